@@ -1,0 +1,70 @@
+"""Errors a user can act on: what is wrong, where, and what to do about it."""
+
+from __future__ import annotations
+
+
+class CorrelateError(Exception):
+    """Base of every error this project raises on wrong input.
+
+    Parameters
+    ----------
+    what
+        One clause that says what is wrong.
+    where
+        File, line, channel or sample, as the reader would look for it. Empty when there is no place.
+    remedy
+        What the reader can do about it. Empty when nothing can be done.
+
+    Examples
+    --------
+    >>> str(CorrelateError("the file is empty", where="run1.csv", remedy="export it again"))
+    'run1.csv: the file is empty; export it again'
+    """
+
+    def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
+        super().__init__(what, where, remedy)
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        """Return the one sentence that is shown to the user."""
+        place = f"{self.where}: " if self.where else ""
+        advice = f"; {self.remedy}" if self.remedy else ""
+        return f"{place}{self.what}{advice}"
+
+    def located(self, where: str) -> CorrelateError:
+        """Return the same error with the outer place written in front.
+
+        Parameters
+        ----------
+        where
+            The place an outer layer knows, for instance the file around a channel.
+
+        Returns
+        -------
+        CorrelateError
+            Of the same class.
+        """
+        place = f"{where}, {self.where}" if self.where else where
+        return type(self)(self.what, where=place, remedy=self.remedy)
+
+
+class FormatError(CorrelateError):
+    """A file that cannot be read as what it claims to be."""
+
+
+class ChannelError(CorrelateError):
+    """A channel that is missing, ambiguous or wrongly named."""
+
+
+class UnitError(CorrelateError):
+    """A unit nobody can parse, or two that cannot be converted."""
+
+
+class SignalError(CorrelateError):
+    """Samples or a time base that the asked computation cannot use."""
+
+
+class SettingsError(CorrelateError):
+    """A setting outside what it may be."""

@@ -1,0 +1,83 @@
+"""Two curves on one time grid: what every measure takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate.errors import SignalError
+from correlate.signal import STEP_TOLERANCE, frozen_samples
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class AlignedPair:
+    """A reference and a candidate on one constant time step.
+
+    Validated once, here; measures trust it. Keyword-only, so that the two curves cannot be swapped unseen.
+
+    Attributes
+    ----------
+    time
+        Shape ``(n,)``, s, increasing by one constant step.
+    reference
+        Shape ``(n,)``: the test.
+    candidate
+        Shape ``(n,)``: the model, or another repeat. Same unit as the reference.
+
+    Raises
+    ------
+    SignalError
+        Unequal lengths, a sample that is not finite, a step that is not constant or not above zero.
+
+    Examples
+    --------
+    >>> pair = AlignedPair(time=[0.0, 1e-4, 2e-4], reference=[0, 1, 0], candidate=[0, 2, 0])
+    >>> round(pair.step_s, 12)
+    0.0001
+    """
+
+    time: NDArray[np.float64]
+    reference: NDArray[np.float64]
+    candidate: NDArray[np.float64]
+
+    def __init__(self, *, time: ArrayLike, reference: ArrayLike, candidate: ArrayLike) -> None:
+        store = object.__setattr__
+        store(self, "time", frozen_samples(time, channel="time"))
+        store(self, "reference", frozen_samples(reference, channel="reference"))
+        store(self, "candidate", frozen_samples(candidate, channel="candidate"))
+        sizes = {self.time.size, self.reference.size, self.candidate.size}
+        if len(sizes) > 1:
+            raise SignalError(
+                f"time has {self.time.size} samples, reference {self.reference.size}, "
+                f"candidate {self.candidate.size}",
+                remedy="bring both curves to one grid first, for instance with align()",
+            )
+        _check_constant_step(self.time)
+
+    def __len__(self) -> int:
+        """Return the number of samples."""
+        return int(self.time.size)
+
+    @property
+    def step_s(self) -> float:
+        """The time step, in s."""
+        return float((self.time[-1] - self.time[0]) / (self.time.size - 1))
+
+
+def _check_constant_step(time: NDArray[np.float64]) -> None:
+    steps = np.diff(time)
+    mean = float((time[-1] - time[0]) / (time.size - 1))
+    # Rounding of the times themselves is not a change of step.
+    rounding = 4 * np.spacing(np.abs(time).max())
+    if mean <= 0 or np.abs(steps - mean).max() > STEP_TOLERANCE * mean + rounding:
+        first = int(np.argmax(np.abs(steps - mean))) + 1
+        raise SignalError(
+            f"the time step is not constant: it is {steps[first - 1]:.6g} s before sample {first + 1} "
+            f"and {mean:.6g} s on average",
+            remedy="resample both curves to one constant step first",
+        )

@@ -1,0 +1,259 @@
+"""A time history that never changes and remembers how it came about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from correlate.errors import SignalError
+from correlate.units import conversion_factor, parse_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import ArrayLike, NDArray
+
+STEP_TOLERANCE: Final = 1e-6
+"""Largest relative difference between two steps that still count as one step."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where samples came from.
+
+    Attributes
+    ----------
+    file
+        Path as the user named it, or a word such as ``computed``.
+    sha256
+        Of the bytes of that file, hexadecimal; empty for computed data.
+    """
+
+    file: str
+    sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step in the making of a signal.
+
+    Attributes
+    ----------
+    name
+        What was done: ``read``, ``filter``, ``remove offset`` …
+    settings
+        With which settings, units in the names.
+    """
+
+    name: str
+    settings: Mapping[str, Any] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Freeze the settings."""
+        object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
+
+    def __reduce__(self) -> tuple[type[Step], tuple[str, dict[str, Any]]]:
+        """Pickle through a plain dictionary, because a mapping proxy cannot be pickled."""
+        return Step, (self.name, dict(self.settings))
+
+    def __str__(self) -> str:
+        """Return the step as one line of text."""
+        listed = ", ".join(f"{key}={value}" for key, value in self.settings.items())
+        return f"{self.name} ({listed})" if listed else self.name
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Signal:
+    """Samples on a constant time step, with unit, channel, source and history.
+
+    Attributes
+    ----------
+    samples
+        Shape ``(n,)``, float64, read-only, finite, at least two of them.
+    start_s
+        Time of the first sample, in s.
+    step_s
+        Sampling interval, in s.
+    unit
+        Unit of the samples.
+    channel
+        16-character code where one is known, else a name.
+    source
+        File and hash.
+    history
+        Every step that made the signal, oldest first.
+
+    Raises
+    ------
+    SignalError
+        Fewer than two samples, more than one axis, a sample that is not finite, a step not above zero.
+    UnitError
+        The unit cannot be parsed.
+
+    Examples
+    --------
+    >>> signal = Signal(samples=[0.0, 1.0, 0.0], start_s=0.0, step_s=1e-4, unit="g", channel="head ax")
+    >>> signal.end_s, len(signal.history)
+    (0.0002, 0)
+    """
+
+    samples: NDArray[np.float64]
+    start_s: float
+    step_s: float
+    unit: str
+    channel: str
+    source: Source = Source("computed")
+    history: tuple[Step, ...] = ()
+
+    def __init__(
+        self,
+        *,
+        samples: ArrayLike,
+        start_s: float,
+        step_s: float,
+        unit: str,
+        channel: str,
+        source: Source | None = None,
+        history: tuple[Step, ...] = (),
+    ) -> None:
+        store = object.__setattr__
+        store(self, "samples", frozen_samples(samples, channel=channel))
+        store(self, "start_s", float(start_s))
+        store(self, "step_s", float(step_s))
+        store(self, "unit", unit)
+        store(self, "channel", channel)
+        store(self, "source", source or Source("computed"))
+        store(self, "history", tuple(history))
+        if not (np.isfinite(self.step_s) and self.step_s > 0 and np.isfinite(self.start_s)):
+            raise SignalError(
+                f"the time step is {step_s!r} s and the start {start_s!r} s",
+                where=f"channel '{channel}'",
+                remedy="give a finite start and a step above zero",
+            )
+        parse_unit(unit)
+
+    def __len__(self) -> int:
+        """Return the number of samples."""
+        return int(self.samples.size)
+
+    @property
+    def time_s(self) -> NDArray[np.float64]:
+        """Time of every sample, shape ``(n,)``, in s."""
+        return self.start_s + self.step_s * np.arange(len(self), dtype=np.float64)
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last sample, in s."""
+        return self.start_s + self.step_s * (len(self) - 1)
+
+    @property
+    def sample_rate_hz(self) -> float:
+        """Samples a second."""
+        return 1.0 / self.step_s
+
+    @property
+    def place(self) -> str:
+        """File and channel, for messages."""
+        return f"{self.source.file}, channel '{self.channel}'"
+
+    def then(
+        self,
+        step: Step,
+        *,
+        samples: ArrayLike | None = None,
+        start_s: float | None = None,
+        step_s: float | None = None,
+        unit: str | None = None,
+        channel: str | None = None,
+    ) -> Signal:
+        """Return a new signal with one more step in its history.
+
+        Parameters
+        ----------
+        step
+            What was done.
+        samples, start_s, step_s, unit, channel
+            What changed; the rest stays.
+
+        Returns
+        -------
+        Signal
+        """
+        return Signal(
+            samples=self.samples if samples is None else samples,
+            start_s=self.start_s if start_s is None else start_s,
+            step_s=self.step_s if step_s is None else step_s,
+            unit=self.unit if unit is None else unit,
+            channel=self.channel if channel is None else channel,
+            source=self.source,
+            history=(*self.history, step),
+        )
+
+    def in_unit(self, unit: str) -> Signal:
+        """Return the signal in another unit, the conversion recorded; itself when the unit is the same.
+
+        Parameters
+        ----------
+        unit
+            A unit of the same dimension.
+
+        Returns
+        -------
+        Signal
+
+        Raises
+        ------
+        UnitError
+            The units measure different things.
+        """
+        if unit == self.unit:
+            return self
+        factor = conversion_factor(self.unit, unit)
+        step = Step("convert unit", {"from": self.unit, "to": unit, "factor": factor})
+        return self.then(step, samples=self.samples * factor, unit=unit)
+
+
+def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
+    """Return finite float64 samples that cannot be written to.
+
+    Parameters
+    ----------
+    samples
+        Shape ``(n,)``. An array that nobody can write to any more is taken as it is, others are copied.
+    channel
+        For the message.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``, float64, C-contiguous, read-only.
+
+    Raises
+    ------
+    SignalError
+        Fewer than two samples, more than one axis or a sample that is not finite.
+    """
+    array = np.asarray(samples, dtype=np.float64)
+    where = f"channel '{channel}'"
+    if array.ndim != 1 or array.size < 2:
+        raise SignalError(
+            f"the samples have shape {array.shape}",
+            where=where,
+            remedy="give one row of at least two samples",
+        )
+    finite = np.isfinite(array)
+    if not finite.all():
+        first = int(np.flatnonzero(~finite)[0])
+        raise SignalError(
+            f"sample {first + 1} is {array[first]}",
+            where=where,
+            remedy="export the channel again or cut the interval before it",
+        )
+    base_writeable = isinstance(array.base, np.ndarray) and array.base.flags.writeable
+    if array.flags.writeable or base_writeable or not array.flags.c_contiguous:
+        array = np.array(array, order="C")
+        array.flags.writeable = False
+    return array

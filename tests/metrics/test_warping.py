@@ -1,0 +1,88 @@
+"""The warping kernel against two general libraries, its path, and its memory."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from dtaidistance import dtw
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tslearn.metrics import dtw_path
+
+from correlate.metrics.warping import warp
+from tests.metrics.curves import noisy_pairs, pulse
+from tests.oracles import iso18571_literal as literal
+
+if TYPE_CHECKING:
+    from correlate import AlignedPair
+
+PAIRS = noisy_pairs(least=20, most=150)
+
+
+@given(pair=PAIRS, share=st.floats(0.02, 1.0))
+def test_distance_equals_two_general_libraries(pair: AlignedPair, share: float) -> None:
+    """The same band gives the same distance as two independent time-warping libraries."""
+    band = min(len(pair) - 1, max(1, math.ceil(share * len(pair))))
+    ours = warp(pair.candidate, pair.reference, band=band).distance
+    first = dtw.distance_fast(np.array(pair.candidate), np.array(pair.reference), window=band + 1) ** 2
+    _, second = dtw_path(
+        np.array(pair.candidate),
+        np.array(pair.reference),
+        global_constraint="sakoe_chiba",
+        sakoe_chiba_radius=band,
+    )
+    assert ours == pytest.approx(first, rel=1e-9, abs=1e-15)
+    assert ours == pytest.approx(second**2, rel=1e-9, abs=1e-15)
+
+
+@given(pair=PAIRS)
+def test_path_is_monotone_inside_the_band_and_costs_the_distance(pair: AlignedPair) -> None:
+    """The path starts and ends at the corners, steps by one, stays in the band and adds up."""
+    band = max(1, len(pair) // 10)
+    warping = warp(pair.candidate, pair.reference, band=band)
+    path = warping.path
+    assert path[0].tolist() == [0, 0]
+    assert path[-1].tolist() == [len(pair) - 1, len(pair) - 1]
+    steps = {tuple(step) for step in np.diff(path, axis=0).tolist()}
+    assert steps <= {(1, 1), (1, 0), (0, 1)}
+    assert np.abs(path[:, 0] - path[:, 1]).max() <= band
+    cost = np.sum((pair.candidate[path[:, 0]] - pair.reference[path[:, 1]]) ** 2)
+    assert warping.distance == pytest.approx(cost, rel=1e-9, abs=1e-15)
+
+
+@settings(max_examples=40)
+@given(pair=noisy_pairs())
+def test_path_equals_the_literal_one(pair: AlignedPair) -> None:
+    """Ties are resolved as written down: the path is the one of the literal implementation."""
+    band = math.ceil(len(pair) / 10)
+    path = warp(pair.candidate, pair.reference, band=band).path
+    assert [tuple(point) for point in path.tolist()] == literal.warped(
+        pair.reference.tolist(), pair.candidate.tolist()
+    )
+
+
+def test_path_prefers_the_diagonal_where_nothing_else_decides() -> None:
+    """Two equal flat curves are walked along the diagonal."""
+    flat = np.ones(50)
+    path = warp(flat, flat, band=5).path
+    assert path.tolist() == [[k, k] for k in range(50)]
+
+
+@given(pair=PAIRS, room=st.integers(1, 4000))
+def test_less_memory_changes_no_result(pair: AlignedPair, room: int) -> None:
+    """Cutting the band into blocks gives the same distance and path to the last bit."""
+    band = max(1, len(pair) // 5)
+    whole = warp(pair.candidate, pair.reference, band=band)
+    cut = warp(pair.candidate, pair.reference, band=band, direction_bytes=room)
+    assert cut.distance == whole.distance
+    assert np.array_equal(cut.path, whole.path)
+
+
+def test_a_late_copy_inside_the_band_costs_nothing() -> None:
+    """A pulse moved by less than the band is warped back completely."""
+    early, late = pulse(300, start=50, length=80), pulse(300, start=70, length=80)
+    assert warp(early, late, band=30).distance == 0.0
+    assert warp(early, late, band=10).distance > 0.0
