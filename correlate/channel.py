@@ -136,7 +136,7 @@ class ChannelCode:
         where = {"UP": "upper ", "LO": "lower ", "LE": "left ", "RI": "right "}
         prefix = "".join(where.get(part, "") for part in fine)
         dimension = PHYSICAL_DIMENSIONS.get(self.dimension, self.dimension)
-        direction = "" if self.direction == "0" else f" {self.direction}"
+        direction = {"0": "", "R": " resultant"}.get(self.direction, f" {self.direction}")
         return f"{prefix}{location} {dimension}{direction}"
 
 

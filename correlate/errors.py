@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Self
+
 
 class CorrelateError(Exception):
     """Base of every error this project raises on wrong input.
@@ -22,7 +27,8 @@ class CorrelateError(Exception):
     """
 
     def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
-        super().__init__(what, where, remedy)
+        # Only `what`: pickle calls the class with these arguments and restores the rest by name.
+        super().__init__(what)
         self.what = what
         self.where = where
         self.remedy = remedy
@@ -33,7 +39,7 @@ class CorrelateError(Exception):
         advice = f"; {self.remedy}" if self.remedy else ""
         return f"{place}{self.what}{advice}"
 
-    def located(self, where: str) -> CorrelateError:
+    def located(self, where: str) -> Self:
         """Return the same error with the outer place written in front.
 
         Parameters
@@ -44,7 +50,7 @@ class CorrelateError(Exception):
         Returns
         -------
         CorrelateError
-            Of the same class.
+            Of the class of this one.
         """
         place = f"{where}, {self.where}" if self.where else where
         return type(self)(self.what, where=place, remedy=self.remedy)
@@ -68,3 +74,7 @@ class SignalError(CorrelateError):
 
 class SettingsError(CorrelateError):
     """A setting outside what it may be."""
+
+
+class StoreError(CorrelateError):
+    """A results store that cannot be opened, read or written, or a rating it cannot keep."""

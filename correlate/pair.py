@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from correlate.errors import SignalError
-from correlate.signal import STEP_TOLERANCE, frozen_samples
+from correlate.samples import STEP_TOLERANCE, frozen_samples
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -59,6 +60,11 @@ class AlignedPair:
             )
         _check_constant_step(self.time)
 
+    def __reduce__(self) -> tuple[partial[AlignedPair], tuple[()]]:
+        """Pickle through the constructor, because an unpickled array would be writeable."""
+        fields = {"time": self.time, "reference": self.reference, "candidate": self.candidate}
+        return partial(AlignedPair, **fields), ()
+
     def __len__(self) -> int:
         """Return the number of samples."""
         return int(self.time.size)
@@ -74,7 +80,13 @@ def _check_constant_step(time: NDArray[np.float64]) -> None:
     mean = float((time[-1] - time[0]) / (time.size - 1))
     # Rounding of the times themselves is not a change of step.
     rounding = 4 * np.spacing(np.abs(time).max())
-    if mean <= 0 or np.abs(steps - mean).max() > STEP_TOLERANCE * mean + rounding:
+    if steps.min() <= 0:
+        first = int(np.flatnonzero(steps <= 0)[0]) + 2
+        raise SignalError(
+            f"the time of sample {first}, {time[first - 1]:.6g} s, is not above that of the sample before it",
+            remedy="sort the samples by time and give each time once",
+        )
+    if np.abs(steps - mean).max() > STEP_TOLERANCE * mean + rounding:
         first = int(np.argmax(np.abs(steps - mean))) + 1
         raise SignalError(
             f"the time step is not constant: it is {steps[first - 1]:.6g} s before sample {first + 1} "

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import partial
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from correlate.errors import SignalError
+from correlate.samples import frozen_samples
 from correlate.units import conversion_factor, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import ArrayLike, NDArray
-
-STEP_TOLERANCE: Final = 1e-6
-"""Largest relative difference between two steps that still count as one step."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +134,11 @@ class Signal:
             )
         parse_unit(unit)
 
+    def __reduce__(self) -> tuple[partial[Signal], tuple[()]]:
+        """Pickle through the constructor, because an unpickled array would be writeable."""
+        fields = ("samples", "start_s", "step_s", "unit", "channel", "source", "history")
+        return partial(Signal, **{name: getattr(self, name) for name in fields}), ()
+
     def __len__(self) -> int:
         """Return the number of samples."""
         return int(self.samples.size)
@@ -214,46 +218,3 @@ class Signal:
         factor = conversion_factor(self.unit, unit)
         step = Step("convert unit", {"from": self.unit, "to": unit, "factor": factor})
         return self.then(step, samples=self.samples * factor, unit=unit)
-
-
-def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
-    """Return finite float64 samples that cannot be written to.
-
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``. An array that nobody can write to any more is taken as it is, others are copied.
-    channel
-        For the message.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``, float64, C-contiguous, read-only.
-
-    Raises
-    ------
-    SignalError
-        Fewer than two samples, more than one axis or a sample that is not finite.
-    """
-    array = np.asarray(samples, dtype=np.float64)
-    where = f"channel '{channel}'"
-    if array.ndim != 1 or array.size < 2:
-        raise SignalError(
-            f"the samples have shape {array.shape}",
-            where=where,
-            remedy="give one row of at least two samples",
-        )
-    finite = np.isfinite(array)
-    if not finite.all():
-        first = int(np.flatnonzero(~finite)[0])
-        raise SignalError(
-            f"sample {first + 1} is {array[first]}",
-            where=where,
-            remedy="export the channel again or cut the interval before it",
-        )
-    base_writeable = isinstance(array.base, np.ndarray) and array.base.flags.writeable
-    if array.flags.writeable or base_writeable or not array.flags.c_contiguous:
-        array = np.array(array, order="C")
-        array.flags.writeable = False
-    return array

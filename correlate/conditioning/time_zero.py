@@ -1,0 +1,137 @@
+"""Where time zero lies."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.errors import SettingsError, SignalError
+from correlate.signal import Step
+
+if TYPE_CHECKING:
+    from correlate.signal import Signal
+
+SHIFT_STEP: Final = "shift time"
+"""Name of the step in the history of a signal moved by a given time."""
+ZERO_STEP: Final = "set time zero"
+"""Name of the step in the history of a signal whose time zero is a threshold crossing."""
+
+
+def shift_time(signal: Signal, offset_s: float) -> Signal:
+    """Move a signal in time.
+
+    Parameters
+    ----------
+    signal
+        Any signal.
+    offset_s
+        Added to every time, s; positive moves the signal to later times.
+
+    Returns
+    -------
+    Signal
+        Same samples. Its history gains ``"shift time"``; the signal itself when the offset is 0.
+
+    Raises
+    ------
+    SettingsError
+        The offset is not finite.
+
+    References
+    ----------
+    .. [1] No formula.
+
+    Examples
+    --------
+    >>> from correlate.signal import Signal
+    >>> signal = Signal(samples=[0, 1], start_s=0.0, step_s=1e-4, unit="g", channel="head ax")
+    >>> shift_time(signal, -0.002).start_s
+    -0.002
+    """
+    if not math.isfinite(offset_s):
+        raise SettingsError(f"the time shift is {offset_s} s", remedy="give a finite number of seconds")
+    if offset_s == 0:
+        return signal
+    return signal.then(Step(SHIFT_STEP, {"by_s": offset_s}), start_s=signal.start_s + offset_s)
+
+
+def zero_at_threshold(signal: Signal, *, trigger: Signal, level: float, unit: str | None = None) -> Signal:
+    """Set time zero to the moment when a trigger channel first reaches a level in either direction.
+
+    Between the last sample below the level and the first at or above it the trigger is taken as a
+    straight line.
+
+    Parameters
+    ----------
+    signal
+        The signal to move.
+    trigger
+        The channel that decides, on the time axis of `signal`; it may be `signal` itself.
+    level
+        Absolute value to reach, above zero.
+    unit
+        Unit of `level`; that of the trigger when not given.
+
+    Returns
+    -------
+    Signal
+        Same samples. Its history gains ``"set time zero"`` with the trigger, the level and the time by
+        which the signal was moved.
+
+    Raises
+    ------
+    SettingsError
+        The level is not a finite number above zero.
+    SignalError
+        The trigger never reaches the level, or is above it from its first sample on.
+    UnitError
+        The unit does not suit the trigger.
+
+    References
+    ----------
+    .. [1] Threshold of a named channel: common practice, no source.
+
+    Examples
+    --------
+    >>> from correlate.signal import Signal
+    >>> pulse = Signal(samples=[0, 0, 10, 20], start_s=0.0, step_s=0.1, unit="g", channel="sled ax")
+    >>> round(zero_at_threshold(pulse, trigger=pulse, level=5.0).start_s, 12)
+    -0.15
+    """
+    if not (math.isfinite(level) and level > 0):
+        raise SettingsError(f"the trigger level is {level}", remedy="give a number above zero")
+    in_unit = trigger.in_unit(unit or trigger.unit)
+    zero_s = _crossing_s(in_unit, level)
+    settings = {
+        "trigger": trigger.channel,
+        "trigger_file": trigger.source.file,
+        "level": level,
+        "unit": in_unit.unit,
+        "by_s": -zero_s,
+    }
+    return signal.then(Step(ZERO_STEP, settings), start_s=signal.start_s - zero_s)
+
+
+def _crossing_s(trigger: Signal, level: float) -> float:
+    size = np.abs(trigger.samples)
+    reached = np.flatnonzero(size >= level)
+    if not reached.size:
+        raise SignalError(
+            f"the trigger never reaches {level:.6g} {trigger.unit}: "
+            f"its largest absolute value is {size.max():.6g}",
+            where=trigger.place,
+            remedy="choose a lower level or another trigger channel",
+        )
+    after = int(reached[0])
+    if after == 0:
+        raise SignalError(
+            f"the trigger is at {trigger.samples[0]:.6g} {trigger.unit} in its first sample, "
+            f"not below {level:.6g}",
+            where=trigger.place,
+            remedy="remove its offset first, choose a higher level or export more time before the event",
+        )
+    before_value, after_value = trigger.samples[after - 1], trigger.samples[after]
+    fraction = (math.copysign(level, after_value) - before_value) / (after_value - before_value)
+    return trigger.start_s + (after - 1 + float(fraction)) * trigger.step_s

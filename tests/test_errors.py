@@ -1,0 +1,58 @@
+"""Errors: one sentence with place and remedy, of one family, that survive a process boundary."""
+
+from __future__ import annotations
+
+import pickle
+
+import pytest
+
+from correlate import errors
+from correlate.errors import CorrelateError, SignalError
+
+KINDS = [
+    errors.CorrelateError,
+    errors.FormatError,
+    errors.ChannelError,
+    errors.UnitError,
+    errors.SignalError,
+    errors.SettingsError,
+]
+
+
+@pytest.mark.parametrize(
+    ("where", "remedy", "sentence"),
+    [
+        ("", "", "it is empty"),
+        ("run1.csv", "", "run1.csv: it is empty"),
+        ("", "export it again", "it is empty; export it again"),
+        ("run1.csv, line 4", "export it again", "run1.csv, line 4: it is empty; export it again"),
+    ],
+)
+def test_sentence(where: str, remedy: str, sentence: str) -> None:
+    """Place, fault and remedy make one sentence; what is not given leaves no punctuation behind."""
+    assert str(CorrelateError("it is empty", where=where, remedy=remedy)) == sentence
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_all_are_caught_as_one_family(kind: type[CorrelateError]) -> None:
+    """Whoever catches the base catches every kind."""
+    with pytest.raises(CorrelateError, match="it is empty"):
+        raise kind("it is empty")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_survives_pickling(kind: type[CorrelateError]) -> None:
+    """An error raised in a worker process arrives whole in the main one."""
+    error = pickle.loads(pickle.dumps(kind("it is empty", where="run1.csv", remedy="export it again")))  # noqa: S301
+    assert type(error) is kind
+    assert (error.what, error.where, error.remedy) == ("it is empty", "run1.csv", "export it again")
+    assert str(error) == "run1.csv: it is empty; export it again"
+
+
+def test_outer_place_goes_in_front() -> None:
+    """The file that an outer layer knows comes before the channel; kind and remedy stay."""
+    inner = SignalError("sample 3 is nan", where="channel 'ax'", remedy="export it again")
+    outer = inner.located("run1.csv")
+    assert type(outer) is SignalError
+    assert str(outer) == "run1.csv, channel 'ax': sample 3 is nan; export it again"
+    assert str(SignalError("it is empty").located("run1.csv")) == "run1.csv: it is empty"

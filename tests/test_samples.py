@@ -1,0 +1,72 @@
+"""Arrays of samples are checked once and then never written to."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as npst
+
+from correlate.errors import SignalError
+from correlate.samples import frozen_samples
+
+FINITE = st.floats(allow_nan=False, allow_infinity=False)
+
+
+@given(npst.arrays(np.float64, st.integers(2, 50), elements=FINITE))
+def test_values_are_taken_exactly(samples: np.ndarray[Any, Any]) -> None:
+    """Every finite number keeps its bits, whatever the order in memory, and cannot be written to."""
+    for given_samples in (samples, samples[::-1], samples.tolist()):
+        frozen = frozen_samples(given_samples, channel="c")
+        assert frozen.tobytes() == np.array(given_samples, dtype=np.float64).tobytes()
+        assert frozen.flags.c_contiguous
+        with pytest.raises(ValueError, match="read-only"):
+            frozen[0] = 1.0
+
+
+def read_only_view(memory: Any) -> np.ndarray[Any, Any]:
+    """Return an array that cannot be written to and looks into memory that can."""
+    view = np.frombuffer(memory) if isinstance(memory, bytearray) else memory[:]
+    view.flags.writeable = False
+    return view
+
+
+@pytest.mark.parametrize("memory", [np.zeros(3), bytearray(24)])
+def test_changing_the_input_changes_nothing(memory: Any) -> None:
+    """Not even through a read-only view of memory that somebody else can write to."""
+    frozen = frozen_samples(read_only_view(memory), channel="c")
+    memory[:] = b"\x01" * 24 if isinstance(memory, bytearray) else 7.0
+    np.testing.assert_array_equal(frozen, np.zeros(3))
+
+
+def test_frozen_arrays_are_not_copied() -> None:
+    """Neither an array that is frozen already, nor a part of it, nor a view of immutable bytes."""
+    frozen = frozen_samples([1.0, 2.0, 3.0], channel="c")
+    assert frozen_samples(frozen, channel="c") is frozen
+    assert np.shares_memory(frozen_samples(frozen[1:], channel="c"), frozen)
+    of_bytes = np.frombuffer(bytes(24))
+    assert frozen_samples(of_bytes, channel="c") is of_bytes
+
+
+@pytest.mark.parametrize("samples", [[], [1.0], 5.0, [[1.0, 2.0], [3.0, 4.0]], None])
+def test_wrong_shapes_are_refused(samples: Any) -> None:
+    """One row of at least two samples."""
+    with pytest.raises(SignalError, match=r"channel 'head ax': the samples have shape .*; give one row"):
+        frozen_samples(samples, channel="head ax")
+
+
+@pytest.mark.parametrize("samples", ["abc", ["1", "x"], [1 + 2j, 3], [[1.0], [1.0, 2.0]], [object(), 1]])
+def test_what_is_no_number_is_refused(samples: Any) -> None:
+    """Texts, complex numbers and ragged rows are refused in the same manner as everything else."""
+    with pytest.raises(SignalError, match="channel 'head ax': the samples are not all real numbers"):
+        frozen_samples(samples, channel="head ax")
+
+
+@pytest.mark.parametrize("value", [np.nan, np.inf, -np.inf])
+def test_what_is_not_finite_is_refused(value: float) -> None:
+    """The first such sample is named, counted from 1."""
+    with pytest.raises(SignalError, match=f"sample 2 is {value}; export the channel again"):
+        frozen_samples([0.0, value, np.nan], channel="head ax")
