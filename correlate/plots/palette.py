@@ -1,0 +1,113 @@
+"""The colours of every picture and page, light and dark, each written once.
+
+The test is drawn in a dark (in the dark: a light) neutral and the model in orange: the two differ in
+lightness, so they stay apart in grey print and for every kind of colour blindness. Grades have no colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Final, Literal
+
+Theme = Literal["light", "dark"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """The colours of one theme, as ``#rrggbb``.
+
+    Attributes
+    ----------
+    page, panel, well
+        Behind everything; behind a card or figure; behind an inset part of a card.
+    ink, muted
+        Text; less important text.
+    rule, edge
+        Lines that separate; borders of things one can operate.
+    test, model
+        The two curves.
+    inner_band, outer_band, band_edge
+        The two corridors and their edges.
+    accent
+        What one can operate or follow, and bars.
+    alert, alert_panel
+        Text and background of a message that something is wrong.
+    """
+
+    page: str
+    panel: str
+    well: str
+    ink: str
+    muted: str
+    rule: str
+    edge: str
+    test: str
+    model: str
+    inner_band: str
+    outer_band: str
+    band_edge: str
+    accent: str
+    alert: str
+    alert_panel: str
+
+    def as_css(self) -> str:
+        """Return the colours as custom properties of a style sheet, ``--inner-band: #…`` and so on."""
+        return " ".join(
+            f"--{item.name.replace('_', '-')}: {getattr(self, item.name)};" for item in fields(self)
+        )
+
+
+LIGHT: Final = Palette(
+    page="#e9eff1",
+    panel="#fdfefe",
+    well="#f1f5f6",
+    ink="#11242e",
+    muted="#4c616c",
+    rule="#d3dee2",
+    edge="#7d929c",
+    test="#11364a",
+    model="#c8480f",
+    inner_band="#8fc3c4",
+    outer_band="#dcebec",
+    band_edge="#6f9fa3",
+    accent="#0b6470",
+    alert="#8a2249",
+    alert_panel="#f9eaf0",
+)
+DARK: Final = Palette(
+    page="#0c151a",
+    panel="#142128",
+    well="#1a2a32",
+    ink="#e5eef1",
+    muted="#9fb3bc",
+    rule="#2b3e48",
+    edge="#667d89",
+    test="#e3eff4",
+    model="#ff9a52",
+    inner_band="#2f666c",
+    outer_band="#1d343b",
+    band_edge="#4f8087",
+    accent="#74c7d0",
+    alert="#f5a8c4",
+    alert_panel="#351c28",
+)
+
+
+def palette(theme: Theme) -> Palette:
+    """Return the colours of a theme.
+
+    Parameters
+    ----------
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    Palette
+
+    Examples
+    --------
+    >>> palette("light").page != palette("dark").page
+    True
+    """
+    return DARK if theme == "dark" else LIGHT

@@ -1,0 +1,1 @@
+"""Shows in a browser what ``correlate`` computed; computes nothing itself."""

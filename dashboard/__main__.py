@@ -1,0 +1,82 @@
+"""Serve a project on this machine: ``python -m dashboard FOLDER [--port N]``."""
+
+from __future__ import annotations
+
+import logging
+import socket
+from pathlib import Path
+from typing import Final
+
+import click
+
+ADDRESS: Final = "127.0.0.1"
+DEFAULT_PORT: Final = 8050
+
+
+@click.command()
+@click.argument("folder", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option(
+    "--port",
+    type=click.IntRange(1, 65535),
+    default=DEFAULT_PORT,
+    show_default=True,
+    help="Port to serve on; a free one when the usual one is taken.",
+)
+def main(folder: Path, port: int) -> None:
+    """Show the project in FOLDER in a browser on this machine."""
+    from waitress import create_server  # noqa: PLC0415 - so that --help is quick
+
+    from dashboard.app import create_app  # noqa: PLC0415
+
+    # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    listening = listen(port)
+    app = create_app(folder.resolve())
+    server = create_server(app.server, sockets=[listening], threads=8, ident=None)
+    click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
+    server.run()
+
+
+def listen(port: int) -> socket.socket:
+    """Take a port of this machine; nobody elsewhere can reach it.
+
+    Parameters
+    ----------
+    port
+        Which; a free one is taken instead when it is the usual one and taken.
+
+    Returns
+    -------
+    socket.socket
+        Bound.
+
+    Raises
+    ------
+    click.ClickException
+        Another port was asked for and is taken.
+    """
+    try:
+        return _bound(port)
+    except OSError as error:
+        if port != DEFAULT_PORT:
+            raise click.ClickException(
+                f"port {port} cannot be used ({error.strerror}); name another, or leave --port out"
+            ) from None
+    click.echo(f"port {port} is taken, so a free one is used")
+    return _bound(0)
+
+
+def _bound(port: int) -> socket.socket:
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        # A port that a server left a moment ago may be taken again.
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind((ADDRESS, port))
+    except OSError:
+        listening.close()
+        raise
+    return listening
+
+
+if __name__ == "__main__":
+    main(prog_name="python -m dashboard")

@@ -1,0 +1,1 @@
+"""Builders of parts of a page; none of them has a callback."""

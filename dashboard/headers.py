@@ -1,0 +1,73 @@
+"""What every answer of the server says to the browser about safety."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from dash import Dash
+    from flask import Response
+
+TRUSTED_HOSTS: Final = ["127.0.0.1", "localhost"]
+"""Names under which the server may be asked; others are a page elsewhere that tries to reach in."""
+
+_FIXED: Final[dict[str, str]] = {
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
+}
+
+
+def content_policy(script_hashes: Iterable[str]) -> str:
+    """Return the content policy: everything from this server, nothing from any other.
+
+    Parameters
+    ----------
+    script_hashes
+        Of the scripts inside the page.
+
+    Returns
+    -------
+    str
+    """
+    rules = (
+        "default-src 'self'",
+        "script-src " + " ".join(["'self'", *script_hashes]),
+        "style-src 'self' 'unsafe-inline'",
+        "img-src 'self' data: blob:",
+        "font-src 'self' data:",
+        "connect-src 'self'",
+        "worker-src 'self' blob:",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'self'",
+        "object-src 'none'",
+    )
+    return "; ".join(rules)
+
+
+def protect(app: Dash) -> None:
+    """Put the headers on every answer and refuse other host names.
+
+    Parameters
+    ----------
+    app
+        With all its callbacks registered: the policy names their scripts.
+    """
+    policy = content_policy(app.csp_hashes())
+    app.server.config["TRUSTED_HOSTS"] = TRUSTED_HOSTS
+
+    def add(response: Response) -> Response:
+        response.headers["Content-Security-Policy"] = policy
+        for name, value in _FIXED.items():
+            response.headers[name] = value
+        if response.mimetype in {"text/html", "application/json"}:
+            response.headers["Cache-Control"] = "no-store"
+        return response
+
+    app.server.after_request(add)

@@ -1,0 +1,1 @@
+"""The pages: a layout, plain functions for its callbacks, and their registration."""

@@ -1,0 +1,212 @@
+"""From an address to a pair: looked up in the campaign, with the filter and interval that were asked for."""
+
+from __future__ import annotations
+
+from copy import copy
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeVar
+
+from correlate import CorrelateError, campaign_pairs
+from dashboard.address import NO_FILTER
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from correlate import Campaign, CampaignPair, ChannelPlan, LoadCase, Recipe, Release
+    from dashboard.address import Address
+
+Number = TypeVar("Number", int, float)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Selection:
+    """What an address leads to.
+
+    Attributes
+    ----------
+    pair
+        The pair, named but not read.
+    recipe
+        How it is conditioned: as in the campaign but for what the address changes.
+    """
+
+    pair: CampaignPair
+    recipe: Recipe
+
+
+def selected(campaign: Campaign, address: Address) -> Selection:
+    """Look up what an address names; what it leaves open is the first entry.
+
+    Parameters
+    ----------
+    campaign
+        Where to look.
+    address
+        From the address line.
+
+    Returns
+    -------
+    Selection
+
+    Raises
+    ------
+    CorrelateError
+        A name that the campaign does not have, or a filter or interval that cannot be.
+    """
+    load_case = campaign.load_case(address.case) if address.case else campaign.load_cases[0]
+    release = campaign.release(address.release) if address.release else campaign.releases[0]
+    pairs = pairs_of(campaign, release, load_case)
+    of_channel = _fitting(pairs, _channel_of, address.channel, word="channel", load_case=load_case)
+    pair = _fitting(of_channel, _repeat_of, address.repeat, word="repeat", load_case=load_case)[0]
+    return Selection(pair=pair, recipe=changed_recipe(pair.recipe, address))
+
+
+def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
+    """Return a recipe with the filter and the interval of an address in their place.
+
+    Parameters
+    ----------
+    recipe
+        Of the campaign.
+    address
+        From the address line.
+
+    Returns
+    -------
+    Recipe
+
+    Raises
+    ------
+    CorrelateError
+        A number that is none, or a filter or interval that cannot be.
+    """
+    if address.cfc == NO_FILTER:
+        recipe = replace(recipe, cfc=None)
+    elif address.cfc:
+        recipe = replace(recipe, cfc=_read(int, address.cfc, key="cfc"))
+    start_s = _read(float, address.start_ms, key="from") / 1e3 if address.start_ms else recipe.start_s
+    end_s = _read(float, address.end_ms, key="to") / 1e3 if address.end_ms else recipe.end_s
+    return replace(recipe, start_s=start_s, end_s=end_s)
+
+
+def without_repetition(campaign: Campaign, address: Address) -> Address:
+    """Leave out of an address what the campaign says anyway.
+
+    Parameters
+    ----------
+    campaign
+        Of the project.
+    address
+        As picked on the page.
+
+    Returns
+    -------
+    Address
+
+    Raises
+    ------
+    CorrelateError
+        A name that the campaign does not have.
+    """
+    pair = selected(campaign, replace(address, cfc="", start_ms="", end_ms="")).pair
+    plain = as_in_campaign(pair.load_case, pair.channel)
+    repeated = {name: "" for name, text in plain.items() if getattr(address, name) == text}
+    return replace(address, **repeated)
+
+
+def as_in_campaign(load_case: LoadCase, channel: ChannelPlan) -> dict[str, str]:
+    """Return filter and interval of the campaign as an address would write them.
+
+    Parameters
+    ----------
+    load_case, channel
+        Whose.
+
+    Returns
+    -------
+    dict
+        ``cfc``, ``start_ms`` and ``end_ms``.
+    """
+    start_ms, end_ms = load_case.interval_ms
+    cfc = NO_FILTER if channel.cfc is None else str(channel.cfc)
+    return {"cfc": cfc, "start_ms": number_text(start_ms), "end_ms": number_text(end_ms)}
+
+
+def number_text(value: float) -> str:
+    """Return a number as an address writes it.
+
+    Parameters
+    ----------
+    value
+        A finite number.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> number_text(20.0), number_text(0.25)
+    ('20', '0.25')
+    """
+    return f"{value:.12g}"
+
+
+def pairs_of(campaign: Campaign, release: Release, load_case: LoadCase) -> list[CampaignPair]:
+    """Return the pairs of a release and a load case: channels, then repeats, in the order of the file.
+
+    Parameters
+    ----------
+    campaign, release, load_case
+        Whose.
+
+    Returns
+    -------
+    list of CampaignPair
+
+    Raises
+    ------
+    CorrelateError
+        The load case names tests that are not there.
+    """
+    # Asked for one load case alone, so that mistakes in others do not stand in its way.
+    part = copy(campaign)
+    part.releases, part.load_cases = (release,), (load_case,)
+    return list(campaign_pairs(part))
+
+
+def _channel_of(pair: CampaignPair) -> str:
+    return pair.channel.test
+
+
+def _repeat_of(pair: CampaignPair) -> str:
+    return pair.repeat
+
+
+def _fitting(
+    pairs: list[CampaignPair],
+    name_of: Callable[[CampaignPair], str],
+    name: str,
+    *,
+    word: str,
+    load_case: LoadCase,
+) -> list[CampaignPair]:
+    """Return the pairs of a name, all of them where none is given."""
+    found = [pair for pair in pairs if not name or name_of(pair) == name]
+    if not found:
+        known = ", ".join(dict.fromkeys(name_of(pair) for pair in pairs))
+        raise CorrelateError(
+            f"there is no {word} '{name}'", where=f"load case '{load_case.name}'", remedy=f"it has {known}"
+        )
+    return found
+
+
+def _read(kind: Callable[[str], Number], text: str, *, key: str) -> Number:
+    try:
+        return kind(text)
+    except ValueError:
+        raise CorrelateError(
+            f"'{text}' is not a number that this may be",
+            where=f"'{key}' in the address",
+            remedy="correct it, or leave it out for what the campaign says",
+        ) from None

@@ -1,0 +1,108 @@
+# ruff: noqa: INP001 - a script beside its pictures, no package
+"""Take the pictures of the README: ``python docs/pictures/make.py PROJECT [--into FOLDER]``.
+
+Starts the dashboard on a free port for a built project, opens the pair page in headless Chromium and
+writes ``pair-light.png`` and ``pair-dark.png``.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+from playwright.sync_api import sync_playwright
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from playwright.sync_api import Browser
+
+ROOT: Final = Path(__file__).parents[2]
+CHROMIUM: Final = "/usr/bin/chromium"
+ARGUMENTS: Final = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run")
+SIZE: Final = (1440, 900)
+
+
+@click.command()
+@click.argument("project", type=click.Path(exists=True, file_okay=False, path_type=Path))
+@click.option(
+    "--into",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path(__file__).parent,
+    show_default="beside this script",
+    help="Folder of the pictures.",
+)
+@click.option("--query", default="?case=thorax-impact", show_default=True, help="Which pair, as in a link.")
+def main(project: Path, into: Path, query: str) -> None:
+    """Take both pictures of the pair page of PROJECT."""
+    with served(project) as address, sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        for theme in ("light", "dark"):
+            picture = into / f"pair-{theme}.png"
+            photograph(browser, f"{address}/{query}", theme=theme, picture=picture)
+            click.echo(picture)
+        browser.close()
+
+
+@contextmanager
+def served(project: Path) -> Iterator[str]:
+    """Serve a project while the block runs.
+
+    Parameters
+    ----------
+    project
+        Folder with ``campaign.toml``.
+
+    Yields
+    ------
+    str
+        Address of the server.
+
+    Raises
+    ------
+    click.ClickException
+        The server ended before it served.
+    """
+    command = [sys.executable, "-u", "-m", "dashboard", str(project.resolve())]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as server:  # noqa: S603
+        try:
+            for line in server.stdout or ():
+                if "open http://" in line:
+                    yield line.split("open ")[1].split(" ")[0].rstrip("/")
+                    return
+            raise click.ClickException("the dashboard did not start; run it by itself to see why")
+        finally:
+            server.terminate()
+
+
+def photograph(browser: Browser, address: str, *, theme: str, picture: Path) -> None:
+    """Take one picture once the curves are drawn.
+
+    Parameters
+    ----------
+    browser
+        Running.
+    address
+        Of the page.
+    theme
+        ``light`` or ``dark``.
+    picture
+        File to write.
+    """
+    page = browser.new_page(
+        viewport={"width": SIZE[0], "height": SIZE[1]},
+        color_scheme="dark" if theme == "dark" else "light",
+    )
+    page.goto(address)
+    page.locator("#rated:not([hidden]) .js-line").first.wait_for(state="attached")
+    page.evaluate("document.fonts.ready.then(() => true)")
+    page.screenshot(path=picture)
+    page.close()
+
+
+if __name__ == "__main__":
+    main()

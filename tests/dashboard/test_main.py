@@ -1,0 +1,61 @@
+"""Starting the server: where it listens and what it says."""
+
+from __future__ import annotations
+
+import socket
+from typing import TYPE_CHECKING
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from dashboard import __main__ as program
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+
+@pytest.fixture
+def taken() -> Iterator[int]:
+    """Take a port and return its number."""
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        yield other.getsockname()[1]
+
+
+def test_it_listens_on_this_machine_only() -> None:
+    """The socket is bound to the loopback address."""
+    with program.listen(_free_port()) as listening:
+        assert listening.getsockname()[0] == "127.0.0.1"
+
+
+def test_a_taken_usual_port_gives_a_free_one(
+    taken: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """When the usual port is taken another is used, and the user is told."""
+    monkeypatch.setattr(program, "DEFAULT_PORT", taken)
+    with program.listen(taken) as listening:
+        assert listening.getsockname()[1] not in {0, taken}
+    assert capsys.readouterr().out == f"port {taken} is taken, so a free one is used\n"
+
+
+def test_a_taken_port_that_was_asked_for_is_an_error(taken: int) -> None:
+    """Nobody is sent to another port than the one they named."""
+    with pytest.raises(click.ClickException, match=f"port {taken} cannot be used"):
+        program.listen(taken)
+
+
+def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
+    """A folder that is not there gives a sentence and no traceback."""
+    done = CliRunner().invoke(program.main, [str(tmp_path / "nothing")])
+    assert done.exit_code == 2
+    assert "does not exist" in done.output
+    assert "Traceback" not in done.output
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])

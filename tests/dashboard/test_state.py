@@ -1,0 +1,81 @@
+"""What the server keeps: recordings until their files change."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from correlate import CorrelateError
+from dashboard.address import Address
+from dashboard.selection import selected
+from dashboard.state import Project
+from tests.dashboard.project import write_project
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def rated(project: Project, address: Address) -> float:
+    """Rate what an address names."""
+    campaign = project.campaign()
+    selection = selected(campaign, address)
+    return project.score(campaign, selection.pair, selection.recipe).rating.overall
+
+
+def test_a_better_release_is_rated_better(project: Project) -> None:
+    """The release with the smaller shift and the nearer height has the higher rating."""
+    assert rated(project, Address(release="A2")) > rated(project, Address(release="A1"))
+
+
+def test_files_are_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second rating opens no recording again."""
+    project = Project(folder)
+    opened: list[str] = []
+    genuine = io.open
+
+    def note(file: object, *rest: Any, **named: Any) -> Any:
+        opened.append(str(file))
+        return genuine(file, *rest, **named)  # type: ignore[call-overload]
+
+    monkeypatch.setattr("io.open", note)
+    monkeypatch.setattr("builtins.open", note)
+    first = rated(project, Address())
+    assert any("D01.csv" in file for file in opened)
+    opened.clear()
+    assert rated(project, Address()) == first
+    assert [file for file in opened if file.endswith(".csv")] == []
+
+
+def test_a_changed_file_is_read_again(tmp_path: Path) -> None:
+    """A new result of the model in the place of the old one is rated, not the old one."""
+    project = Project(write_project(tmp_path))
+    before = rated(project, Address(release="A1"))
+    better = (tmp_path / "releases/A2/drop.csv").read_text(encoding="utf-8")
+    (tmp_path / "releases/A1/drop.csv").write_text(better, encoding="utf-8")
+    after = rated(project, Address(release="A1"))
+    assert after == rated(project, Address(release="A2"))
+    assert after > before
+
+
+def test_a_corrected_campaign_is_read_again(tmp_path: Path) -> None:
+    """The page follows the campaign file without a restart."""
+    project = Project(write_project(tmp_path))
+    file = tmp_path / "campaign.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("[0, 40]", "[0, 30]"), encoding="utf-8")
+    assert selected(project.campaign(), Address()).recipe.end_s == pytest.approx(0.03)
+
+
+def test_a_missing_result_is_named(tmp_path: Path) -> None:
+    """A release without the file of a load case gives one sentence with the path."""
+    project = Project(write_project(tmp_path))
+    (tmp_path / "releases/A1/drop.csv").unlink()
+    with pytest.raises(CorrelateError, match=r"releases/A1/drop\.csv"):
+        rated(project, Address())
+
+
+def test_paths_are_shown_without_the_project_folder(project: Project) -> None:
+    """The page shows the path inside the project."""
+    assert project.shown_path(f"{project.folder}/laboratory/x.csv") == "laboratory/x.csv"
+    assert project.shown_path("computed") == "computed"

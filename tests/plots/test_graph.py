@@ -1,0 +1,89 @@
+"""The wrapper of figures: no button that uploads data, and no way around it."""
+
+from __future__ import annotations
+
+import ast
+import json
+import re
+from pathlib import Path
+
+import pytest
+
+from correlate.plots import GRAPH_CONFIG, LIGHT, drawing_library, figure_html
+from correlate.plots.graph import new_figure
+
+ROOT = Path(__file__).parents[2]
+ONLY_HERE = {
+    "Figure": "correlate/plots/graph.py",
+    "FigureWidget": "correlate/plots/graph.py",
+    "make_subplots": "correlate/plots/graph.py",
+    "to_html": "correlate/plots/graph.py",
+    "write_html": "correlate/plots/graph.py",
+    "Graph": "dashboard/components/graph.py",
+}
+SOURCES = {
+    path.relative_to(ROOT).as_posix(): ast.parse(path.read_text(encoding="utf-8"))
+    for folder in ("correlate", "dashboard")
+    for path in sorted((ROOT / folder).rglob("*.py"))
+}
+
+
+def called(tree: ast.AST) -> set[str]:
+    """Return the last name of everything that is called."""
+    functions = (node.func for node in ast.walk(tree) if isinstance(node, ast.Call))
+    return {
+        function.attr if isinstance(function, ast.Attribute) else function.id
+        for function in functions
+        if isinstance(function, (ast.Attribute, ast.Name))
+    }
+
+
+def draws(tree: ast.AST) -> bool:
+    """Say whether a module knows the drawing library or the one for web pages."""
+    named = [
+        *(name.name for node in ast.walk(tree) if isinstance(node, ast.Import) for name in node.names),
+        *(node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)),
+    ]
+    return any(name.split(".")[0] in {"plotly", "dash"} for name in named)
+
+
+def test_the_upload_button_is_off() -> None:
+    """The settings turn off the button that sends the data of a figure to a public site."""
+    assert GRAPH_CONFIG["showSendToCloud"] is False
+    assert GRAPH_CONFIG["displaylogo"] is False
+
+
+def test_a_figure_in_a_page_carries_the_settings() -> None:
+    """What a report writes hands the drawing library exactly these settings."""
+    page = figure_html(new_figure([], {}, colours=LIGHT))
+    found = re.search(r"Plotly\.newPlot\(.*?(\{[^{}]*showSendToCloud[^{}]*\})", page, re.DOTALL)
+    assert found
+    assert GRAPH_CONFIG.items() <= json.loads(found.group(1)).items()
+
+
+@pytest.mark.parametrize("name", ONLY_HERE)
+def test_figures_are_made_and_shown_in_one_place(name: str) -> None:
+    """No other module makes a figure, shows one on a page or writes one into a page."""
+    callers = {path for path, tree in SOURCES.items() if draws(tree) and name in called(tree)}
+    assert callers <= {ONLY_HERE[name]}
+
+
+def test_the_search_for_figures_finds_them() -> None:
+    """The two places themselves are found, so that the test above looks at what it should."""
+    assert "Figure" in called(SOURCES["correlate/plots/graph.py"])
+    assert "Graph" in called(SOURCES["dashboard/components/graph.py"])
+    assert draws(SOURCES["correlate/plots/pair.py"])
+
+
+def test_the_drawing_library_is_whole() -> None:
+    """The script for pages without a network defines the library."""
+    assert "Plotly" in drawing_library()
+    assert len(drawing_library()) > 1_000_000
+
+
+def test_a_new_figure_has_the_colours_and_typeface_of_the_theme() -> None:
+    """Background and text come from the palette, the typeface is the shipped one."""
+    layout = new_figure([], {}, colours=LIGHT).layout
+    assert layout.paper_bgcolor == LIGHT.panel
+    assert layout.font.color == LIGHT.ink
+    assert layout.font.family.startswith("Archivo")
