@@ -1,0 +1,152 @@
+"""From records to rows and back; contents that many ratings share become one row under their hash."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+from correlate.campaign.record import PairRecord
+from correlate.errors import StoreError
+from correlate.store.tables import NAMES, SCORES
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from sqlalchemy import RowMapping
+
+Row = dict[str, Any]
+
+_SIDES: Final = {"reference", "candidate"}
+_JSON: Final = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
+_WORDS: Final = (*NAMES, "key", "grade", "version")
+
+
+@dataclass(slots=True)
+class ChunkRows:
+    """Rows of a few records, each row once.
+
+    Attributes
+    ----------
+    settings, inputs
+        Content by hash.
+    ratings
+        Row by key.
+    entries
+        Row by the names of the pair; of two records of one pair the later counts.
+    """
+
+    settings: dict[str, str] = field(default_factory=dict)
+    inputs: dict[str, str] = field(default_factory=dict)
+    ratings: dict[str, Row] = field(default_factory=dict)
+    entries: dict[tuple[str, ...], Row] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, records: Iterable[PairRecord]) -> ChunkRows:
+        """Check records and make their rows.
+
+        Raises
+        ------
+        StoreError
+            A value that cannot be kept as it is; the message names pair and value.
+        """
+        rows = cls()
+        for record in records:
+            try:
+                rows._add(record)
+            except (TypeError, ValueError) as error:
+                raise StoreError(
+                    f"the rating cannot be kept ({error})",
+                    where=_pair(record),
+                    remedy="rate the pair again, and report it if that does not help",
+                ) from error
+        return rows
+
+    def _add(self, record: PairRecord) -> None:
+        names = {word: _storable_text(word, getattr(record, word)) for word in _WORDS}
+        if record.inputs.keys() != _SIDES:
+            raise ValueError(f"inputs are {sorted(record.inputs)} instead of candidate and reference")
+        self.ratings[record.key] = {
+            **{name: names[name] for name in ("key", "grade", "version")},
+            **{name: _score(name, getattr(record, name)) for name in SCORES},
+            "shift_s": _finite("shift_s", record.shift_s),
+            "samples": int(record.samples),
+            "settings_hash": _keep_once(self.settings, record.settings),
+            "ingredients": _canonical(record.ingredients),
+        }
+        pair = {name: names[name] for name in NAMES}
+        self.entries[tuple(pair.values())] = {
+            **pair,
+            "rating_key": record.key,
+            "reference_hash": _keep_once(self.inputs, record.inputs["reference"]),
+            "candidate_hash": _keep_once(self.inputs, record.inputs["candidate"]),
+        }
+
+
+def record_of(row: RowMapping, settings: Mapping[str, Any], inputs: Mapping[str, Any]) -> PairRecord:
+    """Return the record of a joined row of entries and ratings.
+
+    Parameters
+    ----------
+    row
+        With the columns of both tables.
+    settings, inputs
+        Contents by hash, at least those of this row.
+    """
+    plain = {name: row[name] for name in (*_WORDS, *SCORES, "shift_s", "samples") if name != "key"}
+    return PairRecord(
+        key=row["rating_key"],
+        inputs={"reference": inputs[row["reference_hash"]], "candidate": inputs[row["candidate_hash"]]},
+        settings=settings[row["settings_hash"]],
+        ingredients=json.loads(row["ingredients"]),
+        **plain,
+    )
+
+
+def storable(text: str) -> bool:
+    r"""Tell whether every database can keep a text: no zero character, no half of a surrogate pair.
+
+    Examples
+    --------
+    >>> storable("Δ chest"), storable("a\0b")
+    (True, False)
+    """
+    try:
+        return b"\0" not in text.encode()
+    except UnicodeEncodeError:
+        return False
+
+
+def _keep_once(table: dict[str, str], content: Any) -> str:
+    text = _canonical(content)
+    name = hashlib.sha256(text.encode()).hexdigest()
+    table[name] = text
+    return name
+
+
+def _canonical(content: Any) -> str:
+    return _JSON.encode(content)
+
+
+def _storable_text(name: str, value: str) -> str:
+    if not storable(value):
+        raise ValueError(f"{name} is {value!a}, which is no text that can be stored")
+    return value
+
+
+def _score(name: str, value: float) -> float:
+    if not 0.0 <= value <= 1.0:
+        raise ValueError(f"{name} is {value}, outside 0 to 1")
+    return float(value)
+
+
+def _finite(name: str, value: float) -> float:
+    if not math.isfinite(value):
+        raise ValueError(f"{name} is {value}")
+    return float(value)
+
+
+def _pair(record: PairRecord) -> str:
+    return ascii(" / ".join(str(getattr(record, name)) for name in NAMES)).strip("'")

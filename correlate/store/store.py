@@ -1,0 +1,267 @@
+"""The results store: one object that keeps ratings and remarks, and gives them back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Self
+
+from correlate.errors import StoreError
+from correlate.store import ratings, remarks
+from correlate.store.connection import address, connect, place_of, reading, writing
+from correlate.store.migrate import bring_up_to_date
+from correlate.store.remarks import Note, SignOff
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+    from pathlib import Path
+    from types import TracebackType
+
+    from sqlalchemy import Engine
+
+    from correlate.campaign.record import PairRecord
+    from correlate.store.ratings import RatedRelease
+    from correlate.store.run import RunInfo
+
+
+def open_store(url_or_path: str | Path) -> Store:
+    """Open a results store; a new one is made, an old one is upgraded.
+
+    Parameters
+    ----------
+    url_or_path
+        An SQLite file, or a PostgreSQL database as ``postgresql://USER@HOST/DATABASE``.
+
+    Returns
+    -------
+    Store
+        To be used in a ``with`` statement, or closed.
+
+    Raises
+    ------
+    StoreError
+        The address is wrong, the server does not answer, the file is no store, may not be written or is kept
+        busy by another program, or a newer version of the program wrote it.
+
+    Examples
+    --------
+    >>> from tempfile import TemporaryDirectory
+    >>> with TemporaryDirectory() as folder, open_store(f"{folder}/ratings.sqlite") as store:
+    ...     store.campaigns()
+    []
+    """
+    url = address(url_or_path)
+    engine = connect(url)
+    try:
+        with writing(engine) as connection:
+            bring_up_to_date(connection, place_of(url))
+    except BaseException:
+        engine.dispose()
+        raise
+    return Store(engine)
+
+
+class Store:
+    """An open results store; made by `open_store`.
+
+    It may be used by several threads. A process that was forked opens its own.
+
+    Every method raises `StoreError` when the database refuses: one sentence with the place and the remedy.
+
+    Parameters
+    ----------
+    engine
+        Of a database whose tables are up to date.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+
+    def __enter__(self) -> Self:
+        """Return the store itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close the store."""
+        self.close()
+
+    @property
+    def place(self) -> str:
+        """File or server, without password."""
+        return place_of(self._engine.url)
+
+    def close(self) -> None:
+        """Let go of the file or server."""
+        self._engine.dispose()
+
+    def known(self, keys: Iterable[str]) -> dict[str, PairRecord]:
+        """Look up ratings that need not be made again.
+
+        Parameters
+        ----------
+        keys
+            Of `rating_key`; any number, asked for in chunks.
+
+        Returns
+        -------
+        dict
+            Records by key; keys without a rating are left out. A rating that several pairs share has the
+            names and inputs of the pair kept last: whoever uses it for another pair puts that pair's in
+            their place.
+        """
+        with reading(self._engine) as connection:
+            return {record.key: record for record in ratings.known(connection, keys)}
+
+    def keep(self, records: Iterable[PairRecord], *, run: RunInfo) -> None:
+        """Keep ratings.
+
+        Records are taken from the iterable in chunks, each written in one transaction: whoever reads, even
+        after a writer was stopped halfway, sees whole ratings only. Memory does not grow with their number.
+
+        A rating is kept once a key: where the store has it, its numbers stay. In any case the pair of the
+        record gets an entry that it has this rating in this run. Keeping the same again changes nothing.
+
+        Parameters
+        ----------
+        records
+            Settings, inputs and ingredients are plain data as JSON knows it; a tuple comes back as a list.
+        run
+            Who rates, when and with what; may be used for many calls.
+
+        Raises
+        ------
+        StoreError
+            A record cannot be kept as it is (a score outside 0 to 1, for instance), or the database refuses.
+            Chunks before that one are kept.
+        """
+        ratings.keep(self._engine, records, run)
+
+    def ratings(self, *, campaign: str | None = None, release: str | None = None) -> list[PairRecord]:
+        """Return the present rating of every pair: the one kept last.
+
+        Parameters
+        ----------
+        campaign, release
+            Only of these, when given.
+
+        Returns
+        -------
+        list of PairRecord
+            In the order in which they were kept.
+        """
+        with reading(self._engine) as connection:
+            return list(ratings.ratings(connection, campaign, release))
+
+    def ratings_sha256(self, *, campaign: str, release: str) -> str:
+        """Return the hash of the present ratings of a release: which pair has which rating.
+
+        Raises
+        ------
+        StoreError
+            None is rated.
+        """
+        with reading(self._engine) as connection:
+            found = ratings.ratings_sha256(connection, campaign, release)
+        return self._rated(found, campaign, release)
+
+    def _rated(self, found: str | None, campaign: str, release: str) -> str:
+        if found is None:
+            raise StoreError(
+                f"campaign '{campaign}' has no ratings of a release '{release}'",
+                where=self.place,
+                remedy="correct the name, or rate the release first",
+            )
+        return found
+
+    def campaigns(self) -> list[str]:
+        """Return the names of the campaigns that have ratings, first kept first."""
+        with reading(self._engine) as connection:
+            return ratings.campaigns(connection)
+
+    def releases(self, campaign: str) -> list[RatedRelease]:
+        """Return the releases of a campaign that have ratings, first kept first."""
+        with reading(self._engine) as connection:
+            return ratings.releases(connection, campaign)
+
+    def runs(self, campaign: str) -> list[RunInfo]:
+        """Return who rated the campaign when, oldest first."""
+        with reading(self._engine) as connection:
+            return ratings.runs(connection, campaign)
+
+    def add_note(
+        self,
+        text: str,
+        *,
+        campaign: str,
+        who: str,
+        release: str = "",
+        load_case: str = "",
+        channel: str = "",
+    ) -> Note:
+        """Write a note.
+
+        Parameters
+        ----------
+        text
+            The note.
+        campaign, release, load_case, channel
+            What it speaks of; what is left out means all of them.
+        who
+            Writes it.
+
+        Returns
+        -------
+        Note
+
+        Raises
+        ------
+        StoreError
+            Text, campaign or writer is empty.
+        """
+        names = {"campaign": campaign, "release": release, "load_case": load_case, "channel": channel}
+        with writing(self._engine) as connection:
+            return remarks.add_note(connection, text=text, who=who, **names)
+
+    def notes(self, *, campaign: str | None = None, release: str | None = None) -> list[Note]:
+        """Return notes, oldest first; only of a campaign or release, when given."""
+        with reading(self._engine) as connection:
+            return remarks.read(connection, Note, campaign, release)
+
+    def sign_off(
+        self, *, campaign: str, release: str, role: str, date: date, who: str, text: str = ""
+    ) -> SignOff:
+        """Write that somebody answers for the present ratings of a release.
+
+        Parameters
+        ----------
+        campaign, release
+            What is signed.
+        role
+            In which the signer answers, for instance lab, analyst or manager.
+        date
+            The signer gives.
+        who
+            Enters it.
+        text
+            Words of the signer.
+
+        Returns
+        -------
+        SignOff
+            With the hash of the ratings, taken in the same transaction.
+
+        Raises
+        ------
+        StoreError
+            The release has no ratings; role or `who` is empty.
+        """
+        with writing(self._engine) as connection:
+            signed = self._rated(ratings.ratings_sha256(connection, campaign, release), campaign, release)
+            names = {"campaign": campaign, "release": release, "role": role, "text": text, "who": who}
+            return remarks.sign_off(connection, day=date, ratings_sha256=signed, **names)
+
+    def sign_offs(self, *, campaign: str | None = None, release: str | None = None) -> list[SignOff]:
+        """Return sign-offs, oldest first; only of a campaign or release, when given."""
+        with reading(self._engine) as connection:
+            return remarks.read(connection, SignOff, campaign, release)

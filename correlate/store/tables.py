@@ -1,0 +1,148 @@
+"""The tables of the store, as the newest migration leaves them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Final
+
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    Column,
+    Date,
+    DateTime,
+    Double,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    Table,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+
+if TYPE_CHECKING:
+    from sqlalchemy import Dialect
+
+NEWEST_FORMAT: Final = "2"
+"""Revision of the newest migration; a test holds it to the files."""
+
+SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
+"""Columns of a rating that lie in [0, 1]."""
+
+NAMES: Final = ("campaign", "release", "load_case", "channel", "repeat")
+"""Columns of an entry that name its pair."""
+
+
+class UtcTime(TypeDecorator[datetime]):
+    """A moment, written and read in UTC by every database, also by one that knows no time zones."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Turn a moment of any zone to UTC."""
+        return None if value is None else value.astimezone(UTC)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+        """Put the zone back where the database dropped it."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+def _number() -> Column[int]:
+    """Make a running number. Only a plain INTEGER counts by itself in SQLite."""
+    return Column("id", BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
+
+
+METADATA: Final = MetaData()
+
+SETTINGS: Final = Table(
+    "settings",
+    METADATA,
+    Column("hash", Text, primary_key=True),
+    Column("content", Text, nullable=False),
+)
+"""Conditioning and rating settings as canonical JSON, each kept once under its hash."""
+
+INPUTS: Final = Table(
+    "inputs",
+    METADATA,
+    Column("hash", Text, primary_key=True),
+    Column("content", Text, nullable=False),
+)
+"""File, hash, channel, unit and history of a conditioned signal, in the same way."""
+
+RATINGS: Final = Table(
+    "ratings",
+    METADATA,
+    Column("key", Text, primary_key=True),
+    *(Column(name, Double, CheckConstraint(f"{name} BETWEEN 0 AND 1"), nullable=False) for name in SCORES),
+    Column("grade", Text, nullable=False),
+    Column("shift_s", Double, nullable=False),
+    Column("samples", Integer, nullable=False),
+    Column("settings_hash", Text, ForeignKey("settings.hash"), nullable=False),
+    Column("ingredients", Text, nullable=False),
+    Column("version", Text, nullable=False),
+)
+"""The numbers, one row a key."""
+
+RUNS: Final = Table(
+    "runs",
+    METADATA,
+    _number(),
+    Column("who", Text, nullable=False),
+    Column("started", UtcTime, nullable=False),
+    Column("version", Text, nullable=False),
+    Column("campaign_sha256", Text, nullable=False),
+    UniqueConstraint("who", "started", "version", "campaign_sha256", name="one_row_a_run"),
+)
+"""Who rated, when, with which version and campaign file."""
+
+ENTRIES: Final = Table(
+    "entries",
+    METADATA,
+    _number(),
+    Column("run_id", ForeignKey("runs.id"), nullable=False),
+    *(Column(name, Text, nullable=False) for name in NAMES),
+    Column("rating_key", Text, ForeignKey("ratings.key"), nullable=False),
+    Column("reference_hash", Text, ForeignKey("inputs.hash"), nullable=False),
+    Column("candidate_hash", Text, ForeignKey("inputs.hash"), nullable=False),
+    UniqueConstraint("run_id", *NAMES, name="one_entry_a_pair_and_run"),
+    Index("entries_by_pair", *NAMES),
+    Index("entries_by_rating", "rating_key"),
+)
+"""Which rating a pair of a campaign got in a run; several pairs and runs may share a rating."""
+
+NOTES: Final = Table(
+    "notes",
+    METADATA,
+    _number(),
+    Column("campaign", Text, nullable=False),
+    Column("release", Text, nullable=False),
+    Column("load_case", Text, nullable=False, server_default=""),
+    Column("channel", Text, nullable=False, server_default=""),
+    Column("text", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("entered", UtcTime, nullable=False),
+    Index("notes_by_release", "campaign", "release"),
+)
+"""Remarks of people; an empty name stands for "all of them"."""
+
+SIGN_OFFS: Final = Table(
+    "sign_offs",
+    METADATA,
+    _number(),
+    Column("campaign", Text, nullable=False),
+    Column("release", Text, nullable=False),
+    Column("role", Text, nullable=False),
+    Column("date", Date, nullable=False),
+    Column("text", Text, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("entered", UtcTime, nullable=False),
+    Column("ratings_sha256", Text, nullable=False),
+    Index("sign_offs_by_release", "campaign", "release"),
+)
+"""Who answers for a release in which role, and for exactly which ratings."""
