@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.metrics.compiling import compiled
+from correlate.compiling import compiled
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -45,6 +45,21 @@ class Ingredients:
     slope: SlopeScore
     overlap_samples: int
 
+    def as_dict(self) -> dict[str, dict[str, float | int] | int]:
+        """Return the ingredients as plain values, for JSON and the store."""
+        parts = (
+            ("corridor", self.corridor),
+            ("phase", self.phase),
+            ("magnitude", self.magnitude),
+            ("slope", self.slope),
+        )
+        # Written out, because dataclasses.asdict() takes longer than the warping of a short pair.
+        plain: dict[str, dict[str, float | int] | int] = {
+            name: {key: getattr(part, key) for key in part.__slots__} for name, part in parts
+        }
+        plain["overlap_samples"] = self.overlap_samples
+        return plain
+
 
 @dataclass(frozen=True, slots=True)
 class Rating:

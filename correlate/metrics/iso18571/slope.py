@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.metrics.compiling import compiled
+from correlate.compiling import compiled
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
 
 if TYPE_CHECKING:
