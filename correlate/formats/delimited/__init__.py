@@ -1,0 +1,11 @@
+"""Delimited text: comma, semicolon or tab, decimal point or comma, units in the header."""
+
+from __future__ import annotations
+
+from correlate.formats.delimited.reading import NAME, is_text, read
+from correlate.formats.delimited.writing import write
+from correlate.formats.format import Format
+
+FORMAT = Format(NAME, "columns between commas, semicolons or tabs, units in the header", is_text, read, write)
+
+__all__ = ["FORMAT", "read", "write"]

@@ -1,0 +1,232 @@
+"""Read delimited text block by block, so that a bad line stops the reading where it stands."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, Final
+
+import numpy as np
+
+from correlate.conditioning import signal_on_constant_step
+from correlate.errors import FormatError, SignalError
+from correlate.formats.delimited.head import UTF_16, Head, parsed_head
+from correlate.formats.delimited.header import SEPARATORS
+from correlate.formats.number_text import data_lines, parsed_lines, plain_number
+from correlate.formats.recording import Recording
+from correlate.formats.text_file import FIRST_LOOK, first_bytes, looks_like_text, opened
+from correlate.signal import Signal, Source, Step
+from correlate.units import conversion_factor
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+NAME: Final = "delimited text"
+INTERVAL_KEY: Final = "sampling interval [s]"
+"""Comment that gives a time step which the times alone, being rounded, would not give exactly."""
+_BLOCK: Final = 2**20
+
+
+def is_text(path: Path) -> bool:
+    """Say whether a path is a text file.
+
+    Parameters
+    ----------
+    path
+        Any path.
+
+    Returns
+    -------
+    bool
+        True also for UTF-16, which the reader then refuses with a remedy.
+    """
+    if not path.is_file():
+        return False
+    start = first_bytes(path)
+    return looks_like_text(start) or start.startswith(UTF_16)
+
+
+def read(path: str | Path) -> Recording:
+    """Read a delimited text file.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    Recording
+        One signal for each column but the time. ``details`` holds the comments above the header.
+
+    Raises
+    ------
+    FormatError
+        It cannot be opened or is no text with header, units and time column, or a line is wrong.
+    ChannelError
+        Two columns have the same name.
+    UnitError
+        A unit cannot be parsed.
+    SignalError
+        The times do not increase, or are too uneven.
+    """
+    path = Path(path)
+    file = str(path)
+    digest = hashlib.sha256()
+    with opened(path) as stream:
+        start = stream.read(FIRST_LOOK)
+        digest.update(start)
+        head = parsed_head(start, file=file)
+        tables = list(_tables(start, stream, head, digest, file))
+    samples = _joined(tables, file)
+    tables.clear()
+    source = Source(file, digest.hexdigest())
+    details = dict(head.details)
+    interval = details.pop(INTERVAL_KEY, "")
+    return Recording(
+        signals=_signals(head, samples, source, interval),
+        path=path,
+        format=NAME,
+        title=details.get("Title", ""),
+        details=details,
+    )
+
+
+def _tables(
+    start: bytes, stream: BinaryIO, head: Head, digest: hashlib._Hash, file: str
+) -> Iterator[NDArray[np.float64]]:
+    """Yield the rows of each block, shape ``(columns, rows)``, after a check that time goes on."""
+    latest = -np.inf
+    for block, first_line in _blocks(start, stream, head, digest, file):
+        table = parsed_lines(block, head.layout, file=file, first_line=first_line)
+        time = table[head.time]
+        stuck = np.flatnonzero(np.diff(time, prepend=latest) <= 0)
+        if stuck.size:
+            row = int(stuck[0])
+            lines = data_lines(block, head.layout, first_line)
+            number, _ = next(itertools.islice(lines, row, None))
+            before = latest if row == 0 else time[row - 1]
+            unit = head.columns[head.time].unit
+            raise SignalError(
+                f"the time {time[row]:.9g} {unit} is not above that of the row before, {before:.9g} {unit}",
+                where=f"{file}, line {number}",
+                remedy="export it again with times in increasing order",
+            )
+        if time.size:
+            latest = float(time[-1])
+            yield table
+
+
+def _blocks(
+    start: bytes, stream: BinaryIO, head: Head, digest: hashlib._Hash, file: str
+) -> Iterator[tuple[bytes, int]]:
+    """Yield blocks of whole lines and the number of their first line."""
+    waiting = start[head.size :]
+    number = head.lines + 1
+    while more := stream.read(_BLOCK):
+        digest.update(more)
+        end = more.rfind(b"\n") + 1
+        if not end:
+            raise FormatError(
+                f"the line is longer than {_BLOCK // 2**20} MiB",
+                where=f"{file}, line {number + waiting.count(10)}",
+                remedy="check that it is the file you mean",
+            )
+        block = waiting + more[:end]
+        yield block, number
+        number += block.count(b"\n")
+        waiting = more[end:]
+    if waiting:
+        yield waiting, number
+
+
+def _joined(tables: list[NDArray[np.float64]], file: str) -> list[NDArray[np.float64]]:
+    """Return every column as one array, shape ``(rows,)``, read-only."""
+    rows = sum(table.shape[1] for table in tables)
+    if rows < 2:
+        raise FormatError(
+            "there is no row of numbers below the header"
+            if rows == 0
+            else "there is one row of numbers only",
+            where=file,
+            remedy="export it again with at least two rows",
+        )
+    if len(tables) == 1:
+        return list(tables[0])
+    columns = []
+    for index in range(tables[0].shape[0]):
+        column = np.concatenate([table[index] for table in tables])
+        column.flags.writeable = False
+        columns.append(column)
+    return columns
+
+
+def _signals(
+    head: Head, samples: list[NDArray[np.float64]], source: Source, interval: str
+) -> tuple[Signal, ...]:
+    time_s = samples[head.time] * conversion_factor(head.columns[head.time].unit, "s")
+    # The times themselves as samples tell, once for all channels, whether the step counts as constant.
+    times = signal_on_constant_step(
+        time_s, time_s, unit="s", channel=head.columns[head.time].name, source=source
+    )
+    even = np.array_equal(times.samples, time_s)
+    step_s = _stated_step(interval, time_s, times.step_s, source.file) if even else times.step_s
+    signals = []
+    for index, column in enumerate(head.columns):
+        if index == head.time:
+            continue
+        history = (_read_step(head, index, source, time_s.size),)
+        if even:
+            signal = Signal(
+                samples=samples[index],
+                start_s=times.start_s,
+                step_s=step_s,
+                unit=column.unit,
+                channel=column.name,
+                source=source,
+                history=history + times.history,
+            )
+        else:
+            signal = signal_on_constant_step(
+                time_s,
+                samples[index],
+                unit=column.unit,
+                channel=column.name,
+                source=source,
+                history=history,
+            )
+        signals.append(signal)
+    return tuple(signals)
+
+
+def _stated_step(interval: str, time_s: NDArray[np.float64], step_s: float, file: str) -> float:
+    """Return the time step that a comment states, if there is one and the times agree with it."""
+    if not interval:
+        return step_s
+    stated = plain_number(interval)
+    if stated is not None and stated > 0:
+        expected = time_s[0] + stated * np.arange(time_s.size)
+        if np.abs(expected - time_s).max() <= 4 * np.spacing(np.abs(time_s).max()):
+            return stated
+    raise FormatError(
+        f"the comment '{INTERVAL_KEY}: {interval}' does not agree with the times",
+        where=file,
+        remedy="take the comment out",
+    )
+
+
+def _read_step(head: Head, index: int, source: Source, rows: int) -> Step:
+    settings = {
+        "format": NAME,
+        "file": source.file,
+        "channel": head.columns[index].name,
+        "unit": head.columns[index].unit,
+        "rows": rows,
+        "time_unit": head.columns[head.time].unit,
+        "separator": SEPARATORS[head.layout.separator],
+        "decimal_mark": head.layout.decimal,
+    }
+    return Step("read", settings)

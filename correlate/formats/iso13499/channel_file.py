@@ -1,0 +1,230 @@
+"""One channel file of ISO/TS 13499: header lines, then one number a line."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from correlate.channel import ChannelCode
+from correlate.conditioning import signal_on_constant_step
+from correlate.errors import FormatError, UnitError
+from correlate.formats.iso13499.header import IMPLICIT, Header, parsed_header
+from correlate.formats.number_text import Layout, parsed_lines, plain_number
+from correlate.formats.text_file import decoded, shortened, text_lines
+from correlate.signal import Signal, Source, Step
+from correlate.units import conversion_factor, parse_unit
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+NAME: Final = "ISO/TS 13499"
+_SAMPLE_LAYOUT: Final = Layout(("sample",))
+_COUNT: Final = "Number of samples"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RawChannel:
+    """What a channel file says, before its time base is known.
+
+    Attributes
+    ----------
+    code
+        16 characters.
+    header
+        Lines in front of the samples.
+    samples
+        Shape ``(n,)``, read-only.
+    source
+        File and hash.
+    warnings
+        What looks odd.
+    """
+
+    code: str
+    header: Header
+    samples: NDArray[np.float64]
+    source: Source
+    warnings: tuple[str, ...]
+
+    @property
+    def time_channel(self) -> str:
+        """Code or name of the channel that gives the times; empty for a constant step."""
+        named = self.header.text("Reference channel")
+        return "" if named.lower() == IMPLICIT else named
+
+
+def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel:
+    """Read a channel file.
+
+    Parameters
+    ----------
+    data
+        Its bytes.
+    file
+        For messages and the source.
+    sha256
+        Of the bytes, hexadecimal.
+    code
+        What the list of channels calls it.
+
+    Returns
+    -------
+    RawChannel
+
+    Raises
+    ------
+    FormatError
+        A header line has no colon, a sample is no number, there are more or fewer than announced, or the
+        file gives itself another code.
+    """
+    end, lines = _header_end(data, file)
+    header = parsed_header(text_lines(decoded(data[:end])), file=file)
+    own = header.text("Channel code") or code
+    if own != code:
+        raise FormatError(
+            f"the file calls itself '{shortened(own)}' and the list of channels calls it '{code}'",
+            where=header.where("Channel code"),
+            remedy="correct one of them",
+        )
+    samples = parsed_lines(data[end:], _SAMPLE_LAYOUT, file=file, first_line=lines + 1)[0]
+    warnings = []
+    if not header.text(_COUNT):
+        warnings.append(f"{file}: '{_COUNT}' is not given, so nothing tells whether samples are missing")
+    _check_count(header, samples.size)
+    if not ChannelCode(code).is_known:
+        dimension = ChannelCode(code).dimension
+        warnings.append(f"{file}: '{dimension}' in the code '{code}' is no physical dimension known here")
+    return RawChannel(code, header, samples, Source(file, sha256), tuple(warnings))
+
+
+def _header_end(data: bytes, file: str) -> tuple[int, int]:
+    """Return the position of the first line that is a bare number, and the number of lines before it."""
+    at = 0
+    number = 0
+    while at < len(data):
+        end = data.find(b"\n", at) + 1 or len(data)
+        line = data[at:end]
+        if b":" not in line and line.strip():
+            text = decoded(line)
+            if plain_number(text) is not None:
+                break
+            raise FormatError(
+                f"'{shortened(text)}' is neither 'key : value' nor a number",
+                where=f"{file}, line {number + 1}",
+                remedy="correct the line",
+            )
+        at, number = end, number + 1
+    return at, number
+
+
+def _check_count(header: Header, count: int) -> None:
+    """Refuse another number of samples than announced, and what is no time history."""
+    if header.text(_COUNT) and header.number(_COUNT) != count:
+        raise FormatError(
+            f"{header.text(_COUNT)} samples are announced and {count} are there",
+            where=header.where(_COUNT),
+            remedy="copy or export the channel again",
+        )
+    if count < 2:
+        raise FormatError(
+            "there is no sample" if count == 0 else "there is one sample only",
+            where=header.file,
+            remedy="export the channel again",
+        )
+
+
+def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
+    """Return a channel with its time base.
+
+    Parameters
+    ----------
+    channel
+        The samples.
+    times
+        The channel that gives their times; None for a constant step.
+
+    Returns
+    -------
+    Signal
+
+    Raises
+    ------
+    FormatError
+        Step or start are missing or impossible, or the time channel is not in the test.
+    UnitError
+        The unit cannot be parsed, or that of the time channel is no time.
+    SignalError
+        There are fewer than two samples, or times do not increase.
+    """
+    if times is None and channel.time_channel:
+        named = shortened(channel.time_channel)
+        raise FormatError(
+            f"the times are said to be in channel '{named}', which is not in the test",
+            where=channel.header.where("Reference channel"),
+            remedy="add that channel to the list",
+        )
+    unit = _unit(channel)
+    settings = {
+        "format": NAME,
+        "file": channel.source.file,
+        "channel": channel.code,
+        "unit": unit,
+        "rows": int(channel.samples.size),
+        "time": f"channel {times.code}" if times else IMPLICIT,
+    }
+    history = (Step("read", settings),)
+    if times is None:
+        return _constant_step(channel, unit, history)
+    return signal_on_constant_step(
+        _times_s(times),
+        channel.samples,
+        unit=unit,
+        channel=channel.code,
+        source=channel.source,
+        history=history,
+    )
+
+
+def _unit(channel: RawChannel) -> str:
+    unit = channel.header.needed("Unit")
+    try:
+        parse_unit(unit)
+    except UnitError as error:
+        raise error.located(f"{channel.header.where('Unit')}, channel '{channel.code}'") from error
+    return unit
+
+
+def _times_s(times: RawChannel) -> NDArray[np.float64]:
+    try:
+        return times.samples * conversion_factor(_unit(times), "s")
+    except UnitError as error:
+        raise error if error.where else error.located(times.header.where("Unit")) from error
+
+
+def _constant_step(channel: RawChannel, unit: str, history: tuple[Step, ...]) -> Signal:
+    header = channel.header
+    step_s = header.number("Sampling interval")
+    if not (math.isfinite(step_s) and step_s > 0):
+        raise FormatError(
+            f"the sampling interval is {header.text('Sampling interval')} s",
+            where=header.where("Sampling interval"),
+            remedy="write a time above zero, in s",
+        )
+    start_s = header.number("Time of first sample")
+    if not math.isfinite(start_s):
+        raise FormatError(
+            f"the time of the first sample is {header.text('Time of first sample')} s",
+            where=header.where("Time of first sample"),
+            remedy="write a time in s",
+        )
+    return Signal(
+        samples=channel.samples,
+        start_s=start_s,
+        step_s=step_s,
+        unit=unit,
+        channel=channel.code,
+        source=channel.source,
+        history=history,
+    )

@@ -1,0 +1,213 @@
+"""Lines of decimal numbers to arrays, exact to the last bit, every fault found by line and column."""
+
+from __future__ import annotations
+
+import math
+import sys
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.errors import FormatError
+from correlate.formats.text_file import decoded, shortened
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+COMPILED_FROM: Final = 65_536
+"""Bytes of text that make it worth loading the compiled reader."""
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """How numbers stand in lines.
+
+    Attributes
+    ----------
+    columns
+        Names of the columns, at least one.
+    separator
+        One ASCII character between cells; empty when there is one column.
+    decimal
+        The decimal mark, ``.`` or ``,``.
+    comment
+        One ASCII character that starts a line to pass over; empty when there are none.
+    """
+
+    columns: tuple[str, ...]
+    separator: str = ""
+    decimal: str = "."
+    comment: str = ""
+
+
+def plain_number(text: str) -> float | None:
+    """Return the number a text spells in decimal or scientific notation, or None.
+
+    Parameters
+    ----------
+    text
+        Any text, blanks around it allowed.
+
+    Returns
+    -------
+    float or None
+        Also NaN and infinities where the text spells them.
+
+    Examples
+    --------
+    >>> plain_number("-1.5e3"), plain_number("1,5"), plain_number("1_000")
+    (-1500.0, None, None)
+    """
+    if "_" in text or not text.isascii():
+        return None
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
+    """Read lines of numbers.
+
+    Parameters
+    ----------
+    text
+        Whole lines. Blank lines and comment lines are passed over.
+    layout
+        How the numbers stand in them.
+    file
+        For messages.
+    first_line
+        Number of the first line within the file.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(columns, rows)``, float64, finite, read-only, each row contiguous.
+
+    Raises
+    ------
+    FormatError
+        A line has another number of cells than there are columns, or a cell is empty, no number, NaN or
+        infinite.
+    """
+    table = None
+    if len(text) >= COMPILED_FROM or "numba" in sys.modules:
+        table = compiled_table(text, layout)
+    if table is None:
+        table = table_by_line(text, layout, file=file, first_line=first_line)
+    table.flags.writeable = False
+    return table
+
+
+def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
+    """Read lines of numbers with the compiled reader.
+
+    Parameters
+    ----------
+    text, layout
+        See `parsed_lines`.
+
+    Returns
+    -------
+    numpy.ndarray or None
+        Shape ``(columns, rows)``; None when a line needs a closer look.
+    """
+    from correlate.formats.number_kernel import read_table  # noqa: PLC0415 - loads a compiler
+
+    ended = text if text.endswith(b"\n") else text + b"\n"
+    characters = np.frombuffer(ended, dtype=np.uint8)
+    lines = int(np.count_nonzero(characters == ord("\n")))
+    table = np.empty((len(layout.columns), lines))
+    left = np.empty((table.size, 4), dtype=np.int64)
+    separator = ord(layout.separator) if layout.separator else 0
+    comment = ord(layout.comment) if layout.comment else 0
+    rows, waiting = read_table(characters, separator, ord(layout.decimal), comment, table, left)
+    if rows < 0:
+        return None
+    for begin, end, column, row in left[:waiting].tolist():
+        table[column, row] = float(ended[begin:end].replace(b",", b"."))
+    if not np.isfinite(table[:, :rows]).all():
+        return None
+    return table if rows == lines else table[:, :rows].copy()
+
+
+def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
+    """Read lines of numbers one by one, with the library's number reader.
+
+    Parameters
+    ----------
+    text, layout, file, first_line
+        See `parsed_lines`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(columns, rows)``.
+
+    Raises
+    ------
+    FormatError
+        See `parsed_lines`.
+    """
+    rows = [
+        _row(line, layout, f"{file}, line {number}") for number, line in data_lines(text, layout, first_line)
+    ]
+    return np.array(rows, dtype=np.float64).reshape(-1, len(layout.columns)).T.copy()
+
+
+def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, str]]:
+    """Go through the lines that are neither blank nor comments.
+
+    Parameters
+    ----------
+    text, layout, first_line
+        See `parsed_lines`.
+
+    Yields
+    ------
+    number : int
+        Of the line within the file.
+    line : str
+        Without blanks around it.
+    """
+    # A tab between cells is no blank.
+    blanks = " \r" if layout.separator == "\t" else " \t\r"
+    for number, line in enumerate(text.split(b"\n"), start=first_line):
+        plain = decoded(line).strip(blanks)
+        if plain and not (layout.comment and plain.startswith(layout.comment)):
+            yield number, plain
+
+
+def _row(line: str, layout: Layout, where: str) -> list[float]:
+    cells = line.split(layout.separator) if layout.separator else [line]
+    if len(cells) != len(layout.columns):
+        raise FormatError(
+            f"the line has {len(cells)} {'cell' if len(cells) == 1 else 'cells'}, "
+            f"the header {len(layout.columns)}",
+            where=where,
+            remedy="give every line one number for each column",
+        )
+    if len(cells) == 1:
+        return [_number(cells[0], layout, where)]
+    return [
+        _number(cell, layout, f"{where}, column {column} ('{name}')")
+        for column, (cell, name) in enumerate(zip(cells, layout.columns, strict=True), start=1)
+    ]
+
+
+def _number(cell: str, layout: Layout, where: str) -> float:
+    foreign = layout.decimal == "," and "." in cell
+    number = None if foreign else plain_number(cell.replace(layout.decimal, "."))
+    if number is not None and math.isfinite(number):
+        return number
+    if not cell.strip():
+        what = "the cell is empty"
+    elif number is None:
+        what = f"'{shortened(cell)}' is no number with the decimal mark '{layout.decimal}'"
+    else:
+        what = f"'{shortened(cell)}' is not a finite number"
+    raise FormatError(what, where=where, remedy="correct it, or cut the record before it")

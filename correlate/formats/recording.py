@@ -1,0 +1,175 @@
+"""What a file held: its channels as signals, and the words around them."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from correlate.errors import ChannelError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from correlate.signal import Signal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Recording:
+    """The content of one file or test folder.
+
+    Attributes
+    ----------
+    signals
+        Every channel, in the order of the file.
+    path
+        As the user named it.
+    format
+        Name of the format it was read as.
+    title
+        What the file calls itself; empty when it does not.
+    details
+        Words of the file about the whole, such as the test description: key to text, in the order of
+        the file. A key that the file repeats holds its texts on separate lines.
+    channel_headers
+        Header lines of each channel, by channel name; channels without any may be missing.
+    channel_list
+        Header lines of the list of channels, for formats that keep one.
+    warnings
+        One sentence for everything that was accepted but looks odd.
+
+    Raises
+    ------
+    ChannelError
+        Two signals have the same channel name.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from correlate.signal import Signal
+    >>> force = Signal(samples=[0.0, 1.0], start_s=0.0, step_s=1e-4, unit="kN", channel="force")
+    >>> recording = Recording(signals=(force,), path=Path("run1.csv"), format="delimited")
+    >>> recording.channel("Force").unit
+    'kN'
+    """
+
+    signals: tuple[Signal, ...]
+    path: Path
+    format: str
+    title: str = ""
+    details: Mapping[str, str] = field(default_factory=dict)
+    channel_headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    channel_list: Mapping[str, str] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Freeze the mappings and refuse two channels of one name."""
+        store = object.__setattr__
+        store(self, "details", MappingProxyType(dict(self.details)))
+        headers = {name: MappingProxyType(dict(lines)) for name, lines in self.channel_headers.items()}
+        store(self, "channel_headers", MappingProxyType(headers))
+        store(self, "channel_list", MappingProxyType(dict(self.channel_list)))
+        seen: set[str] = set()
+        for name in self.channel_names:
+            if name in seen:
+                raise ChannelError(
+                    f"two channels are called '{name}'", where=str(self.path), remedy="rename one of them"
+                )
+            seen.add(name)
+
+    def __reduce__(self) -> tuple[Callable[[dict[str, Any]], Recording], tuple[dict[str, Any]]]:
+        """Pickle through plain dictionaries, because a mapping proxy cannot be pickled."""
+        state: dict[str, Any] = {
+            "signals": self.signals,
+            "path": self.path,
+            "format": self.format,
+            "title": self.title,
+            "details": dict(self.details),
+            "channel_headers": {name: dict(lines) for name, lines in self.channel_headers.items()},
+            "channel_list": dict(self.channel_list),
+            "warnings": self.warnings,
+        }
+        return _from_state, (state,)
+
+    @property
+    def channel_names(self) -> tuple[str, ...]:
+        """Names of the channels, in the order of the file."""
+        return tuple(signal.channel for signal in self.signals)
+
+    def channel(self, name: str) -> Signal:
+        """Return one channel by its name or code.
+
+        Parameters
+        ----------
+        name
+            As in the file; capitals do not matter when no channel has exactly this name.
+
+        Returns
+        -------
+        Signal
+
+        Raises
+        ------
+        ChannelError
+            No channel has this name, or several that differ in capitals only.
+        """
+        for signal in self.signals:
+            if signal.channel == name:
+                return signal
+        folded = name.strip().casefold()
+        alike = [signal for signal in self.signals if signal.channel.casefold() == folded]
+        if len(alike) == 1:
+            return alike[0]
+        if alike:
+            raise ChannelError(
+                f"the name '{name}' fits {_listed([signal.channel for signal in alike])}",
+                where=str(self.path),
+                remedy="write capitals as in the file",
+            )
+        raise ChannelError(
+            f"there is no channel '{name}'", where=str(self.path), remedy=self._choices(self._closest(name))
+        )
+
+    def only_channel(self) -> Signal:
+        """Return the one channel of a file that has one.
+
+        Returns
+        -------
+        Signal
+
+        Raises
+        ------
+        ChannelError
+            The file holds several channels, or none.
+        """
+        if len(self.signals) == 1:
+            return self.signals[0]
+        if not self.signals:
+            raise ChannelError("the file holds no channel", where=str(self.path), remedy="export it again")
+        raise ChannelError(
+            f"the file holds {len(self.signals)} channels: {_listed(self.channel_names)}",
+            where=str(self.path),
+            remedy="name one with --channel",
+        )
+
+    def _closest(self, name: str) -> str:
+        """Return the channel name most like the given one, or an empty text."""
+        folded = {known.casefold(): known for known in reversed(self.channel_names)}
+        close = difflib.get_close_matches(name.strip().casefold(), folded, n=1)
+        return folded[close[0]] if close else ""
+
+    def _choices(self, closest: str) -> str:
+        if not self.signals:
+            return "the file holds no channel"
+        meant = f"perhaps '{closest}' is meant, " if closest else ""
+        return f"{meant}the file holds {_listed(self.channel_names)}"
+
+
+def _from_state(state: dict[str, Any]) -> Recording:
+    return Recording(**state)
+
+
+def _listed(names: list[str] | tuple[str, ...]) -> str:
+    return ", ".join(f"'{name}'" for name in names)

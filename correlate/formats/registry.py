@@ -1,0 +1,171 @@
+"""Which formats there are, and reading a file without saying which one it is."""
+
+from __future__ import annotations
+
+import warnings
+from functools import lru_cache
+from importlib.metadata import EntryPoint, entry_points
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import CorrelateError, FormatError
+from correlate.formats import archive, delimited, iso13499
+from correlate.formats.format import Format, FormatWarning
+from correlate.formats.text_file import first_bytes, looks_like_text, unreadable
+
+if TYPE_CHECKING:
+    from correlate.formats.recording import Recording
+
+GROUP: Final = "correlate.formats"
+"""Entry-point group in which others offer a `Format`."""
+
+FORMATS: Final[tuple[Format, ...]] = (archive.FORMAT, iso13499.FORMAT, delimited.FORMAT)
+"""Built in. Delimited text comes last, because it recognises any text."""
+
+
+def list_formats() -> tuple[Format, ...]:
+    """Return all formats in the order in which they are asked whether they recognise a file.
+
+    Returns
+    -------
+    tuple of Format
+        Those others added come first: whoever installs one wants it used.
+
+    Warns
+    -----
+    FormatWarning
+        An added format cannot be loaded, is no `Format`, or has the name of another.
+
+    Examples
+    --------
+    >>> list_formats()[-1].name
+    'delimited text'
+    """
+    return (*_added_formats(), *FORMATS)
+
+
+def read(path: str | Path) -> Recording:
+    """Read a file or test folder of any known format.
+
+    Parameters
+    ----------
+    path
+        File or folder.
+
+    Returns
+    -------
+    Recording
+
+    Raises
+    ------
+    FormatError
+        It is missing, empty, may not be read, is of no known format, or breaks the rules of its format.
+    ChannelError, UnitError, SignalError
+        See the formats.
+
+    Warns
+    -----
+    FormatWarning
+        A format that someone added fails to say whether it recognises the file.
+    """
+    path = Path(path)
+    _check_readable(path)
+    for candidate in list_formats():
+        if _recognises(candidate, path):
+            return _read_as(candidate, path)
+    raise _unknown(path)
+
+
+def _check_readable(path: Path) -> None:
+    try:
+        is_folder = path.is_dir()
+        is_file = path.is_file()
+        size = path.stat().st_size
+    except OSError as error:
+        raise unreadable(path, error) from error
+    if is_folder:
+        return
+    if not is_file:
+        raise FormatError("this is neither a file nor a folder", where=str(path), remedy="name a file")
+    if size == 0:
+        raise FormatError("the file is empty", where=str(path), remedy="export it again")
+    first_bytes(path, 1)
+
+
+def _recognises(candidate: Format, path: Path) -> bool:
+    try:
+        return bool(candidate.recognises(path))
+    except CorrelateError:
+        raise
+    except OSError as error:
+        raise unreadable(path, error) from error
+    except Exception as error:  # noqa: BLE001 - one broken addition must not stop the others
+        _warn_about(candidate.name, error)
+        return False
+
+
+def _read_as(candidate: Format, path: Path) -> Recording:
+    try:
+        return candidate.read(path)
+    except CorrelateError:
+        raise
+    except Exception as error:
+        if candidate in FORMATS:
+            raise
+        raise FormatError(
+            f"the added format '{candidate.name}' failed ({type(error).__name__}: {error})",
+            where=str(path),
+            remedy="tell its author, or remove it",
+        ) from error
+
+
+def _unknown(path: Path) -> FormatError:
+    if path.is_dir():
+        return FormatError(
+            "this folder is no test, as there is no .mme file in it",
+            where=str(path),
+            remedy="name the test folder, a zip file of it, or a text file",
+        )
+    kind = (
+        "text of no known format" if looks_like_text(first_bytes(path)) else "binary and of no known format"
+    )
+    return FormatError(
+        f"the file is {kind}", where=str(path), remedy="'correlate formats' lists what can be read"
+    )
+
+
+@lru_cache(maxsize=1)
+def _added_formats() -> tuple[Format, ...]:
+    """Load what others offer, once in the life of the process."""
+    taken = {known.name for known in FORMATS}
+    added: list[Format] = []
+    for entry in entry_points(group=GROUP):
+        loaded = _loaded(entry)
+        if loaded is None:
+            continue
+        if loaded.name in taken:
+            _warn_about(entry.name, ValueError(f"there is a format '{loaded.name}' already"))
+            continue
+        taken.add(loaded.name)
+        added.append(loaded)
+    return tuple(added)
+
+
+def _loaded(entry: EntryPoint) -> Format | None:
+    try:
+        loaded = entry.load()
+    except Exception as error:  # noqa: BLE001 - one broken addition must not stop the others
+        _warn_about(entry.name, error)
+        return None
+    if not isinstance(loaded, Format):
+        _warn_about(entry.name, TypeError(f"{entry.value} is no correlate.formats.Format"))
+        return None
+    return loaded
+
+
+def _warn_about(name: str, error: Exception) -> None:
+    warnings.warn(
+        f"the added format '{name}' does not work and is passed over ({type(error).__name__}: {error})",
+        FormatWarning,
+        stacklevel=2,
+    )

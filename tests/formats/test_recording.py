@@ -1,0 +1,95 @@
+"""Recordings: finding channels, and what is said when there is none of a name."""
+
+from __future__ import annotations
+
+import pickle
+from pathlib import Path
+
+import pytest
+
+from correlate.errors import ChannelError
+from correlate.formats import Recording
+from tests.formats.examples import signal
+
+
+def recording(*names: str) -> Recording:
+    """Return a recording with channels of these names."""
+    return Recording(
+        signals=tuple(signal([0, 1], channel=name) for name in names),
+        path=Path("run.csv"),
+        format="delimited text",
+        details={"Title": "run"},
+        channel_headers={"force": {"Bit resolution": "16"}},
+    )
+
+
+def test_channel_is_found_by_its_exact_name_first() -> None:
+    """Capitals decide where two names differ in nothing else."""
+    both = recording("Force", "force")
+    assert both.channel("force") is both.signals[1]
+    assert both.channel("Force") is both.signals[0]
+
+
+def test_channel_is_found_without_regard_to_capitals() -> None:
+    """A name typed in other capitals still finds the one channel."""
+    assert recording("Force", "moment").channel(" FORCE ").channel == "Force"
+
+
+def test_name_that_fits_two_channels_is_refused() -> None:
+    """Two channels that differ in capitals only are not guessed between."""
+    with pytest.raises(
+        ChannelError, match=r"run\.csv: the name 'FORCE' fits 'Force', 'force'; write capitals"
+    ):
+        recording("Force", "force").channel("FORCE")
+
+
+def test_missing_channel_lists_what_there_is_and_the_closest() -> None:
+    """The message names the file, all channels and the likely one."""
+    expected = r"^run\.csv: there is no channel ' Sternum DEFL'; perhaps 'sternum deflection' is meant, "
+    with pytest.raises(ChannelError, match=expected + "the file holds 'force', 'sternum deflection'$"):
+        recording("force", "sternum deflection").channel(" Sternum DEFL")
+
+
+def test_missing_channel_unlike_any_other_gets_no_suggestion() -> None:
+    """Nothing is suggested when nothing is close."""
+    with pytest.raises(ChannelError, match=r"there is no channel 'zzz'; the file holds 'force'$"):
+        recording("force").channel("zzz")
+
+
+def test_missing_channel_of_an_empty_recording() -> None:
+    """A recording without channels says so."""
+    with pytest.raises(ChannelError, match="there is no channel 'force'; the file holds no channel"):
+        recording().channel("force")
+
+
+def test_only_channel_returns_the_single_one() -> None:
+    """One channel needs no name."""
+    assert recording("force").only_channel().channel == "force"
+
+
+def test_only_channel_of_several_lists_them() -> None:
+    """Several channels are listed, with the option that chooses."""
+    expected = r"run\.csv: the file holds 2 channels: 'force', 'moment'; name one with --channel"
+    with pytest.raises(ChannelError, match=expected):
+        recording("force", "moment").only_channel()
+
+
+def test_only_channel_of_none() -> None:
+    """No channel is a sentence too."""
+    with pytest.raises(ChannelError, match="the file holds no channel"):
+        recording().only_channel()
+
+
+def test_two_channels_of_one_name_are_refused() -> None:
+    """Channel names are unique within a recording."""
+    with pytest.raises(ChannelError, match=r"run\.csv: two channels are called 'force'"):
+        recording("force", "force")
+
+
+def test_mappings_cannot_be_changed_and_survive_pickling() -> None:
+    """What a file said stays as it was, also in another process."""
+    copy = pickle.loads(pickle.dumps(recording("force")))  # noqa: S301 - our own bytes
+    assert copy.channel_headers == {"force": {"Bit resolution": "16"}}
+    assert copy.details == {"Title": "run"}
+    with pytest.raises(TypeError, match="does not support item assignment"):
+        copy.channel_headers["force"]["Bit resolution"] = "8"
