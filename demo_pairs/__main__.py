@@ -1,0 +1,34 @@
+"""Build the demo: ``python -m demo_pairs --into FOLDER [--case NAME ...] [--release NAME ...]``."""
+
+from pathlib import Path
+
+import click
+
+
+@click.command()
+@click.option("--into", type=click.Path(path_type=Path), required=True, help="Folder to build.")
+@click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case (repeatable).")
+@click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this release (repeatable).")
+def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
+    """Build the invented project: laboratory tests, model releases, planted faults."""
+    from rich.console import Console  # noqa: PLC0415  (so that --help is quick)
+    from rich.progress import Progress  # noqa: PLC0415
+
+    from demo_pairs.build import BuildError, Selection, build  # noqa: PLC0415
+
+    try:
+        selection = Selection.of(cases, releases)
+        with Progress(console=Console(stderr=True), transient=True) as bar:
+            task = bar.add_task("building", total=None)
+
+            def advance(made: str, done: int, total: int) -> None:
+                bar.update(task, description=made, completed=done, total=total)
+
+            built = build(into, selection, progress=advance)
+    except (BuildError, OSError) as error:
+        raise click.ClickException(str(error)) from None
+    click.echo(f"{into}: {'built' if built else 'is up to date'}")
+
+
+if __name__ == "__main__":
+    main(prog_name="python -m demo_pairs")

@@ -1,0 +1,187 @@
+"""From a physical quantity to counts: mount resonance, anti-alias filter, gain, offset, noise, counts.
+
+The linear part acts in the frequency domain with the analogue transfer functions, so that the
+trigger may fall anywhere between two points of the simulation grid.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from demo_pairs.laboratory.scatter import truncated_normal
+from demo_pairs.laboratory.test_record import FIRST_TIME, SAMPLES, SAMPLING_STEP
+
+GRID_START = -0.06
+GRID_STEP = 2.5e-5
+GRID_POINTS = 11_201
+TRANSFORM_POINTS = 12_288
+ANTI_ALIAS_FREQUENCY = 4000.0
+COUNTS = 32_768
+LARGEST_JITTER = 5e-4
+GAIN_SPREAD = 0.01
+OFFSET_SPREAD = 1e-3
+NOISE = 2e-4
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sensor:
+    """One transducer with its place in the record.
+
+    Attributes
+    ----------
+    quantity
+        Name of the physical time history it feels.
+    code, description, unit
+        As recorded; the physical quantity is already in this unit and polarity.
+    full_scale
+        Largest value [unit].
+    mount_frequency, mount_damping
+        Resonance of the mount [Hz] and its damping ratio [-]; a frequency of zero is a rigid mount.
+    """
+
+    quantity: str
+    code: str
+    description: str
+    unit: str
+    full_scale: float
+    mount_frequency: float = 0.0
+    mount_damping: float = 0.05
+
+    @property
+    def resolution(self) -> float:
+        """Value of one count."""
+        return self.full_scale / COUNTS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Errors:
+    """Errors of one channel in one repeat: ``gain`` [-], ``offset`` and rms ``noise`` [unit]."""
+
+    gain: float
+    offset: float
+    noise: float
+
+
+def grid() -> NDArray[np.float64]:
+    """Give the times at which physics is simulated [s]; zero is first contact."""
+    return np.round(GRID_START + GRID_STEP * np.arange(GRID_POINTS), 9)
+
+
+def mount_response(frequency: NDArray[np.float64], natural: float, damping: float) -> NDArray[np.complex128]:
+    r"""Transfer function of a seismic mount.
+
+    .. math:: H = \frac{1}{1 - (f/f_0)^2 + 2i\zeta f/f_0}
+
+    Parameters
+    ----------
+    frequency
+        Shape ``(n,)`` [Hz].
+    natural, damping
+        ``f_0`` [Hz] and ``zeta`` [-].
+
+    Returns
+    -------
+    ndarray
+        Shape ``(n,)``, dimensionless. Textbook (derived from the single-degree equation of motion).
+    """
+    ratio = frequency / natural
+    return np.asarray(1.0 / (1.0 - ratio**2 + 2j * damping * ratio), dtype=np.complex128)
+
+
+def anti_alias_response(frequency: NDArray[np.float64], corner: float) -> NDArray[np.complex128]:
+    """Transfer function of the analogue four-pole Butterworth filter before the converter.
+
+    Parameters
+    ----------
+    frequency
+        Shape ``(n,)`` [Hz].
+    corner
+        Frequency of -3 dB [Hz].
+
+    Returns
+    -------
+    ndarray
+        Shape ``(n,)``, dimensionless. Textbook: poles at 112.5 and 157.5 degrees.
+    """
+    s = 1j * frequency / corner
+    response = np.ones_like(s)
+    for angle in (np.pi / 8, 3 * np.pi / 8):
+        response /= s**2 + 2 * np.cos(angle) * s + 1.0
+    return response
+
+
+def trigger_jitter(random: np.random.Generator) -> float:
+    """Draw how late the trigger comes after first contact [s]; negative is early."""
+    return truncated_normal(random, LARGEST_JITTER / 2, LARGEST_JITTER)
+
+
+def draw_errors(random: np.random.Generator, sensor: Sensor) -> Errors:
+    """Draw gain and offset of one channel; both are truncated at two spreads."""
+    return Errors(
+        gain=1.0 + truncated_normal(random, GAIN_SPREAD, 2 * GAIN_SPREAD),
+        offset=truncated_normal(random, OFFSET_SPREAD, 2 * OFFSET_SPREAD) * sensor.full_scale,
+        noise=NOISE * sensor.full_scale,
+    )
+
+
+def analogue(physical: NDArray[np.float64], sensor: Sensor, jitter: float) -> NDArray[np.float64]:
+    """Pass a quantity on the simulation grid through mount and filter, and sample it.
+
+    Parameters
+    ----------
+    physical
+        Shape ``(GRID_POINTS,)`` [unit of the sensor].
+    sensor
+        Whose mount acts.
+    jitter
+        Delay of the trigger [s].
+
+    Returns
+    -------
+    ndarray
+        Shape ``(SAMPLES,)`` at the sampling step, time zero at the trigger.
+    """
+    fill = np.arange(1, TRANSFORM_POINTS - GRID_POINTS + 1) / (TRANSFORM_POINTS - GRID_POINTS + 1)
+    blend = physical[-1] + (physical[0] - physical[-1]) * 0.5 * (1.0 - np.cos(np.pi * fill))
+    spectrum = np.fft.rfft(np.concatenate([physical, blend]))
+    frequency = np.arange(TRANSFORM_POINTS // 2 + 1) / (TRANSFORM_POINTS * GRID_STEP)
+    spectrum *= anti_alias_response(frequency, ANTI_ALIAS_FREQUENCY) * np.exp(2j * np.pi * frequency * jitter)
+    if sensor.mount_frequency > 0.0:
+        spectrum *= mount_response(frequency, sensor.mount_frequency, sensor.mount_damping)
+    smooth = np.fft.irfft(spectrum, TRANSFORM_POINTS)
+    first, stride = round((FIRST_TIME - GRID_START) / GRID_STEP), round(SAMPLING_STEP / GRID_STEP)
+    return np.asarray(smooth[first : first + stride * SAMPLES : stride], dtype=np.float64)
+
+
+def digitise(values: NDArray[np.float64], sensor: Sensor) -> NDArray[np.float64]:
+    """Round to 16-bit counts and clip at full scale; values are whole counts times the resolution."""
+    counts = np.clip(np.rint(values / sensor.resolution), -COUNTS, COUNTS - 1)
+    return np.asarray(counts * sensor.resolution + 0.0, dtype=np.float64)
+
+
+def measure(
+    physical: NDArray[np.float64], sensor: Sensor, *, jitter: float, random: np.random.Generator
+) -> NDArray[np.float64]:
+    """Give what the data recorder stores for one physical quantity.
+
+    Parameters
+    ----------
+    physical
+        Shape ``(GRID_POINTS,)`` [unit of the sensor].
+    sensor
+        The transducer.
+    jitter
+        Delay of the trigger [s].
+    random
+        For gain, offset and noise.
+
+    Returns
+    -------
+    ndarray
+        Shape ``(SAMPLES,)``, whole counts times the resolution.
+    """
+    errors = draw_errors(random, sensor)
+    clean = analogue(physical, sensor, jitter)
+    noise = errors.noise * random.standard_normal(SAMPLES)
+    return digitise(errors.gain * clean + errors.offset + noise, sensor)

@@ -1,0 +1,155 @@
+"""The laboratory's front door: run one repeat of one load case and record it."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from demo_pairs.laboratory import sensors
+from demo_pairs.laboratory.measuring_chain import Sensor, grid, measure, trigger_jitter
+from demo_pairs.laboratory.rigs import head, knee, neck, seat, thorax
+from demo_pairs.laboratory.rigs.physical import Physical
+from demo_pairs.laboratory.scatter import Variation, draw, generator
+from demo_pairs.laboratory.test_record import (
+    FIRST_TIME,
+    SAMPLING_STEP,
+    Conditions,
+    RecordedChannel,
+    TestRecord,
+)
+
+Rig = Callable[[NDArray[np.float64], Variation], Physical]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadCase:
+    """One load case of the laboratory: ``seed`` fixes all draws, ``short`` goes into test names."""
+
+    seed: int
+    short: str
+    title: str
+    repeats: int
+    day: str
+    serial: str
+    rig: Rig
+    sensors: tuple[Sensor, ...]
+
+
+_CASES = {
+    "head-drop": LoadCase(
+        seed=1008, short="HD", title="head drop, 376 mm onto a rigid plate", repeats=5,
+        day="2024-03-04", serial="KM-H-007", rig=head.simulate, sensors=sensors.HEAD,
+    ),
+    "neck-flexion": LoadCase(
+        seed=1009, short="NF", title="neck pendulum, flexion, 7.0 m/s", repeats=5,
+        day="2024-03-06", serial="KM-N-011", sensors=sensors.NECK,
+        rig=partial(neck.simulate, facing=neck.FLEXION, speed=7.0),
+    ),
+    "neck-extension": LoadCase(
+        seed=1040, short="NE", title="neck pendulum, extension, 6.1 m/s", repeats=5,
+        day="2024-03-07", serial="KM-N-011", sensors=sensors.NECK,
+        rig=partial(neck.simulate, facing=neck.EXTENSION, speed=6.1),
+    ),
+    "thorax-impact": LoadCase(
+        seed=1010, short="TI", title="thorax impact, 23.4 kg probe at 6.71 m/s", repeats=5,
+        day="2024-03-12", serial="KM-T-004", sensors=sensors.THORAX,
+        rig=partial(thorax.simulate, speed=6.71),
+    ),
+    "thorax-impact-low": LoadCase(
+        seed=1048, short="TL", title="thorax impact, 23.4 kg probe at 4.3 m/s", repeats=3,
+        day="2024-03-13", serial="KM-T-004", sensors=sensors.THORAX,
+        rig=partial(thorax.simulate, speed=4.3),
+    ),
+    "knee-impact": LoadCase(
+        seed=1014, short="KI", title="knee impact, 5 kg probe at 2.1 m/s", repeats=5,
+        day="2024-03-14", serial="KM-K-009", sensors=sensors.KNEE,
+        rig=partial(knee.simulate, speed=2.1),
+    ),
+    "seat-drop": LoadCase(
+        seed=1001, short="SD", title="seat drop, vertical slam of about 12 g and 100 ms", repeats=3,
+        day="2024-04-09", serial="KM-W-002", sensors=sensors.SEAT,
+        rig=partial(seat.simulate, speed=3.6),
+    ),
+    "seat-drop-high": LoadCase(
+        seed=1005, short="SH", title="seat drop, vertical slam of about 18 g and 100 ms", repeats=3,
+        day="2024-04-11", serial="KM-W-002", sensors=sensors.SEAT,
+        rig=partial(seat.simulate, speed=5.5),
+    ),
+}  # fmt: skip
+
+LOAD_CASES: tuple[str, ...] = tuple(_CASES)
+
+
+def repeats(load_case: str) -> int:
+    """Give how many repeats of a load case the laboratory ran."""
+    return _case(load_case).repeats
+
+
+def record(load_case: str, repeat: int) -> TestRecord:
+    """Run and record one repeat.
+
+    Parameters
+    ----------
+    load_case
+        One of ``LOAD_CASES``.
+    repeat
+        From 1 to ``repeats(load_case)``.
+
+    Returns
+    -------
+    TestRecord
+        The same bytes at every call.
+
+    Raises
+    ------
+    ValueError
+        Unknown load case or repeat.
+    """
+    case = _case(load_case)
+    if not 1 <= repeat <= case.repeats:
+        raise ValueError(f"{load_case} has repeats 1 to {case.repeats}, not {repeat}")
+    variation = draw(case.seed, repeat)
+    physical = case.rig(grid(), variation)
+    random = generator(case.seed, repeat, 1)
+    jitter = trigger_jitter(random)
+    return TestRecord(
+        name=f"KELPM_{case.short}{repeat:02d}",
+        title=case.title,
+        load_case=load_case,
+        repeat=repeat,
+        channels=tuple(_channel(sensor, physical, jitter, random) for sensor in case.sensors),
+        sampling_step=SAMPLING_STEP,
+        first_time=FIRST_TIME,
+        conditions=Conditions(
+            impact_speed=round(physical.impact_speed, 3),
+            temperature=variation.temperature,
+            humidity=variation.humidity,
+            date=case.day,
+            serial=case.serial,
+            moving_mass=physical.moving_mass,
+        ),
+    )
+
+
+def _case(load_case: str) -> LoadCase:
+    try:
+        return _CASES[load_case]
+    except KeyError:
+        raise ValueError(
+            f"the laboratory has no load case '{load_case}'; it has {', '.join(LOAD_CASES)}"
+        ) from None
+
+
+def _channel(
+    sensor: Sensor, physical: Physical, jitter: float, random: np.random.Generator
+) -> RecordedChannel:
+    return RecordedChannel(
+        code=sensor.code,
+        description=sensor.description,
+        unit=sensor.unit,
+        samples=measure(physical.histories[sensor.quantity], sensor, jitter=jitter, random=random),
+        resolution=sensor.resolution,
+        full_scale=sensor.full_scale,
+    )

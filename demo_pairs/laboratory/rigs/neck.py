@@ -1,0 +1,299 @@
+"""Head and neck on a pendulum that honeycomb stops: pendulum, neck link and head as three rigid bodies.
+
+All angles are absolute, measured from the vertical and positive towards the travel of the pendulum;
+the head hangs outward. Facing forward gives flexion, facing backward extension.
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from demo_pairs.laboratory.force_laws import (
+    bending_rubber,
+    honeycomb_yield,
+    maxwell_rate,
+    regularised_friction,
+)
+from demo_pairs.laboratory.motion import Closed, Motion, integrate
+from demo_pairs.laboratory.rigs.neck_parts import (
+    EXTENSION_NECK,
+    EXTENSION_STOP,
+    FLEXION_NECK,
+    FLEXION_STOP,
+    Bodies,
+    Honeycomb,
+    Neck,
+    Rubber,
+)
+from demo_pairs.laboratory.rigs.physical import Physical
+from demo_pairs.laboratory.scatter import Variation
+
+FLEXION, EXTENSION = 1.0, -1.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class NeckRig:
+    """The whole rig for one direction."""
+
+    facing: float
+    neck: Neck
+    honeycomb: Honeycomb
+    bodies: Bodies
+    friction_speed: float = 0.8
+
+    @property
+    def head_radius(self) -> float:
+        """Distance from the upper joint to the centre of gravity of the head [m]."""
+        return math.hypot(self.bodies.head_up, self.bodies.head_forward)
+
+    @property
+    def head_lead(self) -> float:
+        """Angle by which that centre lies ahead of the head's own axis [rad]."""
+        return math.atan2(self.facing * self.bodies.head_forward, self.bodies.head_up)
+
+    def joint(self, rubber: Rubber, angle: float, rate: float, branches: list[float]) -> float:
+        """Moment of one joint [N m]."""
+        elastic = bending_rubber(angle, linear=rubber.linear, cubic=rubber.cubic)
+        dry = regularised_friction(rate, limit=rubber.friction, transition=self.friction_speed)
+        return elastic + rubber.damping * rate + dry + sum(branches)
+
+    def stop(self, state: list[float], *, touching: bool) -> tuple[float, float]:
+        """Give honeycomb force [N] and rate of lasting crush [m/s] of a state."""
+        bodies, comb = self.bodies, self.honeycomb
+        reach = bodies.arm_sensor * state[0] - state[10]
+        if not touching:
+            return 0.0, 0.0
+        elastic = comb.stiffness * reach
+        excess = elastic - honeycomb_yield(
+            state[10], plateau=comb.plateau, decline=comb.decline, ramp=comb.ramp
+        )
+        flow = max(0.0, excess) / (comb.stiffness * comb.flow_time)
+        squeeze = comb.damping * (bodies.arm_sensor * state[3] - flow)
+        return max(0.0, elastic + squeeze), flow
+
+    def moments(self, state: list[float]) -> tuple[float, float]:
+        """Give the moments of lower and upper joint [N m], positive when they pull the outer body back."""
+        pendulum, link, head, pendulum_rate, link_rate, head_rate = state[:6]
+        lower = self.joint(self.neck.lower, link - pendulum, link_rate - pendulum_rate, state[6:8])
+        upper = self.joint(self.neck.upper, head - link, head_rate - link_rate, state[8:10])
+        return lower, upper
+
+    def accelerations(self, state: list[float], *, touching: bool) -> tuple[float, float, float]:
+        """Solve the equations of motion of the three bodies for their angular accelerations [rad/s^2].
+
+        Derived here from Lagrange's equations; gravity, joint moments and honeycomb are the loads.
+        """
+        b, radius = self.bodies, self.head_radius
+        p, n, h = state[0], state[1], state[2] + self.head_lead
+        wp, wn, wh = state[3] ** 2, state[4] ** 2, state[5] ** 2
+        lower, upper = self.moments(state)
+        force, _ = self.stop(state, touching=touching)
+        pn = (0.5 * b.neck_mass + b.head_mass) * b.neck_length * b.arm_length
+        ph = b.head_mass * b.arm_length * radius
+        nh = b.head_mass * b.neck_length * radius
+        outer = b.neck_mass + b.head_mass
+        loads = (
+            -pn * math.sin(p - n) * wn
+            - ph * math.sin(p - h) * wh
+            - b.gravity * (b.arm_mass * b.arm_centre + outer * b.arm_length) * math.sin(p)
+            + lower
+            - force * b.arm_sensor,
+            pn * math.sin(p - n) * wp
+            - nh * math.sin(n - h) * wh
+            - b.gravity * (0.5 * b.neck_mass + b.head_mass) * b.neck_length * math.sin(n)
+            - lower
+            + upper,
+            ph * math.sin(p - h) * wp
+            + nh * math.sin(n - h) * wn
+            - b.gravity * b.head_mass * radius * math.sin(h)
+            - upper,
+        )
+        return _solve(
+            (
+                b.arm_inertia + outer * b.arm_length**2,
+                (0.25 * b.neck_mass + b.head_mass) * b.neck_length**2 + b.neck_inertia,
+                b.head_mass * radius**2 + b.head_inertia,
+            ),
+            (pn * math.cos(p - n), ph * math.cos(p - h), nh * math.cos(n - h)),
+            loads,
+        )
+
+    def derivative(self, _time: float, state: NDArray[np.float64], closed: Closed) -> list[float]:
+        """Right-hand side: three angles, three rates, four branch moments, lasting crush."""
+        values = state.tolist()
+        _, flow = self.stop(values, touching=closed[0])
+        lower_rate, upper_rate = values[4] - values[3], values[5] - values[4]
+        branch_rates = [
+            maxwell_rate(
+                values[6 + index], rate, stiffness=branch.stiffness, relaxation_time=branch.relaxation_time
+            )
+            for index, (branch, rate) in enumerate(
+                [(branch, lower_rate) for branch in self.neck.lower.branches]
+                + [(branch, upper_rate) for branch in self.neck.upper.branches]
+            )
+        ]
+        return [*values[3:6], *self.accelerations(values, touching=closed[0]), *branch_rates, flow]
+
+
+def _solve(
+    diagonal: tuple[float, float, float],
+    pairs: tuple[float, float, float],
+    load: tuple[float, float, float],
+) -> tuple[float, float, float]:
+    """Solve a symmetric system of three equations by Cramer's rule; ``pairs`` are elements 12, 13, 23."""
+    a, b, c = diagonal
+    ab, ac, bc = pairs
+    p, q, r = b * c - bc * bc, ac * bc - ab * c, ab * bc - ac * b
+    determinant = a * p + ab * q + ac * r
+    u, v, w = load
+    return (
+        (p * u + q * v + r * w) / determinant,
+        (q * u + (a * c - ac * ac) * v + (ab * ac - a * bc) * w) / determinant,
+        (r * u + (ab * ac - a * bc) * v + (a * b - ab * ab) * w) / determinant,
+    )
+
+
+def felt(rig: NeckRig, state: list[float], *, touching: bool) -> tuple[float, float, float, float, float]:
+    """Give what the sensors feel in one state.
+
+    Parameters
+    ----------
+    rig
+        The rig.
+    state
+        See `NeckRig.derivative`.
+    touching
+        Whether the pendulum is in contact with the honeycomb.
+
+    Returns
+    -------
+    tuple
+        Pendulum acceleration [m/s^2], rotation of the head against the pendulum [deg], upper-neck Fx, Fz [N]
+        and My [N m]: force and moment that the neck exerts on the head, in head axes, My at the load cell.
+        The rotation counts towards the travel of the pendulum, as the rig's potentiometer does.
+    """
+    b = rig.bodies
+    accelerations = rig.accelerations(state, touching=touching)
+    right = down = 0.0
+    for length, angle, rate, acceleration in (
+        (b.arm_length, state[0], state[3], accelerations[0]),
+        (b.neck_length, state[1], state[4], accelerations[1]),
+        (rig.head_radius, state[2] + rig.head_lead, state[5], accelerations[2]),
+    ):
+        sine, cosine = math.sin(angle), math.cos(angle)
+        right += length * (acceleration * cosine - rate**2 * sine)
+        down += length * (-acceleration * sine - rate**2 * cosine)
+    down -= b.gravity
+    sine, cosine = math.sin(state[2]), math.cos(state[2])
+    shear = b.head_mass * rig.facing * (right * cosine - down * sine)
+    axial = -b.head_mass * (right * sine + down * cosine)
+    moment = rig.facing * rig.moments(state)[1] + b.cell_above_joint * shear
+    pendulum = b.arm_sensor * accelerations[0] + b.gravity * math.sin(state[0])
+    return pendulum, math.degrees(state[2] - state[0]), shear, axial, moment
+
+
+def swing(
+    rig: NeckRig,
+    times: NDArray[np.float64],
+    speed: float,
+    *,
+    bend: float = 0.0,
+    tolerance: float = 1e-8,
+) -> Motion:
+    """Integrate a swing that reaches the honeycomb at time zero.
+
+    Parameters
+    ----------
+    rig
+        The rig.
+    times
+        Output times [s]; the first is before contact.
+    speed
+        Speed of the pendulum at its sensor at contact [m/s].
+    bend
+        Angle of the head against the pendulum at the start [rad].
+    tolerance
+        Of the integration.
+
+    Returns
+    -------
+    Motion
+        See `NeckRig.derivative` for the state.
+    """
+    b = rig.bodies
+
+    def reach(_time: float, state: NDArray[np.float64]) -> float:
+        return b.arm_sensor * float(state[0]) - float(state[10])
+
+    def freely(time: float, state: NDArray[np.float64], _closed: Closed) -> list[float]:
+        return rig.derivative(time, state, (False,))
+
+    # the neck bends a little on the way down, which a first try measures and a second one allows for
+    first = _start(rig, float(times[0]), speed, 0.0, bend)
+    arrival = integrate(freely, first, np.array([float(times[0]), 0.0])).states[:, -1]
+    late = float(-arrival[0] / arrival[3])
+    faster = speed**2 / (b.arm_sensor * float(arrival[3]))
+    start = _start(rig, float(times[0]), faster, late, bend)
+    return integrate(rig.derivative, start, times, events=[reach], tolerance=tolerance)
+
+
+def _start(rig: NeckRig, time: float, speed: float, ahead: float, bend: float) -> NDArray[np.float64]:
+    """Give the state at ``time`` of a stiff pendulum that passes the vertical at ``-ahead``."""
+    b = rig.bodies
+    outer, length = b.neck_mass + b.head_mass, b.arm_length + b.neck_length
+    inertia = b.arm_inertia + outer * length**2
+    weight = b.gravity * (b.arm_mass * b.arm_centre + outer * length)
+
+    def backwards(_time: float, state: NDArray[np.float64], _closed: Closed) -> list[float]:
+        return [-float(state[1]), weight / inertia * math.sin(float(state[0]))]
+
+    before = np.array([0.0, -ahead - time])
+    angle, rate = integrate(backwards, np.array([0.0, speed / b.arm_sensor]), before).states[:, -1].tolist()
+    return np.array([angle, angle, angle + bend] + [rate] * 3 + [0.0] * 5)
+
+
+def rig_of(facing: float, variation: Variation) -> NeckRig:
+    """Give the rig of one direction with the factors of one repeat.
+
+    Rubber scales with ``rubber``, honeycomb with ``metal``, the forward seat of the head's centre of
+    gravity with ``alignment``.
+    """
+    neck, stop = (FLEXION_NECK, FLEXION_STOP) if facing > 0.0 else (EXTENSION_NECK, EXTENSION_STOP)
+    bodies = Bodies()
+    return NeckRig(
+        facing=facing,
+        neck=Neck(lower=neck.lower.scaled(variation.rubber), upper=neck.upper.scaled(variation.rubber)),
+        honeycomb=replace(stop, plateau=stop.plateau * variation.metal),
+        bodies=replace(bodies, head_forward=bodies.head_forward * variation.alignment),
+    )
+
+
+def simulate(times: NDArray[np.float64], variation: Variation, *, facing: float, speed: float) -> Physical:
+    """Run one pendulum test.
+
+    Parameters
+    ----------
+    times
+        Simulation grid [s]; honeycomb contact at zero.
+    variation
+        Factors of this repeat.
+    facing
+        ``FLEXION`` or ``EXTENSION``.
+    speed
+        Nominal speed of the pendulum at its sensor [m/s].
+
+    Returns
+    -------
+    Physical
+        ``pendulum`` [m/s^2], ``rotation`` [deg], ``shear``, ``axial`` [N], ``moment`` [N m]; see `felt`.
+    """
+    impact = speed * variation.speed
+    rig = rig_of(facing, variation)
+    motion = swing(rig, times, impact)
+    rows = np.array([felt(rig, state, touching=closed[0]) for state, closed in motion.rows()]).T
+    names = ("pendulum", "rotation", "shear", "axial", "moment")
+    return Physical(
+        histories=dict(zip(names, rows, strict=True)), impact_speed=impact, moving_mass=rig.bodies.arm_mass
+    )

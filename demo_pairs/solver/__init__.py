@@ -1,0 +1,1 @@
+"""The invented virtual model: a lumped-parameter solver with its own units (mm, ms, kg, kN) and signs."""

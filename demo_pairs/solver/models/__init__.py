@@ -1,0 +1,1 @@
+"""One file a load case: the lumped model, its constants, and what it reports."""
