@@ -1,0 +1,67 @@
+"""Injury criteria and qualification windows."""
+
+from correlate.criteria.bric import bric
+from correlate.criteria.caution import CAUTION
+from correlate.criteria.channels import ChannelName, Preparation, with_codes
+from correlate.criteria.chest import chest_deflection, chest_deflection_rate, viscous_criterion
+from correlate.criteria.clip import contiguous_clip, cumulative_clip
+from correlate.criteria.comparison import CriterionComparison, compare_criterion
+from correlate.criteria.devices import Device, Limit, devices, find_device
+from correlate.criteria.hic import hic
+from correlate.criteria.leg import femur_force, tibia_index
+from correlate.criteria.neck import ADULT_MALE_NECK, NeckIntercepts, NijResult, nij
+from correlate.criteria.peak import peak
+from correlate.criteria.qualification import Qualification, QuantityVerdict, qualify
+from correlate.criteria.recorded import (
+    RecordedCriteria,
+    RecordedCriterion,
+    compare_recorded,
+    recorded_criteria,
+)
+from correlate.criteria.result import CriterionResult
+from correlate.criteria.severity_index import severity_index
+from correlate.criteria.table import CRITERIA, Criterion
+from correlate.criteria.window_tables import Quantity, Window
+from correlate.criteria.windows import WindowBook, window_book
+
+__all__ = [
+    "ADULT_MALE_NECK",
+    "CAUTION",
+    "CRITERIA",
+    "ChannelName",
+    "Criterion",
+    "CriterionComparison",
+    "CriterionResult",
+    "Device",
+    "Limit",
+    "NeckIntercepts",
+    "NijResult",
+    "Preparation",
+    "Qualification",
+    "Quantity",
+    "QuantityVerdict",
+    "RecordedCriteria",
+    "RecordedCriterion",
+    "Window",
+    "WindowBook",
+    "bric",
+    "chest_deflection",
+    "chest_deflection_rate",
+    "compare_criterion",
+    "compare_recorded",
+    "contiguous_clip",
+    "cumulative_clip",
+    "devices",
+    "femur_force",
+    "find_device",
+    "hic",
+    "nij",
+    "peak",
+    "qualify",
+    "recorded_criteria",
+    "severity_index",
+    "tibia_index",
+    "viscous_criterion",
+    "window_book",
+    "with_codes",
+]

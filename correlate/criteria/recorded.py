@@ -1,0 +1,213 @@
+"""All criteria that the channels of a recording allow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.conditioning import occipital_moment, resultant
+from correlate.conditioning.same_grid import check_same_grid
+from correlate.criteria.channels import AS_RECORDED, fits, fitting_channel, prepared
+from correlate.criteria.comparison import CriterionComparison, compare_criterion
+from correlate.criteria.table import CRITERIA
+from correlate.errors import ChannelError, CorrelateError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.criteria.channels import Preparation
+    from correlate.criteria.devices import Device
+    from correlate.criteria.result import CriterionResult
+    from correlate.criteria.table import Criterion
+    from correlate.formats import Recording
+    from correlate.signal import Signal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordedCriterion:
+    """One criterion at one place of a recording.
+
+    Attributes
+    ----------
+    criterion
+        Entry of the table.
+    place
+        First 12 characters of the channel codes; the pattern where no channel fits.
+    result
+        Times count from the begin of the interval; None when it could not be computed.
+    start_s, end_s
+        The stretch behind the value on the time axis of the data, s; None without a result.
+    reason
+        Why there is no result; empty when there is one.
+    signals
+        The channels as they were used, with every step.
+    """
+
+    criterion: Criterion
+    place: str
+    result: CriterionResult | None
+    start_s: float | None
+    end_s: float | None
+    reason: str
+    signals: tuple[Signal, ...]
+
+    @property
+    def value(self) -> float | None:
+        """In the unit of the criterion; None when it could not be computed."""
+        return None if self.result is None else self.result.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RecordedCriteria:
+    """All criteria of one recording.
+
+    Attributes
+    ----------
+    path
+        Of the recording.
+    device
+        Whose constants were used.
+    entries
+        In the order of the table, one a place.
+    """
+
+    path: str
+    device: Device
+    entries: tuple[RecordedCriterion, ...]
+
+
+def recorded_criteria(
+    recording: Recording, device: Device, *, preparation: Preparation = AS_RECORDED
+) -> RecordedCriteria:
+    """Compute every criterion of the table that has its channels.
+
+    Parameters
+    ----------
+    recording
+        A test, or the output of a model, its channels under channel codes.
+    device
+        Whose constants are used.
+    preparation
+        Time zero, offset, interval.
+
+    Returns
+    -------
+    RecordedCriteria
+        A criterion without channels has one entry that says which are missing.
+    """
+    signals = recording.signals
+    found: list[RecordedCriterion] = []
+    for criterion in CRITERIA:
+        places = dict.fromkeys(s.channel[:12] for s in signals if _serves(s.channel, criterion))
+        if not places:
+            wanted = ", ".join(f"{criterion.place}{ending}?" for ending in criterion.channels)
+            found.append(_without(criterion, criterion.place, f"no channel {wanted}"))
+        found += [_at_place(criterion, place, signals, device, preparation) for place in places]
+    return RecordedCriteria(path=str(recording.path), device=device, entries=tuple(found))
+
+
+def compare_recorded(
+    repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria
+) -> tuple[CriterionComparison, ...]:
+    """Compare the criteria of a model with those of the repeats of a test.
+
+    Parameters
+    ----------
+    repeats
+        From :func:`recorded_criteria`, one entry a repeat.
+    candidate
+        The same of the model.
+
+    Returns
+    -------
+    tuple of CriterionComparison
+        Of the criteria that the model and every repeat have, in the order of the table; where a device has
+        several places of one kind, the name is followed by the place.
+    """
+    tables = [_by_place(one) for one in repeats]
+    ours = _by_place(candidate)
+    names = [name for name, _ in ours]
+    found = []
+    for (name, place), entry in ours.items():
+        others = [table[name, place] for table in tables if (name, place) in table]
+        if others and len(others) == len(tables):
+            found.append(
+                compare_criterion(
+                    name=f"{name}, {place}" if names.count(name) > 1 else name,
+                    unit=entry.criterion.unit,
+                    repeats=[_value(other) for other in others],
+                    candidate=_value(entry),
+                )
+            )
+    return tuple(found)
+
+
+def _by_place(one: RecordedCriteria) -> dict[tuple[str, str], RecordedCriterion]:
+    return {(entry.criterion.name, entry.place): entry for entry in one.entries if entry.result is not None}
+
+
+def _value(entry: RecordedCriterion) -> float:
+    return float("nan") if entry.value is None else entry.value
+
+
+def _serves(channel: str, criterion: Criterion) -> bool:
+    endings = [*criterion.channels, *(["ACR"] if criterion.combined == "resultant" else [])]
+    return any(fits(channel, f"{criterion.place}{ending}") for ending in endings)
+
+
+def _at_place(
+    criterion: Criterion,
+    place: str,
+    signals: Sequence[Signal],
+    device: Device,
+    preparation: Preparation,
+) -> RecordedCriterion:
+    try:
+        used = _curves(criterion, place, signals, preparation)
+        curves = {ending: signal.samples for ending, signal in used.items()}
+        first = next(iter(used.values()))
+        result = criterion.compute(curves, first.step_s, device)
+    except CorrelateError as error:
+        return _without(criterion, place, str(error))
+    return RecordedCriterion(
+        criterion=criterion,
+        place=place,
+        result=result,
+        start_s=first.start_s + result.start_s,
+        end_s=first.start_s + result.end_s,
+        reason="",
+        signals=tuple(used.values()),
+    )
+
+
+def _curves(
+    criterion: Criterion, place: str, signals: Sequence[Signal], preparation: Preparation
+) -> dict[str, Signal]:
+    """Return the prepared channels by ending, the combined one under the ending it stands for."""
+    ready: dict[str, Signal] = {}
+    missing = []
+    for ending, unit in criterion.channels.items():
+        found = fitting_channel(signals, f"{place}{ending}")
+        if found is None:
+            missing.append(f"{place}{ending}?")
+        else:
+            ready[ending] = prepared(found, unit=unit, cfc=criterion.cfc, preparation=preparation)
+    if missing and criterion.combined == "resultant":
+        whole = fitting_channel(signals, f"{place}ACR")
+        if whole is not None:
+            return {"ACR": prepared(whole, unit="g", cfc=criterion.cfc, preparation=preparation)}
+    if missing:
+        raise ChannelError(f"no channel {', '.join(missing)}")
+    if criterion.combined == "resultant":
+        return {"ACR": resultant(*ready.values())}
+    if criterion.combined == "moment":
+        return {"FOZ": ready["FOZ"], "MOY": occipital_moment(ready["MOY"], ready["FOX"])}
+    for other in ready.values():
+        check_same_grid(next(iter(ready.values())), other)
+    return ready
+
+
+def _without(criterion: Criterion, place: str, reason: str) -> RecordedCriterion:
+    return RecordedCriterion(
+        criterion=criterion, place=place, result=None, start_s=None, end_s=None, reason=reason, signals=()
+    )
