@@ -7,7 +7,7 @@ import os
 # One core each, so that ratios compare algorithms.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from tests.benchmarks import command_line, rating, reading
+from tests.benchmarks import campaign, command_line, rating, reading
 from tests.benchmarks.table import table
 
 
@@ -19,6 +19,7 @@ def main() -> None:
     print(
         f"\nPeak extra memory of one rating at 35,000 samples: {rating.peak_memory_mb():.0f} MB (goal 300)."
     )
+    print("\n" + campaign.report(campaign.measure()))
 
 
 if __name__ == "__main__":
