@@ -6,12 +6,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
+from correlate.compiling import compiled
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
 from correlate.metrics.warping import warp
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     from correlate.metrics.iso18571.settings import RatingSettings
@@ -118,9 +118,19 @@ def magnitude_score(reference: Floats, candidate: Floats, settings: RatingSettin
        ``RatingSettings``).
     """
     distance, path = best_path(reference, candidate, settings)
-    warped = reference[path[:, 0]]
-    difference = float(np.abs(candidate[path[:, 1]] - warped).sum())
-    total = float(np.abs(warped).sum())
+    difference, total = _sums_along(path, reference, candidate)
     error, score = score_of_error(difference, total, settings.magnitude_limit, settings.zero_reference)
     band = band_width(reference.size, settings.warping_band)
     return MagnitudeScore(score, error, difference, total, distance, band)
+
+
+@compiled
+def _sums_along(path: NDArray[np.int32], reference: Floats, candidate: Floats) -> tuple[float, float]:
+    """Return the sums of absolute differences and of absolute reference values along a path."""
+    difference = 0.0
+    total = 0.0
+    for step in range(path.shape[0]):
+        value = reference[path[step, 0]]
+        difference += abs(candidate[path[step, 1]] - value)
+        total += abs(value)
+    return difference, total

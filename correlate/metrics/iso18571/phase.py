@@ -115,29 +115,13 @@ def shift_correlations(pair: AlignedPair, settings: RatingSettings) -> ShiftCorr
     limit = shift_count(size, settings.largest_shift)
     reference = pair.reference - pair.reference.mean()
     candidate = pair.candidate - pair.candidate.mean()
-    heads, tails = slice(size - limit - 1, size), slice(0, limit + 1)
+    means, spreads = _running(reference, candidate)
     products = _products(reference, candidate, limit)
-    means_of, spreads_of = _running(reference, candidate)
-    mean_r, mean_c = means_of[0], means_of[1]
-    spread_r, spread_c = spreads_of[0], spreads_of[1]
-    back_mean_r, back_mean_c = means_of[2, ::-1], means_of[3, ::-1]
-    back_spread_r, back_spread_c = spreads_of[2, ::-1], spreads_of[3, ::-1]
-
-    # A late candidate: the head of the reference meets the tail of the candidate; an early one: the reverse.
-    late_means = mean_r[heads][::-1] * back_mean_c[tails]
-    late_spread = spread_r[heads][::-1] * back_spread_c[tails]
-    early_means = (back_mean_r[tails] * mean_c[heads][::-1])[:0:-1]
-    early_spread = (back_spread_r[tails] * spread_c[heads][::-1])[:0:-1]
-
-    delays = np.arange(-limit, limit + 1)
-    means = np.concatenate([early_means, late_means])
-    scale = np.sqrt(np.concatenate([early_spread, late_spread]))
-    varies = scale > 0
-    safe = np.where(varies, scale, 1.0)
-    values = np.clip((products - (size - np.abs(delays)) * means) / safe, -1.0, 1.0)
+    norms = math.sqrt(float(reference @ reference) * float(candidate @ candidate))
+    bound = _ROUNDING * math.log2(2 * size) * norms
     flat = -np.inf if settings.flat_overlap == "reject" else 0.0
-    bound = _ROUNDING * math.log2(2 * size) * float(np.linalg.norm(reference) * np.linalg.norm(candidate))
-    return ShiftCorrelations(delays, np.where(varies, values, flat), np.where(varies, bound / safe, 0.0))
+    values, errors = _normalised(products, means, spreads, limit, flat)
+    return ShiftCorrelations(np.arange(-limit, limit + 1), values, bound * errors)
 
 
 def phase_score(pair: AlignedPair, settings: RatingSettings) -> PhaseScore:
@@ -217,6 +201,28 @@ def _running(reference: Floats, candidate: Floats) -> tuple[Floats, Floats]:
             means[row, index] = mean[row]
             spreads[row, index] = spread[row]
     return means, spreads
+
+
+@compiled
+def _normalised(
+    products: Floats, means: Floats, spreads: Floats, limit: int, flat: float
+) -> tuple[Floats, Floats]:
+    """Return the correlation of every shift, and by how much its division magnifies an error."""
+    size = means.shape[1]
+    values = np.empty(2 * limit + 1)
+    errors = np.zeros(2 * limit + 1)
+    for index in range(2 * limit + 1):
+        kept = size - abs(index - limit)
+        # Late candidate: the head of the reference meets the tail of the candidate; early: the reverse.
+        head, tail = (0, 3) if index >= limit else (1, 2)
+        scale = math.sqrt(spreads[head, kept - 1] * spreads[tail, kept - 1])
+        if scale > 0.0:
+            covariance = products[index] - kept * means[head, kept - 1] * means[tail, kept - 1]
+            values[index] = min(1.0, max(-1.0, covariance / scale))
+            errors[index] = 1.0 / scale
+        else:
+            values[index] = flat
+    return values, errors
 
 
 @compiled
