@@ -1,0 +1,241 @@
+"""One row of a text in columns: its cells as numbers, every fault found by line and column."""
+
+from __future__ import annotations
+
+import math
+import re
+import sys
+from operator import itemgetter
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.errors import FormatError
+from correlate.formats.number_text import COMPILED_FROM, Layout, compiled_table, plain_number
+from correlate.formats.text_file import shortened
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from correlate.formats.columns.layout import Column, ColumnLayout
+
+_OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
+
+
+def number_in(text: str, decimal: str = ".") -> float | None:
+    """Return the number a cell spells, or None.
+
+    Exponents may also be written as Fortran writes them: after a ``D``, or with a sign and three digits
+    alone (from memory of its standard).
+
+    Parameters
+    ----------
+    text
+        Any text, blanks around it allowed.
+    decimal
+        The decimal mark, ``.`` or ``,``.
+
+    Returns
+    -------
+    float or None
+        Also NaN and infinities where the text spells them.
+
+    Examples
+    --------
+    >>> number_in("-1.5D+02"), number_in(" 1.25-101"), number_in("2,5", ","), number_in("2.5", ",")
+    (-150.0, 1.25e-101, 2.5, None)
+    """
+    if decimal == ",":
+        if "." in text:
+            return None
+        text = text.replace(",", ".")
+    number = plain_number(text)
+    if number is not None:
+        return number
+    match = _OTHER_EXPONENT.fullmatch(text.strip())
+    return float(f"{match[1]}e{match[2] or match[3]}") if match else None
+
+
+class RowReader:
+    """Takes rows apart, and reads the numbers of many rows at once.
+
+    Parameters
+    ----------
+    layout
+        What a row looks like.
+    file
+        For messages.
+    """
+
+    def __init__(self, layout: ColumnLayout, file: str) -> None:
+        self._layout = layout
+        self._file = file
+        key = layout.block.key if layout.block else ""
+        names = [column.name for column in layout.columns]
+        self._numbers = [column for column in layout.columns if column.unit]
+        self._at = [names.index(column.name) for column in self._numbers]
+        self._key_at = names.index(key) if key else None
+        first, end = self._at[0], self._at[-1] + 1
+        together = end - first == len(self._at)
+        self._picked = itemgetter(slice(first, end)) if together else itemgetter(*self._at)
+        self._spans = [_span(column) for column in layout.columns if column.characters]
+        self._edges = list(_edges(self._spans))
+        self._plain = Layout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
+        self._waiting: list[tuple[int, str]] = []
+        self._rows: list[str] = []
+        self._tables: list[NDArray[np.float64]] = []
+
+    def take(self, line: str, number: int) -> str:
+        """Take a row, and leave its numbers for later.
+
+        Parameters
+        ----------
+        line
+            The row.
+        number
+            Of the line within the file.
+
+        Returns
+        -------
+        str
+            What the row belongs to; empty where nothing names it.
+
+        Raises
+        ------
+        FormatError
+            The row has not the columns of the layout, or one before it holds what is no number.
+        """
+        cells = self._cells(line, number)
+        self._waiting.append((number, line))
+        self._rows.append("\t".join(self._picked(cells)))
+        return self._key(cells, number)
+
+    def read_on(self) -> None:
+        """Read the numbers of the rows taken so far.
+
+        Raises
+        ------
+        FormatError
+            A cell is no finite number.
+        """
+        waiting, rows = self._waiting, self._rows
+        self._waiting, self._rows = [], []
+        if not waiting:
+            return
+        # In cells of numbers a D can only be an exponent of Fortran; elsewhere it stays no number.
+        text = "\n".join(rows).replace("D", "E").replace("d", "e").encode()
+        table = None
+        if len(text) >= COMPILED_FROM or "numba" in sys.modules:
+            table = compiled_table(text, self._plain)
+        if table is None or table.shape[1] != len(waiting):
+            table = np.array([self._careful(line, number) for number, line in waiting]).T
+        self._tables.append(table)
+
+    def numbers(self) -> NDArray[np.float64]:
+        """Return the numbers of all rows.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(columns with a unit, rows)``, each row contiguous, finite.
+        """
+        self.read_on()
+        if len(self._tables) == 1:
+            return np.ascontiguousarray(self._tables.pop())
+        joined = np.empty((len(self._numbers), sum(table.shape[1] for table in self._tables)))
+        begin = 0
+        for table in self._tables:
+            joined[:, begin : begin + table.shape[1]] = table
+            begin += table.shape[1]
+        self._tables.clear()
+        return joined
+
+    def fault(self, what: str, number: int) -> FormatError:
+        """Return the error for a line, unless a row before it holds what is no number.
+
+        Parameters
+        ----------
+        what
+            What is wrong.
+        number
+            Of the line.
+
+        Returns
+        -------
+        FormatError
+
+        Raises
+        ------
+        FormatError
+            A cell of a row before it is no finite number.
+        """
+        self.read_on()
+        remedy = f"correct the line or the layout '{self._layout.name}'"
+        if self._layout.block is not None:
+            remedy += ", whose 'end' says what follows the rows"
+        return FormatError(what, where=f"{self._file}, line {number}", remedy=remedy)
+
+    def _careful(self, line: str, number: int) -> list[float]:
+        cells = self._cells(line, number)
+        return [
+            self._number(cells[index], column, number)
+            for index, column in zip(self._at, self._numbers, strict=True)
+        ]
+
+    def _cells(self, line: str, number: int) -> Sequence[str]:
+        if not self._spans:
+            cells = line.split()
+            if len(cells) != len(self._layout.columns):
+                counted = "1 column" if len(cells) == 1 else f"{len(cells)} columns"
+                what = f"the line has {counted}, the layout '{self._layout.name}' {len(self._layout.columns)}"
+                raise self.fault(what, number)
+            return cells
+        if "\t" in line:
+            raise self.fault("the line holds a tab, so that its characters cannot be counted", number)
+        for at, beside in self._edges:
+            if line[at : at + 1].strip() and line[beside : beside + 1].strip():
+                raise self._cut(line, at, number)
+        return [line[first:end] for first, end in self._spans]
+
+    def _cut(self, line: str, at: int, number: int) -> FormatError:
+        what = f"character {at + 1}, '{line[at]}', is beside a column and may be a part of its cell"
+        return self.fault(what, number)
+
+    def _key(self, cells: Sequence[str], number: int) -> str:
+        if self._key_at is None:
+            return ""
+        key = cells[self._key_at].strip()
+        if not key:
+            raise self.fault(f"column '{self._layout.columns[self._key_at].name}' is empty", number)
+        return key
+
+    def _number(self, cell: str, column: Column, number: int) -> float:
+        value = number_in(cell, self._layout.decimal)
+        if value is not None and math.isfinite(value):
+            return value
+        said = shortened(cell)
+        if not said:
+            what = f"column '{column.name}' is empty"
+        elif value is None:
+            mark = self._layout.decimal
+            what = f"'{said}' in column '{column.name}' is no number with the decimal mark '{mark}'"
+        else:
+            what = f"'{said}' in column '{column.name}' is not a finite number"
+        raise self.fault(what, number)
+
+
+def _span(column: Column) -> tuple[int, int]:
+    first, last = column.characters or (0, 0)
+    return first - 1, last
+
+
+def _edges(spans: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """Yield each place beside a column that belongs to no other, and the place in the column next to it."""
+    taken = {at for first, end in spans for at in range(first, end)}
+    for first, end in spans:
+        if first > 0 and first - 1 not in taken:
+            yield first - 1, first
+        if end not in taken:
+            yield end, end - 1

@@ -1,0 +1,236 @@
+"""What a text in columns looks like: which column holds what, and where the times stand."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import SettingsError, UnitError
+from correlate.formats.columns.line_pattern import LinePattern
+from correlate.units import parse_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+_STARTS_A_NUMBER: Final = frozenset("0123456789+-.,")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column.
+
+    Attributes
+    ----------
+    name
+        Of the channel, or of what the column holds.
+    unit
+        Of its numbers; empty for the key of a block and for a column that is ignored.
+    characters
+        First and last character of the column within a line, counted from 1; None where blanks separate
+        the columns.
+    ignore
+        True for a column that is passed over, whatever is in it.
+    """
+
+    name: str
+    unit: str = ""
+    characters: tuple[int, int] | None = None
+    ignore: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatedBlock:
+    """A block of rows that the file repeats for every output time.
+
+    Attributes
+    ----------
+    start
+        What the first line of a block looks like, see `LinePattern`; it holds ``{time}``.
+    time_unit
+        Unit of that time.
+    key
+        Column that names what a row belongs to; empty when a block has one row.
+    skip_lines
+        Lines between the first line of a block and its rows.
+    end
+        What the line behind the last row looks like; the empty text stands for a blank line. None: the
+        rows go on to the next block or the end of the file.
+    """
+
+    start: str
+    time_unit: str
+    key: str = ""
+    skip_lines: int = 0
+    end: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColumnLayout:
+    """How numbers stand in a text file of columns.
+
+    Attributes
+    ----------
+    name
+        Of the layout.
+    columns
+        All columns of a row between blanks; where characters are counted, those that matter.
+    time
+        Name of the column that holds the times; empty when a block gives them.
+    skip_lines
+        Lines at the top of the file that are passed over.
+    comment
+        Lines that begin with this are passed over; empty when there are none.
+    decimal
+        The decimal mark, ``.`` or ``,``.
+    block
+        None when the file is one table with a row for every time.
+
+    Raises
+    ------
+    SettingsError
+        The columns contradict each other, or there is no time or no channel among them.
+    UnitError
+        A unit cannot be parsed.
+
+    Examples
+    --------
+    >>> layout = ColumnLayout(
+    ...     name="probe",
+    ...     time="t",
+    ...     columns=(Column(name="t", unit="ms"), Column(name="force", unit="kN")),
+    ... )
+    >>> [column.name for column in layout.channels]
+    ['force']
+    """
+
+    name: str
+    columns: tuple[Column, ...]
+    time: str = ""
+    skip_lines: int = 0
+    comment: str = ""
+    decimal: str = "."
+    block: RepeatedBlock | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what no file could be read by."""
+        for column in self.columns:
+            if column.unit:
+                self._check_unit(column.unit, f"column '{column.name}'")
+        if self.block is not None:
+            self._check_unit(self.block.time_unit, "'time_unit'")
+        fault = next(self._faults(), None)
+        if fault is not None:
+            raise SettingsError(fault[0], where=f"layout '{self.name}'", remedy=fault[1])
+
+    @property
+    def channels(self) -> tuple[Column, ...]:
+        """Columns whose numbers become channels."""
+        return tuple(column for column in self.columns if column.unit and column.name != self.time)
+
+    @property
+    def has_fixed_width(self) -> bool:
+        """Whether characters are counted."""
+        return self.columns[0].characters is not None
+
+    @property
+    def time_unit(self) -> str:
+        """Unit of the times."""
+        if self.block is not None:
+            return self.block.time_unit
+        return next(column.unit for column in self.columns if column.name == self.time)
+
+    @property
+    def sha256(self) -> str:
+        """Hash of everything the layout says: equal hashes read a file alike."""
+        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
+
+    def _check_unit(self, unit: str, where: str) -> None:
+        try:
+            parse_unit(unit)
+        except UnitError as error:
+            raise error.located(f"layout '{self.name}', {where}") from error
+
+    def _faults(self) -> Iterator[tuple[str, str]]:
+        """Yield what is wrong and what to do about it; a check relies on the first fault ending it all."""
+        yield from self._faults_of_lines()
+        yield from self._faults_of_columns()
+        yield from self._faults_of_characters()
+        yield from self._faults_of_time()
+        if self.block is not None:
+            yield from self._faults_of_block(self.block)
+        if not self.channels:
+            yield "no column is a channel", "give the columns of numbers their units"
+
+    def _faults_of_lines(self) -> Iterator[tuple[str, str]]:
+        if self.skip_lines < 0 or (self.block is not None and self.block.skip_lines < 0):
+            yield "'skip_lines' is below zero", "count the lines to pass over"
+        if self.comment != self.comment.strip() or set(self.comment[:1]) & _STARTS_A_NUMBER:
+            yield (
+                f"'{self.comment}' cannot begin a comment, as a row of numbers might begin so",
+                "write a mark such as '#'",
+            )
+        if self.decimal not in {".", ","}:
+            yield f"the decimal mark is '{self.decimal}'", "write '.' or ','"
+
+    def _faults_of_columns(self) -> Iterator[tuple[str, str]]:
+        if not self.columns:
+            yield "there are no columns", "list them under 'columns'"
+        names = [column.name for column in self.columns]
+        for column in self.columns:
+            name = column.name
+            if not name or name != name.strip() or not name.isprintable():
+                yield f"'{name}' cannot name a column", "write words without blanks around them"
+            if names.count(name) > 1:
+                yield f"two columns are called '{name}'", "rename one of them"
+            if column.ignore and (column.unit or name in {self.time, self.block and self.block.key}):
+                yield f"column '{name}' is ignored and used", "take out 'ignore', or its unit and use"
+            if not (column.unit or column.ignore or (self.block and name == self.block.key)):
+                yield (
+                    f"column '{name}' has no unit",
+                    "write one, '1' for a plain number, or 'ignore = true' to pass it over",
+                )
+
+    def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
+        spans = sorted((*column.characters, column.name) for column in self.columns if column.characters)
+        if spans and len(spans) < len(self.columns):
+            bare = next(column.name for column in self.columns if not column.characters)
+            yield f"column '{bare}' has no 'characters' and others have", "write them for all or for none"
+        for first, last, name in spans:
+            if not 1 <= first <= last:
+                yield (
+                    f"column '{name}' lies in characters {first} to {last}",
+                    "count from 1, the first one first",
+                )
+        for (_, end, name), (start, _, other) in itertools.pairwise(spans):
+            if start <= end:
+                yield f"columns '{name}' and '{other}' share character {start}", "correct one of them"
+
+    def _faults_of_time(self) -> Iterator[tuple[str, str]]:
+        if self.block is not None and self.time:
+            yield "both 'time' and 'block' say where the times are", "take one of them out"
+        if self.block is None and self.time not in {column.name for column in self.columns}:
+            what = f"there is no column '{self.time}' for the times" if self.time else "'time' is missing"
+            yield what, "name the column of the times under 'time', or describe the 'block'"
+        unit = self.time_unit
+        if parse_unit(unit).dimension != "time":
+            yield f"the unit of the times is '{unit}', no time", "write 's' or 'ms'"
+
+    def _faults_of_block(self, block: RepeatedBlock) -> Iterator[tuple[str, str]]:
+        start = LinePattern(block.start)
+        if start.times != 1:
+            yield f"the start of a block, '{block.start}', holds no single '{{time}}'", "write it once"
+        elif start.is_vague:
+            yield (
+                f"the start of a block, '{block.start}', might fit a row of numbers",
+                "write some words of the line beside '{time}'",
+            )
+        if block.end is not None and LinePattern(block.end).times:
+            yield f"the end of a block, '{block.end}', holds '{{time}}'", "take it out"
+        key = [column for column in self.columns if column.name == block.key]
+        if block.key and not key:
+            yield f"there is no column '{block.key}' for the key", "name a column under 'key'"
+        if key and key[0].unit:
+            yield f"the key '{block.key}' has a unit", "take it out: the key is a name and no number"
