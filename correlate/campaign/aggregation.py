@@ -1,0 +1,271 @@
+"""From ratings of pairs to one number: channel → sensor → body region → load case → release.
+
+Every weight stands in the tree beside the number it belongs to, normalised over its siblings, so that a sum
+can be checked by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from correlate.campaign.tables import RATING
+from correlate.metrics.iso18571 import Grade, grade_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.record import PairRecord
+    from correlate.campaign.tables import ChannelPlan, LoadCase, ResultantPlan
+
+Kind = Literal["channel", "sensor", "region", "load case", "release"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """One number of the tree and everything under it.
+
+    Attributes
+    ----------
+    measure
+        Name of the measure that the numbers are of.
+    kind
+        What it is the rating of.
+    name
+        As in the campaign file.
+    words
+        For people.
+    overall
+        Weighted mean of the parts, in [0, 1]; None when nothing under it is rated.
+    weight
+        Share in the number above it; the shares of siblings that count add up to 1.
+    rated, expected
+        Channels under it that have a rating, and all of them.
+    lowest, highest, spread
+        Of the repeats of a channel: range and standard deviation; the same weighted means above.
+    repeats
+        Rated repeats of a channel; 0 above.
+    parts
+        What it is made of.
+    """
+
+    kind: Kind
+    name: str
+    words: str
+    overall: float | None
+    weight: float = 1.0
+    rated: int
+    expected: int
+    lowest: float | None = None
+    highest: float | None = None
+    spread: float | None = None
+    repeats: int = 0
+    parts: tuple[Score, ...] = ()
+    measure: str = RATING
+
+    @property
+    def grade(self) -> Grade | None:
+        """Word for the number; None when there is no number, or when it is of a measure without words."""
+        return grade_of(self.overall) if self.overall is not None and self.measure == RATING else None
+
+    @property
+    def completeness(self) -> str:
+        """How much of it could be rated, in words such as ``9 of 10 channels``."""
+        return f"{self.rated} of {self.expected} channel{'' if self.expected == 1 else 's'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseScore:
+    """The ratings of one release.
+
+    Attributes
+    ----------
+    release
+        Its name.
+    training
+        Over the load cases that tuning may use.
+    held_out
+        Over the others; None when there are none.
+    regions
+        Per body region over the load cases of ``training``.
+    """
+
+    release: str
+    training: Score
+    held_out: Score | None
+    regions: tuple[Score, ...]
+
+
+def aggregate(campaign: Campaign, records: Iterable[PairRecord], release: str) -> ReleaseScore:
+    """Combine the ratings of one release.
+
+    Parameters
+    ----------
+    campaign
+        Weights, sensors, regions, and what a missing channel counts as.
+    records
+        Of this release, or of several; others are passed over.
+    release
+        Name of the release.
+
+    Returns
+    -------
+    ReleaseScore
+
+    Notes
+    -----
+    Axes of one sensor are weighted by the share of each axis's peak in the reference, as published
+    virtual-testing protocols do (from memory); everything else by the weights of the file.
+    """
+    of_channel: dict[tuple[str, str], list[PairRecord]] = {}
+    for record in records:
+        if record.release == release:
+            of_channel.setdefault((record.load_case, record.channel), []).append(record)
+    zero = campaign.scoring.missing == "zero"
+    cases = [(case, _load_case(campaign, case, of_channel, zero=zero)) for case in campaign.load_cases]
+    training = [(score, case.weight) for case, score in cases if not case.held_out]
+    held_out = [(score, case.weight) for case, score in cases if case.held_out]
+    return ReleaseScore(
+        release=release,
+        training=combine("release", release, release, training, zero=zero),
+        held_out=combine("release", release, release, held_out, zero=zero) if held_out else None,
+        regions=_regions(training, zero=zero),
+    )
+
+
+def combine(
+    kind: Kind, name: str, words: str, parts: Sequence[tuple[Score, float]], *, zero: bool = False
+) -> Score:
+    """Average parts by weight.
+
+    Parameters
+    ----------
+    kind, name, words
+        Of the result.
+    parts
+        Scores and their relative weights.
+    zero
+        Whether a part without a rating counts as 0; else it is left out and the others share its weight.
+
+    Returns
+    -------
+    Score
+
+    Examples
+    --------
+    >>> good = Score(kind="channel", name="a", words="a", overall=0.9, rated=1, expected=1)
+    >>> gone = Score(kind="channel", name="b", words="b", overall=None, rated=0, expected=1)
+    >>> combined = combine("region", "head", "head", [(good, 1.0), (gone, 1.0)])
+    >>> combined.overall, combined.completeness
+    (0.9, '1 of 2 channels')
+    >>> combine("region", "head", "head", [(good, 1.0), (gone, 1.0)], zero=True).overall
+    0.45
+    """
+    counting = [weight if zero or score.overall is not None else 0.0 for score, weight in parts]
+    total = sum(counting)
+    shares = [weight / total if total else 0.0 for weight in counting]
+    return Score(
+        kind=kind,
+        name=name,
+        words=words,
+        overall=_mean(
+            [0.0 if zero and score.overall is None else score.overall for score, _ in parts], shares
+        ),
+        lowest=_mean([score.lowest for score, _ in parts], shares),
+        highest=_mean([score.highest for score, _ in parts], shares),
+        spread=_mean([score.spread for score, _ in parts], shares),
+        rated=sum(score.rated for score, _ in parts),
+        expected=sum(score.expected for score, _ in parts),
+        measure=parts[0][0].measure if parts else RATING,
+        parts=tuple(replace(score, weight=share) for (score, _), share in zip(parts, shares, strict=True)),
+    )
+
+
+def _mean(values: Sequence[float | None], shares: Sequence[float]) -> float | None:
+    """Average the values there are; the shares of the others are spread over them."""
+    there = [
+        (value, share) for value, share in zip(values, shares, strict=True) if value is not None and share
+    ]
+    total = sum(share for _, share in there)
+    return sum(share * value for value, share in there) / total if there else None
+
+
+def _load_case(
+    campaign: Campaign, case: LoadCase, found: dict[tuple[str, str], list[PairRecord]], *, zero: bool
+) -> Score:
+    regions: dict[str, list[tuple[Score, float]]] = {}
+    for sensor in dict.fromkeys(plan.sensor for plan in case.channel if plan.sensor):
+        axes = [plan for plan in case.channel if plan.sensor == sensor]
+        regions.setdefault(axes[0].region, []).append(
+            (_sensor(sensor, axes, case, found, campaign), axes[0].weight)
+        )
+    alone: list[ChannelPlan | ResultantPlan] = [plan for plan in case.channel if not plan.sensor]
+    for plan in [*alone, *case.resultant]:
+        name = plan.test if hasattr(plan, "test") else plan.title
+        words = plan.words if hasattr(plan, "words") else plan.title
+        score = _channel(name, words, found.get((case.name, name), []), campaign.scoring.main)
+        regions.setdefault(plan.region, []).append((score, plan.weight))
+    parts = [
+        (combine("region", region, region, scores, zero=zero), campaign.region_weight(region))
+        for region, scores in regions.items()
+    ]
+    return combine("load case", case.name, case.title or case.name, parts, zero=zero)
+
+
+def _sensor(
+    sensor: str,
+    axes: Sequence[ChannelPlan],
+    case: LoadCase,
+    found: dict[tuple[str, str], list[PairRecord]],
+    campaign: Campaign,
+) -> Score:
+    """Combine axes by the share of each axis's peak in the reference."""
+    parts = []
+    for plan in axes:
+        records = found.get((case.name, plan.test), [])
+        peaks = [record.ingredients["corridor"]["reference_peak"] for record in records]
+        # A missing axis has no peak to weigh it by; it then weighs as much as the largest of the others.
+        channel = _channel(plan.test, plan.words, records, campaign.scoring.main)
+        parts.append((channel, float(np.mean(peaks)) if peaks else 0.0))
+    largest = max(peak for _, peak in parts)
+    weighted = [(score, peak if score.rated else (largest or 1.0)) for score, peak in parts]
+    return combine("sensor", sensor, sensor, weighted, zero=campaign.scoring.missing == "zero")
+
+
+def _channel(name: str, words: str, records: Sequence[PairRecord], main: str) -> Score:
+    rated = [value for value in (_number(record, main) for record in records) if value is not None]
+    overall = np.array(rated)
+    return Score(
+        kind="channel",
+        name=name,
+        words=words,
+        overall=float(overall.mean()) if rated else None,
+        lowest=float(overall.min()) if rated else None,
+        highest=float(overall.max()) if rated else None,
+        spread=float(overall.std(ddof=1)) if len(rated) > 1 else None,
+        rated=1 if rated else 0,
+        expected=1,
+        repeats=len(rated),
+        measure=main,
+    )
+
+
+def _number(record: PairRecord, main: str) -> float | None:
+    """Return what the main measure says of a pair; None where it refuses."""
+    if main == RATING:
+        return record.overall
+    value: float | None = record.ingredients["also"][main]["value"]
+    return value
+
+
+def _regions(cases: Sequence[tuple[Score, float]], *, zero: bool) -> tuple[Score, ...]:
+    """Combine each body region over the load cases, weighted as the load cases are."""
+    gathered: dict[str, list[tuple[Score, float]]] = {}
+    for case, weight in cases:
+        for region in case.parts:
+            named = replace(region, kind="load case", name=case.name, words=case.words)
+            gathered.setdefault(region.name, []).append((named, weight))
+    return tuple(combine("region", region, region, parts, zero=zero) for region, parts in gathered.items())

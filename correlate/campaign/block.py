@@ -1,0 +1,248 @@
+"""Scoring one block: all channels and repeats of one load case against one release.
+
+A block is what a worker does at a time. The curves of the tests are kept as long as blocks of the same load
+case follow each other, because every release is rated against the same ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from correlate.campaign.curves import (
+    Curve,
+    Missing,
+    TestCurves,
+    mean_curve,
+    model_curve,
+    read_model,
+    resultant_curve,
+)
+from correlate.campaign.matching import model_channel_name
+from correlate.campaign.record import (
+    PairNames,
+    PairRecord,
+    hash_of_settings,
+    rating_key,
+    record_of,
+    settings_words,
+)
+from correlate.conditioning import pair_conditioned
+from correlate.errors import CorrelateError
+from correlate.metrics import evaluate_measures
+from correlate.metrics.iso18571 import rate
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterator
+
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.tables import LoadCase, Release
+    from correlate.conditioning import Recipe
+    from correlate.formats import Recording
+
+
+@dataclass(frozen=True, slots=True)
+class Unrated:
+    """A pair that was asked for and could not be rated.
+
+    Attributes
+    ----------
+    release, load_case, channel, repeat
+        Names of the pair.
+    reason
+        One sentence.
+    """
+
+    release: str
+    load_case: str
+    channel: str
+    repeat: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Unpaired:
+    """Channels that are in the data and in no pair.
+
+    Attributes
+    ----------
+    side
+        ``test`` or ``model``.
+    release
+        Empty for tests.
+    load_case
+        Where they are.
+    channels
+        Their names.
+    """
+
+    side: str
+    release: str
+    load_case: str
+    channels: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A pair whose rating is known already.
+
+    Attributes
+    ----------
+    key
+        Of the rating.
+    names, inputs
+        Of this pair; the known rating may have been kept under others.
+    """
+
+    key: str
+    names: PairNames
+    inputs: dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """What came of one block.
+
+    Attributes
+    ----------
+    pairs
+        Newly rated and known pairs, in the order of the file.
+    unrated, unpaired
+        What could not be rated, and what was in no pair.
+    """
+
+    pairs: list[PairRecord | Known]
+    unrated: list[Unrated]
+    unpaired: list[Unpaired]
+
+
+@dataclass(frozen=True, slots=True)
+class _Planned:
+    """One rated quantity of a load case: its curves on both sides."""
+
+    channel: str
+    recipe: Recipe
+    tests: dict[str, Curve | Missing]
+    model: Curve | Missing
+
+
+class BlockScorer:
+    """Scores blocks of one campaign, one after the other.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    """
+
+    def __init__(self, campaign: Campaign) -> None:
+        self._campaign = campaign
+        self._load_case = ""
+        self._tests: TestCurves | None = None
+
+    def score(self, load_case: LoadCase, release: Release, known: Collection[str]) -> Block:
+        """Rate every pair of a block that is not known.
+
+        Parameters
+        ----------
+        load_case, release
+            The block.
+        known
+            Keys of pairs that need not be rated again.
+
+        Returns
+        -------
+        Block
+        """
+        tests = self._tests_of(load_case)
+        recording = read_model(self._campaign, release, load_case)
+        block = Block([], [], self._unpaired(load_case, release, tests, recording))
+        for planned in self._planned(load_case, tests, recording):
+            words = settings_words(planned.recipe, self._campaign.settings, self._campaign.scoring.measures)
+            how = hash_of_settings(words)
+            for repeat, test in planned.tests.items():
+                names = PairNames(
+                    campaign=self._campaign.title,
+                    release=release.name,
+                    load_case=load_case.name,
+                    channel=planned.channel,
+                    repeat=repeat,
+                )
+                self._rate(block, names, planned=planned, test=test, words=words, how=how, known=known)
+        return block
+
+    def _tests_of(self, load_case: LoadCase) -> TestCurves:
+        if self._tests is None or self._load_case != load_case.name:
+            self._tests = TestCurves(load_case, self._campaign.test_paths(load_case))
+            self._load_case = load_case.name
+        return self._tests
+
+    def _planned(
+        self, load_case: LoadCase, tests: TestCurves, recording: Recording | Missing
+    ) -> Iterator[_Planned]:
+        models: dict[str, Curve | Missing] = {}
+        for plan in load_case.channel:
+            repeats = tests.repeats(plan.test)
+            recipe = load_case.recipe(plan)
+            unit = next((one.signal.unit for one in repeats.values() if isinstance(one, Curve)), "1")
+            models[plan.test] = model_curve(plan, recording, recipe, unit)
+            yield _Planned(plan.test, recipe, self._references(repeats), models[plan.test])
+        for entry in load_case.resultant:
+            recipe = load_case.recipe(load_case.plan(entry.axes[0]))
+            model = resultant_curve(entry, [models[axis] for axis in entry.axes])
+            yield _Planned(entry.title, recipe, self._references(tests.resultants(entry)), model)
+
+    def _references(self, repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing]:
+        return mean_curve(repeats) if self._campaign.scoring.repeats == "mean curve" else repeats
+
+    def _rate(
+        self,
+        block: Block,
+        names: PairNames,
+        *,
+        planned: _Planned,
+        test: Curve | Missing,
+        words: dict[str, Any],
+        how: str,
+        known: Collection[str],
+    ) -> None:
+        """Rate one pair into the block, unless a curve is missing or the rating is known."""
+        for curve in (test, planned.model):
+            if isinstance(curve, Missing):
+                block.unrated.append(_unrated(names, curve.reason))
+                return
+        assert isinstance(test, Curve)  # noqa: S101 - tells the type checker what the loop made sure of
+        assert isinstance(planned.model, Curve)  # noqa: S101
+        key = rating_key(reference=test.origins, candidate=planned.model.origins, how=how)
+        inputs = {"reference": test.words, "candidate": planned.model.words}
+        if key in known:
+            block.pairs.append(Known(key, names, inputs))
+            return
+        try:
+            aligned = pair_conditioned(test.signal, planned.model.signal, planned.recipe)
+            rating = rate(aligned.pair, self._campaign.settings)
+            also = evaluate_measures(self._campaign.scoring.measures, aligned.pair)
+        except CorrelateError as error:
+            block.unrated.append(_unrated(names, str(error)))
+            return
+        block.pairs.append(record_of(names, rating, key=key, inputs=inputs, settings=words, also=also))
+
+    def _unpaired(
+        self, load_case: LoadCase, release: Release, tests: TestCurves, recording: Recording | Missing
+    ) -> list[Unpaired]:
+        spare = sorted(tests.channel_names - {plan.test for plan in load_case.channel})
+        found = [Unpaired("test", "", load_case.name, tuple(spare))] if spare else []
+        if isinstance(recording, Missing):
+            return found
+        used = set()
+        for plan in load_case.channel:
+            try:
+                used.add(model_channel_name(plan, recording))
+            except CorrelateError:
+                continue  # reported with the pair
+        left = tuple(name for name in recording.channel_names if name not in used)
+        return [*found, Unpaired("model", release.name, load_case.name, left)] if left else found
+
+
+def _unrated(names: PairNames, reason: str) -> Unrated:
+    return Unrated(names.release, names.load_case, names.channel, names.repeat, reason)

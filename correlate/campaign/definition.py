@@ -1,0 +1,200 @@
+"""A campaign: the validated file and the folder it lies in."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from typing import TYPE_CHECKING, TypeVar
+
+from pydantic import ValidationError
+
+from correlate.campaign.mistakes import mistakes
+from correlate.campaign.tables import CampaignTable, LoadCase, Release
+from correlate.errors import FormatError, SettingsError
+from correlate.formats import read
+from correlate.formats.columns import read_columns
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
+
+Entry = TypeVar("Entry", LoadCase, Release)
+
+
+class Campaign:
+    """A campaign file and the folder it lies in.
+
+    Parameters
+    ----------
+    path
+        Of the file.
+    content
+        The validated content.
+    sha256
+        Of the bytes of the file.
+
+    Attributes
+    ----------
+    path, folder
+        Of the file.
+    title, device
+        Words for people.
+    scoring
+        How ratings of pairs become one number.
+    regions
+        Weights of body regions; 1 where the file gives none.
+    load_cases, releases
+        In the order of the file.
+    layouts
+        By name.
+    settings
+        Of the rating.
+    """
+
+    def __init__(self, path: Path, content: CampaignTable, sha256: str = "") -> None:
+        self.path = path
+        self.folder = path.parent
+        self.sha256 = sha256
+        self.title = content.campaign.title
+        self.device = content.campaign.device
+        self.scoring = content.scoring
+        self.regions = dict(content.regions)
+        self.load_cases = tuple(content.load_case)
+        self.releases = tuple(content.release)
+        self.layouts = {layout.name: layout.settings() for layout in content.layout}
+        self.settings = content.rating.settings()
+
+    def load_case(self, name: str) -> LoadCase:
+        """Return a load case by name.
+
+        Raises
+        ------
+        SettingsError
+            There is none; the message lists those there are.
+        """
+        return _named(name, self.load_cases, "load case", self.path)
+
+    def release(self, name: str) -> Release:
+        """Return a release by name.
+
+        Raises
+        ------
+        SettingsError
+            There is none; the message lists those there are.
+        """
+        return _named(name, self.releases, "release", self.path)
+
+    def region_weight(self, region: str) -> float:
+        """Return the relative weight of a body region."""
+        return self.regions.get(region, 1.0)
+
+    def test_paths(self, load_case: LoadCase) -> list[Path]:
+        """Return the test folders or files of a load case, one a repeat, sorted within each pattern.
+
+        Raises
+        ------
+        FormatError
+            A pattern or name matches nothing.
+        """
+        found: list[Path] = []
+        for pattern in load_case.tests:
+            matches = sorted(self.folder.glob(pattern))
+            if not matches:
+                raise FormatError(
+                    f"no test matches '{pattern}' of load case '{load_case.name}'",
+                    where=str(self.path),
+                    remedy="correct the entry under 'tests', which is relative to this file",
+                )
+            found += [match for match in matches if match not in found]
+        return found
+
+    def model_path(self, release: Release, load_case: LoadCase) -> Path:
+        """Return the result file of a release for a load case."""
+        return self.folder / release.folder / load_case.model_file.replace("{load_case}", load_case.name)
+
+    def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | None:
+        """Return the layout of that file: the release's, else the load case's, else None."""
+        name = release.layout or load_case.layout
+        return self.layouts[name] if name else None
+
+    def read_model(self, release: Release, load_case: LoadCase) -> Recording:
+        """Read the result file of a release for a load case.
+
+        Raises
+        ------
+        CorrelateError
+            The file cannot be read.
+        """
+        return read_file(self.model_path(release, load_case), self.model_layout(release, load_case))
+
+
+def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
+    """Read a file by its layout, or as what it says it is.
+
+    Parameters
+    ----------
+    path
+        The file or folder.
+    layout
+        None: one of the formats recognises it.
+
+    Returns
+    -------
+    Recording
+
+    Raises
+    ------
+    CorrelateError
+        The file cannot be read.
+    """
+    return read(path) if layout is None else read_columns(path, layout)
+
+
+def load_campaign(path: Path) -> Campaign:
+    """Read a campaign file.
+
+    Parameters
+    ----------
+    path
+        The file, or the folder that holds a ``campaign.toml``.
+
+    Returns
+    -------
+    Campaign
+
+    Raises
+    ------
+    FormatError
+        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
+    """
+    file = path / "campaign.toml" if path.is_dir() else path
+    try:
+        raw = file.read_bytes()
+        text = raw.decode("utf-8-sig")
+        content = tomllib.loads(text)
+    except OSError as error:
+        raise FormatError(
+            f"cannot be read ({error.strerror})", where=str(file), remedy="name a campaign file"
+        ) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise FormatError(
+            f"is not valid TOML: {error}", where=str(file), remedy="correct the line"
+        ) from error
+    try:
+        table = CampaignTable.model_validate(content)
+    except ValidationError as error:
+        found = mistakes(error, text=text, root=CampaignTable)
+        count = "1 mistake" if len(found) == 1 else f"{len(found)} mistakes"
+        raise FormatError(f"{count}: " + "; ".join(found), where=str(file)) from error
+    return Campaign(file, table, hashlib.sha256(raw).hexdigest())
+
+
+def _named(name: str, entries: Sequence[Entry], word: str, path: Path) -> Entry:
+    for entry in entries:
+        if entry.name == name:
+            return entry
+    known = ", ".join(entry.name for entry in entries)
+    raise SettingsError(f"there is no {word} '{name}'", where=str(path), remedy=f"the file has {known}")

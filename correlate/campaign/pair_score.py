@@ -1,0 +1,71 @@
+"""One pair on its whole way: two signals in, conditioned, aligned and rated, everything kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.conditioning import Recipe, align_signals
+from correlate.metrics.iso18571 import Rating, RatingSettings, rate
+
+if TYPE_CHECKING:
+    from correlate.signal import Signal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairScore:
+    """The rating of a pair with all that made it.
+
+    Attributes
+    ----------
+    rating
+        Scores, settings, raw ingredients and the aligned pair.
+    recipe
+        How both signals were conditioned.
+    reference, candidate
+        The conditioned signals: unit, source, every step.
+    """
+
+    rating: Rating
+    recipe: Recipe
+    reference: Signal
+    candidate: Signal
+
+
+def score_pair(
+    reference: Signal,
+    candidate: Signal,
+    *,
+    recipe: Recipe | None = None,
+    settings: RatingSettings | None = None,
+) -> PairScore:
+    """Condition, align and rate two signals as they were read.
+
+    Parameters
+    ----------
+    reference
+        The test.
+    candidate
+        The model, or another repeat.
+    recipe
+        Filter, interval, grid, signs; the whole overlap without a filter when left out.
+    settings
+        Of the rating; the published ones when left out.
+
+    Returns
+    -------
+    PairScore
+
+    Raises
+    ------
+    CorrelateError
+        Whatever alignment or rating refuses, with both places named.
+    """
+    chosen = recipe or Recipe()
+    aligned = align_signals(reference, candidate, chosen)
+    return PairScore(
+        rating=rate(aligned.pair, settings),
+        recipe=chosen,
+        reference=aligned.reference,
+        candidate=aligned.candidate,
+    )

@@ -1,0 +1,160 @@
+"""Scoring a whole campaign: blocks over all cores, what is known not rated again."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import asdict, dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from correlate.campaign.block import Block, BlockScorer, Known, Unpaired, Unrated
+from correlate.campaign.definition import load_campaign
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.record import PairRecord
+
+    Keep = Callable[[list[PairRecord]], None]
+    Progress = Callable[[int, int], None]
+
+
+@dataclass(slots=True)
+class CampaignScores:
+    """Everything that came of scoring a campaign.
+
+    Attributes
+    ----------
+    records
+        One a rated pair, in the order of the file.
+    unrated
+        Pairs that could not be rated, with the reason.
+    unpaired
+        Channels in the data that are in no pair.
+    new, reused
+        How many pairs were rated now, and how many were known.
+    """
+
+    records: list[PairRecord] = field(default_factory=list)
+    unrated: list[Unrated] = field(default_factory=list)
+    unpaired: list[Unpaired] = field(default_factory=list)
+    new: int = 0
+    reused: int = 0
+
+
+def score_campaign(
+    campaign: Campaign,
+    *,
+    releases: Sequence[str] = (),
+    known: Mapping[str, PairRecord] | None = None,
+    keep: Keep | None = None,
+    progress: Progress | None = None,
+    workers: int | None = None,
+) -> CampaignScores:
+    """Rate all pairs of some or all releases.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    releases
+        Names; all when empty.
+    known
+        Records by key that need not be rated again.
+    keep
+        Called with the new records of each block as soon as they are there, so that a stop loses little.
+    progress
+        Called with the number of finished blocks and of all blocks.
+    workers
+        Processes; as many as cores when left out. With 1, everything happens in this process.
+
+    Returns
+    -------
+    CampaignScores
+
+    Raises
+    ------
+    SettingsError
+        A release is unknown.
+    FormatError
+        A load case names tests that are not there.
+    """
+    held = known or {}
+    names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
+    for load_case in campaign.load_cases:
+        campaign.test_paths(load_case)
+    jobs = [(load_case.name, name) for load_case in campaign.load_cases for name in names]
+    count = min(workers or os.cpu_count() or 1, len(jobs))
+    found: dict[tuple[str, str], CampaignScores] = {}
+    for job, block in _blocks(campaign, jobs, frozenset(held), count):
+        found[job] = _scores(block, held)
+        # A known rating is kept again where it belongs to another pair now.
+        fresh = [record for record in found[job].records if held.get(record.key) != record]
+        if keep is not None and fresh:
+            keep(fresh)
+        if progress is not None:
+            progress(len(found), len(jobs))
+    order = [(load_case.name, name) for name in names for load_case in campaign.load_cases]
+    return _gathered(found[job] for job in order)
+
+
+def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
+    """Put known ratings in their places, under the names and inputs of this campaign."""
+    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired)
+    for pair in block.pairs:
+        if isinstance(pair, Known):
+            scores.reused += 1
+            scores.records.append(replace(held[pair.key], **asdict(pair.names), inputs=pair.inputs))
+        else:
+            scores.new += 1
+            scores.records.append(pair)
+    return scores
+
+
+def _gathered(parts: Iterable[CampaignScores]) -> CampaignScores:
+    scores = CampaignScores()
+    for part in parts:
+        scores.records += part.records
+        scores.unrated += part.unrated
+        scores.unpaired += [entry for entry in part.unpaired if entry not in scores.unpaired]
+        scores.new += part.new
+        scores.reused += part.reused
+    return scores
+
+
+def _blocks(
+    campaign: Campaign, jobs: Sequence[tuple[str, str]], known: frozenset[str], workers: int
+) -> Iterator[tuple[tuple[str, str], Block]]:
+    """Yield blocks as they are finished."""
+    if workers <= 1:
+        scorer = BlockScorer(campaign)
+        for case, release in jobs:
+            yield (case, release), scorer.score(campaign.load_case(case), campaign.release(release), known)
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(
+        workers, mp_context=context, initializer=_start, initargs=(campaign.path, known)
+    ) as pool:
+        futures = {pool.submit(_score, *job): job for job in jobs}
+        try:
+            for future in as_completed(futures):
+                yield futures.pop(future), future.result()
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+# What a worker process holds between blocks.
+_worker: dict[str, object] = {}
+
+
+def _start(path: Path, known: frozenset[str]) -> None:
+    campaign = load_campaign(path)
+    _worker.update(campaign=campaign, scorer=BlockScorer(campaign), known=known)
+
+
+def _score(case: str, release: str) -> Block:
+    campaign, scorer, known = _worker["campaign"], _worker["scorer"], _worker["known"]
+    return scorer.score(campaign.load_case(case), campaign.release(release), known)  # type: ignore[attr-defined,no-any-return]

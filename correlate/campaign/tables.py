@@ -1,0 +1,353 @@
+"""The tables of a campaign file: keys, types, defaults and rules between them."""
+
+from __future__ import annotations
+
+from functools import partial
+from typing import Annotated, Any, Final, Literal, Self
+
+from pydantic import Field, model_validator
+
+from correlate.campaign.layout_table import Layout  # noqa: TC001 - the validator needs it at run time
+from correlate.campaign.table import Name, Table, speak_up
+from correlate.channel import ChannelCode, is_channel_code
+from correlate.conditioning import Recipe
+from correlate.errors import SettingsError
+from correlate.metrics import measure
+from correlate.metrics.iso18571.settings import RatingSettings, Weights
+from correlate.units import parse_unit
+
+RATING: Final = "iso18571"
+"""Name of the rating in the table of measures."""
+
+Milliseconds = Annotated[float, Field(allow_inf_nan=False)]
+Window = tuple[Milliseconds, Milliseconds]
+Weight = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Sign = Literal[-1, 1]
+
+
+class ChannelPlan(Table):
+    """One channel of a load case and how the model's output maps to it.
+
+    Attributes
+    ----------
+    test
+        Channel code or name in the test data.
+    model
+        Channel name in the model's output; ``*`` and ``?`` are patterns that must fit one channel, ``{axis}``
+        stands for ``model_axis``. Left out: the channel of the same code or name.
+    title
+        Words for people; empty to describe the code.
+    region
+        Body region it counts for.
+    sensor
+        Channels of one sensor name are the axes of one sensor and are combined by their share of the peak.
+    cfc
+        Channel frequency class of both curves; left out for no filter.
+    weight
+        Relative weight within its region.
+    test_sign, model_sign
+        1, or -1 to turn the sign.
+    test_offset_ms
+        Window before the impact whose mean is subtracted from the test.
+    model_unit
+        Unit of the model's channel where its file has none or a wrong one.
+    model_axis
+        x, y or z, put in the place of ``{axis}``.
+    model_shift_ms
+        Added to the model's times.
+    """
+
+    test: Annotated[str, Field(min_length=1)]
+    model: str = ""
+    title: str = ""
+    region: Name
+    sensor: str = ""
+    cfc: int | None = None
+    weight: Weight = 1.0
+    test_sign: Sign = 1
+    model_sign: Sign = 1
+    test_offset_ms: Window | None = None
+    model_unit: str | None = None
+    model_axis: Literal["x", "y", "z"] | None = None
+    model_shift_ms: Milliseconds = 0.0
+
+    @property
+    def words(self) -> str:
+        """The channel in words: its title, or its code spelt out."""
+        if self.title:
+            return self.title
+        return ChannelCode(self.test).describe() if is_channel_code(self.test) else self.test
+
+    @property
+    def model_pattern(self) -> str:
+        """Name or pattern to look for in the model's output."""
+        return (self.model or self.test).replace("{axis}", self.model_axis or "{axis}")
+
+    @model_validator(mode="after")
+    def _mapping_holds(self) -> Self:
+        if self.model_unit is not None:
+            speak_up(partial(parse_unit, self.model_unit))
+        if ("{axis}" in self.model) != (self.model_axis is not None):
+            raise ValueError("'model_axis' and '{axis}' in 'model' belong together; write both or neither")
+        return self
+
+
+class ResultantPlan(Table):
+    """A resultant of three axes, rated beside them.
+
+    Attributes
+    ----------
+    title
+        Words for people.
+    axes
+        Three channels of the load case, as under ``test``.
+    region
+        Body region it counts for.
+    weight
+        Relative weight within its region.
+    """
+
+    title: Annotated[str, Field(min_length=1)]
+    axes: tuple[str, str, str]
+    region: Name
+    weight: Weight = 1.0
+
+
+class LoadCase(Table):
+    """One kind of test.
+
+    Attributes
+    ----------
+    name
+        Short name, as in commands.
+    title
+        Words for people.
+    tests
+        Test folders or files, one a repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
+    interval_ms
+        Interval of evaluation.
+    step_ms
+        Time step of the comparison.
+    model_file
+        File inside a release's folder; ``{load_case}`` stands for the name.
+    layout
+        Name of the layout that describes the model's file; left out: the file says by itself what it is.
+    weight
+        Relative weight within the release.
+    held_out
+        True when no tuning may use it; reported apart.
+    channel, resultant
+        What is rated.
+    """
+
+    name: Name
+    title: str = ""
+    tests: Annotated[list[str], Field(min_length=1)]
+    interval_ms: Window
+    step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
+    model_file: str = "{load_case}.csv"
+    layout: str | None = None
+    weight: Weight = 1.0
+    held_out: bool = False
+    channel: Annotated[list[ChannelPlan], Field(min_length=1)]
+    resultant: list[ResultantPlan] = Field(default_factory=list)
+
+    def recipe(self, channel: ChannelPlan) -> Recipe:
+        """Return how a pair of this channel is conditioned."""
+        offset = channel.test_offset_ms
+        return Recipe(
+            cfc=channel.cfc,
+            start_s=self.interval_ms[0] / 1e3,
+            end_s=self.interval_ms[1] / 1e3,
+            step_s=self.step_ms / 1e3,
+            reference_sign=channel.test_sign,
+            candidate_sign=channel.model_sign,
+            reference_offset_window_s=None if offset is None else (offset[0] / 1e3, offset[1] / 1e3),
+            candidate_shift_s=channel.model_shift_ms / 1e3,
+        )
+
+    def plan(self, test: str) -> ChannelPlan:
+        """Return a channel by its code or name in the test data.
+
+        Raises
+        ------
+        SettingsError
+            There is none.
+        """
+        for channel in self.channel:
+            if channel.test == test:
+                return channel
+        raise SettingsError(f"load case '{self.name}' has no channel '{test}'", remedy="correct the name")
+
+    @model_validator(mode="after")
+    def _recipes_hold(self) -> Self:
+        """Let every recipe be made once, so that its own checks speak here."""
+        for channel in self.channel:
+            speak_up(partial(self.recipe, channel))
+        return self
+
+    @model_validator(mode="after")
+    def _channels_fit_together(self) -> Self:
+        names = [channel.test for channel in self.channel]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"channel '{twice[0]}' is listed twice; remove one")
+        for sensor in {channel.sensor for channel in self.channel if channel.sensor}:
+            axes = [channel for channel in self.channel if channel.sensor == sensor]
+            if len({(axis.region, axis.weight) for axis in axes}) > 1:
+                raise ValueError(f"the axes of sensor '{sensor}' differ in region or weight; make them equal")
+        for entry in self.resultant:
+            for axis in entry.axes:
+                if axis not in names:
+                    raise ValueError(
+                        f"the resultant '{entry.title}' names '{axis}', which is no channel here"
+                    )
+        return self
+
+
+class Release(Table):
+    """One release of the model.
+
+    Attributes
+    ----------
+    name
+        Short name, as in commands.
+    folder
+        Folder of its results, relative to the campaign file.
+    layout
+        Name of the layout of all its files, in the place of those of the load cases.
+    note
+        Words for people.
+    """
+
+    name: Name
+    folder: str
+    layout: str | None = None
+    note: str = ""
+
+
+class About(Table):
+    """What the campaign is about."""
+
+    title: str
+    device: str = ""
+
+
+class Scoring(Table):
+    """How ratings of pairs become one number.
+
+    Attributes
+    ----------
+    repeats
+        ``each``: every repeat is rated and the mean reported; ``mean curve``: the mean of the repeats is
+        the reference.
+    missing
+        ``apart``: a channel without data is left out and counted; ``zero``: it counts as a rating of 0.
+    main
+        Measure that is combined from channel to release; one that runs from 0 to 1, 1 being best.
+    extras
+        Measures that are evaluated of each pair beside it.
+    """
+
+    repeats: Literal["each", "mean curve"] = "each"
+    missing: Literal["apart", "zero"] = "apart"
+    main: str = RATING
+    extras: tuple[str, ...] = ()
+
+    @property
+    def measures(self) -> tuple[str, ...]:
+        """Measures to evaluate beside the rating: the main one, when it is another, and the extras."""
+        return tuple(name for name in dict.fromkeys([self.main, *self.extras]) if name != RATING)
+
+    @model_validator(mode="after")
+    def _measures_are_there(self) -> Self:
+        for name in self.measures:
+            speak_up(partial(measure, name))
+            if measure(name).needs != "pair":
+                raise ValueError(f"'{name}' compares all repeats at once and cannot be taken of each pair")
+        chosen = measure(self.main)
+        if (chosen.lowest, chosen.highest, chosen.best) != (0.0, 1.0, 1.0):
+            raise ValueError(f"'{self.main}' cannot be the main measure: it does not run from 0 to 1, 1 best")
+        return self
+
+
+class RatingTable(Table):
+    """Settings of the rating that differ from the published ones."""
+
+    inner_half_width: float | None = None
+    outer_half_width: float | None = None
+    corridor_exponent: float | None = None
+    largest_shift: float | None = None
+    phase_exponent: float | None = None
+    warping_band: float | None = None
+    magnitude_limit: float | None = None
+    slope_limit: float | None = None
+    slope_average_samples: int | None = None
+    weights: dict[Literal["corridor", "phase", "magnitude", "slope"], float] | None = None
+    flat_overlap: str | None = None
+    phase_tie: str | None = None
+    tie_tolerance: float | None = None
+    path_tie: str | None = None
+    zero_reference: str | None = None
+    slope_ends: str | None = None
+    average_ends: str | None = None
+
+    def settings(self) -> RatingSettings:
+        """Return the published settings with the given ones in their place."""
+        given: dict[str, Any] = {key: value for key, value in self if value is not None}
+        if self.weights is not None:
+            given["weights"] = Weights(**self.weights)
+        return RatingSettings(**given)
+
+    @model_validator(mode="after")
+    def _settings_hold(self) -> Self:
+        speak_up(self.settings)
+        return self
+
+
+class CampaignTable(Table):
+    """The whole file."""
+
+    campaign: About
+    scoring: Scoring = Scoring()
+    rating: RatingTable = RatingTable()
+    regions: dict[Name, Weight] = Field(default_factory=dict)
+    load_case: Annotated[list[LoadCase], Field(min_length=1)]
+    release: Annotated[list[Release], Field(min_length=1)]
+    layout: list[Layout] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _names_are_unique(self) -> Self:
+        for word, entries in (
+            ("load case", self.load_case),
+            ("release", self.release),
+            ("layout", self.layout),
+        ):
+            names = [entry.name for entry in entries]
+            twice = sorted({name for name in names if names.count(name) > 1})
+            if twice:
+                raise ValueError(f"two entries of one {word} name: {', '.join(twice)}; rename one")
+        return self
+
+    @model_validator(mode="after")
+    def _layouts_are_there(self) -> Self:
+        known = [layout.name for layout in self.layout]
+        users: list[LoadCase | Release] = [*self.load_case, *self.release]
+        for entry in users:
+            if entry.layout is not None and entry.layout not in known:
+                there = f"the file has {', '.join(known)}" if known else "describe it under [[layout]]"
+                raise ValueError(
+                    f"'{entry.name}' names the layout '{entry.layout}', which is not there; {there}"
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _regions_are_used(self) -> Self:
+        used = {plan.region for case in self.load_case for plan in case.channel}
+        used |= {plan.region for case in self.load_case for plan in case.resultant}
+        for region in self.regions:
+            if region not in used:
+                raise ValueError(
+                    f"region '{region}' has a weight but no channel; remove it or correct the name"
+                )
+        return self

@@ -1,0 +1,1 @@
+"""Reports: results in, text, JSON or a page out."""

@@ -1,0 +1,175 @@
+"""A scored campaign as JSON, as CSV and as JUnit XML."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any, Final
+from xml.etree import ElementTree as ET
+
+from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from correlate.campaign import Campaign, CampaignScores, Change, Check, PairRecord, ReleaseScore, Score
+
+COLUMNS: Final = (
+    "release",
+    "load_case",
+    "channel",
+    "repeat",
+    "overall",
+    "grade",
+    "corridor",
+    "phase",
+    "magnitude",
+    "slope",
+    "shift_s",
+    "samples",
+    "version",
+    "key",
+)
+"""Columns of the CSV file, one line a rated pair."""
+
+
+def scores_json(campaign: Campaign, scores: CampaignScores, releases: Sequence[ReleaseScore]) -> str:
+    """Return everything that came of scoring as JSON text.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    scores
+        Its ratings.
+    releases
+        The numbers made from them.
+
+    Returns
+    -------
+    str
+        Keys ``campaign, file_sha256, version, measure, repeats, missing, releases, pairs, unrated,
+        unpaired``.
+    """
+    content = {
+        "campaign": campaign.title,
+        "file_sha256": campaign.sha256,
+        "version": VERSION,
+        "measure": campaign.scoring.main,
+        "repeats": campaign.scoring.repeats,
+        "missing": campaign.scoring.missing,
+        "releases": [release_object(release) for release in releases],
+        "pairs": [asdict(record) for record in scores.records],
+        "unrated": [asdict(entry) for entry in scores.unrated],
+        "unpaired": [asdict(entry) for entry in scores.unpaired],
+    }
+    return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def release_object(release: ReleaseScore) -> dict[str, Any]:
+    """Return the tree of a release as plain values.
+
+    Parameters
+    ----------
+    release
+        Its numbers.
+
+    Returns
+    -------
+    dict
+        Keys ``release, training, held_out, regions``; each number with ``overall, grade, weight, rated,
+        expected, lowest, highest, spread, repeats, parts``.
+    """
+    return {
+        "release": release.release,
+        "training": _score_object(release.training),
+        "held_out": None if release.held_out is None else _score_object(release.held_out),
+        "regions": [_score_object(region) for region in release.regions],
+    }
+
+
+def pairs_csv(records: Iterable[PairRecord]) -> str:
+    """Return one line a rated pair, with a heading.
+
+    Parameters
+    ----------
+    records
+        Rated pairs.
+
+    Returns
+    -------
+    str
+        Comma-separated, decimal points, LF. Measures beside the rating follow as further columns.
+    """
+    listed = list(records)
+    also = list(dict.fromkeys(name for record in listed for name in record.ingredients.get("also", {})))
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([*COLUMNS, *also])
+    for record in listed:
+        others = record.ingredients.get("also", {})
+        values = [others.get(name, {}).get("value") for name in also]
+        writer.writerow([*(getattr(record, name) for name in COLUMNS), *values])
+    return text.getvalue()
+
+
+def changes_json(before: str, after: str, changes: Iterable[Change]) -> str:
+    """Return the comparison of two releases as JSON text.
+
+    Parameters
+    ----------
+    before, after
+        Names of the releases.
+    changes
+        What changed.
+
+    Returns
+    -------
+    str
+    """
+    listed = [
+        {**asdict(change), "difference": change.difference, "verdict": change.verdict} for change in changes
+    ]
+    return json.dumps(
+        {"before": before, "after": after, "version": VERSION, "changes": listed},
+        indent=2,
+        ensure_ascii=False,
+    )
+
+
+def gate_junit(release: str, checks: Sequence[Check]) -> str:
+    """Return the checks of the gate as JUnit XML, the form that build pipelines read.
+
+    Parameters
+    ----------
+    release
+        That was checked.
+    checks
+        With their reasons.
+
+    Returns
+    -------
+    str
+    """
+    failed = sum(not check.is_passed for check in checks)
+    suite = ET.Element(
+        "testsuite",
+        name=f"correlate gate {release}",
+        tests=str(len(checks)),
+        failures=str(failed),
+        errors="0",
+    )
+    for check in checks:
+        case = ET.SubElement(suite, "testcase", classname=f"release {release}", name=check.name)
+        if not check.is_passed:
+            ET.SubElement(case, "failure", message=check.reason)
+    ET.indent(suite)
+    return ET.tostring(suite, encoding="unicode", xml_declaration=True) + "\n"
+
+
+def _score_object(score: Score) -> dict[str, Any]:
+    parts = [_score_object(part) for part in score.parts]
+    plain = {key: value for key, value in asdict(score).items() if key != "parts"}
+    return {**plain, "grade": score.grade, "parts": parts}

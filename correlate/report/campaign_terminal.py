@@ -1,0 +1,217 @@
+"""A scored campaign in the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from correlate.plots.wording import CAUTION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from rich.console import Console
+
+    from correlate.campaign import CampaignScores, Change, Check, ReleaseScore, Score
+
+NONE = "–"
+
+
+def print_scores(console: Console, scores: CampaignScores, releases: Sequence[ReleaseScore]) -> None:
+    """Print every release from its load cases down to its channels, then what was not rated or not paired.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    scores
+        Ratings, and what could not be rated.
+    releases
+        The numbers made from them.
+    """
+    for release in releases:
+        console.print(_release_table(release))
+    _print_gaps(console, scores)
+    console.print(f"{scores.new} pairs rated, {scores.reused} known already.")
+    console.print(CAUTION, style="dim")
+
+
+def print_overview(console: Console, releases: Sequence[ReleaseScore]) -> None:
+    """Print one line a load case and body region, one column a release.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    releases
+        The numbers of each, of one campaign.
+    """
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    table.add_column("rating and grade", min_width=24)
+    for release in releases:
+        table.add_column(release.release)
+    lines = [("all load cases", [release.training for release in releases])]
+    lines += _alike([release.training for release in releases], "  ")
+    held_out = [release.held_out for release in releases if release.held_out is not None]
+    if held_out:
+        lines.append(("held out of tuning", held_out))
+        lines += _alike(held_out, "  ")
+    for line in zip(*(release.regions for release in releases), strict=True):
+        lines.append((f"region {line[0].words}", list(line)))
+    for words, scores in lines:
+        style = "" if words.startswith(" ") else "bold"
+        table.add_row(
+            Text(words), *(f"{_number(one.overall)} {one.grade or ''}" for one in scores), style=style
+        )
+    console.print(table)
+    console.print(CAUTION, style="dim")
+
+
+def _alike(scores: Sequence[Score], indent: str) -> list[tuple[str, list[Score]]]:
+    """Put the parts of several releases side by side."""
+    return [
+        (f"{indent}{line[0].name}", list(line)) for line in zip(*(one.parts for one in scores), strict=True)
+    ]
+
+
+def print_changes(console: Console, before: str, after: str, changes: Iterable[Change], *, top: int) -> None:
+    """Print what changed between two releases, the biggest first within each kind.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    before, after
+        Names of the releases.
+    changes
+        What changed.
+    top
+        Most lines of a kind.
+    """
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    for heading in ("what", "where"):
+        table.add_column(heading)
+    for heading in (before, after, "change", "spread"):
+        table.add_column(heading, justify="right")
+    table.add_column("verdict")
+    shown: dict[str, int] = {}
+    hidden = 0
+    for change in changes:
+        shown[change.kind] = shown.get(change.kind, 0) + 1
+        if shown[change.kind] > top:
+            hidden += 1
+            continue
+        table.add_row(*_change_row(change))
+    console.print(table)
+    if hidden:
+        console.print(f"{hidden} smaller changes are not shown; --top shows more.", style="dim")
+    console.print(
+        "Spread: standard deviation of a rating over the repeats; a smaller change is within test scatter.",
+        style="dim",
+    )
+    console.print(CAUTION, style="dim")
+
+
+def print_checks(console: Console, release: str, checks: Sequence[Check]) -> None:
+    """Print the verdict of the gate and every reason against the release.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    release
+        That was checked.
+    checks
+        With their reasons.
+    """
+    failed = [check for check in checks if not check.is_passed]
+    for check in failed:
+        console.print(f"{check.name}: {check.reason}")
+    passed = len(checks) - len(failed)
+    verdict = "does not pass" if failed else "passes"
+    console.print(f"Release {release} {verdict}: {passed} of {len(checks)} checks met.", style="bold")
+    console.print(CAUTION, style="dim")
+
+
+def _release_table(release: ReleaseScore) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0), title=f"Release {release.release}", title_justify="left")
+    table.add_column("what", min_width=34)
+    for heading in ("overall", "range", "share"):
+        table.add_column(heading, justify="right")
+    table.add_column("grade")
+    table.add_column("channels", justify="right")
+    _add_rows(table, release.training, "overall", 0)
+    if release.held_out is not None:
+        table.add_section()
+        _add_rows(table, release.held_out, "held out", 0)
+    table.add_section()
+    for region in release.regions:
+        table.add_row(*_row(region, f"region {region.words}", 0))
+    return table
+
+
+def _add_rows(table: Table, score: Score, words: str, depth: int) -> None:
+    style = "bold" if depth <= 1 else ""
+    table.add_row(*_row(score, words, depth), style=style)
+    for part in score.parts:
+        _add_rows(table, part, part.words, depth + 1)
+
+
+def _row(score: Score, words: str, depth: int) -> list[str | Text]:
+    spread = (
+        f"{score.lowest:.3f}–{score.highest:.3f}"
+        if score.kind == "channel" and score.lowest is not None and score.highest is not None
+        else ""
+    )
+    return [
+        Text("  " * depth + words),
+        _number(score.overall),
+        spread,
+        f"{score.weight:.0%}" if depth else "",
+        score.grade or ("not rated" if score.overall is None else ""),
+        "" if score.kind == "channel" else f"{score.rated} of {score.expected}",
+    ]
+
+
+def _change_row(change: Change) -> list[str]:
+    where = _where(change)
+    difference = NONE if change.difference is None else f"{change.difference:+.3f}"
+    return [
+        change.kind,
+        where,
+        _number(change.before),
+        _number(change.after),
+        difference,
+        _number(change.spread),
+        change.verdict,
+    ]
+
+
+def _where(change: Change) -> str:
+    """Name what changed for people: the load case and the words of a channel, not its code."""
+    if not change.place:
+        return "held-out load cases" if change.held_out else "all load cases"
+    marked = " (held out)" if change.held_out else ""
+    if change.kind == "channel":
+        return f"{change.place[0]}{marked}: {change.words}"
+    return f"{change.place[-1]}{marked}"
+
+
+def _print_gaps(console: Console, scores: CampaignScores) -> None:
+    if scores.unrated:
+        console.print(f"Not rated: {len(scores.unrated)} pairs", style="bold")
+        reasons: dict[str, list[str]] = {}
+        for entry in scores.unrated:
+            reasons.setdefault(entry.reason, []).append(f"{entry.release} {entry.load_case} {entry.channel}")
+        for reason, places in reasons.items():
+            console.print(f"  {reason} ({len(places)}: {', '.join(dict.fromkeys(places))})")
+    for gap in scores.unpaired:
+        where = f"{gap.load_case}, release {gap.release}" if gap.release else gap.load_case
+        listed = ", ".join(gap.channels)
+        console.print(f"In no pair, {gap.side} channels of {where}: {listed}", style="dim")
+
+
+def _number(value: float | None) -> str:
+    return NONE if value is None else f"{value:.3f}"

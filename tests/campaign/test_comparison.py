@@ -1,0 +1,129 @@
+"""What changed between two releases, and the gate that stands on it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from correlate.campaign import Change, ReleaseScore, aggregate, compare, gate
+from correlate.errors import SettingsError
+from tests.campaign.test_aggregation import ALL, campaign, record
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+SCATTER = [
+    *[entry for entry in ALL if entry.channel != "chest"],
+    record("drop", "chest", 0.80, repeat="R1"),
+    record("drop", "chest", 0.60, repeat="R2"),
+]
+
+
+def scores(folder: Path, changes: dict[tuple[str, str], float]) -> ReleaseScore:
+    """Return the numbers of a release whose channels differ from the first one by so much."""
+    records = [
+        replace(entry, overall=entry.overall + changes.get((entry.load_case, entry.channel), 0.0))
+        for entry in SCATTER
+    ]
+    return aggregate(campaign(folder), records, "B1")
+
+
+def find(changes: list[Change], kind: str, name: str) -> Change:
+    """Return the change of one thing."""
+    return next(one for one in changes if one.kind == kind and one.place and one.place[-1] == name)
+
+
+def test_differences_are_those_of_the_numbers_biggest_first(tmp_path: Path) -> None:
+    """Two channels change; both are listed before the unchanged ones, the larger first."""
+    before = scores(tmp_path, {})
+    after = scores(tmp_path, {("drop", "spine"): 0.3, ("push", "force"): -0.1})
+    changes = compare(before, after)
+    channels = [one for one in changes if one.kind == "channel"]
+    assert [one.place[-1] for one in channels[:2]] == ["spine", "force"]
+    assert channels[0].difference == pytest.approx(0.3)
+    assert channels[1].difference == pytest.approx(-0.1)
+    assert [one.verdict for one in channels[:2]] == ["gain", "loss"]
+    assert changes[0].kind == "release"
+    assert changes[0].difference == pytest.approx(
+        (after.training.overall or 0) - (before.training.overall or 0)
+    )
+
+
+def test_a_change_smaller_than_the_spread_is_within_scatter(tmp_path: Path) -> None:
+    """The chest scatters by 0.14 over its repeats: 0.1 more is within, 0.2 is a gain."""
+    before = scores(tmp_path, {})
+    small = find(compare(before, scores(tmp_path, {("drop", "chest"): 0.1})), "channel", "chest")
+    large = find(compare(before, scores(tmp_path, {("drop", "chest"): 0.2})), "channel", "chest")
+    assert small.verdict == "within test scatter"
+    assert large.verdict == "gain"
+
+
+def test_held_out_load_cases_are_marked(tmp_path: Path) -> None:
+    """The change of the held-out force is there, and says that it is held out."""
+    changes = compare(scores(tmp_path, {}), scores(tmp_path, {("secret", "force"): 0.2}))
+    held = [one for one in changes if one.held_out and one.kind == "channel"]
+    assert [one.place[0] for one in held] == ["secret"]
+    assert held[0].difference == pytest.approx(0.2)
+
+
+def test_a_channel_rated_in_one_release_only_has_no_difference(tmp_path: Path) -> None:
+    """What is gone is said to be gone, not compared."""
+    before = scores(tmp_path, {})
+    gone = aggregate(campaign(tmp_path), [one for one in SCATTER if one.channel != "spine"], "B1")
+    assert find(compare(before, gone), "channel", "spine").verdict == "rated in one release only"
+
+
+def reasons(release: ReleaseScore, **limits: object) -> list[str]:
+    """Return the reasons against a release."""
+    return [f"{one.name}: {one.reason}" for one in gate(release, **limits) if not one.is_passed]  # type: ignore[arg-type]
+
+
+def test_the_bar_holds_for_the_release_and_for_held_out_load_cases(tmp_path: Path) -> None:
+    """With a bar between the two, only the held-out number is under it."""
+    release = scores(tmp_path, {})
+    assert reasons(release, least=0.25) == []
+    found = reasons(release, least=0.5)
+    assert len(found) == 1
+    assert "held-out load cases: rating at least 0.5: 0.300 is under 0.500" in found[0]
+
+
+def test_a_loss_above_the_limit_fails_by_name(tmp_path: Path) -> None:
+    """A loss of 0.2 in one channel fails that channel and what it pulls down far enough."""
+    before = scores(tmp_path, {})
+    after = scores(tmp_path, {("push", "force"): -0.2})
+    found = reasons(after, baseline=before, largest_loss=0.03)
+    assert any(entry.startswith("push / thorax / force: ") and "loss of 0.200" in entry for entry in found)
+    assert any(entry.startswith("release: ") for entry in found)
+    assert reasons(after, baseline=before, largest_loss=0.21) == []
+
+
+def test_a_loss_within_the_scatter_of_a_channel_does_not_fail_it(tmp_path: Path) -> None:
+    """The chest may lose less than its own spread."""
+    before = scores(tmp_path, {})
+    after = scores(tmp_path, {("drop", "chest"): -0.1})
+    assert not any("chest" in entry for entry in reasons(after, baseline=before, largest_loss=0.05))
+
+
+def test_losing_a_channel_fails(tmp_path: Path) -> None:
+    """Leaving out the worst channel raises the mean; the gate says what is gone."""
+    before = scores(tmp_path, {})
+    gone = aggregate(campaign(tmp_path), [one for one in SCATTER if one.channel != "spine"], "B1")
+    found = reasons(gone, baseline=before, largest_loss=1.0)
+    assert any("only 5 of 6 channels rated, 6 before" in entry for entry in found)
+    assert any("not rated any more, 0.400 before" in entry for entry in found)
+
+
+def test_an_empty_release_never_passes(tmp_path: Path) -> None:
+    """Nothing rated is a reason of its own."""
+    assert any("no channel is rated" in entry for entry in reasons(aggregate(campaign(tmp_path), [], "B1")))
+
+
+def test_limits_that_make_no_sense_are_refused(tmp_path: Path) -> None:
+    """A bar of 80 and a loss without a baseline are mistakes."""
+    release = scores(tmp_path, {})
+    with pytest.raises(SettingsError, match="the least rating is 80"):
+        gate(release, least=80)
+    with pytest.raises(SettingsError, match="needs a release to lose against"):
+        gate(release, largest_loss=0.1)

@@ -1,0 +1,116 @@
+"""Proposals for channels without a partner, and writing an accepted one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from correlate import Signal, load_campaign
+from correlate.campaign import propose, score_campaign
+from correlate.campaign.acceptance import accept
+from correlate.campaign.unpaired import proposals_of
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.campaign import Proposal
+
+TIME = np.arange(600) * 1e-4
+
+
+def pulse(name: str, unit: str, *, start: float = 0.01, height: float = 1.0) -> Signal:
+    """Return a half-sine of 20 ms."""
+    samples = height * np.sin(np.pi * np.clip((TIME - start) / 0.02, 0, 1))
+    return Signal(samples=samples, start_s=0.0, step_s=1e-4, unit=unit, channel=name)
+
+
+def test_what_measures_something_else_is_never_proposed() -> None:
+    """An equal curve in another dimension is left out, however alike the names."""
+    found = propose(pulse("D0HEAD0000KMACXP", "g"), [pulse("head acceleration x", "kN"), pulse("h", "m/s^2")])
+    assert [one.model for one in found] == ["h"]
+
+
+def test_names_and_curves_both_count_and_are_told_as_reasons() -> None:
+    """Of two equal curves the one with the telling name wins; the reasons say so."""
+    found = propose(
+        pulse("D0HEAD0000KMACXP", "g"),
+        [pulse("channel 7", "g"), pulse("head accel x", "mm/ms^2"), pulse("head accel y", "g", start=0.03)],
+    )
+    assert [one.model for one in found] == ["head accel x", "channel 7", "head accel y"]
+    assert found[0].score == pytest.approx(1.0, abs=1e-6)
+    assert found[0].reasons[0] == "both measure acceleration"
+    assert found[0].reasons[1] == "names share acceleration, head, x"
+    assert "curves correlate 1.00" in found[0].reasons[2]
+
+
+def test_a_turned_sign_is_seen() -> None:
+    """A mirrored curve is proposed with its sign turned."""
+    found = propose(pulse("force", "N"), [pulse("force", "kN", height=-1.0)])
+    assert found[0].sign == -1
+    assert "with the sign turned" in found[0].reasons[-1]
+
+
+def test_curves_that_do_not_overlap_are_ranked_by_name() -> None:
+    """Without common time only the name counts."""
+    late = Signal(samples=np.ones(100), start_s=5.0, step_s=1e-4, unit="N", channel="force")
+    found = propose(pulse("force", "N"), [late])
+    assert found[0].score == pytest.approx(0.4)
+    assert "curves could not be compared" in found[0].reasons
+
+
+def unmapped(project: Path) -> list[tuple[str, list[Proposal]]]:
+    """Take the mapping of the force out of the file and ask for proposals."""
+    file = project / "campaign.toml"
+    text = (
+        file.read_text(encoding="utf-8")
+        .replace('model = "probe force"\n', "")
+        .replace("model_sign = -1\n", "")
+    )
+    file.write_text("# keep me\n" + text, encoding="utf-8")
+    campaign = load_campaign(project)
+    return proposals_of(campaign, campaign.releases[0])
+
+
+def test_nothing_proposed_is_used_until_it_stands_in_the_file(project: Path) -> None:
+    """Without a mapping the force is unrated; accepted, with its sign, it is rated; comments stay."""
+    ((case, ranked),) = unmapped(project)
+    assert (case, ranked[0].model, ranked[0].sign) == ("push", "probe force", -1)
+    before = score_campaign(load_campaign(project), workers=1)
+    assert {one.channel for one in before.unrated} == {"force"}
+
+    file = project / "campaign.toml"
+    file.write_text(accept(file.read_text(encoding="utf-8"), case, ranked[0]), encoding="utf-8")
+    campaign = load_campaign(project)
+    plan = campaign.load_case("push").channel[0]
+    assert (plan.model, plan.model_sign) == ("probe force", -1)
+    assert file.read_text(encoding="utf-8").startswith("# keep me\n")
+    after = score_campaign(campaign, workers=1)
+    assert (after.unrated, len(after.records)) == ([], 4)
+
+
+def test_a_channel_that_was_not_planned_is_added_to_its_load_case(project: Path) -> None:
+    """A proposal for a spare test channel becomes a channel table with region and usual class."""
+    text = (project / "campaign.toml").read_text(encoding="utf-8")
+    spare = propose(pulse("D0HEAD0000KMACXP", "g"), [pulse("head x", "g", height=-1.0)])[0]
+    (project / "campaign.toml").write_text(accept(text, "push", spare), encoding="utf-8")
+    plan = load_campaign(project).load_case("push").channel[-1]
+    assert (plan.test, plan.model, plan.region, plan.cfc, plan.model_sign) == (
+        "D0HEAD0000KMACXP",
+        "head x",
+        "head",
+        1000,
+        -1,
+    )
+
+
+def test_a_second_mapping_and_an_unknown_load_case_are_refused(project: Path) -> None:
+    """Accepting never overwrites."""
+    text = (project / "campaign.toml").read_text(encoding="utf-8")
+    proposal = propose(pulse("force", "N"), [pulse("probe", "N")])[0]
+    with pytest.raises(SettingsError, match="channel 'force' has a model already"):
+        accept(text, "push", proposal)
+    with pytest.raises(SettingsError, match="no load case 'pull'"):
+        accept(text, "pull", proposal)

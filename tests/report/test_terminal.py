@@ -1,0 +1,69 @@
+"""Tables and sketches in the terminal."""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from rich.console import Console
+
+from correlate import CampaignReader, Signal, campaign_pairs, load_campaign, score_pair
+from correlate.report.summary import summarise
+from correlate.report.terminal import print_pair, print_summary, sketch
+from tests.campaign.conftest import project as project_on_disk
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate import PairScore
+
+project = project_on_disk
+
+
+@pytest.fixture
+def score() -> PairScore:
+    """Rate a pulse against a late, low copy."""
+    time = np.arange(600) * 1e-4
+    test = 50 * np.sin(np.pi * np.clip((time - 0.01) / 0.03, 0, 1))
+    model = 40 * np.sin(np.pi * np.clip((time - 0.012) / 0.03, 0, 1))
+    signals = [
+        Signal(samples=values, start_s=0.0, step_s=1e-4, unit="g", channel=name)
+        for name, values in (("head ax", test), ("head x", model))
+    ]
+    return score_pair(*signals)
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_nothing_is_wider_than_the_terminal(score: PairScore, width: int) -> None:
+    """Table and sketch fit the columns there are."""
+    text = io.StringIO()
+    print_pair(Console(file=text, width=width, highlight=False), score)
+    assert max(len(line.rstrip()) for line in text.getvalue().splitlines()) <= width
+    assert "model 2 ms late" in text.getvalue()
+
+
+def test_the_sketch_has_no_colour_and_names_both_curves(score: PairScore) -> None:
+    """The sketch can be copied into a mail."""
+    drawn = sketch(score, width=90)
+    assert "\x1b" not in drawn
+    assert "(g)" in drawn
+    assert "(ms)" in drawn
+    assert "line: test   x: model" in drawn
+
+
+def test_the_summary_shows_the_mean_of_the_repeats_with_its_range(project: Path) -> None:
+    """One line a channel; the mean and range are those of the two ratings."""
+    campaign = load_campaign(project)
+    reader = CampaignReader()
+    rated = [(pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign)]
+    overall = [score.rating.overall for _, score in rated]
+    force, deflection = summarise(rated)
+    assert force.overall == pytest.approx((overall[0] + overall[1]) / 2)
+    assert (force.lowest, force.highest) == (min(overall[:2]), max(overall[:2]))
+    assert deflection.channel == "sternum deflection"
+    text = io.StringIO()
+    print_summary(Console(file=text, width=160), [force, deflection])
+    assert f"{force.overall:.3f}" in text.getvalue()
+    assert "sternum deflection" in text.getvalue()
