@@ -1,0 +1,146 @@
+"""Whether the spectrum of the noise agrees with the filter that the header declares."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.channel import ChannelCode, is_channel_code
+from correlate.conditioning import FREQUENCY_CLASSES, cfc_amplitude
+from correlate.reference.finding import Finding
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from correlate.reference.check.facts import ChannelFacts
+
+    Floats = NDArray[np.float64]
+
+LEAST_SAMPLES: Final = 128
+"""Fewest quiet samples that a spectrum is judged on."""
+CERTAIN: Final = 15.0
+"""Difference in log-likelihood from which another class is called the better explanation."""
+EVENT_REACH_S: Final = 0.006
+"""A filter without phase lets the event reach backwards by about so much, s."""
+_LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
+
+
+def declared_class(facts: ChannelFacts) -> int | None:
+    """Return the channel frequency class that the header or else the code declares.
+
+    Parameters
+    ----------
+    facts
+        Of the channel.
+
+    Returns
+    -------
+    int or None
+        None when no filter, another filter or nothing is declared.
+    """
+    text = facts.header.get("Channel frequency class", "").strip()
+    if text.isdecimal():
+        return int(text) if int(text) in FREQUENCY_CLASSES else None
+    if text in _LETTERS:
+        return _LETTERS[text]
+    if is_channel_code(facts.signal.channel):
+        return _LETTERS.get(ChannelCode(facts.signal.channel).filter_letter)
+    return None
+
+
+def examine_frequency_class(facts: ChannelFacts) -> Iterator[Finding]:
+    r"""Judge the spectrum of the quiet stretch by the likelihood of every class.
+
+    The noise in front of the filter is taken as white, that of rounding to counts is added:
+    :math:`S(f) = S_0 |H(f)|^2 + \Delta^2/12`. Periodogram values are exponentially distributed about it
+    (Whittle's likelihood).
+
+    Parameters
+    ----------
+    facts
+        Of the channel.
+
+    Yields
+    ------
+    Finding
+        ``filter class``, a warning, when another class (or none) explains the noise much better.
+
+    References
+    ----------
+    .. [1] Whittle, "Estimation and information in stationary time series", Arkiv för Matematik 2 (1953).
+    """
+    declared = declared_class(facts)
+    stop = facts.quiet.stop - round(EVENT_REACH_S / facts.signal.step_s)
+    interpolated = any(step.name == "resample unevenly sampled" for step in facts.signal.history)
+    if declared is None or stop < LEAST_SAMPLES or facts.noise <= 0.4 * facts.resolution or interpolated:
+        return
+    # A spike would fill the whole spectrum.
+    near = facts.calm[:stop] + np.clip(
+        facts.signal.samples[:stop] - facts.calm[:stop], -5 * facts.noise, 5 * facts.noise
+    )
+    frequency, power = _periodogram(near, facts.signal.step_s)
+    scores: dict[int | None, float] = {None: _log_likelihood(power, np.ones_like(power), facts)}
+    for cfc, row in FREQUENCY_CLASSES.items():
+        if facts.signal.sample_rate_hz >= row.lowest_rate_hz * (1 - 1e-6):
+            gain = cfc_amplitude(frequency, cfc, facts.signal.step_s) ** 2
+            scores[cfc] = _log_likelihood(power, gain, facts)
+    if declared not in scores:
+        return
+    best = max(scores, key=lambda cfc: scores[cfc])
+    gap = scores[best] - scores[declared]
+    if best == declared or gap < CERTAIN:
+        return
+    yield _finding(facts, declared, best, gap)
+
+
+def _finding(facts: ChannelFacts, declared: int, best: int | None, gap: float) -> Finding:
+    found = "no filter" if best is None else f"CFC {best}"
+    return Finding(
+        kind="filter class",
+        severity="warning",
+        file=facts.file,
+        channel=facts.signal.channel,
+        what=f"the header declares CFC {declared}, the spectrum of the noise looks like {found}",
+        remedy="correct the header, or filter the raw channel with the declared class",
+        evidence={"declared": declared, "looks_like": found, "log_likelihood_gain": round(gap, 1)},
+        start_s=facts.time_s(facts.quiet.start),
+        end_s=facts.time_s(facts.quiet.stop - 1),
+    )
+
+
+def _periodogram(window: Floats, step_s: float) -> tuple[Floats, Floats]:
+    """Return frequencies and power a bin, line removed, the two ends of the spectrum left out."""
+    index = np.arange(window.size) - (window.size - 1) / 2
+    rest = window - window.mean() - index * float(index @ window / (index @ index))
+    # A taper keeps the strong low frequencies out of a deep stop band.
+    taper = np.hanning(rest.size + 2)[1:-1]
+    power = np.abs(np.fft.rfft(rest * taper)) ** 2 / float(taper @ taper)
+    frequency = np.asarray(np.fft.rfftfreq(rest.size, step_s), dtype=np.float64)
+    return frequency[2:-1], power[2:-1]
+
+
+def _log_likelihood(power: Floats, gain: Floats, facts: ChannelFacts) -> float:
+    """Return the Whittle likelihood at the best level of the white noise, found by golden section."""
+    rounding = facts.resolution**2 / 12 + 1e-12 * float(power.max())
+    # A taper of this kind ties neighbouring bins together; two bins count about as one and a half.
+    weight = 2 / 3
+
+    def value(log_level: float) -> float:
+        level = math.exp(log_level) * gain + rounding
+        return -weight * float((np.log(level) + power / level).sum())
+
+    low, high = math.log(float(power.max()) * 1e-8 + 1e-300), math.log(float(power.max()) * 1e3)
+    ratio = (math.sqrt(5) - 1) / 2
+    inner, outer = high - ratio * (high - low), low + ratio * (high - low)
+    for _ in range(40):
+        if value(inner) > value(outer):
+            high, outer = outer, inner
+            inner = high - ratio * (high - low)
+        else:
+            low, inner = inner, outer
+            outer = low + ratio * (high - low)
+    return value((low + high) / 2)

@@ -1,0 +1,212 @@
+"""Run every examination over tests, each load case among itself."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING, Final
+
+from correlate.reference.check.among_repeats import examine_among_repeats
+from correlate.reference.check.axes import examine_axes
+from correlate.reference.check.baseline import examine_drift, examine_offset, examine_pre_trigger
+from correlate.reference.check.copies import examine_copies
+from correlate.reference.check.dropouts import examine_dropouts
+from correlate.reference.check.expected import examine_expected
+from correlate.reference.check.facts import facts_of
+from correlate.reference.check.frequency_class import examine_frequency_class
+from correlate.reference.check.likeness import curve_of, likeness
+from correlate.reference.check.noise import (
+    effective_bits,
+    examine_noise,
+    examine_range,
+    examine_resolution,
+)
+from correlate.reference.check.outcome import ChannelSummary, CheckOutcome
+from correlate.reference.check.redundancy import examine_redundancy, relations_by_code
+from correlate.reference.check.saturation import examine_saturation
+from correlate.reference.check.spikes import examine_spikes
+from correlate.reference.check.time_base import examine_time_step
+from correlate.reference.expectations import NOTHING_EXPECTED
+from correlate.reference.finding import worst_first
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from correlate.formats import Recording
+    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.likeness import Curve, Likeness
+    from correlate.reference.expectations import Expectations
+    from correlate.reference.finding import Finding
+
+DAMAGE: Final = frozenset({"saturation", "spike", "dropout"})
+"""Findings that explain …"""
+BLURRED: Final = frozenset({"gain", "time zero", "unlike repeats"})
+"""… these."""
+LOAD_CASE_KEY: Final = "Type of the test"
+"""Line of a test description that names the load case."""
+
+
+class _Test:
+    """One test while it is being checked."""
+
+    def __init__(self, recording: Recording) -> None:
+        self.file = str(recording.path)
+        self.details = recording.details
+        self.facts = facts_of(recording)
+        self.curves: dict[str, Curve] = {item.signal.channel: curve_of(item) for item in self.facts}
+
+    def channel(self, name: str) -> ChannelFacts | None:
+        return next((item for item in self.facts if item.signal.channel == name), None)
+
+
+def load_case_of(recording: Recording) -> str:
+    """Return the load case a test belongs to.
+
+    Parameters
+    ----------
+    recording
+        As read.
+
+    Returns
+    -------
+    str
+        What the test says under ``Type of the test``, else the name of the folder it lies in.
+    """
+    named = recording.details.get(LOAD_CASE_KEY, "").strip()
+    return named if named and named != "NOVALUE" else recording.path.absolute().parent.name
+
+
+def check(
+    recordings: Iterable[Recording],
+    *,
+    against: Iterable[Recording] = (),
+    expectations: Expectations = NOTHING_EXPECTED,
+) -> CheckOutcome:
+    """Examine every channel of tests. Nothing is changed.
+
+    Tests of one load case are taken for repeats and compared with each other.
+
+    Parameters
+    ----------
+    recordings
+        The tests.
+    against
+        Further repeats to compare with, about which nothing is reported.
+    expectations
+        Polarity, size and relations of channels.
+
+    Returns
+    -------
+    CheckOutcome
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from pathlib import Path
+    >>> from correlate import Recording, Signal
+    >>> pulse = np.zeros(2000)
+    >>> pulse[1000:1400] = np.minimum(60.0, 100 * np.sin(np.pi * np.arange(400) / 400))
+    >>> channel = Signal(samples=pulse, start_s=-0.05, step_s=5e-5, unit="g", channel="head ax")
+    >>> test = Recording(signals=(channel,), path=Path("drop1"), format="computed")
+    >>> [finding.kind for finding in check([test]).findings]
+    ['saturation']
+    """
+    groups: dict[str, tuple[list[_Test], list[_Test]]] = {}
+    for role, given in enumerate((recordings, against)):
+        for recording in given:
+            groups.setdefault(load_case_of(recording), ([], []))[role].append(_Test(recording))
+    findings: list[Finding] = []
+    for name, (tests, others) in groups.items():
+        findings += _check_load_case(tests, others, expectations, name)
+    tests = [test for own, _ in groups.values() for test in own]
+    return CheckOutcome(
+        findings=tuple(sorted(findings, key=worst_first)),
+        channels=tuple(_summary(item) for test in tests for item in test.facts),
+        load_cases={
+            name: tuple(test.file for test in (*own, *others))
+            for name, (own, others) in groups.items()
+            if own
+        },
+    )
+
+
+def _check_load_case(
+    tests: Sequence[_Test], others: Sequence[_Test], expectations: Expectations, name: str
+) -> Iterator[Finding]:
+    pool = (*tests, *others)
+    matches = _matches(pool, len(tests))
+    expected = expectations.of(name)
+    for index, test in enumerate(tests):
+        rest = [other for other in pool if other is not test]
+        relations = [*expected.relation, *relations_by_code(list(test.curves), test.details)]
+        swapped: set[str] = set()
+        for finding in examine_axes(test.facts, test.curves, [other.curves for other in rest]):
+            swapped |= {finding.channel, str(finding.evidence["other"])}
+            yield finding
+        for facts in test.facts:
+            exchanged = facts.signal.channel in swapped
+            own = list(_check_channel(facts, [] if exchanged else rest))
+            yield from own
+            if not exchanged:
+                # What a gap or a flat top does to size and timing is no second fault.
+                damaged = any(finding.kind in DAMAGE and finding.severity == "error" for finding in own)
+                for finding in examine_among_repeats(facts, matches.get((index, facts.signal.channel), [])):
+                    if not (damaged and finding.kind in BLURRED):
+                        yield finding
+        yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
+        yield from examine_expected(test.facts, expected, file=test.file)
+        yield from examine_redundancy(test.facts, relations, test.details)
+
+
+def _check_channel(facts: ChannelFacts, rest: Sequence[_Test]) -> Iterator[Finding]:
+    """Examine a channel by itself, with the levels of the other repeats beside it."""
+    same = [item for test in rest if (item := test.channel(facts.signal.channel)) is not None]
+    alike = [item for item in same if item.signal.unit == facts.signal.unit]
+    yield from examine_saturation(facts)
+    yield from examine_spikes(facts)
+    yield from examine_dropouts(facts)
+    yield from examine_time_step(facts)
+    yield from examine_pre_trigger(facts)
+    yield from examine_offset(facts, alike)
+    yield from examine_drift(facts, alike)
+    yield from examine_noise(facts, alike)
+    yield from examine_resolution(facts)
+    yield from examine_range(facts)
+    yield from examine_frequency_class(facts)
+
+
+def _matches(
+    pool: Sequence[_Test], reported: int
+) -> Mapping[tuple[int, str], list[tuple[ChannelFacts, Likeness]]]:
+    """Match every two repeats of every channel once, where one of the two is among the first `reported`."""
+    found: dict[tuple[int, str], list[tuple[ChannelFacts, Likeness]]] = {}
+    for (i, one), (j, other) in combinations(enumerate(pool), 2):
+        if i >= reported:
+            break
+        for name, curve in one.curves.items():
+            facts, counterpart = one.channel(name), other.channel(name)
+            if facts is None or counterpart is None or not (facts.peak and counterpart.peak):
+                continue
+            match = likeness(curve, other.curves[name])
+            found.setdefault((i, name), []).append((counterpart, match))
+            found.setdefault((j, name), []).append((facts, match.turned_round()))
+    return found
+
+
+def _summary(facts: ChannelFacts) -> ChannelSummary:
+    signal = facts.signal
+    return ChannelSummary(
+        file=facts.file,
+        channel=signal.channel,
+        unit=signal.unit,
+        sha256=signal.source.sha256,
+        samples=len(signal),
+        step_s=signal.step_s,
+        start_s=signal.start_s,
+        peak=facts.peak,
+        peak_s=facts.peak_s,
+        onset_s=facts.onset_s,
+        offset=float(signal.samples[facts.quiet].mean()) if facts.has_quiet else None,
+        noise=facts.noise if facts.has_quiet else None,
+        count_size=facts.resolution or None,
+        effective_bits=effective_bits(facts),
+    )

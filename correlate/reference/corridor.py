@@ -1,0 +1,265 @@
+"""Corridors over time: what the hardware does, as a band, and how much of a model lies in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate.conditioning.interval import multiples_between
+from correlate.errors import SettingsError, SignalError
+from correlate.samples import frozen_samples
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from correlate.reference.repeats import RepeatSet
+    from correlate.signal import Signal
+
+    Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corridor:
+    """A band around a centre curve.
+
+    Attributes
+    ----------
+    time_s
+        Shape ``(n,)``, s.
+    centre, lower, upper
+        Shape ``(n,)``, in `unit`.
+    unit, channel
+        As in the repeats.
+    kind
+        In words, for instance ``mean ± 1 SD``.
+    repeats
+        Number of repeats behind it.
+    assumptions
+        What one must believe to read it as what other tests would do.
+    """
+
+    time_s: Floats
+    centre: Floats
+    lower: Floats
+    upper: Floats
+    unit: str
+    channel: str
+    kind: str
+    repeats: int
+    assumptions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Inside:
+    """How much of a curve lies in a corridor.
+
+    Attributes
+    ----------
+    share
+        Of the samples compared, in [0, 1].
+    inside
+        Shape ``(n,)``: sample by sample.
+    outside_s
+        First and last time of every stretch outside, s.
+    furthest
+        Largest distance from the corridor, in its unit; 0 when all is inside.
+    furthest_s
+        When.
+    """
+
+    share: float
+    inside: NDArray[np.bool_]
+    outside_s: tuple[tuple[float, float], ...]
+    furthest: float
+    furthest_s: float
+
+
+_ALIGNED = (
+    "repeats were moved in time to agree, so scatter in timing shows in the shifts, not in the corridor"
+)
+
+
+def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
+    r"""Return the corridor :math:`\bar x(t) \pm k\,s(t)`.
+
+    Parameters
+    ----------
+    repeats
+        At least two.
+    times
+        :math:`k`, above 0.
+
+    Returns
+    -------
+    Corridor
+
+    Raises
+    ------
+    SignalError
+        There is a single repeat.
+    SettingsError
+        `times` is not above zero.
+
+    References
+    ----------
+    .. [1] Sample mean and standard deviation; any textbook.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from correlate import Signal
+    >>> from correlate.reference.repeats import repeat_set
+    >>> def flat(value: float) -> Signal:
+    ...     return Signal(samples=np.full(30, value), start_s=0, step_s=1e-4, unit="N", channel="force")
+    >>> band = spread_corridor(repeat_set([flat(9), flat(10), flat(11)]), times=2.0)
+    >>> float(band.lower[0]), float(band.upper[0])
+    (8.0, 12.0)
+    """
+    _check_count(repeats)
+    if not 0 < times < float("inf"):
+        raise SettingsError(
+            f"the corridor is {times!r} standard deviations wide", remedy="give a number above 0"
+        )
+    half = times * repeats.standard_deviation
+    return _corridor(
+        repeats,
+        repeats.mean,
+        repeats.mean - half,
+        repeats.mean + half,
+        kind=f"mean ± {times:g} SD",
+        assumptions=(
+            "at each instant the repeats are independent draws from one normal distribution",
+            f"with {len(repeats)} repeats the standard deviation itself is uncertain",
+        ),
+    )
+
+
+def range_corridor(repeats: RepeatSet) -> Corridor:
+    """Return the corridor from the least to the largest value of the repeats.
+
+    Parameters
+    ----------
+    repeats
+        At least two.
+
+    Returns
+    -------
+    Corridor
+
+    Raises
+    ------
+    SignalError
+        There is a single repeat.
+
+    References
+    ----------
+    .. [1] Share that a further repeat falls inside: ``(k - 1) / (k + 1)`` for independent draws from one
+       continuous distribution (order statistics; any textbook).
+    """
+    _check_count(repeats)
+    count = len(repeats)
+    share = (count - 1) / (count + 1)
+    return _corridor(
+        repeats,
+        repeats.mean,
+        repeats.smallest,
+        repeats.largest,
+        kind="least to largest",
+        assumptions=(
+            f"a further repeat lies inside with probability {share:.0%} at each instant",
+            "the repeats are independent draws from one distribution, whatever it is",
+        ),
+    )
+
+
+def inside_corridor(corridor: Corridor, candidate: Signal) -> Inside:
+    """Say how much of a conditioned curve lies in a corridor.
+
+    Parameters
+    ----------
+    corridor
+        Of the repeats.
+    candidate
+        The model, conditioned with the same recipe: on the same grid, at least over the corridor's interval.
+
+    Returns
+    -------
+    Inside
+
+    Raises
+    ------
+    SignalError
+        The candidate is on another grid or does not cover the corridor.
+    UnitError
+        It measures something else.
+    """
+    values = candidate.in_unit(corridor.unit)
+    step_s = float(corridor.time_s[1] - corridor.time_s[0])
+    first = round((corridor.time_s[0] - candidate.start_s) / step_s)
+    on_grid = abs(candidate.step_s / step_s - 1) < 1e-6 and (
+        abs(candidate.start_s + first * step_s - corridor.time_s[0]) < 1e-3 * step_s
+    )
+    if not on_grid or first < 0 or first + corridor.time_s.size > len(candidate):
+        low, high = multiples_between(candidate.start_s, candidate.end_s, step_s)
+        raise SignalError(
+            f"the curve is not on the corridor's grid of {step_s:.6g} s from {corridor.time_s[0]:.6g} s to "
+            f"{corridor.time_s[-1]:.6g} s (it has {low * step_s:.6g} s to {high * step_s:.6g} s)",
+            where=candidate.place,
+            remedy="condition it with the recipe of the repeats",
+        )
+    curve = values.samples[first : first + corridor.time_s.size]
+    beyond = np.maximum(np.maximum(corridor.lower - curve, curve - corridor.upper), 0.0)
+    # Rounding must not push a curve off an edge that it lies on.
+    slack = 1e-12 * float(np.abs(corridor.upper).max() + np.abs(corridor.lower).max())
+    inside = beyond <= slack
+    worst = int(beyond.argmax())
+    return Inside(
+        share=float(inside.mean()),
+        inside=inside,
+        outside_s=_stretches(~inside, corridor.time_s),
+        furthest=float(beyond[worst]) if not inside.all() else 0.0,
+        furthest_s=float(corridor.time_s[worst]),
+    )
+
+
+def _check_count(repeats: RepeatSet) -> None:
+    if len(repeats) < 2:
+        raise SignalError(
+            "a corridor needs two repeats or more, this channel has one",
+            where=repeats.channel,
+            remedy="test again",
+        )
+
+
+def _corridor(
+    repeats: RepeatSet,
+    centre: Floats,
+    lower: Floats,
+    upper: Floats,
+    *,
+    kind: str,
+    assumptions: tuple[str, ...],
+) -> Corridor:
+    if any(repeats.shifts_s):
+        assumptions = (*assumptions, _ALIGNED)
+    return Corridor(
+        time_s=repeats.time_s,
+        centre=frozen_samples(centre, channel=repeats.channel),
+        lower=frozen_samples(lower, channel=repeats.channel),
+        upper=frozen_samples(upper, channel=repeats.channel),
+        unit=repeats.unit,
+        channel=repeats.channel,
+        kind=kind,
+        repeats=len(repeats),
+        assumptions=assumptions,
+    )
+
+
+def _stretches(flags: NDArray[np.bool_], time_s: Floats) -> tuple[tuple[float, float], ...]:
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8)))
+    return tuple(
+        (float(time_s[start]), float(time_s[stop - 1]))
+        for start, stop in zip(edges[::2], edges[1::2], strict=True)
+    )

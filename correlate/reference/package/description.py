@@ -1,0 +1,181 @@
+"""What a package says about its tests: conditions, device, instrumentation, who checked it and when."""
+
+from __future__ import annotations
+
+import tomllib
+from typing import TYPE_CHECKING, Any, Final
+
+from pydantic import BaseModel, ConfigDict, ValidationError
+
+from correlate.errors import FormatError
+from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from correlate.formats import Recording
+
+NOT_GIVEN: Final = "not given"
+_CONDITIONS: Final = {
+    "date": "Date of the test",
+    "device": "Name of test object 1",
+    "impact_speed_m_per_s": "Velocity test object 1",
+    "mass_kg": "Mass test object 1",
+    "temperature_degC": "Reference temperature",
+    "humidity_percent": "Relative air humidity",
+}
+_INSTRUMENTATION: Final = {
+    "full_scale": "Channel amplitude class",
+    "frequency_class": "Channel frequency class",
+    "bits": "Bit resolution",
+    "reference_system": "Reference system",
+}
+
+
+class PackageWords(BaseModel):
+    """What the sender says in his own words.
+
+    Attributes
+    ----------
+    title
+        Of the package.
+    laboratory, contact
+        Who sends it.
+    device, device_serial
+        What was tested, where the tests do not say.
+    conditions, instrumentation
+        What the test files do not say about how it was tested and measured.
+    note
+        Anything else.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    title: str = "Reference data"
+    laboratory: str = NOT_GIVEN
+    contact: str = NOT_GIVEN
+    device: str = NOT_GIVEN
+    device_serial: str = NOT_GIVEN
+    conditions: str = NOT_GIVEN
+    instrumentation: str = NOT_GIVEN
+    note: str = ""
+
+
+def load_words(path: Path) -> PackageWords:
+    """Read the sender's words from a TOML file.
+
+    Parameters
+    ----------
+    path
+        The file.
+
+    Returns
+    -------
+    PackageWords
+
+    Raises
+    ------
+    FormatError
+        The file is absent, is no TOML, or holds an unknown key; all mistakes are reported at once.
+    """
+    try:
+        return PackageWords.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
+    except OSError as error:
+        raise FormatError(
+            f"cannot be read ({error.strerror})",
+            where=str(path),
+            remedy="name a file that describes the package",
+        ) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise FormatError(
+            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
+        ) from error
+    except ValidationError as error:
+        mistakes = "; ".join(f"{'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors())
+        known = ", ".join(PackageWords.model_fields)
+        raise FormatError(mistakes, where=str(path), remedy=f"the keys are {known}") from error
+
+
+def test_description(recording: Recording, *, load_case: str, folder: str) -> dict[str, Any]:
+    """Return what one test says about itself.
+
+    Parameters
+    ----------
+    recording
+        As read.
+    load_case
+        It belongs to.
+    folder
+        Where it lies in the package.
+
+    Returns
+    -------
+    dict
+        Conditions in plain words as the file gives them, instrumentation of every channel, and accepted
+        repairs.
+    """
+    channels = []
+    for signal in recording.signals:
+        header = recording.channel_headers.get(signal.channel, {})
+        channels.append(
+            {
+                "channel": signal.channel,
+                "unit": signal.unit,
+                "sha256": signal.source.sha256,
+                "sampling_interval_s": signal.step_s,
+                "samples": len(signal),
+                **{key: _given(header, line) for key, line in _INSTRUMENTATION.items()},
+                "repairs": [
+                    line for line in header.get("Comment", "").split("\n") if line.startswith("repair: ")
+                ],
+            }
+        )
+    return {
+        "load_case": load_case,
+        "folder": folder,
+        "title": recording.title,
+        "conditions": {key: _given(recording.details, line) for key, line in _CONDITIONS.items()},
+        "channels": channels,
+        "reading_warnings": list(recording.warnings),
+    }
+
+
+def package_description(
+    words: PackageWords,
+    tests: list[dict[str, Any]],
+    *,
+    checked_by: str,
+    checked_at: str,
+    findings: Mapping[str, int],
+) -> dict[str, Any]:
+    """Return the description of a package as plain values.
+
+    Parameters
+    ----------
+    words
+        Of the sender.
+    tests
+        From :func:`test_description`.
+    checked_by, checked_at
+        Who and when, the latter in ISO 8601.
+    findings
+        Number of findings by severity.
+
+    Returns
+    -------
+    dict
+    """
+    return {
+        **words.model_dump(),
+        "checked_by": checked_by,
+        "checked_at": checked_at,
+        "findings": dict(findings),
+        "made_with": f"correlate {VERSION}",
+        "tests": tests,
+    }
+
+
+def _given(lines: Mapping[str, str], key: str) -> str:
+    value = lines.get(key, "")
+    return value if value and value != "NOVALUE" else NOT_GIVEN

@@ -1,0 +1,77 @@
+"""Unpack a bag: compared while it is copied, and moved into place only when all of it holds."""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import FormatError
+from correlate.formats.text_file import whole_folder
+from correlate.reference.package.listing import blocks, check_digest, read_listing
+from correlate.reference.package.place import MOST_BYTES, bag_place
+from correlate.reference.package.verifying import Verified, verified
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.reference.package.place import Place
+    from correlate.reference.package.signature import PublicKey
+
+SPARE_BYTES: Final = 2**24
+"""Free space that must remain on the disk."""
+
+
+def unpack(path: Path, into: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
+    """Copy a bag into a new folder, each file compared with its hash on the way.
+
+    The folder is a bag again, so that it can be verified later; the tests are in ``data/tests``. It appears
+    complete or not at all.
+
+    Parameters
+    ----------
+    path
+        Folder or zip file.
+    into
+        Folder to be made. It must not exist, or be empty.
+    key
+        Whose signature the bag must bear, or None.
+    most_bytes
+        Most bytes a zip file may hold.
+
+    Returns
+    -------
+    Verified
+
+    Raises
+    ------
+    FormatError
+        The bag is not to be trusted, the target exists, or the disk is too small.
+    """
+    with bag_place(path, most_bytes=most_bytes) as place:
+        listing = read_listing(place, key)
+        with whole_folder(into) as folder:
+            _check_space(place, folder)
+            total = 0
+            for name in (*listing.hashes, *listing.loose):
+                digest = hashlib.new(listing.algorithm)
+                target = folder / name
+                target.parent.mkdir(parents=True, exist_ok=True)
+                with target.open("xb") as stream:
+                    for block in blocks(place, name):
+                        digest.update(block)
+                        stream.write(block)
+                if name in listing.hashes:
+                    check_digest(digest.hexdigest(), listing.hashes[name], name, place.label)
+                total += place.files[name] if name.startswith("data/") else 0
+            return verified(place, listing, total)
+
+
+def _check_space(place: Place, folder: Path) -> None:
+    needed, free = sum(place.files.values()), shutil.disk_usage(folder).free
+    if needed + SPARE_BYTES > free:
+        raise FormatError(
+            f"it unpacks to {needed} bytes and the disk has {free} free",
+            where=place.label,
+            remedy="choose another disk",
+        )

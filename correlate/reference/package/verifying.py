@@ -1,0 +1,107 @@
+"""Trust a bag only when every byte is as listed, nothing is missing and nothing was added."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.reference.package.listing import Listing, blocks, check_digest, read_listing
+from correlate.reference.package.place import MOST_BYTES, bag_place
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from correlate.reference.package.place import Place
+    from correlate.reference.package.signature import PublicKey
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verified:
+    """A bag that holds what it lists, byte by byte.
+
+    Attributes
+    ----------
+    path
+        As the user named it.
+    files, payload_bytes
+        Of the payload.
+    algorithm
+        Hash function.
+    info
+        ``bag-info.txt``: values by label.
+    signed_by
+        Key of the signature, which is sound; None when the bag is not signed.
+    """
+
+    path: str
+    files: int
+    payload_bytes: int
+    algorithm: str
+    info: Mapping[str, list[str]]
+    signed_by: PublicKey | None
+
+
+def verify(path: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
+    """Read a bag once and refuse it when any byte is changed, missing or added.
+
+    Parameters
+    ----------
+    path
+        Folder or zip file.
+    key
+        Whose signature the bag must bear; None to accept unsigned bags and sound signatures of anyone.
+    most_bytes
+        Most bytes a zip file may hold.
+
+    Returns
+    -------
+    Verified
+
+    Raises
+    ------
+    FormatError
+        The bag is not to be trusted; the message names the file.
+
+    References
+    ----------
+    .. [1] RFC 8493, "The BagIt file packaging format (V1.0)". Stricter here: SHA-256 or SHA-512 only, a tag
+       manifest is needed, no file may stand outside the lists, nothing is fetched.
+    """
+    with bag_place(path, most_bytes=most_bytes) as place:
+        listing = read_listing(place, key)
+        total = 0
+        for name, expected in listing.hashes.items():
+            digest = hashlib.new(listing.algorithm)
+            for block in blocks(place, name):
+                digest.update(block)
+            check_digest(digest.hexdigest(), expected, name, place.label)
+            total += place.files[name] if name.startswith("data/") else 0
+        return verified(place, listing, total)
+
+
+def verified(place: Place, listing: Listing, payload_bytes: int) -> Verified:
+    """Return the result for a bag whose bytes have been compared.
+
+    Parameters
+    ----------
+    place
+        The bag.
+    listing
+        Its lists.
+    payload_bytes
+        Bytes of the payload.
+
+    Returns
+    -------
+    Verified
+    """
+    return Verified(
+        path=place.label,
+        files=sum(name.startswith("data/") for name in listing.hashes),
+        payload_bytes=payload_bytes,
+        algorithm=listing.algorithm,
+        info=listing.info,
+        signed_by=listing.signed_by,
+    )

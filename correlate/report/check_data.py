@@ -1,0 +1,132 @@
+"""The data check as one JSON object, and its proposed repairs as a file to accept them in."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from correlate.reference.finding import SEVERITIES
+from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from correlate.reference.check import CheckOutcome
+    from correlate.reference.finding import Finding
+
+_HEAD = """\
+# Proposed repairs. Nothing is repaired until someone answers for it: write who accepts a repair behind
+# accepted_by, delete the entries that are wrong, and run: correlate repair THIS-FILE --out FOLDER
+"""
+
+
+def check_object(outcome: CheckOutcome) -> dict[str, Any]:
+    """Return the outcome of a check as plain values.
+
+    Parameters
+    ----------
+    outcome
+        Of the check.
+
+    Returns
+    -------
+    dict
+        Keys ``counts, findings, channels, load_cases, version``.
+    """
+    return {
+        "counts": {severity: outcome.count(severity) for severity in SEVERITIES},
+        "findings": [_finding(finding) for finding in outcome.findings],
+        "channels": [
+            {key: _plain(value) for key, value in asdict(item).items()} for item in outcome.channels
+        ],
+        "load_cases": {name: list(tests) for name, tests in outcome.load_cases.items()},
+        "version": VERSION,
+    }
+
+
+def check_json(outcome: CheckOutcome) -> str:
+    """Return the outcome of a check as JSON text.
+
+    Parameters
+    ----------
+    outcome
+        Of the check.
+
+    Returns
+    -------
+    str
+    """
+    return json.dumps(check_object(outcome), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def repairs_toml(outcome: CheckOutcome) -> str:
+    """Return the proposed repairs as a TOML file in which they can be accepted.
+
+    Parameters
+    ----------
+    outcome
+        Of the check.
+
+    Returns
+    -------
+    str
+        One ``[[repair]]`` a proposal, with an empty ``accepted_by``.
+    """
+    entries = [_HEAD]
+    for finding in outcome.findings:
+        if finding.repair is None:
+            continue
+        table = {
+            "test": finding.file,
+            "channel": finding.channel,
+            "repair": finding.repair.name,
+            "settings": dict(finding.repair.settings),
+            "reason": f"{finding.kind}: {finding.what}",
+            "accepted_by": "",
+        }
+        lines = "\n".join(f"{key} = {_toml(value)}" for key, value in table.items())
+        entries.append(f"[[repair]]\n{lines}\n")
+    return "\n".join(entries)
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    repair = finding.repair
+    return {
+        "kind": finding.kind,
+        "severity": finding.severity,
+        "file": finding.file,
+        "channel": finding.channel,
+        "what": finding.what,
+        "remedy": finding.remedy,
+        "evidence": _plain(finding.evidence),
+        "start_s": finding.start_s,
+        "end_s": finding.end_s,
+        "repair": None if repair is None else {"name": repair.name, "settings": _plain(repair.settings)},
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Return a value that JSON knows: no tuples, and null where a number is not finite."""
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if hasattr(value, "items"):
+        table: Mapping[str, Any] = value
+        return {key: _plain(entry) for key, entry in table.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(entry) for entry in value]
+    return value
+
+
+def _toml(value: Any) -> str:
+    """Return a text, number, list or table in the syntax of TOML."""
+    if isinstance(value, dict):
+        inner = ", ".join(f"{json.dumps(key)} = {_toml(entry)}" for key, entry in value.items())
+        return f"{{ {inner} }}" if inner else "{}"
+    if isinstance(value, tuple | list):
+        return f"[{', '.join(_toml(entry) for entry in value)}]"
+    if isinstance(value, str):
+        # A JSON text is a TOML text, but for a control character that JSON leaves as it is.
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+    return repr(value)

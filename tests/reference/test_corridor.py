@@ -1,0 +1,82 @@
+"""Corridors over time and the share of a curve inside them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from correlate import Recipe
+from correlate.errors import SettingsError, SignalError
+from correlate.reference.corridor import inside_corridor, range_corridor, spread_corridor
+from correlate.reference.repeats import RepeatSet, repeat_set
+from tests.reference.curves import STEP_S, pulse, signal
+
+HUNDRED = 101
+
+
+def flat_repeats(*values: float) -> RepeatSet:
+    """Return repeats that stand still at given values, 0 to 10 ms."""
+    return repeat_set([signal(np.full(HUNDRED, value), start_s=0.0) for value in values], largest_shift_s=0.0)
+
+
+def test_a_third_of_a_ramp_lies_inside() -> None:
+    """A ramp from 0 to 30 crosses the corridor from 10 to 20 in a third of its samples."""
+    corridor = spread_corridor(flat_repeats(10.0, 15.0, 20.0))
+    ramp = signal(np.linspace(0, 30, HUNDRED), start_s=0.0)
+    found = inside_corridor(corridor, ramp)
+    assert found.share == pytest.approx(1 / 3, abs=1.5 / HUNDRED)
+    assert len(found.outside_s) == 2
+    assert found.outside_s[0][0] == 0.0
+    assert found.outside_s[1][1] == pytest.approx(0.01)
+    assert found.furthest == pytest.approx(10.0)
+
+
+def test_everything_is_inside_its_own_extremes() -> None:
+    """Every repeat and the mean lie in the corridor from the least to the largest value."""
+    repeats = repeat_set([pulse(size=size) for size in (90, 100, 115)], Recipe(start_s=0.0, end_s=0.05))
+    corridor = range_corridor(repeats)
+    for curve in (*repeats.curves, repeats.mean):
+        found = inside_corridor(corridor, signal(np.array(curve), start_s=0.0))
+        assert found.share == 1.0
+        assert found.outside_s == ()
+        assert found.furthest == 0.0
+
+
+def test_a_wider_corridor_never_holds_less() -> None:
+    """The share inside grows with the half width."""
+    repeats = repeat_set([pulse(size=size) for size in (90, 100, 115)], Recipe(start_s=0.0, end_s=0.05))
+    model = signal(pulse(late_s=0.001).samples[200:701], start_s=0.0)
+    shares = [inside_corridor(spread_corridor(repeats, times=k), model).share for k in (0.5, 1, 2, 4)]
+    assert shares == sorted(shares)
+    assert shares[0] < shares[-1]
+
+
+def test_the_assumptions_are_stated() -> None:
+    """Each kind says what it assumes, and that repeats were moved when they were."""
+    still = spread_corridor(flat_repeats(1.0, 2.0))
+    assert any("normal distribution" in words for words in still.assumptions)
+    assert not any("moved in time" in words for words in still.assumptions)
+    moved = repeat_set([pulse(), pulse(late_s=0.001)], Recipe(start_s=0.0, end_s=0.05))
+    assert any("moved in time" in words for words in spread_corridor(moved).assumptions)
+    assert any("60%" in words for words in range_corridor(flat_repeats(1, 2, 3, 4)).assumptions)
+
+
+def test_a_further_repeat_falls_inside_the_extremes_as_often_as_stated() -> None:
+    """Of 4,000 draws of a fifth normal value, 60 % lie within the extremes of four others (within 3 %)."""
+    random = np.random.default_rng(3)
+    draws = random.normal(size=(4000, 5))
+    inside = (draws[:, 4] >= draws[:, :4].min(axis=1)) & (draws[:, 4] <= draws[:, :4].max(axis=1))
+    assert float(inside.mean()) == pytest.approx(0.6, abs=0.03)
+
+
+def test_refusals() -> None:
+    """A single repeat, a width of zero, a curve on another grid or too short."""
+    with pytest.raises(SignalError, match="needs two repeats or more"):
+        spread_corridor(flat_repeats(1.0))
+    with pytest.raises(SettingsError, match="0 standard deviations"):
+        spread_corridor(flat_repeats(1.0, 2.0), times=0)
+    corridor = spread_corridor(flat_repeats(1.0, 2.0))
+    with pytest.raises(SignalError, match="not on the corridor's grid"):
+        inside_corridor(corridor, signal(np.zeros(HUNDRED), start_s=0.3 * STEP_S))
+    with pytest.raises(SignalError, match="not on the corridor's grid"):
+        inside_corridor(corridor, signal(np.zeros(50), start_s=0.0))
