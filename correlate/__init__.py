@@ -12,36 +12,144 @@ from typing import TYPE_CHECKING
 from correlate import version
 
 if TYPE_CHECKING:
+    from correlate.campaign import Campaign as Campaign
+    from correlate.campaign import CampaignPair as CampaignPair
+    from correlate.campaign import CampaignReader as CampaignReader
+    from correlate.campaign import ChannelPlan as ChannelPlan
+    from correlate.campaign import LoadCase as LoadCase
+    from correlate.campaign import PairScore as PairScore
+    from correlate.campaign import Release as Release
+    from correlate.campaign import campaign_pairs as campaign_pairs
+    from correlate.campaign import load_campaign as load_campaign
+    from correlate.campaign import score_pair as score_pair
+    from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
+    from correlate.criteria import CRITERIA as CRITERIA
+    from correlate.criteria import ChannelName as ChannelName
+    from correlate.criteria import CriterionComparison as CriterionComparison
+    from correlate.criteria import CriterionResult as CriterionResult
+    from correlate.criteria import Device as Device
+    from correlate.criteria import NeckIntercepts as NeckIntercepts
+    from correlate.criteria import Preparation as Preparation
+    from correlate.criteria import Qualification as Qualification
+    from correlate.criteria import QuantityVerdict as QuantityVerdict
+    from correlate.criteria import RecordedCriteria as RecordedCriteria
+    from correlate.criteria import RecordedCriterion as RecordedCriterion
+    from correlate.criteria import WindowBook as WindowBook
+    from correlate.criteria import bric as bric
+    from correlate.criteria import chest_deflection as chest_deflection
+    from correlate.criteria import chest_deflection_rate as chest_deflection_rate
+    from correlate.criteria import compare_criterion as compare_criterion
+    from correlate.criteria import compare_recorded as compare_recorded
+    from correlate.criteria import contiguous_clip as contiguous_clip
+    from correlate.criteria import cumulative_clip as cumulative_clip
+    from correlate.criteria import devices as devices
+    from correlate.criteria import femur_force as femur_force
+    from correlate.criteria import find_device as find_device
+    from correlate.criteria import hic as hic
+    from correlate.criteria import nij as nij
+    from correlate.criteria import peak as peak
+    from correlate.criteria import qualify as qualify
+    from correlate.criteria import recorded_criteria as recorded_criteria
+    from correlate.criteria import severity_index as severity_index
+    from correlate.criteria import tibia_index as tibia_index
+    from correlate.criteria import viscous_criterion as viscous_criterion
+    from correlate.criteria import window_book as window_book
+    from correlate.criteria import with_codes as with_codes
     from correlate.errors import CorrelateError as CorrelateError
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
+    from correlate.metrics import METRICS as METRICS
+    from correlate.metrics import Evaluation as Evaluation
+    from correlate.metrics import Measure as Measure
+    from correlate.metrics import evaluate_measures as evaluate_measures
+    from correlate.metrics import measure as measure
+    from correlate.metrics.area import area_between as area_between
     from correlate.metrics.iso18571 import Rating as Rating
     from correlate.metrics.iso18571 import RatingSettings as RatingSettings
     from correlate.metrics.iso18571 import Weights as Weights
     from correlate.metrics.iso18571 import rate as rate
+    from correlate.metrics.repeats import AlignedRepeats as AlignedRepeats
+    from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.store import RunInfo as RunInfo
+    from correlate.store import Store as Store
+    from correlate.store import open_store as open_store
 
 __version__ = version.VERSION
 
 _HOMES = {
     "AlignedPair": "correlate.pair",
+    "AlignedRepeats": "correlate.metrics.repeats",
+    "CRITERIA": "correlate.criteria",
+    "Campaign": "correlate.campaign",
+    "CampaignPair": "correlate.campaign",
+    "CampaignReader": "correlate.campaign",
+    "ChannelName": "correlate.criteria",
+    "ChannelPlan": "correlate.campaign",
     "CorrelateError": "correlate.errors",
+    "CriterionComparison": "correlate.criteria",
+    "CriterionResult": "correlate.criteria",
+    "Device": "correlate.criteria",
+    "Evaluation": "correlate.metrics",
+    "FREQUENCY_CLASSES": "correlate.conditioning",
+    "LoadCase": "correlate.campaign",
+    "METRICS": "correlate.metrics",
+    "Measure": "correlate.metrics",
+    "NeckIntercepts": "correlate.criteria",
+    "PairScore": "correlate.campaign",
+    "Preparation": "correlate.criteria",
+    "Qualification": "correlate.criteria",
+    "QuantityVerdict": "correlate.criteria",
     "Rating": "correlate.metrics.iso18571",
     "RatingSettings": "correlate.metrics.iso18571",
     "Recipe": "correlate.conditioning",
+    "RecordedCriteria": "correlate.criteria",
+    "RecordedCriterion": "correlate.criteria",
     "Recording": "correlate.formats",
+    "Release": "correlate.campaign",
+    "RunInfo": "correlate.store",
     "Signal": "correlate.signal",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
+    "Store": "correlate.store",
     "Weights": "correlate.metrics.iso18571",
+    "WindowBook": "correlate.criteria",
     "align": "correlate.conditioning",
+    "align_repeats": "correlate.metrics.repeats",
+    "area_between": "correlate.metrics.area",
+    "bric": "correlate.criteria",
+    "campaign_pairs": "correlate.campaign",
+    "chest_deflection": "correlate.criteria",
+    "chest_deflection_rate": "correlate.criteria",
+    "compare_criterion": "correlate.criteria",
+    "compare_recorded": "correlate.criteria",
+    "contiguous_clip": "correlate.criteria",
+    "cumulative_clip": "correlate.criteria",
+    "devices": "correlate.criteria",
+    "evaluate_measures": "correlate.metrics",
+    "femur_force": "correlate.criteria",
+    "find_device": "correlate.criteria",
+    "hic": "correlate.criteria",
+    "load_campaign": "correlate.campaign",
+    "measure": "correlate.metrics",
+    "nij": "correlate.criteria",
+    "open_store": "correlate.store",
+    "peak": "correlate.criteria",
+    "qualify": "correlate.criteria",
     "rate": "correlate.metrics.iso18571",
     "read": "correlate.formats",
+    "recorded_criteria": "correlate.criteria",
+    "score_pair": "correlate.campaign",
+    "severity_index": "correlate.criteria",
+    "tibia_index": "correlate.criteria",
+    "viscous_criterion": "correlate.criteria",
+    "window_book": "correlate.criteria",
+    "with_codes": "correlate.criteria",
 }
 
 __all__ = ["__version__", *_HOMES]  # noqa: PLE0604 - the keys are the names

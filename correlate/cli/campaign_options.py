@@ -1,0 +1,75 @@
+"""What the campaign commands share: the file, the store, and scoring with what is known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from correlate.campaign import Campaign, CampaignScores
+
+campaign_argument = click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
+store_option = click.option(
+    "--store",
+    "store_url",
+    metavar="URL",
+    help="Results store: a file, or postgresql://…  [default: ratings.sqlite beside CAMPAIGN]",
+)
+workers_option = click.option(
+    "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
+)
+
+
+def scored(
+    campaign: Campaign, releases: Sequence[str], *, store_url: str | None, workers: int | None, quiet: bool
+) -> CampaignScores:
+    """Rate what is not in the store yet, keep it there block by block, and return everything.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    releases
+        Names; all when empty.
+    store_url
+        Of the store; the file beside the campaign when left out.
+    workers
+        Processes.
+    quiet
+        No progress bar.
+
+    Returns
+    -------
+    CampaignScores
+    """
+    from correlate.campaign import score_campaign  # noqa: PLC0415 - help must stay quick
+    from correlate.store import RunInfo, open_store  # noqa: PLC0415
+
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        known = {record.key: record for record in store.ratings(campaign=campaign.title)}
+        run = RunInfo.now(campaign_sha256=campaign.sha256)
+
+        def work(progress: Callable[[int, int], None] | None) -> CampaignScores:
+            return score_campaign(
+                campaign,
+                releases=releases,
+                known=known,
+                keep=lambda records: store.keep(records, run=run),
+                progress=progress,
+                workers=workers,
+            )
+
+        return work(None) if quiet else _with_bar(work)
+
+
+def _with_bar(work: Callable[[Callable[[int, int], None]], CampaignScores]) -> CampaignScores:
+    from rich.console import Console  # noqa: PLC0415
+    from rich.progress import Progress  # noqa: PLC0415
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("rating", total=None)
+        return work(lambda done, total: bar.update(task, completed=done, total=total))

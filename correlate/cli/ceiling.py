@@ -1,0 +1,82 @@
+"""``correlate ceiling``: what the hardware of a campaign allows, and its releases beside it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.campaign import Campaign, Release
+    from correlate.reference.channel_repeats import ChannelRepeats
+
+
+@click.command()
+@click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
+@click.option(
+    "--release",
+    "releases",
+    multiple=True,
+    metavar="NAME",
+    help="Rate this release too.  May be repeated.",
+)
+@click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+@click.option(
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+)
+def command(
+    *,
+    campaign_file: Path,
+    releases: tuple[str, ...],
+    load_cases: tuple[str, ...],
+    as_json: bool,
+    html_file: Path | None,
+) -> None:
+    """Rate the repeats of CAMPAIGN against each other, with the settings of the model's rating."""
+    from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
+    from correlate.cli.repeats import report  # noqa: PLC0415
+
+    campaign = load_campaign(campaign_file)
+    channels = [
+        item
+        for load_case in (load_cases or [case.name for case in campaign.load_cases])
+        for item in _load_case(campaign, load_case, releases)
+    ]
+    report(channels, title=f"{campaign.title}: ceilings", as_json=as_json, html_file=html_file)
+
+
+def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[ChannelRepeats]:
+    from correlate.campaign import CampaignReader, campaign_pairs  # noqa: PLC0415 - help must stay quick
+    from correlate.formats import read  # noqa: PLC0415
+    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
+
+    load_case = campaign.load_case(name)
+    tests = [read(path) for path in campaign.test_paths(load_case)]
+    wanted: list[Release | None] = [campaign.release(release) for release in releases]
+    nobody: list[Release | None] = [None]
+    reader = CampaignReader()
+    first_pairs = {
+        (pair.release.name, pair.channel.test): pair
+        for pair in campaign_pairs(campaign)
+        if pair.load_case.name == name
+    }
+    found = []
+    for plan in load_case.channel:
+        repeats = [test.channel(plan.test) for test in tests]
+        for release in wanted or nobody:
+            candidate = None if release is None else reader.signals(first_pairs[release.name, plan.test])[1]
+            found.append(
+                channel_repeats(
+                    repeats,
+                    candidate,
+                    recipe=load_case.recipe(plan),
+                    settings=campaign.settings,
+                    load_case=name,
+                    release="" if release is None else release.name,
+                )
+            )
+    return found

@@ -1,0 +1,83 @@
+"""``correlate demo``: a whole small project, built, rated and shown."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from correlate.campaign import Campaign
+
+
+@click.command()
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("correlate-demo"),
+    show_default=True,
+    metavar="FOLDER",
+    help="Where the project is built.",
+)
+@click.option("--no-serve", is_flag=True, help="Do not start the dashboard.")
+@click.option("--port", type=int, default=8050, show_default=True, help="Port of the dashboard.")
+def command(*, into: Path, no_serve: bool, port: int) -> None:
+    """Build the demo project, rate its pairs, write a page and open the dashboard.
+
+    The demo is an invented laboratory and an invented model, computed by the project's own physics: test
+    data as ISO/TS 13499 folders, model output as text files beside them, and a campaign file.
+    """
+    _build(into)
+
+    from rich.console import Console  # noqa: PLC0415 - loaded once the folder stands
+
+    from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415
+    from correlate.cli.campaign_options import scored  # noqa: PLC0415
+    from correlate.report.campaign_terminal import print_overview  # noqa: PLC0415
+
+    campaign = load_campaign(into)
+    scores = scored(campaign, (), store_url=None, workers=None, quiet=False)
+    console = Console(highlight=False)
+    print_overview(console, [aggregate(campaign, scores.records, one.name) for one in campaign.releases])
+    page = _write_page(campaign)
+    console.print(f"{len(scores.records)} pairs in {into / 'ratings.sqlite'}, campaign file {campaign.path}")
+    console.print(f"page of the last release: {page}")
+    if not no_serve:
+        _serve(into, port)
+
+
+def _write_page(campaign: Campaign) -> Path:
+    """Write the pairs of the last release as one page that needs no other file."""
+    from correlate.campaign import CampaignReader, campaign_pairs  # noqa: PLC0415
+    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.report.html import campaign_html  # noqa: PLC0415
+
+    last = campaign.releases[-1]
+    reader = CampaignReader()
+    rated = [
+        (pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign) if pair.release == last
+    ]
+    page = campaign.folder / f"ratings-{last.name}.html"
+    write_text(page, campaign_html(rated, title=f"{campaign.title}, release {last.name}"))
+    return page
+
+
+def _build(into: Path) -> None:
+    """Let the laboratory and the solver write the folder, in a process of their own."""
+    done = subprocess.run(  # noqa: S603 - our own module
+        [sys.executable, "-m", "demo_pairs", "--into", str(into)], check=False
+    )
+    if done.returncode:
+        sys.exit(done.returncode)
+
+
+def _serve(into: Path, port: int) -> None:
+    """Run the dashboard, a program of its own that is never imported here, until it is interrupted."""
+    command_line = [sys.executable, "-m", "dashboard", str(into), "--port", str(port)]
+    try:
+        sys.exit(subprocess.run(command_line, check=False).returncode)  # noqa: S603 - our own module
+    except KeyboardInterrupt:
+        click.echo("stopped")

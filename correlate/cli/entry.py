@@ -1,0 +1,69 @@
+"""The entry point: finds the command, and turns errors into one sentence and an exit code."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Final
+
+import click
+
+from correlate.errors import CorrelateError
+from correlate.version import VERSION
+
+WRONG_INPUT: Final = 2
+"""Exit code when the input cannot be used."""
+
+_COMMANDS: Final[dict[str, tuple[str, str]]] = {
+    "criteria": ("correlate.cli.criteria", "Compute the injury criteria of a test and of a model."),
+    "qualify": ("correlate.cli.qualify", "Compare data with the qualification windows of a test."),
+    "convert": ("correlate.cli.convert", "Read a file of any format and write it as another."),
+    "compare": ("correlate.cli.compare", "Show what changed between two releases of a campaign."),
+    "gate": ("correlate.cli.gate", "Check a release against a bar and a baseline, for a build pipeline."),
+    "propose": ("correlate.cli.propose", "Propose partners for channels that have none."),
+    "score": ("correlate.cli.score", "Rate every pair of a campaign."),
+    "start": ("correlate.cli.start", "Write a first campaign file from the data in a folder."),
+    "demo": ("correlate.cli.demo", "Build the demo project, rate it and open it in the browser."),
+    "formats": ("correlate.cli.formats", "List the file formats that can be read and written."),
+    "ceiling": ("correlate.cli.ceiling", "Rate the repeats of a campaign against each other."),
+    "check": ("correlate.cli.check", "Examine reference data for faults."),
+    "key": ("correlate.cli.key", "Make a key to sign packages with."),
+    "pack": ("correlate.cli.pack", "Make a package of checked reference data."),
+    "repair": ("correlate.cli.repair", "Run the repairs that somebody accepted."),
+    "repeats": ("correlate.cli.repeats", "Show scatter, corridor and ceiling of repeats."),
+    "unpack": ("correlate.cli.unpack", "Verify a package and unpack it."),
+    "verify": ("correlate.cli.verify", "Say whether a package is as it was sent."),
+    "pair": ("correlate.cli.pair", "Rate one model channel against one test channel."),
+}
+
+
+class _LazyGroup(click.Group):
+    """A group whose commands are imported when they are called, so that ``--help`` is quick."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
+        return sorted(_COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        if cmd_name not in _COMMANDS:
+            return None
+        command: click.Command = import_module(_COMMANDS[cmd_name][0]).command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in sorted(_COMMANDS.items())])
+
+
+@click.group(cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(VERSION, prog_name="correlate")
+def group() -> None:
+    """Rate how well a virtual crash-test dummy agrees with the physical one."""
+
+
+def main() -> None:
+    """Run the command line; wrong input ends with one sentence and exit code 2."""
+    try:
+        group(prog_name="correlate")
+    except CorrelateError as error:
+        click.echo(f"correlate: {error}", err=True)
+        sys.exit(WRONG_INPUT)

@@ -1,0 +1,68 @@
+"""``correlate gate``: let a build pipeline stop at a release that is not good enough."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Final
+
+import click
+
+from correlate.cli.campaign_options import campaign_argument, scored, store_option, workers_option
+
+NOT_PASSED: Final = 1
+"""Exit code when a check fails; 2 is wrong input."""
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", required=True, metavar="NAME", help="The release in question.")
+@click.option("--baseline", metavar="NAME", help="The release it must not fall behind.")
+@click.option("--min", "least", type=float, metavar="RATING", help="Least rating of the release.")
+@click.option(
+    "--max-loss", "largest_loss", type=float, metavar="LOSS", help="Largest loss against --baseline."
+)
+@click.option(
+    "--junit", "junit_file", type=click.Path(path_type=Path), metavar="FILE", help="Write JUnit XML."
+)
+@store_option
+@workers_option
+def command(
+    *,
+    campaign_file: Path,
+    release: str,
+    baseline: str | None,
+    least: float | None,
+    largest_loss: float | None,
+    junit_file: Path | None,
+    store_url: str | None,
+    workers: int | None,
+) -> None:
+    """Check a release of CAMPAIGN against a bar and a baseline; exit code 1 with the reasons when it fails.
+
+    --min holds for the release and for its held-out load cases; --max-loss for the release, each load case,
+    each body region and each channel, where a loss within the test scatter of a channel does not count.
+    """
+    from rich.console import Console  # noqa: PLC0415 - help must stay quick
+
+    from correlate.campaign import aggregate, gate, load_campaign  # noqa: PLC0415
+    from correlate.report.campaign_data import gate_junit  # noqa: PLC0415
+    from correlate.report.campaign_terminal import print_checks  # noqa: PLC0415
+
+    campaign = load_campaign(campaign_file)
+    names = [name for name in (release, baseline) if name is not None]
+    scores = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
+    numbers = [aggregate(campaign, scores.records, name) for name in names]
+    checks = gate(
+        numbers[0],
+        baseline=numbers[1] if baseline is not None else None,
+        least=least,
+        largest_loss=largest_loss,
+    )
+    if junit_file is not None:
+        from correlate.cli.writing import write_text  # noqa: PLC0415
+
+        write_text(junit_file, gate_junit(release, checks))
+    print_checks(Console(highlight=False), release, checks)
+    if not all(check.is_passed for check in checks):
+        sys.exit(NOT_PASSED)

@@ -1,0 +1,173 @@
+"""``correlate repeats``: scatter, corridor and ceiling of repeats, and the model beside them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from correlate.errors import ChannelError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.conditioning import Recipe
+    from correlate.formats import Recording
+    from correlate.reference.channel_repeats import ChannelRepeats
+    from correlate.signal import Signal
+
+
+@click.command()
+@click.argument("data", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--channel",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="Channel; may be repeated.  Left out: all that every repeat has.",
+)
+@click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
+@click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
+@click.option("--turn-sign", is_flag=True, help="Turn the sign of the model.")
+@click.option("--cfc", type=int, metavar="CLASS", help="Filter all: 60, 180, 600 or 1000.")
+@click.option("--from", "from_ms", type=float, metavar="MS", help="Start of the interval.")
+@click.option("--to", "to_ms", type=float, metavar="MS", help="End of the interval.")
+@click.option(
+    "--offset",
+    "offset_ms",
+    type=float,
+    nargs=2,
+    metavar="MS MS",
+    help="Window before the event whose mean is taken off the tests.",
+)
+@click.option("--times", type=float, default=1.0, show_default=True, help="Half width of the corridor in SD.")
+@click.option(
+    "--largest-shift",
+    "largest_shift_ms",
+    type=float,
+    default=2.0,
+    show_default=True,
+    metavar="MS",
+    help="Bound of the alignment of repeats; 0 for none.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+@click.option(
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+)
+def command(
+    *,
+    data: tuple[Path, ...],
+    names: tuple[str, ...],
+    model: Path | None,
+    model_channel: str | None,
+    turn_sign: bool,
+    cfc: int | None,
+    from_ms: float | None,
+    to_ms: float | None,
+    offset_ms: tuple[float, float] | None,
+    times: float,
+    largest_shift_ms: float,
+    as_json: bool,
+    html_file: Path | None,
+) -> None:
+    """Show how DATA, the repeats of one load case, scatter, and how well they agree with themselves.
+
+    The ceiling of a channel is the median rating of each repeat against the others. With --model, the
+    model's rating stands beside it, with an interval and the share of the model inside the corridor.
+    """
+    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
+    from correlate.conditioning import Recipe  # noqa: PLC0415
+    from correlate.formats import read  # noqa: PLC0415
+    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
+
+    recipe = Recipe(
+        cfc=cfc,
+        start_s=None if from_ms is None else from_ms / 1e3,
+        end_s=None if to_ms is None else to_ms / 1e3,
+        reference_offset_window_s=None if offset_ms is None else (offset_ms[0] / 1e3, offset_ms[1] / 1e3),
+        candidate_sign=-1 if turn_sign else 1,
+    )
+    tests = [read(path) for path in tests_in(data)]
+    chosen = names or _shared(tests)
+    channels = [
+        channel_repeats(
+            [test.channel(name) for test in tests],
+            _candidate(model, model_channel, chosen, name),
+            recipe=recipe,
+            times=times,
+            largest_shift_s=largest_shift_ms / 1e3,
+        )
+        for name in chosen
+    ]
+    report(channels, title=_title(tests, recipe), as_json=as_json, html_file=html_file)
+
+
+def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, html_file: Path | None) -> None:
+    """Print the table or the object, and write the page.
+
+    Parameters
+    ----------
+    channels
+        One or more.
+    title
+        Of the page.
+    as_json
+        Print JSON.
+    html_file
+        Page to write, or None.
+    """
+    if html_file is not None:
+        from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+        from correlate.report.repeats_html import repeats_html  # noqa: PLC0415
+
+        write_text(html_file, repeats_html(channels, title=title))
+    if as_json:
+        from correlate.report.repeats_data import repeats_json  # noqa: PLC0415
+
+        click.echo(repeats_json(channels))
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from correlate.report.repeats_terminal import print_repeats  # noqa: PLC0415
+
+    print_repeats(Console(highlight=False), channels)
+
+
+def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
+    """Return the channels that every repeat has."""
+    shared = [name for name in tests[0].channel_names if all(name in test.channel_names for test in tests)]
+    if not shared:
+        raise ChannelError(
+            "the repeats share no channel",
+            where=", ".join(str(test.path) for test in tests),
+            remedy="name repeats of one load case",
+        )
+    return tuple(shared)
+
+
+def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], name: str) -> Signal | None:
+    """Return the model's channel: the named one, the one called as in the tests, or the only one."""
+    from correlate.formats import read  # noqa: PLC0415 - help must stay quick
+
+    if model is None:
+        return None
+    recording = read(model)
+    if named is not None:
+        if len(chosen) > 1:
+            raise ChannelError(
+                "--model-channel names one channel and the tests have several",
+                where=str(model),
+                remedy="name the one of the tests with --channel",
+            )
+        return recording.channel(named)
+    if name in recording.channel_names or len(recording.signals) != 1:
+        return recording.channel(name)
+    return recording.only_channel()
+
+
+def _title(tests: Sequence[Recording], recipe: Recipe) -> str:
+    from correlate.plots.wording import filter_words  # noqa: PLC0415 - help must stay quick
+    from correlate.reference.check import load_case_of  # noqa: PLC0415
+
+    return f"{load_case_of(tests[0])}: {len(tests)} repeats, {filter_words(recipe.cfc)}"

@@ -1,0 +1,53 @@
+"""``correlate score``: rate all releases of a campaign, or the one named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from correlate.cli.campaign_options import campaign_argument, scored, store_option, workers_option
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this; may be repeated.")
+@store_option
+@workers_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
+@click.option(
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a line a pair."
+)
+def command(
+    *,
+    campaign_file: Path,
+    releases: tuple[str, ...],
+    store_url: str | None,
+    workers: int | None,
+    as_json: bool,
+    csv_file: Path | None,
+) -> None:
+    """Rate every pair of CAMPAIGN, a campaign file or the folder it lies in.
+
+    What is in the results store with the same inputs, settings and version is not rated again; stopped in
+    the middle, the next run goes on where this one ended.
+    """
+    from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415 - help must stay quick
+    from correlate.report.campaign_data import pairs_csv, scores_json  # noqa: PLC0415
+
+    campaign = load_campaign(campaign_file)
+    scores = scored(campaign, releases, store_url=store_url, workers=workers, quiet=as_json)
+    names = releases or tuple(release.name for release in campaign.releases)
+    numbers = [aggregate(campaign, scores.records, name) for name in names]
+    if csv_file is not None:
+        from correlate.cli.writing import write_text  # noqa: PLC0415
+
+        write_text(csv_file, pairs_csv(scores.records))
+    if as_json:
+        click.echo(scores_json(campaign, scores, numbers))
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from correlate.report.campaign_terminal import print_scores  # noqa: PLC0415
+
+    print_scores(Console(highlight=False), scores, numbers)

@@ -1,0 +1,42 @@
+"""Write a text file whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from correlate.errors import FormatError
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write beside the target, then rename, so that a reader never sees half a file.
+
+    Parameters
+    ----------
+    path
+        The target; replaced when it exists.
+    text
+        Content, written as UTF-8.
+
+    Raises
+    ------
+    FormatError
+        The folder is absent or may not be written to.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        beside = Path(name)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8") as file:
+                file.write(text)
+            beside.chmod(0o644)
+            beside.replace(path)
+        finally:
+            beside.unlink(missing_ok=True)
+    except OSError as error:
+        raise FormatError(
+            f"cannot be written ({error.strerror})",
+            where=str(path),
+            remedy="choose a folder that exists and that you may write to",
+        ) from error
