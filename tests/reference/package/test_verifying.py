@@ -22,7 +22,6 @@ from correlate.reference.package.verifying import verify
 from tests.oracles.bag_by_hand import differences
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from pathlib import Path
 
 
