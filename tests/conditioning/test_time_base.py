@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from correlate.conditioning import signal_on_constant_step
@@ -44,6 +44,7 @@ def test_short_decimal_step_is_exact() -> None:
     assert made(0.0123 + 1e-4 * np.arange(2501)).step_s == 1e-4
 
 
+@example(count=5, step_s=2.5e-05, start_s=0.0)
 @given(
     count=st.integers(5, 3000),
     step_s=st.floats(1e-6, 1e-3),
@@ -59,6 +60,7 @@ def test_fixed_decimals_count_as_constant(count: int, step_s: float, start_s: fl
     np.testing.assert_allclose(signal.time_s, exact, rtol=0, atol=1.001 * 10.0**-places)
 
 
+@example(count=5, step_s=2.5e-05, start_s=-0.05)
 @given(count=st.integers(5, 3000), step_s=st.floats(1e-6, 1e-3), start_s=st.sampled_from([0.0, -0.05, 0.003]))
 def test_significant_digits_count_as_constant(count: int, step_s: float, start_s: float) -> None:
     """Times printed with a fixed number of significant digits keep every sample unchanged."""
