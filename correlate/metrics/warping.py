@@ -182,6 +182,14 @@ def _walk_back(path: Integers, length: int, n: int, band: int, start: int, direc
 
 
 @compiled
+def _copy(source: Floats, target: Floats) -> None:
+    """Copy element by element: whole-array assignment doubles the time to compile."""
+    for row in range(source.shape[0]):
+        for column in range(source.shape[1]):
+            target[row, column] = source[row, column]
+
+
+@compiled
 def _warp(first: Floats, second: Floats, band: int, block: int) -> tuple[float, Integers]:
     """Return the distance and the path; ``block`` anti-diagonals keep their directions at a time."""
     n = first.size
@@ -192,9 +200,9 @@ def _warp(first: Floats, second: Floats, band: int, block: int) -> tuple[float, 
     kept = np.empty((blocks, 3, n + 2))
     none = np.empty((0, 0), np.uint8)
     for index in range(blocks - 1):
-        kept[index] = costs
+        _copy(costs, kept[index])
         _run_block(first, backwards, band, index * block, (index + 1) * block, costs, none)
-    kept[blocks - 1] = costs
+    _copy(costs, kept[blocks - 1])
 
     path = np.empty((total, 2), np.int32)
     path[0, 0] = path[0, 1] = n - 1
@@ -203,7 +211,7 @@ def _warp(first: Floats, second: Floats, band: int, block: int) -> tuple[float, 
     distance = 0.0
     for index in range(blocks - 1, -1, -1):
         start, stop = index * block, min(total, (index + 1) * block)
-        costs[:] = kept[index]
+        _copy(kept[index], costs)
         _run_block(first, backwards, band, start, stop, costs, directions)
         if stop == total:
             distance = costs[(total - 1) % 3, n]
