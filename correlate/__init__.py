@@ -73,6 +73,33 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import AlignedRepeats as AlignedRepeats
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
+    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
+    from correlate.reference.check import CheckOutcome as CheckOutcome
+    from correlate.reference.check import check as check
+    from correlate.reference.corridor import Corridor as Corridor
+    from correlate.reference.corridor import inside_corridor as inside_corridor
+    from correlate.reference.corridor import range_corridor as range_corridor
+    from correlate.reference.corridor import spread_corridor as spread_corridor
+    from correlate.reference.cross_plot import CrossPlot as CrossPlot
+    from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
+    from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
+    from correlate.reference.expectations import Expectations as Expectations
+    from correlate.reference.expectations import load_expectations as load_expectations
+    from correlate.reference.finding import Finding as Finding
+    from correlate.reference.finding import RepairProposal as RepairProposal
+    from correlate.reference.package.making import PackagePlan as PackagePlan
+    from correlate.reference.package.making import make_package as make_package
+    from correlate.reference.package.unpacking import unpack as unpack
+    from correlate.reference.package.verifying import verify as verify
+    from correlate.reference.repair import repair as repair
+    from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeatability import Ceiling as Ceiling
+    from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
+    from correlate.reference.repeatability import ceiling_of as ceiling_of
+    from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
+    from correlate.reference.repeats import RepeatSet as RepeatSet
+    from correlate.reference.repeats import repeat_set as repeat_set
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -89,22 +116,32 @@ _HOMES = {
     "Campaign": "correlate.campaign",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
+    "Ceiling": "correlate.reference.repeatability",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
+    "ChannelRepeats": "correlate.reference.channel_repeats",
+    "CheckOutcome": "correlate.reference.check",
     "CorrelateError": "correlate.errors",
+    "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
+    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Device": "correlate.criteria",
     "Evaluation": "correlate.metrics",
+    "Expectations": "correlate.reference.expectations",
     "FREQUENCY_CLASSES": "correlate.conditioning",
+    "Finding": "correlate.reference.finding",
     "LoadCase": "correlate.campaign",
     "METRICS": "correlate.metrics",
     "Measure": "correlate.metrics",
     "NeckIntercepts": "correlate.criteria",
+    "PackagePlan": "correlate.reference.package.making",
     "PairScore": "correlate.campaign",
     "Preparation": "correlate.criteria",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
+    "RatedAgainstRepeats": "correlate.reference.repeatability",
     "Rating": "correlate.metrics.iso18571",
     "RatingSettings": "correlate.metrics.iso18571",
     "Recipe": "correlate.conditioning",
@@ -112,6 +149,8 @@ _HOMES = {
     "RecordedCriterion": "correlate.criteria",
     "Recording": "correlate.formats",
     "Release": "correlate.campaign",
+    "RepairProposal": "correlate.reference.finding",
+    "RepeatSet": "correlate.reference.repeats",
     "RunInfo": "correlate.store",
     "Signal": "correlate.signal",
     "Source": "correlate.signal",
@@ -124,29 +163,44 @@ _HOMES = {
     "area_between": "correlate.metrics.area",
     "bric": "correlate.criteria",
     "campaign_pairs": "correlate.campaign",
+    "ceiling_of": "correlate.reference.repeatability",
+    "channel_repeats": "correlate.reference.channel_repeats",
+    "check": "correlate.reference.check",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
     "compare_recorded": "correlate.criteria",
     "contiguous_clip": "correlate.criteria",
+    "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
     "devices": "correlate.criteria",
     "evaluate_measures": "correlate.metrics",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "hic": "correlate.criteria",
+    "inside_corridor": "correlate.reference.corridor",
     "load_campaign": "correlate.campaign",
+    "load_expectations": "correlate.reference.expectations",
+    "make_package": "correlate.reference.package.making",
     "measure": "correlate.metrics",
     "nij": "correlate.criteria",
     "open_store": "correlate.store",
     "peak": "correlate.criteria",
     "qualify": "correlate.criteria",
+    "range_corridor": "correlate.reference.corridor",
     "rate": "correlate.metrics.iso18571",
+    "rate_against_repeats": "correlate.reference.repeatability",
     "read": "correlate.formats",
     "recorded_criteria": "correlate.criteria",
+    "repair": "correlate.reference.repair",
+    "repair_recording": "correlate.reference.repair",
+    "repeat_set": "correlate.reference.repeats",
     "score_pair": "correlate.campaign",
     "severity_index": "correlate.criteria",
+    "spread_corridor": "correlate.reference.corridor",
     "tibia_index": "correlate.criteria",
+    "unpack": "correlate.reference.package.unpacking",
+    "verify": "correlate.reference.package.verifying",
     "viscous_criterion": "correlate.criteria",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

@@ -70,6 +70,7 @@ def _with_bar(work: Callable[[Callable[[int, int], None]], CampaignScores]) -> C
     from rich.console import Console  # noqa: PLC0415
     from rich.progress import Progress  # noqa: PLC0415
 
-    with Progress(console=Console(stderr=True), transient=True) as bar:
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task("rating", total=None)
         return work(lambda done, total: bar.update(task, completed=done, total=total))

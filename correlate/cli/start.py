@@ -23,4 +23,4 @@ def command(*, folder: Path) -> None:
     if target.exists():
         raise FormatError("is there already", where=str(target), remedy="move it away or edit it")
     write_text(target, first_file(folder))
-    click.echo(f"written: {target}. Go through it, then run: correlate score {target}")
+    click.echo(f"written: {target}. Next: correlate propose {target}, then correlate score {target}")

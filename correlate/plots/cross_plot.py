@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.plots.palette import Palette, Theme
-    from correlate.reference.cross_plot import CrossPlotCorridor, Path
+    from correlate.reference.cross_plot import CrossPlot, CrossPlotCorridor
 
     Floats = NDArray[np.float64]
 
@@ -29,12 +29,12 @@ _MARGIN: Final = 0.12
 
 def cross_plot_figure(
     corridor: CrossPlotCorridor,
-    paths: Sequence[Path],
+    paths: Sequence[CrossPlot],
     *,
     theme: Theme,
     x_title: str,
     y_title: str,
-    model: Path | None = None,
+    model: CrossPlot | None = None,
 ) -> go.Figure:
     """Draw cross-plots in their corridor.
 
@@ -83,7 +83,8 @@ def _area(corridor: CrossPlotCorridor, colours: Palette) -> go.Contour:
         x=x.astype(np.float32),
         y=y.astype(np.float32),
         z=depth.astype(np.float32),
-        contours={"type": "constraint", "operation": "<=", "value": 1.0, "showlabels": False},
+        # The library fills where the condition does not hold.
+        contours={"type": "constraint", "operation": ">=", "value": 1.0, "showlabels": False},
         fillcolor=colours.inner_band,
         line={"color": colours.band_edge, "width": 1},
         showscale=False,

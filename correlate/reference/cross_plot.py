@@ -27,7 +27,7 @@ _BLOCK: Final = 2_000_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Path:
+class CrossPlot:
     """One response cross-plot.
 
     Attributes
@@ -125,7 +125,7 @@ class CrossPlotCorridor:
             result[start : start + block] = q.min(axis=1)
         return result.reshape(shape)
 
-    def share_inside(self, path: Path) -> float:
+    def share_inside(self, path: CrossPlot) -> float:
         """Return the share of a path's arc length that lies in the corridor.
 
         Parameters
@@ -147,7 +147,7 @@ class CrossPlotCorridor:
 
 
 def cross_plot_corridor(
-    paths: Sequence[Path], *, times: float = 1.0, stations: int = STATIONS
+    paths: Sequence[CrossPlot], *, times: float = 1.0, stations: int = STATIONS
 ) -> CrossPlotCorridor:
     r"""Average cross-plots by arc length and describe their scatter by ellipses.
 
@@ -188,8 +188,8 @@ def cross_plot_corridor(
     --------
     >>> import numpy as np
     >>> angle = np.linspace(0, np.pi, 500)
-    >>> def arc(radius: float) -> Path:
-    ...     return Path(x=radius * np.cos(angle), y=radius * np.sin(angle))
+    >>> def arc(radius: float) -> CrossPlot:
+    ...     return CrossPlot(x=radius * np.cos(angle), y=radius * np.sin(angle))
     >>> band = cross_plot_corridor([arc(0.9), arc(1.0), arc(1.1)])
     >>> [round(float(band.depth(0.0, height)), 2) for height in (1.0, 1.1)]
     [0.0, 1.0]
@@ -226,7 +226,7 @@ def cross_plot_corridor(
     )
 
 
-def _by_arc_length(path: Path, share: Floats, x_scale: float, y_scale: float) -> Floats:
+def _by_arc_length(path: CrossPlot, share: Floats, x_scale: float, y_scale: float) -> Floats:
     """Return the path at given shares of its arc length, shape ``(2, m)``."""
     steps = np.hypot(np.diff(path.x) / x_scale, np.diff(path.y) / y_scale)
     travelled = np.concatenate(([0.0], np.cumsum(steps)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from rich.table import Table
+from rich.text import Text
 
 from correlate.plots.wording import CAUTION, channel_title, unit_words
 
@@ -17,29 +18,20 @@ if TYPE_CHECKING:
 
 
 def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
-    """Print one line a channel: scatter, ceiling, and the model beside it.
+    """Print one line a channel: scatter and ceiling, and below them the models beside the ceilings.
 
     Parameters
     ----------
     console
         Where to.
     channels
-        One or more.
+        One or more; a channel with several releases stands once for each.
     """
-    with_model = any(channel.model is not None for channel in channels)
-    with_names = any(channel.load_case for channel in channels)
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in (["load case"] if with_names else []) + ["channel"]:
-        table.add_column(heading, min_width=14)
-    for heading in ("repeats", "shifts", "SD", "ceiling", "range"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    if with_model:
-        table.add_column("release")
-        for heading in ("model", "95 %", "of ceiling", "inside"):
-            table.add_column(heading, justify="right")
-    for channel in channels:
-        table.add_row(*_row(channel, with_names=with_names, with_model=with_model))
-    console.print(table)
+    console.print(_hardware(channels))
+    if any(channel.model is not None for channel in channels):
+        console.print()
+        console.print(_models(channels))
+    console.print()
     for words in _assumptions(channels):
         console.print(f"corridor: {words}", style="dim")
     console.print(
@@ -52,31 +44,59 @@ def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
     console.print(CAUTION, style="dim")
 
 
-def _row(channel: ChannelRepeats, *, with_names: bool, with_model: bool) -> list[str]:
-    repeats, ceiling = channel.repeats, channel.ceiling
-    moves = [shift * 1e3 for shift in repeats.shifts_s]
-    row = [channel.load_case] if with_names else []
-    row += [
-        channel_title(repeats.channel),
-        str(len(repeats)),
-        f"{min(moves):.1f} to {max(moves):.1f} ms" if any(moves) else "0",
-        f"{repeats.standard_deviation.max():.3g} {unit_words(repeats.unit)}" if len(repeats) > 1 else "",
-        "too few" if ceiling.median is None else f"{ceiling.median:.3f}",
-        "" if ceiling.lowest is None else f"{ceiling.lowest:.3f}–{ceiling.highest:.3f}",
-    ]
-    return [*row, channel.release, *_model(channel)] if with_model else row
+def _hardware(channels: Sequence[ChannelRepeats]) -> Table:
+    """Return a table with every channel once."""
+    table = _table("repeats", r"shifts \[ms]", "SD", "ceiling", "range")
+    once = {(channel.load_case, channel.repeats.channel): channel for channel in channels}
+    load_case = ""
+    for channel in once.values():
+        load_case = _titled(table, channel, load_case)
+        repeats, ceiling = channel.repeats, channel.ceiling
+        moves = [shift * 1e3 for shift in repeats.shifts_s]
+        table.add_row(
+            Text(channel_title(channel.repeats.channel)),
+            str(len(repeats)),
+            f"{min(moves):.1f} to {max(moves):.1f}" if any(moves) else "0",
+            f"{repeats.standard_deviation.max():.3g} {unit_words(repeats.unit)}" if len(repeats) > 1 else "",
+            "too few" if ceiling.median is None else f"{ceiling.median:.3f}",
+            "" if ceiling.lowest is None else f"{ceiling.lowest:.3f}–{ceiling.highest:.3f}",
+        )
+    return table
 
 
-def _model(channel: ChannelRepeats) -> tuple[str, str, str, str]:
-    model, inside = channel.model, channel.inside
-    if model is None:
-        return "", "", "", ""
-    return (
-        f"{model.mean:.3f}",
-        "too few" if model.interval is None else f"{model.interval.low:.3f}–{model.interval.high:.3f}",
-        "" if model.share_of_ceiling is None else f"{model.share_of_ceiling:.0%}",
-        "" if inside is None else f"{inside.share:.0%}",
-    )
+def _models(channels: Sequence[ChannelRepeats]) -> Table:
+    table = _table("release", "model", "95 % interval", "of ceiling", "inside")
+    load_case = ""
+    for channel in channels:
+        model, inside = channel.model, channel.inside
+        if model is None:
+            continue
+        load_case = _titled(table, channel, load_case)
+        interval = model.interval
+        table.add_row(
+            Text(channel_title(channel.repeats.channel)),
+            Text(channel.release),
+            f"{model.mean:.3f}",
+            "too few" if interval is None else f"{interval.low:.3f}–{interval.high:.3f}",
+            "too few" if model.share_of_ceiling is None else f"{model.share_of_ceiling:.0%}",
+            "" if inside is None else f"{inside.share:.0%}",
+        )
+    return table
+
+
+def _table(*headings: str) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    table.add_column("channel", overflow="fold")
+    for heading in headings:
+        table.add_column(heading, justify="right", no_wrap=True)
+    return table
+
+
+def _titled(table: Table, channel: ChannelRepeats, before: str) -> str:
+    """Add a row with the load case where a new one begins, and return its name."""
+    if channel.load_case != before:
+        table.add_row(Text(channel.load_case, style="bold"))
+    return channel.load_case
 
 
 def _assumptions(channels: Sequence[ChannelRepeats]) -> list[str]:

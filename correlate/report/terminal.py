@@ -76,8 +76,11 @@ def sketch(score: PairScore, *, width: int) -> str:
     time = pair.time * 1e3
     columns = max(20, width - LABEL_WIDTH - AXIS_END)
     marks = np.unique(np.linspace(0, time.size - 1, columns // 2).astype(int))
-    low = float(min(pair.reference.min(), pair.candidate.min()))
-    high = float(max(pair.reference.max(), pair.candidate.max()))
+    lowest = float(min(pair.reference.min(), pair.candidate.min()))
+    highest = float(max(pair.reference.max(), pair.candidate.max()))
+    # A curve that rests at an edge of the sketch would not be drawn.
+    margin = 0.05 * (highest - lowest)
+    low, high = lowest - margin, highest + margin
     figure = plotille.Figure()
     figure.with_colors = False
     figure.width, figure.height = columns, SKETCH_HEIGHT

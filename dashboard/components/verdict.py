@@ -31,7 +31,7 @@ def verdict(rating: Rating) -> html.Div:
                 [
                     html.P(
                         [
-                            html.Span(f"{rating.overall:.2f}", className="overall"),
+                            html.Span(f"{rating.overall:.3f}", className="overall"),
                             html.Span(rating.grade, className="grade"),
                         ],
                         className="rating",
@@ -69,7 +69,7 @@ def ruler(rating: Rating) -> html.Div:
         for word, floor, ceiling in grade_zones()
     ]
     needle = html.Div(className="needle", style={"left": f"{rating.overall:.2%}"})
-    words = f"{rating.overall:.2f} on the scale from 0 to 1: {rating.grade}"
+    words = f"{rating.overall:.3f} on the scale from 0 to 1: {rating.grade}"
     return html.Div([*zones, needle], className="ruler", role="img", **labelled(words))
 
 

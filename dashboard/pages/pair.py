@@ -233,7 +233,7 @@ def _rated(project: Project, campaign: Campaign, address: Address, theme: str | 
         "verdict": verdict(score.rating),
         "figure": pair_figure(score, theme=theme_of(theme)),
         "provenance": provenance(score, project.shown_path),
-        "tab_title": f"{score.rating.overall:.2f} {score.rating.grade} · {title}",
+        "tab_title": f"{score.rating.overall:.3f} {score.rating.grade} · {title}",
     }
 
 

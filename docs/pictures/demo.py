@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from docs.pictures.demo_curves import CaseCurves
 
 PAGE: Final = Path(__file__).parents[1] / "demo.md"
-PICTURES: Final = Path(__file__).parent / "demo"
+PICTURES: Final = Path(__file__).parent / "demo-curves"
 ROTATION: Final = "D0HEAD0000KMANYP"
 RELEASES: Final = release_names()
 

@@ -26,7 +26,7 @@ def rating(folder: Path, address: Address) -> str:
     project = _project(folder)
     campaign = project.campaign()
     selection = selected(campaign, address)
-    return f"{project.score(campaign, selection.pair, selection.recipe).rating.overall:.2f}"
+    return f"{project.score(campaign, selection.pair, selection.recipe).rating.overall:.3f}"
 
 
 @cache

@@ -128,7 +128,7 @@ def test_sketches_are_those_that_are_drawn(name: str) -> None:
 
 def test_every_picture_is_on_the_page() -> None:
     """All pictures are shown, and all that are shown are there."""
-    shown = set(re.findall(r"\(pictures/demo/([\w-]+)\.svg\)", TEXT))
+    shown = set(re.findall(r"\(pictures/demo-curves/([\w-]+)\.svg\)", TEXT))
     assert shown == {path.stem for path in demo.PICTURES.glob("*.svg")}
     assert shown == {*LOAD_CASES, *(f"set-up-{name}" for name in SKETCHES)}
 

@@ -6,25 +6,25 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError, SignalError
-from correlate.reference.cross_plot import Path, cross_plot_corridor
+from correlate.reference.cross_plot import CrossPlot, cross_plot_corridor
 from tests.oracles.arc_length_average import mean_point
 
 ANGLE = np.linspace(0, np.pi, 801)
 
 
-def arc(radius: float, *, points: int = 801) -> Path:
+def arc(radius: float, *, points: int = 801) -> CrossPlot:
     """Return half a circle."""
     angle = np.linspace(0, np.pi, points)
-    return Path(x=radius * np.cos(angle), y=radius * np.sin(angle))
+    return CrossPlot(x=radius * np.cos(angle), y=radius * np.sin(angle))
 
 
-def loop(stiffness: float, share: float) -> Path:
+def loop(stiffness: float, share: float) -> CrossPlot:
     """Return loading along a line and unloading along a parabola, as a rib does."""
     up = np.linspace(0, 1, 120)
     down = np.linspace(1, 0, 120)
     x = np.concatenate((up, down[1:])) * 60 * share
     y = np.concatenate((stiffness * up, stiffness * down[1:] ** 3))
-    return Path(x=x, y=y)
+    return CrossPlot(x=x, y=y)
 
 
 def test_half_circles_of_three_sizes() -> None:
@@ -47,8 +47,8 @@ def test_units_do_not_matter() -> None:
     repeats = [loop(5.0, 1.0), loop(5.4, 0.97), loop(4.7, 1.04)]
     model = loop(5.6, 1.01)
     share = cross_plot_corridor(repeats).share_inside(model)
-    scaled = [Path(x=path.x / 1e3, y=path.y * 1e3) for path in repeats]
-    again = cross_plot_corridor(scaled).share_inside(Path(x=model.x / 1e3, y=model.y * 1e3))
+    scaled = [CrossPlot(x=path.x / 1e3, y=path.y * 1e3) for path in repeats]
+    again = cross_plot_corridor(scaled).share_inside(CrossPlot(x=model.x / 1e3, y=model.y * 1e3))
     assert again == pytest.approx(share, abs=1e-9)
     assert 0 < share < 1
 
@@ -69,7 +69,7 @@ def test_against_a_literal_average() -> None:
 def test_the_mean_lies_inside_and_a_far_path_outside() -> None:
     """The mean path is inside wholly, one three times as large not at all but for its start."""
     corridor = cross_plot_corridor([loop(5.0, 1.0), loop(5.4, 0.97), loop(4.7, 1.04)])
-    assert corridor.share_inside(Path(x=corridor.x, y=corridor.y)) == pytest.approx(1.0)
+    assert corridor.share_inside(CrossPlot(x=corridor.x, y=corridor.y)) == pytest.approx(1.0)
     assert corridor.share_inside(loop(15.0, 1.0)) < 0.1
 
 
@@ -103,6 +103,6 @@ def test_refusals() -> None:
     with pytest.raises(SettingsError, match="at 3 stations"):
         cross_plot_corridor([arc(1.0), arc(1.1)], stations=3)
     with pytest.raises(SignalError, match="never leaves its first point"):
-        cross_plot_corridor([arc(1.0), Path(x=[1.0, 1.0], y=[2.0, 2.0])])
+        cross_plot_corridor([arc(1.0), CrossPlot(x=[1.0, 1.0], y=[2.0, 2.0])])
     with pytest.raises(SignalError, match="x has 2 points and y 3"):
-        Path(x=[0.0, 1.0], y=[0.0, 1.0, 2.0])
+        CrossPlot(x=[0.0, 1.0], y=[0.0, 1.0, 2.0])

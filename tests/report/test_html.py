@@ -76,7 +76,7 @@ def test_rating_and_components_are_shown(page: str, score: PairScore) -> None:
     """Number, word, shift in words and the four scores are in the text."""
     words = read(page).words
     rating = score.rating
-    assert f"{rating.overall:.2f} {rating.grade}" in words
+    assert f"{rating.overall:.3f} {rating.grade}" in words
     assert "model 1.2 ms late" in words
     for name in ("corridor", "phase", "magnitude", "slope"):
         assert f"{name.capitalize()} {getattr(rating, name):.2f}" in words
@@ -151,7 +151,7 @@ def test_names_are_escaped(evil: str) -> None:
 def test_it_is_a_page_in_english_with_a_title(page: str) -> None:
     """The document says its language, and the title carries number and word."""
     assert page.startswith('<!DOCTYPE html>\n<html lang="en">')
-    assert re.search(r"<title>Head drop, repeat 3 · 0\.\d\d (poor|fair|good|excellent)</title>", page)
+    assert re.search(r"<title>Head drop, repeat 3 · 0\.\d\d\d (poor|fair|good|excellent)</title>", page)
 
 
 @pytest.fixture(scope="module")

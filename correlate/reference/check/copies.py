@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -47,30 +48,33 @@ def examine_copies(facts: Sequence[ChannelFacts], earlier: Sequence[ChannelFacts
         one may have been computed from the other.
     """
     for index, one in enumerate(facts):
+        most = _largest_rest(one)
         same_name = [other for other in earlier if other.signal.channel == one.signal.channel]
         for other in (*facts[:index], *same_name):
-            copy = _copied(one, other)
+            copy = _copied(one, other, most)
             if copy:
                 yield _finding(one, other, copy)
 
 
-def _copied(one: ChannelFacts, other: ChannelFacts) -> _Copy | None:
+def _copied(one: ChannelFacts, other: ChannelFacts, most: float) -> _Copy | None:
     a, b = one.signal.samples, other.signal.samples
     if a.size != b.size or one.peak == 0 or other.peak == 0:
         return None
     # a few samples rule out nearly all pairs
     probe = slice(0, a.size, max(1, a.size // 64))
     factor = _factor(a[probe], b[probe])
-    if _rest(a[probe], b[probe], factor) > _largest_rest(one):
+    if _rest(a[probe], b[probe], factor) > most:
         return None
     factor = _factor(a, b)
     rest = _rest(a, b, factor)
-    return _Copy(factor, rest) if rest <= _largest_rest(one) else None
+    return _Copy(factor, rest) if rest <= most else None
 
 
 def _largest_rest(facts: ChannelFacts) -> float:
+    # Where the event reaches into the quiet stretch its curve is no noise, the jitter of the samples is.
+    jitter = 1.4826 * float(np.median(np.abs(np.diff(facts.signal.samples, 2)))) / math.sqrt(6)
     # Printing seven digits leaves a rest of its own.
-    return max(BELOW_NOISE * facts.noise, 3e-7 * abs(facts.peak))
+    return max(BELOW_NOISE * min(facts.noise, jitter), 3e-7 * abs(facts.peak))
 
 
 def _factor(a: Floats, b: Floats) -> float:

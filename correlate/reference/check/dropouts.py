@@ -70,11 +70,12 @@ def _held(facts: ChannelFacts) -> list[tuple[int, int]]:
     samples = facts.signal.samples
     equal = np.concatenate((np.diff(samples) == 0, [False]))
     longest = chance_length(facts)
+    extremes = {float(samples.max()), float(samples.min())}
     runs = []
     for start, last in runs_of(equal):
         run = (start, last + 1)
-        level = samples[start]
-        at_extreme = level in {samples.max(), samples.min()} and abs(level - facts.baseline) > 3 * facts.grain
+        level = float(samples[start])
+        at_extreme = level in extremes and abs(level - facts.baseline) > 3 * facts.grain
         if at_extreme or run[1] - run[0] < 4:
             continue
         if run[1] - run[0] > longest or _has_jump_and_corner(facts, run):

@@ -24,6 +24,8 @@ LEAST_SAMPLES: Final = 128
 """Fewest quiet samples that a spectrum is judged on."""
 CERTAIN: Final = 15.0
 """Difference in log-likelihood from which another class is called the better explanation."""
+GOLDEN_STEPS: Final = 24
+"""Steps of the search for the noise level: they shrink 25 powers of e to a hundredth of a per cent."""
 EVENT_REACH_S: Final = 0.006
 """A filter without phase lets the event reach backwards by about so much, s."""
 _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
@@ -136,7 +138,7 @@ def _log_likelihood(power: Floats, gain: Floats, facts: ChannelFacts) -> float:
     low, high = math.log(float(power.max()) * 1e-8 + 1e-300), math.log(float(power.max()) * 1e3)
     ratio = (math.sqrt(5) - 1) / 2
     inner, outer = high - ratio * (high - low), low + ratio * (high - low)
-    for _ in range(40):
+    for _ in range(GOLDEN_STEPS):
         if value(inner) > value(outer):
             high, outer = outer, inner
             inner = high - ratio * (high - low)

@@ -22,7 +22,7 @@ def test_the_reached_grade_is_marked_and_said() -> None:
     scale = ruler(rating)
     reached = [part for part in parts(scale) if "reached" in (getattr(part, "className", "") or "")]
     assert [text(part).split()[0] for part in reached] == [rating.grade]
-    assert getattr(scale, "aria-label") == f"{rating.overall:.2f} on the scale from 0 to 1: {rating.grade}"
+    assert getattr(scale, "aria-label") == f"{rating.overall:.3f} on the scale from 0 to 1: {rating.grade}"
 
 
 def test_bars_are_as_long_as_their_scores() -> None:

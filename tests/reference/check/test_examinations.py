@@ -128,6 +128,21 @@ def test_a_steady_slope_is_no_spike_and_a_ringing_no_dropout() -> None:
     assert [f for f in findings(ramp + ringing * (TIME > 0.0105) + NOISE) if f.severity != "note"] == []
 
 
+def test_two_slow_curves_alike_are_no_copies() -> None:
+    """Repeats whose event reaches into the time before the trigger differ by their noise all the same."""
+    slow = 100 * np.exp(-(((TIME - 0.02) / 0.02) ** 2))
+    one, other = (
+        Recording(signals=(signal(slow + RANDOM.normal(0, 0.05, TIME.size)),), path=Path(name), format="c")
+        for name in ("t1", "t2")
+    )
+    assert [f for f in check([one, other]).findings if f.kind == "copy"] == []
+    assert [
+        f.file
+        for f in check([one], against=[Recording(signals=one.signals, path=Path("t3"), format="c")]).findings
+        if f.kind == "copy"
+    ] == ["t1"]
+
+
 def test_findings_sort_worst_first() -> None:
     """Errors, then warnings, then notes; the kinds are all different."""
     made = [

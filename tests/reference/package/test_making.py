@@ -22,7 +22,7 @@ from correlate.reference.package.making import PackagePlan, make_package
 from correlate.reference.package.unpacking import unpack
 from correlate.reference.package.verifying import verify
 from tests.oracles.bag_by_hand import differences
-from tests.reference.package.conftest import CODE, write_pulse
+from tests.reference.folders import CODE, write_pulse
 
 
 def test_a_bag_by_the_books(sound_bag: Path) -> None:
