@@ -60,7 +60,7 @@ def test_the_first_pair_is_shown(quiet: Page, folder: Path) -> None:
     expect(quiet.locator(".grade")).to_have_text("fair")
     expect(quiet.locator(".js-line").first).to_be_attached()
     expect(quiet.get_by_text("laboratory/drop/D01.csv")).to_be_visible()
-    expect(quiet).to_have_title(re.compile(r"0\.77 fair · Head acceleration X"))
+    expect(quiet).to_have_title(re.compile(r"0\.765 fair · Head acceleration X"))
     expect_to_fit(quiet)
 
 

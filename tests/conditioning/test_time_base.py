@@ -45,6 +45,7 @@ def test_short_decimal_step_is_exact() -> None:
 
 
 @example(count=5, step_s=2.5e-05, start_s=0.0)
+@example(count=78, step_s=2.5e-05, start_s=0.0)
 @given(
     count=st.integers(5, 3000),
     step_s=st.floats(1e-6, 1e-3),
