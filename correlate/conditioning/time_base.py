@@ -148,9 +148,7 @@ def _allowed_deviation(time: NDArray[np.float64], step_s: float) -> NDArray[np.f
     allowed: NDArray[np.float64] = np.full(time.size, ALWAYS_CONSTANT * step_s + _float_noise(time))
     for digit in (_last_decimal(time), _last_significant_digit(time)):
         printed = (digit + max(digit[0], digit[-1])) / 2
-        # The outer times were printed too, so the true step may be a little longer than the mean one.
-        longest_step_s = step_s + printed / (time.size - 1)
-        is_fine = printed <= COARSEST_PRINT * longest_step_s * (1 + 1e-6)
+        is_fine = printed <= COARSEST_PRINT * step_s * (1 + 1e-6)
         allowed = np.maximum(allowed, np.where(is_fine, printed * (1 + 1e-6), 0.0))
     return allowed
 

@@ -52,8 +52,8 @@ def test_short_decimal_step_is_exact() -> None:
     start_s=st.sampled_from([0.0, -0.05, -0.01, 0.003]),
 )
 def test_fixed_decimals_count_as_constant(count: int, step_s: float, start_s: float) -> None:
-    """Times rounded to a decimal place up to 0.4 of the step keep every sample unchanged."""
-    places = -int(np.floor(np.log10(0.4 * step_s)))
+    """Times rounded to a decimal place up to 0.3 of the step keep every sample unchanged."""
+    places = -int(np.floor(np.log10(0.3 * step_s)))
     exact = start_s + step_s * np.arange(count)
     signal = made(np.round(exact, places), np.arange(count))
     assert names(signal)[1:] in ([], ["even time step"])
@@ -66,7 +66,7 @@ def test_fixed_decimals_count_as_constant(count: int, step_s: float, start_s: fl
 def test_significant_digits_count_as_constant(count: int, step_s: float, start_s: float) -> None:
     """Times printed with a fixed number of significant digits keep every sample unchanged."""
     exact = start_s + step_s * np.arange(count)
-    digits = int(np.floor(np.log10(np.abs(exact).max()))) - int(np.floor(np.log10(0.4 * step_s))) + 1
+    digits = int(np.floor(np.log10(np.abs(exact).max()))) - int(np.floor(np.log10(0.3 * step_s))) + 1
     signal = made([float(f"{value:.{digits}g}") for value in exact], np.arange(count))
     assert names(signal)[1:] in ([], ["even time step"])
     np.testing.assert_array_equal(signal.samples, np.arange(count))
