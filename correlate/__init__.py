@@ -70,9 +70,11 @@ if TYPE_CHECKING:
     from correlate.metrics.iso18571 import RatingSettings as RatingSettings
     from correlate.metrics.iso18571 import Weights as Weights
     from correlate.metrics.iso18571 import rate as rate
+    from correlate.metrics.iso18571 import rate_many as rate_many
     from correlate.metrics.repeats import AlignedRepeats as AlignedRepeats
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
+    from correlate.pair import aligned_pairs as aligned_pairs
     from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
     from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
@@ -159,6 +161,7 @@ _HOMES = {
     "Weights": "correlate.metrics.iso18571",
     "WindowBook": "correlate.criteria",
     "align": "correlate.conditioning",
+    "aligned_pairs": "correlate.pair",
     "align_repeats": "correlate.metrics.repeats",
     "area_between": "correlate.metrics.area",
     "bric": "correlate.criteria",
@@ -189,6 +192,7 @@ _HOMES = {
     "qualify": "correlate.criteria",
     "range_corridor": "correlate.reference.corridor",
     "rate": "correlate.metrics.iso18571",
+    "rate_many": "correlate.metrics.iso18571",
     "rate_against_repeats": "correlate.reference.repeatability",
     "read": "correlate.formats",
     "recorded_criteria": "correlate.criteria",

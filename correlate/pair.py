@@ -75,6 +75,48 @@ class AlignedPair:
         return float((self.time[-1] - self.time[0]) / (self.time.size - 1))
 
 
+def aligned_pairs(*, time: ArrayLike, reference: ArrayLike, candidate: ArrayLike) -> tuple[AlignedPair, ...]:
+    """Make one pair of each row of two arrays.
+
+    Parameters
+    ----------
+    time
+        Shape ``(n,)``, s, shared by all.
+    reference, candidate
+        Shape ``(m, n)``: row by row a test and a model.
+
+    Returns
+    -------
+    tuple of AlignedPair
+        ``m`` of them.
+
+    Raises
+    ------
+    SignalError
+        Arrays of unequal shape, or what a pair refuses; the row is named.
+
+    Examples
+    --------
+    >>> pairs = aligned_pairs(time=[0.0, 1e-4], reference=[[0, 1], [0, 2]], candidate=[[0, 1], [0, 3]])
+    >>> [pair.candidate.tolist() for pair in pairs]
+    [[0.0, 1.0], [0.0, 3.0]]
+    """
+    tests, models = np.asarray(reference), np.asarray(candidate)
+    if tests.ndim != 2 or tests.shape != models.shape:
+        raise SignalError(
+            f"the references have shape {tests.shape} and the candidates {models.shape}",
+            remedy="give two arrays of one shape, a pair a row",
+        )
+    shared = frozen_samples(time, channel="time")
+    pairs = []
+    for row, (test, model) in enumerate(zip(tests, models, strict=True), start=1):
+        try:
+            pairs.append(AlignedPair(time=shared, reference=test, candidate=model))
+        except SignalError as error:
+            raise error.located(f"row {row}") from error
+    return tuple(pairs)
+
+
 def _check_constant_step(time: NDArray[np.float64]) -> None:
     steps = np.diff(time)
     mean = float((time[-1] - time[0]) / (time.size - 1))

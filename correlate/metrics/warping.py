@@ -3,12 +3,13 @@
 The band is visited along anti-diagonals. The cells of one anti-diagonal do not depend on each other, so
 the compiler turns the inner loop into vector instructions; row by row it cannot.
 
-Only which neighbour each cell came from is kept, one byte a cell, to walk the best path back. When that
-would not fit into ``DIRECTION_BYTES``, the anti-diagonals are cut into blocks: the costs at the start of
-each block are kept, and the directions of a block are made again when the walk back reaches it. Time
-then doubles at most, memory stays a few tens of megabytes for any length in use.
+The way forward keeps costs alone, and two neighbouring anti-diagonals of them at every ``stride``-th one. The
+way back starts at the last point and needs, within one stride, only the triangle of cells that can reach
+that point: their costs are made again with the direction each came from. So no matrix of directions exists,
+memory grows with the number of samples, and the second look costs ``stride / (2·band)`` of the first.
 
-Cost: about ``n · (2·band + 1)`` cells; one cell took 0.6 ns where it was measured (``docs/performance.md``).
+Cost: about ``n · (2·band + 1)`` cells; one cell took 0.3 to 0.6 ns where it was measured
+(``docs/performance.md``).
 """
 
 from __future__ import annotations
@@ -27,8 +28,11 @@ if TYPE_CHECKING:
     Bytes = NDArray[np.uint8]
     Integers = NDArray[np.int32]
 
-DIRECTION_BYTES: Final = 16 * 2**20
-"""Most memory for the directions of one block of anti-diagonals."""
+STRIDES_A_BAND: Final = 7
+"""A stride is this part of the band: fewer would make triangles larger, more would keep more costs."""
+
+LEAST_STRIDE: Final = 24
+"""Below it, starting a triangle costs more than its cells."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +57,7 @@ def warp(
     second: NDArray[np.float64],
     *,
     band: int,
-    direction_bytes: int = DIRECTION_BYTES,
+    stride: int | None = None,
 ) -> Warping:
     r"""Find the path of least summed squared difference between two curves of equal length.
 
@@ -67,8 +71,9 @@ def warp(
         Shape ``(n,)``, one unit.
     band
         Largest difference :math:`r` of the two indices, in samples, 0 or more.
-    direction_bytes
-        Memory for the directions; less memory costs up to twice the time and changes no result.
+    stride
+        Anti-diagonals between two kept ones; changes time and memory, never a result. Chosen from the band
+        when left out.
 
     Returns
     -------
@@ -86,10 +91,28 @@ def warp(
     >>> warping.distance, warping.path.tolist()
     (0.0, [[0, 0], [1, 0], [2, 1], [2, 2]])
     """
-    width = min(band, first.size - 1) + 1
-    block = max(2, min(2 * first.size - 1, direction_bytes // width))
-    distance, path = _warp(first, second, min(band, first.size - 1), block)
+    distance, path = best_path(first, second, min(band, first.size - 1), stride or stride_of(band))
     return Warping(float(distance), path)
+
+
+def stride_of(band: int) -> int:
+    """Return the stride for a band.
+
+    Parameters
+    ----------
+    band
+        In samples.
+
+    Returns
+    -------
+    int
+
+    Examples
+    --------
+    >>> stride_of(150), stride_of(3500)
+    (24, 500)
+    """
+    return max(LEAST_STRIDE, band // STRIDES_A_BAND)
 
 
 @compiled
@@ -105,115 +128,144 @@ def _last_row(d: int, n: int, band: int) -> int:
 
 
 @compiled
-def _costs_and_directions(
-    a: Floats, b: Floats, diagonal: Floats, up: Floats, left: Floats, cost: Floats, direction: Bytes
-) -> None:
-    """Fill one anti-diagonal; the slices share no element, so the loop vectorises."""
-    for k in range(cost.size):
-        difference = a[k] - b[k]
-        best = up[k] if up[k] < diagonal[k] else diagonal[k]
-        step = np.uint8(1) if up[k] < diagonal[k] else np.uint8(0)
-        step = np.uint8(2) if left[k] < best else step
-        best = left[k] if left[k] < best else best
-        cost[k] = best + difference * difference
-        direction[k] = step
+def _kept_from(d: int, n: int, band: int) -> int:
+    """Return where, in the costs, the kept part of the two anti-diagonals before ``d`` begins."""
+    return max(0, _first_row(d, n, band) - 2)
 
 
 @compiled
-def _costs(a: Floats, b: Floats, diagonal: Floats, up: Floats, left: Floats, cost: Floats) -> None:
-    """Fill one anti-diagonal with costs alone."""
-    for k in range(cost.size):
-        difference = a[k] - b[k]
-        best = up[k] if up[k] < diagonal[k] else diagonal[k]
-        best = left[k] if left[k] < best else best
-        cost[k] = best + difference * difference
+def _keep(before: Floats, previous: Floats, start: int, kept: Floats) -> None:
+    """Copy the part of two anti-diagonals that lies in the band."""
+    for k in range(min(kept.shape[1], before.size - start)):
+        kept[0, k] = before[start + k]
+        kept[1, k] = previous[start + k]
 
 
 @compiled
-def _run_block(
-    first: Floats, backwards: Floats, band: int, start: int, stop: int, costs: Floats, directions: Bytes
-) -> None:
-    """Advance the costs over anti-diagonals ``start`` to ``stop - 1``.
+def _forward(first: Floats, backwards: Floats, band: int, stride: int, costs: Floats, kept: Floats) -> float:
+    """Return the distance, and leave in ``kept`` the costs before every ``stride``-th anti-diagonal.
 
-    ``costs[d % 3]`` holds anti-diagonal ``d``, indexed by row + 1 with walls of infinity on both sides.
-    Directions are kept when there is room for them, that is when ``directions`` has rows.
+    A row of ``costs`` holds one anti-diagonal, indexed by row + 1, with walls of infinity on both sides.
     """
     n = first.size
-    for d in range(start, stop):
+    before, previous, current = costs[0], costs[1], costs[2]
+    for d in range(2 * n - 1):
         low, high = _first_row(d, n, band), _last_row(d, n, band)
+        if d % stride == 0:
+            _keep(before, previous, _kept_from(d, n, band), kept[d // stride])
         offset = n - 1 - d
-        current, previous, before = costs[d % 3], costs[(d - 1) % 3], costs[(d - 2) % 3]
         a = first[low : high + 1]
         b = backwards[low + offset : high + 1 + offset]
+        diagonal, up, left = before[low : high + 1], previous[low : high + 1], previous[low + 1 : high + 2]
         cost = current[low + 1 : high + 2]
-        if directions.shape[0] > 0:
-            _costs_and_directions(
-                a,
-                b,
-                before[low : high + 1],
-                previous[low : high + 1],
-                previous[low + 1 : high + 2],
-                cost,
-                directions[d - start, : high - low + 1],
-            )
-        else:
-            _costs(a, b, before[low : high + 1], previous[low : high + 1], previous[low + 1 : high + 2], cost)
+        # Slices share no element, so this becomes vector instructions; a function of its own is slower.
+        for k in range(cost.size):
+            difference = a[k] - b[k]
+            best = up[k] if up[k] < diagonal[k] else diagonal[k]
+            best = left[k] if left[k] < best else best
+            cost[k] = best + difference * difference
         if d == 0:
             cost[0] = (a[0] - b[0]) * (a[0] - b[0])
         current[low] = np.inf
         current[high + 2] = np.inf
+        before, previous, current = previous, current, before
+    return float(previous[n])
 
 
 @compiled
-def _walk_back(path: Integers, length: int, n: int, band: int, start: int, directions: Bytes) -> int:
-    """Follow the directions of one block from the last point of ``path`` to before ``start``."""
-    i, j = path[length - 1, 0], path[length - 1, 1]
-    while i + j >= start and i + j > 0:
-        d = i + j
-        step = directions[d - start, i - _first_row(d, n, band)]
-        if step != 2:
-            i -= 1
-        if step != 1:
-            j -= 1
-        path[length, 0] = i
-        path[length, 1] = j
-        length += 1
-    return length
+def _triangle(
+    first: Floats, backwards: Floats, band: int, start: int, tip: tuple[int, int], costs: Floats, found: Bytes
+) -> None:
+    """Make again the cells from anti-diagonal ``start`` on that can reach the cell in row ``tip[0]``.
+
+    ``tip`` is the row and the anti-diagonal of that cell. Directions go to ``found``: one row an
+    anti-diagonal, beginning with the first row of the triangle. Cells outside the triangle may hold
+    anything: none inside asks them.
+    """
+    n = first.size
+    row, last = tip
+    edge = row - (last - start)
+    before, previous, current = costs[0], costs[1], costs[2]
+    for d in range(start, last + 1):
+        low, high = max(_first_row(d, n, band), row - (last - d)), min(_last_row(d, n, band), row)
+        offset = n - 1 - d
+        a = first[low : high + 1]
+        b = backwards[low + offset : high + 1 + offset]
+        diagonal, up, left = before[low : high + 1], previous[low : high + 1], previous[low + 1 : high + 2]
+        cost = current[low + 1 : high + 2]
+        direction = found[d - start, low - edge : high + 1 - edge]
+        for k in range(cost.size):
+            difference = a[k] - b[k]
+            best = up[k] if up[k] < diagonal[k] else diagonal[k]
+            step = np.uint8(1) if up[k] < diagonal[k] else np.uint8(0)
+            step = np.uint8(2) if left[k] < best else step
+            best = left[k] if left[k] < best else best
+            cost[k] = best + difference * difference
+            direction[k] = step
+        if d == 0:
+            cost[0] = (a[0] - b[0]) * (a[0] - b[0])
+        current[low] = np.inf
+        current[high + 2] = np.inf
+        before, previous, current = previous, current, before
 
 
 @compiled
-def _copy(source: Floats, target: Floats) -> None:
-    """Copy element by element: whole-array assignment doubles the time to compile."""
-    for row in range(source.shape[0]):
-        for column in range(source.shape[1]):
-            target[row, column] = source[row, column]
+def _restore(kept: Floats, start: int, low: int, high: int, costs: Floats) -> None:
+    """Put kept costs ``low`` to ``high`` back where :func:`_triangle` looks for them."""
+    for k in range(max(low, start), min(high + 1, start + kept.shape[1], costs.shape[1])):
+        costs[0, k] = kept[0, k - start]
+        costs[1, k] = kept[1, k - start]
 
 
 @compiled
-def _warp(first: Floats, second: Floats, band: int, block: int) -> tuple[float, Integers]:
-    """Return the distance and the path; ``block`` anti-diagonals keep their directions at a time."""
+def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[float, Integers]:
+    """Return the distance and the path; compiled, for kernels that need both.
+
+    Parameters
+    ----------
+    first, second
+        Shape ``(n,)``.
+    band
+        From 0 to ``n - 1``.
+    stride
+        1 or more, from :func:`stride_of`.
+
+    Returns
+    -------
+    distance : float
+        Sum of squared differences.
+    path : numpy.ndarray
+        Shape ``(l, 2)``, int32, from ``(0, 0)`` to ``(n-1, n-1)``.
+    """
     n = first.size
     total = 2 * n - 1
-    blocks = (total + block - 1) // block
+    blocks = (total + stride - 1) // stride
     backwards = second[::-1].copy()
     costs = np.full((3, n + 2), np.inf)
-    kept = np.empty((blocks, 3, n + 2))
-    none = np.empty((0, 0), np.uint8)
-    for index in range(blocks - 1):
-        _copy(costs, kept[index])
-        _run_block(first, backwards, band, index * block, (index + 1) * block, costs, none)
-    _copy(costs, kept[blocks - 1])
+    # Two more than the band is wide on either side: walls, and the drift of the band over two anti-diagonals.
+    kept = np.full((blocks, 2, band + 6), np.inf)
+    distance = _forward(first, backwards, band, stride, costs, kept)
 
     path = np.empty((total, 2), np.int32)
-    path[0, 0] = path[0, 1] = n - 1
+    found = np.empty((stride, stride), np.uint8)
+    i = j = n - 1
+    path[0, 0] = path[0, 1] = i
     length = 1
-    directions = np.empty((min(block, total), band + 1), np.uint8)
-    distance = 0.0
     for index in range(blocks - 1, -1, -1):
-        start, stop = index * block, min(total, (index + 1) * block)
-        _copy(kept[index], costs)
-        _run_block(first, backwards, band, start, stop, costs, directions)
-        if stop == total:
-            distance = costs[(total - 1) % 3, n]
-        length = _walk_back(path, length, n, band, start, directions)
+        start = index * stride
+        if i + j < start:
+            # A diagonal step may leap over the only anti-diagonal of a block.
+            continue
+        left = i - (i + j - start)
+        _restore(kept[index], _kept_from(start, n, band), left - 1, i + 2, costs)
+        _triangle(first, backwards, band, start, (i, i + j), costs, found)
+        while i + j >= start and i + j > 0:
+            step = found[i + j - start, i - left]
+            if step != 2:
+                i -= 1
+            if step != 1:
+                j -= 1
+            path[length, 0] = i
+            path[length, 1] = j
+            length += 1
     return distance, path[:length][::-1].copy()

@@ -1,6 +1,17 @@
-"""The rating of one pair after ISO/TS 18571:2014."""
+"""The rating of one pair, or of many, after ISO/TS 18571:2014."""
 
+from correlate.metrics.iso18571.many import rate_many
 from correlate.metrics.iso18571.rating import GRADE_FLOORS, Grade, Ingredients, Rating, grade_of, rate
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
 
-__all__ = ["GRADE_FLOORS", "Grade", "Ingredients", "Rating", "RatingSettings", "Weights", "grade_of", "rate"]
+__all__ = [
+    "GRADE_FLOORS",
+    "Grade",
+    "Ingredients",
+    "Rating",
+    "RatingSettings",
+    "Weights",
+    "grade_of",
+    "rate",
+    "rate_many",
+]

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from correlate.compiling import compiled
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
-from correlate.metrics.warping import warp
+from correlate.metrics.warping import best_path as compiled_path
+from correlate.metrics.warping import stride_of, warp
 
 if TYPE_CHECKING:
     import numpy as np
@@ -117,20 +118,46 @@ def magnitude_score(reference: Floats, candidate: Floats, settings: RatingSettin
        diagonal, then advancing the candidate, then the reference (the text leaves this open; see
        ``RatingSettings``).
     """
-    distance, path = best_path(reference, candidate, settings)
-    difference, total = _sums_along(path, reference, candidate)
-    error, score = score_of_error(difference, total, settings.magnitude_limit, settings.zero_reference)
     band = band_width(reference.size, settings.warping_band)
+    reaches = min(band, reference.size - 1)
+    candidate_first = settings.path_tie == "candidate"
+    distance, difference, total = path_sums(reference, candidate, reaches, stride_of(band), candidate_first)
+    error, score = score_of_error(difference, total, settings.magnitude_limit, settings.zero_reference)
     return MagnitudeScore(score, error, difference, total, distance, band)
 
 
 @compiled
-def _sums_along(path: NDArray[np.int32], reference: Floats, candidate: Floats) -> tuple[float, float]:
-    """Return the sums of absolute differences and of absolute reference values along a path."""
+def path_sums(
+    reference: Floats,
+    candidate: Floats,
+    band: int,
+    stride: int,
+    candidate_first: bool,
+) -> tuple[float, float, float]:
+    """Return the distance, and the sums of absolute differences and of absolute reference values on the path.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``.
+    band
+        From 0 to ``n - 1``.
+    stride
+        From :func:`correlate.metrics.warping.stride_of`.
+    candidate_first
+        Whether a tie advances the candidate.
+
+    Returns
+    -------
+    distance, difference, total : float
+    """
+    first, second = (candidate, reference) if candidate_first else (reference, candidate)
+    distance, path = compiled_path(first, second, band, stride)
     difference = 0.0
     total = 0.0
     for step in range(path.shape[0]):
-        value = reference[path[step, 0]]
-        difference += abs(candidate[path[step, 1]] - value)
+        value = second[path[step, 1]] if candidate_first else first[path[step, 0]]
+        other = first[path[step, 0]] if candidate_first else second[path[step, 1]]
+        difference += abs(other - value)
         total += abs(value)
-    return difference, total
+    return distance, difference, total

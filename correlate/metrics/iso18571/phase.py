@@ -115,13 +115,10 @@ def shift_correlations(pair: AlignedPair, settings: RatingSettings) -> ShiftCorr
     limit = shift_count(size, settings.largest_shift)
     reference = pair.reference - pair.reference.mean()
     candidate = pair.candidate - pair.candidate.mean()
-    means, spreads = _running(reference, candidate)
-    products = _products(reference, candidate, limit)
-    norms = math.sqrt(float(reference @ reference) * float(candidate @ candidate))
-    bound = _ROUNDING * math.log2(2 * size) * norms
+    products = shift_products(reference, candidate, limit)
     flat = -np.inf if settings.flat_overlap == "reject" else 0.0
-    values, errors = _normalised(products, means, spreads, limit, flat)
-    return ShiftCorrelations(np.arange(-limit, limit + 1), values, bound * errors)
+    values, errors = normalised(reference, candidate, products, flat)
+    return ShiftCorrelations(np.arange(-limit, limit + 1), values, errors)
 
 
 def phase_score(pair: AlignedPair, settings: RatingSettings) -> PhaseScore:
@@ -147,34 +144,62 @@ def phase_score(pair: AlignedPair, settings: RatingSettings) -> PhaseScore:
     """
     correlations = shift_correlations(pair, settings)
     delay, correlation = _best(pair, correlations, settings)
-    largest = settings.largest_shift * len(pair)
+    return score_of_delay(delay, correlation, len(pair), settings)
+
+
+def score_of_delay(delay: int, correlation: float, samples: int, settings: RatingSettings) -> PhaseScore:
+    """Score a delay.
+
+    Parameters
+    ----------
+    delay
+        In samples, positive when the candidate is late.
+    correlation
+        At that delay.
+    samples
+        Number of samples of the pair.
+    settings
+        Largest shift and exponent.
+
+    Returns
+    -------
+    PhaseScore
+    """
+    largest = settings.largest_shift * samples
     score = max(0.0, (largest - abs(delay)) / largest) ** settings.phase_exponent
     return PhaseScore(score, delay, correlation, largest)
 
 
 def _best(pair: AlignedPair, found: ShiftCorrelations, settings: RatingSettings) -> tuple[int, float]:
     """Return the delay of highest correlation and that correlation, ties resolved."""
-    floor = float((found.values - found.errors).max())
-    open_ = found.values + found.errors >= floor - settings.tie_tolerance
-    delays, values = found.delays[open_], found.values[open_].copy()
-    for index in np.flatnonzero(np.isfinite(values) & (found.errors[open_] > 0)):
-        exact = _direct(pair.reference, pair.candidate, int(delays[index]))
-        values[index] = exact if np.isfinite(exact) else values[index]
-    best = float(values.max())
-    tied = delays[values >= best - settings.tie_tolerance]
-    preference = 1 if settings.phase_tie == "earlier" else -1
-    delay = min((int(one) for one in tied), key=lambda one: (abs(one), -preference * one))
-    return delay, float(values[delays == delay][0])
+    earlier = settings.phase_tie == "earlier"
+    delay, correlation = best_delay(
+        pair.reference, pair.candidate, found.values, found.errors, settings.tie_tolerance, earlier
+    )
+    return int(delay), float(correlation)
 
 
-def _products(reference: Floats, candidate: Floats, limit: int) -> Floats:
-    """Return ``Σ reference[i] · candidate[i + m]`` for ``m = -limit … limit``."""
+def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
+    """Return ``Σ reference[i] · candidate[i + m]`` for ``m = -limit … limit``.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(…, n)``.
+    limit
+        Largest shift :math:`m`, in samples.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(…, 2·limit + 1)``.
+    """
     from scipy.fft import irfft, next_fast_len, rfft  # noqa: PLC0415 - keeps the import of correlate quick
 
-    length = next_fast_len(reference.size + limit, real=True)
+    length = next_fast_len(reference.shape[-1] + limit, real=True)
     spectrum = np.conj(rfft(reference, length)) * rfft(candidate, length)
     circular = irfft(spectrum, length)
-    return np.concatenate([circular[length - limit :], circular[: limit + 1]])
+    return np.concatenate([circular[..., length - limit :], circular[..., : limit + 1]], axis=-1)
 
 
 @compiled
@@ -204,14 +229,30 @@ def _running(reference: Floats, candidate: Floats) -> tuple[Floats, Floats]:
 
 
 @compiled
-def _normalised(
-    products: Floats, means: Floats, spreads: Floats, limit: int, flat: float
-) -> tuple[Floats, Floats]:
-    """Return the correlation of every shift, and by how much its division magnifies an error."""
-    size = means.shape[1]
-    values = np.empty(2 * limit + 1)
-    errors = np.zeros(2 * limit + 1)
-    for index in range(2 * limit + 1):
+def normalised(reference: Floats, candidate: Floats, products: Floats, flat: float) -> tuple[Floats, Floats]:
+    """Return the correlation of every shift and a bound on its rounding error.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``, their means removed.
+    products
+        Shape ``(2m + 1,)``, from :func:`shift_products`.
+    flat
+        What an overlap without variance counts as.
+
+    Returns
+    -------
+    values, errors : numpy.ndarray
+        Shape ``(2m + 1,)``.
+    """
+    size = reference.size
+    limit = products.size // 2
+    means, spreads = _running(reference, candidate)
+    bound = _ROUNDING * math.log2(2.0 * size) * math.sqrt(_square_sum(reference) * _square_sum(candidate))
+    values = np.empty(products.size)
+    errors = np.zeros(products.size)
+    for index in range(products.size):
         kept = size - abs(index - limit)
         # Late candidate: the head of the reference meets the tail of the candidate; early: the reverse.
         head, tail = (0, 3) if index >= limit else (1, 2)
@@ -219,10 +260,77 @@ def _normalised(
         if scale > 0.0:
             covariance = products[index] - kept * means[head, kept - 1] * means[tail, kept - 1]
             values[index] = min(1.0, max(-1.0, covariance / scale))
-            errors[index] = 1.0 / scale
+            errors[index] = bound / scale
         else:
             values[index] = flat
     return values, errors
+
+
+@compiled
+def _square_sum(values: Floats) -> float:
+    total = 0.0
+    for value in values:
+        total += value * value
+    return total
+
+
+@compiled
+def best_delay(
+    reference: Floats,
+    candidate: Floats,
+    values: Floats,
+    errors: Floats,
+    tolerance: float,
+    earlier: bool,
+) -> tuple[int, float]:
+    """Return the delay of highest correlation and that correlation, ties resolved.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``.
+    values, errors
+        Shape ``(2m + 1,)``, from :func:`normalised`.
+    tolerance
+        Correlations this close count as equal.
+    earlier
+        Whether, of two shifts of one size, the one that moves the candidate to earlier times is taken.
+
+    Returns
+    -------
+    delay : int
+        In samples, positive when the candidate is late.
+    correlation : float
+    """
+    limit = values.size // 2
+    floor = -np.inf
+    for index in range(values.size):
+        floor = max(floor, values[index] - errors[index])
+    exact = np.full(values.size, -np.inf)
+    best = -np.inf
+    for index in range(values.size):
+        if values[index] + errors[index] < floor - tolerance:
+            continue
+        exact[index] = values[index]
+        if errors[index] > 0.0:
+            direct = _direct(reference, candidate, index - limit)
+            exact[index] = direct if direct > -np.inf else values[index]
+        best = max(best, exact[index])
+    chosen = _nearest(exact, best - tolerance, earlier)
+    return chosen - limit, exact[chosen]
+
+
+@compiled
+def _nearest(exact: Floats, least: float, earlier: bool) -> int:
+    """Return the index nearest to the middle whose value is large enough."""
+    limit = exact.size // 2
+    first = 1 if earlier else -1
+    for step in range(limit + 1):
+        if exact[limit + first * step] >= least:
+            return limit + first * step
+        if exact[limit - first * step] >= least:
+            return limit - first * step
+    return limit
 
 
 @compiled

@@ -198,13 +198,34 @@ def rate(pair: AlignedPair, settings: RatingSettings | None = None) -> Rating:
     (1.0, 'excellent')
     """
     chosen = settings or RatingSettings()
-    _check(pair)
+    check_pair(pair)
     corridor = corridor_score(pair, chosen)
     phase = phase_score(pair, chosen)
     reference, candidate = shifted(pair, phase.delay_samples)
     magnitude = magnitude_score(reference, candidate, chosen)
     slope = slope_score(reference, candidate, pair.step_s, chosen)
-    weights = chosen.weights
+    return rating_of(pair, chosen, Ingredients(corridor, phase, magnitude, slope, reference.size))
+
+
+def rating_of(pair: AlignedPair, settings: RatingSettings, ingredients: Ingredients) -> Rating:
+    """Add the four scores up.
+
+    Parameters
+    ----------
+    pair
+        What was rated.
+    settings
+        Weights.
+    ingredients
+        The four results.
+
+    Returns
+    -------
+    Rating
+    """
+    corridor, phase = ingredients.corridor, ingredients.phase
+    magnitude, slope = ingredients.magnitude, ingredients.slope
+    weights = settings.weights
     # One division at the end keeps a perfect pair at exactly 1.
     overall = (
         weights.corridor * corridor.score
@@ -222,13 +243,25 @@ def rate(pair: AlignedPair, settings: RatingSettings | None = None) -> Rating:
         shift_samples=phase.delay_samples,
         shift_s=phase.delay_samples * pair.step_s,
         samples=len(pair),
-        settings=chosen,
-        ingredients=Ingredients(corridor, phase, magnitude, slope, reference.size),
+        settings=settings,
+        ingredients=ingredients,
         pair=pair,
     )
 
 
-def _check(pair: AlignedPair) -> None:
+def check_pair(pair: AlignedPair) -> None:
+    """Refuse what cannot be rated.
+
+    Parameters
+    ----------
+    pair
+        Any.
+
+    Raises
+    ------
+    SignalError
+        Fewer than 20 samples, or a reference that is zero throughout.
+    """
     if len(pair) < LEAST_SAMPLES:
         raise SignalError(
             f"the pair has {len(pair)} samples, and a rating needs {LEAST_SAMPLES}",

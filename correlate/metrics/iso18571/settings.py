@@ -155,6 +155,6 @@ _CHOICES: Final[dict[str, tuple[str, ...]]] = {
 }
 
 
-def _require(name: str, holds: bool, rule: str) -> None:  # noqa: FBT001 - the fact being checked
+def _require(name: str, holds: bool, rule: str) -> None:
     if not holds:
         raise SettingsError(f"{name} must be {rule}", where="rating settings", remedy="correct the value")

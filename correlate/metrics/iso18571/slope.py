@@ -70,15 +70,26 @@ def smoothed_slope(values: Floats, step_s: float, settings: RatingSettings) -> F
     >>> smoothed_slope(np.arange(20.0), 0.5, RatingSettings())[[0, 10, 19]].tolist()
     [2.0, 2.0, 2.0]
     """
-    slope = _derivative(values, step_s)
-    if settings.slope_ends == "second-order":
-        slope[0] = (4.0 * values[1] - 3.0 * values[0] - values[2]) / (2.0 * step_s)
-        slope[-1] = (3.0 * values[-1] - 4.0 * values[-2] + values[-3]) / (2.0 * step_s)
+    return _smoothed_slope(values, step_s, *slope_rules(settings))
+
+
+def slope_rules(settings: RatingSettings) -> tuple[int, bool, bool]:
+    """Return what compiled code needs of the settings.
+
+    Parameters
+    ----------
+    settings
+        Length of the average and the rules at the ends.
+
+    Returns
+    -------
+    half : int
+        Samples to each side of the average.
+    second_order, repeat : bool
+        Rule of the derivative, and of the average, at the ends.
+    """
     half = settings.slope_average_samples // 2
-    if settings.average_ends == "repeat":
-        padded = np.concatenate([np.full(half, slope[0]), slope, np.full(half, slope[-1])])
-        return _centred_means(padded, half)[half : half + values.size]
-    return _centred_means(slope, half)
+    return half, settings.slope_ends == "second-order", settings.average_ends == "repeat"
 
 
 def slope_score(reference: Floats, candidate: Floats, step_s: float, settings: RatingSettings) -> SlopeScore:
@@ -104,11 +115,65 @@ def slope_score(reference: Floats, candidate: Floats, step_s: float, settings: R
     ----------
     .. [1] ISO/TS 18571:2014, slope score, from memory.
     """
-    slope = smoothed_slope(reference, step_s, settings)
-    difference = float(np.abs(smoothed_slope(candidate, step_s, settings) - slope).sum())
-    total = float(np.abs(slope).sum())
+    difference, total = slope_sums(reference, candidate, step_s, *slope_rules(settings))
     error, score = score_of_error(difference, total, settings.slope_limit, settings.zero_reference)
     return SlopeScore(score, error, difference, total)
+
+
+@compiled
+def slope_sums(
+    reference: Floats,
+    candidate: Floats,
+    step_s: float,
+    half: int,
+    second_order: bool,
+    repeat: bool,
+) -> tuple[float, float]:
+    """Return the sums of absolute differences and of absolute values of the smoothed reference slope.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``.
+    step_s
+        Time step, in s.
+    half, second_order, repeat
+        From :func:`slope_rules`.
+
+    Returns
+    -------
+    difference, total : float
+    """
+    expected = _smoothed_slope(reference, step_s, half, second_order, repeat)
+    found = _smoothed_slope(candidate, step_s, half, second_order, repeat)
+    difference = 0.0
+    total = 0.0
+    for index in range(expected.size):
+        difference += abs(found[index] - expected[index])
+        total += abs(expected[index])
+    return difference, total
+
+
+@compiled
+def _smoothed_slope(
+    values: Floats,
+    step_s: float,
+    half: int,
+    second_order: bool,
+    repeat: bool,
+) -> Floats:
+    """Return the averaged derivative; see :func:`smoothed_slope`."""
+    slope = _derivative(values, step_s)
+    if second_order:
+        slope[0] = (4.0 * values[1] - 3.0 * values[0] - values[2]) / (2.0 * step_s)
+        slope[-1] = (3.0 * values[-1] - 4.0 * values[-2] + values[-3]) / (2.0 * step_s)
+    if not repeat:
+        return _centred_means(slope, half)
+    padded = np.empty(slope.size + 2 * half)
+    padded[:half] = slope[0]
+    padded[half : half + slope.size] = slope
+    padded[half + slope.size :] = slope[-1]
+    return _centred_means(padded, half)[half : half + slope.size]
 
 
 @compiled

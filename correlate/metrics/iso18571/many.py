@@ -1,0 +1,225 @@
+"""Many pairs at once: the same rating, with Python stepping in once a chunk instead of once a step.
+
+What depends on one pair alone (corridor, Fourier transforms) is done on a whole chunk as a 2-D array; the
+searches run pair after pair inside one compiled call, which releases the interpreter, so that chunks run
+side by side in threads.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.compiling import compiled
+from correlate.metrics.iso18571.corridor import CorridorScore
+from correlate.metrics.iso18571.errors_to_scores import score_of_error
+from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, path_sums
+from correlate.metrics.iso18571.phase import (
+    PhaseScore,
+    best_delay,
+    normalised,
+    score_of_delay,
+    shift_count,
+    shift_products,
+)
+from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
+from correlate.metrics.iso18571.settings import RatingSettings
+from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
+from correlate.metrics.warping import stride_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from correlate.pair import AlignedPair
+
+    Floats = NDArray[np.float64]
+    Integers = NDArray[np.int64]
+
+CHUNK_BYTES: Final = 2**20
+"""Size of the curves of one chunk: what a core keeps near itself."""
+
+
+def rate_many(
+    pairs: Sequence[AlignedPair], settings: RatingSettings | None = None, *, threads: int | None = None
+) -> tuple[Rating, ...]:
+    """Rate many pairs; each rating is that of :func:`rate`.
+
+    Parameters
+    ----------
+    pairs
+        Any lengths; pairs of one length that follow each other are rated together. From 2-D arrays they are
+        made by :func:`correlate.pair.aligned_pairs`.
+    settings
+        Widths, limits, weights and choices; the published ones when left out.
+    threads
+        How many chunks run at a time; as many as cores when left out.
+
+    Returns
+    -------
+    tuple of Rating
+        In the order of the pairs.
+
+    Raises
+    ------
+    SignalError
+        A pair with fewer than 20 samples, or a reference that is zero throughout.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from correlate import aligned_pairs, rate_many
+    >>> time = np.arange(1500) * 1e-4
+    >>> test = np.sin(np.pi * np.clip((time - 0.02) / 0.05, 0, 1)) ** 2
+    >>> sizes = np.array([[1.0], [1.04]])
+    >>> many = aligned_pairs(time=time, reference=np.tile(test, (2, 1)), candidate=sizes * test)
+    >>> [(rating.corridor, round(rating.ingredients.slope.error, 6)) for rating in rate_many(many)]
+    [(1.0, 0.0), (1.0, 0.04)]
+    """
+    chosen = settings or RatingSettings()
+    for pair in pairs:
+        check_pair(pair)
+    chunks = list(_chunks(pairs))
+    count = min(threads or os.cpu_count() or 1, len(chunks))
+    if count <= 1:
+        return tuple(rating for chunk in chunks for rating in _rate_chunk(chunk, chosen))
+    with ThreadPoolExecutor(count) as pool:
+        done = pool.map(lambda chunk: _rate_chunk(chunk, chosen), chunks)
+        return tuple(rating for ratings in done for rating in ratings)
+
+
+def _chunks(pairs: Sequence[AlignedPair]) -> Iterator[Sequence[AlignedPair]]:
+    """Cut into runs of pairs of one length, none larger than fits near a core."""
+    start = 0
+    for index in range(1, len(pairs) + 1):
+        most = max(1, CHUNK_BYTES // (16 * len(pairs[start])))
+        if index == len(pairs) or len(pairs[index]) != len(pairs[start]) or index - start == most:
+            yield pairs[start:index]
+            start = index
+
+
+def _rate_chunk(pairs: Sequence[AlignedPair], settings: RatingSettings) -> list[Rating]:
+    """Rate pairs of one length."""
+    reference = np.stack([pair.reference for pair in pairs])
+    candidate = np.stack([pair.candidate for pair in pairs])
+    corridors = _corridors(reference, candidate, settings)
+    phases = _phases(reference, candidate, settings)
+    sums = _sums(reference, candidate, phases, pairs, settings)
+    return [
+        rating_of(pair, settings, _ingredients(corridor, phase, row, len(pair), settings))
+        for pair, corridor, phase, row in zip(pairs, corridors, phases, sums, strict=True)
+    ]
+
+
+def _corridors(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[CorridorScore]:
+    peaks = np.abs(reference).max(axis=1)
+    inner, outer = settings.inner_half_width * peaks, settings.outer_half_width * peaks
+    error = np.abs(reference - candidate)
+    nearness = np.clip((outer[:, None] - error) / (outer - inner)[:, None], 0.0, 1.0)
+    scores = (nearness**settings.corridor_exponent).mean(axis=1)
+    rows = zip(scores.tolist(), peaks.tolist(), inner.tolist(), outer.tolist(), strict=True)
+    return [CorridorScore(*row) for row in rows]
+
+
+def _phases(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[PhaseScore]:
+    size = reference.shape[1]
+    centred = reference - reference.mean(axis=1, keepdims=True)
+    other = candidate - candidate.mean(axis=1, keepdims=True)
+    products = shift_products(centred, other, shift_count(size, settings.largest_shift))
+    flat = -np.inf if settings.flat_overlap == "reject" else 0.0
+    earlier = settings.phase_tie == "earlier"
+    found = _delays(reference, candidate, centred, other, products, flat, settings.tie_tolerance, earlier)
+    return [
+        score_of_delay(int(delay), float(correlation), size, settings)
+        for delay, correlation in zip(*found, strict=True)
+    ]
+
+
+def _sums(
+    reference: Floats,
+    candidate: Floats,
+    phases: Sequence[PhaseScore],
+    pairs: Sequence[AlignedPair],
+    settings: RatingSettings,
+) -> list[list[float]]:
+    size = reference.shape[1]
+    delays = np.array([phase.delay_samples for phase in phases])
+    bands = [band_width(size - abs(int(delay)), settings.warping_band) for delay in delays]
+    strides = np.array([stride_of(band) for band in bands])
+    steps = np.array([pair.step_s for pair in pairs])
+    candidate_first = settings.path_tie == "candidate"
+    rules = slope_rules(settings)
+    rows = _error_sums(reference, candidate, delays, np.array(bands), strides, steps, candidate_first, *rules)
+    return rows.tolist()  # type: ignore[no-any-return]
+
+
+def _ingredients(
+    corridor: CorridorScore, phase: PhaseScore, sums: list[float], size: int, settings: RatingSettings
+) -> Ingredients:
+    distance, difference, total, slope_difference, slope_total = sums
+    overlap = size - abs(phase.delay_samples)
+    error, score = score_of_error(difference, total, settings.magnitude_limit, settings.zero_reference)
+    band = band_width(overlap, settings.warping_band)
+    magnitude = MagnitudeScore(score, error, difference, total, distance, band)
+    error, score = score_of_error(
+        slope_difference, slope_total, settings.slope_limit, settings.zero_reference
+    )
+    slope = SlopeScore(score, error, slope_difference, slope_total)
+    return Ingredients(corridor, phase, magnitude, slope, overlap)
+
+
+@compiled
+def _delays(
+    reference: Floats,
+    candidate: Floats,
+    centred: Floats,
+    other: Floats,
+    products: Floats,
+    flat: float,
+    tolerance: float,
+    earlier: bool,
+) -> tuple[Integers, Floats]:
+    """Return the delay and its correlation, row by row."""
+    rows = reference.shape[0]
+    delays = np.empty(rows, np.int64)
+    correlations = np.empty(rows)
+    for row in range(rows):
+        values, errors = normalised(centred[row], other[row], products[row], flat)
+        delays[row], correlations[row] = best_delay(
+            reference[row], candidate[row], values, errors, tolerance, earlier
+        )
+    return delays, correlations
+
+
+@compiled
+def _error_sums(
+    reference: Floats,
+    candidate: Floats,
+    delays: Integers,
+    bands: Integers,
+    strides: Integers,
+    steps_s: Floats,
+    candidate_first: bool,
+    half: int,
+    second_order: bool,
+    repeat: bool,
+) -> Floats:
+    """Return, row by row: warping distance, two sums along the path, two sums of slopes."""
+    rows, size = reference.shape
+    sums = np.empty((rows, 5))
+    for row in range(rows):
+        delay = delays[row]
+        kept = size - abs(delay)
+        head, tail = max(0, -delay), max(0, delay)
+        test = reference[row, head : head + kept]
+        model = candidate[row, tail : tail + kept]
+        reaches = min(bands[row], kept - 1)
+        sums[row, 0], sums[row, 1], sums[row, 2] = path_sums(
+            test, model, reaches, strides[row], candidate_first
+        )
+        sums[row, 3], sums[row, 4] = slope_sums(test, model, steps_s[row], half, second_order, repeat)
+    return sums
