@@ -30,7 +30,7 @@ from correlate.campaign.record import (
 from correlate.conditioning import pair_conditioned
 from correlate.errors import CorrelateError
 from correlate.metrics import evaluate_measures
-from correlate.metrics.iso18571 import rate
+from correlate.metrics.iso18571 import check_pair, rate_many
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator
@@ -39,6 +39,8 @@ if TYPE_CHECKING:
     from correlate.campaign.tables import LoadCase, Release
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
+    from correlate.metrics import Evaluation
+    from correlate.pair import AlignedPair
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +119,19 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
+class _Ready:
+    """A pair that waits to be rated with others."""
+
+    place: int
+    pair: AlignedPair
+    names: PairNames
+    key: str
+    inputs: dict[str, Any]
+    words: dict[str, Any]
+    also: tuple[Evaluation, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Planned:
     """One rated quantity of a load case: its curves on both sides."""
 
@@ -160,6 +175,7 @@ class BlockScorer:
         for planned in self._planned(load_case, tests, recording):
             words = settings_words(planned.recipe, self._campaign.settings, self._campaign.scoring.measures)
             how = hash_of_settings(words)
+            ready: list[_Ready] = []
             for repeat, test in planned.tests.items():
                 names = PairNames(
                     campaign=self._campaign.title,
@@ -168,7 +184,8 @@ class BlockScorer:
                     channel=planned.channel,
                     repeat=repeat,
                 )
-                self._rate(block, names, planned=planned, test=test, words=words, how=how, known=known)
+                self._plan(block, ready, names, planned=planned, test=test, words=words, how=how, known=known)
+            self._rate(block, ready)
         return block
 
     def _tests_of(self, load_case: LoadCase) -> TestCurves:
@@ -195,9 +212,10 @@ class BlockScorer:
     def _references(self, repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing]:
         return mean_curve(repeats) if self._campaign.scoring.repeats == "mean curve" else repeats
 
-    def _rate(
+    def _plan(
         self,
         block: Block,
+        ready: list[_Ready],
         names: PairNames,
         *,
         planned: _Planned,
@@ -206,7 +224,7 @@ class BlockScorer:
         how: str,
         known: Collection[str],
     ) -> None:
-        """Rate one pair into the block, unless a curve is missing or the rating is known."""
+        """Put one pair into the block, to be rated, unless a curve is missing or the rating is known."""
         for curve in (test, planned.model):
             if isinstance(curve, Missing):
                 block.unrated.append(_unrated(names, curve.reason))
@@ -219,13 +237,23 @@ class BlockScorer:
             block.pairs.append(Known(key, names, inputs))
             return
         try:
-            aligned = pair_conditioned(test.signal, planned.model.signal, planned.recipe)
-            rating = rate(aligned.pair, self._campaign.settings)
-            also = evaluate_measures(self._campaign.scoring.measures, aligned.pair)
+            pair = pair_conditioned(test.signal, planned.model.signal, planned.recipe).pair
+            check_pair(pair)
+            also = evaluate_measures(self._campaign.scoring.measures, pair)
         except CorrelateError as error:
             block.unrated.append(_unrated(names, str(error)))
             return
-        block.pairs.append(record_of(names, rating, key=key, inputs=inputs, settings=words, also=also))
+        ready.append(_Ready(len(block.pairs), pair, names, key, inputs, words, also))
+        # Holds the place until the rating is there.
+        block.pairs.append(Known(key, names, inputs))
+
+    def _rate(self, block: Block, ready: list[_Ready]) -> None:
+        """Rate together what is ready, and put each rating where its pair stands."""
+        ratings = rate_many([one.pair for one in ready], self._campaign.settings, threads=1)
+        for one, rating in zip(ready, ratings, strict=True):
+            block.pairs[one.place] = record_of(
+                one.names, rating, key=one.key, inputs=one.inputs, settings=one.words, also=one.also
+            )
 
     def _unpaired(
         self, load_case: LoadCase, release: Release, tests: TestCurves, recording: Recording | Missing

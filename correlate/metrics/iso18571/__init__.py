@@ -1,7 +1,15 @@
 """The rating of one pair, or of many, after ISO/TS 18571:2014."""
 
 from correlate.metrics.iso18571.many import rate_many
-from correlate.metrics.iso18571.rating import GRADE_FLOORS, Grade, Ingredients, Rating, grade_of, rate
+from correlate.metrics.iso18571.rating import (
+    GRADE_FLOORS,
+    Grade,
+    Ingredients,
+    Rating,
+    check_pair,
+    grade_of,
+    rate,
+)
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
 
 __all__ = [
@@ -11,6 +19,7 @@ __all__ = [
     "Rating",
     "RatingSettings",
     "Weights",
+    "check_pair",
     "grade_of",
     "rate",
     "rate_many",
