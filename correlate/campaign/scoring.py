@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from correlate.campaign.block import Block, BlockScorer, Known, Unpaired, Unrated
-from correlate.campaign.definition import load_campaign
+from correlate.campaign.block import Block, Known, Unpaired, Unrated
+from correlate.campaign.engines import Engine, local_engine
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-    from pathlib import Path
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from correlate.campaign.definition import Campaign
     from correlate.campaign.record import PairRecord
@@ -53,6 +49,7 @@ def score_campaign(
     keep: Keep | None = None,
     progress: Progress | None = None,
     workers: int | None = None,
+    engine: Engine | None = None,
 ) -> CampaignScores:
     """Rate all pairs of some or all releases.
 
@@ -69,7 +66,9 @@ def score_campaign(
     progress
         Called with the number of finished blocks and of all blocks.
     workers
-        Processes; as many as cores when left out. With 1, everything happens in this process.
+        Processes on this machine; as many as cores when left out.
+    engine
+        Who rates, from :mod:`correlate.campaign.engines`; those processes when left out.
 
     Returns
     -------
@@ -87,9 +86,8 @@ def score_campaign(
     for load_case in campaign.load_cases:
         campaign.test_paths(load_case)
     jobs = [(load_case.name, name) for load_case in campaign.load_cases for name in names]
-    count = min(workers or os.cpu_count() or 1, len(jobs))
     found: dict[tuple[str, str], CampaignScores] = {}
-    for job, block in _blocks(campaign, jobs, frozenset(held), count):
+    for job, block in (engine or local_engine(workers))(campaign, jobs, frozenset(held)):
         found[job] = _scores(block, held)
         # A known rating is kept again where it belongs to another pair now.
         fresh = [record for record in found[job].records if held.get(record.key) != record]
@@ -123,38 +121,3 @@ def _gathered(parts: Iterable[CampaignScores]) -> CampaignScores:
         scores.new += part.new
         scores.reused += part.reused
     return scores
-
-
-def _blocks(
-    campaign: Campaign, jobs: Sequence[tuple[str, str]], known: frozenset[str], workers: int
-) -> Iterator[tuple[tuple[str, str], Block]]:
-    """Yield blocks as they are finished."""
-    if workers <= 1:
-        scorer = BlockScorer(campaign)
-        for case, release in jobs:
-            yield (case, release), scorer.score(campaign.load_case(case), campaign.release(release), known)
-        return
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(
-        workers, mp_context=context, initializer=_start, initargs=(campaign.path, known)
-    ) as pool:
-        futures = {pool.submit(_score, *job): job for job in jobs}
-        try:
-            for future in as_completed(futures):
-                yield futures.pop(future), future.result()
-        finally:
-            pool.shutdown(wait=True, cancel_futures=True)
-
-
-# What a worker process holds between blocks.
-_worker: dict[str, object] = {}
-
-
-def _start(path: Path, known: frozenset[str]) -> None:
-    campaign = load_campaign(path)
-    _worker.update(campaign=campaign, scorer=BlockScorer(campaign), known=known)
-
-
-def _score(case: str, release: str) -> Block:
-    campaign, scorer, known = _worker["campaign"], _worker["scorer"], _worker["known"]
-    return scorer.score(campaign.load_case(case), campaign.release(release), known)  # type: ignore[attr-defined,no-any-return]

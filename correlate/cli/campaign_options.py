@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from correlate.campaign import Campaign, CampaignScores
+    from correlate.campaign.engines import Engine
 
 campaign_argument = click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
 store_option = click.option(
@@ -22,10 +23,52 @@ store_option = click.option(
 workers_option = click.option(
     "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
 )
+engine_option = click.option(
+    "--engine",
+    type=click.Choice(["local", "dask"]),
+    default="local",
+    show_default=True,
+    help="Processes on this machine, or the workers of a Dask scheduler.",
+)
+scheduler_option = click.option(
+    "--scheduler", metavar="ADDRESS", help="Of a scheduler that runs, for the engine dask: tcp://HOST:PORT"
+)
+
+
+def chosen_engine(engine: str, scheduler: str | None) -> Engine | None:
+    """Return the engine that the options ask for; None is the processes of this machine.
+
+    Parameters
+    ----------
+    engine, scheduler
+        As given on the command line.
+
+    Returns
+    -------
+    Engine or None
+
+    Raises
+    ------
+    click.UsageError
+        One of the two without the other.
+    """
+    if (engine == "dask") != (scheduler is not None):
+        raise click.UsageError("--engine dask and --scheduler ADDRESS go together; give both or none")
+    if scheduler is None:
+        return None
+    from correlate.campaign.engines import dask_engine  # noqa: PLC0415 - help must stay quick
+
+    return dask_engine(scheduler)
 
 
 def scored(
-    campaign: Campaign, releases: Sequence[str], *, store_url: str | None, workers: int | None, quiet: bool
+    campaign: Campaign,
+    releases: Sequence[str],
+    *,
+    store_url: str | None,
+    workers: int | None,
+    quiet: bool,
+    engine: Engine | None = None,
 ) -> CampaignScores:
     """Rate what is not in the store yet, keep it there block by block, and return everything.
 
@@ -41,6 +84,8 @@ def scored(
         Processes.
     quiet
         No progress bar.
+    engine
+        From :func:`chosen_engine`.
 
     Returns
     -------
@@ -61,6 +106,7 @@ def scored(
                 keep=lambda records: store.keep(records, run=run),
                 progress=progress,
                 workers=workers,
+                engine=engine,
             )
 
         return work(None) if quiet else _with_bar(work)

@@ -6,7 +6,15 @@ from pathlib import Path
 
 import click
 
-from correlate.cli.campaign_options import campaign_argument, scored, store_option, workers_option
+from correlate.cli.campaign_options import (
+    campaign_argument,
+    chosen_engine,
+    engine_option,
+    scheduler_option,
+    scored,
+    store_option,
+    workers_option,
+)
 
 
 @click.command()
@@ -14,6 +22,8 @@ from correlate.cli.campaign_options import campaign_argument, scored, store_opti
 @click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this; may be repeated.")
 @store_option
 @workers_option
+@engine_option
+@scheduler_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a line a pair."
@@ -24,6 +34,8 @@ def command(
     releases: tuple[str, ...],
     store_url: str | None,
     workers: int | None,
+    engine: str,
+    scheduler: str | None,
     as_json: bool,
     csv_file: Path | None,
 ) -> None:
@@ -35,8 +47,11 @@ def command(
     from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.campaign_data import pairs_csv, scores_json  # noqa: PLC0415
 
+    rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
-    scores = scored(campaign, releases, store_url=store_url, workers=workers, quiet=as_json)
+    scores = scored(
+        campaign, releases, store_url=store_url, workers=workers, quiet=as_json, engine=rating_engine
+    )
     names = releases or tuple(release.name for release in campaign.releases)
     numbers = [aggregate(campaign, scores.records, name) for name in names]
     if csv_file is not None:

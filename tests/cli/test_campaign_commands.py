@@ -145,3 +145,11 @@ def test_start_writes_a_file_that_can_be_scored(correlate: Run, tmp_path: Path) 
     scored = correlate("score", tmp_path, "--workers", 1)
     assert scored.code == 0
     assert "no model channel is named" in scored.out
+
+
+def test_an_engine_without_its_scheduler_is_refused(correlate: Callable[..., Outcome], project: Path) -> None:
+    """The two options go together, and it is said before anything is rated."""
+    done = correlate("score", project, "--engine", "dask")
+    assert done.code == 2
+    assert "--engine dask and --scheduler ADDRESS go together" in done.err
+    assert not (project / "ratings.sqlite").exists()

@@ -1,0 +1,174 @@
+"""Who rates the blocks of a campaign: this process, others beside it, or a scheduler's workers.
+
+An engine takes blocks by name and yields them as they are finished. Only the path of the campaign file and
+the keys of known ratings travel to a worker; it reads the data itself, and what comes back are ratings.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from typing import TYPE_CHECKING, Any
+
+from correlate.campaign.block import Block, BlockScorer
+from correlate.campaign.definition import Campaign, load_campaign
+from correlate.errors import SettingsError
+from correlate.scheduler import scheduler_client
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+Job = tuple[str, str]
+"""A load case and a release, by name."""
+
+Engine = Callable[[Campaign, Sequence[Job], frozenset[str]], Iterator[tuple[Job, Block]]]
+"""Campaign, blocks and keys of known ratings in; blocks out, in any order."""
+
+
+def one_process(
+    campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]
+) -> Iterator[tuple[Job, Block]]:
+    """Rate block after block here.
+
+    Parameters
+    ----------
+    campaign, jobs, known
+        As every engine.
+
+    Yields
+    ------
+    tuple
+        The job and its block.
+    """
+    scorer = BlockScorer(campaign)
+    for job in jobs:
+        yield job, scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+
+
+def local_engine(workers: int | None = None) -> Engine:
+    """Return an engine of processes on this machine.
+
+    Parameters
+    ----------
+    workers
+        How many; as many as cores when left out. With 1, everything happens in this process.
+
+    Returns
+    -------
+    Engine
+    """
+
+    def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
+        count = min(workers or os.cpu_count() or 1, len(jobs))
+        if count <= 1:
+            yield from one_process(campaign, jobs, known)
+            return
+        with ProcessPoolExecutor(
+            count,
+            mp_context=multiprocessing.get_context("spawn"),
+            initializer=_begin,
+            initargs=(campaign.path, campaign.sha256, known),
+        ) as pool:
+            futures = {pool.submit(_score_begun, job): job for job in jobs}
+            try:
+                for future in as_completed(futures):
+                    yield futures.pop(future), future.result()
+            finally:
+                pool.shutdown(wait=True, cancel_futures=True)
+
+    return engine
+
+
+def dask_engine(address: str) -> Engine:
+    """Return an engine that hands blocks to a scheduler that is there already.
+
+    Parameters
+    ----------
+    address
+        Of the scheduler, such as ``tcp://10.0.0.1:8786``. Its workers see the project under the same path.
+
+    Returns
+    -------
+    Engine
+        A block whose worker is lost is rated again by another; what has come back before stays.
+
+    Raises
+    ------
+    SettingsError
+        From the engine: nothing answers, or the scheduler gave a block up.
+    """
+
+    def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
+        from distributed import as_completed as finished  # noqa: PLC0415 - slow, and an extra
+
+        with scheduler_client(address) as client:
+            # Once for each worker, not once for each block.
+            (shared,) = client.scatter([known], broadcast=True, hash=False)
+            futures = client.map(
+                _score_anywhere,
+                jobs,
+                path=campaign.path,
+                sha256=campaign.sha256,
+                known=shared,
+                pure=False,
+                retries=0,
+            )
+            by_future = dict(zip(futures, jobs, strict=True))
+            try:
+                for future in finished(futures, loop=client.loop):  # type: ignore[no-untyped-call]
+                    yield by_future[future], _block_of(future, by_future[future])
+                    future.release()
+            finally:
+                client.cancel([future for future in futures if not future.done()])
+
+    return engine
+
+
+def _block_of(future: Any, job: Job) -> Block:
+    if future.status == "finished":
+        block: Block = future.result()
+        return block
+    raise SettingsError(
+        f"the scheduler gave it up: {future.exception() or future.status}",
+        where=f"load case '{job[0]}' of release '{job[1]}'",
+        remedy="see the logs of its workers; what was rated is kept, and scoring again goes on from there",
+    )
+
+
+# What a worker holds between blocks; one a thread, because a scorer remembers the tests it read last.
+_held = threading.local()
+
+
+def _begin(path: Path, sha256: str, known: frozenset[str]) -> None:
+    _scorer(path, sha256)
+    _held.known = known
+
+
+def _score_begun(job: Job) -> Block:
+    return _score(job, _held.known)
+
+
+def _score_anywhere(job: Job, *, path: Path, sha256: str, known: frozenset[str]) -> Block:
+    _scorer(path, sha256)
+    return _score(job, known)
+
+
+def _scorer(path: Path, sha256: str) -> None:
+    """Make the scorer of a campaign, unless it is the one held already."""
+    if getattr(_held, "sha256", None) == sha256:
+        return
+    campaign = load_campaign(path)
+    if campaign.sha256 != sha256:
+        raise SettingsError(
+            "the file changed while it was being scored", where=str(path), remedy="score again"
+        )
+    _held.campaign, _held.scorer, _held.sha256 = campaign, BlockScorer(campaign), sha256
+
+
+def _score(job: Job, known: frozenset[str]) -> Block:
+    campaign, scorer = _held.campaign, _held.scorer
+    block: Block = scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+    return block
