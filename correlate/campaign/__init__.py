@@ -2,6 +2,7 @@
 
 from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
+from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, compare
 from correlate.campaign.definition import Campaign, load_campaign
 from correlate.campaign.gate import Check, gate
@@ -9,15 +10,18 @@ from correlate.campaign.pair_score import PairScore, score_pair
 from correlate.campaign.pairs import CampaignPair, CampaignReader, campaign_pairs
 from correlate.campaign.proposals import Proposal, propose
 from correlate.campaign.record import PairRecord
+from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
 from correlate.campaign.scoring import CampaignScores, score_campaign
 from correlate.campaign.tables import ChannelPlan, LoadCase, Release
 
 __all__ = [
+    "BoardLine",
     "Campaign",
     "CampaignPair",
     "CampaignReader",
     "CampaignScores",
     "Change",
+    "ChannelCeiling",
     "ChannelPlan",
     "Check",
     "LoadCase",
@@ -27,14 +31,20 @@ __all__ = [
     "Release",
     "ReleaseScore",
     "Score",
+    "Scoreboard",
+    "TrendPoint",
     "Unpaired",
     "Unrated",
     "aggregate",
+    "campaign_ceilings",
     "campaign_pairs",
+    "ceiling_scores",
     "compare",
     "gate",
     "load_campaign",
     "propose",
+    "release_scores",
     "score_campaign",
     "score_pair",
+    "scoreboard",
 ]

@@ -6,9 +6,9 @@ import json
 import re
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.toml_lines import key_lines
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import SettingsError
+from correlate.toml.lines import key_lines
 
 if TYPE_CHECKING:
     from correlate.campaign.proposals import Proposal

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from correlate.campaign.definition import Campaign
-    from correlate.campaign.record import PairRecord
+    from correlate.campaign.rated import Rated
     from correlate.campaign.tables import ChannelPlan, LoadCase, ResultantPlan
 
 Kind = Literal["channel", "sensor", "region", "load case", "release"]
@@ -99,7 +99,7 @@ class ReleaseScore:
     regions: tuple[Score, ...]
 
 
-def aggregate(campaign: Campaign, records: Iterable[PairRecord], release: str) -> ReleaseScore:
+def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> ReleaseScore:
     """Combine the ratings of one release.
 
     Parameters
@@ -120,7 +120,7 @@ def aggregate(campaign: Campaign, records: Iterable[PairRecord], release: str) -
     Axes of one sensor are weighted by the share of each axis's peak in the reference, as published
     virtual-testing protocols do (from memory); everything else by the weights of the file.
     """
-    of_channel: dict[tuple[str, str], list[PairRecord]] = {}
+    of_channel: dict[tuple[str, str], list[Rated]] = {}
     for record in records:
         if record.release == release:
             of_channel.setdefault((record.load_case, record.channel), []).append(record)
@@ -194,7 +194,7 @@ def _mean(values: Sequence[float | None], shares: Sequence[float]) -> float | No
 
 
 def _load_case(
-    campaign: Campaign, case: LoadCase, found: dict[tuple[str, str], list[PairRecord]], *, zero: bool
+    campaign: Campaign, case: LoadCase, found: dict[tuple[str, str], list[Rated]], *, zero: bool
 ) -> Score:
     regions: dict[str, list[tuple[Score, float]]] = {}
     for sensor in dict.fromkeys(plan.sensor for plan in case.channel if plan.sensor):
@@ -219,7 +219,7 @@ def _sensor(
     sensor: str,
     axes: Sequence[ChannelPlan],
     case: LoadCase,
-    found: dict[tuple[str, str], list[PairRecord]],
+    found: dict[tuple[str, str], list[Rated]],
     campaign: Campaign,
 ) -> Score:
     """Combine axes by the share of each axis's peak in the reference."""
@@ -235,7 +235,7 @@ def _sensor(
     return combine("sensor", sensor, sensor, weighted, zero=campaign.scoring.missing == "zero")
 
 
-def _channel(name: str, words: str, records: Sequence[PairRecord], main: str) -> Score:
+def _channel(name: str, words: str, records: Sequence[Rated], main: str) -> Score:
     rated = [value for value in (_number(record, main) for record in records) if value is not None]
     overall = np.array(rated)
     return Score(
@@ -253,7 +253,7 @@ def _channel(name: str, words: str, records: Sequence[PairRecord], main: str) ->
     )
 
 
-def _number(record: PairRecord, main: str) -> float | None:
+def _number(record: Rated, main: str) -> float | None:
     """Return what the main measure says of a pair; None where it refuses."""
     if main == RATING:
         return record.overall

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
-import tomllib
 from typing import TYPE_CHECKING, TypeVar
 
-from pydantic import ValidationError
-
-from correlate.campaign.mistakes import mistakes
 from correlate.campaign.tables import CampaignTable, LoadCase, Release
 from correlate.errors import FormatError, SettingsError
 from correlate.formats import read
 from correlate.formats.columns import read_columns
+from correlate.toml import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -46,6 +42,8 @@ class Campaign:
         How ratings of pairs become one number.
     regions
         Weights of body regions; 1 where the file gives none.
+    limits
+        That a release must keep.
     load_cases, releases
         In the order of the file.
     layouts
@@ -62,6 +60,7 @@ class Campaign:
         self.device = content.campaign.device
         self.scoring = content.scoring
         self.regions = dict(content.regions)
+        self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
         self.layouts = {layout.name: layout.settings() for layout in content.layout}
@@ -171,25 +170,8 @@ def load_campaign(path: Path) -> Campaign:
         The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
     """
     file = path / "campaign.toml" if path.is_dir() else path
-    try:
-        raw = file.read_bytes()
-        text = raw.decode("utf-8-sig")
-        content = tomllib.loads(text)
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(file), remedy="name a campaign file"
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(file), remedy="correct the line"
-        ) from error
-    try:
-        table = CampaignTable.model_validate(content)
-    except ValidationError as error:
-        found = mistakes(error, text=text, root=CampaignTable)
-        count = "1 mistake" if len(found) == 1 else f"{len(found)} mistakes"
-        raise FormatError(f"{count}: " + "; ".join(found), where=str(file)) from error
-    return Campaign(file, table, hashlib.sha256(raw).hexdigest())
+    read_in = read_toml(file, CampaignTable, kind="a campaign file")
+    return Campaign(file, read_in.table, read_in.sha256)
 
 
 def _named(name: str, entries: Sequence[Entry], word: str, path: Path) -> Entry:

@@ -6,8 +6,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from correlate.campaign.table import Name, Table, speak_up
 from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
+from correlate.toml.table import Name, Table, speak_up
 
 Count = Annotated[int, Field(ge=0)]
 

@@ -8,12 +8,13 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import Field, model_validator
 
 from correlate.campaign.layout_table import Layout  # noqa: TC001 - the validator needs it at run time
-from correlate.campaign.table import Name, Table, speak_up
+from correlate.campaign.limits import Limits
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
+from correlate.toml.table import Name, Table, speak_up
 from correlate.units import parse_unit
 
 RATING: Final = "iso18571"
@@ -312,6 +313,7 @@ class CampaignTable(Table):
     scoring: Scoring = Scoring()
     rating: RatingTable = RatingTable()
     regions: dict[Name, Weight] = Field(default_factory=dict)
+    limits: Limits = Limits()
     load_case: Annotated[list[LoadCase], Field(min_length=1)]
     release: Annotated[list[Release], Field(min_length=1)]
     layout: list[Layout] = Field(default_factory=list)

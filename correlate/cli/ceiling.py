@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.cli.campaign_options import store_option
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     help="Rate this release too.  May be repeated.",
 )
 @click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case.")
+@store_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
@@ -33,10 +36,15 @@ def command(
     campaign_file: Path,
     releases: tuple[str, ...],
     load_cases: tuple[str, ...],
+    store_url: str | None,
     as_json: bool,
     html_file: Path | None,
 ) -> None:
-    """Rate the repeats of CAMPAIGN against each other, with the settings of the model's rating."""
+    """Rate the repeats of CAMPAIGN against each other, with the settings of the model's rating.
+
+    The ceilings are kept in the results store, where the scoreboard finds them. What is there with the same
+    inputs, settings and version is not rated again for it.
+    """
     from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.cli.repeats import report  # noqa: PLC0415
 
@@ -46,7 +54,17 @@ def command(
         for load_case in (load_cases or [case.name for case in campaign.load_cases])
         for item in _load_case(campaign, load_case, releases)
     ]
+    _keep(campaign, load_cases, store_url)
     report(channels, title=f"{campaign.title}: ceilings", as_json=as_json, html_file=html_file)
+
+
+def _keep(campaign: Campaign, load_cases: Sequence[str], store_url: str | None) -> None:
+    from correlate.campaign import campaign_ceilings  # noqa: PLC0415 - help must stay quick
+    from correlate.store import open_store  # noqa: PLC0415
+
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        known = {one.key: one for one in store.ceilings(campaign.title)}
+        store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
 
 
 def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[ChannelRepeats]:

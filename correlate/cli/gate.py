@@ -18,9 +18,15 @@ NOT_PASSED: Final = 1
 @campaign_argument
 @click.option("--release", required=True, metavar="NAME", help="The release in question.")
 @click.option("--baseline", metavar="NAME", help="The release it must not fall behind.")
-@click.option("--min", "least", type=float, metavar="RATING", help="Least rating of the release.")
 @click.option(
-    "--max-loss", "largest_loss", type=float, metavar="LOSS", help="Largest loss against --baseline."
+    "--min", "least", type=float, metavar="RATING", help="Least rating.  [default: as in the campaign file]"
+)
+@click.option(
+    "--max-loss",
+    "largest_loss",
+    type=float,
+    metavar="LOSS",
+    help="Largest loss against --baseline.  [default: as in the campaign file]",
 )
 @click.option(
     "--junit", "junit_file", type=click.Path(path_type=Path), metavar="FILE", help="Write JUnit XML."
@@ -53,10 +59,13 @@ def command(
     names = [name for name in (release, baseline) if name is not None]
     scores = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
     numbers = [aggregate(campaign, scores.records, name) for name in names]
+    limits = campaign.limits
+    if largest_loss is None and baseline is not None:
+        largest_loss = limits.largest_loss
     checks = gate(
         numbers[0],
         baseline=numbers[1] if baseline is not None else None,
-        least=least,
+        least=limits.least if least is None else least,
         largest_loss=largest_loss,
     )
     if junit_file is not None:

@@ -27,7 +27,9 @@ GRAPH_CONFIG: Final[dict[str, Any]] = {
 """Settings of the drawing library that every figure is shown with."""
 
 
-def new_figure(traces: Sequence[go.Scatter], layout: Mapping[str, Any], *, colours: Palette) -> go.Figure:
+def new_figure(
+    traces: Sequence[go.Scatter | go.Bar], layout: Mapping[str, Any], *, colours: Palette
+) -> go.Figure:
     """Return a figure in the project's style.
 
     Parameters

@@ -93,6 +93,34 @@ DARK: Final = Palette(
 )
 
 
+_COMPONENTS: Final[dict[Theme, dict[str, str]]] = {
+    # Told apart by lightness first, so that they stay apart in grey print and for every kind of eye.
+    "light": {"corridor": "#123b4d", "phase": "#b4c3c9", "magnitude": "#c8480f", "slope": "#e3b04b"},
+    "dark": {"corridor": "#8fd0d8", "phase": "#4f6672", "magnitude": "#ff8a3d", "slope": "#f6dfa4"},
+}
+
+
+def component_colours(theme: Theme) -> dict[str, str]:
+    """Return the colour of each component of the rating.
+
+    Parameters
+    ----------
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    dict
+        By component, ``#rrggbb``.
+
+    Examples
+    --------
+    >>> sorted(component_colours("light")) == sorted(component_colours("dark"))
+    True
+    """
+    return _COMPONENTS[theme]
+
+
 def palette(theme: Theme) -> Palette:
     """Return the colours of a theme.
 

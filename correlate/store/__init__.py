@@ -1,8 +1,9 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
+from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
 from correlate.store.run import RunInfo
 from correlate.store.store import Store, open_store
 
-__all__ = ["Note", "RatedRelease", "RunInfo", "SignOff", "Store", "open_store"]
+__all__ = ["Note", "RatedPair", "RatedRelease", "RunInfo", "SignOff", "Store", "open_store"]

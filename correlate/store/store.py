@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Self
 
 from correlate.errors import StoreError
-from correlate.store import ratings, remarks
+from correlate.store import ceilings, overview, ratings, remarks
 from correlate.store.connection import address, connect, place_of, reading, writing
 from correlate.store.migrate import bring_up_to_date
 from correlate.store.remarks import Note, SignOff
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Engine
 
+    from correlate.campaign.ceilings import ChannelCeiling
     from correlate.campaign.record import PairRecord
+    from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.run import RunInfo
 
@@ -152,6 +154,27 @@ class Store:
         """
         with reading(self._engine) as connection:
             return list(ratings.ratings(connection, campaign, release))
+
+    def rated_pairs(self, campaign: str) -> list[RatedPair]:
+        """Return the present rating of every pair of a campaign, without inputs and settings."""
+        with reading(self._engine) as connection:
+            return list(overview.rated_pairs(connection, campaign))
+
+    def keep_ceilings(self, found: Iterable[ChannelCeiling]) -> None:
+        """Keep how well repeats agree with each other, in the place of what was kept of these channels.
+
+        Raises
+        ------
+        StoreError
+            A ceiling cannot be kept as it is, or the database refuses; then none is kept.
+        """
+        with writing(self._engine) as connection:
+            ceilings.keep(connection, found)
+
+    def ceilings(self, campaign: str) -> list[ChannelCeiling]:
+        """Return the ceilings of a campaign, sorted by load case and channel."""
+        with reading(self._engine) as connection:
+            return ceilings.read(connection, campaign)
 
     def ratings_sha256(self, *, campaign: str, release: str) -> str:
         """Return the hash of the present ratings of a release: which pair has which rating.

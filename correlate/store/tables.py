@@ -25,7 +25,7 @@ from sqlalchemy import (
 if TYPE_CHECKING:
     from sqlalchemy import Dialect
 
-NEWEST_FORMAT: Final = "2"
+NEWEST_FORMAT: Final = "3"
 """Revision of the newest migration; a test holds it to the files."""
 
 SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
@@ -146,3 +146,17 @@ SIGN_OFFS: Final = Table(
     Index("sign_offs_by_release", "campaign", "release"),
 )
 """Who answers for a release in which role, and for exactly which ratings."""
+
+CEILINGS: Final = Table(
+    "ceilings",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in ("campaign", "load_case", "channel")),
+    Column("key", Text, nullable=False),
+    *(
+        Column(name, Double, CheckConstraint(f"{name} BETWEEN 0 AND 1"), nullable=False)
+        for name in ("median", "lowest", "highest")
+    ),
+    Column("reference_peak", Double, nullable=False),
+    Column("repeats", Integer, nullable=False),
+)
+"""How well the repeats of a channel agree with each other; they can be made again from the tests."""

@@ -19,6 +19,7 @@ from correlate.errors import StoreError
 from correlate.store import Note, RunInfo, Store, migrate, open_store
 from correlate.store import connection as way
 from correlate.store.tables import METADATA, NEWEST_FORMAT
+from tests.store.test_ceilings import ONE as CEILING
 from tests.store.writer import RUN, numbered_record
 
 if TYPE_CHECKING:
@@ -94,6 +95,8 @@ def check_upgraded(store: Store) -> None:
     store.keep([numbered_record(0)], run=RUN)
     store.add_note("late", campaign="KELP-M", load_case="head-drop", who="lab")
     store.sign_off(campaign="KELP-M", release="A1", role="lab", date=date(2031, 1, 1), who="lab")
+    store.keep_ceilings([CEILING])
+    assert store.ceilings("KELP-M") == [CEILING]
     assert len(store.ratings()) == len(store.notes()) == 2
 
 
@@ -121,7 +124,7 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["3", "2", "1"]
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
@@ -144,12 +147,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '3'"))
-    with pytest.raises(StoreError, match=r"this store has format 3, newer than 2, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '4'"))
+    with pytest.raises(StoreError, match=r"this store has format 4, newer than 3, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "3"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "4"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:

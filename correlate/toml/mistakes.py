@@ -1,4 +1,4 @@
-"""Every mistake of a campaign file, each with line, key and, for a misspelt key, what was meant."""
+"""Every mistake of a file, each with line, key and, for a misspelt key, what was meant."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from pydantic import BaseModel
 
-from correlate.campaign.toml_lines import key_lines, line_of
+from correlate.toml.lines import key_lines, line_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

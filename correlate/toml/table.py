@@ -1,4 +1,4 @@
-"""What all tables of a campaign file share."""
+"""What all tables of a file share."""
 
 from __future__ import annotations
 

@@ -1,0 +1,193 @@
+"""How well the hardware of a campaign agrees with itself, channel by channel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import permutations
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from correlate.campaign.aggregation import ReleaseScore, aggregate
+from correlate.campaign.curves import Curve, TestCurves
+from correlate.campaign.record import hash_of_settings, rating_key, settings_words
+from correlate.campaign.tables import RATING
+from correlate.conditioning import pair_conditioned
+from correlate.metrics.iso18571 import rate
+from correlate.reference.repeatability import LEAST_REPEATS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from correlate.campaign.curves import Missing
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.tables import LoadCase
+    from correlate.conditioning import Recipe
+
+HARDWARE: Final = "the tests against each other"
+"""What stands in the place of a release where the hardware is rated."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelCeiling:
+    """The rating of the repeats of one channel against each other.
+
+    Attributes
+    ----------
+    key
+        Hash of everything it depends on; equal keys mean equal ceilings.
+    campaign, load_case, channel
+        Names.
+    median, lowest, highest
+        Of the overall rating of every repeat against every other.
+    reference_peak
+        Mean over the repeats of their largest absolute value in the interval, by which axes are weighed.
+    repeats
+        Number of repeats.
+    """
+
+    key: str
+    campaign: str
+    load_case: str
+    channel: str
+    median: float
+    lowest: float
+    highest: float
+    reference_peak: float
+    repeats: int
+
+    @property
+    def release(self) -> str:
+        """Name that stands for the hardware."""
+        return HARDWARE
+
+    @property
+    def overall(self) -> float:
+        """The median, which is what a model as good as the hardware may expect."""
+        return self.median
+
+    @property
+    def ingredients(self) -> dict[str, Any]:
+        """What weighs the axes of a sensor."""
+        return {"corridor": {"reference_peak": self.reference_peak}}
+
+
+def campaign_ceilings(
+    campaign: Campaign,
+    *,
+    load_cases: Sequence[str] = (),
+    known: Mapping[str, ChannelCeiling] | None = None,
+) -> Iterator[ChannelCeiling]:
+    """Rate the repeats of every channel and resultant against each other.
+
+    Parameters
+    ----------
+    campaign
+        The campaign; its conditioning and its settings of the rating are used.
+    load_cases
+        Names; all when empty.
+    known
+        By key; what is there is not rated again.
+
+    Yields
+    ------
+    ChannelCeiling
+        Of every channel with three repeats or more that can be read.
+
+    Raises
+    ------
+    SettingsError
+        A load case is unknown.
+    FormatError
+        A load case names tests that are not there.
+    SignalError
+        Two repeats cannot be compared.
+
+    Notes
+    -----
+    Repeats are not moved in time first, because the model is not either.
+
+    References
+    ----------
+    .. [1] Rating: ISO/TS 18571:2014, from memory. Median over repeats: chosen here.
+    """
+    held = known or {}
+    names = load_cases or [case.name for case in campaign.load_cases]
+    for load_case in [campaign.load_case(name) for name in names]:
+        for repeats in _repeats(campaign, load_case):
+            key = repeats.key(campaign)
+            if len(repeats.curves) < LEAST_REPEATS:
+                continue
+            if key in held:
+                yield replace(held[key], load_case=load_case.name, channel=repeats.channel)
+            else:
+                yield _ceiling(campaign, load_case.name, repeats)
+
+
+def ceiling_scores(campaign: Campaign, ceilings: Iterable[ChannelCeiling]) -> ReleaseScore | None:
+    """Combine the ceilings of channels as the ratings of a release are combined.
+
+    Parameters
+    ----------
+    campaign
+        Its weights.
+    ceilings
+        Of its channels.
+
+    Returns
+    -------
+    ReleaseScore or None
+        None where none is known, or where another measure than the rating is combined.
+    """
+    listed = list(ceilings)
+    if not listed or campaign.scoring.main != RATING:
+        return None
+    return aggregate(campaign, listed, HARDWARE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Repeats:
+    """The conditioned repeats of one channel or resultant."""
+
+    channel: str
+    recipe: Recipe
+    curves: Sequence[Curve]
+
+    def key(self, campaign: Campaign) -> str:
+        """Return the hash of everything the ceiling depends on."""
+        origins = [origin for curve in self.curves for origin in curve.origins]
+        how = hash_of_settings(settings_words(self.recipe, campaign.settings))
+        return rating_key(reference=origins, candidate=(), how=how)
+
+
+def _repeats(campaign: Campaign, load_case: LoadCase) -> Iterator[_Repeats]:
+    tests = TestCurves(load_case, campaign.test_paths(load_case))
+    for plan in load_case.channel:
+        yield _Repeats(plan.test, load_case.recipe(plan), _found(tests.repeats(plan.test)))
+    for entry in load_case.resultant:
+        recipe = load_case.recipe(load_case.plan(entry.axes[0]))
+        yield _Repeats(entry.title, recipe, _found(tests.resultants(entry)))
+
+
+def _found(curves: Mapping[str, Curve | Missing]) -> list[Curve]:
+    return [curve for curve in curves.values() if isinstance(curve, Curve)]
+
+
+def _ceiling(campaign: Campaign, load_case: str, repeats: _Repeats) -> ChannelCeiling:
+    signals = [curve.signal for curve in repeats.curves]
+    ratings = [
+        rate(pair_conditioned(one, other.in_unit(one.unit), repeats.recipe).pair, campaign.settings)
+        for one, other in permutations(signals, 2)
+    ]
+    overall = [rating.overall for rating in ratings]
+    return ChannelCeiling(
+        key=repeats.key(campaign),
+        campaign=campaign.title,
+        load_case=load_case,
+        channel=repeats.channel,
+        median=float(np.median(overall)),
+        lowest=min(overall),
+        highest=max(overall),
+        reference_peak=float(np.mean([one.ingredients.corridor.reference_peak for one in ratings])),
+        repeats=len(repeats.curves),
+    )

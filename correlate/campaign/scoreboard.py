@@ -1,0 +1,256 @@
+"""One release against the last, as a manager reads it: numbers, ceilings, changes, limits and the trend."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.campaign.aggregation import ReleaseScore, aggregate
+from correlate.campaign.comparison import compare
+from correlate.campaign.gate import gate
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from correlate.campaign.aggregation import Score
+    from correlate.campaign.comparison import Change
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.gate import Check
+    from correlate.campaign.limits import Limits
+    from correlate.campaign.rated import Rated
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardLine:
+    """One number of the board with what it is compared with.
+
+    Attributes
+    ----------
+    score
+        Of the release.
+    ceiling
+        Of the hardware, over the same channels as far as they have one; None where none is known.
+    change
+        Against the other release; None where there is none.
+    """
+
+    score: Score
+    ceiling: Score | None
+    change: Change | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrendPoint:
+    """The numbers of one release in the course of all.
+
+    Attributes
+    ----------
+    release
+        Its name.
+    training, held_out
+        Overall ratings; None where nothing is rated or nothing held out.
+    """
+
+    release: str
+    training: float | None
+    held_out: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scoreboard:
+    """One release against another.
+
+    Attributes
+    ----------
+    release
+        In question.
+    against
+        The one it is compared with; None for the first.
+    total, held_out
+        Over the load cases that tuning may use, and over the others; None where there are none.
+    load_cases, held_out_cases, regions
+        Parts, in the order of the file.
+    moved
+        Channels that changed by more than the tests scatter, or of which the scatter is not known; the
+        biggest first.
+    limits
+        In the campaign file.
+    checks
+        Of these limits, and that no fewer channels are rated than before.
+    trend
+        Of all rated releases, in the order of the file.
+    """
+
+    release: str
+    against: str | None
+    total: BoardLine
+    held_out: BoardLine | None
+    load_cases: tuple[BoardLine, ...]
+    held_out_cases: tuple[BoardLine, ...]
+    regions: tuple[BoardLine, ...]
+    moved: tuple[Change, ...]
+    limits: Limits
+    checks: tuple[Check, ...]
+    trend: tuple[TrendPoint, ...]
+
+    @property
+    def better(self) -> tuple[Change, ...]:
+        """Those of `moved` that gained."""
+        return tuple(change for change in self.moved if (change.difference or 0.0) > 0)
+
+    @property
+    def worse(self) -> tuple[Change, ...]:
+        """Those of `moved` that lost."""
+        return tuple(change for change in self.moved if (change.difference or 0.0) < 0)
+
+    @property
+    def open_checks(self) -> tuple[Check, ...]:
+        """Limits that are not kept."""
+        return tuple(check for check in self.checks if not check.is_passed)
+
+
+def release_scores(campaign: Campaign, records: Iterable[Rated]) -> dict[str, ReleaseScore]:
+    """Combine the ratings of every release that has some.
+
+    Parameters
+    ----------
+    campaign
+        Its releases and weights; ratings of releases that it does not have are passed over.
+    records
+        Rated pairs of any number of releases.
+
+    Returns
+    -------
+    dict
+        By name, in the order of the file.
+    """
+    by_release: dict[str, list[Rated]] = {}
+    for record in records:
+        by_release.setdefault(record.release, []).append(record)
+    names = [release.name for release in campaign.releases if release.name in by_release]
+    return {name: aggregate(campaign, by_release[name], name) for name in names}
+
+
+def scoreboard(
+    campaign: Campaign,
+    scores: Mapping[str, ReleaseScore],
+    *,
+    release: str = "",
+    against: str = "",
+    ceilings: ReleaseScore | None = None,
+) -> Scoreboard:
+    """Put one release beside another.
+
+    Parameters
+    ----------
+    campaign
+        Its limits.
+    scores
+        From :func:`release_scores`.
+    release
+        Its name; the last rated one when empty.
+    against
+        Name of the other; the rated one before it when empty.
+    ceilings
+        From :func:`correlate.campaign.ceilings.ceiling_scores`.
+
+    Returns
+    -------
+    Scoreboard
+
+    Raises
+    ------
+    SettingsError
+        A release has no ratings.
+    """
+    rated = list(scores)
+    if not rated:
+        raise SettingsError(
+            f"no release of '{campaign.title}' is rated yet", remedy=f"run: correlate score {campaign.folder}"
+        )
+    name = release or rated[-1]
+    after = _rated(campaign, scores, name)
+    earlier = against or _before(rated, name)
+    before = _rated(campaign, scores, earlier) if earlier else None
+    changes = compare(before, after) if before is not None else []
+    lines = _Lines(changes, ceilings)
+    held = after.held_out
+    return Scoreboard(
+        release=after.release,
+        against=None if before is None else before.release,
+        total=lines.line(after.training, (), held_out=False),
+        held_out=None if held is None else lines.line(held, (), held_out=True),
+        load_cases=lines.load_cases(after.training, held_out=False),
+        held_out_cases=() if held is None else lines.load_cases(held, held_out=True),
+        regions=lines.regions(after),
+        moved=tuple(change for change in changes if change.kind == "channel" and _has_moved(change)),
+        limits=campaign.limits,
+        checks=tuple(_checks(campaign, after, before)),
+        trend=tuple(_point(score) for score in scores.values()),
+    )
+
+
+class _Lines:
+    """Puts change and ceiling beside each number, by its place."""
+
+    def __init__(self, changes: Iterable[Change], ceilings: ReleaseScore | None) -> None:
+        self._changes = {(change.kind, change.place, change.held_out): change for change in changes}
+        self._ceilings = _ceilings_by_place(ceilings)
+
+    def line(self, score: Score, place: tuple[str, ...], *, held_out: bool) -> BoardLine:
+        key = (score.kind, place, held_out)
+        return BoardLine(score=score, ceiling=self._ceilings.get(key), change=self._changes.get(key))
+
+    def load_cases(self, score: Score, *, held_out: bool) -> tuple[BoardLine, ...]:
+        return tuple(self.line(part, (part.name,), held_out=held_out) for part in score.parts)
+
+    def regions(self, release: ReleaseScore) -> tuple[BoardLine, ...]:
+        return tuple(
+            self.line(region, ("regions", region.name), held_out=False) for region in release.regions
+        )
+
+
+def _rated(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:
+    if name not in scores:
+        campaign.release(name)
+        raise SettingsError(
+            f"release '{name}' is not rated yet",
+            remedy=f"run: correlate score {campaign.folder} --release {name}",
+        )
+    return scores[name]
+
+
+def _before(rated: Sequence[str], name: str) -> str:
+    place = rated.index(name)
+    return rated[place - 1] if place else ""
+
+
+def _checks(campaign: Campaign, after: ReleaseScore, before: ReleaseScore | None) -> list[Check]:
+    limits = campaign.limits
+    loss = limits.largest_loss if before is not None else None
+    return gate(after, baseline=before, least=limits.least, largest_loss=loss)
+
+
+def _ceilings_by_place(ceilings: ReleaseScore | None) -> dict[tuple[str, tuple[str, ...], bool], Score]:
+    if ceilings is None:
+        return {}
+    found: dict[tuple[str, tuple[str, ...], bool], Score] = {}
+    for score, held_out in ((ceilings.training, False), (ceilings.held_out, True)):
+        if score is not None:
+            found["release", (), held_out] = score
+            found |= {("load case", (part.name,), held_out): part for part in score.parts}
+    found |= {("region", ("regions", region.name), False): region for region in ceilings.regions}
+    return {place: score for place, score in found.items() if score.overall is not None}
+
+
+def _has_moved(change: Change) -> bool:
+    return bool(change.difference) and not change.is_within_scatter
+
+
+def _point(score: ReleaseScore) -> TrendPoint:
+    return TrendPoint(
+        release=score.release,
+        training=score.training.overall,
+        held_out=None if score.held_out is None else score.held_out.overall,
+    )

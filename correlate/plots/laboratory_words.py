@@ -1,0 +1,128 @@
+"""What the laboratory reads: repeatability, windows and findings in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from correlate.plots.wording import milliseconds, number, unit_words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.criteria import Qualification, QuantityVerdict
+    from correlate.reference.finding import Finding
+    from correlate.reference.repeat_numbers import RepeatNumbers
+    from correlate.reference.repeatability import Ceiling
+
+
+def rounded(value: float, digits: int = 4) -> str:
+    """Return a measured value with a few digits and a true minus sign.
+
+    Parameters
+    ----------
+    value
+        Any number.
+    digits
+        Significant ones.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> rounded(-2382.4655), rounded(0.123456)
+    ('−2382', '0.1235')
+    """
+    return number(float(f"{value:.{digits}g}"))
+
+
+def repeatability_facts(numbers: RepeatNumbers, ceiling: Ceiling, unit: str) -> list[tuple[str, str]]:
+    """Return the repeatability of a channel as names and values.
+
+    Parameters
+    ----------
+    numbers
+        Of the repeats.
+    ceiling
+        Of the same repeats.
+    unit
+        Of the channel.
+
+    Returns
+    -------
+    list of (str, str)
+    """
+    words = unit_words(unit)
+    facts = [("Rating of the repeats against each other", ceiling.in_words)]
+    if numbers.peak_spread is None:
+        return [*facts, ("Peak", f"{rounded(numbers.peak_mean)} {words}")]
+    peaks = f"{rounded(numbers.peak_mean)} ± {rounded(numbers.peak_spread, 3)} {words} (mean ± 1 SD)"
+    facts.append(("Peak", peaks))
+    if numbers.peak_variation is not None:
+        facts.append(
+            ("Coefficient of variation of the peak", f"{rounded(100 * numbers.peak_variation, 3)} %")
+        )
+    if numbers.largest_spread is not None and numbers.largest_spread_s is not None:
+        when = milliseconds(round(numbers.largest_spread_s, 7))
+        facts.append(
+            ("Largest scatter over time", f"{rounded(numbers.largest_spread, 3)} {words} (1 SD) at {when}")
+        )
+    return facts
+
+
+def verdict_words(verdict: QuantityVerdict) -> str:
+    """Return a measured quantity against its window in a few words.
+
+    Parameters
+    ----------
+    verdict
+        Of one recording.
+
+    Returns
+    -------
+    str
+        For instance ``outside by −0.5``.
+    """
+    if verdict.verdict != "outside" or verdict.outside_by is None:
+        return verdict.verdict
+    sign = "+" if verdict.outside_by > 0 else ""
+    return f"outside by {sign}{rounded(verdict.outside_by, 3)}"
+
+
+def qualification_words(found: Sequence[Qualification]) -> str:
+    """Say how many repeats are inside all windows.
+
+    Parameters
+    ----------
+    found
+        One a repeat.
+
+    Returns
+    -------
+    str
+    """
+    passed = sum(one.passed for one in found)
+    if passed == len(found):
+        return (
+            f"all {len(found)} repeats are inside every window" if len(found) > 1 else "inside every window"
+        )
+    return f"{passed} of {len(found)} repeats are inside every window"
+
+
+def finding_title(finding: Finding, test: str) -> str:
+    """Return kind, weight, test and time of a finding.
+
+    Parameters
+    ----------
+    finding
+        Of the data check.
+    test
+        Name of its test.
+
+    Returns
+    -------
+    str
+    """
+    when = f", {finding.span_words}" if finding.span_words else ""
+    return f"{finding.severity.capitalize()}: {finding.kind}, {test}{when}"

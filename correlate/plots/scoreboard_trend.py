@@ -1,0 +1,144 @@
+"""The picture of all releases in their order: how the rating went."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import plotly.graph_objects as go
+
+from correlate.plots.graph import new_figure
+from correlate.plots.lines import safe
+from correlate.plots.palette import palette
+from correlate.plots.wording import grade_zones
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.campaign import TrendPoint
+    from correlate.plots.palette import Palette, Theme
+
+HEIGHT: Final = 250
+"""Of the figure, in pixels."""
+_ROOM: Final = 0.06
+_MOST_NAMES: Final = 12
+
+
+def trend_figure(
+    trend: Sequence[TrendPoint], *, theme: Theme, release: str, ceiling: float | None = None
+) -> go.Figure:
+    """Draw the ratings of all releases.
+
+    Parameters
+    ----------
+    trend
+        In the order of the releases.
+    theme
+        ``light`` or ``dark``.
+    release
+        The one in question, whose numbers are written out.
+    ceiling
+        Rating of the hardware against itself; None where it is not known.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+        The axis of ratings begins below the lowest number and says so by its figures.
+    """
+    colours = palette(theme)
+    drawn = [
+        _line(trend, "training", release, name="all load cases", colour=colours.test),
+        _line(trend, "held_out", release, name="held out of tuning", colour=colours.model, dash="9px,3px"),
+    ]
+    traces = [line for line in drawn if any(value is not None for value in line.y)]
+    shapes, notes = _zones(colours)
+    if ceiling is not None:
+        shapes.append(_level(ceiling, {"color": colours.accent, "width": 2, "dash": "2px,3px"}))
+        notes.append(_note(ceiling, "hardware", colours.accent, anchor="right", at=1.0))
+    layout = {**_layout(trend, colours, ceiling), "shapes": shapes, "annotations": notes}
+    return new_figure(traces, layout, colours=colours)
+
+
+def _line(
+    trend: Sequence[TrendPoint], number: str, release: str, *, name: str, colour: str, dash: str = "solid"
+) -> go.Scatter:
+    values = [getattr(point, number) for point in trend]
+    said = [
+        f"{value:.3f}" if point.release == release and value is not None else ""
+        for point, value in zip(trend, values, strict=True)
+    ]
+    return go.Scatter(
+        x=list(range(len(trend))),
+        y=values,
+        name=name,
+        mode="lines+markers+text",
+        text=said,
+        textposition=_beside(trend, number),
+        textfont={"color": colour, "size": 14},
+        customdata=[safe(point.release) for point in trend],
+        hovertemplate="%{customdata}: %{y:.3f}",
+        line={"color": colour, "width": 2.4, "dash": dash},
+        marker={"symbol": "circle" if dash == "solid" else "diamond", "size": 8, "color": colour},
+        cliponaxis=False,
+    )
+
+
+def _beside(trend: Sequence[TrendPoint], number: str) -> list[str]:
+    """Return where each figure stands: right of its mark, and away from that of the other line."""
+    places = []
+    for point in trend:
+        own, other = point.training, point.held_out
+        if number == "held_out":
+            own, other = other, own
+        above = own is None or other is None or own >= other
+        places.append("top right" if above else "bottom right")
+    return places
+
+
+def _zones(colours: Palette) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Return a thin line at the floor of each grade, with its word."""
+    floors = [(word, floor) for word, floor, _ in grade_zones() if floor > 0]
+    shapes = [_level(floor, {"color": colours.rule, "width": 1}) for _, floor in floors]
+    return shapes, [_note(floor, word, colours.muted, anchor="left", at=1.008) for word, floor in floors]
+
+
+def _level(height: float, line: dict[str, Any]) -> dict[str, Any]:
+    place = {"xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": height, "y1": height}
+    return {"type": "line", "layer": "below", "line": line, **place}
+
+
+def _note(height: float, words: str, colour: str, *, anchor: str, at: float) -> dict[str, Any]:
+    place = {"xref": "paper", "x": at, "xanchor": anchor, "yref": "y", "y": height, "yanchor": "bottom"}
+    return {"text": words, "showarrow": False, "font": {"color": colour, "size": 12}, **place}
+
+
+def _layout(trend: Sequence[TrendPoint], colours: Palette, ceiling: float | None) -> dict[str, Any]:
+    found = [value for point in trend for value in (point.training, point.held_out, ceiling)]
+    known = [value for value in found if value is not None]
+    low = min(known, default=0.0) - _ROOM
+    step = -(-len(trend) // _MOST_NAMES)
+    # Counted from the last release backwards, so that it is always named.
+    named = sorted(range(len(trend) - 1, -1, -step))
+    axis = {"tickfont": {"color": colours.muted}, "linecolor": colours.edge, "zeroline": False}
+    return {
+        "height": HEIGHT,
+        "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom"},
+        "margin": {"l": 44, "r": 68, "t": 34, "b": 32},
+        "hovermode": "closest",
+        "showlegend": True,
+        "xaxis": {
+            **axis,
+            "tickvals": named,
+            "ticktext": [safe(trend[place].release) for place in named],
+            "range": [-0.5, len(trend) - 0.5],
+            "showgrid": False,
+            "fixedrange": True,
+        },
+        "yaxis": {
+            **axis,
+            "range": [max(0.0, low), min(1.0, max(known, default=1.0) + _ROOM)],
+            "tickformat": ".2f",
+            "nticks": 5,
+            "showgrid": False,
+            "fixedrange": True,
+        },
+    }

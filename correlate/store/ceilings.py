@@ -1,0 +1,57 @@
+"""Keeps the ceilings of channels; the last one kept of a channel is the present one."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, fields
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+from sqlalchemy.dialects import postgresql, sqlite
+
+from correlate.campaign.ceilings import ChannelCeiling
+from correlate.errors import StoreError
+from correlate.store.rows import storable
+from correlate.store.tables import CEILINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from sqlalchemy import Connection
+
+_NAMES = ("campaign", "load_case", "channel")
+
+
+def keep(connection: Connection, ceilings: Iterable[ChannelCeiling]) -> None:
+    """Write ceilings in the place of earlier ones. See `Store.keep_ceilings`."""
+    rows = {(one.campaign, one.load_case, one.channel): asdict(_checked(one)) for one in ceilings}
+    if not rows:
+        return
+    dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
+    insert = dialect.insert(CEILINGS)
+    given = {column.name: insert.excluded[column.name] for column in CEILINGS.c if column.name not in _NAMES}
+    statement = insert.on_conflict_do_update(index_elements=list(_NAMES), set_=given)
+    # In one order, so that of two writers none waits for a row of the other that waits for one of its own.
+    connection.execute(statement, [rows[names] for names in sorted(rows)])
+
+
+def read(connection: Connection, campaign: str) -> list[ChannelCeiling]:
+    """Return the ceilings of a campaign. See `Store.ceilings`."""
+    columns = [CEILINGS.c[field.name] for field in fields(ChannelCeiling)]
+    statement = select(*columns).where(CEILINGS.c.campaign == campaign)
+    found = [ChannelCeiling(**row) for row in connection.execute(statement).mappings()]
+    # Sorted here, because each database sorts text in its own way.
+    return sorted(found, key=lambda one: (one.load_case, one.channel))
+
+
+def _checked(one: ChannelCeiling) -> ChannelCeiling:
+    texts = [one.key, one.campaign, one.load_case, one.channel]
+    numbers = [one.median, one.lowest, one.highest]
+    ordered = 0.0 <= one.lowest <= one.median <= one.highest <= 1.0
+    if not (ordered and math.isfinite(one.reference_peak) and all(storable(text) for text in texts)):
+        raise StoreError(
+            f"the ceiling {numbers} with a peak of {one.reference_peak} cannot be kept",
+            where=ascii(f"{one.campaign} / {one.load_case} / {one.channel}").strip("'"),
+            remedy="rate the repeats again, and report it if that does not help",
+        )
+    return one

@@ -1,0 +1,62 @@
+"""Reads of every pair only what the numbers of a release are made from, which is quick for many releases."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import func, select
+
+from correlate.store.tables import ENTRIES, NAMES, RATINGS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from sqlalchemy import Connection
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedPair:
+    """The present rating of a pair, without its inputs and settings.
+
+    Attributes
+    ----------
+    release, load_case, channel, repeat
+        Names.
+    overall
+        In [0, 1].
+    ingredients_text
+        Raw values behind the scores, as JSON.
+    """
+
+    release: str
+    load_case: str
+    channel: str
+    repeat: str
+    overall: float
+    ingredients_text: str
+
+    @property
+    def ingredients(self) -> dict[str, Any]:
+        """Raw values behind the scores, read when they are asked for, which few are."""
+        found: dict[str, Any] = json.loads(self.ingredients_text)
+        return found
+
+
+def rated_pairs(connection: Connection, campaign: str) -> Iterator[RatedPair]:
+    """Return the present rating of every pair, one by one. See `Store.rated_pairs`."""
+    latest = (
+        select(func.max(ENTRIES.c.id))
+        .where(ENTRIES.c.campaign == campaign)
+        .group_by(*(ENTRIES.c[name] for name in NAMES))
+    )
+    names = ("release", "load_case", "channel", "repeat")
+    text = RATINGS.c.ingredients.label("ingredients_text")
+    statement = (
+        select(*(ENTRIES.c[name] for name in names), RATINGS.c.overall, text)
+        .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
+        .where(ENTRIES.c.id.in_(latest))
+        .order_by(ENTRIES.c.id)
+    )
+    return (RatedPair(**row) for row in connection.execute(statement).mappings())
