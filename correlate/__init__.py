@@ -12,16 +12,33 @@ from typing import TYPE_CHECKING
 from correlate import version
 
 if TYPE_CHECKING:
+    from correlate.campaign import BoardLine as BoardLine
     from correlate.campaign import Campaign as Campaign
     from correlate.campaign import CampaignPair as CampaignPair
     from correlate.campaign import CampaignReader as CampaignReader
+    from correlate.campaign import Change as Change
+    from correlate.campaign import ChannelCeiling as ChannelCeiling
     from correlate.campaign import ChannelPlan as ChannelPlan
+    from correlate.campaign import Check as Check
     from correlate.campaign import LoadCase as LoadCase
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Release as Release
+    from correlate.campaign import ReleaseScore as ReleaseScore
+    from correlate.campaign import Score as Score
+    from correlate.campaign import Scoreboard as Scoreboard
+    from correlate.campaign import TrendPoint as TrendPoint
+    from correlate.campaign import campaign_ceilings as campaign_ceilings
     from correlate.campaign import campaign_pairs as campaign_pairs
+    from correlate.campaign import ceiling_scores as ceiling_scores
     from correlate.campaign import load_campaign as load_campaign
+    from correlate.campaign import release_scores as release_scores
+    from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
+    from correlate.campaign import scoreboard as scoreboard
+    from correlate.campaign.explanation import Explanation as Explanation
+    from correlate.campaign.explanation import explain as explain
+    from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
+    from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
@@ -36,6 +53,7 @@ if TYPE_CHECKING:
     from correlate.criteria import QuantityVerdict as QuantityVerdict
     from correlate.criteria import RecordedCriteria as RecordedCriteria
     from correlate.criteria import RecordedCriterion as RecordedCriterion
+    from correlate.criteria import Window as Window
     from correlate.criteria import WindowBook as WindowBook
     from correlate.criteria import bric as bric
     from correlate.criteria import chest_deflection as chest_deflection
@@ -57,6 +75,28 @@ if TYPE_CHECKING:
     from correlate.criteria import viscous_criterion as viscous_criterion
     from correlate.criteria import window_book as window_book
     from correlate.criteria import with_codes as with_codes
+    from correlate.diagnosis.accounting import LossAccount as LossAccount
+    from correlate.diagnosis.accounting import LossBins as LossBins
+    from correlate.diagnosis.accounting import Stretch as Stretch
+    from correlate.diagnosis.accounting import account_for_loss as account_for_loss
+    from correlate.diagnosis.accounting import largest_stretches as largest_stretches
+    from correlate.diagnosis.differences import FeatureDifference as FeatureDifference
+    from correlate.diagnosis.differences import feature_differences as feature_differences
+    from correlate.diagnosis.features import CurvePeak as CurvePeak
+    from correlate.diagnosis.features import Features as Features
+    from correlate.diagnosis.features import features as features
+    from correlate.diagnosis.hints import Hint as Hint
+    from correlate.diagnosis.hints import hints as hints
+    from correlate.diagnosis.suspects import FrameRotation as FrameRotation
+    from correlate.diagnosis.suspects import Suspect as Suspect
+    from correlate.diagnosis.suspects import frame_rotation as frame_rotation
+    from correlate.diagnosis.suspects import sensor_suspects as sensor_suspects
+    from correlate.diagnosis.suspects import suspects as suspects
+    from correlate.diagnosis.what_if import Improvement as Improvement
+    from correlate.diagnosis.what_if import WhatIf as WhatIf
+    from correlate.diagnosis.what_if import what_if as what_if
+    from correlate.diagnosis.what_if_change import CurveChange as CurveChange
+    from correlate.diagnosis.what_if_change import apply_change as apply_change
     from correlate.errors import CorrelateError as CorrelateError
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
@@ -75,6 +115,8 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.channel_cross_plot import ChannelCrossPlot as ChannelCrossPlot
+    from correlate.reference.channel_cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
     from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
@@ -96,6 +138,9 @@ if TYPE_CHECKING:
     from correlate.reference.package.verifying import verify as verify
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
+    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
@@ -105,6 +150,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
     from correlate.store import Store as Store
     from correlate.store import open_store as open_store
@@ -114,14 +160,19 @@ __version__ = version.VERSION
 _HOMES = {
     "AlignedPair": "correlate.pair",
     "AlignedRepeats": "correlate.metrics.repeats",
+    "BoardLine": "correlate.campaign",
     "CRITERIA": "correlate.criteria",
     "Campaign": "correlate.campaign",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
     "Ceiling": "correlate.reference.repeatability",
+    "Change": "correlate.campaign",
+    "ChannelCeiling": "correlate.campaign",
+    "ChannelCrossPlot": "correlate.reference.channel_cross_plot",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRepeats": "correlate.reference.channel_repeats",
+    "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "CorrelateError": "correlate.errors",
     "Corridor": "correlate.reference.corridor",
@@ -129,21 +180,34 @@ _HOMES = {
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
+    "CurveChange": "correlate.diagnosis.what_if_change",
+    "CurvePeak": "correlate.diagnosis.features",
     "Device": "correlate.criteria",
     "Evaluation": "correlate.metrics",
     "Expectations": "correlate.reference.expectations",
+    "Explanation": "correlate.campaign.explanation",
     "FREQUENCY_CLASSES": "correlate.conditioning",
+    "FeatureDifference": "correlate.diagnosis.differences",
+    "Features": "correlate.diagnosis.features",
     "Finding": "correlate.reference.finding",
+    "FrameRotation": "correlate.diagnosis.suspects",
+    "Hint": "correlate.diagnosis.hints",
+    "Improvement": "correlate.diagnosis.what_if",
     "LoadCase": "correlate.campaign",
+    "LossAccount": "correlate.diagnosis.accounting",
+    "LossBins": "correlate.diagnosis.accounting",
     "METRICS": "correlate.metrics",
     "Measure": "correlate.metrics",
     "NeckIntercepts": "correlate.criteria",
+    "OneRepeat": "correlate.reference.repeat_numbers",
     "PackagePlan": "correlate.reference.package.making",
+    "PairExplanation": "correlate.campaign.pair_explanation",
     "PairScore": "correlate.campaign",
     "Preparation": "correlate.criteria",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
+    "RatedPair": "correlate.store",
     "Rating": "correlate.metrics.iso18571",
     "RatingSettings": "correlate.metrics.iso18571",
     "Recipe": "correlate.conditioning",
@@ -151,22 +215,36 @@ _HOMES = {
     "RecordedCriterion": "correlate.criteria",
     "Recording": "correlate.formats",
     "Release": "correlate.campaign",
+    "ReleaseScore": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
+    "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "RunInfo": "correlate.store",
+    "Score": "correlate.campaign",
+    "Scoreboard": "correlate.campaign",
     "Signal": "correlate.signal",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
+    "Stretch": "correlate.diagnosis.accounting",
+    "Suspect": "correlate.diagnosis.suspects",
+    "TrendPoint": "correlate.campaign",
     "Weights": "correlate.metrics.iso18571",
+    "WhatIf": "correlate.diagnosis.what_if",
+    "Window": "correlate.criteria",
     "WindowBook": "correlate.criteria",
+    "account_for_loss": "correlate.diagnosis.accounting",
     "align": "correlate.conditioning",
-    "aligned_pairs": "correlate.pair",
     "align_repeats": "correlate.metrics.repeats",
+    "aligned_pairs": "correlate.pair",
+    "apply_change": "correlate.diagnosis.what_if_change",
     "area_between": "correlate.metrics.area",
     "bric": "correlate.criteria",
+    "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
     "ceiling_of": "correlate.reference.repeatability",
+    "ceiling_scores": "correlate.campaign",
+    "channel_cross_plot": "correlate.reference.channel_cross_plot",
     "channel_repeats": "correlate.reference.channel_repeats",
     "check": "correlate.reference.check",
     "chest_deflection": "correlate.criteria",
@@ -178,10 +256,17 @@ _HOMES = {
     "cumulative_clip": "correlate.criteria",
     "devices": "correlate.criteria",
     "evaluate_measures": "correlate.metrics",
+    "explain": "correlate.campaign.explanation",
+    "explain_pair": "correlate.campaign.pair_explanation",
+    "feature_differences": "correlate.diagnosis.differences",
+    "features": "correlate.diagnosis.features",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
+    "frame_rotation": "correlate.diagnosis.suspects",
     "hic": "correlate.criteria",
+    "hints": "correlate.diagnosis.hints",
     "inside_corridor": "correlate.reference.corridor",
+    "largest_stretches": "correlate.diagnosis.accounting",
     "load_campaign": "correlate.campaign",
     "load_expectations": "correlate.reference.expectations",
     "make_package": "correlate.reference.package.making",
@@ -192,20 +277,27 @@ _HOMES = {
     "qualify": "correlate.criteria",
     "range_corridor": "correlate.reference.corridor",
     "rate": "correlate.metrics.iso18571",
-    "rate_many": "correlate.metrics.iso18571",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "rate_many": "correlate.metrics.iso18571",
     "read": "correlate.formats",
     "recorded_criteria": "correlate.criteria",
+    "release_scores": "correlate.campaign",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
+    "repeat_numbers": "correlate.reference.repeat_numbers",
     "repeat_set": "correlate.reference.repeats",
+    "score_campaign": "correlate.campaign",
     "score_pair": "correlate.campaign",
+    "scoreboard": "correlate.campaign",
+    "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "spread_corridor": "correlate.reference.corridor",
+    "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "unpack": "correlate.reference.package.unpacking",
     "verify": "correlate.reference.package.verifying",
     "viscous_criterion": "correlate.criteria",
+    "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
 }

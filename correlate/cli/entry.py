@@ -19,6 +19,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "qualify": ("correlate.cli.qualify", "Compare data with the qualification windows of a test."),
     "convert": ("correlate.cli.convert", "Read a file of any format and write it as another."),
     "compare": ("correlate.cli.compare", "Show what changed between two releases of a campaign."),
+    "explain": ("correlate.cli.explain", "Say where a pair or a release loses its rating, and why."),
     "gate": ("correlate.cli.gate", "Check a release against a bar and a baseline, for a build pipeline."),
     "propose": ("correlate.cli.propose", "Propose partners for channels that have none."),
     "score": ("correlate.cli.score", "Rate every pair of a campaign."),

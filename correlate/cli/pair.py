@@ -3,38 +3,24 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from correlate.cli.also import evaluate_also
-from correlate.errors import ChannelError
+from correlate.cli.pair_options import PairChoice, one_channel, pair_options
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.campaign import PairScore
-    from correlate.formats import Recording
     from correlate.metrics import Evaluation
-    from correlate.signal import Signal
 
 
 @click.command()
 @click.argument("reference", type=click.Path(path_type=Path))
 @click.argument("candidate", type=click.Path(path_type=Path))
-@click.option("--channel", metavar="NAME", help="Channel of REFERENCE; may be left out when there is one.")
-@click.option(
-    "--candidate-channel",
-    metavar="NAME",
-    help="Channel of CANDIDATE.  Left out: the only one, or as --channel.",
-)
-@click.option("--cfc", type=int, metavar="CLASS", help="Filter both: 60, 180, 600 or 1000.")
-@click.option("--from", "from_ms", type=float, metavar="MS", help="Start of the interval of evaluation.")
-@click.option("--to", "to_ms", type=float, metavar="MS", help="End of the interval of evaluation.")
-@click.option(
-    "--step", "step_ms", type=float, metavar="MS", default=0.1, show_default=True, help="Time step."
-)
-@click.option("--turn-sign", is_flag=True, help="Turn the sign of CANDIDATE.")
+@pair_options
 @click.option(
     "--also",
     multiple=True,
@@ -57,17 +43,11 @@ def command(
     *,
     reference: Path,
     candidate: Path,
-    channel: str | None,
-    candidate_channel: str | None,
-    cfc: int | None,
-    from_ms: float | None,
-    to_ms: float | None,
-    step_ms: float,
-    turn_sign: bool,
     also: tuple[str, ...],
     repeats: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
+    **choice: Any,
 ) -> None:
     """Rate CANDIDATE (the model, or another repeat) against REFERENCE (the test).
 
@@ -75,48 +55,14 @@ def command(
     brought to one time step and cut to the interval; without an interval, to the time they share.
     """
     from correlate.campaign import score_pair  # noqa: PLC0415 - loads the kernels, which help must not
-    from correlate.conditioning import Recipe  # noqa: PLC0415
+    from correlate.formats import read  # noqa: PLC0415
 
-    recipe = Recipe(
-        cfc=cfc,
-        start_s=None if from_ms is None else from_ms / 1e3,
-        end_s=None if to_ms is None else to_ms / 1e3,
-        step_s=step_ms / 1e3,
-        candidate_sign=-1 if turn_sign else 1,
-    )
-    test, model = _reference(reference, channel), _candidate(candidate, candidate_channel, channel)
-    score = score_pair(test, model, recipe=recipe)
-    others = [_reference(path, test.channel) for path in repeats]
+    chosen = PairChoice(**choice)
+    (test, _), (model, _) = chosen.reference(reference), chosen.candidate(candidate)
+    score = score_pair(test, model, recipe=chosen.recipe)
+    others = [one_channel(read(path), test.channel) for path in repeats]
     evaluations = evaluate_also(also, score, tests=[test, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
-
-
-def _reference(path: Path, channel: str | None) -> Signal:
-    """Read the named channel, or the only one."""
-    from correlate.formats import read  # noqa: PLC0415
-
-    recording = read(path)
-    return _only(recording, "--channel") if channel is None else recording.channel(channel)
-
-
-def _candidate(path: Path, channel: str | None, reference_channel: str | None) -> Signal:
-    """Read the named channel, or the only one, or the one called as in the reference."""
-    from correlate.formats import read  # noqa: PLC0415
-
-    recording = read(path)
-    if channel is not None:
-        return recording.channel(channel)
-    if reference_channel in recording.channel_names and len(recording.signals) > 1:
-        return recording.channel(reference_channel)
-    return _only(recording, "--candidate-channel")
-
-
-def _only(recording: Recording, option: str) -> Signal:
-    """Return the only channel; several are listed with the option that names one."""
-    try:
-        return recording.only_channel()
-    except ChannelError as error:
-        raise ChannelError(error.what, where=error.where, remedy=f"name one with {option}") from error
 
 
 def _report(

@@ -1,0 +1,218 @@
+"""One load case of a release, examined: its channels one by one, and what they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate.campaign.curves import Curve, TestCurves, read_model
+from correlate.campaign.hardware import HardwareScatter, hardware_scatter
+from correlate.campaign.pairs import CampaignReader
+from correlate.campaign.quantities import Quantity, is_travel, quantities
+from correlate.campaign.sought_suspects import SuspectSearch
+from correlate.conditioning import pair_conditioned
+from correlate.diagnosis.accounting import LossAccount, account_for_loss
+from correlate.diagnosis.clusters import Cluster, cluster_residuals
+from correlate.diagnosis.hints import Hint, hints
+from correlate.errors import CorrelateError
+from correlate.formats import Recording
+from correlate.metrics.iso18571 import rate
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from correlate.campaign.costs import ChannelCost
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.record import PairRecord
+    from correlate.campaign.tables import LoadCase, Release
+    from correlate.diagnosis.suspects import Suspect
+    from correlate.pair import AlignedPair
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChannelExplanation:
+    """One channel of a release, examined.
+
+    Attributes
+    ----------
+    cost
+        What it costs the release.
+    repeat
+        The repeat whose rating is nearest to the mean; account and suspects are of the model against it.
+        Empty when nothing is rated.
+    account
+        The loss of that pair over time; None when nothing is rated.
+    hardware
+        Scatter of the repeats; None with fewer than three.
+    suspects
+        Book-keeping mistakes that the pair looks like, best first. None are sought for a resultant; its axes
+        are examined.
+    """
+
+    cost: ChannelCost
+    repeat: str
+    account: LossAccount | None
+    hardware: HardwareScatter | None
+    suspects: tuple[Suspect, ...]
+
+    @property
+    def hardware_cost(self) -> float | None:
+        """What the channel would cost if the model were as good as the hardware; None when unknown."""
+        return None if self.hardware is None else self.cost.weight * (1.0 - self.hardware.rating)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCaseExplanation:
+    """What the channels of one load case share.
+
+    Attributes
+    ----------
+    load_case
+        Its name.
+    cost
+        Of its channels together, in rating points of the release.
+    step_s
+        Time step of the comparison, s.
+    clusters
+        Channels whose residuals move together, by their names in the campaign file.
+    hints
+        To the behaviour of materials, the best supported first.
+    """
+
+    load_case: str
+    cost: float
+    step_s: float
+    clusters: tuple[Cluster, ...]
+    hints: tuple[Hint, ...]
+
+
+class CaseExaminer:
+    """Examines one load case of one release; its curves are read and conditioned once.
+
+    Parameters
+    ----------
+    campaign, load_case, release
+        Which curves.
+    records
+        The rated pairs of this load case and release.
+    """
+
+    def __init__(
+        self, campaign: Campaign, load_case: LoadCase, release: Release, records: Sequence[PairRecord]
+    ) -> None:
+        self._campaign = campaign
+        self._case = load_case
+        self._reader = CampaignReader()
+        self._paths = {path.stem: path for path in campaign.test_paths(load_case)}
+        self._recording = read_model(campaign, release, load_case)
+        tests = TestCurves(load_case, list(self._paths.values()), self._reader.recording)
+        self._quantities = {one.channel: one for one in quantities(load_case, tests, self._recording)}
+        self._searches: dict[str, SuspectSearch] = {}
+        self._records: dict[str, list[PairRecord]] = {}
+        for record in records:
+            self._records.setdefault(record.channel, []).append(record)
+
+    def channel(self, cost: ChannelCost) -> ChannelExplanation:
+        """Examine one channel.
+
+        Parameters
+        ----------
+        cost
+            Of the channel.
+
+        Returns
+        -------
+        ChannelExplanation
+        """
+        quantity = self._quantities[cost.channel]
+        pairs = self._pairs.get(cost.channel, {})
+        repeat = self._typical(cost.channel)
+        rated = repeat in pairs
+        return ChannelExplanation(
+            cost=cost,
+            repeat=repeat if rated else "",
+            account=account_for_loss(rate(pairs[repeat], self._campaign.settings)) if rated else None,
+            hardware=self._hardware(quantity),
+            suspects=self._suspects(quantity, repeat),
+        )
+
+    def load_case(self, costs: Sequence[ChannelCost]) -> LoadCaseExplanation:
+        """Say what the channels share.
+
+        Parameters
+        ----------
+        costs
+            Of the channels of this load case, the most expensive first.
+
+        Returns
+        -------
+        LoadCaseExplanation
+        """
+        listed = [one.channel for one in costs if one.channel in self._pairs]
+        residuals = {name: _mean_residual(list(self._pairs[name].values())) for name in listed}
+        typical = {
+            name: self._pairs[name][self._typical(name)]
+            for name in listed
+            if self._typical(name) in self._pairs[name]
+        }
+        return LoadCaseExplanation(
+            load_case=self._case.name,
+            cost=sum(one.cost for one in costs),
+            step_s=self._case.step_ms / 1e3,
+            clusters=cluster_residuals(residuals),
+            hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings),
+        )
+
+    def _travels(self, channels: Iterable[str]) -> list[str]:
+        """Return the channels that are displacements or angles."""
+        models = ((name, self._quantities[name].model) for name in channels)
+        return [name for name, model in models if isinstance(model, Curve) and is_travel(model.signal.unit)]
+
+    @cached_property
+    def _pairs(self) -> dict[str, dict[str, AlignedPair]]:
+        """Every pair that can be made, by channel and repeat, as it is rated."""
+        found: dict[str, dict[str, AlignedPair]] = {}
+        for name, quantity in self._quantities.items():
+            if not isinstance(quantity.model, Curve):
+                continue
+            for repeat, test in quantity.references(self._campaign.scoring.repeats).items():
+                try:
+                    aligned = pair_conditioned(test, quantity.model.signal, quantity.recipe)
+                except CorrelateError:
+                    continue  # the score lists it as not rated, with the reason
+                found.setdefault(name, {})[repeat] = aligned.pair
+        return found
+
+    def _typical(self, channel: str) -> str:
+        """Return the repeat whose rating is nearest to the mean of all; empty when none is rated."""
+        records = self._records.get(channel, [])
+        if not records:
+            return ""
+        mean = sum(record.overall for record in records) / len(records)
+        return min(records, key=lambda record: abs(record.overall - mean)).repeat
+
+    def _hardware(self, quantity: Quantity) -> HardwareScatter | None:
+        try:
+            return hardware_scatter(list(quantity.tests.values()), quantity.recipe, self._campaign.settings)
+        except CorrelateError:
+            return None  # repeats that do not cover the interval cannot be compared either
+
+    def _suspects(self, quantity: Quantity, repeat: str) -> tuple[Suspect, ...]:
+        """Seek suspects in the typical repeat; a mean curve, and what is not rated, in the first there is."""
+        if not isinstance(self._recording, Recording) or not quantity.tests:
+            return ()
+        named = repeat if repeat in self._paths else next(iter(quantity.tests))
+        if named not in self._searches:
+            test = self._reader.recording(self._paths[named])
+            self._searches[named] = SuspectSearch(self._case, test, self._recording, self._campaign.settings)
+        return self._searches[named].of(quantity.channel)
+
+
+def _mean_residual(pairs: Sequence[AlignedPair]) -> NDArray[np.float64]:
+    """Return model minus test, averaged over the repeats; they share the grid of the load case."""
+    return np.asarray(np.mean([pair.candidate - pair.reference for pair in pairs], axis=0))

@@ -1,0 +1,94 @@
+"""Where one pair loses its rating: over time, by what change it would be won, and what may lie behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate.campaign.pair_score import PairScore, score_pair
+from correlate.campaign.quantities import is_travel
+from correlate.diagnosis.accounting import LossAccount, account_for_loss
+from correlate.diagnosis.differences import FeatureDifference, feature_differences
+from correlate.diagnosis.hints import Hint, hints
+from correlate.diagnosis.suspects import Suspect, suspects
+from correlate.diagnosis.what_if import WhatIf, what_if
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from correlate.conditioning import Recipe
+    from correlate.metrics.iso18571 import RatingSettings
+    from correlate.signal import Signal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairExplanation:
+    """Everything that can be said about the loss of one pair.
+
+    Attributes
+    ----------
+    score
+        The rated pair.
+    account
+        Its loss over time.
+    what_if
+        The rating after the best shift, scale, offset and stretch.
+    suspects
+        Book-keeping mistakes that the pair looks like, best first.
+    differences
+        Features of both curves, the one that explains most first; empty where the model is zero throughout.
+    hints
+        To the behaviour of materials, the best supported first.
+    """
+
+    score: PairScore
+    account: LossAccount
+    what_if: WhatIf
+    suspects: tuple[Suspect, ...]
+    differences: tuple[FeatureDifference, ...]
+    hints: tuple[Hint, ...]
+
+
+def explain_pair(
+    reference: Signal,
+    candidate: Signal,
+    *,
+    recipe: Recipe | None = None,
+    settings: RatingSettings | None = None,
+    other_axes: Mapping[str, Signal] | None = None,
+) -> PairExplanation:
+    """Say where a pair loses its rating and what may lie behind it.
+
+    Parameters
+    ----------
+    reference, candidate
+        The test and the model as they were read.
+    recipe, settings
+        As for :func:`score_pair`.
+    other_axes
+        Of the model's sensor, as read, by name; tried in the place of the candidate.
+
+    Returns
+    -------
+    PairExplanation
+
+    Raises
+    ------
+    CorrelateError
+        As :func:`score_pair`.
+    """
+    score = score_pair(reference, candidate, recipe=recipe, settings=settings)
+    pair, name = score.rating.pair, score.reference.channel
+    moves = bool(np.any(pair.candidate))
+    return PairExplanation(
+        score=score,
+        account=account_for_loss(score.rating),
+        what_if=what_if(pair, settings),
+        suspects=suspects(reference, candidate, score.recipe, settings, other_axes=other_axes or {}),
+        differences=feature_differences(pair, settings, unit=score.reference.unit) if moves else (),
+        hints=hints(
+            {name: pair}, travels=[name] if is_travel(score.reference.unit) else [], settings=settings
+        ),
+    )

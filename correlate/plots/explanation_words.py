@@ -1,0 +1,263 @@
+"""Where a release loses its rating, in words for people."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from correlate.campaign.costs import ChannelCost
+    from correlate.campaign.explained_case import ChannelExplanation
+    from correlate.diagnosis.accounting import Stretch
+    from correlate.diagnosis.clusters import Cluster, Member
+    from correlate.diagnosis.hints import Hint
+    from correlate.diagnosis.suspects import Suspect
+    from correlate.diagnosis.what_if import CurveChange
+
+_ERROR_WORDS: Final[dict[str, str]] = {
+    "corridor": "corridor loss {}",
+    "magnitude": "sizes differ by {}",
+    "slope": "slopes differ by {}",
+}
+
+CHANGES: Final = ("shift", "scale", "offset", "stretch", "together")
+"""The changes of a model's curve that are tried, alone and together."""
+HINT_CAUTION: Final = (
+    "Suspects, shared causes and hints say where to look first; they are no findings. Curves that are "
+    "alike can have unlike causes: look at the input before changing the model."
+)
+"""The caution under suspects, shared causes and hints."""
+
+
+def points(cost: float) -> str:
+    """Return a cost in rating points.
+
+    Parameters
+    ----------
+    cost
+        In rating points.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> points(0.0213), points(0.0001)
+    ('0.021 points', 'under 0.001 points')
+    """
+    return "under 0.001 points" if 0.0 < cost < 0.0005 else f"{cost:.3f} points"
+
+
+def place_words(cost: ChannelCost) -> str:
+    """Return load case and channel.
+
+    Parameters
+    ----------
+    cost
+        Of the channel.
+
+    Returns
+    -------
+    str
+        For instance ``neck-extension, upper neck moment Y``.
+    """
+    return f"{cost.load_case}, {cost.words}"
+
+
+def finding_words(channel: ChannelExplanation) -> str:
+    """Say what a channel loses most by, how far off the model is, and whether the hardware is too.
+
+    A delay is told in any case, because it spoils the corridor score too.
+
+    Parameters
+    ----------
+    channel
+        Examined.
+
+    Returns
+    -------
+    str
+        For instance ``mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms``.
+    """
+    cost = channel.cost
+    if cost.mostly is None:
+        return "not rated, counts as 0" if cost.rating is None else "not told apart by component"
+    said = f"mostly {cost.mostly}"
+    if cost.mostly in cost.errors:
+        said += f", {_against_hardware(channel, cost.mostly)}"
+    if cost.mostly != "phase" and cost.errors.get("phase"):
+        said += f"; {_against_hardware(channel, 'phase')}"
+    return said if channel.hardware else f"{said}; too few repeats to tell the scatter of the hardware"
+
+
+def error_words(component: str, error: float) -> str:
+    """Return the error of a component.
+
+    Parameters
+    ----------
+    component
+        ``corridor``, ``phase``, ``magnitude`` or ``slope``.
+    error
+        As in :class:`ChannelCost`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> error_words("phase", 0.004), error_words("magnitude", 0.231), error_words("corridor", 0.387)
+    ('model 4 ms late', 'sizes differ by 23 %', 'corridor loss 0.39')
+    """
+    if component == "phase":
+        return delay_in_words(error)
+    return _ERROR_WORDS[component].format(_size(component, error))
+
+
+def _against_hardware(channel: ChannelExplanation, component: str) -> str:
+    """Return an error, and whether two repeats can be as far apart."""
+    error, hardware = channel.cost.errors[component], channel.hardware
+    held = None if hardware is None else hardware.holds(component, error)
+    if hardware is None or held is None:
+        return error_words(component, error)
+    scatter = _size(component, hardware.errors[component])
+    return f"{error_words(component, error)}, {'within' if held else 'beyond'} hardware scatter {scatter}"
+
+
+def _size(component: str, error: float) -> str:
+    """Return the size of an error with its unit, two digits long."""
+    size = _digits(abs(error), 2)
+    if component == "corridor":
+        return number(size) if size >= 0.001 or not size else "under 0.001"
+    return milliseconds(size) if component == "phase" else share(size)
+
+
+def _digits(value: float, count: int) -> float:
+    return float(f"{value:.{count}g}")
+
+
+def stretch_words(stretch: Stretch) -> str:
+    """Return a stretch of time in ms.
+
+    Parameters
+    ----------
+    stretch
+        Of an account of loss.
+
+    Returns
+    -------
+    str
+        For instance ``38 to 52 ms``.
+    """
+    return f"{number(stretch.start_s * 1e3)} to {milliseconds(stretch.end_s)}"
+
+
+def change_words(change: CurveChange, unit: str) -> str:
+    """Say how the model's curve would be changed.
+
+    Parameters
+    ----------
+    change
+        Of the whole curve.
+    unit
+        Of the curve.
+
+    Returns
+    -------
+    str
+        Empty when nothing is changed.
+
+    Examples
+    --------
+    >>> from correlate.diagnosis.what_if import CurveChange
+    >>> change_words(CurveChange(shift_s=-0.0041, scale=1.082, offset=-0.12, stretch=0.97), "kN")
+    '4.1 ms earlier, × 1.082, −0.12 kN, time × 0.97'
+    """
+    said = []
+    if change.shift_s:
+        moved = milliseconds(_digits(abs(change.shift_s), 3))
+        said.append(f"{moved} {'later' if change.shift_s > 0 else 'earlier'}")
+    if change.scale != 1.0:
+        said.append(f"× {number(_digits(change.scale, 4))}")
+    if change.offset:
+        sign = "+" if change.offset > 0 else ""
+        said.append(f"{sign}{number(_digits(change.offset, 3))} {unit_words(unit)}")
+    if change.stretch != 1.0:
+        said.append(f"time × {number(_digits(change.stretch, 4))}")
+    return ", ".join(said)
+
+
+def suspect_words(suspect: Suspect) -> str:
+    """Return a suspect with its evidence, what it would win, and what to do.
+
+    Parameters
+    ----------
+    suspect
+        A book-keeping mistake that a pair looks like.
+
+    Returns
+    -------
+    str
+    """
+    before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
+    evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
+    return f"{suspect.kind}: {evidence} ({before}, set right {suspect.rating_after:.3f}). {fix}."
+
+
+def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
+    """Return a hint with its weight and the channels that speak for it.
+
+    Parameters
+    ----------
+    hint
+        To the behaviour of a material.
+    words
+        Words for people by the name of a channel.
+
+    Returns
+    -------
+    str
+    """
+    sentence = hint.sentence
+    for name in hint.channels:
+        sentence = sentence.replace(name, words.get(name, name))
+    others = [words.get(name, name) for name in hint.channels[1:]]
+    also = f" Also: {', '.join(others)}." if others else ""
+    side = "" if hint.side == "unclear" else f", perhaps {hint.side}"
+    return f"{hint.group}{side} (weight {hint.weight:.2f}): {sentence.rstrip('.')}.{also}"
+
+
+def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> str:
+    """List the channels of a cluster, each with how it moves against the first.
+
+    Parameters
+    ----------
+    cluster
+        Channels whose residuals move together.
+    words
+        Words for people by the name of a channel.
+    step_s
+        Time step of the residuals, s.
+
+    Returns
+    -------
+    str
+        For instance ``upper neck moment Y; head angle Y (2 ms later, other sign)``.
+    """
+    return "; ".join(
+        f"{words.get(member.name, member.name)}{_relation(member, step_s)}" for member in cluster.members
+    )
+
+
+def _relation(member: Member, step_s: float) -> str:
+    said = []
+    if member.lag_samples:
+        after = "later" if member.lag_samples > 0 else "earlier"
+        said.append(f"{abs(member.lag_samples) * step_s * 1e3:.3g} ms {after}")
+    if member.sign < 0:
+        said.append("other sign")
+    return f" ({', '.join(said)})" if said else ""

@@ -1,0 +1,121 @@
+"""Where one pair loses its rating, in the terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from rich.table import Table
+from rich.text import Text
+
+from correlate.diagnosis.accounting import largest_stretches
+from correlate.plots.explanation_words import (
+    CHANGES,
+    change_words,
+    hint_words,
+    points,
+    stretch_words,
+    suspect_words,
+)
+from correlate.plots.wording import channel_title, delay_in_words, number, unit_words
+from correlate.report.explain_terminal import print_cautions, print_heading, print_indented
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.console import Console
+
+    from correlate.campaign.pair_explanation import PairExplanation
+    from correlate.diagnosis.accounting import LossAccount
+    from correlate.diagnosis.differences import FeatureDifference
+    from correlate.diagnosis.what_if import WhatIf
+
+MOST_STRETCHES: Final = 5
+"""Stretches of time that are printed."""
+NONE: Final = "–"
+
+
+def print_pair_explanation(console: Console, found: PairExplanation, *, top: int) -> None:
+    """Print where one pair loses its rating and what may lie behind it.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    found
+        The explanation.
+    top
+        Most lines of a table.
+    """
+    score, title = found.score, channel_title(found.score.reference.channel)
+    console.print(
+        f"{title} against {score.candidate.channel}: "
+        f"rating {score.rating.overall:.3f} ({score.rating.grade}), {points(found.account.total)} lost, "
+        f"{delay_in_words(score.rating.shift_s)}",
+        style="bold",
+        markup=False,
+    )
+    print_heading(console, "Where it is lost")
+    _print_account(console, found.account, min(top, MOST_STRETCHES))
+    print_heading(console, "What a change of the model's curve would win")
+    console.print(_what_if_table(found.what_if, score.reference.unit))
+    print_heading(console, "Book-keeping suspects")
+    for suspect in found.suspects:
+        print_indented(console, suspect_words(suspect))
+    if not found.suspects:
+        print_indented(console, "none: no known mistake explains the loss better than the model itself")
+    print_heading(console, "Features that differ")
+    if found.differences:
+        console.print(_difference_table(found.differences[:top]))
+    else:
+        print_indented(console, "none can be told: the model is zero throughout")
+    print_heading(console, "Hints to the behaviour of the material")
+    for hint in found.hints:
+        print_indented(console, hint_words(hint, {score.reference.channel: title}))
+    if not found.hints:
+        print_indented(console, "none: the differences follow no known pattern")
+    print_cautions(console)
+
+
+def _print_account(console: Console, account: LossAccount, count: int) -> None:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    table.add_column("component")
+    table.add_column("points", justify="right")
+    table.add_column("")
+    for name, loss in sorted(account.by_component.items(), key=lambda item: -item[1]):
+        clamped = "beyond the limit, shared out by error" if name in account.clamped else ""
+        table.add_row(name, f"{loss:.3f}", clamped)
+    console.print(table)
+    for stretch in largest_stretches(account, count):
+        console.print(f"{stretch_words(stretch)}: {points(stretch.loss)}, mostly {stretch.mostly}")
+
+
+def _what_if_table(found: WhatIf, unit: str) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    table.add_column("change")
+    table.add_column("best", overflow="fold")
+    table.add_column("rating", justify="right")
+    table.add_column("won", justify="right")
+    for name in CHANGES:
+        best = getattr(found, name)
+        words = change_words(best.change, unit) or "none helps"
+        table.add_row(name, Text(words), f"{best.rating.overall:.3f}", f"{best.gain:+.3f}")
+    return table
+
+
+def _difference_table(differences: Sequence[FeatureDifference]) -> Table:
+    table = Table(box=None, padding=(0, 2, 0, 0))
+    table.add_column("feature")
+    for heading in ("test", "model", "difference"):
+        table.add_column(heading, justify="right")
+    table.add_column("unit")
+    table.add_column("explains", justify="right")
+    for one in differences:
+        factor, unit = (1e3, "ms") if one.unit == "s" else (1.0, "" if one.unit == "1" else one.unit)
+        values = [_four_digits(value, factor) for value in (one.test, one.model, one.difference)]
+        explained = NONE if one.explained is None else f"{one.explained:+.3f}"
+        table.add_row(one.name, *values, Text(unit_words(unit)), explained)
+    return table
+
+
+def _four_digits(value: float | None, factor: float) -> str:
+    return NONE if value is None else number(float(f"{value * factor:.4g}"))

@@ -1,0 +1,175 @@
+"""Where a release loses its rating: planted faults are told for what they are."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from correlate import load_campaign
+from correlate.campaign import aggregate, score_campaign
+from correlate.campaign.explanation import explain
+from correlate.errors import SettingsError, SignalError
+from tests.campaign.slow_project import build
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.campaign.explained_case import ChannelExplanation
+    from correlate.campaign.explanation import Explanation
+
+RESULTANT = """
+[[load_case.resultant]]
+title = "of all three"
+axes = ["force", "force", "force"]
+region = "neck"
+"""
+
+
+def explained(folder: Path, *, top: int = 10) -> Explanation:
+    """Score the project and explain its release."""
+    campaign = load_campaign(folder)
+    return explain(campaign, score_campaign(campaign, workers=1).records, "B1", top=top)
+
+
+@pytest.fixture(scope="module")
+def found(tmp_path_factory: pytest.TempPathFactory) -> Explanation:
+    """Explain the project once."""
+    return explained(build(tmp_path_factory.mktemp("slow")))
+
+
+def channel(found: Explanation, name: str) -> ChannelExplanation:
+    """Return an examined channel by name."""
+    return next(one for one in found.channels if one.cost.channel == name)
+
+
+def test_costs_are_ordered_and_add_up_to_what_is_missing(found: Explanation) -> None:
+    """The turned force costs most; all three are the loss of the release."""
+    assert found.costs[0].channel == "force"
+    assert sum(one.cost for one in found.costs) == pytest.approx(1 - found.overall, abs=1e-12)
+    assert [one.cost for one in found.channels] == list(found.costs)
+    assert found.load_cases[0].cost == pytest.approx(1 - found.overall, abs=1e-12)
+
+
+def test_a_late_channel_is_told_with_the_scatter_of_its_repeats(found: Explanation) -> None:
+    """6 ms late on average, where the two furthest repeats are 2 ms apart: mostly phase, and beyond them."""
+    moment = channel(found, "moment")
+    assert moment.cost.mostly == "phase"
+    assert moment.cost.errors["phase"] == pytest.approx(0.006)
+    assert moment.hardware is not None
+    assert moment.hardware.errors["phase"] == pytest.approx(0.002)
+    assert moment.hardware.holds("phase", moment.cost.errors["phase"]) is False
+    assert moment.hardware_cost is not None
+    assert 0 < moment.hardware_cost < moment.cost.cost
+
+
+def test_the_account_is_of_the_repeat_nearest_to_the_mean(found: Explanation) -> None:
+    """6 ms late against the middle repeat, 5 and 7 ms against the others: the middle one is typical."""
+    moment = channel(found, "moment")
+    assert moment.repeat == "R1"
+    assert moment.account is not None
+    assert moment.account.by_component["phase"] == pytest.approx(0.2 * 6 / (0.2 * 501))
+
+
+def test_a_turned_sign_is_the_first_suspect_of_its_channel_alone(found: Explanation) -> None:
+    """The force is turned; moment and angle are not accused."""
+    assert channel(found, "force").suspects[0].kind == "sign turned"
+    assert channel(found, "moment").suspects == ()
+    assert channel(found, "angle").suspects == ()
+
+
+def test_channels_that_err_together_are_one_cluster(found: Explanation) -> None:
+    """The angle errs as the moment does, with the other sign; the force has an error of its own."""
+    (cluster,) = found.load_cases[0].clusters
+    assert set(cluster.names) == {"moment", "angle"}
+    assert [(one.sign, one.lag_samples) for one in cluster.members] == [(1, 0), (-1, 0)]
+
+
+def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Forces and moments are not; every rated channel of the load case is there, with its typical pair."""
+    asked: dict[str, object] = {}
+
+    def recorded(pairs: dict[str, object], **settings: object) -> tuple[()]:
+        asked.update(settings, channels=set(pairs))
+        return ()
+
+    monkeypatch.setattr("correlate.campaign.explained_case.hints", recorded)
+    explained(build(tmp_path))
+    assert asked["travels"] == ["angle"]
+    assert asked["channels"] == {"moment", "angle", "force"}
+
+
+def test_held_out_load_cases_are_not_looked_into(found: Explanation) -> None:
+    """Their costs are told, their causes are not: nobody shall tune on them."""
+    assert found.held_out is not None
+    assert {one.load_case for one in found.held_out_costs} == {"secret"}
+    assert sum(one.cost for one in found.held_out_costs) == pytest.approx(1 - found.held_out, abs=1e-12)
+    assert {one.cost.load_case for one in found.channels} == {"slow"}
+    assert [one.load_case for one in found.load_cases] == ["slow"]
+
+
+def test_only_the_most_expensive_channels_are_examined(tmp_path: Path) -> None:
+    """With top 1, that is the force; all costs stay."""
+    found = explained(build(tmp_path), top=1)
+    assert [one.cost.channel for one in found.channels] == ["force"]
+    assert len(found.costs) == 3
+
+
+def test_the_mean_curve_can_be_the_reference(tmp_path: Path) -> None:
+    """The account is against the mean, the scatter still that of the repeats, suspects those of a repeat."""
+    found = explained(build(tmp_path, repeats="mean curve"))
+    force = channel(found, "force")
+    assert force.repeat == "mean of 3"
+    assert force.account is not None
+    assert force.cost.rating == pytest.approx(1 - force.account.total, abs=1e-9)
+    assert force.hardware is not None
+    assert force.suspects[0].kind == "sign turned"
+
+
+def test_a_resultant_is_explained_without_suspects(tmp_path: Path) -> None:
+    """Its axes are examined for mistakes, it is not; its cost counts like any other."""
+    found = explained(build(tmp_path, resultant=RESULTANT))
+    resultant = channel(found, "of all three")
+    assert resultant.account is not None
+    assert resultant.hardware is not None
+    assert resultant.suspects == ()
+    assert sum(one.cost for one in found.costs) == pytest.approx(1 - found.overall, abs=1e-12)
+
+
+def test_a_missing_channel_that_counts_as_zero_is_told_as_such(tmp_path: Path) -> None:
+    """It costs its whole weight, and there is nothing to account for over time."""
+    file = build(tmp_path, missing="zero") / "B1" / "slow.csv"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("force [kN]", "push [kN]"), encoding="utf-8")
+    found = explained(tmp_path)
+    force = channel(found, "force")
+    assert force.cost.rating is None
+    assert force.cost.cost == pytest.approx(1 / 2 / 3)
+    assert (force.account, force.repeat, force.suspects) == (None, "", ())
+
+
+def test_a_channel_without_rating_is_examined_for_suspects(tmp_path: Path) -> None:
+    """Moved by 120 ms, the force ends before the interval does: no rating, no cost, but a suspect."""
+    found = explained(build(tmp_path, of_force="model_shift_ms = -120\nmodel_sign = -1"))
+    (force,) = found.unrated
+    assert (force.cost.channel, force.cost.rating, force.cost.cost) == ("force", None, 0.0)
+    assert force.suspects[0].kind == "time zero off"
+    assert "force" not in [one.cost.channel for one in found.channels]
+
+
+def test_the_overall_is_that_of_the_score(found: Explanation, tmp_path: Path) -> None:
+    """The number is the one that the score command shows."""
+    campaign = load_campaign(build(tmp_path))
+    records = score_campaign(campaign, workers=1).records
+    assert found.overall == aggregate(campaign, records, "B1").training.overall
+
+
+def test_what_cannot_be_explained_is_refused(tmp_path: Path) -> None:
+    """An unknown release, no channel to examine, nothing rated."""
+    campaign = load_campaign(build(tmp_path))
+    with pytest.raises(SettingsError, match="there is no release 'B7'"):
+        explain(campaign, [], "B7")
+    with pytest.raises(SettingsError, match="top is 0; give 1 or more"):
+        explain(campaign, [], "B1", top=0)
+    with pytest.raises(SignalError, match=r"campaign.toml: nothing of release 'B1' is rated"):
+        explain(campaign, [], "B1")

@@ -1,0 +1,67 @@
+"""Everything about the loss of one pair hangs together, and a dead channel is no obstacle."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from correlate import Recipe, Signal
+from correlate.campaign.pair_explanation import explain_pair
+from correlate.diagnosis.hints import hints
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+TIME = np.arange(601) * 1e-4
+PULSE = 100 * np.sin(np.pi * np.clip((TIME - 0.01) / 0.03, 0, 1)) ** 2
+
+
+def signal(samples: NDArray[np.float64], *, unit: str = "kN") -> Signal:
+    """Return a signal from 0 to 60 ms."""
+    return Signal(samples=samples, start_s=0.0, step_s=1e-4, unit=unit, channel="force")
+
+
+def late(milliseconds: float) -> NDArray[np.float64]:
+    """Return the pulse at a later time."""
+    return np.asarray(np.interp(TIME - milliseconds / 1e3, TIME, PULSE))
+
+
+def test_all_parts_speak_of_one_rating() -> None:
+    """Account, what-if and score agree on what the pair is worth, and the planted changes are found."""
+    found = explain_pair(signal(PULSE), signal(0.9 * late(2.0)))
+    overall = found.score.rating.overall
+    assert found.account.total == pytest.approx(1 - overall, abs=1e-12)
+    assert found.what_if.unchanged.overall == overall
+    assert found.what_if.shift.change.shift_s == pytest.approx(-0.002, abs=1.5e-4)
+    assert found.what_if.together.rating.overall > 0.99
+    peak = next(one for one in found.differences if one.name == "peak")
+    assert peak.unit == "kN"
+    assert peak.relative == pytest.approx(-0.1, abs=1e-6)
+    assert found.suspects == ()
+
+
+def test_the_recipe_reaches_every_part() -> None:
+    """A sign turned by the recipe is taken off again by the suspect, on the interval of the recipe."""
+    recipe = Recipe(start_s=0.005, end_s=0.05, candidate_sign=-1)
+    found = explain_pair(signal(PULSE), signal(late(0.5)), recipe=recipe)
+    assert found.account.time.size == 451
+    assert found.suspects[0].kind == "sign turned"
+    assert found.suspects[0].rating_before == pytest.approx(found.score.rating.overall)
+
+
+def test_an_angle_is_hinted_at_as_a_travel() -> None:
+    """More of an angle is too soft where more of a force is too stiff: the other rules are asked."""
+    wide = 100 * np.sin(np.pi * np.clip((TIME - 0.01) / 0.04, 0, 1)) ** 2 * 1.2
+    angle = explain_pair(signal(PULSE, unit="deg"), signal(wide, unit="deg"))
+    pair = angle.score.rating.pair
+    assert angle.hints == hints({"force": pair}, travels=["force"])
+    assert angle.hints != hints({"force": pair})
+
+
+def test_a_model_that_is_zero_throughout_is_explained() -> None:
+    """It has no features, but it loses, and the account says when."""
+    found = explain_pair(signal(PULSE), signal(0 * PULSE))
+    assert found.differences == ()
+    assert found.account.total == pytest.approx(1 - found.score.rating.overall, abs=1e-12)

@@ -1,0 +1,163 @@
+"""``correlate explain``: a pair and a campaign by their arguments, what is printed, what is refused."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.campaign.slow_project import build
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tests.cli.conftest import Outcome
+
+    Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Give the terminal columns enough that no sentence is broken."""
+    monkeypatch.setenv("COLUMNS", "400")
+
+
+def refuses(outcome: Outcome, *words: str) -> None:
+    """Check that a run ended with code 2, one line and these words, and no traceback."""
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert len(outcome.err.strip().splitlines()) == 1, outcome.err
+    for word in words:
+        assert word in outcome.err
+    assert "Traceback" not in outcome.err
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_pair_is_explained_in_the_terminal(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
+    """1 ms late and 10 % small: the account, both changes that win, no suspect, the caution."""
+    outcome = correlate("explain", *pulse_files, "--channel", "force")
+    assert outcome.code == 0, outcome.err
+    for words in (
+        "model 1 ms late",
+        "Where it is lost",
+        "What a change of the model's curve would win",
+        "Book-keeping suspects",
+        "Features that differ",
+        "peak",
+        "Hints to the behaviour of the material",
+        "they are no findings",
+        "does not certify",
+    ):
+        assert words in outcome.out
+    lines = outcome.out.splitlines()
+    assert any(line.split() == ["phase", "0.017"] for line in lines), outcome.out
+
+
+def test_a_pair_as_json_holds_every_part(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
+    """The rating is that of `correlate pair`; the components add up to what it lacks."""
+    found = json.loads(correlate("explain", *pulse_files, "--channel", "force", "--json").out)
+    pair = json.loads(correlate("pair", *pulse_files, "--channel", "force", "--json").out)
+    assert found["pair"]["overall"] == pair["overall"]
+    assert sum(found["account"]["by_component"].values()) == pytest.approx(1 - pair["overall"], abs=1e-9)
+    assert found["account"]["by_component"]["phase"] == pytest.approx(0.2 * 10 / (0.2 * 601))
+    assert set(found) == {
+        "pair", "account", "what_if", "suspects", "differences", "hints", "version",
+    }  # fmt: skip
+    peak = next(one for one in found["differences"] if one["name"] == "peak")
+    assert (peak["test"], peak["model"]) == (pytest.approx(100.0), pytest.approx(90.0))
+
+
+def test_a_pair_is_conditioned_as_the_options_say(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
+    """Interval, filter and sign reach the rating; the sign turned on purpose is the first suspect."""
+    options = ["--channel", "force", "--cfc", 180, "--from", 5, "--to", 55, "--turn-sign"]
+    found = json.loads(correlate("explain", *pulse_files, *options, "--json").out)
+    assert found["pair"]["samples"] == 501
+    assert found["pair"]["settings"]["conditioning"]["cfc"] == 180
+    assert found["suspects"][0]["kind"] == "sign turned"
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_campaign_is_explained_in_the_terminal(correlate: Run, tmp_path: Path) -> None:
+    """The table a person acts on: place, points, what it is, and the hardware beside it."""
+    outcome = correlate("explain", build(tmp_path), "--workers", 1)
+    assert outcome.code == 0, outcome.err
+    lines = [" ".join(line.split()) for line in outcome.out.splitlines()]
+    assert any(line.startswith("1. slow, force") for line in lines)
+    (moment,) = [line for line in lines if "slow, neck moment 0." in line]
+    assert "mostly phase, model 6 ms late, beyond hardware scatter 2 ms" in moment
+    assert any(
+        line.startswith("slow 0.") and "angle; neck moment (other sign)" in line for line in lines
+    ) or any(line.startswith("slow 0.") and "neck moment; angle (other sign)" in line for line in lines)
+    assert any("sign turned:" in line for line in lines)
+    assert any(line.startswith("Held out of tuning: rating") for line in lines)
+    assert "they are no findings" in outcome.out
+    assert "does not certify" in outcome.out
+
+
+def test_a_campaign_as_json_adds_up(correlate: Run, tmp_path: Path) -> None:
+    """Costs, load cases and components are 1 minus the rating that `correlate score` gives."""
+    folder = build(tmp_path)
+    found = json.loads(correlate("explain", folder, "--workers", 1, "--top", 2, "--json").out)
+    score = json.loads(correlate("score", folder, "--workers", 1, "--json").out)
+    overall = score["releases"][0]["training"]["overall"]
+    assert found["overall"] == overall
+    for part in ("by_load_case", "by_component"):
+        assert sum(found[part].values()) == pytest.approx(1 - overall, abs=1e-9)
+    assert sum(one["cost"] for one in found["costs"]) == pytest.approx(1 - overall, abs=1e-9)
+    assert len(found["channels"]) == 2
+    assert found["channels"][0]["suspects"][0]["kind"] == "sign turned"
+    assert found["held_out"] == score["releases"][0]["held_out"]["overall"]
+    assert found["load_cases"][0]["clusters"][0]["members"][1]["sign"] == -1
+
+
+@pytest.mark.usefixtures("wide")
+def test_what_is_not_rated_is_listed(correlate: Run, tmp_path: Path) -> None:
+    """A channel that the model lacks costs nothing here, but is not passed over in silence."""
+    file = build(tmp_path) / "B1" / "slow.csv"
+    file.write_text(file.read_text().replace("angle [deg]", "bend [deg]"), encoding="utf-8")
+    outcome = correlate("explain", tmp_path, "--workers", 1)
+    assert "Not rated, and left out of the costs: slow, angle" in outcome.out
+
+
+def test_the_release_may_be_left_out_when_there_is_one(correlate: Run, tmp_path: Path) -> None:
+    """With two, they are listed."""
+    file = build(tmp_path) / "campaign.toml"
+    file.write_text(file.read_text() + '[[release]]\nname = "B2"\nfolder = "B2"\n', encoding="utf-8")
+    refuses(correlate("explain", file), "2 releases: B1, B2", "--release")
+    refuses(correlate("explain", file, "--release", "B3"), "there is no release 'B3'", "B1, B2")
+
+
+def test_nothing_rated_is_one_sentence(correlate: Run, tmp_path: Path) -> None:
+    """A release without results."""
+    build(tmp_path)
+    (tmp_path / "B1" / "slow.csv").unlink()
+    refuses(
+        correlate("explain", tmp_path, "--workers", 1, "--json"),
+        "nothing of release 'B1' is rated",
+        "correlate score",
+    )
+
+
+def test_arguments_that_do_not_fit_are_refused(
+    correlate: Run, pulse_files: tuple[Path, Path], tmp_path: Path
+) -> None:
+    """Three paths, one data file, options of the other kind, a file that is not there."""
+    test, model = pulse_files
+    project = build(tmp_path / "project") / "campaign.toml"
+    refuses(
+        correlate("explain", test, model, test), "there are 3 paths", "a test and a model, or one campaign"
+    )
+    refuses(correlate("explain", test), str(test), "is no campaign file", "the model's file too")
+    refuses(correlate("explain", test, model, "--release", "B1"), "--release speaks of a campaign")
+    refuses(correlate("explain", project, "--cfc", 60), "--cfc speaks of a pair")
+    refuses(correlate("explain", tmp_path / "absent.toml"), "absent.toml", "name a campaign file")
+    refuses(correlate("explain", test, model), "'force'", "'deflection'", "--channel")
+
+
+def test_top_is_at_least_one(correlate: Run, tmp_path: Path) -> None:
+    """Click says the range."""
+    outcome = correlate("explain", build(tmp_path), "--top", 0)
+    assert outcome.code == 2
+    assert "0 is not in the range x>=1" in outcome.err

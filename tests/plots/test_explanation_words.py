@@ -1,0 +1,157 @@
+"""Where a release loses its rating, in words: as the table of a person who acts on it says it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Literal
+
+import pytest
+
+from correlate.campaign.costs import ChannelCost
+from correlate.campaign.explained_case import ChannelExplanation
+from correlate.campaign.hardware import HardwareScatter
+from correlate.diagnosis.clusters import Cluster, Member
+from correlate.diagnosis.hints import Hint
+from correlate.diagnosis.suspects import Suspect
+from correlate.plots.explanation_words import (
+    cluster_words,
+    finding_words,
+    hint_words,
+    place_words,
+    points,
+    suspect_words,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+SHARES = {
+    "phase": {"corridor": 0.003, "phase": 0.018, "magnitude": 0.0, "slope": 0.0},
+    "corridor": {"corridor": 0.018, "phase": 0.003, "magnitude": 0.0, "slope": 0.0},
+    "magnitude": {"corridor": 0.0, "phase": 0.0, "magnitude": 0.021, "slope": 0.0},
+}
+THREE = HardwareScatter(
+    repeats=3, rating=0.95, errors={"corridor": 0.02, "phase": 0.0006, "magnitude": 0.31, "slope": 0.1}
+)
+
+
+def channel(
+    mostly: str, errors: Mapping[str, float], *, hardware: HardwareScatter | None = THREE
+) -> ChannelExplanation:
+    """Return a channel that costs 0.021 points."""
+    cost = ChannelCost(
+        load_case="neck-extension",
+        channel="D0NECKUP00KMMOYP",
+        words="neck moment",
+        region="neck",
+        weight=0.1,
+        rating=0.79,
+        cost=0.021,
+        by_component=SHARES[mostly],
+        errors=errors,
+        repeats=3,
+    )
+    return ChannelExplanation(cost=cost, repeat="R1", account=None, hardware=hardware, suspects=())
+
+
+def test_a_late_model_beyond_the_scatter_of_the_hardware() -> None:
+    """The delay and the largest between two repeats."""
+    late = channel("phase", {"phase": 0.004})
+    assert finding_words(late) == "mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms"
+    assert place_words(late.cost) == "neck-extension, neck moment"
+
+
+def test_a_model_within_the_scatter_of_the_hardware() -> None:
+    """An early model, nearer than two repeats are to each other; sizes likewise."""
+    early = channel("phase", {"phase": -0.0005})
+    assert finding_words(early) == "mostly phase, model 0.5 ms early, within hardware scatter 0.6 ms"
+    small = channel("magnitude", {"phase": 0.0, "magnitude": 0.234})
+    assert finding_words(small) == "mostly magnitude, sizes differ by 23 %, within hardware scatter 31 %"
+
+
+def test_a_delay_is_told_beside_the_component_that_costs_most() -> None:
+    """A corridor score suffers from a delay too."""
+    words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}))
+    assert words == (
+        "mostly corridor, corridor loss 0.41, beyond hardware scatter 0.02; "
+        "model 4 ms late, beyond hardware scatter 0.6 ms"
+    )
+
+
+def test_too_few_repeats_are_told_once() -> None:
+    """Without scatter there is neither within nor beyond."""
+    words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}, hardware=None))
+    assert words == (
+        "mostly corridor, corridor loss 0.41; model 4 ms late; "
+        "too few repeats to tell the scatter of the hardware"
+    )
+
+
+def test_an_error_that_is_no_number_is_left_out() -> None:
+    """The component is still named."""
+    assert finding_words(channel("magnitude", {})) == "mostly magnitude"
+
+
+@pytest.mark.parametrize(
+    ("rating", "words"), [(None, "not rated, counts as 0"), (0.5, "not told apart by component")]
+)
+def test_a_cost_without_components(rating: float | None, words: str) -> None:
+    """What is missing, and what another measure lost where the rating lost nothing."""
+    cost = ChannelCost(
+        load_case="drop", channel="a", words="a", region="head", weight=0.1, rating=rating, cost=0.1,
+        by_component={}, errors={}, repeats=0,
+    )  # fmt: skip
+    bare = ChannelExplanation(cost=cost, repeat="", account=None, hardware=None, suspects=())
+    assert finding_words(bare) == words
+    assert bare.hardware_cost is None
+
+
+def test_the_cost_of_the_hardware_is_what_its_own_rating_lacks() -> None:
+    """Weight 0.1 and a median rating of 0.95 between repeats."""
+    assert channel("phase", {"phase": 0.004}).hardware_cost == pytest.approx(0.005)
+
+
+def test_small_points_are_not_nothing() -> None:
+    """Zero is zero; what rounds to it is said to be small."""
+    assert [points(value) for value in (0.0, 0.0004, 0.0211)] == [
+        "0.000 points",
+        "under 0.001 points",
+        "0.021 points",
+    ]
+
+
+def test_a_cluster_lists_delay_and_sign_against_its_first_channel() -> None:
+    """20 samples of 0.1 ms are 2 ms."""
+    members = (
+        Member(name="a", sign=1, lag_samples=0, likeness=1.0),
+        Member(name="b", sign=-1, lag_samples=20, likeness=0.9),
+        Member(name="c", sign=1, lag_samples=-5, likeness=0.9),
+    )
+    words = cluster_words(Cluster(members=members, least_likeness=0.85), {"a": "moment", "b": "angle"}, 1e-4)
+    assert words == "moment; angle (2 ms later, other sign); c (0.5 ms earlier)"
+
+
+def test_a_suspect_says_what_it_would_win_and_what_to_do() -> None:
+    """Evidence, both ratings, remedy; a pair that could not be rated says so."""
+    suspect = Suspect(
+        kind="sign turned",
+        channel="a",
+        evidence="correlation -0.98.",
+        fix="write model_sign = -1",
+        rating_before=None,
+        rating_after=0.91,
+    )
+    assert suspect_words(suspect) == (
+        "sign turned: correlation -0.98 (not rated, set right 0.910). write model_sign = -1."
+    )
+
+
+@pytest.mark.parametrize(
+    ("side", "words"), [("too little", "stiffness, perhaps too little"), ("unclear", "stiffness")]
+)
+def test_a_hint_calls_channels_by_their_words(side: Literal["too little", "unclear"], words: str) -> None:
+    """In its sentence and among those that say the same; a side that is unclear is not told."""
+    sentence = "A1: late; may be too soft"
+    hint = Hint(group="stiffness", side=side, sentence=sentence, weight=0.5, channels=("A1", "B2"))
+    assert hint_words(hint, {"A1": "moment", "B2": "angle"}) == (
+        f"{words} (weight 0.50): moment: late; may be too soft. Also: angle."
+    )
