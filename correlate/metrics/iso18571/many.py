@@ -17,16 +17,10 @@ from correlate.compiling import compiled
 from correlate.metrics.iso18571.corridor import CorridorScore
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
 from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, path_sums
-from correlate.metrics.iso18571.phase import (
-    PhaseScore,
-    best_delay,
-    normalised,
-    score_of_delay,
-    shift_count,
-    shift_products,
-)
+from correlate.metrics.iso18571.phase import PhaseScore, score_of_delay, shift_count
 from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
 from correlate.metrics.iso18571.settings import RatingSettings
+from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
 from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
 from correlate.metrics.warping import stride_of
 
