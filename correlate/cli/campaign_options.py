@@ -112,6 +112,26 @@ def scored(
         return work(None) if quiet else _with_bar(work)
 
 
+def keep_ceilings(campaign: Campaign, load_cases: Sequence[str], *, store_url: str | None) -> None:
+    """Rate the repeats of the tests against each other, and keep the ceilings where the scoreboard looks.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    load_cases
+        Names; all when empty.
+    store_url
+        Of the store; the file beside the campaign when left out.
+    """
+    from correlate.campaign import campaign_ceilings  # noqa: PLC0415 - help must stay quick
+    from correlate.store import open_store  # noqa: PLC0415
+
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        known = {one.key: one for one in store.ceilings(campaign.title)}
+        store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
+
+
 def _with_bar(work: Callable[[Callable[[int, int], None]], CampaignScores]) -> CampaignScores:
     from rich.console import Console  # noqa: PLC0415
     from rich.progress import Progress  # noqa: PLC0415

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaign_options import store_option
+from correlate.cli.campaign_options import keep_ceilings, store_option
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,17 +54,8 @@ def command(
         for load_case in (load_cases or [case.name for case in campaign.load_cases])
         for item in _load_case(campaign, load_case, releases)
     ]
-    _keep(campaign, load_cases, store_url)
+    keep_ceilings(campaign, load_cases, store_url=store_url)
     report(channels, title=f"{campaign.title}: ceilings", as_json=as_json, html_file=html_file)
-
-
-def _keep(campaign: Campaign, load_cases: Sequence[str], store_url: str | None) -> None:
-    from correlate.campaign import campaign_ceilings  # noqa: PLC0415 - help must stay quick
-    from correlate.store import open_store  # noqa: PLC0415
-
-    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
-        known = {one.key: one for one in store.ceilings(campaign.title)}
-        store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
 
 
 def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[ChannelRepeats]:

@@ -35,11 +35,12 @@ def command(*, into: Path, no_serve: bool, port: int) -> None:
     from rich.console import Console  # noqa: PLC0415 - loaded once the folder stands
 
     from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415
-    from correlate.cli.campaign_options import scored  # noqa: PLC0415
+    from correlate.cli.campaign_options import keep_ceilings, scored  # noqa: PLC0415
     from correlate.report.campaign_terminal import print_overview  # noqa: PLC0415
 
     campaign = load_campaign(into)
     scores = scored(campaign, (), store_url=None, workers=None, quiet=False)
+    keep_ceilings(campaign, (), store_url=None)
     console = Console(highlight=False)
     print_overview(console, [aggregate(campaign, scores.records, one.name) for one in campaign.releases])
     page = _write_page(campaign)
