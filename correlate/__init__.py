@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from correlate.campaign import Check as Check
     from correlate.campaign import LoadCase as LoadCase
     from correlate.campaign import PairScore as PairScore
+    from correlate.campaign import Proposal as Proposal
     from correlate.campaign import Release as Release
     from correlate.campaign import ReleaseScore as ReleaseScore
     from correlate.campaign import Score as Score
@@ -39,6 +40,10 @@ if TYPE_CHECKING:
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
+    from correlate.campaign.received_results import ReceivedResults as ReceivedResults
+    from correlate.campaign.received_results import receive_results as receive_results
+    from correlate.campaign.rewriting import accept_partner as accept_partner
+    from correlate.campaign.unpaired import proposals_of as proposals_of
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
@@ -154,6 +159,17 @@ if TYPE_CHECKING:
     from correlate.store import RunInfo as RunInfo
     from correlate.store import Store as Store
     from correlate.store import open_store as open_store
+    from correlate.store.holdings import HeldLoadCase as HeldLoadCase
+    from correlate.store.holdings import HeldRelease as HeldRelease
+    from correlate.store.holdings import Holdings as Holdings
+    from correlate.store.holdings import holdings as holdings
+    from correlate.tuning.fitting import TuningFit as TuningFit
+    from correlate.tuning.overview import TuningOverview as TuningOverview
+    from correlate.tuning.overview import fit_tuning as fit_tuning
+    from correlate.tuning.overview import proposals_csv as proposals_csv
+    from correlate.tuning.overview import tuning_overview as tuning_overview
+    from correlate.tuning.runs import RunTable as RunTable
+    from correlate.tuning.surrogate import Surrogate as Surrogate
 
 __version__ = version.VERSION
 
@@ -191,7 +207,10 @@ _HOMES = {
     "Features": "correlate.diagnosis.features",
     "Finding": "correlate.reference.finding",
     "FrameRotation": "correlate.diagnosis.suspects",
+    "HeldLoadCase": "correlate.store.holdings",
+    "HeldRelease": "correlate.store.holdings",
     "Hint": "correlate.diagnosis.hints",
+    "Holdings": "correlate.store.holdings",
     "Improvement": "correlate.diagnosis.what_if",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
@@ -204,12 +223,14 @@ _HOMES = {
     "PairExplanation": "correlate.campaign.pair_explanation",
     "PairScore": "correlate.campaign",
     "Preparation": "correlate.criteria",
+    "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
     "Rating": "correlate.metrics.iso18571",
     "RatingSettings": "correlate.metrics.iso18571",
+    "ReceivedResults": "correlate.campaign.received_results",
     "Recipe": "correlate.conditioning",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
@@ -220,6 +241,7 @@ _HOMES = {
     "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "RunInfo": "correlate.store",
+    "RunTable": "correlate.tuning.runs",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "Signal": "correlate.signal",
@@ -227,12 +249,16 @@ _HOMES = {
     "Step": "correlate.signal",
     "Store": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
+    "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
     "TrendPoint": "correlate.campaign",
+    "TuningFit": "correlate.tuning.fitting",
+    "TuningOverview": "correlate.tuning.overview",
     "Weights": "correlate.metrics.iso18571",
     "WhatIf": "correlate.diagnosis.what_if",
     "Window": "correlate.criteria",
     "WindowBook": "correlate.criteria",
+    "accept_partner": "correlate.campaign.rewriting",
     "account_for_loss": "correlate.diagnosis.accounting",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
@@ -262,9 +288,11 @@ _HOMES = {
     "features": "correlate.diagnosis.features",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
+    "fit_tuning": "correlate.tuning.overview",
     "frame_rotation": "correlate.diagnosis.suspects",
     "hic": "correlate.criteria",
     "hints": "correlate.diagnosis.hints",
+    "holdings": "correlate.store.holdings",
     "inside_corridor": "correlate.reference.corridor",
     "largest_stretches": "correlate.diagnosis.accounting",
     "load_campaign": "correlate.campaign",
@@ -274,12 +302,15 @@ _HOMES = {
     "nij": "correlate.criteria",
     "open_store": "correlate.store",
     "peak": "correlate.criteria",
+    "proposals_csv": "correlate.tuning.overview",
+    "proposals_of": "correlate.campaign.unpaired",
     "qualify": "correlate.criteria",
     "range_corridor": "correlate.reference.corridor",
     "rate": "correlate.metrics.iso18571",
     "rate_against_repeats": "correlate.reference.repeatability",
     "rate_many": "correlate.metrics.iso18571",
     "read": "correlate.formats",
+    "receive_results": "correlate.campaign.received_results",
     "recorded_criteria": "correlate.criteria",
     "release_scores": "correlate.campaign",
     "repair": "correlate.reference.repair",
@@ -294,6 +325,7 @@ _HOMES = {
     "spread_corridor": "correlate.reference.corridor",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "tuning_overview": "correlate.tuning.overview",
     "unpack": "correlate.reference.package.unpacking",
     "verify": "correlate.reference.package.verifying",
     "viscous_criterion": "correlate.criteria",

@@ -3,6 +3,7 @@
 Layout::
 
     FOLDER/campaign.toml                          when demo_pairs/campaign.toml exists
+    FOLDER/tuning.toml, tuning.deck               how the material cards of A1 may be tuned, and the template
     FOLDER/laboratory/<load-case>/<TEST>/         ISO/TS 13499 test folders
     FOLDER/releases/<release>/<load-case>.csv     solver output, with the deck and the run log
     FOLDER/planted_faults/                        copies with one fault each, and manifest.toml
@@ -27,6 +28,7 @@ from demo_pairs.making import make_faults, make_release, make_test
 HERE = Path(__file__).parent
 DECKS = HERE / "decks"
 MARKER = "built.json"
+PROJECT_FILES = ("campaign.toml", "tuning.toml", "tuning.deck")
 PROCESSES = 2
 Job = Callable[[Path], str]
 Progress = Callable[[str, int, int], None]
@@ -167,9 +169,9 @@ def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:
 
 
 def _finish(beside: Path, selection: Selection) -> None:
-    campaign = HERE / "campaign.toml"
-    if campaign.exists():
-        shutil.copyfile(campaign, beside / campaign.name)
+    for name in PROJECT_FILES:
+        if (HERE / name).exists():
+            shutil.copyfile(HERE / name, beside / name)
     marker = {
         "fingerprint": fingerprint(),
         "cases": list(selection.cases),

@@ -172,10 +172,10 @@ class BlockScorer:
         tests = self._tests_of(load_case)
         recording = read_model(self._campaign, release, load_case)
         block = Block([], [], self._unpaired(load_case, release, tests, recording))
+        ready: list[_Ready] = []
         for planned in self._planned(load_case, tests, recording):
             words = settings_words(planned.recipe, self._campaign.settings, self._campaign.scoring.measures)
             how = hash_of_settings(words)
-            ready: list[_Ready] = []
             for repeat, test in planned.tests.items():
                 names = PairNames(
                     campaign=self._campaign.title,
@@ -185,7 +185,7 @@ class BlockScorer:
                     repeat=repeat,
                 )
                 self._plan(block, ready, names, planned=planned, test=test, words=words, how=how, known=known)
-            self._rate(block, ready)
+        self._rate(block, ready)
         return block
 
     def _tests_of(self, load_case: LoadCase) -> TestCurves:

@@ -102,9 +102,9 @@ def dask_engine(address: str) -> Engine:
     """
 
     def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
-        from distributed import as_completed as finished  # noqa: PLC0415 - slow, and an extra
-
         with scheduler_client(address) as client:
+            from distributed import as_completed as finished  # noqa: PLC0415 - slow, and found missing above
+
             # Once for each worker, not once for each block.
             (shared,) = client.scatter([known], broadcast=True, hash=False)
             futures = client.map(

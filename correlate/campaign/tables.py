@@ -228,7 +228,15 @@ class Release(Table):
 
 
 class About(Table):
-    """What the campaign is about."""
+    """What the campaign is about.
+
+    Attributes
+    ----------
+    title
+        Words for people, and the name of the campaign in the results store.
+    device
+        Words for people.
+    """
 
     title: str
     device: str = ""
@@ -273,7 +281,7 @@ class Scoring(Table):
 
 
 class RatingTable(Table):
-    """Settings of the rating that differ from the published ones."""
+    """Settings of the rating that differ from the published ones; see `RatingSettings`."""
 
     inner_half_width: float | None = None
     outer_half_width: float | None = None
@@ -307,7 +315,13 @@ class RatingTable(Table):
 
 
 class CampaignTable(Table):
-    """The whole file."""
+    """The whole file.
+
+    Attributes
+    ----------
+    regions
+        Relative weight of a body region within a load case, by name; 1 where it is not listed.
+    """
 
     campaign: About
     scoring: Scoring = Scoring()

@@ -18,8 +18,8 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "criteria": ("correlate.cli.criteria", "Compute the injury criteria of a test and of a model."),
     "qualify": ("correlate.cli.qualify", "Compare data with the qualification windows of a test."),
     "convert": ("correlate.cli.convert", "Read a file of any format and write it as another."),
-    "compare": ("correlate.cli.compare", "Show what changed between two releases of a campaign."),
     "explain": ("correlate.cli.explain", "Say where a pair or a release loses its rating, and why."),
+    "compare": ("correlate.cli.compare", "Show what changed between two releases of a campaign."),
     "gate": ("correlate.cli.gate", "Check a release against a bar and a baseline, for a build pipeline."),
     "propose": ("correlate.cli.propose", "Propose partners for channels that have none."),
     "score": ("correlate.cli.score", "Rate every pair of a campaign."),
@@ -31,9 +31,13 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "key": ("correlate.cli.key", "Make a key to sign packages with."),
     "pack": ("correlate.cli.pack", "Make a package of checked reference data."),
     "repair": ("correlate.cli.repair", "Run the repairs that somebody accepted."),
+    "report": ("correlate.cli.report", "Write the document that goes with a release, as a page or PDF."),
     "repeats": ("correlate.cli.repeats", "Show scatter, corridor and ceiling of repeats."),
     "unpack": ("correlate.cli.unpack", "Verify a package and unpack it."),
     "verify": ("correlate.cli.verify", "Say whether a package is as it was sent."),
+    "serve": ("correlate.cli.serve", "Serve a project to a team, with accounts."),
+    "account": ("correlate.cli.account", "Keep the accounts of a server."),
+    "tune": ("correlate.cli.tune.group", "Tune the material cards of a model."),
     "pair": ("correlate.cli.pair", "Rate one model channel against one test channel."),
 }
 

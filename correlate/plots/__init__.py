@@ -11,7 +11,16 @@ from correlate.plots.laboratory_words import (
     verdict_words,
 )
 from correlate.plots.pair import pair_figure
+from correlate.plots.pair_reach import ChangeReach, Reach, change_reach, interval_reach
+from correlate.plots.pair_view import (
+    CHANGED_TRACE,
+    MOST_OTHERS,
+    PairView,
+    changed_trace,
+    pair_view_figure,
+)
 from correlate.plots.palette import DARK, LIGHT, Palette, Theme, palette
+from correlate.plots.parallel_axes import parallel_axes_figure
 from correlate.plots.record_words import choice_words, recipe_words, step_words
 from correlate.plots.repeats import repeats_figure
 from correlate.plots.scoreboard_trend import trend_figure
@@ -24,6 +33,10 @@ from correlate.plots.scoreboard_words import (
     scatter_words,
     signed,
 )
+from correlate.plots.svg_figure import figure_svg
+from correlate.plots.tuning_progress import front_figure, progress_figure
+from correlate.plots.tuning_sensitivity import sensitivity_figure
+from correlate.plots.tuning_surrogate import predicted_figure, slice_figure
 from correlate.plots.typeface import FONT, font_face
 from correlate.plots.window_strip import WindowStrip, window_strip
 from correlate.plots.wording import (
@@ -33,6 +46,7 @@ from correlate.plots.wording import (
     delay_in_words,
     filter_words,
     grade_zones,
+    interval_words,
     milliseconds,
     number,
     share,
@@ -41,15 +55,22 @@ from correlate.plots.wording import (
 
 __all__ = [
     "CAUTION",
+    "CHANGED_TRACE",
     "COMPONENTS",
     "DARK",
     "FONT",
     "GRAPH_CONFIG",
     "LIGHT",
+    "MOST_OTHERS",
+    "ChangeReach",
+    "PairView",
     "Palette",
+    "Reach",
     "Theme",
     "WindowStrip",
     "board_title",
+    "change_reach",
+    "changed_trace",
     "channel_count",
     "channel_title",
     "choice_words",
@@ -57,17 +78,25 @@ __all__ = [
     "delay_in_words",
     "drawing_library",
     "figure_html",
+    "figure_svg",
     "filter_words",
     "finding_figure",
     "finding_title",
     "font_face",
+    "front_figure",
     "grade_zones",
+    "interval_reach",
+    "interval_words",
     "limits_words",
     "milliseconds",
     "moved_words",
     "number",
     "pair_figure",
+    "pair_view_figure",
     "palette",
+    "parallel_axes_figure",
+    "predicted_figure",
+    "progress_figure",
     "qualification_words",
     "recipe_words",
     "repeatability_facts",
@@ -75,8 +104,10 @@ __all__ = [
     "rounded",
     "scatter_brief",
     "scatter_words",
+    "sensitivity_figure",
     "share",
     "signed",
+    "slice_figure",
     "step_words",
     "trend_figure",
     "unit_words",

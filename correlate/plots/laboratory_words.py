@@ -124,5 +124,5 @@ def finding_title(finding: Finding, test: str) -> str:
     -------
     str
     """
-    when = f", {finding.span_words}" if finding.span_words else ""
+    when = f", {finding.span_words.replace('-', '−')}" if finding.span_words else ""
     return f"{finding.severity.capitalize()}: {finding.kind}, {test}{when}"

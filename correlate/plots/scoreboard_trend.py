@@ -66,6 +66,8 @@ def _line(
         f"{value:.3f}" if point.release == release and value is not None else ""
         for point, value in zip(trend, values, strict=True)
     ]
+    usual = 8 if len(trend) <= _MOST_NAMES else 4
+    sizes = [11 if point.release == release else usual for point in trend]
     return go.Scatter(
         x=list(range(len(trend))),
         y=values,
@@ -77,20 +79,27 @@ def _line(
         customdata=[safe(point.release) for point in trend],
         hovertemplate="%{customdata}: %{y:.3f}",
         line={"color": colour, "width": 2.4, "dash": dash},
-        marker={"symbol": "circle" if dash == "solid" else "diamond", "size": 8, "color": colour},
+        marker={
+            "symbol": "circle" if dash == "solid" else "diamond",
+            "size": sizes,
+            "color": colour,
+            # The library makes marks of many sizes see-through and gives them an edge.
+            "opacity": 1.0,
+            "line": {"width": 0},
+        },
         cliponaxis=False,
     )
 
 
 def _beside(trend: Sequence[TrendPoint], number: str) -> list[str]:
-    """Return where each figure stands: right of its mark, and away from that of the other line."""
+    """Return where each figure stands: away from the other line, and from its own where that rises."""
     places = []
     for point in trend:
         own, other = point.training, point.held_out
         if number == "held_out":
             own, other = other, own
         above = own is None or other is None or own >= other
-        places.append("top right" if above else "bottom right")
+        places.append("top left" if above else "bottom right")
     return places
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import signal
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
@@ -84,3 +85,10 @@ def test_no_scheduler_is_one_sentence(many_releases: Path, monkeypatch: pytest.M
     engine = dask_engine("tcp://127.0.0.1:9")
     with pytest.raises(SettingsError, match=r"no scheduler answers at tcp://127\.0\.0\.1:9; start it"):
         score_campaign(load_campaign(many_releases), engine=engine)
+
+
+def test_a_missing_library_is_one_sentence(many_releases: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the library of the scheduler is not installed, the extra that brings it is named."""
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    with pytest.raises(SettingsError, match="a library that is not installed; install the extra 'scale'"):
+        score_campaign(load_campaign(many_releases), engine=dask_engine("tcp://127.0.0.1:9"))

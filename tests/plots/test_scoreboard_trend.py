@@ -26,8 +26,8 @@ def test_every_number_is_drawn_and_one_release_is_written_out() -> None:
 def test_figures_stand_away_from_the_other_line() -> None:
     """The higher number has its figures above, the lower below."""
     training, held_out = trend_figure(POINTS, theme="light", release="A3").data
-    assert (training.textposition[0], held_out.textposition[0]) == ("top right", "bottom right")
-    assert (training.textposition[2], held_out.textposition[2]) == ("bottom right", "top right")
+    assert (training.textposition[0], held_out.textposition[0]) == ("top left", "bottom right")
+    assert (training.textposition[2], held_out.textposition[2]) == ("bottom right", "top left")
 
 
 def test_nothing_held_out_makes_one_line() -> None:

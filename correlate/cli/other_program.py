@@ -1,0 +1,23 @@
+"""Hands a command over to a program of its own, which is never imported here."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TYPE_CHECKING, NoReturn
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+
+def become(module: str, arguments: Sequence[str]) -> NoReturn:
+    """Replace this process by another program, so that signals reach it and nothing is left behind.
+
+    Parameters
+    ----------
+    module
+        Run as ``python -m MODULE``.
+    arguments
+        Of the program, as they were typed.
+    """
+    os.execv(sys.executable, [sys.executable, "-m", module, *arguments])  # noqa: S606 - our own module

@@ -1,0 +1,1 @@
+"""The commands under ``correlate tune``, one file a command."""

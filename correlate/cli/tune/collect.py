@@ -1,0 +1,33 @@
+"""``correlate tune collect``: take in results of runs made elsewhere."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from correlate.cli.tune.options import show_runs, tuning_argument
+
+
+@click.command()
+@tuning_argument
+@click.argument("folder", type=click.Path(path_type=Path))
+def command(*, tuning_file: Path, folder: Path) -> None:
+    """Take in the runs in FOLDER, one folder each, and rate them by the campaign of TUNING.
+
+    A run is known by its deck, or by the values in a file values.json beside the results. A run of no design
+    point is refused, and nothing is taken in then; what has a run already is left alone.
+    """
+    from correlate.cli.tune.rating_runs import RunRater  # noqa: PLC0415 - help must stay quick
+    from correlate.tuning.collect import collect  # noqa: PLC0415
+    from correlate.tuning.definition import load_tuning  # noqa: PLC0415
+    from correlate.tuning.missing_runs import rated  # noqa: PLC0415
+
+    tuning = load_tuning(tuning_file)
+    rater = RunRater(tuning)
+    found = collect(tuning, folder)
+    for record in found.taken:
+        rated(tuning, record, rater)
+    show_runs(tuning)
+    known = f", {len(found.known)} had a run already: {', '.join(found.known)}" if found.known else ""
+    click.echo(f"{len(found.taken)} runs taken in{known}")

@@ -1,0 +1,106 @@
+"""``correlate tune write``: a tuned deck as a new release."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import TYPE_CHECKING
+
+import click
+import tomli_w
+
+from correlate.cli.tune.options import tuning_argument
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.campaign import Campaign
+    from correlate.tuning.release import TunedRelease
+
+
+@click.command()
+@tuning_argument
+@click.option("--run", "identity", required=True, metavar="POINT", help="The run that is released.")
+@click.option("--release", "name", required=True, metavar="NAME", help="Name of the release.")
+@click.option("--folder", metavar="FOLDER", help="Relative to the campaign file.  [default: releases/NAME]")
+@click.option("--note", default="", help="Words for people, kept in the campaign file.")
+@click.option("--despite-losses", is_flag=True, help="Write it although it breaks a limit of TUNING.")
+def command(
+    *, tuning_file: Path, identity: str, name: str, folder: str | None, note: str, despite_losses: bool
+) -> None:
+    """Write the deck and the results of a run as a new release of the campaign of TUNING.
+
+    The change list beside them says of each parameter what it was, what it is and by how much it changed, and
+    what the change bought. The release is added to the end of the campaign file; the rest of it stays.
+    """
+    from rich.console import Console  # noqa: PLC0415 - help must stay quick
+
+    from correlate.campaign import load_campaign  # noqa: PLC0415
+    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.report.tuning_data import changes_text  # noqa: PLC0415
+    from correlate.report.tuning_terminal import print_release  # noqa: PLC0415
+    from correlate.tuning.definition import load_tuning  # noqa: PLC0415
+    from correlate.tuning.release import change_list, write_release  # noqa: PLC0415
+    from correlate.tuning.state import read_state  # noqa: PLC0415
+
+    tuning = load_tuning(tuning_file)
+    campaign = load_campaign(tuning.campaign_file)
+    release = change_list(tuning, read_state(tuning), identity)
+    _refuse_losses(release, despite_losses=despite_losses)
+    place = folder or f"releases/{name}"
+    text = with_release(
+        campaign, name=name, folder=place, note=note or _note(release), layout=tuning.rated.layout
+    )
+    files = {"changes.md": changes_text(release, name)}
+    write_release(tuning, release, campaign.folder / place, name=name, files=files)
+    write_text(campaign.path, text)
+    print_release(Console(highlight=False), release)
+    click.echo(f"release {name} in {campaign.folder / place}, and in {campaign.path}")
+
+
+def with_release(campaign: Campaign, *, name: str, folder: str, note: str, layout: str | None) -> str:
+    """Return the campaign file with a release at its end, everything else as it was.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    name, folder, note, layout
+        Of the release.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    SettingsError
+        There is such a release, or the name is none.
+    """
+    if any(one.name == name for one in campaign.releases):
+        raise SettingsError(
+            f"there is a release '{name}' already", where=str(campaign.path), remedy="choose another name"
+        )
+    if not re.fullmatch(r"[\w.+-]+", name):
+        raise SettingsError(
+            f"'{name}' is no name of a release", remedy="use letters, digits and '.', '+', '-', '_'"
+        )
+    words = {"name": name, "folder": folder, "layout": layout, "note": note}
+    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
+    before = campaign.path.read_text(encoding="utf-8-sig").rstrip("\n")
+    text = f"{before}\n\n[[release]]\n{entry}"
+    tomllib.loads(text)  # what was valid before is valid with one more table, or nothing is written
+    return text
+
+
+def _note(release: TunedRelease) -> str:
+    return f"Tuned, point {release.run}"
+
+
+def _refuse_losses(release: TunedRelease, *, despite_losses: bool) -> None:
+    if release.losses and not despite_losses:
+        raise SettingsError(
+            f"point '{release.run}' breaks limits: {'; '.join(release.losses)}",
+            remedy="choose another run, or write it with --despite-losses",
+        )

@@ -1,0 +1,204 @@
+"""The picture of a pair to work with: releases overlaid, scatter of the tests, and the loss over time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+import plotly.graph_objects as go
+
+from correlate.plots.graph import new_figure
+from correlate.plots.lines import safe
+from correlate.plots.loss import loss_bars
+from correlate.plots.pair_axes import pair_axes
+from correlate.plots.pair_window import bin_width, kept_in_window, within
+from correlate.plots.palette import palette
+from correlate.plots.warping_links import warping_links
+from correlate.plots.wording import share, unit_words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from correlate.campaign import PairScore
+    from correlate.diagnosis.accounting import LossAccount
+    from correlate.metrics.iso18571 import Rating
+    from correlate.pair import AlignedPair
+    from correlate.plots.palette import Palette, Theme
+    from correlate.reference.repeats import RepeatSet
+
+    Floats = NDArray[np.float64]
+    Window = tuple[float, float]
+
+CURVE_COLUMNS: Final = 1200
+"""Pixel columns that a curve is reduced to, within the time that is looked at."""
+BAND_COLUMNS: Final = 500
+"""The same of the edge of a band, which is smooth."""
+MOST_OTHERS: Final = 3
+"""Releases that can be drawn over the first."""
+CHANGED_TRACE: Final = 0
+"""Place of the changed curve among the traces, so that it alone can be sent again."""
+
+_DASHES: Final = ("2px,3px", "9px,3px,2px,3px", "14px,4px")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairView:
+    """What is drawn.
+
+    Attributes
+    ----------
+    release
+        Name of the model.
+    score
+        Of the pair.
+    account
+        Of its loss.
+    others
+        Further releases, by name, rated against the same test.
+    changed
+        Rating of the model's curve after a change; None where nothing is changed.
+    spread
+        All repeats of the test where each was recorded; None to leave them out.
+    corridors, links
+        Whether the corridors of the rating and the warping links are drawn.
+    window_s
+        Start and end of the time that is looked at, s; None for all of it.
+    """
+
+    release: str
+    score: PairScore
+    account: LossAccount
+    others: dict[str, PairScore]
+    changed: Rating | None = None
+    spread: RepeatSet | None = None
+    corridors: bool = True
+    links: bool = False
+    window_s: Window | None = None
+
+
+def pair_view_figure(view: PairView, *, theme: Theme) -> go.Figure:
+    """Draw a pair to work with.
+
+    Parameters
+    ----------
+    view
+        What is drawn.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+        Above: the curves in their unit. Below: rating points lost, a bin of time each, stacked by component.
+        One time axis in ms. Long curves are reduced to the extremes of every pixel column of the time that
+        is looked at, and of fewer columns outside of it. The first trace is the changed curve.
+    """
+    colours = palette(theme)
+    traces = [
+        changed_trace(view.changed, view.window_s, theme=theme),
+        *_bands(view, colours),
+        *_models(view, colours),
+        _line(view.score.rating.pair, "reference", view, name="test", line=_solid(colours), legendrank=1),
+        *_bars(view, theme),
+    ]
+    return new_figure(
+        traces, pair_axes(view.score, view.release, view.window_s, colours=colours), colours=colours
+    )
+
+
+def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: Theme) -> go.Scatter:
+    """Return the curve of a model after a change, to stand at :data:`CHANGED_TRACE`.
+
+    Parameters
+    ----------
+    changed
+        Its rating; None for a curve without points.
+    window_s
+        The time that is looked at, s.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    plotly.graph_objects.Scatter
+        Drawn above all others.
+    """
+    line = {"color": palette(theme).model, "width": 3.2}
+    look = {"name": "model, changed", "line": line, "legendrank": 2, "zorder": 2, "hoverinfo": "skip"}
+    if changed is None:
+        return go.Scatter(x=[], y=[], mode="lines", showlegend=False, **look)
+    pair = changed.pair
+    return _reduced(pair.time, pair.candidate, window_s, CURVE_COLUMNS, showlegend=True, **look)
+
+
+def _solid(colours: Palette) -> dict[str, Any]:
+    return {"color": colours.test, "width": 2.2}
+
+
+def _bands(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
+    rating, test = view.score.rating, view.score.rating.pair.reference
+    if view.corridors:
+        widths = rating.ingredients.corridor
+        for name, half, part, rank in (
+            ("outer", widths.outer_half_width, rating.settings.outer_half_width, 8),
+            ("inner", widths.inner_half_width, rating.settings.inner_half_width, 7),
+        ):
+            look = {"fillcolor": getattr(colours, f"{name}_band"), "legendrank": rank}
+            edges = (rating.pair.time, test - half, test + half)
+            yield from _band(view, edges, f"±{share(part)} corridor", colours.band_edge, look)
+    if view.spread is not None:
+        hatch = {"shape": "/", "fgcolor": colours.muted, "size": 7, "solidity": 0.12, "fillmode": "overlay"}
+        look = {"fillcolor": "rgba(0,0,0,0)", "fillpattern": hatch, "legendrank": 6}
+        edges = (view.spread.time_s, view.spread.smallest, view.spread.largest)
+        yield from _band(view, edges, f"all {len(view.spread)} repeats", colours.muted, look)
+    if view.links:
+        yield warping_links(rating, colours=colours, window_s=view.window_s)
+
+
+def _band(
+    view: PairView, edges: tuple[Floats, Floats, Floats], name: str, edge: str, look: dict[str, Any]
+) -> Iterator[go.Scatter]:
+    time, lower, upper = edges
+    both = {"line": {"color": edge, "width": 1}, "hoverinfo": "skip", "legendgroup": name}
+    window = view.window_s
+    yield _reduced(time, lower, window, BAND_COLUMNS, name=f"{name}, lower edge", showlegend=False, **both)
+    yield _reduced(time, upper, window, BAND_COLUMNS, name=name, fill="tonexty", **both, **look)
+
+
+def _models(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
+    looks = zip((colours.accent, colours.alert, colours.muted), _DASHES, strict=True)
+    for number, ((name, score), (colour, dash)) in enumerate(zip(view.others.items(), looks, strict=False)):
+        line = {"color": colour, "width": 2, "dash": dash}
+        yield _line(
+            score.rating.pair, "candidate", view, name=f"model {safe(name)}", line=line, legendrank=4 + number
+        )
+    line = {"color": colours.model, "width": 2.2, "dash": "9px,3px"}
+    name = f"model {safe(view.release)}"
+    yield _line(view.score.rating.pair, "candidate", view, name=name, line=line, legendrank=3)
+
+
+def _line(pair: AlignedPair, side: str, view: PairView, **look: Any) -> go.Scatter:
+    unit = safe(unit_words(view.score.reference.unit))
+    values = getattr(pair, side)
+    shown = f"%{{y:.4g}} {unit}"
+    return _reduced(pair.time, values, view.window_s, CURVE_COLUMNS, hovertemplate=shown, **look)
+
+
+def _reduced(time: Floats, values: Floats, window_s: Window | None, columns: int, **look: Any) -> go.Scatter:
+    kept = kept_in_window(time, values, window_s, columns)
+    return go.Scatter(
+        x=(1e3 * time[kept]).astype(np.float32), y=values[kept].astype(np.float32), mode="lines", **look
+    )
+
+
+def _bars(view: PairView, theme: Theme) -> tuple[go.Bar, ...]:
+    account = within(view.account, view.window_s)
+    step_s = view.score.rating.pair.step_s
+    width_s = bin_width(account)
+    bars = loss_bars(account, theme=theme, width_s=max(width_s, step_s), yaxis="y2", legend="legend2")
+    for bar in bars:
+        bar.legendgroup = "loss"
+    return bars

@@ -1,0 +1,238 @@
+"""Traces of a static drawing: lines, filled bands, marks, texts and stacked bars."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from correlate.errors import SettingsError
+from correlate.plots.svg_text import plain_lines, text_element
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from correlate.plots.svg_scale import Scale
+
+    Floats = NDArray[np.float64]
+
+_DASHES: Final = {"solid": "", "dash": "9 9", "dot": "3 3", "dashdot": "9 3 3 3"}
+_FILLS: Final = frozenset({None, "none", "tonexty", "tozeroy"})
+_TENTHS: Final = 10
+"""A path is written in tenths of a px: whole numbers, shorter than decimals and finer than print."""
+
+
+def stroke(line: Any) -> str:
+    """Return colour, width and dashes of a line as attributes.
+
+    Parameters
+    ----------
+    line
+        Of a trace or shape: ``color``, ``width`` in px, ``dash``.
+
+    Returns
+    -------
+    str
+    """
+    word = line.dash or "solid"
+    dashes = _DASHES.get(word, word.replace("px", "").replace(",", " "))
+    told = f' stroke-dasharray="{escape(dashes)}"' if dashes else ""
+    width = 2.0 if line.width is None else float(line.width)
+    return f'fill="none" stroke="{escape(str(line.color))}" stroke-width="{width:g}"{told}'
+
+
+def path_data(x: Floats, y: Floats) -> str:
+    """Write a line through points, broken where a value is missing.
+
+    Parameters
+    ----------
+    x, y
+        In px, shape ``(n,)``.
+
+    Returns
+    -------
+    str
+        Of the attribute ``d``, in tenths of a px: points that lie on the line through their neighbours are
+        left out.
+
+    Examples
+    --------
+    >>> path_data(np.array([0.0, 1.0, 2.0, 3.0]), np.array([5.0, 5.0, 5.0, 6.0]))
+    'M0 50l20 0 10 10'
+    """
+    parts = []
+    finite = np.isfinite(x) & np.isfinite(y)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], finite, [False]])))
+    for first, last in edges.reshape(-1, 2):
+        points = np.rint(_TENTHS * np.column_stack([x[first:last], y[first:last]])).astype(np.int64)
+        points = _without_needless(points)
+        steps = " ".join(f"{right} {down}" for right, down in np.diff(points, axis=0))
+        parts.append(f"M{points[0, 0]} {points[0, 1]}" + (f"l{steps}" if steps else ""))
+    return "".join(parts)
+
+
+def draw_scatter(trace: Any, before: tuple[Floats, Floats] | None, across: Scale, up: Scale) -> Iterator[str]:
+    """Draw lines, the fill under or between them, marks and texts.
+
+    Parameters
+    ----------
+    trace
+        Of the figure.
+    before
+        Points of the trace before it on the same axes, px, up to which ``tonexty`` fills.
+    across, up
+        Its axes.
+
+    Yields
+    ------
+    str
+        Elements.
+
+    Raises
+    ------
+    SettingsError
+        The trace is filled in a way that has no static drawing.
+    """
+    x, y = points_of(trace, across, up)
+    if trace.fill not in _FILLS:
+        raise SettingsError(f"a curve filled '{trace.fill}' has no static drawing", where="figure")
+    if trace.fill == "tozeroy":
+        base = up.at(min(max(0.0, up.low), up.high))
+        yield _area(trace, np.array([x[0], *x, x[-1]]), np.array([base, *y, base]))
+    if trace.fill == "tonexty" and before is not None:
+        yield _area(trace, np.concatenate([before[0], x[::-1]]), np.concatenate([before[1], y[::-1]]))
+    mode = trace.mode or "lines"
+    if "lines" in mode:
+        # The join keeps sharp peaks from reaching beyond their value.
+        look = f'{stroke(_Tenfold(trace.line))} stroke-linejoin="round"'
+        yield f'<path transform="scale(.1)" d="{path_data(x, y)}" {look}/>'
+    if "markers" in mode:
+        yield from _marks(trace, x, y)
+    if "text" in mode:
+        yield from _texts(trace, x, y)
+
+
+def points_of(trace: Any, across: Scale, up: Scale) -> tuple[Floats, Floats]:
+    """Return where the points of a trace lie, px."""
+    values = [float("nan") if value is None else value for value in trace.y]
+    return across.many(trace.x), up.many(values)
+
+
+def draw_bars(traces: list[Any], across: Scale, up: Scale) -> Iterator[str]:
+    """Draw bars that stand on each other.
+
+    Parameters
+    ----------
+    traces
+        Of the figure, the lowest first, all at the same places.
+    across, up
+        Their axes.
+
+    Yields
+    ------
+    str
+        Elements.
+    """
+    heights = np.zeros(len(traces[0].x))
+    for trace in traces:
+        half = float(trace.width) / 2
+        tops = heights + np.asarray(trace.y, dtype=np.float64)
+        corners = []
+        for middle, low, high in zip(trace.x, heights, tops, strict=True):
+            left, right = across.at(middle - half), across.at(middle + half)
+            if high > low:
+                corners.append(f"M{left:.1f} {up.at(low):.1f}H{right:.1f}V{up.at(high):.1f}H{left:.1f}z")
+        yield f'<path d="{"".join(corners)}" fill="{escape(str(trace.marker.color))}"/>'
+        heights = tops
+
+
+def mark(symbol: str, x: float, y: float, size: float, colour: str) -> str:
+    """Draw one mark.
+
+    Parameters
+    ----------
+    symbol
+        ``circle`` or ``diamond``.
+    x, y
+        Its middle, px.
+    size
+        Its width, px.
+    colour
+        ``#rrggbb``.
+
+    Returns
+    -------
+    str
+        An element.
+
+    Raises
+    ------
+    SettingsError
+        Another symbol.
+    """
+    half = size / 2
+    if symbol == "circle":
+        return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:.1f}" fill="{escape(colour)}"/>'
+    if symbol == "diamond":
+        reach = half * 1.3
+        step = f"l{reach:.1f} {-reach:.1f} {reach:.1f} {reach:.1f} {-reach:.1f} {reach:.1f}z"
+        return f'<path d="M{x - reach:.1f} {y:.1f}{step}" fill="{escape(colour)}"/>'
+    raise SettingsError(f"the mark '{symbol}' has no static drawing", where="figure")
+
+
+def _without_needless(points: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Drop points that repeat the last one, or lie on a straight way between their neighbours."""
+    moved = np.concatenate([[True], np.any(np.diff(points, axis=0) != 0, axis=1)])
+    points = points[moved]
+    if len(points) < 3:
+        return points
+    steps = np.diff(points, axis=0)
+    turn = steps[:-1, 0] * steps[1:, 1] != steps[:-1, 1] * steps[1:, 0]
+    back = np.sum(steps[:-1] * steps[1:], axis=1) < 0
+    kept: NDArray[np.int64] = points[np.concatenate([[True], turn | back, [True]])]
+    return kept
+
+
+def _area(trace: Any, x: Floats, y: Floats) -> str:
+    return f'<path transform="scale(.1)" d="{path_data(x, y)}z" fill="{escape(str(trace.fillcolor))}"/>'
+
+
+class _Tenfold:
+    """A line in tenths of a px."""
+
+    def __init__(self, line: Any) -> None:
+        dash = line.dash or "solid"
+        lengths = _DASHES.get(dash, dash.replace("px", "").replace(",", " ")).split()
+        self.color = line.color
+        self.width = _TENTHS * (2.0 if line.width is None else float(line.width))
+        self.dash = " ".join(f"{_TENTHS * float(one):g}" for one in lengths)
+
+
+def _marks(trace: Any, x: Floats, y: Floats) -> Iterator[str]:
+    sizes = np.broadcast_to(np.asarray(trace.marker.size, dtype=np.float64), x.shape)
+    for across, down, size in zip(x, y, sizes, strict=True):
+        if np.isfinite(down):
+            yield mark(trace.marker.symbol or "circle", across, down, float(size), str(trace.marker.color))
+
+
+def _texts(trace: Any, x: Floats, y: Floats) -> Iterator[str]:
+    size = float(trace.textfont.size or 13)
+    places = trace.textposition
+    for number, (across, down, text) in enumerate(zip(x, y, trace.text, strict=True)):
+        if not (text and np.isfinite(down)):
+            continue
+        place = places if isinstance(places, str) else places[number]
+        lower = {"top": down - 0.7 * size, "bottom": down + 1.5 * size}.get(place.split()[0], down)
+        anchor = {"left": "end", "right": "start"}.get(place.split()[-1], "middle")
+        gap = {"end": -3.0, "start": 3.0}.get(anchor, 0.0)
+        yield text_element(
+            " ".join(plain_lines(text)),
+            x=across + gap,
+            y=lower,
+            size=size,
+            colour=str(trace.textfont.color),
+            anchor=anchor,
+        )

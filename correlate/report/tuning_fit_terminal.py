@@ -1,0 +1,218 @@
+"""Surrogates, proposals and what became of them, in the terminal."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from rich.table import Table
+from rich.text import Text
+
+from correlate.plots.wording import CAUTION
+from correlate.tuning.surrogate import LEAST_Q2, untrusted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from rich.console import Console
+
+    from correlate.tuning.confirmation import Confirmation
+    from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.guards import Round
+    from correlate.tuning.parameters import ParameterSpace
+    from correlate.tuning.proposals import Proposal
+    from correlate.tuning.runs import RunTable
+    from correlate.tuning.screening import Screening
+    from correlate.tuning.sensitivity import Sensitivity
+    from correlate.tuning.surrogate import Surrogate
+
+NONE = "–"
+MOST_PARAMETERS = 3
+"""Parameters that are named beside an outcome."""
+MOST_OUTCOMES = 6
+"""Outcomes that are named beside a parameter."""
+
+
+def print_fit(
+    console: Console,
+    surrogates: Sequence[Surrogate],
+    moved: Sequence[Sensitivity],
+    screened: Sequence[Screening],
+) -> None:
+    """Print how far each surrogate can be trusted, what moves it, and what each parameter moves.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    surrogates
+        Fitted.
+    moved
+        What moves them; without those that are the same in every run.
+    screened
+        Screenings on the runs themselves; empty when the design was no Morris design.
+    """
+    by_outcome = {one.outcome: one for one in moved}
+    levels = [cover.nominal for cover in surrogates[0].coverage] if surrogates else []
+    grid = _grid("outcome", "Q²", *(f"in {level:.0%}" for level in levels), "", "moved by (total index)")
+    for one in surrogates:
+        trust = "flat" if one.flat else "not trusted" if untrusted(one) else ""
+        inside = [_share(cover.observed) for cover in one.coverage]
+        grid.add_row(
+            Text(one.outcome), _number(one.q2, 2), *inside, trust, Text(_movers(by_outcome.get(one.outcome)))
+        )
+    console.print(grid)
+    console.print(f"Nothing is recommended from a surrogate with a Q² under {LEAST_Q2:g}.", style="dim")
+    _print_moved_outcomes(console, moved)
+    for screening in screened:
+        _print_screening(console, screening)
+
+
+def print_proposals(
+    console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[Proposal]
+) -> None:
+    """Print proposals with predictions and reasons.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    space
+        Of the parameters.
+    goal
+        Names what is to be raised.
+    proposals
+        The batch.
+    """
+    for number, one in enumerate(proposals, start=1):
+        for name in goal.outcomes:
+            said = one.predicted[name]
+            console.print(
+                Text(f"{number}. {name} {said.mean:.3f}, 95 % between {said.low:.3f} and {said.high:.3f}"),
+                style="bold",
+            )
+        console.print(Text(f"   {one.reason}"))
+        values = [
+            f"{parameter.name} {value:.4g} {parameter.unit}"
+            for parameter, value in zip(space.parameters, one.point, strict=True)
+        ]
+        console.print(Text(f"   {', '.join(values)}"), style="dim")
+    console.print(CAUTION, style="dim")
+
+
+def print_confirmation(
+    console: Console,
+    table: RunTable,
+    found: Confirmation,
+    rounds: Sequence[Round],
+    goal: TuningGoal,
+) -> None:
+    """Print what became of a batch, then every round with its held-out load cases.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    table
+        Of the runs up to the batch.
+    found
+        Predictions beside what came.
+    rounds
+        Where tuning stood after each.
+    goal
+        Names what is raised and what is held out.
+    """
+    grid = _grid("point", "outcome", "predicted", "95 % between", "rated", "")
+    for one in found.outcomes:
+        if one.outcome in goal.outcomes:
+            grid.add_row(
+                Text(table.identities[one.row]),
+                Text(one.outcome),
+                f"{one.predicted.mean:.3f}",
+                f"{one.predicted.low:.3f} and {one.predicted.high:.3f}",
+                f"{one.rated:.3f}",
+                "held" if one.held else "did not hold",
+            )
+    console.print(grid)
+    for row, status in found.not_done:
+        console.print(Text(f"{table.identities[row]} {status}"))
+    if found.waiting:
+        console.print(f"{found.waiting} of the batch have no run yet.")
+    for name in dict.fromkeys(one.outcome for one in found.outcomes):
+        console.print(Text(f"{found.words(name)}."))
+    console.print(f"Best within the limits: {found.best_before:.3f} before, {found.best_after:.3f} after.")
+    _print_rounds(console, rounds, goal)
+
+
+def _print_rounds(console: Console, rounds: Sequence[Round], goal: TuningGoal) -> None:
+    grid = _grid("round", "ended", "not done", "over limits", *goal.outcomes, *goal.held_out)
+    for one in rounds:
+        held_out = [
+            f"{one.held_out[name]:.3f} ({one.held_out[name] - one.held_out_start[name]:+.3f})"
+            for name in goal.held_out
+        ]
+        raised = [f"{one.raised[name]:.3f}" for name in goal.outcomes]
+        counts = (one.number, one.runs, one.not_done, one.over_limits)
+        grid.add_row(*(str(count) for count in counts), *raised, *held_out)
+    console.print(grid)
+    if goal.held_out:
+        console.print(
+            "Held-out load cases of the best run so far, with the change from the start.", style="dim"
+        )
+
+
+def _print_moved_outcomes(console: Console, moved: Sequence[Sensitivity]) -> None:
+    """Print what each parameter moves, by outcomes whose surrogate can be trusted."""
+    trusted = [one for one in moved if one.q2 >= LEAST_Q2]
+    if not trusted:
+        return
+    grid = _grid("parameter", "moves (total index)")
+    for place, name in enumerate(trusted[0].names):
+        order = sorted(trusted, key=lambda one: -one.indices.total[place])[:MOST_OUTCOMES]
+        shown = [
+            f"{one.outcome} {one.indices.total[place]:.2f}"
+            for one in order
+            if one.indices.total[place] >= 0.05
+        ]
+        grid.add_row(Text(name), Text("; ".join(shown) or "nothing that is trusted"))
+    console.print(grid)
+
+
+def _print_screening(console: Console, screening: Screening) -> None:
+    title = f"screening of {screening.outcome}, {screening.trajectories} trajectories"
+    grid = _grid(title, "mean size of the effect", "spread")
+    order = sorted(range(len(screening.names)), key=lambda place: -screening.mean_size[place])
+    for place in order:
+        grid.add_row(
+            Text(screening.names[place]),
+            f"{screening.mean_size[place]:.3f} ± {screening.mean_size_half_width[place]:.3f}",
+            f"{screening.spread[place]:.3f}",
+        )
+    console.print(grid)
+
+
+def _movers(found: Sensitivity | None) -> str:
+    if found is None:
+        return ""
+    index = found.indices
+    places = [found.names.index(name) for name in found.strongest()[:MOST_PARAMETERS]]
+    return "; ".join(
+        f"{found.names[place]} {index.total[place]:.2f} "
+        f"[{index.total_low[place]:.2f}, {index.total_high[place]:.2f}]"
+        for place in places
+    )
+
+
+def _grid(*columns: str) -> Table:
+    grid = Table(box=None, padding=(0, 2, 0, 0))
+    for word in columns:
+        grid.add_column(word, overflow="fold")
+    return grid
+
+
+def _share(value: float) -> str:
+    return NONE if math.isnan(value) else f"{value:.0%}"
+
+
+def _number(value: float, digits: int) -> str:
+    return NONE if math.isnan(value) else f"{value:.{digits}f}"

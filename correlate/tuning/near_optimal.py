@@ -1,0 +1,176 @@
+"""Which parameters the runs cannot tell apart: what else would rate as well as the best."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from correlate.tuning.parameters import ParameterSpace
+
+    Floats = NDArray[np.float64]
+
+WALKERS: Final = 64
+STEPS: Final = 400
+TIED: Final = 0.8
+"""Two parameters whose correlation is larger than this are called tied. Chosen here."""
+LOOSE: Final = 0.9
+"""A parameter that keeps more than this share of the spread of its range is called loose. Chosen here."""
+_EVEN: Final = float(np.sqrt(1 / 12))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class NearOptimal:
+    """Parameter values that would rate about as well as the best.
+
+    Attributes
+    ----------
+    names
+        Of the parameters.
+    sample
+        Points of the unit cube, shape ``(n, d)``.
+    spread
+        Standard deviation of each parameter over that of its whole range, shape ``(d,)``: near 0 it is pinned
+        down, near 1 the runs say nothing of it.
+    correlation
+        Of the parameters in the sample, shape ``(d, d)``.
+    """
+
+    names: tuple[str, ...]
+    sample: Floats
+    spread: Floats
+    correlation: Floats
+
+    @property
+    def loose(self) -> tuple[str, ...]:
+        """Parameters that the runs do not pin down."""
+        return tuple(name for name, one in zip(self.names, self.spread, strict=True) if one > LOOSE)
+
+    @property
+    def tied(self) -> tuple[tuple[str, str, float], ...]:
+        """Pairs that the runs cannot tell apart, with their correlation, strongest first."""
+        pairs = [
+            (self.names[one], self.names[other], float(self.correlation[one, other]))
+            for one in range(len(self.names))
+            for other in range(one + 1, len(self.names))
+            if abs(self.correlation[one, other]) > TIED
+        ]
+        return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """One sentence a finding."""
+        loose = [f"the runs do not pin down '{name}': nearly any value rates as well" for name in self.loose]
+        return (
+            *loose,
+            *(
+                f"'{one}' and '{other}' cannot be told apart: "
+                + (
+                    "more of one makes up for less of the other"
+                    if correlation < 0
+                    else "they can rise and fall together"
+                )
+                for one, other, correlation in self.tied
+            ),
+        )
+
+
+def near_optimal(
+    space: ParameterSpace,
+    predict: Callable[[Floats], Floats],
+    best: Floats,
+    tolerance: float,
+    *,
+    seed: int = 0,
+    steps: int = STEPS,
+) -> NearOptimal:
+    r"""Sample the points that would rate about as well as the best one.
+
+    Walkers sample the density :math:`\exp(-\tfrac12 ((f^* - f(x)) / \tau)^2)` over the cube by the moves of
+    differential evolution, which follow ridges of any direction.
+
+    Parameters
+    ----------
+    space
+        The box.
+    predict
+        Maps points of the unit cube, shape ``(n, d)``, to the predicted rating, shape ``(n,)``.
+    best
+        Best point, in the units of the parameters, shape ``(d,)``. The walkers start about it.
+    tolerance
+        Difference of the rating that does not count: how far it moves from one repeat to the next.
+    seed
+        Of the walkers.
+    steps
+        That each walker takes; the first half is thrown away.
+
+    Returns
+    -------
+    NearOptimal
+
+    Raises
+    ------
+    SettingsError
+        The tolerance is not above zero.
+
+    References
+    ----------
+    .. [1] C. J. F. ter Braak, "A Markov Chain Monte Carlo version of the genetic algorithm Differential
+       Evolution", Statistics and Computing 16 (2006) 239-249.
+    """
+    if not tolerance > 0:
+        raise SettingsError(
+            f"a tolerance of {tolerance:g} leaves one point alone",
+            remedy="give the repeat-to-repeat interval",
+        )
+    random = np.random.default_rng(seed)
+    centre = space.to_unit(best)
+    walkers = np.clip(centre + 0.05 * random.standard_normal((WALKERS, centre.size)), 0.0, 1.0)
+    top = max(float(predict(centre[None, :])[0]), float(predict(walkers).max()))
+
+    def log_density(cube: Floats) -> Floats:
+        short = np.maximum(top - predict(cube), 0.0)
+        inside = ((cube >= 0) & (cube <= 1)).all(axis=1)
+        return np.where(inside, -0.5 * (short / tolerance) ** 2, -np.inf)
+
+    kept = _walk(walkers, log_density, steps, random)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        correlation = np.atleast_2d(np.corrcoef(kept, rowvar=False))
+    return NearOptimal(
+        names=space.names,
+        sample=kept,
+        spread=kept.std(axis=0) / _EVEN,
+        correlation=np.nan_to_num(correlation),
+    )
+
+
+def _walk(
+    walkers: Floats, log_density: Callable[[Floats], Floats], steps: int, random: np.random.Generator
+) -> Floats:
+    """Move two halves of the walkers in turn, each by differences of the other; return the later places."""
+    count, dimension = walkers.shape
+    half = count // 2
+    density = log_density(walkers)
+    kept = []
+    for step in range(2 * steps):
+        movers = np.arange(half) + half * (step % 2)
+        others = np.arange(half) + half * ((step + 1) % 2)
+        first, second = random.choice(others, half), random.choice(others, half)
+        # Now and then a whole difference, which jumps from one ridge to another.
+        size = 1.0 if step % 20 >= 18 else 2.38 / np.sqrt(2 * dimension)
+        tried = walkers[movers] + size * (walkers[first] - walkers[second])
+        tried += 1e-3 * random.standard_normal(tried.shape)
+        found = log_density(tried)
+        taken = np.log(random.random(half)) < found - density[movers]
+        walkers[movers[taken]], density[movers[taken]] = tried[taken], found[taken]
+        if step >= steps and step % 2:
+            kept.append(walkers.copy())
+    return np.vstack(kept)

@@ -1,0 +1,238 @@
+"""The next runs: a batch that promises most, no two alike, each with its prediction and its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.errors import SettingsError
+from correlate.tuning.acquisition import acquisition
+from correlate.tuning.calibration import half_width
+from correlate.tuning.cube_search import candidates
+from correlate.tuning.limits import needed_outcomes
+from correlate.tuning.surrogate import LEAST_Q2, untrusted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from numpy.typing import NDArray
+
+    from correlate.tuning.acquisition import Acquisition
+    from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.runs import RunTable
+    from correlate.tuning.surrogate import Surrogate
+
+    Floats = NDArray[np.float64]
+
+LEVEL: Final = 0.95
+"""Share of new runs that the interval of a prediction should hold."""
+APART: Final = 0.01
+"""Two points differ in at least one parameter by this share of its range. Chosen here."""
+_LOOKED_AT: Final = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Predicted:
+    """What a run should be worth.
+
+    Attributes
+    ----------
+    mean
+        Expected.
+    low, high
+        Ends of the interval that should hold 95 % of such runs.
+    """
+
+    mean: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Proposal:
+    """A run to make next.
+
+    Attributes
+    ----------
+    point
+        Shape ``(d,)``, in the units of the parameters.
+    predicted
+        By outcome.
+    best
+        Of each outcome to raise, the best of the runs that keep the limits.
+    chance_of_limits
+        That every limit holds.
+    chance_of_success
+        That the run ends well.
+    reason
+        One sentence.
+    """
+
+    point: Floats
+    predicted: Mapping[str, Predicted]
+    best: Mapping[str, float]
+    chance_of_limits: float
+    chance_of_success: float
+    reason: str
+
+
+def propose(
+    table: RunTable,
+    surrogates: Mapping[str, Surrogate],
+    goal: TuningGoal,
+    runs: int,
+    seed: int,
+    *,
+    least_q2: float = LEAST_Q2,
+) -> tuple[Proposal, ...]:
+    """Choose the next runs by constrained expected improvement, one after the other.
+
+    After each choice the surrogates take the prediction for the result, so that the next choice looks
+    elsewhere. With several outcomes to raise, each choice weighs them anew at random, which spreads the
+    batch along the front.
+
+    Parameters
+    ----------
+    table
+        Of the runs.
+    surrogates
+        Of at least :func:`~correlate.tuning.limits.needed_outcomes`.
+    goal
+        What tuning is to raise, and what it must keep.
+    runs
+        How many.
+    seed
+        Equal seeds make equal proposals.
+    least_q2
+        Least that a surrogate must predict by leave-one-out; lower it to be given proposals all the same.
+
+    Returns
+    -------
+    tuple of Proposal
+        Inside the bounds, apart from each other and from every run, waiting ones included.
+
+    Raises
+    ------
+    SettingsError
+        A surrogate is missing or not to be trusted, an outcome to raise never moves, no run keeps the
+        limits, or there is no room for another point.
+
+    References
+    ----------
+    .. [1] Jones, Schonlau, Welch, Journal of Global Optimization 13 (1998) 455-492; limits: Schonlau, Welch,
+       Jones, IMS Lecture Notes 34 (1998) 11-25; batch: Ginsbourger, Le Riche, Carraro (2010), the believer.
+    """
+    _check(table, surrogates, goal, runs, least_q2)
+    promise = acquisition(table, surrogates, goal)
+    if promise.known.size == 0:
+        raise SettingsError(
+            "no finished run keeps the limits", remedy="run the start point, or widen a limit"
+        )
+    waiting = table.space.to_unit(table.points[~table.ended])
+    current = promise.believing(waiting) if len(waiting) else promise
+    taken = table.space.to_unit(table.points)
+    near = _best_points(table, goal, promise)
+    random = np.random.default_rng(seed)
+    found = []
+    for number in range(runs):
+        weights = random.dirichlet(np.ones(len(goal.outcomes)))
+        chosen = _next(current, weights, near, taken, seed=seed * 1000 + number)
+        found.append(_described(table, surrogates, promise, chosen))
+        taken = np.vstack([taken, chosen])
+        current = current.believing(chosen[None, :])
+    return tuple(found)
+
+
+def _check(
+    table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal, runs: int, least_q2: float
+) -> None:
+    if runs < 1:
+        raise SettingsError(f"{runs} runs cannot be proposed", remedy="ask for one or more")
+    for name in needed_outcomes(table, goal):
+        if name not in surrogates:
+            raise SettingsError(f"outcome '{name}' has no surrogate", remedy="fit it too")
+        if name in goal.outcomes and surrogates[name].flat:
+            raise SettingsError(
+                f"outcome '{name}' is the same in every run, so nothing can raise it",
+                remedy="widen the bounds, or raise another outcome",
+            )
+        if untrusted(surrogates[name], least_q2):
+            raise SettingsError(
+                f"the surrogate of '{name}' predicts too little (Q² {surrogates[name].q2:.2f}, "
+                f"least {least_q2:g})",
+                remedy="run more design points, or lower the least Q² knowingly",
+            )
+
+
+def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Floats:
+    """Return the best runs by each outcome, in the unit cube."""
+    done = np.flatnonzero(table.done)
+    rows: list[int] = []
+    for name in promise.outcomes:
+        values = table.outcome(name)[done]
+        order = np.argsort(-np.nan_to_num(values, nan=-np.inf), kind="stable")
+        rows += done[order[: max(2, _LOOKED_AT // len(goal.outcomes))]].tolist()
+    return table.space.to_unit(table.points[list(dict.fromkeys(rows))])
+
+
+def _next(current: Acquisition, weights: Floats, near: Floats, taken: Floats, *, seed: int) -> Floats:
+    """Return the most promising point that is not taken."""
+    points, _ = candidates(lambda cube: current.log_promise(cube, weights), near.shape[1], near, seed)
+    for first in range(0, len(points), 64):
+        chunk = points[first : first + 64]
+        away = np.abs(chunk[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
+        free = np.flatnonzero(away >= APART)
+        if free.size:
+            return np.asarray(chunk[free[0]])
+    raise SettingsError(
+        "there is no room for another point between the runs", remedy="widen the bounds, or stop here"
+    )
+
+
+def _described(
+    table: RunTable, surrogates: Mapping[str, Surrogate], promise: Acquisition, cube: Floats
+) -> Proposal:
+    predicted = {name: _predicted(one, cube) for name, one in surrogates.items()}
+    best = dict(zip(promise.outcomes, promise.known.max(axis=0).tolist(), strict=True))
+    limits = float(np.exp(promise.log_limits(cube[None, :])[0]))
+    success = float(promise.success.chance(cube[None, :])[0])
+    return Proposal(
+        point=table.space.from_unit(cube),
+        predicted=predicted,
+        best=best,
+        chance_of_limits=limits,
+        chance_of_success=success,
+        reason=_reason(predicted, best, limits=limits if promise.limits else None, success=success),
+    )
+
+
+def _predicted(surrogate: Surrogate, cube: Floats) -> Predicted:
+    said = surrogate.predict_cube(cube[None, :])
+    mean, half = float(said.mean[0]), half_width(LEVEL) * float(said.run_deviation[0])
+    return Predicted(mean=mean, low=mean - half, high=mean + half)
+
+
+def _reason(
+    predicted: Mapping[str, Predicted], best: Mapping[str, float], *, limits: float | None, success: float
+) -> str:
+    """Say in words why a point was chosen."""
+    better = [name for name in best if predicted[name].mean > best[name]]
+    hoped = [name for name in best if predicted[name].high > best[name]]
+    if better:
+        name = max(better, key=lambda one: predicted[one].mean - best[one])
+        gain = predicted[name].mean - best[name]
+        words = f"'{name}' is expected {gain:.3g} above the best run so far"
+        words += "" if predicted[name].low > best[name] else ", though not surely"
+    elif hoped:
+        name = max(hoped, key=lambda one: predicted[one].high - best[one])
+        gain = predicted[name].high - best[name]
+        words = f"little is known here: '{name}' may come out up to {gain:.3g} above the best run so far"
+    elif len(best) > 1:
+        words = "a compromise between the outcomes that no run has tried"
+    else:
+        words = "no point promises more; this one tells most about the best so far"
+    words += f"; the limits hold with a chance of {limits:.0%}" if limits is not None else ""
+    words += f"; the run ends well with a chance of {success:.0%}" if success < 1 else ""
+    return words

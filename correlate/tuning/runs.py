@@ -1,0 +1,145 @@
+"""What is known of every design point: where it lies, how its run ended, what it was worth."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal, get_args
+
+import numpy as np
+
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from correlate.tuning.parameters import ParameterSpace
+
+Status = Literal["done", "failed", "timed out", "unstable", "waiting"]
+STATUSES: Final[tuple[str, ...]] = get_args(Status)
+
+OVERALL: Final = "overall"
+TRAIN: Final = "train"
+HELD_OUT: Final = "held-out"
+
+
+def outcome_name(kind: str, *parts: str) -> str:
+    """Return the name of an outcome.
+
+    Parameters
+    ----------
+    kind
+        ``load case``, ``channel``, ``component``, ``feature``, ``window``, or ``spread``: how far the rating
+        of a load case scatters over the repeats of its tests, as a standard deviation.
+    parts
+        From the outer to the inner: load case, channel, and what of it.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> outcome_name("component", "head-drop", "head ax", "phase")
+    'component/head-drop/head ax/phase'
+    """
+    return "/".join((kind, *parts))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunTable:
+    """Every design point with its run.
+
+    Attributes
+    ----------
+    space
+        Of the parameters.
+    points
+        Shape ``(n, d)``, in the units of the parameters; read-only.
+    status
+        How each run ended: one of ``STATUSES``.
+    outcomes
+        By name, shape ``(n,)``, nan where the run is not done or has no such outcome; read-only. Names are
+        ``overall``, ``train``, ``held-out`` and those of ``outcome_name``.
+    rounds
+        Shape ``(n,)``, integers: 0 is the design, 1 and up the batches proposed after it.
+    identities
+        One a run, for people and folders.
+
+    Raises
+    ------
+    SettingsError
+        Columns of different length, or a status that is none.
+    """
+
+    space: ParameterSpace
+    points: NDArray[np.float64]
+    status: tuple[str, ...]
+    outcomes: Mapping[str, NDArray[np.float64]]
+    rounds: NDArray[np.int64]
+    identities: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse columns that do not belong together, and freeze the others."""
+        count = len(self.status)
+        if self.points.shape != (count, len(self.space.parameters)):
+            raise SettingsError(f"points of shape {self.points.shape} do not fit {count} runs")
+        if self.rounds.shape != (count,) or any(one.shape != (count,) for one in self.outcomes.values()):
+            raise SettingsError("the columns of the runs have different lengths")
+        if self.identities and len(self.identities) != count:
+            raise SettingsError("the columns of the runs have different lengths")
+        strange = sorted(set(self.status) - set(STATUSES))
+        if strange:
+            raise SettingsError(f"a run cannot be '{strange[0]}'", remedy=f"known are {', '.join(STATUSES)}")
+        for column in (self.points, self.rounds, *self.outcomes.values()):
+            column.flags.writeable = False
+
+    def __len__(self) -> int:
+        """Return the number of runs."""
+        return len(self.status)
+
+    @property
+    def done(self) -> NDArray[np.bool_]:
+        """Shape ``(n,)``: the run ended well."""
+        return np.array([status == "done" for status in self.status], dtype=np.bool_)
+
+    @property
+    def ended(self) -> NDArray[np.bool_]:
+        """Shape ``(n,)``: the run ended, well or not."""
+        return np.array([status != "waiting" for status in self.status], dtype=np.bool_)
+
+    def outcome(self, name: str) -> NDArray[np.float64]:
+        """Return one outcome of every run.
+
+        Raises
+        ------
+        SettingsError
+            No run has it; the message lists some that there are.
+        """
+        if name not in self.outcomes:
+            known = ", ".join(list(self.outcomes)[:8]) or "none"
+            raise SettingsError(f"no run has the outcome '{name}'", remedy=f"there are {known}")
+        return self.outcomes[name]
+
+    def select(self, rows: Sequence[int] | NDArray[np.bool_] | NDArray[np.int64]) -> RunTable:
+        """Return the table of some runs, in the given order.
+
+        Parameters
+        ----------
+        rows
+            A mask of shape ``(n,)`` or row numbers.
+
+        Returns
+        -------
+        RunTable
+        """
+        chosen = np.arange(len(self))[np.asarray(rows)]
+        return RunTable(
+            space=self.space,
+            points=self.points[chosen],
+            status=tuple(self.status[row] for row in chosen),
+            outcomes={name: values[chosen] for name, values in self.outcomes.items()},
+            rounds=self.rounds[chosen],
+            identities=tuple(self.identities[row] for row in chosen) if self.identities else (),
+        )

@@ -1,0 +1,83 @@
+"""Draw the pictures of ``docs/tuning-method.md``: ``python -m docs.pictures.tuning KEPT``.
+
+KEPT is the folder of ``python -m tests.benchmarks.tuning --kept KEPT``, whose first seed is drawn. The
+figures are those of the program, photographed in headless Chromium.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+from playwright.sync_api import sync_playwright
+
+from correlate.plots.tuning_progress import progress_figure
+from correlate.plots.tuning_sensitivity import movers_figure
+from correlate.plots.tuning_surrogate import predicted_figure, slice_figure
+from correlate.tuning.guards import rounds_of
+from correlate.tuning.limits import best_row
+from correlate.tuning.runs import TRAIN
+from correlate.tuning.sensitivity import sensitivities
+from correlate.tuning.surrogate import fit_surrogates
+from docs.pictures.diagnosis_loss import ARGUMENTS, CHROMIUM, WIDTH, page_html
+from tests.benchmarks.tuning import proposed_runs
+from tests.benchmarks.tuning_ratings import TrueRatings
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+    from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.runs import RunTable
+
+HERE: Final = Path(__file__).parent
+SLICED: Final = "rib_stiffness"
+
+
+@click.command()
+@click.argument("kept", type=click.Path(exists=True, file_okay=False, path_type=Path))
+def main(kept: Path) -> None:
+    """Draw the pictures from what the benchmark kept in KEPT."""
+    ratings = TrueRatings(kept / "demo", kept / "proposals.jsonl")
+    drawn = figures(proposed_runs(ratings, 0)[0], ratings.tuning.goal)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        page = browser.new_page(viewport={"width": WIDTH, "height": 500})
+        for name, parts in drawn.items():
+            page.set_content(page_html(parts), wait_until="load")
+            page.locator("main").screenshot(path=HERE / f"tuning-{name}.png")
+            click.echo(HERE / f"tuning-{name}.png")
+        browser.close()
+
+
+def figures(table: RunTable, goal: TuningGoal) -> dict[str, list[go.Figure]]:
+    """Return the figures of each picture.
+
+    Parameters
+    ----------
+    table
+        All runs of one seed.
+    goal
+        Of the demo.
+
+    Returns
+    -------
+    dict of str to list of plotly.graph_objects.Figure
+    """
+    designed = table.select(table.rounds == 0)
+    cases = [name for name in table.outcomes if name.startswith("load case/")]
+    fitted = fit_surrogates(designed, [TRAIN, *cases])
+    best = table.points[best_row(table, goal)]
+    place = table.space.names.index(SLICED)
+    return {
+        "progress": [progress_figure(rounds_of(table, goal), theme="light")],
+        "movers": [movers_figure(sensitivities(fitted.values()), theme="light")],
+        "surrogate": [
+            predicted_figure(fitted[TRAIN], theme="light"),
+            slice_figure(fitted["load case/thorax-impact"], designed, place, best, theme="light"),
+        ],
+    }
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,77 @@
+"""A real kill in the middle: no finished run is lost or repeated, and no solver is left behind."""
+
+from __future__ import annotations
+
+import os
+import select
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+from correlate.tuning.local_engine import local_engine
+from correlate.tuning.lock import Lock
+from correlate.tuning.missing_runs import run_missing
+from correlate.tuning.state import read_state, run_table
+from tests.tuning.project import GainRater, calls, tuning_project
+
+ROOT = Path(__file__).parents[2]
+SUPERVISOR = """
+import sys
+from pathlib import Path
+from correlate.tuning.definition import load_tuning
+from correlate.tuning.local_engine import local_engine
+from correlate.tuning.missing_runs import run_missing
+from tests.tuning.project import GainRater
+run_missing(load_tuning(Path(sys.argv[1])), GainRater(), engine=local_engine(2))
+"""
+
+
+def wait_for(names: set[str], pipe: int) -> None:
+    """Read names of started solvers from a pipe until all are there, at most 20 s for each."""
+    heard = ""
+    while not names <= set(heard.split()):
+        assert select.select([pipe], [], [], 20.0)[0], "the solvers never started"
+        heard += os.read(pipe, 1000).decode()
+
+
+def is_held(path: Path) -> bool:
+    """Say whether a process holds a lock."""
+    try:
+        Lock(path).__exit__()
+    except BlockingIOError:
+        return True
+    return False
+
+
+def test_after_a_kill_the_next_start_goes_on(tmp_path: Path) -> None:
+    """Killed with two runs done and two under way, the next start runs these two and the last."""
+    tuning = tuning_project(tmp_path, [2.0, 3.0, 4.0, 5.0, 6.0])
+    text = tuning.design_file.read_text(encoding="utf-8")
+    for slow in ("4.0,0.0", "5.0,0.0"):
+        text = text.replace(slow, slow.replace("0.0", "60.0"))
+    tuning.design_file.write_text(text, encoding="utf-8")
+    os.mkfifo(tmp_path / "ready")
+    pipe = os.open(tmp_path / "ready", os.O_RDWR)
+    supervisor = subprocess.Popen([sys.executable, "-c", SUPERVISOR, str(tmp_path)], cwd=ROOT)
+    slow_logs = [tuning.run_folder(name) / "lock" for name in ("p002", "p003")]
+    wait_for({"p002", "p003"}, pipe)
+    os.kill(supervisor.pid, signal.SIGKILL)
+    supervisor.wait()
+    os.close(pipe)
+    (tmp_path / "ready").unlink()
+    before = read_state(tuning).records
+    assert set(before) == {"p000", "p001"}
+    assert all(is_held(lock) for lock in slow_logs), "the orphans should still be at work"
+
+    tuning.design_file.write_text(text.replace("60.0", "0.0"), encoding="utf-8")
+    run_missing(tuning, GainRater(), engine=local_engine(2))
+    table = run_table(tuning, read_state(tuning))
+    assert table.status == ("done",) * 5
+    assert table.outcomes["train"].round(9).tolist() == [0.8, 0.9, 1.0, 0.9, 0.8]
+    count = {name: calls(tuning).count(name) for name in table.identities}
+    assert count == {"p000": 1, "p001": 1, "p002": 2, "p003": 2, "p004": 1}
+    started = {name: one.started for name, one in before.items()}
+    after = read_state(tuning).records
+    assert {name: after[name].started for name in started} == started
+    assert not any(is_held(lock) for lock in slow_logs), "the orphans should have been ended"
