@@ -9,7 +9,7 @@ from correlate.plots.finding import finding_figure
 from correlate.plots.graph import figure_html
 from correlate.plots.wording import channel_title, unit_words
 from correlate.report.check_terminal import CHECK_CAUTION
-from correlate.report.html import _page
+from correlate.report.html import render_page
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -42,7 +42,7 @@ def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = Non
     str
         A whole HTML document. Every text that comes from a file is escaped.
     """
-    return _page(
+    return render_page(
         "check.html",
         title=title,
         words=outcome.in_words,

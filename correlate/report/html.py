@@ -51,7 +51,7 @@ def pair_html(score: PairScore, title: str) -> str:
     -----
     Every text that comes from a file is escaped. The page shows the numbers of ``score`` and computes none.
     """
-    return _page(
+    return render_page(
         "pair.html",
         title=title,
         rating=score.rating,
@@ -84,7 +84,7 @@ def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str
     for pair, score in rated:
         key = (pair.release.name, pair.load_case.name, pair.channel.test)
         groups.setdefault(key, []).append((pair, score))
-    return _page(
+    return render_page(
         "campaign.html",
         title=title,
         pairs=len(rated),
@@ -93,13 +93,27 @@ def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str
     )
 
 
-def _page(template: str, **content: Any) -> str:
+def render_page(template: str, **content: Any) -> str:
+    """Fill a template that lies in this folder.
+
+    Parameters
+    ----------
+    template
+        Name of the file.
+    **content
+        What it shows; colours, typeface, caution, version and drawing library are added.
+
+    Returns
+    -------
+    str
+        A whole HTML document. Texts are escaped unless the template says that they are markup.
+    """
     return (
         _environment()
         .get_template(template)
         .render(
             caution=CAUTION,
-            library=drawing_library(),
+            library=drawing_library,
             colours=LIGHT.as_css(),
             font=FONT,
             font_face=font_face(),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from correlate.plots.graph import figure_html
 from correlate.plots.repeats import repeats_figure
 from correlate.plots.wording import channel_title, milliseconds, unit_words
-from correlate.report.html import _page
+from correlate.report.html import render_page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +31,7 @@ def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
     str
         A whole HTML document. Every text that comes from a file is escaped.
     """
-    return _page("repeats.html", title=title, channels=[_channel(channel) for channel in channels])
+    return render_page("repeats.html", title=title, channels=[_channel(channel) for channel in channels])
 
 
 def _channel(channel: ChannelRepeats) -> dict[str, Any]:

@@ -1,0 +1,152 @@
+"""``correlate report``: the document that goes with a release of a model."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from correlate.cli.campaign_options import campaign_argument, store_option
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import date, datetime
+
+    from correlate.campaign import Campaign
+    from correlate.report.release_cases import Yardsticks
+    from correlate.report.release_contents import KeptResults, ReleaseContents
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", default="", metavar="NAME", help="The release.  [default: the last that is rated]")
+@click.option(
+    "--baseline", default="", metavar="NAME", help="Compared with it.  [default: the rated one before]"
+)
+@click.option("--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page.")
+@click.option("--pdf", "pdf_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a PDF.")
+@click.option("--device", metavar="NAME", help="Device size, for injury criteria and windows.")
+@click.option(
+    "--windows",
+    "windows",
+    multiple=True,
+    metavar="CASE=TEST",
+    help="Qualification test of a load case, or a part of its name.  May be repeated.",
+)
+@click.option(
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    help="Date of the document.  [default: the day of the last rating]",
+)
+@store_option
+def command(
+    *,
+    campaign_file: Path,
+    release: str,
+    baseline: str,
+    html_file: Path | None,
+    pdf_file: Path | None,
+    device: str | None,
+    windows: tuple[str, ...],
+    day: datetime | None,
+    store_url: str | None,
+) -> None:
+    """Write the document that goes with a release: what it is worth, why, and what that rests on.
+
+    Every pair must be rated by `correlate score` first. The PDF needs Chromium; without it the page is
+    written in its place.
+    """
+    from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
+    from correlate.report.release_contents import release_contents  # noqa: PLC0415
+
+    if html_file is None and pdf_file is None:
+        raise click.UsageError("give --html FILE, --pdf FILE or both")
+    campaign = load_campaign(campaign_file)
+    yardsticks = _yardsticks(campaign, device, windows)
+    names, kept = _kept(campaign, release, baseline, store_url)
+    contents = release_contents(
+        campaign, kept, names, yardsticks=yardsticks, day=day.date() if day else _last_day(kept)
+    )
+    _write(contents, html_file, pdf_file)
+
+
+def _yardsticks(campaign: Campaign, device: str | None, windows: Sequence[str]) -> Yardsticks:
+    from correlate.criteria import find_device, window_book  # noqa: PLC0415 - help must stay quick
+    from correlate.report.release_cases import Yardsticks  # noqa: PLC0415
+
+    book = window_book()
+    if windows and device is None:
+        raise SettingsError("--windows needs a device size", where="report", remedy="give --device too")
+    size = None if device is None else find_device(device)
+    chosen = {}
+    for text in windows:
+        case, equals, test = text.partition("=")
+        if not (case and equals and test):
+            raise SettingsError(
+                f"--windows '{text}' is not CASE=TEST", where="report", remedy="write 'knee=knee impact'"
+            )
+        chosen[campaign.load_case(case).name] = book.find(device=str(device), test=test)
+    return Yardsticks(device=size, windows=chosen, book=book)
+
+
+def _kept(
+    campaign: Campaign, release: str, baseline: str, store_url: str | None
+) -> tuple[list[str], KeptResults]:
+    """Read what the store holds, after a look at whether both releases are rated."""
+    from correlate.report.release_contents import KeptResults, rated_releases  # noqa: PLC0415
+    from correlate.store import open_store  # noqa: PLC0415 - help must stay quick
+
+    for name in filter(None, (release, baseline)):
+        campaign.release(name)
+    title = campaign.title
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        records = store.ratings(campaign=title)
+        names = rated_releases(campaign, records, release, baseline)
+        notes = [note for note in store.notes(campaign=title) if note.release in {"", names[0]}]
+        return names, KeptResults(
+            records=records,
+            ceilings=store.ceilings(title),
+            runs=store.runs(title),
+            notes=notes,
+            sign_offs=store.sign_offs(campaign=title, release=names[0]),
+            ratings_sha256=store.ratings_sha256(campaign=title, release=names[0]),
+        )
+
+
+def _last_day(kept: KeptResults) -> date:
+    return max(run.started for run in kept.runs).date()
+
+
+def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | None) -> None:
+    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+    from correlate.report.release_html import release_html  # noqa: PLC0415
+
+    if html_file is not None:
+        write_text(html_file, release_html(contents))
+        click.echo(f"written: {html_file}")
+    if pdf_file is not None:
+        _write_pdf(contents, pdf_file, html_file)
+
+
+def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
+    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+    from correlate.errors import FormatError  # noqa: PLC0415
+    from correlate.report.release_html import release_html  # noqa: PLC0415
+    from correlate.report.release_pdf import find_browser, keep_pdf, release_pdf  # noqa: PLC0415
+
+    def page(pages: Mapping[str, int]) -> str:
+        return release_html(contents, pages=pages)
+
+    try:
+        printed = release_pdf(page, day=contents.day, browser=find_browser())
+    except FormatError:
+        if html_file is None:
+            beside = pdf_file.with_suffix(".html")
+            write_text(beside, release_html(contents))
+            click.echo(f"written in its place: {beside}")
+        raise
+    keep_pdf(pdf_file, printed)
+    click.echo(f"written: {pdf_file}")

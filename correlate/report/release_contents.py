@@ -1,0 +1,281 @@
+"""Everything that the document of a release says, gathered once and free of any look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.campaign import (
+    campaign_ceilings,
+    ceiling_scores,
+    compare,
+    release_scores,
+    score_campaign,
+    scoreboard,
+)
+from correlate.campaign.explanation import explain
+from correlate.campaign.tables import RATING
+from correlate.errors import CorrelateError, SettingsError
+from correlate.report.release_cases import CaseNumbers, case_part
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import date
+
+    from correlate.campaign import (
+        Campaign,
+        CampaignScores,
+        Change,
+        ChannelCeiling,
+        PairRecord,
+        Release,
+        ReleaseScore,
+        Score,
+        Scoreboard,
+    )
+    from correlate.campaign.explanation import Explanation
+    from correlate.report.release_cases import CasePart, Place, Yardsticks
+    from correlate.store import RunInfo
+    from correlate.store.remarks import Note, SignOff
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptResults:
+    """What the results store holds of a campaign.
+
+    Attributes
+    ----------
+    records
+        The present rating of every pair of every release.
+    ceilings
+        Of its channels.
+    runs
+        Who rated when, oldest first.
+    notes, sign_offs
+        Of the release in question and of the campaign as a whole.
+    ratings_sha256
+        Hash of the present ratings of the release, as a sign-off keeps it.
+    """
+
+    records: Sequence[PairRecord]
+    ceilings: Sequence[ChannelCeiling]
+    runs: Sequence[RunInfo]
+    notes: Sequence[Note]
+    sign_offs: Sequence[SignOff]
+    ratings_sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReleaseContents:
+    """What the document of a release says.
+
+    Attributes
+    ----------
+    campaign, release
+        Whose.
+    baseline
+        Score of the release it is compared with; None for the first.
+    score
+        Of the release.
+    board
+        Release against baseline.
+    changes
+        Everything that changed; empty without a baseline.
+    cases
+        In the order of the file.
+    explanation
+        Where the rating is lost.
+    scores
+        Rated pairs, what could not be rated, what is in no pair.
+    kept
+        What the store holds.
+    no_ceilings
+        Why no ceiling is known; empty where there are some.
+    yardsticks
+        Criteria and windows that were asked for.
+    day
+        Date of the document.
+    """
+
+    campaign: Campaign
+    release: Release
+    baseline: ReleaseScore | None
+    score: ReleaseScore
+    board: Scoreboard
+    changes: tuple[Change, ...]
+    cases: tuple[CasePart, ...]
+    explanation: Explanation
+    scores: CampaignScores
+    kept: KeptResults
+    no_ceilings: str
+    yardsticks: Yardsticks
+    day: date
+
+
+def rated_releases(
+    campaign: Campaign, records: Iterable[PairRecord], release: str, baseline: str
+) -> list[str]:
+    """Return the release in question and, where there is one, the release it is compared with.
+
+    Parameters
+    ----------
+    campaign
+        Its releases.
+    records
+        What is rated.
+    release
+        Its name; the last rated one when empty.
+    baseline
+        Name of the other; the rated one before it when empty.
+
+    Returns
+    -------
+    list of str
+        One name or two.
+
+    Raises
+    ------
+    SettingsError
+        A release is unknown or not rated, or the two are one.
+    """
+    board = scoreboard(campaign, release_scores(campaign, records), release=release, against=baseline)
+    if board.against == board.release:
+        raise SettingsError(
+            f"release '{board.release}' cannot be compared with itself", remedy="name another baseline"
+        )
+    return [name for name in (board.release, board.against) if name is not None]
+
+
+def present_scores(campaign: Campaign, records: Sequence[PairRecord], names: Sequence[str]) -> CampaignScores:
+    """Return the ratings of releases, after a look at whether they are those of the present data.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    records
+        What is kept.
+    names
+        Of the releases.
+
+    Returns
+    -------
+    CampaignScores
+
+    Raises
+    ------
+    SettingsError
+        Data, settings or program are no longer those of the ratings.
+    """
+    scores = score_campaign(
+        campaign, releases=names, known={record.key: record for record in records}, workers=1
+    )
+    if scores.new:
+        pairs = "one pair is" if scores.new == 1 else f"{scores.new} pairs are"
+        raise SettingsError(
+            f"{pairs} not rated with the present data, settings and version, of {' and '.join(names)}",
+            where=str(campaign.path),
+            remedy=f"run: correlate score {campaign.folder}",
+        )
+    return scores
+
+
+def release_contents(
+    campaign: Campaign,
+    kept: KeptResults,
+    names: Sequence[str],
+    *,
+    yardsticks: Yardsticks,
+    day: date,
+) -> ReleaseContents:
+    """Gather what the document of a release says.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    kept
+        What the store holds of it.
+    names
+        From :func:`rated_releases`.
+    yardsticks
+        Criteria and windows to hold tests and model against.
+    day
+        Date of the document.
+
+    Returns
+    -------
+    ReleaseContents
+
+    Raises
+    ------
+    CorrelateError
+        The ratings are not those of the present data, or data cannot be read.
+    """
+    scores = present_scores(campaign, kept.records, names)
+    others = [record for record in kept.records if record.release not in names]
+    found = release_scores(campaign, [*others, *scores.records])
+    ceilings, no_ceilings = _ceilings(campaign, kept.ceilings)
+    board = scoreboard(
+        campaign,
+        found,
+        release=names[0],
+        against=names[1] if len(names) > 1 else "",
+        ceilings=ceiling_scores(campaign, ceilings),
+    )
+    score = found[names[0]]
+    baseline = found[names[1]] if len(names) > 1 else None
+    changes = tuple(compare(baseline, score)) if baseline is not None else ()
+    numbers = _numbers(scores.records, names[0], ceilings, changes)
+    release = campaign.release(names[0])
+    return ReleaseContents(
+        campaign=campaign,
+        release=release,
+        baseline=baseline,
+        score=score,
+        board=board,
+        changes=changes,
+        cases=tuple(
+            case_part(campaign, release, _load_case(score, case.name), numbers, yardsticks)
+            for case in campaign.load_cases
+        ),
+        explanation=explain(campaign, scores.records, names[0]),
+        scores=scores,
+        kept=kept,
+        no_ceilings=no_ceilings,
+        yardsticks=yardsticks,
+        day=day,
+    )
+
+
+def _load_case(score: ReleaseScore, name: str) -> Score:
+    held_out = () if score.held_out is None else score.held_out.parts
+    return next(part for part in [*score.training.parts, *held_out] if part.name == name)
+
+
+def _ceilings(campaign: Campaign, kept: Iterable[ChannelCeiling]) -> tuple[list[ChannelCeiling], str]:
+    """Return the ceilings of the data as they lie there now; what is kept of them is not rated again."""
+    if campaign.scoring.main != RATING:
+        return [], "the campaign combines another measure than the rating"
+    try:
+        found = list(campaign_ceilings(campaign, known={one.key: one for one in kept}))
+    except CorrelateError as error:
+        return [], str(error)
+    return found, "" if found else "no channel has three repeats"
+
+
+def _numbers(
+    records: Iterable[PairRecord],
+    release: str,
+    ceilings: Iterable[ChannelCeiling],
+    changes: Iterable[Change],
+) -> CaseNumbers:
+    by_place: dict[Place, list[PairRecord]] = {}
+    for record in records:
+        if record.release == release:
+            by_place.setdefault((record.load_case, record.channel), []).append(record)
+    return CaseNumbers(
+        records=by_place,
+        ceilings={(one.load_case, one.channel): one for one in ceilings},
+        changes={(one.place[0], one.place[-1]): one for one in changes if one.kind == "channel"},
+    )

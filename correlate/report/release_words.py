@@ -1,0 +1,250 @@
+"""The sentences of the document of a release."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from correlate.plots.explanation_words import place_words, points
+from correlate.plots.scoreboard_words import (
+    channel_count,
+    limits_words,
+    moved_words,
+    scatter_words,
+    signed,
+)
+from correlate.plots.wording import share
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+    from datetime import date
+
+    from correlate.report.release_contents import KeptResults, ReleaseContents
+    from correlate.report.release_criteria import CaseWindows
+    from correlate.store.remarks import SignOff
+
+_MOST_COSTS = 3
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+
+
+def day_words(day: date) -> str:
+    """Return a date as it is read.
+
+    Parameters
+    ----------
+    day
+        Any date.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> from datetime import date
+    >>> day_words(date(2026, 3, 9))
+    '9 March 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
+    """Say who signed in which role and when, and whether the ratings are still those that were signed.
+
+    Parameters
+    ----------
+    signed_off
+        The entry.
+    ratings_sha256
+        Hash of the present ratings.
+
+    Returns
+    -------
+    str
+        The role and the date; names of accounts are left to the store.
+    """
+    words = f"{signed_off.role}, {day_words(signed_off.date)}"
+    same = signed_off.ratings_sha256 == ratings_sha256
+    return words if same else f"{words} (the release was rated anew since; this sign-off is of other ratings)"
+
+
+def sign_offs_words(kept: KeptResults) -> str:
+    """Say in one line who signed the release.
+
+    Parameters
+    ----------
+    kept
+        What the store holds.
+
+    Returns
+    -------
+    str
+    """
+    if not kept.sign_offs:
+        return "Not signed off."
+    listed = "; ".join(sign_off_words(one, kept.ratings_sha256) for one in kept.sign_offs)
+    return f"Signed off by {listed}."
+
+
+def windows_words(windows: CaseWindows) -> str:
+    """Say how many quantities of the windows tests and model are inside.
+
+    Parameters
+    ----------
+    windows
+        Of a load case.
+
+    Returns
+    -------
+    str
+    """
+    total = len(windows.model.verdicts)
+    passed = sum(one.passed for one in windows.tests)
+    measured = total - windows.model.count("not measurable")
+    said = f"{passed} of {len(windows.tests)} tests are inside every window; "
+    said += f"the model is inside {windows.model.count('inside')} of {measured} that it can be measured by"
+    return said if measured == total else f"{said} ({total - measured} cannot be measured on it)"
+
+
+def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
+    """Return what a manager must know, each point under a few words.
+
+    Parameters
+    ----------
+    contents
+        Of the document.
+
+    Returns
+    -------
+    list of (str, str)
+    """
+    return [
+        ("Change", _change(contents)),
+        ("Limits", _limits(contents)),
+        ("Held out", _held_out(contents)),
+        ("Hardware", _hardware(contents)),
+        ("Costs most", _costs(contents)),
+        *_yardsticks(contents),
+        ("Data", _data(contents)),
+        ("Signed", sign_offs_words(contents.kept)),
+    ]
+
+
+def held_out_gap(contents: ReleaseContents) -> float | None:
+    """Return how far the held-out load cases lie above the others; None where either is not rated."""
+    board = contents.board
+    if board.held_out is None or board.held_out.score.overall is None or board.total.score.overall is None:
+        return None
+    return board.held_out.score.overall - board.total.score.overall
+
+
+def _change(contents: ReleaseContents) -> str:
+    board, change = contents.board, contents.board.total.change
+    if board.against is None or change is None:
+        return "There is no release before it to compare with."
+    if change.difference is None:
+        return f"Against {board.against}: {change.verdict}."
+    said = f"{signed(change.difference)} against {board.against}, {scatter_words(change)}"
+    if not board.moved:
+        return f"{said}; {moved_words(board)}."
+    unknown = sum(one.is_within_scatter is None for one in board.moved)
+    if unknown:
+        counted = channel_count(unknown)
+        return f"{said}. {_capital(moved_words(board))}; of {counted} the scatter of the tests is not known."
+    return f"{said}. By more than test scatter: {moved_words(board)}."
+
+
+def _limits(contents: ReleaseContents) -> str:
+    board = contents.board
+    words = _sentence(limits_words(board))
+    broken = [f"{_capital(one.name)}: {one.reason}." for one in board.open_checks[:_MOST_COSTS]]
+    return " ".join([words, *broken])
+
+
+def _held_out(contents: ReleaseContents) -> str:
+    board = contents.board
+    if board.held_out is None:
+        return "No load case is held out of tuning: there is no evidence beyond what it was tuned on."
+    gap = held_out_gap(contents)
+    if gap is None:
+        return "Nothing that is held out of tuning is rated."
+    names = joined([line.score.name for line in board.held_out_cases])
+    rated = f"{board.held_out.score.overall:.3f} over {names}"
+    return f"{rated}, {signed(gap)} against the load cases that tuning may use."
+
+
+def _hardware(contents: ReleaseContents) -> str:
+    ceiling = contents.board.total.ceiling
+    if ceiling is None or ceiling.overall is None:
+        return f"How well the tests agree with each other is not known: {contents.no_ceilings}."
+    return (
+        f"The tests agree with each other to {ceiling.overall:.3f}; a model that is as good as the hardware "
+        "may expect no more."
+    )
+
+
+def _costs(contents: ReleaseContents) -> str:
+    found = contents.explanation
+    lost = sum(one.cost for one in found.costs)
+    listed = [one for one in found.costs[:_MOST_COSTS] if one.cost > 0]
+    if not listed:
+        return "Nothing is lost."
+    words = "; ".join(f"{place_words(one)} ({points(one.cost)})" for one in listed)
+    part = share(round(sum(one.cost for one in listed) / lost, 2))
+    return f"{part} of what is missing to 1: {words}."
+
+
+def _yardsticks(contents: ReleaseContents) -> Iterator[tuple[str, str]]:
+    windows = [case.windows for case in contents.cases if case.windows is not None]
+    if not windows:
+        return
+    inside = sum(one.model.count("inside") for one in windows)
+    measured = sum(len(one.model.verdicts) - one.model.count("not measurable") for one in windows)
+    passed = sum(test.passed for one in windows for test in one.tests)
+    tests = sum(len(one.tests) for one in windows)
+    yield (
+        "Windows",
+        (
+            f"{passed} of {tests} tests are inside every qualification window; of the quantities that can be "
+            f"measured on the model, {inside} of {measured} are."
+        ),
+    )
+
+
+def _data(contents: ReleaseContents) -> str:
+    score, records = contents.score, contents.scores.records
+    own = sum(record.release == score.release for record in records)
+    held = score.held_out
+    rated = score.training.rated + (0 if held is None else held.rated)
+    expected = score.training.expected + (0 if held is None else held.expected)
+    return f"{rated} of {expected} channels are rated, from {own} pairs of test and model."
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _sentence(words: str) -> str:
+    return _capital(words).rstrip(".") + "."
+
+
+def joined(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence.
+
+    Parameters
+    ----------
+    words
+        Any number.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> joined(["a", "b", "c"]), joined(["a"])
+    ('a, b and c', 'a')
+    """
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
