@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.compiling import compiled
 from correlate.errors import SettingsError, SignalError
 from correlate.signal import Step
 
@@ -272,24 +273,47 @@ def forward_and_backward(sections: NDArray[np.float64], signal: Signal, pad: int
     numpy.ndarray
         Shape ``(n,)``.
     """
-    from scipy.signal import sosfilt  # noqa: PLC0415 - slow to import, needed only here
-
     samples = signal.samples
     head = 2.0 * samples[0] - samples[pad:0:-1]
     tail = 2.0 * samples[-1] - samples[-2 : -pad - 2 : -1]
     extended = np.concatenate([head, samples, tail])
     settled = _settled_state(sections.tobytes())
-    forward, _ = sosfilt(sections, extended, zi=settled * extended[0])
-    backward, _ = sosfilt(sections, forward[::-1], zi=settled * forward[-1])
+    forward = _cascade(sections, extended, settled * extended[0])
+    backward = _cascade(sections, forward[::-1], settled * forward[-1])
     return np.ascontiguousarray(backward[::-1][pad : pad + samples.size], dtype=np.float64)
+
+
+@compiled
+def _cascade(
+    sections: NDArray[np.float64], values: NDArray[np.float64], state: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Run sections over values, in direct form II transposed; ``state`` is changed."""
+    filtered = np.empty(values.size)
+    for index in range(values.size):
+        value = values[index]
+        for row in range(sections.shape[0]):
+            found = sections[row, 0] * value + state[row, 0]
+            state[row, 0] = sections[row, 1] * value - sections[row, 4] * found + state[row, 1]
+            state[row, 1] = sections[row, 2] * value - sections[row, 5] * found
+            value = found
+        filtered[index] = value
+    return filtered
 
 
 @cache
 def _settled_state(sections: bytes) -> NDArray[np.float64]:
-    """Return the state in which the sections rest at a constant of 1; solved once for each filter."""
-    from scipy.signal import sosfilt_zi  # noqa: PLC0415 - slow to import, needed only here
+    """Return the state in which the sections rest at a constant of 1; solved once for each filter.
 
-    return np.asarray(sosfilt_zi(np.frombuffer(sections).reshape(-1, 6)), dtype=np.float64)
+    At rest a section puts out its gain times what comes in, and its state repeats itself: two linear
+    equations for two values.
+    """
+    gain = 1.0
+    states = []
+    for b0, b1, b2, _, a1, a2 in np.frombuffer(sections).reshape(-1, 6):
+        repeats = np.array([[1.0 + a1, -1.0], [a2, 1.0]])
+        states.append(gain * np.linalg.solve(repeats, np.array([b1 - a1 * b0, b2 - a2 * b0])))
+        gain *= (b0 + b1 + b2) / (1.0 + a1 + a2)
+    return np.array(states)
 
 
 def _warped_design_frequency(cfc: int, step_s: float) -> float:

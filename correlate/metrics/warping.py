@@ -91,7 +91,7 @@ def warp(
     >>> warping.distance, warping.path.tolist()
     (0.0, [[0, 0], [1, 0], [2, 1], [2, 2]])
     """
-    distance, path = best_path(first, second, min(band, first.size - 1), stride or stride_of(band))
+    distance, path = _found(first, second, min(band, first.size - 1), stride or stride_of(band))
     return Warping(float(distance), path)
 
 
@@ -189,21 +189,21 @@ def _triangle(
     for d in range(start, last + 1):
         low, high = max(_first_row(d, n, band), row - (last - d)), min(_last_row(d, n, band), row)
         offset = n - 1 - d
-        a = first[low : high + 1]
-        b = backwards[low + offset : high + 1 + offset]
-        diagonal, up, left = before[low : high + 1], previous[low : high + 1], previous[low + 1 : high + 2]
-        cost = current[low + 1 : high + 2]
-        direction = found[d - start, low - edge : high + 1 - edge]
-        for k in range(cost.size):
-            difference = a[k] - b[k]
-            best = up[k] if up[k] < diagonal[k] else diagonal[k]
-            step = np.uint8(1) if up[k] < diagonal[k] else np.uint8(0)
-            step = np.uint8(2) if left[k] < best else step
-            best = left[k] if left[k] < best else best
-            cost[k] = best + difference * difference
-            direction[k] = step
+        direction = found[d - start]
+        # A row here is about a dozen cells: making slices takes longer than walking it. An unsigned index
+        # cannot count from the end, so nothing asks whether it does.
+        for i in range(low, high + 1):
+            at = np.uint64(i)
+            difference = first[at] - backwards[np.uint64(i + offset)]
+            diagonal, up, left = before[at], previous[at], previous[np.uint64(i + 1)]
+            best = up if up < diagonal else diagonal
+            step = np.uint8(1) if up < diagonal else np.uint8(0)
+            step = np.uint8(2) if left < best else step
+            best = left if left < best else best
+            current[np.uint64(i + 1)] = best + difference * difference
+            direction[np.uint64(i - edge)] = step
         if d == 0:
-            cost[0] = (a[0] - b[0]) * (a[0] - b[0])
+            current[1] = (first[0] - backwards[n - 1]) * (first[0] - backwards[n - 1])
         current[low] = np.inf
         current[high + 2] = np.inf
         before, previous, current = previous, current, before
@@ -269,3 +269,13 @@ def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[fl
             path[length, 1] = j
             length += 1
     return distance, path[:length][::-1].copy()
+
+
+@compiled
+def _found(first: Floats, second: Floats, band: int, stride: int) -> tuple[float, Integers]:
+    """Hand the best path to Python.
+
+    :func:`best_path` itself cannot: compiled callers keep a copy of it on disk, and where that copy is older
+    than the source, both claim one name and arrays no longer reach Python.
+    """
+    return best_path(first, second, band, stride)

@@ -5,10 +5,9 @@ Only paths and decks travel: scheduler, workers and this program must see the pr
 
 from __future__ import annotations
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
-from correlate.errors import SettingsError
+from correlate.scheduler import scheduler_client
 from correlate.tuning.running import run_job, waiting
 
 if TYPE_CHECKING:
@@ -17,9 +16,6 @@ if TYPE_CHECKING:
     from correlate.tuning.local_engine import Engine
     from correlate.tuning.record import RunRecord
     from correlate.tuning.running import RunJob
-
-PATIENCE_S: Final = 10
-"""How long a scheduler may take to answer. Chosen here."""
 
 
 def dask_engine(address: str) -> Engine:
@@ -39,30 +35,18 @@ def dask_engine(address: str) -> Engine:
     Raises
     ------
     SettingsError
-        Dask is not installed.
+        From the engine: Dask is not installed, or nothing answers.
     """
-    try:
-        distributed: Any = import_module("distributed")  # slow, and an extra
-    except ImportError as error:
-        raise SettingsError(
-            "the engine 'dask' needs a library that is not installed",
-            remedy="install the extra 'scale', or use the engine 'local'",
-        ) from error
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
-        try:
-            client = distributed.Client(address, timeout=PATIENCE_S, set_as_default=False)
-        except (OSError, TimeoutError, ValueError) as error:
-            raise SettingsError(
-                f"no scheduler answers at {address}",
-                remedy="start it, and give its address with --scheduler",
-            ) from error
-        with client:
+        with scheduler_client(address) as client:
+            from distributed import as_completed  # noqa: PLC0415 - slow, and an extra: found missing above
+
             # pure=False: the same deck in the same folder may have to be run again.
             futures = client.map(run_job, list(jobs), pure=False, retries=0)
             by_future = dict(zip(futures, jobs, strict=True))
             try:
-                for future in distributed.as_completed(futures, loop=client.loop):
+                for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
                     yield _record_of(future, by_future[future])
             finally:
                 client.cancel([future for future in futures if not future.done()])

@@ -1,25 +1,72 @@
-"""Run every comparison: ``python -m tests.benchmarks``."""
+"""Run the comparisons, all or some: ``python -m tests.benchmarks [GROUP …]``."""
 
 from __future__ import annotations
 
 import os
+import sys
+from typing import TYPE_CHECKING
 
 # One core each, so that ratios compare algorithms.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-from tests.benchmarks import campaign, command_line, rating, reading
-from tests.benchmarks.table import table
+from tests.benchmarks import (
+    campaign,
+    command_line,
+    criteria,
+    dashboard,
+    filtering,
+    growth,
+    rating,
+    reading,
+    workers,
+)
+from tests.benchmarks.table import HEADING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+ROWS: dict[str, Callable[[], Iterable[object]]] = {
+    "rating": rating.rows,
+    "many": rating.rows_of_many,
+    "filter": filtering.rows,
+    "reading": reading.rows,
+    "criteria": criteria.rows,
+    "command": command_line.rows,
+    "campaign": campaign.rows,
+    "workers": workers.rows,
+}
+"""Groups of rows of the one table."""
+
+TEXTS: dict[str, Callable[[], Iterable[object]]] = {
+    "growth": lambda: [growth.report()],
+    "memory": rating.rows_of_memory,
+    "dashboard": lambda: [dashboard.report(dashboard.measure())],
+}
+"""Groups with a form of their own, printed behind the table."""
 
 
 def main() -> None:
-    """Print the tables."""
-    print(f"Measured on {os.cpu_count()} cores.\n")
-    print(table([*rating.rows(), *reading.rows(), *command_line.rows()]))
-    print("\n" + rating.growth())
-    print(
-        f"\nPeak extra memory of one rating at 35,000 samples: {rating.peak_memory_mb():.0f} MB (goal 300)."
-    )
-    print("\n" + campaign.report(campaign.measure()))
+    """Print each row as soon as it is measured."""
+    chosen = sys.argv[1:] or [*ROWS, *TEXTS]
+    unknown = [name for name in chosen if name not in ROWS | TEXTS]
+    if unknown:
+        sys.exit(f"no group is called {', '.join(unknown)}: choose among {', '.join(ROWS | TEXTS)}")
+    load = os.getloadavg()[0]
+    print(f"Measured on {os.cpu_count()} cores; {load:.1f} processes wanted them when it began.\n")
+    if any(name in ROWS for name in chosen):
+        print(HEADING)
+    for name in chosen:
+        if name in ROWS:
+            _print_each(ROWS[name]())
+    for name in chosen:
+        if name in TEXTS:
+            print()
+            _print_each(TEXTS[name]())
+
+
+def _print_each(lines: Iterable[object]) -> None:
+    for line in lines:
+        print(line, flush=True)
 
 
 if __name__ == "__main__":

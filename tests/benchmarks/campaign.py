@@ -8,7 +8,6 @@ import sys
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,39 +15,21 @@ import numpy as np
 
 from correlate import CampaignReader, campaign_pairs, load_campaign, rate
 from correlate.campaign import score_campaign
+from correlate.campaign.engines import local_engine
 from tests.benchmarks.rating import crash_pulse
+from tests.benchmarks.table import Row, row_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+
+    from correlate.campaign.definition import Campaign
+    from correlate.campaign.engines import Engine
+
+    Progress = Callable[[int, int], None]
 
 LOAD_CASES, REPEATS, CHANNELS, RELEASES = 4, 5, 25, 40
 SAMPLES = 1500
 PAIRS = LOAD_CASES * REPEATS * CHANNELS * RELEASES
-
-
-@dataclass(frozen=True, slots=True)
-class CampaignSpeed:
-    """What was measured.
-
-    Attributes
-    ----------
-    pairs
-        Rated.
-    campaign_s, kernel_s
-        Wall time of scoring from files, and of rating as many ready pairs, on all cores.
-    peak_mb
-        Largest resident memory of the main process and its workers together.
-    """
-
-    pairs: int
-    campaign_s: float
-    kernel_s: float
-    peak_mb: float
-
-    @property
-    def share(self) -> float:
-        """Speed of the campaign as a share of the kernel's."""
-        return self.kernel_s / self.campaign_s
 
 
 def write_project(folder: Path, *, releases: int = RELEASES) -> None:
@@ -80,50 +61,62 @@ def write_project(folder: Path, *, releases: int = RELEASES) -> None:
     (folder / "campaign.toml").write_text("".join(text), encoding="utf-8")
 
 
-def measure() -> CampaignSpeed:
-    """Score the synthetic campaign, start-up included; then time the bare rating of as many pairs.
+def rows(repetitions: int = 5) -> Iterator[Row]:
+    """Score the synthetic campaign on all cores, start-up included, in turn with the bare rating.
 
-    The bare rating runs on pairs that are read, conditioned and aligned before its clock starts.
+    The bare rating is the single-pair way on pairs that are read, conditioned and aligned before its clock
+    starts, in as many processes.
+
+    Parameters
+    ----------
+    repetitions
+        How often.
     """
     cores = os.cpu_count() or 1
+    peaks: list[float] = []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         write_project(folder)
         campaign = load_campaign(folder)
-        peaks: list[float] = []
-        start = time.perf_counter()
-        scores = score_campaign(campaign, workers=cores, progress=_watch(peaks))
-        campaign_s = time.perf_counter() - start
-        if scores.new != PAIRS:
-            sys.exit(f"{scores.new} pairs rated instead of {PAIRS}: {scores.unrated[:1]}")
-        context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(cores, mp_context=context) as pool:
-            jobs = [(folder, PAIRS // cores)] * cores
-            kernel_s = max(pool.map(_bare_rating, jobs))
-    return CampaignSpeed(PAIRS, campaign_s, kernel_s, max(peaks))
-
-
-def report(speed: CampaignSpeed) -> str:
-    """Put what was measured into words.
-
-    Parameters
-    ----------
-    speed
-        From :func:`measure`.
-
-    Returns
-    -------
-    str
-    """
-    return (
-        f"Campaign of {speed.pairs:,} pairs from files, start-up included: {speed.campaign_s:.1f} s. "
-        f"Bare rating of as many ready pairs: {speed.kernel_s:.1f} s. "
-        f"That is {speed.share:.0%} of its speed (goal 80 %). "
-        f"Peak memory of all processes: {speed.peak_mb:.0f} MB (goal 1,500)."
+        times = []
+        for _ in range(repetitions):
+            ours = scored_s(campaign, local_engine(cores), progress=_watch(peaks))
+            with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn")) as pool:
+                times.append((ours, max(pool.map(_bare_rating, [(folder, PAIRS // cores)] * cores))))
+    yield row_of(
+        f"campaign of {PAIRS:,} pairs from files, all processes, against bare rating of ready pairs",
+        times,
+        goal=0.8,
+        peak_mb=max(peaks),
     )
 
 
-def _watch(peaks: list[float]) -> Callable[[int, int], None]:
+def scored_s(campaign: Campaign, engine: Engine, *, progress: Progress | None = None) -> float:
+    """Return the seconds that scoring everything takes.
+
+    Parameters
+    ----------
+    campaign
+        From :func:`write_project`.
+    engine
+        Who rates.
+    progress
+        Called after each block.
+
+    Returns
+    -------
+    float
+    """
+    start = time.perf_counter()
+    scores = score_campaign(campaign, engine=engine, progress=progress)
+    spent = time.perf_counter() - start
+    wanted = len(campaign.releases) * LOAD_CASES * REPEATS * CHANNELS
+    if scores.new != wanted:
+        sys.exit(f"{scores.new} pairs rated instead of {wanted}: {scores.unrated[:1]}")
+    return spent
+
+
+def _watch(peaks: list[float]) -> Progress:
     """Return a progress function that looks at the memory now and then."""
 
     def progress(done: int, total: int) -> None:

@@ -10,6 +10,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+HEADING = (
+    "| what | ours (ms) | peer (ms) | peer / ours, median | range | goal | met | ours adds (MB) |\n"
+    "| --- | ---: | ---: | ---: | ---: | ---: | --- | ---: |"
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -24,7 +29,9 @@ class Row:
     ratio, lowest, highest
         Peer's time over ours: median and range over the repetitions; above 1 means we are faster.
     goal
-        Least ratio aimed at.
+        Least ratio aimed at; None where nobody set one.
+    peak_mb
+        Memory that ours adds at its peak; None where it was not measured.
     """
 
     name: str
@@ -33,12 +40,18 @@ class Row:
     ratio: float
     lowest: float
     highest: float
-    goal: float
+    goal: float | None
+    peak_mb: float | None = None
 
-    @property
-    def is_met(self) -> bool:
-        """Whether the median reaches the goal."""
-        return self.ratio >= self.goal
+    def __str__(self) -> str:
+        """Return the row of the table."""
+        goal = "–" if self.goal is None else f"{self.goal:g}"
+        met = "–" if self.goal is None else "yes" if self.ratio >= self.goal else "NO"
+        peak = "–" if self.peak_mb is None else f"{self.peak_mb:.3g}"
+        return (
+            f"| {self.name} | {self.ours_s * 1e3:.3g} | {self.peer_s * 1e3:.3g} | {self.ratio:.2f} "
+            f"| {self.lowest:.2f}–{self.highest:.2f} | {goal} | {met} | {peak} |"
+        )
 
 
 def compare(
@@ -46,8 +59,10 @@ def compare(
     ours: Callable[[], object],
     peer: Callable[[], object],
     *,
-    goal: float,
-    repetitions: int = 5,
+    goal: float | None = None,
+    repetitions: int = 7,
+    times: int = 1,
+    peak_mb: float | None = None,
 ) -> Row:
     """Time both in alternation, after one unmeasured call each.
 
@@ -60,7 +75,11 @@ def compare(
     goal
         Least ratio aimed at.
     repetitions
-        How often each is timed.
+        How often each is timed, 5 or more.
+    times
+        Calls in one timing, for what is over in less than a few milliseconds.
+    peak_mb
+        From :func:`tests.benchmarks.memory.added_peak_mb`.
 
     Returns
     -------
@@ -68,7 +87,32 @@ def compare(
     """
     ours()
     peer()
-    pairs = [(_seconds(ours), _seconds(peer)) for _ in range(repetitions)]
+    pairs = [(seconds(ours, times), seconds(peer, times)) for _ in range(repetitions)]
+    return row_of(name, pairs, goal=goal, peak_mb=peak_mb)
+
+
+def row_of(
+    name: str,
+    pairs: list[tuple[float, float]],
+    *,
+    goal: float | None = None,
+    peak_mb: float | None = None,
+) -> Row:
+    """Make a row of times that were measured in alternation.
+
+    Parameters
+    ----------
+    name
+        What is compared.
+    pairs
+        One a repetition: seconds of ours, seconds of the peer.
+    goal, peak_mb
+        As in :class:`Row`.
+
+    Returns
+    -------
+    Row
+    """
     ratios = [theirs / mine for mine, theirs in pairs]
     return Row(
         name=name,
@@ -78,6 +122,7 @@ def compare(
         lowest=min(ratios),
         highest=max(ratios),
         goal=goal,
+        peak_mb=peak_mb,
     )
 
 
@@ -93,19 +138,24 @@ def table(rows: Iterable[Row]) -> str:
     -------
     str
     """
-    lines = [
-        "| what | ours (ms) | peer (ms) | times faster, median | range | goal | met |",
-        "| --- | ---: | ---: | ---: | ---: | ---: | --- |",
-    ]
-    lines += [
-        f"| {row.name} | {row.ours_s * 1e3:.3g} | {row.peer_s * 1e3:.3g} | {row.ratio:.2f} "
-        f"| {row.lowest:.2f}–{row.highest:.2f} | {row.goal:g} | {'yes' if row.is_met else 'NO'} |"
-        for row in rows
-    ]
-    return "\n".join(lines)
+    return "\n".join([HEADING, *map(str, rows)])
 
 
-def _seconds(call: Callable[[], object]) -> float:
+def seconds(call: Callable[[], object], times: int = 1) -> float:
+    """Return the seconds that one call takes, as the mean of several.
+
+    Parameters
+    ----------
+    call
+        Without arguments.
+    times
+        Calls.
+
+    Returns
+    -------
+    float
+    """
     start = time.perf_counter()
-    call()
-    return time.perf_counter() - start
+    for _ in range(times):
+        call()
+    return (time.perf_counter() - start) / times

@@ -8,11 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import butter, sosfiltfilt
 
 from correlate.conditioning import FREQUENCY_CLASSES, cfc_amplitude, cfc_coefficients, filter_cfc
+from correlate.conditioning.cfc import forward_and_backward
 from correlate.errors import SettingsError, SignalError
+from correlate.signal import Signal
 from tests.conditioning.signals import measured_tone, names, sample_rows, signal_of, tone
 from tests.oracles.cfc_loop import cfc_by_loop
 
@@ -153,3 +156,16 @@ def test_coefficients_need_a_suitable_step(step_s: float) -> None:
     """Coefficients for an impossible sampling interval are refused."""
     with pytest.raises(SettingsError, match="does not suit CFC 1000"):
         cfc_coefficients(1000, step_s)
+
+
+@settings(max_examples=30)
+@given(seed=st.integers(0, 2**32 - 1), count=st.integers(30, 400), poles=st.integers(1, 8))
+def test_two_ways_through_a_cascade_equal_a_general_library(seed: int, count: int, poles: int) -> None:
+    """Any cascade of sections, its resting state included, gives what the general filter of scipy gives."""
+    random = np.random.default_rng(seed)
+    signal = Signal(
+        samples=random.standard_normal(count), start_s=0.0, step_s=1e-4, unit="g", channel="head ax"
+    )
+    sections = butter(poles, random.uniform(0.05, 0.9), output="sos")
+    expected = sosfiltfilt(sections, np.array(signal.samples), padtype="odd", padlen=20)
+    assert forward_and_backward(sections, signal, 20) == pytest.approx(expected, rel=1e-9, abs=1e-12)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from correlate.compiling import compiled
 from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
 
 if TYPE_CHECKING:
@@ -114,7 +115,7 @@ def shift_correlations(pair: AlignedPair, settings: RatingSettings) -> ShiftCorr
     candidate = pair.candidate - pair.candidate.mean()
     products = shift_products(reference, candidate, limit)
     flat = -np.inf if settings.flat_overlap == "reject" else 0.0
-    values, errors = normalised(reference, candidate, products, flat)
+    values, errors = _values_and_errors(reference, candidate, products, flat)
     return ShiftCorrelations(np.arange(-limit, limit + 1), values, errors)
 
 
@@ -174,3 +175,11 @@ def _best(pair: AlignedPair, found: ShiftCorrelations, settings: RatingSettings)
         pair.reference, pair.candidate, found.values, found.errors, settings.tie_tolerance, earlier
     )
     return int(delay), float(correlation)
+
+
+@compiled
+def _values_and_errors(
+    reference: Floats, candidate: Floats, products: Floats, flat: float
+) -> tuple[Floats, Floats]:
+    """Hand :func:`normalised` to Python, which cannot take arrays from what other compiled code keeps too."""
+    return normalised(reference, candidate, products, flat)

@@ -1,0 +1,107 @@
+"""How time grows with size: cost models, fitted to measured sizes."""
+
+from __future__ import annotations
+
+import functools
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate import hic, rate
+from correlate.conditioning.cfc import filter_cfc
+from correlate.formats import read
+from tests.benchmarks.criteria import STEP_S, blow
+from tests.benchmarks.filtering import CFC, noise
+from tests.benchmarks.rating import crash_pulse
+from tests.benchmarks.reading import random_walks, write_both
+from tests.benchmarks.table import seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+SIZES = (750, 1_500, 3_000, 6_000, 12_000, 24_000, 48_000)
+CHANNELS = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """How the time of one thing grows.
+
+    Attributes
+    ----------
+    name
+        What was timed.
+    seconds
+        Median at each size of ``SIZES``.
+    shares
+        Powers of the size whose weighted sum is fitted: ``(0, 1)`` for a fixed and a linear part.
+    """
+
+    name: str
+    seconds: tuple[float, ...]
+    shares: tuple[int, ...]
+
+    def __str__(self) -> str:
+        """Return the row of the table."""
+        sizes, spent = np.array(SIZES, dtype=np.float64), np.array(self.seconds)
+        design = sizes[:, None] ** np.array(self.shares)
+        # Relative errors weigh alike at all sizes, and no part of a time is negative.
+        weights = _non_negative(design / spent[:, None])
+        fitted = design @ weights
+        parts = " + ".join(
+            _words(weight, power) for weight, power in zip(weights, self.shares, strict=True) if weight > 0
+        )
+        power = np.polyfit(np.log(sizes[-4:]), np.log(spent[-4:]), 1)[0]
+        worst = np.abs(fitted / spent - 1).max()
+        ends = f"{spent[1] * 1e3:.3g} | {spent[-1] * 1e3:.3g}"
+        return f"| {self.name} | {ends} | {parts} | {worst:.0%} | {power:.2f} |"
+
+
+def report() -> str:
+    """Return the table of cost models."""
+    heading = (
+        f"| n = {SIZES[0]:,} … {SIZES[-1]:,} | ms at {SIZES[1]:,} | ms at {SIZES[-1]:,} | fitted time "
+        "| worst misfit | power over the last four |\n| --- | ---: | ---: | --- | ---: | ---: |"
+    )
+    return "\n".join([heading, *map(str, growths())])
+
+
+def growths() -> Iterator[Growth]:
+    """Time each size in turn, several rounds."""
+    yield _growth("rating", [functools.partial(rate, crash_pulse(size)) for size in SIZES], (0, 1, 2))
+    yield _growth(f"CFC {CFC}", [functools.partial(filter_cfc, noise(size), CFC) for size in SIZES], (0, 1))
+    search = functools.partial(hic, step_s=STEP_S, window_s=0.036)
+    yield _growth("HIC36", [functools.partial(search, blow(size)) for size in SIZES], (0, 1))
+    with tempfile.TemporaryDirectory() as folder:
+        places = [write_both(Path(folder), f"T{n}", random_walks(CHANNELS, n), 7) for n in SIZES]
+        for index, what in enumerate(("ISO/TS 13499 folder", "delimited text")):
+            calls = [functools.partial(read, place[index]) for place in places]
+            yield _growth(f"reading {what}, {CHANNELS} channels", calls, (0, 1))
+
+
+def _growth(
+    name: str, calls: Sequence[Callable[[], object]], shares: tuple[int, ...], rounds: int = 7
+) -> Growth:
+    for call in calls:
+        call()
+    times = np.array([[seconds(call) for call in calls] for _ in range(rounds)])
+    return Growth(name, tuple(np.median(times, axis=0).tolist()), shares)
+
+
+def _non_negative(design: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> list[float]:
+    from scipy.optimize import nnls  # noqa: PLC0415 - slow to import
+
+    # Columns of one size: those of a fixed and of a quadratic part differ by ten powers of ten.
+    scale = np.linalg.norm(design, axis=0)
+    found, _ = nnls(design / scale, np.ones(design.shape[0]))
+    return list((found / scale).tolist())
+
+
+def _words(weight: float, power: int) -> str:
+    if power == 0:
+        return f"{weight * 1e6:.3g} µs"
+    unknown = "n" if power == 1 else f"n^{power}"
+    return f"{weight * 1e9:.3g} ns · {unknown}"
