@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.compiling import compiled
 from correlate.errors import SettingsError, SignalError
 from correlate.signal import Step
 
@@ -273,31 +272,16 @@ def forward_and_backward(sections: NDArray[np.float64], signal: Signal, pad: int
     numpy.ndarray
         Shape ``(n,)``.
     """
+    from correlate.conditioning.cascade import cascade  # noqa: PLC0415 - loads the compiler, needed only here
+
     samples = signal.samples
     head = 2.0 * samples[0] - samples[pad:0:-1]
     tail = 2.0 * samples[-1] - samples[-2 : -pad - 2 : -1]
     extended = np.concatenate([head, samples, tail])
     settled = _settled_state(sections.tobytes())
-    forward = _cascade(sections, extended, settled * extended[0])
-    backward = _cascade(sections, forward[::-1], settled * forward[-1])
+    forward = cascade(sections, extended, settled * extended[0])
+    backward = cascade(sections, forward[::-1], settled * forward[-1])
     return np.ascontiguousarray(backward[::-1][pad : pad + samples.size], dtype=np.float64)
-
-
-@compiled
-def _cascade(
-    sections: NDArray[np.float64], values: NDArray[np.float64], state: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Run sections over values, in direct form II transposed; ``state`` is changed."""
-    filtered = np.empty(values.size)
-    for index in range(values.size):
-        value = values[index]
-        for row in range(sections.shape[0]):
-            found = sections[row, 0] * value + state[row, 0]
-            state[row, 0] = sections[row, 1] * value - sections[row, 4] * found + state[row, 1]
-            state[row, 1] = sections[row, 2] * value - sections[row, 5] * found
-            value = found
-        filtered[index] = value
-    return filtered
 
 
 @cache

@@ -40,7 +40,15 @@ class _Table(BaseModel):
 
 
 class Way(_Table):
-    """One way to make a signal: what is done, and with which channels (patterns of codes)."""
+    """One way to make a signal.
+
+    Attributes
+    ----------
+    make
+        What is done.
+    channels
+        With which channels: patterns of codes, in which ``?`` stands for any character.
+    """
 
     make: Make
     channels: tuple[Annotated[str, Field(min_length=16, max_length=16)], ...]
@@ -151,7 +159,13 @@ class SetUp(_Table):
 
 
 class ShippedSetUp(SetUp):
-    """The set-up of a shipped test, found by its section and, where one section has several, its test."""
+    """The set-up of a shipped test.
+
+    Attributes
+    ----------
+    section, test
+        By which it is found: section of 49 CFR Part 572 and, where one section has several, the test.
+    """
 
     section: Text
     test: str = ""

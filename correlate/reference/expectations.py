@@ -63,6 +63,8 @@ class ForceOfMass(_Table):
 
     Attributes
     ----------
+    kind
+        Which relation this is.
     force, acceleration
         Channels.
     mass_kg
@@ -88,6 +90,8 @@ class IntegralOf(_Table):
 
     Attributes
     ----------
+    kind
+        Which relation this is.
     rate, level
         Channels.
     times
@@ -113,6 +117,8 @@ class ResultantOf(_Table):
 
     Attributes
     ----------
+    kind
+        Which relation this is.
     resultant
         Channel.
     axes
@@ -134,6 +140,8 @@ class SumOf(_Table):
 
     Attributes
     ----------
+    kind
+        Which relation this is.
     total
         Channel.
     parts
@@ -155,6 +163,8 @@ class SpeedChange(_Table):
 
     Attributes
     ----------
+    kind
+        Which relation this is.
     acceleration
         Channel of the striking body.
     of_impact_speed

@@ -1,4 +1,4 @@
-# ruff: noqa: INP001 - a script beside its pictures, no package
+
 """Compute tables and pictures of ``docs/demo.md``: ``python -m docs.pictures.demo PROJECT``.
 
 PROJECT is a built demo (``python -m demo_pairs --into PROJECT``). The page is written between its marks, the

@@ -1,4 +1,4 @@
-# ruff: noqa: INP001 - a script beside its pictures, no package
+
 """What the sketches of the demo are drawn with: frame, labels, arrows, rows of masses and joints, as SVG."""
 
 from __future__ import annotations

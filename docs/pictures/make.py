@@ -1,8 +1,8 @@
-# ruff: noqa: INP001 - a script beside its pictures, no package
-"""Take the pictures of the README: ``python docs/pictures/make.py PROJECT [--into FOLDER]``.
+"""Take the pictures of the dashboard: ``python docs/pictures/make.py PROJECT [--into FOLDER]``.
 
-Starts the dashboard on a free port for a built project, opens the pair page in headless Chromium and
-writes ``pair-light.png`` and ``pair-dark.png``.
+Starts the dashboard on a free port for a built and rated project (``correlate demo``, then
+``correlate ceiling PROJECT``), opens its pages in headless Chromium and writes a picture of each,
+the pair page in both themes.
 """
 
 from __future__ import annotations
@@ -25,6 +25,14 @@ ROOT: Final = Path(__file__).parents[2]
 CHROMIUM: Final = "/usr/bin/chromium"
 ARGUMENTS: Final = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run")
 SIZE: Final = (1440, 900)
+_PAIR: Final = ("/pair?case=thorax-impact", "#rated:not([hidden]) .js-line")
+PICTURES: Final = {
+    "pair-light": (*_PAIR, "light"),
+    "pair-dark": (*_PAIR, "dark"),
+    "scoreboard": ("/?release=A2", "#scoreboard-trend .js-line", "light"),
+    "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
+}
+"""Link, what is drawn last, and theme of each picture, by its name."""
 
 
 @click.command()
@@ -36,14 +44,13 @@ SIZE: Final = (1440, 900)
     show_default="beside this script",
     help="Folder of the pictures.",
 )
-@click.option("--query", default="?case=thorax-impact", show_default=True, help="Which pair, as in a link.")
-def main(project: Path, into: Path, query: str) -> None:
-    """Take both pictures of the pair page of PROJECT."""
+def main(project: Path, into: Path) -> None:
+    """Take the pictures of the pages of PROJECT."""
     with served(project) as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
-        for theme in ("light", "dark"):
-            picture = into / f"pair-{theme}.png"
-            photograph(browser, f"{address}/{query}", theme=theme, picture=picture)
+        for name, (link, drawn, theme) in PICTURES.items():
+            picture = into / f"{name}.png"
+            photograph(browser, address + link, drawn=drawn, theme=theme, picture=picture)
             click.echo(picture)
         browser.close()
 
@@ -79,7 +86,7 @@ def served(project: Path) -> Iterator[str]:
             server.terminate()
 
 
-def photograph(browser: Browser, address: str, *, theme: str, picture: Path) -> None:
+def photograph(browser: Browser, address: str, *, drawn: str, theme: str, picture: Path) -> None:
     """Take one picture once the curves are drawn.
 
     Parameters
@@ -88,6 +95,8 @@ def photograph(browser: Browser, address: str, *, theme: str, picture: Path) -> 
         Running.
     address
         Of the page.
+    drawn
+        What is on the page last, as a selector.
     theme
         ``light`` or ``dark``.
     picture
@@ -98,7 +107,7 @@ def photograph(browser: Browser, address: str, *, theme: str, picture: Path) -> 
         color_scheme="dark" if theme == "dark" else "light",
     )
     page.goto(address)
-    page.locator("#rated:not([hidden]) .js-line").first.wait_for(state="attached")
+    page.locator(drawn).first.wait_for(state="attached")
     page.evaluate("document.fonts.ready.then(() => true)")
     page.screenshot(path=picture)
     page.close()

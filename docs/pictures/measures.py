@@ -1,4 +1,4 @@
-# ruff: noqa: INP001 - a script beside its pictures, no package
+
 """Compute the tables and the picture of ``docs/measures.md``: ``python docs/pictures/measures.py``.
 
 One invented force curve with two peaks and a ripple is made wrong in ten ways; every measure of the table

@@ -1,4 +1,4 @@
-# ruff: noqa: INP001 - a script beside its pictures, no package
+
 """Draw the pictures of ``docs/reference-data.md``: ``python docs/pictures/reference_data.py PROJECT``.
 
 PROJECT is the folder that ``python -m demo_pairs --into PROJECT`` builds. The figures are those of the

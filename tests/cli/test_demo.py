@@ -10,6 +10,7 @@ import pytest
 
 from correlate import load_campaign, open_store
 from correlate.campaign import aggregate
+from tests.docs.demo_project import shared_demo
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -19,13 +20,8 @@ if TYPE_CHECKING:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Build the demo once for the tests of this file."""
-    into: Path = tmp_path_factory.mktemp("demo") / "correlate-demo"
-    command = [sys.executable, "-m", "correlate", "demo", "--no-serve", "--into", str(into)]
-    done = subprocess.run(command, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
-    (into.parent / "printed.txt").write_text(done.stdout, encoding="utf-8")
-    return into
+    """Return the demo, built by the command and shared by the whole run."""
+    return shared_demo(tmp_path_factory)
 
 
 @pytest.fixture(scope="module")

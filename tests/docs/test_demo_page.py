@@ -3,33 +3,39 @@
 from __future__ import annotations
 
 import re
+import shutil
 import xml.etree.ElementTree as ET
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
-from demo_pairs.build import Selection, build
 from demo_pairs.laboratory import LOAD_CASES, force_laws, repeats
 from demo_pairs.solver import laws
 from docs.pictures import demo
 from docs.pictures.demo_curves import PLOT_HEIGHT, PLOT_WIDTH, picture, read_project, ticks
 from docs.pictures.demo_sketches import SKETCHES
+from tests.docs.demo_project import shared_demo
 
 if TYPE_CHECKING:
     from docs.pictures.demo_curves import CaseCurves
 
 TEXT = demo.PAGE.read_text(encoding="utf-8")
 CASES = ("neck-extension", "thorax-impact")
-"""What is built here; the page is computed from all eight load cases."""
+"""What is rated here; the page is computed from all eight load cases."""
 SVG = "{http://www.w3.org/2000/svg}"
 
 
 @pytest.fixture(scope="module")
 def cases(tmp_path_factory: pytest.TempPathFactory) -> dict[str, CaseCurves]:
-    """Build and rate a part of the demo once."""
-    project = tmp_path_factory.mktemp("page") / "project"
-    build(project, Selection.of(CASES))
+    """Rate a part of the demo once."""
+    demo_project = shared_demo(tmp_path_factory)
+    project = tmp_path_factory.mktemp("page")
+    shutil.copyfile(demo_project / "campaign.toml", project / "campaign.toml")
+    (project / "releases").symlink_to(demo_project / "releases")
+    (project / "laboratory").mkdir()
+    for case in CASES:
+        (project / "laboratory" / case).symlink_to(demo_project / "laboratory" / case)
     return read_project(project)
 
 

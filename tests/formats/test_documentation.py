@@ -21,7 +21,7 @@ def blocks(language: str) -> list[str]:
 def test_examples_of_delimited_text_are_read(tmp_path: Path) -> None:
     """Both tables, with the numbers printed on the page."""
     english, german = (tmp_path / "english.csv", tmp_path / "german.csv")
-    for path, text in zip((english, german), blocks("csv"), strict=True):
+    for path, text in zip((english, german), blocks("text")[:2], strict=True):
         path.write_text(text)
     recording = read(english)
     assert recording.details == {"Title": "thorax impact 2", "Reference temperature": "21.5"}
@@ -34,7 +34,7 @@ def test_examples_of_delimited_text_are_read(tmp_path: Path) -> None:
 def test_example_of_a_test_folder_is_read(tmp_path: Path) -> None:
     """The three files on the page make a test."""
     (tmp_path / "Channel").mkdir()
-    _, description, listing, channel = blocks("text")
+    description, listing, channel = blocks("text")[-3:]
     (tmp_path / "KM0003.mme").write_text(description)
     (tmp_path / "Channel" / "KM0003.chn").write_text(listing)
     (tmp_path / "Channel" / "KM0003.001").write_text(channel)

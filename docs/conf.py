@@ -1,0 +1,43 @@
+"""How the documentation is built: ``sphinx-build -W docs build/docs``; it and its pages need no network."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+from correlate import __version__
+
+project = "correlate"
+author = "the authors of correlate"
+project_copyright = "the authors of correlate"
+version = release = __version__
+
+extensions = [
+    "myst_parser",
+    "numpydoc",
+    "sphinx.ext.autodoc",
+    "building.commands",
+    "building.file_keys",
+    "building.formulas",
+    "building.interface",
+]
+source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
+exclude_patterns = ["pictures", "building"]
+nitpicky = False
+
+# Headings may be linked to, and formulas are written as $…$.
+myst_enable_extensions = ["dollarmath", "deflist"]
+myst_heading_anchors = 4
+
+autodoc_typehints = "none"
+autodoc_member_order = "bysource"
+numpydoc_show_class_members = False
+numpydoc_class_members_toctree = False
+
+html_theme = "furo"
+html_title = f"correlate {__version__}"
+html_show_sphinx = False
+html_copy_source = False
+html_math_renderer = "mathml"
