@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import logging
 import socket
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Final
 
 import click
+
+from correlate import CorrelateError
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
@@ -27,14 +30,22 @@ def main(folder: Path, port: int) -> None:
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
     from dashboard.app import create_app  # noqa: PLC0415
+    from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.jobs.worker_process import worker  # noqa: PLC0415
 
     # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
-    app = create_app(folder.resolve())
+    project = folder.resolve()
+    app, jobs = create_app(project), project / ".jobs"
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
-    click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
-    server.run()
+    with ExitStack() as beside:
+        # A project that may only be read can be looked at all the same; then its pages say so.
+        with suppress(CorrelateError):
+            offer_jobs(app, Jobs(jobs))
+            beside.enter_context(worker(["--project", str(project), "--folder", str(jobs)]))
+        click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
+        server.run()
 
 
 def listen(port: int) -> socket.socket:

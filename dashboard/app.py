@@ -4,17 +4,27 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from dash import ClientsideFunction, Dash, Input, Output
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, html
 from dash.exceptions import DependencyException, InvalidResourceError
 
+from correlate import CorrelateError
 from dashboard import ids, theme
-from dashboard.components.frame import frame
+from dashboard.access import THIS_MACHINE, Role, current_account, permitted
+from dashboard.components.frame import account_link, campaign_words, frame
 from dashboard.headers import protect
-from dashboard.pages import pair
+from dashboard.pages import data, missing, pair, repeats, scoreboard, tuning
 from dashboard.state import Project
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from dash.development.base_component import Component
+
+    from dashboard.access import Account
+    from dashboard.pages.page import Page
+
+PAGES: Final[tuple[Page, ...]] = (scoreboard.PAGE, pair.PAGE, repeats.PAGE, tuning.PAGE, data.PAGE)
+"""In the order of the menu; the first path is that of the scoreboard, ``/``."""
 
 _PAGE: Final = """<!DOCTYPE html>
 <html lang="en">
@@ -23,7 +33,7 @@ _PAGE: Final = """<!DOCTYPE html>
 <title>{%title%}</title>
 <link rel="icon" type="image/svg+xml" href="MARK">
 <style>STYLE</style>
-<script src="assets/before_paint.js"></script>
+<script src="/assets/before_paint.js"></script>
 {%css%}
 </head>
 <body>
@@ -35,13 +45,15 @@ _PAGE: Final = """<!DOCTYPE html>
 """
 
 
-def create_app(project: Path) -> Dash:
+def create_app(project: Path, *, store: str = "") -> Dash:
     """Build the application for one project.
 
     Parameters
     ----------
     project
         Folder that holds ``campaign.toml``; it may still be empty.
+    store
+        File or address of the results store; the file beside the campaign when empty.
 
     Returns
     -------
@@ -59,17 +71,81 @@ def create_app(project: Path) -> Dash:
         # Loaded in the head by the page itself, before anything is painted.
         assets_ignore=r"before_paint\.js",
     )
-    app.layout = frame(pair.layout())
-    _register_theme(app)
-    pair.register(app, Project(project))
+    links = [(page.path, page.name) for page in PAGES]
+    app.layout = frame(links)
+    # What could come onto the page, so that dash knows the components its callbacks name.
+    app.validation_layout = html.Div(  # type: ignore[assignment]  # dash types it as None
+        [frame(links), *(page.layout("") for page in PAGES)]
+    )
+    kept = Project(project, store)
+    # Looking is for everybody with an account; a page that hands out or changes something asks for more.
+    with permitted(app, Role.VIEWER):
+        _register_frame(app, kept)
+        for page in PAGES:
+            page.register(app, kept)
     protect(app)
     for refused in (DependencyException, InvalidResourceError):
         app.server.register_error_handler(refused, lambda _: ("There is no such file.", 404))
     return app
 
 
-def _register_theme(app: Dash) -> None:
-    # dash has no types for these two.
+def page_at(path: str, search: str) -> tuple[Component, str]:
+    """Return the page of an address, and what the tab is called until the page knows better.
+
+    Parameters
+    ----------
+    path, search
+        Of the address line.
+
+    Returns
+    -------
+    page : dash.development.base_component.Component
+        One that says what there is where the path has no page.
+    name : str
+    """
+    wanted = path.rstrip("/") or "/"
+    for page in PAGES:
+        if page.path == wanted:
+            return page.layout(search), page.name
+    return missing.layout(path, PAGES), missing.NAME
+
+
+def head_of(project: Project, account: Account) -> list[Component]:
+    """Return what the head says of the campaign and of the person who is signed in.
+
+    A campaign that cannot be read is no matter of the head: the page says it.
+
+    Parameters
+    ----------
+    project
+        Of the server.
+    account
+        Who asks; at one's own machine there is nothing to say of it.
+
+    Returns
+    -------
+    list of dash.development.base_component.Component
+    """
+    who: list[Component] = [] if account == THIS_MACHINE else [account_link(account.name)]
+    try:
+        campaign = project.campaign()
+    except CorrelateError:
+        return who
+    return [*campaign_words(campaign.title, campaign.device), *who]
+
+
+def _register_frame(app: Dash, project: Project) -> None:
+    @app.callback(
+        Output(ids.CONTENT, "children"),
+        Output(ids.PAGE_NAME, "data"),
+        Output(ids.CAMPAIGN, "children"),
+        Input(ids.ADDRESS, "pathname"),
+        State(ids.ADDRESS, "search"),
+    )
+    def _show(path: str | None, search: str | None) -> tuple[Component, str, list[Component]]:
+        return *page_at(path or "/", search or ""), head_of(project, current_account())
+
+    # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction(namespace="correlate", function_name="chooseTheme"),
         Output(ids.PROVIDER, "forceColorScheme"),
@@ -77,5 +153,11 @@ def _register_theme(app: Dash) -> None:
         Input(ids.THEME_CHOICE, "value"),
     )
     app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlate", function_name="nameTab"), Input(ids.TAB_TITLE, "data")
+        ClientsideFunction(namespace="correlate", function_name="nameTab"),
+        Input(ids.PAGE_NAME, "data"),
+        Input({"type": ids.TAB_TITLE, "page": ALL}, "data"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="markPage"),
+        Input(ids.ADDRESS, "pathname"),
     )

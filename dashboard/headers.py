@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from dashboard.access.gate import OneMachine, install
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
@@ -11,7 +13,7 @@ if TYPE_CHECKING:
     from flask import Response
 
 TRUSTED_HOSTS: Final = ["127.0.0.1", "localhost"]
-"""Names under which the server may be asked; others are a page elsewhere that tries to reach in."""
+"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
 
 _FIXED: Final[dict[str, str]] = {
     "X-Content-Type-Options": "nosniff",
@@ -21,6 +23,9 @@ _FIXED: Final[dict[str, str]] = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+
+_ENCRYPTED_ONLY: Final = "max-age=31536000"
+"""A year, in which the browser asks this server over encrypted lines alone."""
 
 
 def content_policy(script_hashes: Iterable[str]) -> str:
@@ -52,7 +57,7 @@ def content_policy(script_hashes: Iterable[str]) -> str:
 
 
 def protect(app: Dash) -> None:
-    """Put the headers on every answer and refuse other host names.
+    """Put the headers on every answer, and serve this machine only.
 
     Parameters
     ----------
@@ -61,6 +66,7 @@ def protect(app: Dash) -> None:
     """
     policy = content_policy(app.csp_hashes())
     app.server.config["TRUSTED_HOSTS"] = TRUSTED_HOSTS
+    install(app, OneMachine())
 
     def add(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = policy
@@ -71,3 +77,25 @@ def protect(app: Dash) -> None:
         return response
 
     app.server.after_request(add)
+
+
+def serve_the_world(app: Dash, *, host: str, encrypted: bool) -> None:
+    """Answer under the public name of a server, and no other.
+
+    Parameters
+    ----------
+    app
+        Protected already.
+    host
+        Its public name.
+    encrypted
+        Whether the name is reached over encrypted lines, which browsers then insist on.
+    """
+    app.server.config["TRUSTED_HOSTS"] = [host]
+
+    def insist(response: Response) -> Response:
+        response.headers["Strict-Transport-Security"] = _ENCRYPTED_ONLY
+        return response
+
+    if encrypted:
+        app.server.after_request(insist)

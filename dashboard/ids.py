@@ -1,16 +1,25 @@
-"""Every id of the page, once."""
+"""Every id of the pages, once. Those of a page begin with its name."""
 
 from __future__ import annotations
 
 from typing import Final
 
 ADDRESS: Final = "address"
-"""The address line of the browser, which holds the state of the page."""
+"""The address line as the frame sees it: which page is shown. Each page has its own for its state."""
 
 PROVIDER: Final = "provider"
 THEME_CHOICE: Final = "theme-choice"
 THEME: Final = "theme"
+CAMPAIGN: Final = "campaign"
+NAVIGATION: Final = "navigation"
+CONTENT: Final = "content"
+"""Where the page is put."""
+
+PAGE_NAME: Final = "page-name"
+"""Holds what the tab is called until the page knows better."""
+
 TAB_TITLE: Final = "tab-title"
+"""Kind of the part of each page that holds the title of the tab."""
 
 RELEASE: Final = "release"
 CASE: Final = "load-case"
@@ -22,10 +31,152 @@ END: Final = "interval-to"
 CHANGES: Final = "changes"
 
 CONTROLS: Final = "controls"
-CAMPAIGN: Final = "campaign"
 HEADING: Final = "heading"
 PROBLEM: Final = "problem"
 RATED: Final = "rated"
 VERDICT: Final = "verdict"
 FIGURE: Final = "figure"
 PROVENANCE: Final = "provenance"
+
+SCOREBOARD_RELEASE: Final = "scoreboard-release"
+SCOREBOARD_AGAINST: Final = "scoreboard-against"
+SCOREBOARD_PICKS: Final = "scoreboard-picks"
+SCOREBOARD_CONTENT: Final = "scoreboard-content"
+SCOREBOARD_PRINT: Final = "scoreboard-print"
+SCOREBOARD_TREND: Final = "scoreboard-trend"
+
+REPEATS_CASE: Final = "repeats-load-case"
+REPEATS_CHANNEL: Final = "repeats-channel"
+REPEATS_WIDTH: Final = "repeats-width"
+REPEATS_ACROSS: Final = "repeats-across"
+REPEATS_WINDOW: Final = "repeats-window"
+REPEATS_CONTROLS: Final = "repeats-controls"
+REPEATS_HEADING: Final = "repeats-heading"
+REPEATS_PROBLEM: Final = "repeats-problem"
+REPEATS_SHOWN: Final = "repeats-shown"
+REPEATS_FIGURE: Final = "repeats-figure"
+REPEATS_NUMBERS: Final = "repeats-numbers"
+REPEATS_CROSS_CARD: Final = "repeats-cross-card"
+REPEATS_CROSS_WORDS: Final = "repeats-cross-words"
+REPEATS_CROSS_FIGURE: Final = "repeats-cross-figure"
+REPEATS_WINDOWS: Final = "repeats-windows"
+REPEATS_FINDINGS: Final = "repeats-findings"
+REPEATS_FINDING: Final = "repeats-finding"
+"""Kind of the figures of findings."""
+
+DATA_SUMMARY: Final = "data-summary"
+DATA_PROBLEM: Final = "data-problem"
+DATA_SHOWN: Final = "data-shown"
+DATA_RELEASES: Final = "data-releases"
+DATA_TESTS: Final = "data-tests"
+DATA_PACKAGES: Final = "data-packages"
+DATA_PACKAGE: Final = "data-package"
+DATA_PACKAGE_SAID: Final = "data-package-said"
+DATA_RESULTS: Final = "data-results"
+DATA_RESULTS_FILE: Final = "data-results-file"
+DATA_RESULTS_NAME: Final = "data-results-name"
+DATA_RESULTS_NOTE: Final = "data-results-note"
+DATA_RESULTS_SEND: Final = "data-results-send"
+DATA_RESULTS_SAID: Final = "data-results-said"
+DATA_RATE: Final = "data-rate"
+DATA_RATE_SAID: Final = "data-rate-said"
+DATA_PAIRING: Final = "data-pairing"
+DATA_PAIRING_RELEASE: Final = "data-pairing-release"
+DATA_PAIRING_SAID: Final = "data-pairing-said"
+DATA_OPEN_CHANNELS: Final = "data-open-channels"
+DATA_PARTNER: Final = "data-partner"
+"""Kind of the menus of partners."""
+DATA_TURNED: Final = "data-turned"
+"""Kind of the boxes that turn the sign of a partner."""
+DATA_ACCEPT: Final = "data-accept"
+"""Kind of the buttons that accept a partner."""
+
+TUNING_HEADING: Final = "tuning-heading"
+TUNING_PROBLEM: Final = "tuning-problem"
+TUNING_SHOWN: Final = "tuning-shown"
+TUNING_GRID: Final = "tuning-grid"
+TUNING_ALL_RUNS: Final = "tuning-all-runs"
+TUNING_PROGRESS: Final = "tuning-progress"
+TUNING_PROGRESS_WORDS: Final = "tuning-progress-words"
+TUNING_PROGRESS_PLACE: Final = "tuning-progress-place"
+TUNING_FRONT: Final = "tuning-front"
+TUNING_FRONT_WORDS: Final = "tuning-front-words"
+TUNING_FRONT_PLACE: Final = "tuning-front-place"
+TUNING_FIT: Final = "tuning-fit"
+TUNING_FIT_WORDS: Final = "tuning-fit-words"
+TUNING_FIT_START: Final = "tuning-fit-start"
+TUNING_FIT_SAID: Final = "tuning-fit-said"
+TUNING_FIT_SHOWN: Final = "tuning-fit-shown"
+TUNING_OUTCOME: Final = "tuning-outcome"
+TUNING_OUTCOME_WORDS: Final = "tuning-outcome-words"
+TUNING_ALONG: Final = "tuning-along"
+TUNING_PREDICTED: Final = "tuning-predicted"
+TUNING_SENSITIVITY: Final = "tuning-sensitivity"
+TUNING_SLICE: Final = "tuning-slice"
+TUNING_PROPOSALS: Final = "tuning-proposals"
+TUNING_CHOSEN: Final = "tuning-chosen"
+TUNING_EXPORT: Final = "tuning-export"
+TUNING_EXPORT_SAID: Final = "tuning-export-said"
+TUNING_FILE: Final = "tuning-file"
+
+
+def address_of(page: str) -> str:
+    """Return the id of the address line of a page.
+
+    Parameters
+    ----------
+    page
+        Its name.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> address_of("pair")
+    'pair-address'
+    """
+    return f"{page}-address"
+
+
+def tab_title_of(page: str) -> dict[str, str]:
+    """Return the id of the part of a page that holds the title of the tab.
+
+    Parameters
+    ----------
+    page
+        Its name.
+
+    Returns
+    -------
+    dict
+
+    Examples
+    --------
+    >>> tab_title_of("pair")
+    {'type': 'tab-title', 'page': 'pair'}
+    """
+    return {"type": TAB_TITLE, "page": page}
+
+
+def job_part(page: str, part: str) -> str:
+    """Return the id of a part of the panel that shows work in the background.
+
+    Parameters
+    ----------
+    page
+        Its name.
+    part
+        ``panel``, ``said``, ``cancel``, ``clock``, or ``changed``: what tells the page that there is news.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> job_part("data", "clock")
+    'data-job-clock'
+    """
+    return f"{page}-job-{part}"

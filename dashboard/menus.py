@@ -68,8 +68,8 @@ def menus(campaign: Campaign, address: Address) -> Menus:
     Menus
     """
     notes = {one.name: f"{one.name} · {one.note}" if one.note else one.name for one in campaign.releases}
-    release = _menu(notes, address.release)
-    case = _menu({one.name: one.title or one.name for one in campaign.load_cases}, address.case)
+    release = menu_of(notes, address.release)
+    case = menu_of({one.name: one.title or one.name for one in campaign.load_cases}, address.case)
     if case.value is None:
         return Menus(release=release, case=case)
     load_case = campaign.load_case(case.value)
@@ -108,7 +108,7 @@ def channel_menu(load_case: LoadCase, name: str) -> Menu:
     titles = {plan.test: channel_title(plan.words) for plan in load_case.channel}
     shared = Counter(titles.values())
     words = {test: f"{title} · {test}" if shared[title] > 1 else title for test, title in titles.items()}
-    flat = _menu(words, name)
+    flat = menu_of(words, name)
     regions = list(dict.fromkeys(plan.region for plan in load_case.channel))
     if len(regions) == 1:
         return flat
@@ -138,7 +138,7 @@ def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
         # Said where the pair is looked up; here there is just nothing to pick.
         return NOTHING
     names = dict.fromkeys(pair.repeat for pair in pairs)
-    return _menu({test: f"{place} · {test}" for place, test in enumerate(names, start=1)}, name)
+    return menu_of({test: f"{place} · {test}" for place, test in enumerate(names, start=1)}, name)
 
 
 def cfc_menu(plain: str, name: str) -> Menu:
@@ -157,14 +157,28 @@ def cfc_menu(plain: str, name: str) -> Menu:
     """
     classes = {NO_FILTER: "No filter", **{str(cfc): filter_words(cfc) for cfc in FREQUENCY_CLASSES}}
     words = {key: f"{text} · as in campaign" if key == plain else text for key, text in classes.items()}
-    return _menu(words, name or plain)
+    return menu_of(words, name or plain)
 
 
 def _of_region(load_case: LoadCase, region: str, words: Mapping[str, str]) -> dict[str, str]:
     return {plan.test: words[plan.test] for plan in load_case.channel if plan.region == region}
 
 
-def _menu(words: Mapping[str, str], name: str) -> Menu:
+def menu_of(words: Mapping[str, str], name: str) -> Menu:
+    """Return a menu of some entries.
+
+    Parameters
+    ----------
+    words
+        Of each, by its name.
+    name
+        The one picked; empty for the first.
+
+    Returns
+    -------
+    Menu
+        Open where the name is not there.
+    """
     value = name or next(iter(words), "")
     return Menu(options=_options(words), value=value if value in words else None)
 

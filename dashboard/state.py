@@ -6,14 +6,51 @@ from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING
 
-from correlate import CampaignReader, load_campaign, score_pair
+from correlate import (
+    CampaignReader,
+    ceiling_scores,
+    load_campaign,
+    open_store,
+    release_scores,
+    score_pair,
+    scoreboard,
+)
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate import Campaign, CampaignPair, PairScore, Recipe
+    from correlate import (
+        Campaign,
+        CampaignPair,
+        LoadCase,
+        PairScore,
+        Recipe,
+        Recording,
+        RunInfo,
+        Scoreboard,
+    )
 
 Stamp = tuple[tuple[str, int, int], ...]
+"""What changes when a file, or any file of a folder, does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptBoard:
+    """The scoreboard, and where its numbers come from.
+
+    Attributes
+    ----------
+    board
+        One release against another.
+    releases
+        Names of the rated ones, in the order of the campaign file.
+    run
+        The last one over the campaign; None where there is none.
+    """
+
+    board: Scoreboard
+    releases: tuple[str, ...]
+    run: RunInfo | None
 
 
 @dataclass(slots=True)
@@ -24,9 +61,12 @@ class Project:
     ----------
     folder
         Holds ``campaign.toml``.
+    store
+        File or address of the results store; the file beside the campaign when empty.
     """
 
     folder: Path
+    store: str = ""
     _lock: Lock = field(default_factory=Lock, repr=False)
     _reader: CampaignReader = field(default_factory=CampaignReader, repr=False)
     _stamps: dict[Path, Stamp] = field(default_factory=dict, repr=False)
@@ -73,6 +113,62 @@ class Project:
             reference, candidate = self._reader.signals(pair)
         return score_pair(reference, candidate, recipe=recipe, settings=campaign.settings)
 
+    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
+        """Read the scoreboard of a release from the results store.
+
+        Parameters
+        ----------
+        campaign
+            Whose.
+        release, against
+            Names; the last rated release and the one before it when empty.
+
+        Returns
+        -------
+        KeptBoard
+
+        Raises
+        ------
+        CorrelateError
+            Nothing is rated yet, a release is unknown or not rated, or the store cannot be read.
+        """
+        file = self.folder / "ratings.sqlite"
+        if not self.store and not file.exists():
+            # Opening would make a new one, which looking at a page must not do.
+            pairs, ceilings, runs = [], [], []
+        else:
+            with open_store(self.store or file) as store:
+                pairs = store.rated_pairs(campaign.title)
+                ceilings = store.ceilings(campaign.title)
+                runs = store.runs(campaign.title)
+        scores = release_scores(campaign, pairs)
+        hardware = ceiling_scores(campaign, ceilings)
+        board = scoreboard(campaign, scores, release=release, against=against, ceilings=hardware)
+        return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
+
+    def tests(self, campaign: Campaign, load_case: LoadCase) -> list[Recording]:
+        """Return the repeats of a load case; recordings are kept until their files change.
+
+        Parameters
+        ----------
+        campaign, load_case
+            Whose.
+
+        Returns
+        -------
+        list of Recording
+
+        Raises
+        ------
+        CorrelateError
+            A test is absent or cannot be read.
+        """
+        paths = campaign.test_paths(load_case)
+        with self._lock:
+            for path in paths:
+                self._forget_if_changed(path)
+            return [self._reader.recording(path) for path in paths]
+
     def shown_path(self, file: str) -> str:
         """Return a path without the project folder in front of it.
 
@@ -87,16 +183,41 @@ class Project:
         """
         return file.removeprefix(f"{self.folder}/")
 
+    def without_folder(self, sentence: str) -> str:
+        """Return a sentence in which files are named from the project folder on.
+
+        Parameters
+        ----------
+        sentence
+            May name files.
+
+        Returns
+        -------
+        str
+        """
+        return sentence.replace(f"{self.folder}/", "")
+
     def _forget_if_changed(self, path: Path) -> None:
         """Start with nothing read where a file is not what it was; that is rare, so all is read again."""
-        stamp = _stamp(path)
+        stamp = stamp_of(path)
         if self._stamps.setdefault(path, stamp) != stamp:
             self._reader = CampaignReader()
             self._stamps = {path: stamp}
 
 
-def _stamp(path: Path) -> Stamp:
-    """Return what changes when a file, or any file of a folder, does."""
+def stamp_of(path: Path) -> Stamp:
+    """Return what changes when a file, or any file of a folder, does.
+
+    Parameters
+    ----------
+    path
+        File or folder.
+
+    Returns
+    -------
+    tuple
+        Path, time and size of each file.
+    """
     files = sorted(path.rglob("*")) if path.is_dir() else [path]
     known = ((file, file.stat()) for file in files if file.is_file())
     return tuple((str(file), seen.st_mtime_ns, seen.st_size) for file, seen in known)

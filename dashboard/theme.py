@@ -23,6 +23,8 @@ MANTINE: Final[dict[str, Any]] = {
 def style_sheet() -> str:
     """Return typeface and colours as a style sheet, dark ones under the attribute of the root element.
 
+    Paper is light whatever the screen shows.
+
     Returns
     -------
     str
@@ -32,7 +34,7 @@ def style_sheet() -> str:
             font_face(),
             f':root {{ --mark: url("{mark()}"); }}',
             f":root {{ --font: {FONT}; color-scheme: light; {LIGHT.as_css()} }}",
-            f':root[{SCHEME_ATTRIBUTE}="dark"] {{ color-scheme: dark; {DARK.as_css()} }}',
+            f'@media screen {{ :root[{SCHEME_ATTRIBUTE}="dark"] {{ color-scheme: dark; {DARK.as_css()} }} }}',
         )
     )
 

@@ -1,4 +1,4 @@
-// The two things that only the browser can do: follow its theme, and name its tab.
+// What only the browser can do: follow its theme, name its tab, and mark the page in the menu.
 (function () {
   "use strict";
   const system = window.matchMedia("(prefers-color-scheme: dark)");
@@ -27,8 +27,23 @@
         }
         return [shown(), shown()];
       },
-      nameTab: function (title) {
+      nameTab: function (page, titles) {
+        const title = titles.find(Boolean) || page;
         document.title = title ? title + " · correlate" : "correlate";
+      },
+      printPage: function (clicks) {
+        if (clicks) {
+          window.print();
+        }
+      },
+      markPage: function (path) {
+        for (const link of document.querySelectorAll("#navigation a")) {
+          if (link.pathname === path) {
+            link.setAttribute("aria-current", "page");
+          } else {
+            link.removeAttribute("aria-current");
+          }
+        }
       },
     },
   });

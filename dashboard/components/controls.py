@@ -1,4 +1,4 @@
-"""The menus and fields that pick a pair and say how it is compared."""
+"""Menus, and the fields of the pair page that pick a pair and say how it is compared."""
 
 from __future__ import annotations
 
@@ -25,16 +25,16 @@ def controls() -> html.Aside:
             html.Section(
                 [
                     html.H2("Pair"),
-                    _menu(ids.RELEASE, "Model release"),
-                    _menu(ids.CASE, "Load case"),
-                    _menu(ids.REPEAT, "Repeat of the test"),
-                    _menu(ids.CHANNEL, "Channel"),
+                    menu(ids.RELEASE, "Model release"),
+                    menu(ids.CASE, "Load case"),
+                    menu(ids.REPEAT, "Repeat of the test"),
+                    menu(ids.CHANNEL, "Channel"),
                 ]
             ),
             html.Section(
                 [
                     html.H2("Filter and interval"),
-                    _menu(ids.CFC, "Channel frequency class"),
+                    menu(ids.CFC, "Channel frequency class"),
                     html.Div(
                         [_field(ids.START, "From [ms]"), _field(ids.END, "To [ms]")], className="interval"
                     ),
@@ -49,7 +49,22 @@ def controls() -> html.Aside:
     )
 
 
-def _menu(menu_id: str, label: str) -> dmc.Select:
+def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
+    """Return a menu, empty until a callback fills it.
+
+    Parameters
+    ----------
+    menu_id
+        From ``ids``.
+    label
+        Above it.
+    placeholder
+        Shown while nothing is picked.
+
+    Returns
+    -------
+    dash_mantine_components.Select
+    """
     return dmc.Select(
         id=menu_id,
         label=label,
@@ -58,7 +73,7 @@ def _menu(menu_id: str, label: str) -> dmc.Select:
         checkIconPosition="right",
         comboboxProps=_LIST,
         maxDropdownHeight=360,
-        placeholder="choose",
+        placeholder=placeholder,
     )
 
 

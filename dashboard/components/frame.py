@@ -1,4 +1,4 @@
-"""The frame around every page: name, campaign, choice of theme, caution."""
+"""The frame around every page: name, campaign, way to the pages, choice of theme, caution."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from correlate.plots import CAUTION
-from dashboard import ids, theme
+from dashboard import ids, paths, theme
 from dashboard.components.labelled import DECORATION, labelled
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from dash.development.base_component import Component
 
 _THEMES: Final = [
@@ -21,13 +23,15 @@ _THEMES: Final = [
 ]
 
 
-def frame(page: Component) -> dmc.MantineProvider:
-    """Return a page in its frame.
+def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dmc.MantineProvider:
+    """Return the frame of the pages.
 
     Parameters
     ----------
+    links
+        Path and name of each page, for the menu.
     page
-        The page.
+        The one that is shown; none until the address line is known.
 
     Returns
     -------
@@ -37,10 +41,10 @@ def frame(page: Component) -> dmc.MantineProvider:
         [
             dcc.Location(id=ids.ADDRESS, refresh=False),
             dcc.Store(id=ids.THEME),
-            dcc.Store(id=ids.TAB_TITLE),
-            html.A("Skip to the rating", href="#content", className="skip"),
-            _head(),
-            page,
+            dcc.Store(id=ids.PAGE_NAME),
+            html.A("Skip to the content", href=f"#{ids.CONTENT}", className="skip"),
+            _head(links),
+            html.Div(page, id=ids.CONTENT, tabIndex="-1"),
             html.Footer(html.P(CAUTION), className="foot"),
         ],
         id=ids.PROVIDER,
@@ -48,10 +52,42 @@ def frame(page: Component) -> dmc.MantineProvider:
     )
 
 
-def _head() -> html.Header:
+def campaign_words(title: str, device: str) -> list[html.Span]:
+    """Return what the head says of the campaign.
+
+    Parameters
+    ----------
+    title, device
+        Of the campaign.
+
+    Returns
+    -------
+    list of dash.html.Span
+    """
+    return [html.Span(title, className="campaign-title"), html.Span(device, className="campaign-device")]
+
+
+def account_link(name: str) -> html.A:
+    """Return the way to the page of the person who is signed in.
+
+    Parameters
+    ----------
+    name
+        Of the account.
+
+    Returns
+    -------
+    dash.html.A
+    """
+    return html.A(name, href=paths.ACCOUNT, className="account", title="Account and signing out")
+
+
+def _head(links: Sequence[tuple[str, str]]) -> html.Header:
+    menu = html.Ul([html.Li(dcc.Link(name, href=path)) for path, name in links])
     return html.Header(
         [
             html.Div([html.Span(className="mark", **DECORATION), "correlate"], className="name"),
+            html.Nav(menu, id=ids.NAVIGATION, className="navigation", **labelled("Pages")),
             html.Div(id=ids.CAMPAIGN, className="campaign"),
             dmc.SegmentedControl(
                 id=ids.THEME_CHOICE,

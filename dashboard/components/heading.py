@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from dash import dcc, html
 
 from correlate.plots import channel_title, filter_words
+from dashboard import paths
 from dashboard.components.labelled import DECORATION
 from dashboard.selection import number_text
 
@@ -62,7 +63,7 @@ def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
     plain = replace(address, cfc="", start_ms="", end_ms="")
     if plain == address:
         return ""
-    link = dcc.Link(f"Back to {plain_words(pair)}", href="/" + plain.as_search())
+    link = dcc.Link(f"Back to {plain_words(pair)}", href=paths.PAIR + plain.as_search())
     return [html.P("Not as in the campaign."), html.P(link)]
 
 

@@ -1,4 +1,4 @@
-"""What the page shows when there is nothing to rate: the reason and the way out."""
+"""What a page shows when there is nothing to show: the reason and the way out."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from correlate import CorrelateError
 
 
-def problem(title: str, error: CorrelateError, *, way_out: Component) -> html.Section:
+def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
     """Return a message as a part of a page.
 
     Parameters

@@ -1,1 +1,30 @@
-"""The pages: a layout, plain functions for its callbacks, and their registration."""
+"""The pages, one file each.
+
+How a page is added
+-------------------
+Write ``dashboard/pages/<name>.py`` with three functions and one constant, and put the constant into
+``PAGES`` of ``dashboard/app.py``, where the order is that of the menu:
+
+``layout(search)``
+    Returns the page, a ``dash.html.Main``, empty until its callbacks have run. It is asked for only when the
+    page is visited, and must be quick: it reads no file. ``search`` is the query of the address line. The
+    page begins with ``pages.page.page_parts(name, search)``, which are an address line and the title of the
+    tab, and holds whatever it shows. Other pages are not there at that time: no callback may name their
+    components.
+``show(project, event)``
+    Or as many plain functions as the page needs: what the browser sends in, everything that is shown out.
+    They compute nothing: they ask ``dashboard.state.Project``, hand the result to ``correlate.plots`` and to
+    ``dashboard.components``, and turn a ``CorrelateError`` into a message with a way out.
+``register(app, project)``
+    Connects these functions. Outputs are components of this page only; inputs are those and ``ids.THEME``. A
+    callback that listens to ``pages.page.address_of(name)`` takes its path too and does nothing when that is
+    the path of another page, which happens in the moment of leaving.
+    The application registers pages for every account that may look; a callback that changes or hands out
+    something stands inside a ``dashboard.access.permitted`` of its own.
+``PAGE``
+    ``Page(path=paths.TUNING, name="Tuning", layout=layout, register=register)``.
+
+The state of a page is the query of the address line and nothing else, so that every view can be sent as a
+link; picks write it, and Back and Forward read it. All ids stand in ``dashboard/ids.py``; a page starts its
+own with its name. Paths stand in ``dashboard/paths.py``.
+"""

@@ -1,176 +1,123 @@
-"""The pair page: one test against one model, in words, numbers and a picture."""
+"""The pair page: a test against a model, where the rating is lost, why, and what would win it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import Dash, Input, Output, ctx, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, html, no_update
+from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
-from correlate.plots import channel_title, pair_figure
-from dashboard import ids
-from dashboard.address import Address
-from dashboard.components.controls import controls
-from dashboard.components.graph import graph
-from dashboard.components.heading import changes, heading, plain_words
-from dashboard.components.labelled import labelled
-from dashboard.components.problem import faulty_campaign, no_campaign, problem
-from dashboard.components.provenance import provenance
-from dashboard.components.verdict import verdict
+from dashboard import ids, paths
+from dashboard.access import Role, permitted
+from dashboard.components import pair_ids
 from dashboard.menus import Menus, menus
-from dashboard.selection import number_text, selected, without_repetition
+from dashboard.pages.page import Event, Page, address_of, search_of, tab_title_of
+from dashboard.pages.pair_address import PairAddress
+from dashboard.pages.pair_analysis import PairAnalysis
+from dashboard.pages.pair_download import curves_file
+from dashboard.pages.pair_events import CHANGE, PICKED, address_after
+from dashboard.pages.pair_layout import NAME, layout
+from dashboard.pages.pair_live import dragged, zoomed
+from dashboard.pages.pair_parts import looked_at, pair_parts, reason_parts
+from dashboard.pages.pair_problems import not_rated, without_campaign
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from dash.development.base_component import Component
 
     from correlate import Campaign
     from dashboard.state import Project
 
-PICKED: Final[dict[str, str]] = {
-    "release": ids.RELEASE,
-    "case": ids.CASE,
-    "repeat": ids.REPEAT,
-    "channel": ids.CHANNEL,
-    "cfc": ids.CFC,
-    "start_ms": ids.START,
-    "end_ms": ids.END,
+_SLIDERS: Final[dict[str, str]] = {
+    "shift": pair_ids.SHIFT,
+    "scale": pair_ids.SCALE,
+    "offset": pair_ids.OFFSET,
+    "interval": pair_ids.INTERVAL,
 }
-"""Field of the address that each menu or field of the page sets."""
-
-_CLEARED: Final[dict[str, dict[str, str]]] = {
-    ids.CASE: {"repeat": "", "channel": "", "cfc": "", "start_ms": "", "end_ms": ""},
-    ids.CHANNEL: {"cfc": ""},
-}
-"""What loses its meaning when something else is picked."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
-    """What the browser sends.
-
-    Attributes
-    ----------
-    trigger
-        Id of what changed; None at the start.
-    search
-        Query of the address line.
-    picked
-        Values of the menus and fields, by field of the address.
-    theme
-        ``light`` or ``dark``.
-    """
-
-    trigger: str | None
-    search: str | None
-    picked: Mapping[str, Any]
-    theme: str | None
-
-
-def layout() -> html.Main:
-    """Return the page, empty until its callback has run.
-
-    Returns
-    -------
-    dash.html.Main
-    """
-    rated = html.Div(
-        [
-            html.Section(id=ids.VERDICT, className="card verdict-card", **labelled("Rating")),
-            html.Section(
-                [graph(ids.FIGURE), html.P("Drag to zoom, double-click for all of it.", className="hint")],
-                className="card figure-card",
-                **labelled("Curves of test and model"),
-            ),
-            html.Div(id=ids.PROVENANCE, className="provenance"),
-        ],
-        id=ids.RATED,
-        hidden=True,
-    )
-    content = [
-        html.Div(id=ids.HEADING, className="heading"),
-        html.Div(id=ids.PROBLEM),
-        rated,
-    ]
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Rating the pair …"], className="waiting", role="status"
-    )
-    return html.Main(
-        [
-            controls(),
-            dcc.Loading(
-                html.Div(content, id="content", tabIndex="-1"),
-                custom_spinner=waiting,
-                delay_show=200,
-                overlay_style={"visibility": "visible"},
-                parent_className="content",
-            ),
-        ],
-        className="page",
-    )
-
-
-def show(project: Project, event: Event) -> dict[str, Any]:
-    """Return everything the page shows after an event.
+def show(analysis: PairAnalysis, event: Event, *, shown: str | None = None) -> dict[str, Any]:
+    """Return everything the page shows after an event but the reasons, which take longer.
 
     Parameters
     ----------
-    project
+    analysis
         Of the server.
     event
         From the browser.
+    shown
+        Query of the pair whose reasons are shown already.
 
     Returns
     -------
     dict
         A value for each entry of :func:`outputs`.
     """
+    project = analysis.project
+    if event.trigger == pair_ids.ZOOM:
+        return dict.fromkeys(outputs(), no_update) | zoomed(analysis, event)
     try:
         campaign = project.campaign()
     except CorrelateError as error:
-        return _nothing() | _without_campaign(project, error)
+        return _nothing() | without_campaign(project, error)
     address = address_after(campaign, event)
-    page = _nothing() | _menus(menus(campaign, address)) | {"campaign": _campaign(campaign)}
+    page = _nothing() | _menus(campaign, address)
     if event.trigger in PICKED.values():
         page["search"] = address.as_search()
     try:
-        return page | _rated(project, campaign, address, event.theme)
+        page |= pair_parts(analysis, campaign, address, theme_of(event.theme))
     except CorrelateError as error:
-        return page | _not_rated(campaign, address, error)
+        return page | not_rated(campaign, address, error)
+    plain = replace(address, shift_ms="", scale="", offset="").looking_at(None).as_search()
+    return page | {"shown": no_update if plain == shown else plain}
 
 
-def address_after(campaign: Campaign, event: Event) -> Address:
-    """Return the address that an event leads to.
+def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
+    """Return what may lie behind the loss of the pair that is shown.
 
     Parameters
     ----------
-    campaign
-        Of the project.
-    event
-        From the browser.
+    analysis
+        Of the server.
+    shown
+        Its query; None where none is shown.
 
     Returns
     -------
-    Address
-        That of the address line, or after a pick the one that names everything picked.
+    list of dash.development.base_component.Component
     """
-    if event.trigger not in PICKED.values():
-        return Address.from_search(event.search)
-    texts = {name: _text(value) for name, value in event.picked.items()}
-    picked = Address(**(texts | _CLEARED.get(event.trigger or "", {})))
-    shown = menus(campaign, picked)
-    named = replace(
-        picked,
-        release=shown.release.value or picked.release,
-        case=shown.case.value or picked.case,
-        repeat=shown.repeat.value or picked.repeat,
-        channel=shown.channel.value or picked.channel,
-    )
+    if shown is None:
+        return []
     try:
-        return without_repetition(campaign, named)
-    except CorrelateError:  # said when the pair is looked up
-        return named
+        return reason_parts(analysis, analysis.project.campaign(), PairAddress.from_search(shown))
+    except CorrelateError as error:
+        return [html.Section([html.H2("No reasons"), html.P(str(error))], className="card")]
+
+
+def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
+    """Return the curves of the pair that is shown as a file.
+
+    Parameters
+    ----------
+    analysis
+        Of the server.
+    search
+        Query of the address line.
+
+    Returns
+    -------
+    file, words
+        What went wrong, in words, in place of a file.
+    """
+    try:
+        campaign = analysis.project.campaign()
+        looked = looked_at(analysis, campaign, PairAddress.from_search(search))
+    except CorrelateError as error:
+        return no_update, str(error)
+    name, content = curves_file(looked, campaign_title=campaign.title, shown_path=analysis.project.shown_path)
+    return {"content": content, "filename": name, "type": "text/csv"}, ""
 
 
 def outputs() -> dict[str, Output]:
@@ -181,21 +128,35 @@ def outputs() -> dict[str, Output]:
     dict
         By the names that :func:`show` uses.
     """
-    menu_ids = {name: menu_id for name, menu_id in PICKED.items() if name not in {"start_ms", "end_ms"}}
+    selects = {name: PICKED[name] for name in ("release", "case", "repeat", "channel", "cfc", "others")}
+    fields = {name: PICKED[name] for name in ("start_ms", "end_ms", "parts")}
+    properties = {"low": "min", "high": "max", "step": "step", "value": "value"}
+    parts = {
+        "changes": ids.CHANGES,
+        "heading": ids.HEADING,
+        "problem": ids.PROBLEM,
+        "verdict": ids.VERDICT,
+        "provenance": ids.PROVENANCE,
+        "releases": pair_ids.RELEASES,
+        "window": pair_ids.WINDOW,
+        "changed": pair_ids.CHANGED,
+        "offset_unit": pair_ids.OFFSET_UNIT,
+    }
     return {
-        "search": Output(ids.ADDRESS, "search"),
-        "campaign": Output(ids.CAMPAIGN, "children"),
-        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in menu_ids.items()},
-        **{name: Output(menu_id, "value") for name, menu_id in PICKED.items()},
+        "search": search_of(NAME),
+        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in selects.items()},
+        **{name: Output(menu_id, "value") for name, menu_id in (selects | fields).items()},
+        **{
+            f"{name}_{what}": Output(slider_id, prop)
+            for name, slider_id in _SLIDERS.items()
+            for what, prop in properties.items()
+        },
         "controls_hidden": Output(ids.CONTROLS, "hidden"),
-        "changes": Output(ids.CHANGES, "children"),
-        "heading": Output(ids.HEADING, "children"),
-        "problem": Output(ids.PROBLEM, "children"),
         "rated_hidden": Output(ids.RATED, "hidden"),
-        "verdict": Output(ids.VERDICT, "children"),
+        **{name: Output(part_id, "children") for name, part_id in parts.items()},
         "figure": Output(ids.FIGURE, "figure"),
-        "provenance": Output(ids.PROVENANCE, "children"),
-        "tab_title": Output(ids.TAB_TITLE, "data"),
+        "shown": Output(pair_ids.SHOWN, "data"),
+        "tab_title": tab_title_of(NAME),
     }
 
 
@@ -209,64 +170,105 @@ def register(app: Dash, project: Project) -> None:
     project
         What it shows.
     """
+    analysis = PairAnalysis(project)
+    _register_page(app, analysis)
+    _register_live(app, analysis)
+    with permitted(app, Role.ANALYST, audited="downloaded curves"):
+        _register_download(app, analysis)
+    _register_in_browser(app)
+
+
+def _register_page(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect what is shown after a pick or a link, and the reasons, which follow it."""
 
     @app.callback(
         output=outputs(),
         inputs={
-            "search": Input(ids.ADDRESS, "search"),
+            "address": address_of(NAME),
             "picked": {name: Input(menu_id, "value") for name, menu_id in PICKED.items()},
+            "zoom": Input(pair_ids.ZOOM, "data"),
             "theme": Input(ids.THEME, "data"),
+            "shown": State(pair_ids.SHOWN, "data"),
         },
     )
-    def _show(search: str | None, picked: dict[str, Any], theme: str | None) -> dict[str, Any]:
-        return show(project, Event(trigger=ctx.triggered_id, search=search, picked=picked, theme=theme))
+    def _show(
+        address: dict[str, str],
+        picked: dict[str, Any],
+        zoom: dict[str, Any] | None,
+        theme: str | None,
+        shown: str | None,
+    ) -> dict[str, Any]:
+        if address["path"] != paths.PAIR:
+            raise PreventUpdate
+        everything = picked | {"zoom": zoom}
+        event = Event(trigger=ctx.triggered_id, search=address["search"], picked=everything, theme=theme)
+        return show(analysis, event, shown=shown)
+
+    @app.callback(Output(pair_ids.REASONS, "children"), Input(pair_ids.SHOWN, "data"))
+    def _reasons(shown: str | None) -> list[Component]:
+        return show_reasons(analysis, shown)
 
 
-def _rated(project: Project, campaign: Campaign, address: Address, theme: str | None) -> dict[str, Any]:
-    selection = selected(campaign, address)
-    score = project.score(campaign, selection.pair, selection.recipe)
-    title = channel_title(selection.pair.channel.words)
-    return {
-        "changes": changes(address, selection.pair),
-        "heading": heading(selection.pair),
-        "rated_hidden": False,
-        "verdict": verdict(score.rating),
-        "figure": pair_figure(score, theme=theme_of(theme)),
-        "provenance": provenance(score, project.shown_path),
-        "tab_title": f"{score.rating.overall:.3f} {score.rating.grade} · {title}",
-    }
+def _register_live(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect what follows a slider while it is dragged."""
+
+    @app.callback(
+        Output(pair_ids.CHANGED, "children", allow_duplicate=True),
+        Output(ids.FIGURE, "figure", allow_duplicate=True),
+        inputs={
+            "values": {
+                **{name: Input(slider, "drag_value") for name, slider in CHANGE.items()},
+                "interval": Input(pair_ids.INTERVAL, "drag_value"),
+            },
+            "search": State(ids.address_of(NAME), "search"),
+            "theme": State(ids.THEME, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def _dragged(values: dict[str, Any], search: str | None, theme: str | None) -> tuple[Any, Any]:
+        return dragged(analysis, search, values, theme)
 
 
-def _not_rated(campaign: Campaign, address: Address, error: CorrelateError) -> dict[str, Any]:
-    """Return the message; what was asked for is still named where that much is known."""
-    plain = replace(address, cfc="", start_ms="", end_ms="")
-    try:
-        pair = selected(campaign, plain).pair
-    except CorrelateError:
-        way_out = dcc.Link("Show the first pair of the campaign", href="/", className="way-out")
-        return {
-            "problem": problem("There is no such pair", error, way_out=way_out),
-            "tab_title": "No such pair",
-        }
-    back = dcc.Link(f"Back to {plain_words(pair)}, as in the campaign", href="/" + plain.as_search())
-    ways = back if plain != address else "The files or the campaign must change; then load this page again."
-    return {
-        "changes": changes(address, pair),
-        "heading": heading(pair),
-        "problem": problem("This pair cannot be rated", error, way_out=html.P(ways, className="way-out")),
-        "tab_title": "Not rated",
-    }
+def _register_download(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect the data that are taken away."""
+
+    @app.callback(
+        Output(pair_ids.DOWNLOAD, "data"),
+        Output(pair_ids.DOWNLOAD_PROBLEM, "children"),
+        Input(pair_ids.DATA, "n_clicks"),
+        State(ids.address_of(NAME), "search"),
+        prevent_initial_call=True,
+    )
+    def _download(_: int | None, search: str | None) -> tuple[Any, str]:
+        return download(analysis, search)
 
 
-def _without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
-    message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
-    return {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
+def _register_in_browser(app: Dash) -> None:
+    """Connect what needs no server: zoom, link and picture."""
+    # dash has no types for clientside callbacks.
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        # A picture reports any change of its axes; one of its size would cancel what the server works on.
+        ClientsideFunction(namespace="correlatePair", function_name="zoomOf"),
+        Output(pair_ids.ZOOM, "data"),
+        Input(ids.FIGURE, "relayoutData"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlatePair", function_name="copyLink"),
+        Output(pair_ids.COPIED, "children"),
+        Input(pair_ids.COPY, "n_clicks"),
+        Input(ids.address_of(NAME), "search"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlatePair", function_name="savePicture"),
+        Output(pair_ids.PICTURE_SAVED, "data"),
+        Input(pair_ids.PICTURE, "n_clicks"),
+        State(ids.FIGURE, "id"),
+    )
 
 
 def _nothing() -> dict[str, Any]:
     """Return a page on which nothing is rated."""
     return dict.fromkeys(outputs(), no_update) | {
-        "campaign": "",
         "controls_hidden": False,
         "changes": "",
         "heading": "",
@@ -275,25 +277,20 @@ def _nothing() -> dict[str, Any]:
     }
 
 
-def _menus(shown: Menus) -> dict[str, Any]:
+def _menus(campaign: Campaign, address: PairAddress) -> dict[str, Any]:
+    shown: Menus = menus(campaign, address.pair)
     by_name = {name: getattr(shown, name) for name in ("release", "case", "repeat", "channel", "cfc")}
+    others = [one for one in shown.release.options if one["value"] != shown.release.value]
     return {
         **{f"{name}_options": menu.options for name, menu in by_name.items()},
         **{name: menu.value for name, menu in by_name.items()},
         "start_ms": shown.start_ms,
         "end_ms": shown.end_ms,
+        "others_options": others,
+        "others": list(address.others),
+        "parts": list(address.parts),
     }
 
 
-def _campaign(campaign: Campaign) -> list[html.Span]:
-    return [
-        html.Span(campaign.title, className="campaign-title"),
-        html.Span(campaign.device, className="campaign-device"),
-    ]
-
-
-def _text(value: object) -> str:
-    """Return what a menu or field holds as an address writes it."""
-    if isinstance(value, (int, float)):
-        return number_text(value)
-    return "" if value is None else str(value)
+PAGE: Final = Page(path=paths.PAIR, name="Pair", layout=layout, register=register)
+"""For the application."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -12,7 +13,9 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import expect
 
+from correlate import RunInfo, load_campaign, open_store, score_campaign
 from tests.dashboard.project import write_project
+from tests.dashboard.tuned_project import write_tuning
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,13 +51,22 @@ def browser_type_launch_args() -> dict[str, Any]:
 
 @pytest.fixture(scope="session")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Write the small project."""
-    return write_project(tmp_path_factory.mktemp("small"))
+    """Write the small project and rate it."""
+    folder = write_project(tmp_path_factory.mktemp("small"))
+    campaign = load_campaign(folder)
+    with open_store(folder / "ratings.sqlite") as store:
+        run = RunInfo.now(who="analyst", campaign_sha256=campaign.sha256)
+        score_campaign(campaign, keep=lambda records: store.keep(records, run=run), workers=1)
+    return folder
 
 
 @pytest.fixture(scope="session")
 def base_url(folder: Path) -> Iterator[str]:
     """Serve the small project as a user would, on the port the program says."""
+    yield from _served(folder)
+
+
+def _served(folder: Path) -> Iterator[str]:
     with subprocess.Popen(
         [sys.executable, "-u", "-m", "dashboard", str(folder)],
         cwd=ROOT,
@@ -85,6 +97,13 @@ def shared(browser: Browser, base_url: str) -> Iterator[BrowserContext]:
 @pytest.fixture
 def quiet(shared: BrowserContext, base_url: str) -> Iterator[Page]:
     """Return a page that must not ask another host for anything nor complain."""
+    with heard(shared.new_page(), base_url) as page:
+        yield page
+
+
+@contextmanager
+def heard(page: Page, base_url: str) -> Iterator[Page]:
+    """Close a page afterwards, and fail when it complained or asked another host than its own."""
     faults: list[str] = []
 
     def hear(message: ConsoleMessage) -> None:
@@ -96,10 +115,32 @@ def quiet(shared: BrowserContext, base_url: str) -> Iterator[Page]:
         if address.scheme not in {"data", "blob"} and f"{address.scheme}://{address.netloc}" != base_url:
             faults.append(f"request to {request.url}")
 
-    page = shared.new_page()
     page.on("console", hear)
     page.on("pageerror", lambda error: faults.append(f"error: {error}"))
     page.on("request", see)
     yield page
     page.close()
     assert faults == []
+
+
+@pytest.fixture(scope="session")
+def working_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write a project that is tuned, and whose campaign leaves a channel without a partner."""
+    folder = write_tuning(write_project(tmp_path_factory.mktemp("working")))
+    path = folder / "campaign.toml"
+    plan = '[[load_case.channel]]\ntest = "D0HEAD0000KMACZP"\nmodel = "head z"\nregion = "head"\ncfc = 600\n'
+    path.write_text(path.read_text(encoding="utf-8").replace(plan, ""), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def working_url(working_folder: Path) -> Iterator[str]:
+    """Serve that project."""
+    yield from _served(working_folder)
+
+
+@pytest.fixture
+def working(shared: BrowserContext, working_url: str) -> Iterator[Page]:
+    """Return a page of that server, which must not complain either."""
+    with heard(shared.new_page(), working_url) as page:
+        yield page

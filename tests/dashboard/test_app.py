@@ -6,14 +6,23 @@ import re
 from typing import TYPE_CHECKING
 
 import pytest
+from dash import dcc, html
 
 from correlate.plots import DARK, LIGHT
-from dashboard.app import create_app
+from dashboard.access import THIS_MACHINE, Account, Role
+from dashboard.access.permitted import without_role
+from dashboard.app import PAGES, create_app, head_of, page_at
+from dashboard.components.frame import frame
+from dashboard.signing_in.showing import PATHS
+from dashboard.state import Project
+from tests.dashboard.reading import parts, properties, text
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from flask.testing import FlaskClient
+
+    from dashboard.pages.page import Page
 
 
 @pytest.fixture
@@ -99,3 +108,64 @@ def test_there_is_no_second_interface(client: FlaskClient) -> None:
     """Nothing answers under the path of the optional tool protocol of dash but the page itself."""
     answer = client.post("/_mcp", json={"jsonrpc": "2.0", "id": 1, "method": "tools/list"})
     assert answer.status_code in {404, 405}
+
+
+def test_every_page_has_its_own_path_and_ids() -> None:
+    """No two pages share a path, and none shares an id with another or with the frame."""
+    paths = [page.path for page in PAGES]
+    assert len(set(paths)) == len(paths)
+    whole = [frame([(page.path, page.name) for page in PAGES]), *(page.layout("") for page in PAGES)]
+    found = [str(part.id) for part in parts(whole) if getattr(part, "id", None)]
+    assert sorted(set(found)) == sorted(found)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_a_path_leads_to_its_page(page: Page) -> None:
+    """The page is made with the query of the link, with and without a slash at the end."""
+    for path in (page.path, page.path + "/"):
+        shown, name = page_at(path, "?release=A2")
+        assert name == page.name
+        (address,) = properties(shown, dcc.Location)
+        assert address["search"] == "?release=A2"
+
+
+def test_an_unknown_path_says_which_pages_there_are() -> None:
+    """The path is named as text, and every page can be reached from there."""
+    shown, name = page_at("/no/such/<b>page", "")
+    assert name == "No such page"
+    assert "/no/such/<b>page" in text(shown)
+    assert [link["href"] for link in properties(shown, dcc.Link)] == [page.path for page in PAGES]
+
+
+def test_the_head_names_the_campaign_where_there_is_one(folder: Path, tmp_path: Path) -> None:
+    """Title and device stand in the head; without a campaign it is empty, not broken."""
+    assert text(head_of(Project(folder), THIS_MACHINE)) == "Small <campaign> KELP-M"
+    assert head_of(Project(tmp_path), THIS_MACHINE) == []
+
+
+def test_the_head_names_who_is_signed_in(folder: Path) -> None:
+    """On a server with accounts the name leads to the page where one signs out."""
+    head = head_of(Project(folder), Account(name="lab <1>", role=Role.LAB))
+    assert text(head).endswith("lab <1>")
+    (link,) = properties(head, html.A)
+    assert link["href"] == PATHS.account
+
+
+def test_every_callback_has_a_least_role(folder: Path) -> None:
+    """No callback of the server was registered without one."""
+    assert without_role(create_app(folder)) == []
+
+
+def test_no_callback_of_a_page_names_another_page(folder: Path) -> None:
+    """Outputs of one callback stand together on one page, or all in the frame."""
+    of_page = {
+        str(part.id): page.name
+        for page in PAGES
+        for part in parts(page.layout(""))
+        if getattr(part, "id", None)
+    }
+    for callback in create_app(folder).callback_map.values():
+        outputs = callback["output"]
+        listed = outputs if isinstance(outputs, (list, tuple)) else [outputs]
+        places = {of_page.get(str(output.component_id)) for output in listed if output is not None}
+        assert len(places) <= 1

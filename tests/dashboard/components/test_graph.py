@@ -5,14 +5,13 @@ from __future__ import annotations
 from dash import dcc
 
 from correlate.plots import GRAPH_CONFIG
-from dashboard.components.frame import frame
-from dashboard.pages import pair
+from dashboard.app import PAGES
 from tests.dashboard.reading import properties
 
 
 def test_every_figure_of_the_application_has_the_settings() -> None:
     """Each figure has the settings that turn the upload button off, and there is at least one."""
-    graphs = properties(frame(pair.layout()), dcc.Graph)
+    graphs = properties([page.layout("") for page in PAGES], dcc.Graph)
     assert graphs
     for graph in graphs:
         assert graph["config"] == GRAPH_CONFIG

@@ -12,7 +12,11 @@ from correlate import campaign_pairs
 from correlate.plots import DARK, LIGHT
 from dashboard import ids
 from dashboard.components.frame import frame
-from dashboard.pages.pair import PICKED, Event, layout, outputs, show
+from dashboard.pages.page import Event
+from dashboard.pages.pair import outputs, show
+from dashboard.pages.pair_analysis import PairAnalysis
+from dashboard.pages.pair_events import PICKED
+from dashboard.pages.pair_layout import layout
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text
@@ -29,26 +33,33 @@ FIRST: dict[str, Any] = {
     "cfc": "1000",
     "start_ms": 0,
     "end_ms": 40,
+    "shift_ms": 0,
+    "scale": 1,
+    "offset": 0,
+    "others": [],
+    "parts": ["corridors", "repeats"],
+    "interval": [0, 40],
 }
 
 
 def opened(project: Project, search: str = "", theme: str = "light") -> dict[str, Any]:
     """Open a link."""
-    return show(project, Event(trigger=None, search=search, picked=OPEN, theme=theme))
+    event = Event(trigger=None, search=search, picked=OPEN, theme=theme)
+    return show(PairAnalysis(project), event)
 
 
 def picked(project: Project, trigger: str, search: str = "", **changes: object) -> dict[str, Any]:
     """Pick something on the page of the first pair."""
     event = Event(trigger=trigger, search=search, picked=FIRST | changes, theme="light")
-    return show(project, event)
+    return show(PairAnalysis(project), event)
 
 
 def test_every_id_stands_on_the_page_once() -> None:
     """Each output and input of the callback has its component."""
-    found = [part.id for part in parts(frame(layout())) if getattr(part, "id", None)]
+    found = [str(part.id) for part in parts(frame([], layout(""))) if getattr(part, "id", None)]
     assert len(set(found)) == len(found)
-    assert {output.component_id for output in outputs().values()} <= set(found)
-    assert {*PICKED.values(), ids.ADDRESS, ids.THEME} <= set(found)
+    assert {str(output.component_id) for output in outputs().values()} <= set(found)
+    assert {*PICKED.values(), ids.address_of("pair"), ids.THEME} <= set(found)
 
 
 def test_an_opened_page_shows_everything_of_the_first_pair(project: Project) -> None:
@@ -128,7 +139,7 @@ def test_filter_and_interval_change_the_rating_and_are_named(project: Project) -
     assert "CFC 60" in text(page["provenance"])
     assert text(page["changes"]) == "Not as in the campaign. Back to CFC 1000, 0 to 40 ms"
     (way_back,) = properties(page["changes"], dcc.Link)
-    assert way_back["href"] == "/?release=A1&case=drop&repeat=D01&channel=D0HEAD0000KMACXP"
+    assert way_back["href"] == "/pair?release=A1&case=drop&repeat=D01&channel=D0HEAD0000KMACXP"
 
 
 def test_an_emptied_field_means_the_campaign(project: Project) -> None:
@@ -155,7 +166,7 @@ def test_what_cannot_be_rated_says_why_and_leads_back(project: Project, search: 
     assert sentence in text(page["problem"])
     assert page["heading"]
     (way_out,) = properties(page["problem"], dcc.Link)
-    assert opened(project, way_out["href"].removeprefix("/"))["rated_hidden"] is False
+    assert opened(project, way_out["href"].removeprefix("/pair"))["rated_hidden"] is False
 
 
 @pytest.mark.parametrize("search", ["?release=A9", "?case=fall", "?channel=X", "?repeat=X"])
@@ -164,7 +175,7 @@ def test_a_link_to_nothing_says_so(project: Project, search: str) -> None:
     page = opened(project, search)
     assert text(page["problem"]).startswith("There is no such pair")
     (way_out,) = properties(page["problem"], dcc.Link)
-    assert way_out["href"] == "/"
+    assert way_out["href"] == "/pair"
 
 
 def test_a_missing_result_is_a_message(tmp_path: Path) -> None:

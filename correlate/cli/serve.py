@@ -1,0 +1,14 @@
+"""``correlate serve``: serve a project to a team."""
+
+from __future__ import annotations
+
+import click
+
+from correlate.cli.other_program import become
+
+
+@click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def command(arguments: tuple[str, ...]) -> None:
+    """Serve a project to a team, with accounts."""
+    become("dashboard.serving", arguments)

@@ -1,0 +1,204 @@
+"""The one place that every request passes before anything else looks at it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, Protocol
+from urllib.parse import quote, urlsplit
+
+from flask import abort, g, redirect, request
+from werkzeug.exceptions import BadRequest, Forbidden
+
+from dashboard.access.account import THIS_MACHINE, Account, Role
+from dashboard.access.asking import ACCOUNT, record, require
+from dashboard.access.permitted import Needs, needs_of, without_role
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from dash import Dash
+
+_GATE: Final = "correlate-gate"
+
+LOOKING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+"""Methods that change nothing."""
+
+CALLBACKS: Final = "/_dash-update-component"
+"""Endpoint of all callbacks."""
+
+PAGES: Final = frozenset({"/", "/<path:path>"})
+"""Endpoints of what a person types into the address line."""
+
+SHELL: Final = PAGES | {
+    "/_dash-layout",
+    "/_dash-dependencies",
+    "/_dash-component-suites/<string:package_name>/<path:fingerprinted_path>",
+    "/_reload-hash",
+    "/_favicon.ico",
+}
+"""Endpoints of the empty application; they know nothing of the project."""
+
+ASSETS: Final = "_dash_assets.static"
+"""Endpoint of the style sheets and scripts of the project, which the sign-in page needs too."""
+
+MENU_BYTES: Final = 2_000_000
+"""Most that a callback receives which takes no files."""
+
+
+class Gate(Protocol):
+    """Lets a request in, or answers it."""
+
+    def __call__(self) -> Any:
+        """Return None to let the request in, else the answer."""
+
+
+class OneMachine:
+    """Lets in everybody at this machine, and no page of another server."""
+
+    def __call__(self) -> None:
+        """Let the request in unless a page elsewhere sent it."""
+        setattr(g, ACCOUNT, THIS_MACHINE)
+        if request.method not in LOOKING:
+            refuse_foreign(request.host_url)
+
+
+class SignedIn:
+    """Lets in who is signed in and has the role that is needed; everything else is denied.
+
+    Parameters
+    ----------
+    app
+        With all its callbacks and routes registered.
+    origin
+        Of the server as browsers know it.
+    who
+        Returns the account of the session.
+    sign_in
+        Path of the page where one signs in.
+    check_token
+        Refuses a request that does not carry the token of its session.
+    open_to_all
+        Endpoints that ask for nobody.
+
+    Raises
+    ------
+    RuntimeError
+        A callback has no role.
+    """
+
+    def __init__(
+        self,
+        app: Dash,
+        *,
+        origin: str,
+        who: Callable[[], Account | None],
+        sign_in: str,
+        check_token: Callable[[], object],
+        open_to_all: frozenset[str],
+    ) -> None:
+        if forgotten := without_role(app):
+            raise RuntimeError(f"callbacks without a role: {'; '.join(forgotten)}")
+        self._needs = needs_of(app)
+        self._origin = origin
+        self._who = who
+        self._sign_in = sign_in
+        self._check_token = check_token
+        self._open = open_to_all | {ASSETS}
+
+    def __call__(self) -> Any:
+        """Let the request in, ask to sign in, or refuse."""
+        if isinstance(request.routing_exception, BadRequest):
+            # Asked under a name that is not ours, which is found out before anything else.
+            raise request.routing_exception
+        account = self._who()
+        if account is not None:
+            setattr(g, ACCOUNT, account)
+        if request.endpoint in self._open:
+            self._see_that_it_is_ours()
+            return None
+        if account is None:
+            return self._ask_to_sign_in()
+        self._see_that_it_is_ours()
+        try:
+            self._require()
+        except Forbidden:
+            record("was refused", f"{request.method} {request.path}")
+            raise
+        return None
+
+    def _see_that_it_is_ours(self) -> None:
+        """Refuse what a page of another server made the browser send."""
+        if request.method not in LOOKING:
+            refuse_foreign(self._origin)
+            self._check_token()
+
+    def _require(self) -> None:
+        if request.endpoint == CALLBACKS:
+            needs = self._callback_needs()
+        elif request.endpoint in SHELL:
+            needs = Needs(role=Role.VIEWER)
+        else:
+            found = self._needs.endpoints.get(request.endpoint or "")
+            needs = found or abort(403, "Nobody may ask for this.")
+        require(needs.role)
+
+    def _callback_needs(self) -> Needs:
+        body = request.get_json(silent=True)
+        key = body.get("output") if isinstance(body, dict) else None
+        needs = self._needs.callbacks.get(key) if isinstance(key, str) else None
+        if needs is None:
+            abort(403, "There is no such callback.")
+        if (request.content_length or 0) > MENU_BYTES and not needs.takes_files:
+            abort(413, "This takes no files.")
+        return needs
+
+    def _ask_to_sign_in(self) -> Any:
+        if request.method == "GET" and request.endpoint in PAGES | self._needs.endpoints.keys():
+            wanted = request.full_path.removesuffix("?")
+            return redirect(f"{self._sign_in}?next={quote(wanted, safe='/')}", 303)
+        return abort(401, "Sign in first.")
+
+
+def refuse_foreign(own: str) -> None:
+    """Refuse a request that a page of another server made a browser send.
+
+    Parameters
+    ----------
+    own
+        Address of this server as browsers know it.
+
+    Raises
+    ------
+    werkzeug.exceptions.Forbidden
+        The browser names another origin.
+    """
+    sender, site = request.headers.get("Origin"), request.headers.get("Sec-Fetch-Site")
+    if sender is not None and _origin(sender) != _origin(own):
+        abort(403, "A page of another server sent this.")
+    if site not in {None, "same-origin", "none"}:
+        abort(403, "A page of another server sent this.")
+
+
+def install(app: Dash, gate: Gate) -> None:
+    """Put a gate before every request, in place of the one that was there.
+
+    Parameters
+    ----------
+    app
+        The application.
+    gate
+        Its gate.
+    """
+    extensions = app.server.extensions
+
+    def ask_the_gate() -> Any:
+        present: Gate = extensions[_GATE]
+        return present()
+
+    if _GATE not in extensions:
+        app.server.before_request(ask_the_gate)
+    extensions[_GATE] = gate
+
+
+def _origin(address: str) -> tuple[str, str]:
+    parts = urlsplit(address)
+    return parts.scheme, parts.netloc

@@ -1,0 +1,145 @@
+"""Keep the accounts of a server: ``python -m dashboard.accounts add NAME --role lab``."""
+
+from __future__ import annotations
+
+import getpass
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from correlate import CorrelateError
+from dashboard.access import Role
+from dashboard.accounts.audit import AuditTrail
+from dashboard.accounts.book import AccountBook
+from dashboard.accounts.database import open_accounts
+from dashboard.server_settings import load_settings
+
+if TYPE_CHECKING:
+    from sqlalchemy import Engine
+
+WRONG_INPUT: Final = 2
+"""Exit code when something cannot be done."""
+
+_config = click.option(
+    "--config",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=Path("server.toml"),
+    show_default=True,
+    metavar="FILE",
+    help="Settings of the server.",
+)
+_role = click.option(
+    "--role", required=True, type=click.Choice([role.value for role in Role]), help="What it may do."
+)
+
+
+@click.group()
+def program() -> None:
+    """Keep the accounts of a server. Passwords are asked for, never taken from the command line."""
+
+
+@program.command()
+@click.argument("name")
+@_role
+@_config
+def add(name: str, role: str, config: Path) -> None:
+    """Add the account NAME."""
+    engine = _opened(config)
+    AccountBook(engine).add(name, Role(role), _asked_password())
+    _done(engine, f"added the account {name}, role {role}")
+
+
+@program.command("list")
+@_config
+def list_all(config: Path) -> None:
+    """List the accounts."""
+    for known in AccountBook(_opened(config)).all():
+        state = ", closed" if known.closed else ""
+        click.echo(f"{known.name}: {known.role.value}, since {known.added[:10]}{state}")
+
+
+@program.command()
+@click.argument("name")
+@_role
+@_config
+def role(name: str, role: str, config: Path) -> None:
+    """Change what NAME may do; it is signed out everywhere."""
+    engine = _opened(config)
+    AccountBook(engine).change_role(name, Role(role))
+    _done(engine, f"gave the account {name} the role {role}")
+
+
+@program.command()
+@click.argument("name")
+@_config
+def password(name: str, config: Path) -> None:
+    """Change the password of NAME; it is signed out everywhere."""
+    engine = _opened(config)
+    AccountBook(engine).change_password(name, _asked_password())
+    _done(engine, f"gave the account {name} another password")
+
+
+@program.command()
+@click.argument("name")
+@_config
+def close(name: str, config: Path) -> None:
+    """Close the account NAME; it is signed out everywhere."""
+    engine = _opened(config)
+    AccountBook(engine).close(name)
+    _done(engine, f"closed the account {name}")
+
+
+@program.command()
+@click.argument("name")
+@_config
+def reopen(name: str, config: Path) -> None:
+    """Open the closed account NAME again."""
+    engine = _opened(config)
+    AccountBook(engine).reopen(name)
+    _done(engine, f"opened the account {name} again")
+
+
+@program.command()
+@click.option(
+    "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="How many lines."
+)
+@click.option("--who", default="", help="Only of this account.")
+@_config
+def trail(last: int, who: str, config: Path) -> None:
+    """Show the end of the audit trail."""
+    for entry in AuditTrail(_opened(config)).last(last, who=who):
+        place = f" from {entry.address}" if entry.address else ""
+        about = f": {entry.about}" if entry.about else ""
+        click.echo(f"{entry.moment} {entry.who!r} {entry.what}{about}{place}")
+
+
+def _opened(config: Path) -> Engine:
+    return open_accounts(load_settings(config).accounts)
+
+
+def _asked_password() -> str:
+    """Ask twice at a terminal; read one line where another program has the word."""
+    if not sys.stdin.isatty():
+        return sys.stdin.readline().rstrip("\n")
+    answer: Any = click.prompt("Password", hide_input=True, confirmation_prompt="The same again")
+    return str(answer)
+
+
+def _done(engine: Engine, what: str) -> None:
+    AuditTrail(engine).add(who=f"{getpass.getuser()} at the command line", what=what)
+    click.echo(what)
+
+
+def main() -> None:
+    """Run the program; what cannot be done ends with one sentence."""
+    try:
+        program(prog_name="correlate account")
+    except CorrelateError as error:
+        click.echo(f"correlate: {error}", err=True)
+        sys.exit(WRONG_INPUT)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,277 @@
+"""The accounts of a server."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import unicodedata
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, Final
+
+from sqlalchemy import insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from correlate import CorrelateError
+from dashboard.access import Account, Role
+from dashboard.accounts.database import reading, writing
+from dashboard.accounts.passwords import Passwords
+from dashboard.accounts.tables import ACCOUNTS, moment_text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from sqlalchemy import Engine, Row
+
+_NAME: Final = re.compile(r"[\w][\w.@+-]{0,63}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownAccount:
+    """An account as it is kept; its password hash stays in the book.
+
+    Attributes
+    ----------
+    name, role
+        Of the account.
+    session_mark
+        That a session must carry.
+    closed
+        Whether nobody may sign in with it.
+    added
+        When.
+    """
+
+    name: str
+    role: Role
+    session_mark: str
+    closed: bool
+    added: str
+
+    @property
+    def account(self) -> Account:
+        """Who asks, when a request is made with it."""
+        return Account(name=self.name, role=self.role)
+
+
+class AccountBook:
+    """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them.
+
+    Parameters
+    ----------
+    engine
+        Of `open_accounts`.
+    passwords
+        How passwords are kept.
+    now
+        Tells the time.
+    """
+
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        passwords: Passwords | None = None,
+        now: Callable[[], datetime] = lambda: datetime.now(UTC),
+    ) -> None:
+        self._engine = engine
+        self._passwords = passwords or Passwords()
+        self._now = now
+
+    def add(self, name: str, role: Role, password: str) -> None:
+        """Add an account.
+
+        Parameters
+        ----------
+        name
+            Letters, digits and ``. _ @ + -``; upper and lower case are the same.
+        role
+            What it may do.
+        password
+            Of its owner.
+
+        Raises
+        ------
+        CorrelateError
+            The name is taken or holds something else, or the password is too easy.
+        """
+        known_as = plain_name(name)
+        if not _NAME.fullmatch(known_as):
+            raise CorrelateError(
+                f"'{name}' cannot be the name of an account",
+                remedy="use up to 64 letters, digits and . _ @ + -, a letter or digit first",
+            )
+        row = {
+            "name": known_as,
+            "role": role.value,
+            "password_hash": self._passwords.hashed(password, name=known_as),
+            "session_mark": _new_mark(),
+            "closed": False,
+            "added": moment_text(self._now()),
+        }
+        try:
+            with writing(self._engine) as connection:
+                connection.execute(insert(ACCOUNTS), row)
+        except CorrelateError as error:
+            if isinstance(error.__cause__, IntegrityError):
+                raise CorrelateError(
+                    f"there is an account '{known_as}' already", remedy="choose another name"
+                ) from error
+            raise
+
+    def find(self, name: str) -> KnownAccount | None:
+        """Return an account, open or closed.
+
+        Parameters
+        ----------
+        name
+            Of the account.
+
+        Returns
+        -------
+        KnownAccount or None
+        """
+        row = self._row(name)
+        return None if row is None else _known(row)
+
+    def all(self) -> list[KnownAccount]:
+        """Return every account, by name."""
+        with reading(self._engine) as connection:
+            return [_known(row) for row in connection.execute(select(ACCOUNTS).order_by(ACCOUNTS.c.name))]
+
+    def opened_with(self, name: str, password: str) -> KnownAccount | None:
+        """Return the account that a name and a password open.
+
+        Parameters
+        ----------
+        name, password
+            As typed.
+
+        Returns
+        -------
+        KnownAccount or None
+            None where there is none, it is closed, or the password is another; each takes as long.
+        """
+        row = self._row(name)
+        fits = self._passwords.match(None if row is None else row.password_hash, password)
+        return _known(row) if row is not None and fits and not row.closed else None
+
+    def change_role(self, name: str, role: Role) -> None:
+        """Give an account another role; its sessions end.
+
+        Parameters
+        ----------
+        name, role
+            Of the account.
+
+        Raises
+        ------
+        CorrelateError
+            There is no such account.
+        """
+        self._change(name, role=role.value)
+
+    def change_password(self, name: str, password: str) -> None:
+        """Give an account another password; its sessions end.
+
+        Parameters
+        ----------
+        name, password
+            Of the account.
+
+        Raises
+        ------
+        CorrelateError
+            There is no such account, or the password is too easy.
+        """
+        self._change(name, password_hash=self._passwords.hashed(password, name=plain_name(name)))
+
+    def close(self, name: str) -> None:
+        """Let nobody sign in with an account; its sessions end.
+
+        Parameters
+        ----------
+        name
+            Of the account.
+
+        Raises
+        ------
+        CorrelateError
+            There is no such account.
+        """
+        self._change(name, closed=True)
+
+    def reopen(self, name: str) -> None:
+        """Let the owner of a closed account sign in again.
+
+        Parameters
+        ----------
+        name
+            Of the account.
+
+        Raises
+        ------
+        CorrelateError
+            There is no such account.
+        """
+        self._change(name, closed=False)
+
+    def end_sessions(self, name: str) -> None:
+        """Sign an account out everywhere.
+
+        Parameters
+        ----------
+        name
+            Of the account.
+
+        Raises
+        ------
+        CorrelateError
+            There is no such account.
+        """
+        self._change(name)
+
+    def _row(self, name: str) -> Row[Any] | None:
+        with reading(self._engine) as connection:
+            return connection.execute(select(ACCOUNTS).filter_by(name=plain_name(name))).one_or_none()
+
+    def _change(self, name: str, **values: object) -> None:
+        changed = update(ACCOUNTS).filter_by(name=plain_name(name)).values(session_mark=_new_mark(), **values)
+        with writing(self._engine) as connection:
+            if connection.execute(changed).rowcount != 1:
+                raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
+
+
+def plain_name(name: str) -> str:
+    """Return a name as it is kept.
+
+    Parameters
+    ----------
+    name
+        As typed.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> plain_name(" Lab.Kelpwick ")
+    'lab.kelpwick'
+    """
+    # No database likes the null character, and no name holds it.
+    return unicodedata.normalize("NFKC", name).replace("\0", "").strip().lower()
+
+
+def _new_mark() -> str:
+    return secrets.token_urlsafe(16)
+
+
+def _known(row: Row[Any]) -> KnownAccount:
+    return KnownAccount(
+        name=row.name,
+        role=Role(row.role),
+        session_mark=row.session_mark,
+        closed=bool(row.closed),
+        added=row.added,
+    )

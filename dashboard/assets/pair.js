@@ -1,0 +1,40 @@
+// What the pair page does without the server: hand out its link and its picture.
+(function () {
+  "use strict";
+  let copied = 0;
+
+  function nameOf(address) {
+    const query = new URLSearchParams(address);
+    const parts = ["case", "channel", "repeat", "release"].map((key) => query.get(key)).filter(Boolean);
+    return parts.join("-").replace(/[^\w.-]/g, "_") || "pair";
+  }
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    correlatePair: {
+      zoomOf: function (changed) {
+        const along = Object.keys(changed || {}).some((key) => key.startsWith("xaxis.range") || key === "xaxis.autorange");
+        return along ? changed : window.dash_clientside.no_update;
+      },
+      copyLink: async function (clicks) {
+        if (!clicks || clicks === copied) {
+          return "";
+        }
+        copied = clicks;
+        try {
+          await navigator.clipboard.writeText(window.location.href);
+          return "The link is copied.";
+        } catch {
+          return "The browser does not let a page copy: take the link from the address line.";
+        }
+      },
+      savePicture: function (clicks, figure) {
+        if (clicks) {
+          const drawn = document.querySelector("#" + figure + " .js-plotly-plot");
+          const options = { format: "png", scale: 2, width: drawn.clientWidth, height: drawn.clientHeight };
+          window.Plotly.downloadImage(drawn, { ...options, filename: nameOf(window.location.search) });
+        }
+        return window.dash_clientside.no_update;
+      },
+    },
+  });
+})();

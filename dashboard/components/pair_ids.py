@@ -1,0 +1,34 @@
+"""The ids of the pair page beyond those of ``ids``."""
+
+from __future__ import annotations
+
+from typing import Final
+
+OTHERS: Final = "pair-others"
+PARTS: Final = "pair-parts"
+INTERVAL: Final = "pair-interval"
+SHIFT: Final = "pair-shift"
+SCALE: Final = "pair-scale"
+OFFSET: Final = "pair-offset"
+OFFSET_UNIT: Final = "pair-offset-unit"
+CHANGED: Final = "pair-changed"
+"""Holds the rating after the change."""
+
+RELEASES: Final = "pair-releases"
+WINDOW: Final = "pair-window"
+"""Holds the way back from a zoom."""
+
+ZOOM: Final = "pair-zoom"
+"""Holds the last change of the time that is looked at."""
+
+SHOWN: Final = "pair-shown"
+"""Holds which pair is shown, for what is worked out after it."""
+
+REASONS: Final = "pair-reasons"
+COPY: Final = "pair-copy-link"
+COPIED: Final = "pair-copied"
+PICTURE: Final = "pair-picture"
+PICTURE_SAVED: Final = "pair-picture-saved"
+DATA: Final = "pair-data"
+DOWNLOAD: Final = "pair-download"
+DOWNLOAD_PROBLEM: Final = "pair-download-problem"

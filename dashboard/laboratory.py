@@ -1,0 +1,148 @@
+"""What the server learns from the repeats of a load case."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from correlate import channel_cross_plot, channel_repeats, check, qualify
+from dashboard.state import stamp_of
+
+if TYPE_CHECKING:
+    from correlate import (
+        Campaign,
+        ChannelCrossPlot,
+        ChannelPlan,
+        ChannelRepeats,
+        CheckOutcome,
+        LoadCase,
+        Qualification,
+        Window,
+        WindowBook,
+    )
+    from dashboard.state import Project, Stamp
+
+
+@dataclass(slots=True)
+class Laboratory:
+    """The tests of a project, as the laboratory looks at them.
+
+    Attributes
+    ----------
+    project
+        Reads and keeps the recordings.
+    """
+
+    project: Project
+    _checked: dict[tuple[Stamp, ...], CheckOutcome] = field(default_factory=dict, repr=False)
+
+    def repeats(
+        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
+    ) -> ChannelRepeats:
+        """Learn from the repeats of one channel.
+
+        Parameters
+        ----------
+        campaign, load_case, plan
+            Which channel, how it is conditioned and rated.
+        times
+            Half width of the corridor in standard deviations.
+
+        Returns
+        -------
+        ChannelRepeats
+
+        Raises
+        ------
+        CorrelateError
+            A test cannot be read, or the repeats cannot be compared.
+        """
+        signals = [test.channel(plan.test) for test in self.project.tests(campaign, load_case)]
+        recipe = load_case.recipe(plan)
+        return channel_repeats(
+            signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
+        )
+
+    def cross_plot(
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        *,
+        across: ChannelPlan,
+        upright: ChannelPlan,
+        times: float,
+    ) -> ChannelCrossPlot:
+        """Plot one channel of the repeats against another.
+
+        Parameters
+        ----------
+        campaign, load_case
+            Whose.
+        across, upright
+            Channels of the two axes.
+        times
+            Half axes of the ellipses in standard deviations.
+
+        Returns
+        -------
+        ChannelCrossPlot
+
+        Raises
+        ------
+        CorrelateError
+            A test cannot be read, or the channels cannot be plotted.
+        """
+        tests = self.project.tests(campaign, load_case)
+        return channel_cross_plot(
+            across=[test.channel(across.test) for test in tests],
+            upright=[test.channel(upright.test) for test in tests],
+            across_recipe=load_case.recipe(across),
+            upright_recipe=load_case.recipe(upright),
+            times=times,
+        )
+
+    def checked(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
+        """Run the data check over the repeats of a load case, once for the same files.
+
+        Parameters
+        ----------
+        campaign, load_case
+            Whose.
+
+        Returns
+        -------
+        CheckOutcome
+
+        Raises
+        ------
+        CorrelateError
+            A test cannot be read.
+        """
+        tests = self.project.tests(campaign, load_case)
+        stamps = tuple(stamp_of(test.path) for test in tests)
+        if stamps not in self._checked:
+            self._checked[stamps] = check(tests)
+        return self._checked[stamps]
+
+    def qualified(
+        self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook
+    ) -> list[Qualification]:
+        """Compare every repeat with the windows of a qualification test.
+
+        Parameters
+        ----------
+        campaign, load_case
+            Whose.
+        window, book
+            What is measured and how.
+
+        Returns
+        -------
+        list of Qualification
+
+        Raises
+        ------
+        CorrelateError
+            A test cannot be read.
+        """
+        return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]

@@ -1,0 +1,129 @@
+"""What every page is made of, and what the application must know of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from dash import Input, Output, dcc
+
+from dashboard import ids
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from dash import Dash
+    from dash.development.base_component import Component
+
+    from dashboard.state import Project
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One page of the application.
+
+    Attributes
+    ----------
+    path
+        In the address line, with its slash.
+    name
+        In the menu.
+    layout
+        Makes the page from the query of the address line.
+    register
+        Connects its callbacks.
+    """
+
+    path: str
+    name: str
+    layout: Callable[[str], Component]
+    register: Callable[[Dash, Project], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """What the browser sends.
+
+    Attributes
+    ----------
+    trigger
+        Id of what changed; None at the start.
+    search
+        Query of the address line.
+    picked
+        Values of the menus and fields of the page, by what each sets.
+    theme
+        ``light`` or ``dark``.
+    """
+
+    trigger: str | None
+    search: str | None
+    picked: Mapping[str, Any]
+    theme: str | None
+
+
+def page_parts(name: str, search: str) -> list[Component]:
+    """Return what a page begins with and nobody sees: its address line and the title of its tab.
+
+    Parameters
+    ----------
+    name
+        Of the page, as its ids begin.
+    search
+        Query of the address line, so that the first callback has it.
+
+    Returns
+    -------
+    list of dash.development.base_component.Component
+    """
+    return [
+        dcc.Location(id=ids.address_of(name), refresh=False, search=search),
+        dcc.Store(id=ids.tab_title_of(name)),
+    ]
+
+
+def address_of(name: str) -> dict[str, Input]:
+    """Return what a callback listens to for the address line of a page.
+
+    Parameters
+    ----------
+    name
+        Of the page.
+
+    Returns
+    -------
+    dict
+        ``path`` and ``search``.
+    """
+    address = ids.address_of(name)
+    return {"path": Input(address, "pathname"), "search": Input(address, "search")}
+
+
+def search_of(name: str) -> Output:
+    """Return the output that writes the query of the address line.
+
+    Parameters
+    ----------
+    name
+        Of the page.
+
+    Returns
+    -------
+    dash.Output
+    """
+    return Output(ids.address_of(name), "search")
+
+
+def tab_title_of(name: str) -> Output:
+    """Return the output that names the tab of the browser.
+
+    Parameters
+    ----------
+    name
+        Of the page.
+
+    Returns
+    -------
+    dash.Output
+    """
+    return Output(ids.tab_title_of(name), "data")

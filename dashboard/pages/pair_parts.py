@@ -1,0 +1,281 @@
+"""What the pair page shows of a pair, put together from its parts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from dash import dcc, html
+
+from correlate import CorrelateError, CurveChange
+from correlate.plots import (
+    MOST_OTHERS,
+    PairView,
+    change_reach,
+    channel_title,
+    interval_reach,
+    interval_words,
+    pair_view_figure,
+    unit_words,
+)
+from dashboard import paths
+from dashboard.components.heading import changes, heading
+from dashboard.components.pair_changed import changed_words, releases_table
+from dashboard.components.pair_reasons import reasons
+from dashboard.components.provenance import provenance
+from dashboard.components.verdict import verdict
+from dashboard.pages.pair_address import CORRIDORS, LINKS, SPREAD
+from dashboard.selection import number_text, selected
+
+if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
+    from correlate import Campaign, PairScore, Rating, Stretch
+    from correlate.plots import Reach, Theme
+    from dashboard.pages.pair_address import PairAddress
+    from dashboard.pages.pair_analysis import PairAnalysis
+    from dashboard.selection import Selection
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Looked:
+    """A pair as it is looked at.
+
+    Attributes
+    ----------
+    address
+        That was asked for.
+    selection
+        What it names.
+    score
+        Of the pair.
+    others
+        Further releases by name.
+    changed
+        After the change of the curve; None without one.
+    """
+
+    address: PairAddress
+    selection: Selection
+    score: PairScore
+    others: dict[str, PairScore]
+    changed: Rating | None
+
+
+def looked_at(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) -> Looked:
+    """Look up and rate what an address names.
+
+    Parameters
+    ----------
+    analysis
+        Of the server.
+    campaign, address
+        What is asked for.
+
+    Returns
+    -------
+    Looked
+
+    Raises
+    ------
+    CorrelateError
+        A name that is not there, a number that is none, or a pair that cannot be rated.
+    """
+    if len(address.others) > MOST_OTHERS:
+        raise CorrelateError(
+            f"{len(address.others)} further releases are too many for one picture",
+            where="'over' in the address",
+            remedy=f"name up to {MOST_OTHERS}",
+        )
+    selection = selected(campaign, address.pair)
+    score = analysis.score(campaign, selection)
+    change = address.change
+    return Looked(
+        address=address,
+        selection=selection,
+        score=score,
+        others=analysis.others(campaign, selection, address.others),
+        changed=None if change == CurveChange() else analysis.changed(campaign, selection, change),
+    )
+
+
+def picture(analysis: PairAnalysis, campaign: Campaign, looked: Looked, theme: Theme) -> Any:
+    """Return the figure of a pair.
+
+    Parameters
+    ----------
+    analysis
+        Of the server.
+    campaign, looked
+        What is shown.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+    """
+    address, selection = looked.address, looked.selection
+    view = PairView(
+        release=selection.pair.release.name,
+        score=looked.score,
+        account=analysis.account(campaign, selection),
+        others=looked.others,
+        changed=looked.changed,
+        spread=analysis.spread(campaign, selection) if SPREAD in address.parts else None,
+        corridors=CORRIDORS in address.parts,
+        links=LINKS in address.parts,
+        window_s=address.window_s,
+    )
+    return pair_view_figure(view, theme=theme)
+
+
+def pair_parts(
+    analysis: PairAnalysis, campaign: Campaign, address: PairAddress, theme: Theme
+) -> dict[str, Any]:
+    """Return what the page shows of a pair.
+
+    Parameters
+    ----------
+    analysis
+        Of the server.
+    campaign, address
+        What is asked for.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    dict
+        By the names of the outputs of the page.
+
+    Raises
+    ------
+    CorrelateError
+        As for :func:`looked_at`.
+    """
+    looked = looked_at(analysis, campaign, address)
+    pair, score = looked.selection.pair, looked.score
+    title = channel_title(pair.channel.words)
+    return {
+        "changes": changes(address.pair, pair),
+        "heading": heading(pair),
+        "rated_hidden": False,
+        "verdict": verdict(score.rating),
+        "releases": _releases(looked),
+        "figure": picture(analysis, campaign, looked, theme),
+        "window": window_words(address),
+        "provenance": provenance(score, analysis.project.shown_path),
+        "changed": changed_part(looked),
+        "offset_unit": unit_words(score.reference.unit),
+        "tab_title": f"{score.rating.overall:.3f} {score.rating.grade} · {title}",
+        **_sliders(analysis, looked),
+    }
+
+
+def reason_parts(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) -> list[Component]:
+    """Return what may lie behind the loss of a pair.
+
+    Parameters
+    ----------
+    analysis
+        Of the server.
+    campaign, address
+        What is asked for.
+
+    Returns
+    -------
+    list of dash.development.base_component.Component
+
+    Raises
+    ------
+    CorrelateError
+        As for :func:`looked_at`.
+    """
+    found = analysis.explained(campaign, selected(campaign, address.pair))
+
+    def to_stretch(stretch: Stretch) -> str:
+        window_ms = (1e3 * stretch.start_s, 1e3 * stretch.end_s)
+        return paths.PAIR + address.looking_at(window_ms).as_search()
+
+    def to_change(change: CurveChange) -> str:
+        tried = {"shift_ms": 1e3 * change.shift_s, "scale": change.scale, "offset": change.offset}
+        return paths.PAIR + address.changed(tried).as_search()
+
+    return reasons(found, to_stretch=to_stretch, to_change=to_change)
+
+
+def changed_part(looked: Looked) -> list[Component]:
+    """Return the rating after the change of the curve.
+
+    Parameters
+    ----------
+    looked
+        What is shown.
+
+    Returns
+    -------
+    list of dash.development.base_component.Component
+    """
+    address, score = looked.address, looked.score
+    plain = replace(address, shift_ms="", scale="", offset="")
+    return changed_words(
+        score.rating,
+        looked.changed,
+        address.change,
+        score.reference.unit,
+        interval=interval_words(score.rating),
+        back=paths.PAIR + plain.as_search(),
+    )
+
+
+def window_words(address: PairAddress) -> list[Component] | str:
+    """Return what part of the time is looked at and the way back, or how to zoom.
+
+    Parameters
+    ----------
+    address
+        That is shown.
+
+    Returns
+    -------
+    list or str
+        Of components.
+    """
+    if address.window_s is None:
+        return "Drag to zoom, double-click for all of it."
+    whole = dcc.Link("Show all of it", href=paths.PAIR + address.looking_at(None).as_search())
+    return [html.Span(f"Zoomed to {address.left_ms} to {address.right_ms} ms. "), whole]
+
+
+def _releases(looked: Looked) -> html.Section | str:
+    if not looked.others:
+        return ""
+    name = looked.selection.pair.release.name
+    table = releases_table(name, {name: looked.score, **looked.others})
+    return html.Section([html.H2("Releases drawn together"), table], className="card releases-card")
+
+
+def _sliders(analysis: PairAnalysis, looked: Looked) -> dict[str, Any]:
+    """Return ends, steps and values of the sliders."""
+    change = looked.address.change
+    reach = change_reach(looked.score, change)
+    recipe = looked.selection.recipe
+    interval = interval_reach(*analysis.signals(looked.selection.pair), recipe)
+    time = looked.score.rating.pair.time
+    values: dict[str, tuple[Reach, Any]] = {
+        "shift": (reach.shift_ms, _tidy(1e3 * change.shift_s)),
+        "scale": (reach.scale, change.scale),
+        "offset": (reach.offset, change.offset),
+        "interval": (interval, [_tidy(1e3 * end) for end in (time[0], time[-1])]),
+    }
+    return {
+        f"{name}_{what}": value
+        for name, (ends, chosen) in values.items()
+        for what, value in (("low", ends.low), ("high", ends.high), ("step", ends.step), ("value", chosen))
+    }
+
+
+def _tidy(value: float) -> float:
+    """Return a number without the last digits, which are rounding."""
+    return float(number_text(float(value)))

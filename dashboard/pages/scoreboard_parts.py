@@ -1,0 +1,196 @@
+"""The scoreboard of a release, put together from its parts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from dash import html
+
+from correlate.plots import board_title, channel_count, limits_words, moved_words, trend_figure
+from dashboard import ids, paths
+from dashboard.components.board import headline_card, lines_table, track_legend
+from dashboard.components.board_changes import changes_table, checks_list
+from dashboard.components.graph import graph
+from dashboard.components.labelled import labelled
+from dashboard.query import write_query
+
+if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
+    from correlate import Campaign, RunInfo, Scoreboard
+    from correlate.plots import Theme
+    from dashboard.state import KeptBoard
+
+MOST_SHOWN: Final = 6
+"""Changes and limits that stand in sight; the others open on demand."""
+
+
+def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Component]:
+    """Return everything below the menus.
+
+    Parameters
+    ----------
+    campaign
+        Words for its parts.
+    kept
+        The board and where it comes from.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    list of dash.development.base_component.Component
+    """
+    board = kept.board
+    return [
+        html.Div(
+            [html.H1(board_title(board)), html.P(_sub_title(campaign, board), className="heading-case")],
+            className="heading",
+            role="status",
+        ),
+        html.Div([*_headlines(board), _trend(board, theme)], className="headlines"),
+        html.Div(
+            [_load_cases(board), html.Div([_regions(board), _limits(board)])], className="board-columns"
+        ),
+        _changes(campaign, board),
+        _source(campaign, kept.run),
+    ]
+
+
+def pair_link(campaign: Campaign, release: str, place: tuple[str, ...]) -> str:
+    """Return the address of the curves behind a number.
+
+    Parameters
+    ----------
+    campaign
+        Its channels; a resultant has no page of its own.
+    release
+        Of the model.
+    place
+        Load case, and perhaps further names down to a channel.
+
+    Returns
+    -------
+    str
+        Empty where there is no such page.
+    """
+    case = campaign.load_case(place[0])
+    asked = {"release": release, "case": case.name}
+    if len(place) > 1:
+        if all(plan.test != place[-1] for plan in case.channel):
+            return ""
+        asked["channel"] = place[-1]
+    return paths.PAIR + write_query(asked)
+
+
+def _sub_title(campaign: Campaign, board: Scoreboard) -> str:
+    note = campaign.release(board.release).note
+    words = f"{moved_words(board)}; {limits_words(board)}."
+    said = words[0].upper() + words[1:] if board.against else f"{limits_words(board).capitalize()}."
+    return f"{note}. {said}" if note else said
+
+
+def _headlines(board: Scoreboard) -> list[Component]:
+    cards = [headline_card("All load cases", board.total, against=board.against)]
+    if board.held_out is not None:
+        cards.append(headline_card("Held out of tuning", board.held_out, against=board.against))
+    return list(cards)
+
+
+def _trend(board: Scoreboard, theme: Theme) -> html.Section:
+    ceiling = None if board.total.ceiling is None else board.total.ceiling.overall
+    figure = trend_figure(board.trend, theme=theme, release=board.release, ceiling=ceiling)
+    return html.Section(
+        [html.H2("All releases"), graph(ids.SCOREBOARD_TREND, figure, kind="trend")],
+        className="card trend-card",
+        **labelled("Ratings of all releases"),
+    )
+
+
+def _load_cases(board: Scoreboard) -> html.Section:
+    def link(place: tuple[str, ...]) -> str:
+        return paths.PAIR + write_query({"release": board.release, "case": place[0]})
+
+    parts: list[Component] = [html.H2("Load cases"), lines_table("load case", board.load_cases, link)]
+    if board.held_out_cases:
+        parts += [
+            html.H3("Held out of tuning, not in the overall number"),
+            lines_table("load case", board.held_out_cases, link),
+        ]
+    return html.Section([*parts, track_legend(board.against)], className="card")
+
+
+def _regions(board: Scoreboard) -> html.Section:
+    note = "Over all load cases but those held out of tuning."
+    return html.Section(
+        [html.H2("Body regions"), lines_table("region", board.regions), html.P(note, className="note")],
+        className="card",
+    )
+
+
+def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
+    if board.against is None:
+        words = "This is the first rated release; changes stand here from the second on."
+        return html.Section([html.H2("What changed"), html.P(words)], className="card")
+    if not board.moved:
+        words = "No channel changed by more than its rating scatters over the repeats of the test."
+        return html.Section([html.H2("What changed"), html.P(words)], className="card")
+
+    def link(place: tuple[str, ...]) -> str:
+        return pair_link(campaign, board.release, place)
+
+    def title(case: str) -> str:
+        return campaign.load_case(case).title or case
+
+    note = "Only channels that changed by more than their rating scatters over the repeats of the test."
+    parts: list[Component] = [
+        html.H2(f"What changed against {board.against}"),
+        html.P(note, className="note"),
+    ]
+    for word, changes in (("worse", board.worse), ("better", board.better)):
+        if changes:
+            first, others = changes[:MOST_SHOWN], changes[MOST_SHOWN:]
+            parts += [html.H3(f"{channel_count(len(changes))} {word}"), changes_table(first, title, link)]
+            if others:
+                more = html.Summary(f"{len(others)} more")
+                parts.append(html.Details([more, changes_table(others, title, link)]))
+    return html.Section(parts, className="card changes-card")
+
+
+def _limits(board: Scoreboard) -> html.Section:
+    given = {"rating at least": board.limits.least, "loss at most": board.limits.largest_loss}
+    known = [f"{words} {value:g}" for words, value in given.items() if value is not None]
+    if not known:
+        advice: list[Component | str] = [
+            "The campaign file sets no limits. Write for instance ",
+            html.Code("[limits]"),
+            " with ",
+            html.Code("least = 0.8"),
+            " and ",
+            html.Code("largest_loss = 0.03"),
+            " into it, and this page shows which are open.",
+        ]
+        known_words = html.P(advice, className="note")
+    else:
+        known_words = html.P(f"In the campaign file: {', '.join(known)}.", className="note")
+    words = limits_words(board)
+    parts: list[Component] = [
+        html.H2("Open limits"),
+        known_words,
+        html.P(words.capitalize(), className="limits-words"),
+    ]
+    if board.open_checks:
+        parts.append(checks_list(board.open_checks[:MOST_SHOWN]))
+    if len(board.open_checks) > MOST_SHOWN:
+        others = board.open_checks[MOST_SHOWN:]
+        parts.append(html.Details([html.Summary(f"{len(others)} more"), checks_list(others)]))
+    return html.Section(parts, className="card")
+
+
+def _source(campaign: Campaign, run: RunInfo | None) -> html.P:
+    if run is None:
+        return html.P("", className="source")
+    said = f"Last rated {run.started:%Y-%m-%d %H:%M} UTC by {run.who}, version {run.version}."
+    if run.campaign_sha256 and run.campaign_sha256 != campaign.sha256:
+        said += f" The campaign file has changed since: rate it again with correlate score {campaign.folder}."
+    return html.P(said, className="source")

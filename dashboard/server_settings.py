@@ -1,0 +1,290 @@
+"""The settings file of a server, ``server.toml``."""
+
+from __future__ import annotations
+
+import os
+from ipaddress import ip_address
+from typing import TYPE_CHECKING, Annotated, Final, Self
+from urllib.parse import urlsplit
+
+from pydantic import Field, field_validator, model_validator
+
+from correlate import CorrelateError
+from correlate.toml import Table, read_toml
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+MEGABYTE: Final = 10**6
+
+SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
+"""Variable of the environment that may hold the secret key instead of a file."""
+
+LEAST_SECRET: Final = 32
+"""Characters of a secret key."""
+
+Text = Annotated[str, Field(min_length=1)]
+
+
+class ListenTable(Table):
+    """Where the server listens.
+
+    Attributes
+    ----------
+    address, port
+        Of the network card. Behind a reverse proxy on the same machine, leave it at 127.0.0.1.
+    threads
+        Requests answered at a time.
+    """
+
+    address: str = "127.0.0.1"
+    port: Annotated[int, Field(ge=1, le=65535)] = 8050
+    threads: Annotated[int, Field(ge=1, le=256)] = 8
+
+    @field_validator("address")
+    @classmethod
+    def _address_is_one(cls, address: str) -> str:
+        try:
+            ip_address(address)
+        except ValueError:
+            message = f"'{address}' is no address of a network card; write for instance 127.0.0.1"
+            raise ValueError(message) from None
+        return address
+
+
+class PublicTable(Table):
+    """How the world reaches the server.
+
+    Attributes
+    ----------
+    url
+        That users type, beginning with ``https://``; ``http://localhost`` is for trying things out.
+    proxies
+        Reverse proxies in front whose forwarded addresses are believed.
+    """
+
+    url: Text
+    proxies: Annotated[int, Field(ge=0, le=5)] = 0
+
+    @property
+    def host(self) -> str:
+        """Name under which the server may be asked."""
+        return urlsplit(self.url).hostname or ""
+
+    @field_validator("url")
+    @classmethod
+    def _browser_may_keep_a_session(cls, url: str) -> str:
+        parts = urlsplit(url)
+        trying = parts.scheme == "http" and parts.hostname == "localhost"
+        if not parts.hostname or (parts.scheme != "https" and not trying):
+            raise ValueError(f"'{url}' does not begin with https://; without encryption nobody can sign in")
+        if parts.path not in {"", "/"} or parts.query or parts.fragment or parts.username:
+            raise ValueError(f"'{url}' must end after the name and port; give the server a name of its own")
+        return url
+
+
+class AccountsTable(Table):
+    """Accounts and sessions.
+
+    Attributes
+    ----------
+    database
+        File, or ``postgresql://USER@HOST/DATABASE``.
+    session_hours
+        After which everybody signs in again.
+    secret_key_file
+        Holds the key that sessions are signed with; empty when the environment holds it.
+    """
+
+    database: Text = "accounts.sqlite"
+    session_hours: Annotated[float, Field(gt=0, le=24 * 30)] = 12
+    secret_key_file: str = ""
+
+
+class UploadsTable(Table):
+    """How much may be sent in at once.
+
+    Attributes
+    ----------
+    largest_mb
+        Of one upload, in 10⁶ bytes.
+    most_files
+        In one upload.
+    """
+
+    largest_mb: Annotated[float, Field(gt=0, le=4000)] = 100
+    most_files: Annotated[int, Field(ge=1, le=10_000)] = 50
+
+    @property
+    def largest_bytes(self) -> int:
+        """Of one upload."""
+        return round(self.largest_mb * MEGABYTE)
+
+
+class JobsTable(Table):
+    """Work in the background.
+
+    Attributes
+    ----------
+    folder
+        For the queue and the records of jobs, on a disk of this machine; nobody else may read it.
+    at_once
+        Jobs that run at a time.
+    processes
+        That one job may use for rating.
+    """
+
+    folder: Text = "jobs"
+    at_once: Annotated[int, Field(ge=1, le=32)] = 2
+    processes: Annotated[int, Field(ge=1, le=256)] = 1
+
+
+class ServerTable(Table):
+    """The whole file.
+
+    Attributes
+    ----------
+    project
+        Folder that holds ``campaign.toml``.
+    store
+        Results store: a file, or ``postgresql://USER@HOST/DATABASE``; the file beside the campaign when
+        empty.
+    """
+
+    project: Text
+    store: str = ""
+    listen: ListenTable = ListenTable()
+    public: PublicTable
+    accounts: AccountsTable = AccountsTable()
+    uploads: UploadsTable = UploadsTable()
+    jobs: JobsTable = JobsTable()
+
+    @model_validator(mode="after")
+    def _nothing_open_is_unencrypted(self) -> Self:
+        if not ip_address(self.listen.address).is_loopback and self.public.proxies == 0:
+            raise ValueError(
+                f"listen.address {self.listen.address} can be reached from elsewhere without encryption; "
+                "put a reverse proxy in front and set public.proxies, or listen at 127.0.0.1"
+            )
+        return self
+
+
+class ServerSettings:
+    """A settings file, with its paths read from the folder it lies in.
+
+    Parameters
+    ----------
+    path
+        Of the file.
+    table
+        Its content.
+
+    Attributes
+    ----------
+    path
+        Of the file.
+    listen, public, uploads
+        As in the file.
+    session_hours
+        After which everybody signs in again.
+    project, jobs_folder
+        Folders.
+    store, accounts
+        File or URL; the store may be empty.
+    jobs_at_once, job_processes
+        Jobs that run at a time, and processes of one.
+    """
+
+    def __init__(self, path: Path, table: ServerTable) -> None:
+        self.path = path
+        self.listen, self.public, self.uploads = table.listen, table.public, table.uploads
+        self.session_hours = table.accounts.session_hours
+        self.project = self._inside(table.project)
+        self.jobs_folder = self._inside(table.jobs.folder)
+        self.jobs_at_once, self.job_processes = table.jobs.at_once, table.jobs.processes
+        self.store = self._file_or_url(table.store)
+        self.accounts = self._file_or_url(table.accounts.database)
+        self._secret_key_file = table.accounts.secret_key_file
+
+    def secret_key(self) -> str:
+        """Return the key that sessions are signed with.
+
+        All programs that serve together need the same one, and a new one signs everybody out.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        CorrelateError
+            There is none, it is short, or others may read its file.
+        """
+        if not self._secret_key_file:
+            return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
+        file = self._inside(self._secret_key_file)
+        try:
+            key = file.read_text(encoding="utf-8").strip()
+            others = file.stat().st_mode & 0o077
+        except (OSError, UnicodeDecodeError) as error:
+            why = error.strerror if isinstance(error, OSError) else "it is no text"
+            raise CorrelateError(
+                f"the secret key cannot be read ({why})", where=str(file), remedy=_HOW_TO_MAKE
+            ) from error
+        if others:
+            raise CorrelateError(
+                "other accounts of this machine may read the secret key",
+                where=str(file),
+                remedy=f"run: chmod 600 {file}",
+            )
+        return self._long_enough(key, str(file))
+
+    def _long_enough(self, key: str, where: str) -> str:
+        if len(key) < LEAST_SECRET:
+            found = f"the secret key has {len(key)} characters" if key else "there is no secret key"
+            raise CorrelateError(
+                f"{found}, at least {LEAST_SECRET} are needed", where=where, remedy=_HOW_TO_MAKE
+            )
+        return key
+
+    def _inside(self, name: str) -> Path:
+        return (self.path.parent / name).absolute()
+
+    def _file_or_url(self, name: str) -> str:
+        return name if not name or "://" in name else str(self._inside(name))
+
+
+_HOW_TO_MAKE: Final = (
+    "make one with: (umask 077; python -c 'import secrets; print(secrets.token_urlsafe(48))' > secret.key), "
+    f"and name it under [accounts] as secret_key_file, or put it into {SECRET_VARIABLE}"
+)
+
+
+def load_settings(path: Path) -> ServerSettings:
+    """Read the settings file of a server.
+
+    Parameters
+    ----------
+    path
+        Of the file.
+
+    Returns
+    -------
+    ServerSettings
+
+    Raises
+    ------
+    CorrelateError
+        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
+        Or the folder of the project is not there.
+    """
+    settings = ServerSettings(
+        path, read_toml(path, ServerTable, kind="the settings file of the server").table
+    )
+    if not settings.project.is_dir():
+        raise CorrelateError(
+            f"the folder of the project, {settings.project}, is not there",
+            where=str(path),
+            remedy="correct 'project', which is relative to this file",
+        )
+    return settings

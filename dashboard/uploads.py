@@ -1,0 +1,176 @@
+"""What is sent in: how much, how many, under which names, and where it is put."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Final
+
+from flask import current_app, has_request_context
+
+from correlate import CorrelateError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from dash import Dash
+
+_LIMITS: Final = "correlate-upload-limits"
+
+LONGEST_NAME: Final = 120
+"""Characters of a file name."""
+
+_REST: Final = 1_000_000
+"""Bytes of a request beside the files in it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UploadLimits:
+    """Most that may be sent in at once.
+
+    Attributes
+    ----------
+    bytes
+        Of all files together.
+    files
+        How many.
+    """
+
+    bytes: int = 100_000_000
+    files: int = 50
+
+
+def limit_uploads(app: Dash, limits: UploadLimits) -> None:
+    """Let the web server refuse whatever is larger, before anything reads it.
+
+    Parameters
+    ----------
+    app
+        The application.
+    limits
+        Of one upload.
+    """
+    app.server.extensions[_LIMITS] = limits
+    # Browsers send files as base64: four bytes for three.
+    app.server.config["MAX_CONTENT_LENGTH"] = limits.bytes * 4 // 3 + _REST
+
+
+def upload_limits() -> UploadLimits:
+    """Return what the server that answers allows.
+
+    Returns
+    -------
+    UploadLimits
+    """
+    if not has_request_context():
+        return UploadLimits()
+    found: UploadLimits = current_app.extensions.get(_LIMITS, UploadLimits())
+    return found
+
+
+def keep_uploads(
+    folder: Path, names: Sequence[str], contents: Sequence[str], *, limits: UploadLimits | None = None
+) -> list[Path]:
+    """Write what an upload field of the page sent into a new folder: all files, or none.
+
+    Parameters
+    ----------
+    folder
+        To be made.
+    names
+        Of the files, as the browser gives them.
+    contents
+        Of the files: ``data:TYPE;base64,TEXT``.
+    limits
+        Those of the server when left out.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files, in the same order.
+
+    Raises
+    ------
+    CorrelateError
+        There are too many files, they are too large, a name cannot be used or comes twice, or a file arrived
+        damaged.
+    """
+    allowed = limits or upload_limits()
+    if not 0 < len(names) <= allowed.files:
+        raise CorrelateError(
+            f"{len(names)} files were sent", remedy=f"send 1 to {allowed.files} at a time, or pack them"
+        )
+    safe = [safe_name(name) for name in names]
+    if len({name.casefold() for name in safe}) < len(safe):
+        raise CorrelateError("two files of the upload have the same name", remedy="rename one of them")
+    decoded = [_decoded(name, text) for name, text in zip(safe, contents, strict=True)]
+    total = sum(len(content) for content in decoded)
+    if total > allowed.bytes:
+        raise CorrelateError(
+            f"the files have {total / 1e6:.1f} MB together",
+            remedy=f"send at most {allowed.bytes / 1e6:.0f} MB at a time",
+        )
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    # Written beside and moved, so that nobody finds half of an upload.
+    with TemporaryDirectory(dir=folder.parent, prefix=".part-") as beside:
+        whole = Path(beside) / "whole"
+        whole.mkdir(mode=0o700)
+        for name, content in zip(safe, decoded, strict=True):
+            (whole / name).write_bytes(content)
+        whole.rename(folder)
+    return [folder / name for name in safe]
+
+
+def safe_name(name: str) -> str:
+    """Return a file name that stays in its folder and can be shown.
+
+    Parameters
+    ----------
+    name
+        As the browser gives it.
+
+    Returns
+    -------
+    str
+        The same, composed as Unicode wants it.
+
+    Raises
+    ------
+    CorrelateError
+        It is empty, long, hidden, holds the parts of a path, or a character that cannot be seen.
+
+    Examples
+    --------
+    >>> safe_name("kelp run 3.csv")
+    'kelp run 3.csv'
+    """
+    plain = unicodedata.normalize("NFC", name)
+    wrong = (
+        not plain.strip(" .")
+        or len(plain) > LONGEST_NAME
+        or plain.startswith(".")
+        or plain != plain.strip()
+        or any(sign in plain for sign in '/\\:*?"<>|')
+        or not plain.isprintable()
+    )
+    if wrong:
+        shown = "".join(sign if sign.isprintable() else "?" for sign in plain[:LONGEST_NAME])
+        raise CorrelateError(
+            f"a file cannot be kept under the name '{shown}'",
+            remedy=f'use up to {LONGEST_NAME} visible characters, none of / \\ : * ? " < > |, no dot first',
+        )
+    return plain
+
+
+def _decoded(name: str, content: str) -> bytes:
+    _, comma, text = content.partition(";base64,")
+    try:
+        if not comma:
+            raise CorrelateError("this file arrived without its content", where=name, remedy="send it again")
+        return base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError) as error:
+        raise CorrelateError("this file arrived damaged", where=name, remedy="send it again") from error

@@ -1,0 +1,95 @@
+"""Signing in to a server with accounts, in the browser, which judges cookies, origins and policy itself."""
+
+from __future__ import annotations
+
+from threading import Thread
+from typing import TYPE_CHECKING
+
+import pytest
+from playwright.sync_api import expect
+from waitress import create_server
+
+from dashboard.access import Role, permitted
+from dashboard.accounts import AccountBook, open_accounts
+from dashboard.app import create_app
+from dashboard.headers import serve_the_world
+from dashboard.signing_in import keep_accounts
+from tests.dashboard.served import CHEAP, PASSWORD
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Serve the small project with an account, under a name that browsers trust without encryption."""
+    engine = open_accounts(str(tmp_path_factory.mktemp("accounts") / "accounts.sqlite"))
+    AccountBook(engine, passwords=CHEAP).add("analyst", Role.ANALYST, PASSWORD)
+    app = create_app(folder)
+    with permitted(app, Role.VIEWER):
+        app.server.add_url_rule("/who", "who", lambda: "somebody")
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    origin = f"http://localhost:{server.effective_port}"
+    app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
+    serve_the_world(app, host="localhost", encrypted=False)
+    keep_accounts(app, engine, origin=origin, session_hours=1, passwords=CHEAP)
+    Thread(target=server.run, daemon=True).start()
+    yield origin
+    server.close()
+    engine.dispose()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """Return a page of a profile of its own."""
+    context = browser.new_context()
+    yield context.new_page()
+    context.close()
+
+
+def _sign_in(page: Page, password: str = PASSWORD) -> None:
+    page.get_by_label("Name of the account").fill("analyst")
+    page.get_by_label("Password").fill(password)
+    page.keyboard.press("Enter")
+
+
+def test_a_link_leads_through_signing_in_to_its_page(page: Page, address: str) -> None:
+    """Wrong password, right password, the page that was meant."""
+    page.goto(f"{address}/pair?release=A2")
+    _sign_in(page, "not the password")
+    expect(page.get_by_role("alert")).to_have_text("Name and password do not fit together.")
+    _sign_in(page)
+    page.wait_for_url(f"{address}/pair?release=A2")
+    expect(page.get_by_role("link", name="analyst")).to_be_visible()
+
+
+def test_an_open_page_asks_to_sign_in_when_the_session_is_over(page: Page, address: str) -> None:
+    """Without an error on the page, and for the view that was meant."""
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    # A page that asks for nothing more once it is there.
+    page.goto(f"{address}/no/such/page")
+    _sign_in(page)
+    expect(page.locator("main")).to_be_visible()
+    page.context.clear_cookies()
+    page.get_by_role("link", name="Repeats").first.click()
+    page.wait_for_url(f"{address}/sign-in?next=**")
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert page.url.endswith("/sign-in?next=%2Frepeats")
+    assert faults == []
+
+
+def test_signing_out_closes_the_pages(page: Page, address: str) -> None:
+    """The forms of the account carry their token and come from this server, which the browser says."""
+    page.goto(f"{address}/account")
+    _sign_in(page)
+    expect(page.get_by_text("analyst, role analyst.")).to_be_visible()
+    page.get_by_role("button", name="Sign out", exact=True).click()
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    page.goto(f"{address}/who")
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()

@@ -1,0 +1,229 @@
+"""Accounts, throttle and audit trail, on SQLite and on PostgreSQL."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+from uuid import uuid4
+
+import pytest
+from sqlalchemy import create_engine, delete, make_url, text, update
+from sqlalchemy.schema import CreateSchema, DropSchema
+
+from correlate import CorrelateError
+from dashboard.access import Role
+from dashboard.accounts import AccountBook, AuditTrail, Throttle, open_accounts
+from dashboard.accounts.database import writing
+from dashboard.accounts.tables import ACCOUNTS, TRAIL
+from dashboard.accounts.throttle import OF_ADDRESS, OF_BOTH, WINDOW
+from tests.dashboard.served import CHEAP, PASSWORD
+from tests.store.postgres_server import postgres_server
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from sqlalchemy import Engine
+
+
+class Clock:
+    """A clock that stands until it is moved on."""
+
+    def __init__(self) -> None:
+        self.now = datetime(2031, 4, 5, 6, 7, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        """Return the time."""
+        return self.now
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[str]:
+    """URL of a PostgreSQL server."""
+    with postgres_server() as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """Address of an accounts database that does not exist yet."""
+    if request.param == "sqlite":
+        yield str(tmp_path / "accounts.sqlite")
+        return
+    url = make_url(request.getfixturevalue("server")).set(drivername="postgresql+psycopg")
+    schema, engine = f"accounts_{uuid4().hex}", create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(CreateSchema(schema))
+    inside = url.update_query_dict({"options": f"-csearch_path={schema}"})
+    yield inside.set(drivername="postgresql").render_as_string(hide_password=False)
+    with engine.begin() as connection:
+        connection.execute(text("SET client_min_messages = warning"))
+        connection.execute(DropSchema(schema, cascade=True))
+    engine.dispose()
+
+
+@pytest.fixture
+def engine(place: str) -> Iterator[Engine]:
+    """Open a new accounts database."""
+    opened = open_accounts(place)
+    yield opened
+    opened.dispose()
+
+
+@pytest.fixture
+def book(engine: Engine) -> AccountBook:
+    """Return a book with the account of the lab."""
+    made = AccountBook(engine, passwords=CHEAP, now=Clock())
+    made.add("Lab.Kelpwick", Role.LAB, PASSWORD)
+    return made
+
+
+def test_an_account_is_opened_with_its_password_alone(book: AccountBook) -> None:
+    """Name in any case; wrong, empty and foreign passwords and unknown names open nothing."""
+    known = book.opened_with("LAB.kelpwick ", PASSWORD)
+    assert known is not None
+    assert (known.name, known.role, known.added) == ("lab.kelpwick", Role.LAB, "2031-04-05T06:07:00.000Z")
+    assert book.opened_with("lab.kelpwick", PASSWORD + "x") is None
+    assert book.opened_with("lab.kelpwick", "") is None
+    assert book.opened_with("nobody", PASSWORD) is None
+    assert book.opened_with("nobody\0", PASSWORD) is None
+
+
+def test_the_database_holds_no_password(book: AccountBook, engine: Engine) -> None:
+    """What is kept is an Argon2id hash, in the form of its reference implementation."""
+    assert book.find("lab.kelpwick")
+    with engine.connect() as connection:
+        kept = connection.execute(ACCOUNTS.select()).one()
+    assert kept.password_hash.startswith("$argon2id$v=19$")
+    assert PASSWORD not in repr(kept)
+
+
+def test_accounts_outlive_the_program(book: AccountBook, place: str) -> None:
+    """Another program finds them, and opening again changes nothing."""
+    again = open_accounts(place)
+    assert AccountBook(again, passwords=CHEAP).all() == book.all()
+    again.dispose()
+
+
+def test_every_change_ends_the_sessions(book: AccountBook) -> None:
+    """Role, password, closing, opening again, signing out everywhere: each gives a new mark."""
+    marks = [_mark(book)]
+    book.change_role("lab.kelpwick", Role.VIEWER)
+    marks.append(_mark(book))
+    book.change_password("lab.kelpwick", "another long password")
+    marks.append(_mark(book))
+    book.close("lab.kelpwick")
+    marks.append(_mark(book))
+    assert book.opened_with("lab.kelpwick", "another long password") is None
+    book.reopen("lab.kelpwick")
+    marks.append(_mark(book))
+    book.end_sessions("lab.kelpwick")
+    marks.append(_mark(book))
+    assert len(set(marks)) == len(marks)
+    known = book.opened_with("lab.kelpwick", "another long password")
+    assert known is not None
+    assert known.role is Role.VIEWER
+
+
+@pytest.mark.parametrize("name", ["", "two words", "<b>", "a" * 65, "-x", "a/b"])
+def test_a_name_that_is_none_is_refused(book: AccountBook, name: str) -> None:
+    """Names are letters, digits and a few signs."""
+    with pytest.raises(CorrelateError, match="cannot be the name of an account; use up to 64 letters"):
+        book.add(name, Role.VIEWER, PASSWORD)
+
+
+def test_a_taken_name_is_refused(book: AccountBook) -> None:
+    """In any case of letters; the account there is stays as it is."""
+    with pytest.raises(CorrelateError, match=r"there is an account 'lab\.kelpwick' already"):
+        book.add("LAB.Kelpwick", Role.ADMIN, PASSWORD)
+    assert [known.role for known in book.all()] == [Role.LAB]
+
+
+@pytest.mark.parametrize(
+    ("password", "words"),
+    [
+        ("fourteen chars", "the password has 14 characters; use 15 to 256"),
+        ("x" * 257, "the password has 257 characters"),
+        ("abababababababab", "repeats a few characters"),
+        ("lab.kelpwicklab.kelpwick", "is the name of the account"),
+    ],
+)
+def test_an_easy_password_is_refused(book: AccountBook, password: str, words: str) -> None:
+    """Too short, too long, a few characters over and over, or the name; the old one stays."""
+    with pytest.raises(CorrelateError, match=words):
+        book.change_password("lab.kelpwick", password)
+    assert book.opened_with("lab.kelpwick", PASSWORD)
+
+
+def test_an_unknown_account_cannot_be_changed(book: AccountBook) -> None:
+    """The sentence says how to see those there are."""
+    with pytest.raises(CorrelateError, match="there is no account 'nobody'; see: correlate account list"):
+        book.close("nobody")
+
+
+def test_guessing_is_slowed_down_and_forgiven(engine: Engine) -> None:
+    """Five failures of a name from an address; then nothing until a quarter of an hour after the first."""
+    clock = Clock()
+    throttle = Throttle(engine, now=clock)
+    for _ in range(OF_BOTH - 1):
+        throttle.failed("lab", "192.0.2.1")
+        clock.now += timedelta(minutes=1)
+    assert throttle.wait_s("lab", "192.0.2.1") == 0
+    throttle.failed("LAB", "192.0.2.1")
+    # The first of the five counts for eleven more minutes.
+    assert throttle.wait_s("lab", "192.0.2.1") == (WINDOW - timedelta(minutes=4)).total_seconds()
+    assert throttle.wait_s("lab", "192.0.2.2") == 0
+    assert throttle.wait_s("other", "192.0.2.1") == 0
+    clock.now += WINDOW - timedelta(minutes=4) + timedelta(seconds=1)
+    assert throttle.wait_s("lab", "192.0.2.1") == 0
+
+
+def test_an_address_that_tries_many_names_is_slowed_down(engine: Engine) -> None:
+    """Every name is met, also one that was not tried yet; elsewhere nobody is."""
+    throttle = Throttle(engine, now=Clock())
+    for number in range(OF_ADDRESS):
+        throttle.failed(f"name{number}", "192.0.2.1")
+    assert throttle.wait_s("lab", "192.0.2.1") == WINDOW.total_seconds()
+    assert throttle.wait_s("name1", "192.0.2.2") == 0
+
+
+def test_success_forgives(engine: Engine) -> None:
+    """Whoever knows the password may mistype it again tomorrow."""
+    throttle = Throttle(engine, now=Clock())
+    for _ in range(OF_BOTH):
+        throttle.failed("lab", "192.0.2.1")
+    throttle.succeeded("lab", "192.0.2.1")
+    assert throttle.wait_s("lab", "192.0.2.1") == 0
+
+
+def test_the_trail_gives_back_its_newest_lines(engine: Engine) -> None:
+    """In order, of one account where asked for, texts cut at a length."""
+    trail = AuditTrail(engine, now=Clock())
+    for number in range(3):
+        trail.add(who="lab", what=f"deed {number}", about="a\0b", address="192.0.2.1")
+    trail.add(who="viewer", what="w" * 1000)
+    assert [entry.what for entry in trail.last(2, who="lab")] == ["deed 1", "deed 2"]
+    assert trail.last(1)[0].what == "w" * 300
+    first = trail.last(10)[0]
+    assert (first.moment, first.about, first.address) == ("2031-04-05T06:07:00.000Z", "ab", "192.0.2.1")
+
+
+@pytest.mark.parametrize(
+    "deed", [update(TRAIL).values(who="nobody"), delete(TRAIL)], ids=["change", "delete"]
+)
+def test_the_database_refuses_to_rewrite_the_trail(engine: Engine, deed: object) -> None:
+    """Not even a program with the password of the database changes or deletes a line."""
+    trail = AuditTrail(engine)
+    trail.add(who="lab", what="signed in")
+    with (
+        pytest.raises(CorrelateError, match="lines of the audit trail are never changed"),
+        writing(engine) as connection,
+    ):
+        connection.execute(deed)  # type: ignore[call-overload]
+    assert [entry.who for entry in trail.last(5)] == ["lab"]
+
+
+def _mark(book: AccountBook) -> str:
+    known = book.find("lab.kelpwick")
+    assert known is not None
+    return known.session_mark

@@ -1,0 +1,397 @@
+"""The data page: what is held, what is sent in, and channels paired by hand."""
+
+from __future__ import annotations
+
+import base64
+import json
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from dash import dcc, html, no_update
+from werkzeug.exceptions import Forbidden
+
+from correlate import PackagePlan, load_campaign, make_package, proposals_of
+from dashboard import ids
+from dashboard.access import THIS_MACHINE, Account, Role
+from dashboard.access.asking import ACCOUNT
+from dashboard.access.permitted import needs_of
+from dashboard.app import create_app
+from dashboard.components.data_partners import AS_PROPOSED, KEPT
+from dashboard.components.job_words import job_parts
+from dashboard.jobs import JobState, jobs_of_server, offer_jobs
+from dashboard.jobs.jobs import Jobs
+from dashboard.jobs.records import JobRecords
+from dashboard.jobs.running import Runner
+from dashboard.jobs.work import Place
+from dashboard.packages import PackageNote, package_notes
+from dashboard.pages import data
+from dashboard.pages.data_pairing import open_channels, pair_up, picked_release
+from dashboard.pages.data_sending import (
+    send_package,
+    send_results,
+    start_rating,
+)
+from dashboard.pages.job_panel import cancel, watch
+from dashboard.query import read_query
+from dashboard.state import Project
+from tests.dashboard.project import write_project
+from tests.dashboard.reading import properties, text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from dash import Dash
+
+EXAMPLES = Path(__file__).parents[3] / "demo_pairs/examples"
+SOUND = [EXAMPLES / "neck/test/KELPM_NF01", EXAMPLES / "thorax/test/KELPM_TI01"]
+"""Tests of the demo, in which the data check finds no error."""
+
+UNPAIRED = """[[load_case.channel]]
+test = "D0HEAD0000KMACZP"
+model = "head z"
+region = "head"
+cfc = 600
+
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Write the small project without one of its channels."""
+    project = write_project(tmp_path / "small")
+    path = project / "campaign.toml"
+    path.write_text(path.read_text(encoding="utf-8").replace(UNPAIRED, ""), encoding="utf-8")
+    return project
+
+
+@pytest.fixture
+def app(folder: Path, tmp_path: Path) -> Dash:
+    """Return the application of the project, with jobs."""
+    app = create_app(folder)
+    offer_jobs(app, Jobs(tmp_path / "jobs"))
+    return app
+
+
+@pytest.fixture
+def signed_in(app: Dash) -> Iterator[Callable[[Role], None]]:
+    """Answer a request of the person at this machine; the function makes it another's."""
+    with app.server.test_request_context("/"):
+        from flask import g  # noqa: PLC0415 - there is a request only now
+
+        setattr(g, ACCOUNT, THIS_MACHINE)
+        yield lambda role: setattr(g, ACCOUNT, Account(name=f"the {role.value}", role=role))
+
+
+@pytest.fixture
+def work(folder: Path, tmp_path: Path) -> Callable[[str], JobState]:
+    """Return a function that does the job of an address, as the worker would."""
+
+    def run(search: str) -> JobState:
+        number = read_query(search, ["job"])["job"]
+        Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+        return jobs_of_server().state(number)
+
+    return run
+
+
+def sent(path: Path) -> str:
+    """Return a file as the browser sends it."""
+    return "data:application/zip;base64," + base64.b64encode(path.read_bytes()).decode()
+
+
+def results_zip(folder: Path, outbox: Path) -> Path:
+    """Pack the results of release A2."""
+    with zipfile.ZipFile(outbox / "results.zip", "w") as archive:
+        for name in ("drop.csv", "impact.csv"):
+            archive.write(folder / "releases/A2" / name, f"out/{name}")
+    return outbox / "results.zip"
+
+
+def package_zip(tests: Sequence[Path], outbox: Path) -> Path:
+    """Pack tests as a package of reference data, despite whatever the check says."""
+    make_package(
+        PackagePlan(tests=tests, checked_by="a laboratory", despite="for this test"), outbox / "sent.zip"
+    )
+    return outbox / "sent.zip"
+
+
+def everything(folder: Path) -> dict[str, bytes]:
+    """Return every file of a folder."""
+    return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_what_is_held_is_shown(folder: Path) -> None:
+    """Releases, tests, load cases and channels are counted, with a sentence where nothing was sent in."""
+    shown = data.show(Project(folder), "?release=A2")
+    assert shown["summary"] == "2 releases of the model, 4 tests in 2 load cases, 3 channels compared"
+    assert "A1 First guess Results 2 of 2 Pairs rated 0 of 6" in text(shown["releases"])
+    assert "Impact with a probe held out of tuning impact Tests 2 Channels 2" in text(shown["tests"])
+    assert "No package was sent in yet." in text(shown["packages"])
+    assert (shown["release"], shown["hidden"], shown["problem"]) == ("A2", False, None)
+
+
+def test_what_is_absent_is_said(folder: Path) -> None:
+    """A result file and tests that are gone are named where they are missed."""
+    (folder / "releases/A1/drop.csv").unlink()
+    for path in folder.glob("laboratory/impact/*"):
+        path.unlink()
+    shown = data.show(Project(folder), "")
+    assert "absent: drop Results 1 of 2" in text(shown["releases"])
+    assert "no test matches 'laboratory/impact/*.csv'" in text(shown["tests"])
+
+
+def test_a_folder_without_a_campaign_has_a_way_out(tmp_path: Path, folder: Path) -> None:
+    """No file, or a file with mistakes: the reason and what to do, and nothing else."""
+    shown = data.show(Project(tmp_path / "nowhere"), "")
+    assert "There is no campaign in this folder yet" in text(shown["problem"])
+    assert shown["hidden"]
+    (folder / "campaign.toml").write_text("[campaign", encoding="utf-8")
+    assert "The campaign file holds mistakes" in text(data.show(Project(folder), "")["problem"])
+
+
+def test_a_store_that_cannot_be_read_leaves_the_rest(folder: Path) -> None:
+    """The reason is said; releases and tests are shown all the same, and no store is made by looking."""
+    data.show(Project(folder), "")
+    assert not (folder / "ratings.sqlite").exists()
+    (folder / "ratings.sqlite").write_text("no store at all, but long enough to look at", encoding="utf-8")
+    shown = data.show(Project(folder), "")
+    assert "ratings.sqlite" in text(shown["problem"])
+    assert "Results 2 of 2" in text(shown["releases"])
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_results_become_a_release(folder: Path, tmp_path: Path, work: Callable[[str], JobState]) -> None:
+    """The zip file is read by the job, the campaign has the release, and the upload is gone."""
+    told = {"content": sent(results_zip(folder, tmp_path)), "file": "results.zip", "name": " B1 ", "note": ""}
+    search, said, content = send_results(Project(folder), told, "?release=A2")
+    assert (read_query(search, ["release"])["release"], said, content) == ("A2", "", None)
+    state = work(search)
+    assert state.stage == "done"
+    assert "Release B1 is in the campaign: 2 of 2 load cases have a result." in text(job_parts(state))
+    assert load_campaign(folder).release("B1").folder == "releases/B1"
+    assert not any((folder / "uploads").iterdir())
+    shown = watch(search)
+    assert (shown["quiet"], shown["cancel_hidden"]) == (True, True)
+    assert shown["changed"] != no_update
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_results_that_cannot_be_read_leave_nothing(
+    folder: Path, tmp_path: Path, work: Callable[[str], JobState]
+) -> None:
+    """The job fails with the file and the line; the project is as it was."""
+    (folder / "releases/A2/drop.csv").write_text("time [ms],head x [m/s^2]\n0,1\n1,oops\n", encoding="utf-8")
+    before = everything(folder)
+    told = {"content": sent(results_zip(folder, tmp_path)), "file": "r.zip", "name": "B1", "note": None}
+    state = work(send_results(Project(folder), told, "")[0])
+    assert state.stage == "failed"
+    assert "drop.csv" in state.failure
+    assert "oops" in state.failure
+    assert str(folder) not in state.failure
+    assert "Nothing of it was kept." in text(job_parts(state))
+    assert everything(folder) == before
+
+
+@pytest.mark.usefixtures("signed_in")
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"name": "  "}, "The release has no name; give it one."),
+        ({"content": None}, "There is no file; choose the zip file with the results."),
+        ({"file": "../up.zip"}, "a file cannot be kept under the name"),
+        ({"content": "data:x;base64,%%%"}, "this file arrived damaged"),
+    ],
+)
+def test_what_cannot_be_sent_is_said(folder: Path, change: dict[str, Any], words: str) -> None:
+    """No name, no file, a name that leads elsewhere, damage: a sentence, and nothing is started or kept."""
+    told = {"content": "data:x;base64,AAAA", "file": "r.zip", "name": "B1", "note": ""} | change
+    search, said, _ = send_results(Project(folder), told, "")
+    assert search is no_update
+    assert words in text(said)
+    assert not list(folder.glob("uploads/*"))
+
+
+@pytest.mark.usefixtures("signed_in")
+@pytest.mark.parametrize("place", ["received", "quarantine"])
+def test_a_package_is_received_or_quarantined(
+    folder: Path, tmp_path: Path, work: Callable[[str], JobState], place: str
+) -> None:
+    """Tests of the demo are received; two that are copies of each other but for their size are kept apart."""
+    tests = sorted(folder.glob("laboratory/drop/*.csv")) if place == "quarantine" else SOUND
+    package = package_zip(tests, tmp_path)
+    state = work(send_package(Project(folder), sent(package), "sent.zip", "")[0])
+    assert state.stage == "done"
+    assert (state.result["errors"] > 0) == (place == "quarantine")
+    assert (folder / place / "sent/bagit.txt").is_file()
+    assert f"{place}/sent" in text(job_parts(state))
+    (note,) = package_notes(folder)
+    assert (note.name, note.quarantine, note.errors) == (
+        "sent",
+        place == "quarantine",
+        state.result["errors"],
+    )
+    assert "sent" in text(data.show(Project(folder), "")["packages"])
+    assert not any((folder / "uploads").iterdir())
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_a_package_with_a_changed_byte_is_not_kept(
+    folder: Path, tmp_path: Path, work: Callable[[str], JobState]
+) -> None:
+    """The job fails and says which file; nothing is received, nothing in quarantine."""
+    original, changed = package_zip(SOUND, tmp_path), tmp_path / "changed.zip"
+    with zipfile.ZipFile(original) as source, zipfile.ZipFile(changed, "w") as target:
+        for name in source.namelist():
+            content = source.read(name)
+            target.writestr(name, content[:-1] + b"0" if name.endswith("001") else content)
+    state = work(send_package(Project(folder), sent(changed), "changed.zip", "")[0])
+    assert state.stage == "failed"
+    assert ".001" in state.failure
+    assert package_notes(folder) == []
+    assert not list(folder.glob("received/*"))
+    assert not list(folder.glob("quarantine/*"))
+    assert not any((folder / "uploads").iterdir())
+
+
+def test_quarantine_comes_first_and_names_are_text(folder: Path) -> None:
+    """Findings are listed, a note that cannot be read is named, and no name becomes markup."""
+    result = {"folder": "quarantine/<b>", "findings": ["x: a spike"], "errors": 1, "signed_by": "ab12"}
+    for place, name, content in (
+        ("received", "fine", json.dumps(result | {"findings": [], "errors": 0, "signed_by": ""})),
+        ("quarantine", "<b>bad", json.dumps(result)),
+        ("quarantine", "torn", "{"),
+    ):
+        (folder / place).mkdir(exist_ok=True)
+        (folder / place / f"{name}.json").write_text(content, encoding="utf-8")
+    shown = data.show(Project(folder), "")["packages"]
+    names = [one["children"] for one in properties(shown, html.Span) if one["className"] == "package-name"]
+    assert names == ["<b>bad", "torn", "fine"]
+    assert "1 of 1 findings of the data check are errors x: a spike" in text(shown)
+    assert PackageNote(name="torn", quarantine=True).folder == ""
+    assert "quarantine/torn.json cannot be read" in text(shown)
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_a_job_can_be_cancelled_and_rating_started(folder: Path, work: Callable[[str], JobState]) -> None:
+    """A waiting job shows its turn and a way to end it; cancelled, it is not done."""
+    search, _ = start_rating("")
+    shown = watch(search)
+    assert (shown["hidden"], shown["quiet"], shown["cancel_hidden"]) == (False, False, False)
+    assert "0 %, waiting for its turn" in text(shown["said"])
+    cancel(search)
+    assert work(search).stage == "cancelled"
+    assert "It was cancelled" in text(watch(search)["said"])
+    assert not (folder / "ratings.sqlite").exists()
+
+
+def test_the_job_of_another_account_cannot_be_cancelled(
+    signed_in: Callable[[Role], None],
+) -> None:
+    """Another analyst sees how it goes, is offered no button, and is refused by the server."""
+    search, _ = start_rating("")
+    signed_in(Role.ANALYST)
+    assert watch(search)["cancel_hidden"]
+    with pytest.raises(Forbidden, match="Somebody else started this job"):
+        cancel(search)
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_an_unknown_job_is_said() -> None:
+    """A link to a job that is not known here is no fault."""
+    shown = watch("?job=nothing")
+    assert "This job is not known here" in text(shown["said"])
+    assert shown["quiet"]
+    cancel("?job=nothing")
+
+
+def test_a_server_without_a_worker_says_so(folder: Path) -> None:
+    """What is sent in is not kept where nobody would look at it."""
+    with create_app(folder).server.test_request_context("/"):
+        from flask import g  # noqa: PLC0415 - there is a request only now
+
+        setattr(g, ACCOUNT, THIS_MACHINE)
+        said = send_package(Project(folder), "data:x;base64,AAAA", "p.zip", "")[1]
+    assert "does no work in the background" in text(said)
+    assert not (folder / "uploads").exists()
+
+
+def test_a_release_that_is_picked_is_a_link(folder: Path) -> None:
+    """The job of the address stays; the release that is shown already changes nothing."""
+    project = Project(folder)
+    assert picked_release(project, "A2", "?job=x") == "?job=x&release=A2"
+    assert picked_release(project, "A1", "") is no_update
+    assert picked_release(project, "A2", "?release=A2") is no_update
+    (folder / "campaign.toml").unlink()
+    assert picked_release(project, "A2", "") is no_update
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_an_open_channel_is_proposed_and_paired(folder: Path) -> None:
+    """The channel nobody planned has its partner on top; accepted, it stands in the file and is gone."""
+    cards = open_channels(Project(folder), "?release=A2")
+    assert "head z" in text(cards)
+    assert "both measure acceleration" in text(cards)
+    wanted = {"case": "drop", "channel": "D0HEAD0000KMACZP", "model": "head z", "sign": AS_PROPOSED}
+    said, changed = pair_up(Project(folder), "?release=A2", wanted)
+    assert "Head acceleration Z is paired with head z" in text(said)
+    campaign = load_campaign(folder)
+    assert changed == campaign.sha256
+    assert campaign.load_case("drop").plan("D0HEAD0000KMACZP").model == "head z"
+    assert proposals_of(campaign, campaign.releases[0]) == []
+    assert "Every test channel has a partner" in text(open_channels(Project(folder), ""))
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_the_sign_that_was_picked_is_written(folder: Path) -> None:
+    """Kept and turned are the person's choice, whatever was proposed."""
+    wanted = {"case": "drop", "channel": "D0HEAD0000KMACZP", "model": "head z"}
+    before = (folder / "campaign.toml").read_text(encoding="utf-8")
+    for sign, written in ((KEPT, 1), ("turned", -1)):
+        (folder / "campaign.toml").write_text(before, encoding="utf-8")
+        pair_up(Project(folder), "", {**wanted, "sign": sign})
+        plan = load_campaign(folder).load_case("drop").plan("D0HEAD0000KMACZP")
+        assert plan.model_sign == written
+
+
+@pytest.mark.usefixtures("signed_in")
+@pytest.mark.parametrize("change", [{"model": "nothing"}, {"channel": "D0HEAD0000KMACXP"}, {"case": "x"}])
+def test_what_was_not_proposed_is_not_written(folder: Path, change: dict[str, str]) -> None:
+    """A channel that is not there, is paired already, or of no load case: said, and the file stays."""
+    before = (folder / "campaign.toml").read_bytes()
+    wanted = {"case": "drop", "channel": "D0HEAD0000KMACZP", "model": "head z", "sign": KEPT} | change
+    said, changed = pair_up(Project(folder), "", wanted)
+    assert "cannot be paired" in text(said)
+    assert changed is no_update
+    assert (folder / "campaign.toml").read_bytes() == before
+
+
+def test_a_viewer_sees_and_a_lab_sends(signed_in: Callable[[Role], None], folder: Path) -> None:
+    """Fields are hidden from those who may not use them, with the role that it takes."""
+    signed_in(Role.VIEWER)
+    page = data.layout("")
+    assert "Taking in a package needs the role lab." in text(page)
+    assert "Adding results needs the role analyst." in text(page)
+    cards = open_channels(Project(folder), "")
+    assert "head z" in text(cards)
+    assert properties(cards, html.Button) == []
+    signed_in(Role.LAB)
+    assert "needs the role" not in text(data.layout(""))
+    assert len(properties(data.layout(""), dcc.Upload)) == 2
+
+
+def test_the_server_checks_the_roles(app: Dash) -> None:
+    """What takes a package needs a lab, what takes results, rates, cancels or pairs an analyst."""
+    needs = needs_of(app).callbacks
+    least = {
+        ids.DATA_PACKAGE_SAID: (Role.LAB, True),
+        ids.DATA_RESULTS_SAID: (Role.ANALYST, True),
+        ids.DATA_RATE_SAID: (Role.ANALYST, False),
+        ids.DATA_PAIRING_SAID: (Role.ANALYST, False),
+        f"{ids.job_part('data', 'cancel')}.disabled": (Role.ANALYST, False),
+        ids.DATA_OPEN_CHANNELS: (Role.VIEWER, False),
+    }
+    for output, expected in least.items():
+        (found,) = [one for key, one in needs.items() if output in key]
+        assert (found.role, found.takes_files) == expected, output

@@ -1,0 +1,80 @@
+"""The address line of the pair page."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from correlate import CorrelateError, CurveChange
+from dashboard.address import Address
+from dashboard.pages.pair_address import PARTS, PairAddress
+from dashboard.pages.pair_events import window_of
+
+NAMES = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), min_size=1, max_size=8)
+NUMBERS = st.floats(-1e3, 1e3).map(lambda value: f"{value:.5g}")
+
+
+@given(
+    release=NAMES,
+    others=st.lists(NAMES, max_size=3, unique=True),
+    parts=st.sets(st.sampled_from(list(PARTS))),
+    shift=NUMBERS | st.just(""),
+    left=NUMBERS | st.just(""),
+)
+def test_an_address_reads_back(
+    release: str, others: list[str], parts: set[str], shift: str, left: str
+) -> None:
+    """Whatever is shown, its link leads back to it, with any names."""
+    address = PairAddress(
+        pair=Address(release=release),
+        others=tuple(others),
+        parts=tuple(part for part in PARTS if part in parts),
+        shift_ms=shift,
+        left_ms=left,
+    )
+    assert PairAddress.from_search(address.as_search()) == address
+
+
+def test_what_is_usual_is_not_written() -> None:
+    """An address without anything special is short."""
+    assert PairAddress(pair=Address(release="A1")).as_search() == "?release=A1"
+    assert PairAddress().changed({"shift_ms": 0.0, "scale": 1.0, "offset": 0.0}) == PairAddress()
+
+
+def test_a_change_is_in_seconds() -> None:
+    """The link holds ms, the core gets s."""
+    assert PairAddress(shift_ms="-1.5", scale="1.1").change == CurveChange(shift_s=-0.0015, scale=1.1)
+
+
+@pytest.mark.parametrize("search", ["?shift=soon", "?scale=nan", "?offset=inf"])
+def test_a_change_that_is_no_number_is_refused(search: str) -> None:
+    """The sentence names the key."""
+    key = search[1:].split("=", maxsplit=1)[0]
+    with pytest.raises(
+        CorrelateError, match=f"is not a number that this may be.*'{key}'|'{key}' in the address"
+    ):
+        _ = PairAddress.from_search(search).change
+
+
+def test_a_window_needs_its_ends_in_order() -> None:
+    """An end before the start is refused, one end alone means all of it."""
+    assert PairAddress(left_ms="5").window_s is None
+    assert PairAddress(left_ms="5", right_ms="7.5").window_s == (0.005, 0.0075)
+    with pytest.raises(CorrelateError, match="cannot run from 7 ms to 5 ms"):
+        _ = PairAddress(left_ms="7", right_ms="5").window_s
+
+
+@pytest.mark.parametrize(
+    ("zoom", "expected"),
+    [
+        ({"xaxis.range[0]": 3.0, "xaxis.range[1]": 9.0}, (3.0, 9.0)),
+        ({"xaxis.range": [3, 9]}, (3.0, 9.0)),
+        ({"xaxis.range[0]": 0.0, "xaxis.range[1]": 40.0}, None),
+        ({"xaxis.autorange": True}, None),
+        (None, None),
+    ],
+)
+def test_a_zoom_is_read(zoom: dict[str, object] | None, expected: tuple[float, float] | None) -> None:
+    """Both ways in which a picture reports its range are read; all of it is no zoom."""
+    assert window_of(zoom, (0.0, 40.0)) == expected

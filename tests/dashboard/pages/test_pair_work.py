@@ -1,0 +1,290 @@
+"""The pair page at work: overlays, sliders, zoom, reasons and what is taken away."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pytest
+from dash import dcc, html, no_update
+from plotly.utils import PlotlyJSONEncoder
+
+from correlate import apply_change, rate, read
+from dashboard import ids
+from dashboard.access import Role
+from dashboard.access.permitted import needs_of
+from dashboard.app import create_app
+from dashboard.components import pair_ids
+from dashboard.components.pair_controls import tools
+from dashboard.pages.page import Event
+from dashboard.pages.pair import download, show, show_reasons
+from dashboard.pages.pair_address import PairAddress
+from dashboard.pages.pair_analysis import PairAnalysis
+from dashboard.pages.pair_events import PICKED
+from dashboard.pages.pair_live import dragged
+from dashboard.selection import selected
+from dashboard.state import Project
+from tests.dashboard.pages.test_pair import FIRST, OPEN
+from tests.dashboard.project import write_project
+from tests.dashboard.reading import properties, text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate import Campaign
+
+STILL: dict[str, Any] = {"shift_ms": 0, "scale": 1, "offset": 0, "interval": None}
+
+
+@pytest.fixture
+def analysis(project: Project) -> PairAnalysis:
+    """Return what the server works with."""
+    return PairAnalysis(project)
+
+
+def opened(analysis: PairAnalysis, search: str = "", **event: Any) -> dict[str, Any]:
+    """Open a link, or act on the page it leads to."""
+    given = {"trigger": None, "search": search, "picked": OPEN, "theme": "light"} | event
+    return show(analysis, Event(**given))
+
+
+def names(page: dict[str, Any]) -> list[str]:
+    """Return the names of the traces."""
+    return [trace.name for trace in page["figure"].data]
+
+
+def test_further_releases_are_drawn_and_rated(analysis: PairAnalysis, campaign: Campaign) -> None:
+    """Each has its curve and a row with its own rating and the difference to the first."""
+    page = opened(analysis, "?release=A1&over=A2")
+    score = analysis.score(campaign, selected(campaign, PairAddress.from_search("?release=A2").pair))
+    assert "model A2" in names(page)
+    assert f"A2 {score.rating.overall:.3f} {score.rating.grade}" in text(page["releases"])
+    assert page["others"] == ["A2"]
+    assert [one["value"] for one in page["others_options"]] == ["A2"]
+
+
+def test_a_release_over_itself_is_not_drawn_twice(analysis: PairAnalysis) -> None:
+    """Picking the release that was drawn over the first lets go of it."""
+    page = opened(
+        analysis, "?over=A2", trigger=ids.RELEASE, picked=FIRST | {"release": "A2", "others": ["A2"]}
+    )
+    assert "over" not in page["search"]
+    assert page["releases"] == ""
+
+
+@pytest.mark.parametrize(
+    ("search", "sentence"),
+    [
+        ("?over=A9", "A9"),
+        ("?over=a&over=b&over=c&over=d", "4 further releases are too many for one picture"),
+        ("?shift=soon", "'soon' is not a number"),
+        ("?left=9&right=3", "the picture cannot run from 9 ms to 3 ms"),
+    ],
+)
+def test_a_link_that_cannot_be_shown_says_why(analysis: PairAnalysis, search: str, sentence: str) -> None:
+    """One sentence, and a link that leads to the pair."""
+    page = opened(analysis, search)
+    assert page["rated_hidden"] is True
+    assert sentence in text(page["problem"])
+    (way_out,) = properties(page["problem"], dcc.Link)
+    assert opened(analysis, way_out["href"].removeprefix("/pair"))["rated_hidden"] is False
+
+
+def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> None:
+    """Ticks are written into the link and followed by the picture."""
+    page = opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": ["links"]})
+    assert page["search"].endswith("show=links")
+    assert "compared after warping" in names(page)
+    assert "all 2 repeats" not in names(page)
+    assert "all 2 repeats" in names(opened(analysis))
+    assert opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": []})["search"].endswith(
+        "show=none"
+    )
+
+
+def test_the_rating_follows_a_slider(analysis: PairAnalysis, campaign: Campaign) -> None:
+    """While it is dragged the words and the curve are those of the core for the changed model."""
+    words, figure = dragged(analysis, "", STILL | {"shift_ms": -3, "scale": 1.3}, "light")
+    pair = analysis.score(campaign, selected(campaign, PairAddress().pair)).rating.pair
+    expected = rate(apply_change(pair, shift_s=-0.003, scale=1.3), campaign.settings)
+    assert text(words).startswith(f"{expected.overall:.3f} {expected.grade}")
+    assert "Model 3 ms earlier, × 1.3" in text(words)
+    sent = json.dumps(figure, cls=PlotlyJSONEncoder)
+    assert '"location": ["data", 0]' in sent
+    assert len(sent) < 60_000
+
+
+def test_the_rating_follows_the_interval(analysis: PairAnalysis) -> None:
+    """The interval that is dragged is the one that is rated."""
+    words, _ = dragged(analysis, "", STILL | {"interval": [4, 24.5]}, "light")
+    page = opened(analysis, "?from=4&to=24.5")
+    assert text(words)[:5] == text(page["verdict"])[:5]
+    assert "rated 4 ms to 24.5 ms" in text(words)
+
+
+def test_a_drag_to_nowhere_changes_nothing(analysis: PairAnalysis) -> None:
+    """What cannot be rated is said at the end of the drag, not during it."""
+    assert dragged(analysis, "", STILL | {"interval": [5, 5.5]}, "light") == (no_update, no_update)
+
+
+def test_the_end_of_a_drag_is_in_the_link(analysis: PairAnalysis) -> None:
+    """The sliders come back where they were, and a link leads back to the curve as it is."""
+    moved = FIRST | {"shift_ms": -1.5, "offset": 20}
+    page = opened(analysis, "?left=5&right=20", trigger=pair_ids.SHIFT, picked=moved)
+    assert page["search"].endswith("&shift=-1.5&offset=20&left=5&right=20")
+    again = opened(analysis, page["search"])
+    assert (again["shift_value"], again["scale_value"], again["offset_value"]) == (-1.5, 1, 20)
+    (back,) = properties(again["changed"], dcc.Link)
+    assert "shift" not in back["href"]
+
+
+def test_another_interval_is_in_the_link_and_lets_go_of_the_zoom(analysis: PairAnalysis) -> None:
+    """The slider of the interval does what the two fields do."""
+    page = opened(
+        analysis, "?left=5&right=20", trigger=pair_ids.INTERVAL, picked=FIRST | {"interval": [2, 30]}
+    )
+    assert page["search"] == "?release=A1&case=drop&repeat=D01&channel=D0HEAD0000KMACXP&from=2&to=30"
+    assert (page["start_ms"], page["end_ms"], page["interval_value"]) == ("2", "30", [2, 30])
+
+
+def test_another_model_lets_go_of_the_change(analysis: PairAnalysis) -> None:
+    """A shift that was tried on one curve has no meaning for another."""
+    picked = FIRST | {"shift_ms": -1.5, "channel": "D0HEAD0000KMACZP"}
+    assert "shift" not in opened(analysis, "?shift=-1.5", trigger=ids.CHANNEL, picked=picked)["search"]
+
+
+def test_a_field_that_reports_itself_too_early_is_no_pick(analysis: PairAnalysis) -> None:
+    """Before the menus are filled the address line holds."""
+    page = opened(analysis, "?case=impact", trigger=pair_ids.OTHERS, picked=OPEN)
+    assert page["case"] == "impact"
+
+
+def test_a_zoom_sends_the_curves_alone(analysis: PairAnalysis) -> None:
+    """The link holds the window; nothing is sent but curves, link and the way back."""
+    zoom = {"xaxis.range[0]": 5.0, "xaxis.range[1]": 20.0}
+    page = opened(analysis, "?release=A2", trigger=pair_ids.ZOOM, picked=FIRST | {"zoom": zoom})
+    assert {name for name, value in page.items() if value is not no_update} == {"search", "figure", "window"}
+    assert page["search"] == "?release=A2&left=5&right=20"
+    assert "Zoomed to 5 to 20 ms" in text(page["window"])
+    whole = opened(
+        analysis, page["search"], trigger=pair_ids.ZOOM, picked={"zoom": {"xaxis.autorange": True}}
+    )
+    assert whole["search"] == "?release=A2"
+
+
+def test_reasons_are_asked_for_once_a_pair(analysis: PairAnalysis) -> None:
+    """A slider or a zoom leaves them; another filter asks again."""
+    first = opened(analysis, "?release=A1")["shown"]
+    event = Event(trigger=None, search="?release=A1&shift=2&left=1&right=9", picked=OPEN, theme="light")
+    assert show(analysis, event, shown=first)["shown"] is no_update
+    event = Event(trigger=None, search="?release=A1&cfc=60", picked=OPEN, theme="light")
+    assert show(analysis, event, shown=first)["shown"] == "?release=A1&cfc=60"
+
+
+def test_reasons_are_those_of_the_core(analysis: PairAnalysis, campaign: Campaign) -> None:
+    """Loss, changes that would win, suspects, features and hints, with links that try them."""
+    found = analysis.explained(campaign, selected(campaign, PairAddress().pair))
+    shown = show_reasons(analysis, "?release=A1&over=A2")
+    words = text(shown)
+    assert f"Where the {found.account.total:.3f} points are lost" in words
+    assert f"{found.what_if.shift.rating.overall:.3f}" in words
+    assert "None: no known mistake explains the loss" in words
+    assert all(one.name in words for one in found.differences[:8])
+    links = [link["href"] for link in properties(shown, dcc.Link)]
+    assert any("shift=-" in link and "over=A2" in link for link in links)
+    tried = next(link for link in links if "shift=-" in link and "scale" not in link)
+    assert f"{found.what_if.shift.rating.overall:.3f}" in text(
+        opened(analysis, tried.removeprefix("/pair"))["changed"]
+    )
+
+
+def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
+    """A model with the other sign is suspected of it, with evidence, what to do and the caution."""
+    folder = write_project(tmp_path)
+    model = folder / "releases/A1/drop.csv"
+    head, *rows = model.read_text(encoding="utf-8").splitlines()
+    cells = [row.split(",") for row in rows]
+    turned = [",".join([time, f"{-float(x)!r}", z]) for time, x, z in cells]
+    model.write_text("\n".join([head, *turned]) + "\n", encoding="utf-8")
+    analysis = PairAnalysis(Project(folder))
+    campaign = analysis.project.campaign()
+    (suspect, *_) = analysis.explained(campaign, selected(campaign, PairAddress().pair)).suspects
+    words = text(show_reasons(analysis, "?release=A1"))
+    assert suspect.kind == "sign turned"
+    assert "Sign turned" in words
+    assert suspect.evidence in words
+    assert suspect.fix in words
+    assert "they are no findings" in words
+
+
+def test_reasons_of_what_is_not_rated_are_a_sentence(analysis: PairAnalysis) -> None:
+    """Nothing is shown before a pair is, and an error is one sentence."""
+    assert show_reasons(analysis, None) == []
+    assert "'soon' is not a number" in text(show_reasons(analysis, "?from=soon"))
+
+
+def test_the_data_read_back(analysis: PairAnalysis, tmp_path: Path) -> None:
+    """The file holds all digits of what was rated, with source and steps, and no path of the server."""
+    file, words = download(analysis, "?release=A1&over=A2&from=2")
+    path = tmp_path / file["filename"]
+    path.write_text(file["content"], encoding="utf-8")
+    recording = read(path)
+    assert recording.channel_names == ("test D01", "model A1", "model A2")
+    campaign = analysis.project.campaign()
+    score = analysis.score(campaign, selected(campaign, PairAddress.from_search("?from=2").pair))
+    np.testing.assert_array_equal(recording.channel("test D01").samples, score.reference.samples)
+    np.testing.assert_array_equal(recording.channel("model A1").samples, score.candidate.samples)
+    assert recording.channel("test D01").unit == score.reference.unit
+    assert recording.channel("test D01").start_s == pytest.approx(0.002)
+    assert score.reference.source.sha256 in file["content"]
+    assert "laboratory/drop/D01.csv" in file["content"]
+    assert str(analysis.project.folder) not in file["content"]
+    assert words == ""
+
+
+def test_data_that_cannot_be_had_are_a_sentence(analysis: PairAnalysis) -> None:
+    """No file, and the reason."""
+    file, words = download(analysis, "?release=A9")
+    assert file is no_update
+    assert "A9" in words
+
+
+def test_taking_data_away_needs_an_analyst(folder: Path) -> None:
+    """Every callback of the page is for everybody but the one that hands out data, which is audited."""
+    needs = needs_of(create_app(folder)).callbacks
+    key = next(key for key in needs if pair_ids.DOWNLOAD in key)
+    assert needs[key].role is Role.ANALYST
+    assert needs[key].audited == "downloaded curves"
+    shown = [need for other, need in needs.items() if "pair-" in other and other != key]
+    assert shown
+    assert {need.role for need in shown} == {Role.VIEWER}
+
+
+@pytest.mark.parametrize("may", [True, False])
+def test_the_button_for_data_is_hidden_where_it_would_be_refused(*, may: bool) -> None:
+    """A viewer is not offered what the server refuses; link and picture are for everybody."""
+    hidden = {one["id"]: one.get("hidden", False) for one in properties(tools(may_download=may), html.Button)}
+    assert hidden == {pair_ids.COPY: False, pair_ids.PICTURE: False, pair_ids.DATA: not may}
+
+
+def test_a_changed_file_is_rated_again(tmp_path: Path) -> None:
+    """What is kept is let go when a file changes."""
+    folder = write_project(tmp_path)
+    analysis = PairAnalysis(Project(folder))
+    before = text(opened(analysis)["verdict"])
+    model = folder / "releases/A1/drop.csv"
+    model.write_bytes((folder / "releases/A2/drop.csv").read_bytes())
+    assert text(opened(analysis)["verdict"]) != before
+
+
+def test_every_slider_has_its_four_outputs(analysis: PairAnalysis) -> None:
+    """Each reaches beyond its value on both sides."""
+    page = opened(analysis, "?shift=2&scale=1.2&offset=-10")
+    for name in ("shift", "scale", "offset"):
+        assert page[f"{name}_low"] <= page[f"{name}_value"] <= page[f"{name}_high"]
+        assert page[f"{name}_step"] > 0
+    assert (
+        page["interval_low"] <= page["interval_value"][0] < page["interval_value"][1] <= page["interval_high"]
+    )
+    assert set(PICKED) >= {"shift_ms", "scale", "offset", "interval"}

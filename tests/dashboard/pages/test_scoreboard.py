@@ -1,0 +1,193 @@
+"""The scoreboard page: events in, everything that is shown out."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from dash import dcc, html, no_update
+
+from correlate.plots import DARK
+from dashboard import ids
+from dashboard.components.frame import frame
+from dashboard.pages.page import Event
+from dashboard.pages.scoreboard import PICKED, layout, outputs, show
+from dashboard.state import Project
+from tests.dashboard.board_project import rating, write_board_project
+from tests.dashboard.project import write_project
+from tests.dashboard.reading import parts, properties, text
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture(scope="module")
+def board(tmp_path_factory: pytest.TempPathFactory) -> Project:
+    """Return a project with three rated releases."""
+    return Project(write_board_project(tmp_path_factory.mktemp("board")))
+
+
+def opened(project: Project, search: str = "", theme: str = "light") -> dict[str, Any]:
+    """Open a link."""
+    return show(project, Event(trigger=None, search=search, picked=dict.fromkeys(PICKED), theme=theme))
+
+
+def row(page: dict[str, Any], name: str) -> str:
+    """Return the first row of a table that begins with a name."""
+    rows = [part for part in parts(page["content"]) if isinstance(part, html.Tr)]
+    return next(said for said in (text(one) for one in rows) if said.startswith(name))
+
+
+def test_every_id_stands_on_the_page_once() -> None:
+    """Each output and input of the callback has its component."""
+    found = [str(part.id) for part in parts(frame([], layout(""))) if getattr(part, "id", None)]
+    assert len(set(found)) == len(found)
+    assert {str(output.component_id) for output in outputs().values()} <= set(found)
+    assert {*PICKED.values(), ids.THEME, ids.SCOREBOARD_PRINT} <= set(found)
+
+
+def test_the_last_release_stands_against_the_one_before(board: Project) -> None:
+    """Answer, numbers, ceilings, changes and limits of B2 against B1 are on the page; the menus say so."""
+    page = opened(board)
+    said = text(page["content"])
+    assert (page["release"], page["against"]) == ("B2", "B1")
+    assert [option["value"] for option in page["release_options"]] == ["B0", "B1", "B2"]
+    assert said.startswith("Release B2 is ")
+    for words in (
+        "against B1",
+        "more than test scatter",
+        "hardware against itself",
+        "Held out of tuning, not in the overall number",
+        "3 channels worse",
+        "15 channels better",
+        "rating at least 0.6, loss at most 0.02",
+        "checks are not met",
+        "Last rated 2031-04-05 06:07 UTC by analyst",
+    ):
+        assert words in said
+    assert page["tab_title"].startswith("Release B2 is ")
+
+
+def test_a_row_has_number_word_change_and_ceiling(board: Project) -> None:
+    """The lumbar region is the mean of six known ratings, and lost 0.05."""
+    by_hand = sum(rating(2, case, 3, repeat) for case in (0, 1) for repeat in range(3)) / 6
+    said = row(opened(board), "lumbar")
+    assert said.startswith(f"lumbar {by_hand:.3f} poor −0.050 beyond scatter")
+    assert said.endswith("0.950")
+
+
+def test_held_out_load_cases_stand_apart(board: Project) -> None:
+    """The held-out load case is in the second table of load cases, not in the first."""
+    tables = [part for part in parts(opened(board)["content"]) if isinstance(part, html.Table)]
+    assert "Load case 2" not in text(tables[0])
+    assert "Load case 2 <i>" in text(tables[1])
+
+
+def test_marks_on_the_scale_stand_at_their_numbers(board: Project) -> None:
+    """Now, before and ceiling of the lumbar region lie at their ratings as shares of the width."""
+    rows = [part for part in parts(opened(board)["content"]) if isinstance(part, html.Tr)]
+    lumbar = next(one for one in rows if text(one).startswith("lumbar"))
+    marks = {
+        part.className.split()[-1]: float(part.style["left"].rstrip("%"))
+        for part in parts(lumbar)
+        if "mark-on-track" in (getattr(part, "className", None) or "")
+    }
+    after = sum(rating(2, case, 3, repeat) for case in (0, 1) for repeat in range(3)) / 6
+    assert marks["now-mark"] == pytest.approx(100 * after, abs=0.01)
+    assert marks["before-mark"] == pytest.approx(100 * (after + 0.05), abs=0.01)
+    assert marks["ceiling-mark"] == pytest.approx(95)
+
+
+def test_numbers_lead_to_their_curves(board: Project) -> None:
+    """A load case and a changed channel are links to the pair page of this release."""
+    links = {link["href"] for link in properties(opened(board)["content"], dcc.Link)}
+    assert "/pair?release=B2&case=case-0" in links
+    assert "/pair?release=B2&case=case-2&channel=c3" in links
+
+
+def test_a_picked_release_is_compared_with_the_one_before(board: Project) -> None:
+    """Picking B1 lets go of the old comparison, and the link names what is picked."""
+    picked = {"release": "B1", "against": "B2"}
+    page = show(board, Event(trigger=ids.SCOREBOARD_RELEASE, search="", picked=picked, theme="light"))
+    assert (page["release"], page["against"]) == ("B1", "B0")
+    assert page["search"] == "?release=B1"
+
+
+def test_any_other_release_can_be_compared_with(board: Project) -> None:
+    """Picking the other side keeps the release; a link says both, and opening it does not change it."""
+    picked = {"release": "B2", "against": "B0"}
+    page = show(board, Event(trigger=ids.SCOREBOARD_AGAINST, search="", picked=picked, theme="light"))
+    assert page["search"] == "?release=B2&against=B0"
+    again = opened(board, page["search"])
+    assert again["against"] == "B0"
+    assert again["search"] is no_update
+    assert "against B0" in text(again["content"])
+
+
+def test_the_first_release_says_that_it_is_the_first(board: Project) -> None:
+    """Nothing is compared, and nothing is claimed to have changed."""
+    said = text(opened(board, "?release=B0")["content"])
+    assert "the first rated release" in said
+    assert "beyond scatter" not in said
+    assert "channels better" not in said
+
+
+@pytest.mark.parametrize("search", ["?release=B9", "?against=B9"])
+def test_a_link_to_no_release_leads_back(board: Project, search: str) -> None:
+    """A name that is not there is answered with those that are, and a way to the last release."""
+    page = opened(board, search)
+    assert "there is no release 'B9'" in text(page["content"])
+    (way_out,) = properties(page["content"], dcc.Link)
+    assert way_out["href"] == "/"
+    assert page["picks_hidden"] is True
+
+
+def test_an_unrated_campaign_says_what_to_run_and_makes_no_store(folder: Path) -> None:
+    """The commands are named; looking at the page writes nothing into the folder."""
+    page = opened(Project(folder))
+    said = text(page["content"])
+    assert said.startswith("Nothing is rated yet")
+    assert f"correlate score {folder}" in said
+    assert f"correlate ceiling {folder}" in said
+    assert not list(folder.glob("*.sqlite*"))
+
+
+def test_a_changed_campaign_file_is_said(tmp_path: Path) -> None:
+    """Ratings that were made with another file are shown with a word of warning."""
+    project = Project(write_board_project(tmp_path, releases=1, load_cases=1))
+    assert "has changed since" not in text(opened(project)["content"])
+    with (tmp_path / "campaign.toml").open("a", encoding="utf-8") as file:
+        file.write("# a remark\n")
+    assert "The campaign file has changed since" in text(opened(project)["content"])
+
+
+def test_a_file_without_limits_says_how_to_set_them(tmp_path: Path) -> None:
+    """No limit is invented; the page says what to write."""
+    folder = write_board_project(tmp_path, releases=1, load_cases=1)
+    file = folder / "campaign.toml"
+    kept = file.read_text(encoding="utf-8").replace("[limits]\nleast = 0.6\nlargest_loss = 0.02\n", "")
+    file.write_text(kept, encoding="utf-8")
+    said = text(opened(Project(folder))["content"])
+    assert "The campaign file sets no limits" in said
+    assert "No limits are set" in said
+
+
+def test_a_folder_without_a_campaign_and_mistakes_are_messages(tmp_path: Path) -> None:
+    """Both have the sentence of the core; the menus are hidden."""
+    assert text(opened(Project(tmp_path))["content"]).startswith("There is no campaign in this folder yet")
+    (write_project(tmp_path) / "campaign.toml").write_text("title = 1\n", encoding="utf-8")
+    page = opened(Project(tmp_path))
+    assert text(page["content"]).startswith("The campaign file holds mistakes")
+    assert page["picks_hidden"] is True
+
+
+def test_the_trend_follows_the_theme(board: Project) -> None:
+    """The figure of a dark page is dark."""
+    (graph,) = properties(opened(board, theme="dark")["content"], dcc.Graph)
+    assert graph["figure"].layout.paper_bgcolor == DARK.panel
+
+
+def test_every_value_has_its_output(board: Project, tmp_path: Path) -> None:
+    """Whatever happens, the page sets every output once, and none besides."""
+    for page in (opened(board), opened(board, "?release=x"), opened(Project(tmp_path))):
+        assert page.keys() == outputs().keys()

@@ -1,0 +1,161 @@
+"""The settings file of a server: every mistake with its line, and paths from where it lies."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import pytest
+
+from correlate import CorrelateError
+from dashboard.server_settings import SECRET_VARIABLE, load_settings
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+LEAST = 'project = "kelp"\n[public]\nurl = "https://ratings.example"\n'
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Return a folder with a project in it."""
+    (tmp_path / "kelp").mkdir()
+    return tmp_path
+
+
+def written(folder: Path, text: str) -> Path:
+    """Write the settings."""
+    file = folder / "server.toml"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+def test_little_must_be_said(folder: Path) -> None:
+    """Project and public address; the rest is on this machine and lies beside the file."""
+    settings = load_settings(written(folder, LEAST))
+    assert settings.project == folder / "kelp"
+    assert settings.store == ""
+    assert settings.accounts == str(folder / "accounts.sqlite")
+    assert settings.jobs_folder == folder / "jobs"
+    assert (settings.listen.address, settings.listen.port) == ("127.0.0.1", 8050)
+    assert settings.public.host == "ratings.example"
+    assert settings.uploads.largest_bytes == 100_000_000
+
+
+def test_everything_can_be_said(folder: Path) -> None:
+    """Addresses of databases stay as they are."""
+    text = 'store = "postgresql://lab@db.example/ratings"\n' + LEAST.replace(
+        'example"\n', 'example:8443"\nproxies = 1\n'
+    )
+    text += '[listen]\naddress = "0.0.0.0"\nport = 80\nthreads = 4\n'
+    text += '[accounts]\ndatabase = "postgresql://lab@db.example/accounts"\nsession_hours = 2\n'
+    text += (
+        '[uploads]\nlargest_mb = 0.5\nmost_files = 3\n[jobs]\nfolder = "work"\nat_once = 3\nprocesses = 4\n'
+    )
+    settings = load_settings(written(folder, text))
+    assert settings.store == "postgresql://lab@db.example/ratings"
+    assert settings.accounts == "postgresql://lab@db.example/accounts"
+    assert (settings.jobs_folder, settings.jobs_at_once, settings.job_processes) == (folder / "work", 3, 4)
+    assert settings.uploads.largest_bytes == 500_000
+
+
+def test_every_mistake_is_named_with_its_line(folder: Path) -> None:
+    """A misspelt key, a wrong number and a missing key, in one sentence."""
+    text = 'projct = "kelp"\n[public]\nurl = "https://ratings.example"\n[listen]\nport = 99999\n'
+    with pytest.raises(CorrelateError, match="3 mistakes") as refusal:
+        load_settings(written(folder, text))
+    said = str(refusal.value)
+    assert "line 1, projct: there is no such key; did you mean 'project'?" in said
+    assert "line 5, listen.port: input should be less than or equal to 65535" in said
+    assert "project: this key is missing" in said
+
+
+@pytest.mark.parametrize(
+    ("url", "words"),
+    [
+        ("http://ratings.example", "does not begin with https://; without encryption nobody can sign in"),
+        ("ratings.example", "does not begin with https://"),
+        ("https://ratings.example/kelp", "must end after the name and port"),
+        ("https://lab@ratings.example", "must end after the name and port"),
+    ],
+)
+def test_a_public_address_on_which_nobody_can_sign_in_is_refused(folder: Path, url: str, words: str) -> None:
+    """Session cookies travel over encrypted lines only."""
+    with pytest.raises(CorrelateError, match=f"line 3, public.url: .*{re.escape(words)}"):
+        load_settings(written(folder, LEAST.replace("https://ratings.example", url)))
+
+
+def test_localhost_is_for_trying_things_out(folder: Path) -> None:
+    """Browsers take it for as safe as an encrypted line."""
+    text = LEAST.replace("https://ratings.example", "http://localhost:8050")
+    assert load_settings(written(folder, text)).public.host == "localhost"
+
+
+@pytest.mark.parametrize("address", ["192.0.2.7", "::"])
+def test_nothing_listens_to_the_world_without_encryption(folder: Path, address: str) -> None:
+    """An address others can reach needs a reverse proxy in front."""
+    text = LEAST + f'[listen]\naddress = "{address}"\n'
+    with pytest.raises(
+        CorrelateError, match="can be reached from elsewhere without encryption; put a reverse"
+    ):
+        load_settings(written(folder, text))
+    load_settings(written(folder, text.replace("[listen]", "proxies = 1\n[listen]")))
+
+
+def test_an_address_that_is_none_is_refused(folder: Path) -> None:
+    """A host name is not the address of a network card."""
+    with pytest.raises(
+        CorrelateError, match=r"line 5, listen\.address: 'everywhere' is no address of a network card"
+    ):
+        load_settings(written(folder, LEAST + '[listen]\naddress = "everywhere"\n'))
+
+
+def test_an_absent_project_is_refused(folder: Path) -> None:
+    """The sentence says where the path begins."""
+    with pytest.raises(
+        CorrelateError, match=r"the folder of the project, .*/gull, is not there; correct 'project'"
+    ):
+        load_settings(written(folder, LEAST.replace("kelp", "gull")))
+
+
+def test_an_absent_file_is_refused(folder: Path) -> None:
+    """It is named."""
+    with pytest.raises(CorrelateError, match=r"server\.toml: cannot be read .*; name the settings file"):
+        load_settings(folder / "server.toml")
+
+
+def test_the_secret_key_comes_from_file_or_environment(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The file has the last word where it is named."""
+    monkeypatch.setenv(SECRET_VARIABLE, "e" * 40)
+    assert load_settings(written(folder, LEAST)).secret_key() == "e" * 40
+    key = folder / "secret.key"
+    key.write_text("f" * 40 + "\n")
+    key.chmod(0o600)
+    text = LEAST + '[accounts]\nsecret_key_file = "secret.key"\n'
+    assert load_settings(written(folder, text)).secret_key() == "f" * 40
+
+
+@pytest.mark.parametrize(
+    ("key", "mode", "words"),
+    [
+        (None, 0o600, r"secret\.key: the secret key cannot be read .*; make one with: \(umask 077; python"),
+        ("f" * 31, 0o600, "the secret key has 31 characters, at least 32 are needed; make one with"),
+        ("", 0o600, "there is no secret key, at least 32 are needed"),
+        ("f" * 40, 0o640, r"other accounts of this machine may read the secret key; run: chmod 600 .*secret"),
+    ],
+)
+def test_a_secret_key_that_is_none_is_refused(folder: Path, key: str | None, mode: int, words: str) -> None:
+    """Absent, short, or open to others."""
+    if key is not None:
+        (folder / "secret.key").write_text(key)
+        (folder / "secret.key").chmod(mode)
+    text = LEAST + '[accounts]\nsecret_key_file = "secret.key"\n'
+    with pytest.raises(CorrelateError, match=words):
+        load_settings(written(folder, text)).secret_key()
+
+
+def test_without_a_secret_key_the_variable_is_named(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is made up: sessions would end with every start."""
+    monkeypatch.delenv(SECRET_VARIABLE, raising=False)
+    with pytest.raises(CorrelateError, match=f"{SECRET_VARIABLE}: there is no secret key"):
+        load_settings(written(folder, LEAST)).secret_key()
