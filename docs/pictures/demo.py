@@ -1,4 +1,3 @@
-
 """Compute tables and pictures of ``docs/demo.md``: ``python -m docs.pictures.demo PROJECT``.
 
 PROJECT is a built demo (``python -m demo_pairs --into PROJECT``). The page is written between its marks, the

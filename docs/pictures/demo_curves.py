@@ -1,4 +1,3 @@
-
 """Every channel of the demo as small panels in SVG: repeats of the test and the three releases.
 
 Curves are conditioned as the campaign of the demo says. Heights are rounded to a tenth of a pixel before

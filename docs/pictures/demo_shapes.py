@@ -1,4 +1,3 @@
-
 """What the sketches of the demo are drawn with: frame, labels, arrows, rows of masses and joints, as SVG."""
 
 from __future__ import annotations

@@ -1,4 +1,3 @@
-
 """The set-ups of the demo, drawn: what stands in the laboratory, and how both sides take it apart.
 
 Masses are read from the code, so that a sketch cannot say another one.

@@ -1,4 +1,3 @@
-
 """Compute the tables and the picture of ``docs/measures.md``: ``python docs/pictures/measures.py``.
 
 One invented force curve with two peaks and a ripple is made wrong in ten ways; every measure of the table

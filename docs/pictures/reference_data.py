@@ -1,4 +1,3 @@
-
 """Draw the pictures of ``docs/reference-data.md``: ``python docs/pictures/reference_data.py PROJECT``.
 
 PROJECT is the folder that ``python -m demo_pairs --into PROJECT`` builds. The figures are those of the
