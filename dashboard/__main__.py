@@ -59,7 +59,7 @@ def listen(port: int) -> socket.socket:
     Returns
     -------
     socket.socket
-        Bound.
+        Bound, and listening.
 
     Raises
     ------
@@ -83,6 +83,8 @@ def _bound(port: int) -> socket.socket:
         # A port that a server left a moment ago may be taken again.
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((ADDRESS, port))
+        # At once: two programs that begin together may both bind, but only one of them may listen.
+        listening.listen()
     except OSError:
         listening.close()
         raise

@@ -134,6 +134,24 @@ def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: The
     return _reduced(pair.time, pair.candidate, window_s, CURVE_COLUMNS, showlegend=True, **look)
 
 
+def packed(trace: go.Scatter, *, theme: Theme) -> dict[str, Any]:
+    """Return a trace as it is sent alone, its numbers packed as in a whole figure.
+
+    Parameters
+    ----------
+    trace
+        One of a figure that is shown already.
+    theme
+        ``light`` or ``dark``.
+
+    Returns
+    -------
+    dict
+    """
+    traces: list[dict[str, Any]] = new_figure([trace], {}, colours=palette(theme)).to_plotly_json()["data"]
+    return traces[0]
+
+
 def _solid(colours: Palette) -> dict[str, Any]:
     return {"color": colours.test, "width": 2.2}
 
@@ -150,8 +168,8 @@ def _bands(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
             edges = (rating.pair.time, test - half, test + half)
             yield from _band(view, edges, f"±{share(part)} corridor", colours.band_edge, look)
     if view.spread is not None:
-        hatch = {"shape": "/", "fgcolor": colours.muted, "size": 7, "solidity": 0.12, "fillmode": "overlay"}
-        look = {"fillcolor": "rgba(0,0,0,0)", "fillpattern": hatch, "legendrank": 6}
+        hatch = {"shape": "/", "fgcolor": colours.muted, "size": 7, "solidity": 0.12, "fillmode": "replace"}
+        look = {"fillpattern": hatch, "legendrank": 6}
         edges = (view.spread.time_s, view.spread.smallest, view.spread.largest)
         yield from _band(view, edges, f"all {len(view.spread)} repeats", colours.muted, look)
     if view.links:

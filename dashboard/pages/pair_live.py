@@ -9,6 +9,7 @@ from dash import Patch, no_update
 
 from correlate import CorrelateError
 from correlate.plots import CHANGED_TRACE, changed_trace
+from correlate.plots.pair_view import packed
 from dashboard.pages.pair_address import PairAddress
 from dashboard.pages.pair_events import window_of
 from dashboard.pages.pair_parts import changed_part, looked_at, picture, window_words
@@ -54,9 +55,9 @@ def dragged(
     except CorrelateError:
         return no_update, no_update
     figure = Patch()
-    figure["data"][CHANGED_TRACE] = _plain(
-        changed_trace(looked.changed, address.window_s, theme=theme_of(theme))
-    )
+    shown = theme_of(theme)
+    trace = changed_trace(looked.changed, address.window_s, theme=shown)
+    figure["data"][CHANGED_TRACE] = packed(trace, theme=shown)
     return changed_part(looked), figure
 
 
@@ -89,13 +90,6 @@ def zoomed(analysis: PairAnalysis, event: Event) -> dict[str, Any]:
     except CorrelateError:
         return {}
     return {"search": address.as_search(), "figure": figure, "window": window_words(address)}
-
-
-def _plain(trace: Any) -> Any:
-    """Return a trace as it is sent, its numbers packed as in a whole figure."""
-    from plotly.graph_objects import Figure  # noqa: PLC0415
-
-    return Figure(data=[trace]).to_plotly_json()["data"][0]
 
 
 _CHANGES = ("shift_ms", "scale", "offset")

@@ -30,6 +30,7 @@ PICTURES: Final = {
     "pair-light": (*_PAIR, "light"),
     "pair-dark": (*_PAIR, "dark"),
     "scoreboard": ("/?release=A2", "#scoreboard-trend .js-line", "light"),
+    "data": ("/data", ".held-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }
 """Link, what is drawn last, and theme of each picture, by its name."""

@@ -14,6 +14,7 @@ from tests.benchmarks import (
     command_line,
     criteria,
     dashboard,
+    dashboard_pair,
     filtering,
     growth,
     rating,
@@ -40,7 +41,10 @@ ROWS: dict[str, Callable[[], Iterable[object]]] = {
 TEXTS: dict[str, Callable[[], Iterable[object]]] = {
     "growth": lambda: [growth.report()],
     "memory": rating.rows_of_memory,
-    "dashboard": lambda: [dashboard.report(dashboard.measure())],
+    "dashboard": lambda: [
+        dashboard.report(dashboard.measure()),
+        dashboard_pair.report(dashboard_pair.measure()),
+    ],
 }
 """Groups with a form of their own, printed behind the table."""
 
