@@ -53,15 +53,12 @@ def print_fit(
         Screenings on the runs themselves; empty when the design was no Morris design.
     """
     by_outcome = {one.outcome: one for one in moved}
-    levels = [cover.nominal for cover in surrogates[0].coverage] if surrogates else []
-    grid = _grid("outcome", "Q²", *(f"in {level:.0%}" for level in levels), "", "moved by (total index)")
     for one in surrogates:
-        trust = "flat" if one.flat else "not trusted" if untrusted(one) else ""
-        inside = [_share(cover.observed) for cover in one.coverage]
-        grid.add_row(
-            Text(one.outcome), _number(one.q2, 2), *inside, trust, Text(_movers(by_outcome.get(one.outcome)))
-        )
-    console.print(grid)
+        console.print(Text(one.outcome), style="bold")
+        console.print(Text(f"  {_trust_words(one)}"))
+        for words in _movers(by_outcome.get(one.outcome)):
+            console.print(Text(f"  moved by {words}"))
+    console.print("'moved by' gives the total index, with its 95 % interval.", style="dim")
     console.print(f"Nothing is recommended from a surrogate with a Q² under {LEAST_Q2:g}.", style="dim")
     _print_moved_outcomes(console, moved)
     for screening in screened:
@@ -145,7 +142,9 @@ def print_confirmation(
 
 
 def _print_rounds(console: Console, rounds: Sequence[Round], goal: TuningGoal) -> None:
-    grid = _grid("round", "ended", "not done", "over limits", *goal.outcomes, *goal.held_out)
+    grid = _grid(
+        "round", "ended\nso far", "not done\nso far", "over limits\nso far", *goal.outcomes, *goal.held_out
+    )
     for one in rounds:
         held_out = [
             f"{one.held_out[name]:.3f} ({one.held_out[name] - one.held_out_start[name]:+.3f})"
@@ -166,7 +165,6 @@ def _print_moved_outcomes(console: Console, moved: Sequence[Sensitivity]) -> Non
     trusted = [one for one in moved if one.q2 >= LEAST_Q2]
     if not trusted:
         return
-    grid = _grid("parameter", "moves (total index)")
     for place, name in enumerate(trusted[0].names):
         order = sorted(trusted, key=lambda one: -one.indices.total[place])[:MOST_OUTCOMES]
         shown = [
@@ -174,8 +172,9 @@ def _print_moved_outcomes(console: Console, moved: Sequence[Sensitivity]) -> Non
             for one in order
             if one.indices.total[place] >= 0.05
         ]
-        grid.add_row(Text(name), Text("; ".join(shown) or "nothing that is trusted"))
-    console.print(grid)
+        console.print(Text(f"{name} moves"), style="bold")
+        for words in shown or ["nothing that is trusted"]:
+            console.print(Text(f"  {words}"))
 
 
 def _print_screening(console: Console, screening: Screening) -> None:
@@ -191,16 +190,26 @@ def _print_screening(console: Console, screening: Screening) -> None:
     console.print(grid)
 
 
-def _movers(found: Sensitivity | None) -> str:
+def _trust_words(surrogate: Surrogate) -> str:
+    """Say how far a surrogate can be trusted."""
+    if surrogate.flat:
+        return "the same in every run"
+    stated = ", ".join(f"{one.nominal:.0%}" for one in surrogate.coverage)
+    inside = ", ".join(_share(one.observed) for one in surrogate.coverage)
+    doubt = "; not trusted" if untrusted(surrogate) else ""
+    return f"Q² {_number(surrogate.q2, 2)}; intervals for {stated} of the runs held {inside}{doubt}"
+
+
+def _movers(found: Sensitivity | None) -> list[str]:
     if found is None:
-        return ""
+        return []
     index = found.indices
     places = [found.names.index(name) for name in found.strongest()[:MOST_PARAMETERS]]
-    return "; ".join(
+    return [
         f"{found.names[place]} {index.total[place]:.2f} "
         f"[{index.total_low[place]:.2f}, {index.total_high[place]:.2f}]"
         for place in places
-    )
+    ]
 
 
 def _grid(*columns: str) -> Table:

@@ -11,7 +11,7 @@ from rich.text import Text
 from correlate.errors import SettingsError
 from correlate.plots.wording import CAUTION
 from correlate.report.tuning_data import percent_words
-from correlate.tuning.limits import best_row
+from correlate.tuning.limits import best_row, broken_limits
 from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 
 if TYPE_CHECKING:
@@ -52,6 +52,7 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
         grid.add_row(Text(identity), str(table.rounds[row]), table.status[row], *numbers, style=style)
     console.print(grid)
     _print_reasons(console, state)
+    _print_broken_limits(console, table, goal)
     counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
     console.print(f"{len(table)} points: {', '.join(counts)}.")
     if best is not None:
@@ -100,6 +101,16 @@ def _best(table: RunTable, goal: TuningGoal) -> int | None:
         return best_row(table, goal)
     except SettingsError:
         return None  # the start is not done, or nothing keeps the limits
+
+
+def _print_broken_limits(console: Console, table: RunTable, goal: TuningGoal) -> None:
+    try:
+        broken = broken_limits(table, goal)
+    except SettingsError:
+        return  # the start is not done, so there is nothing to compare with yet
+    for limit, rows in broken:
+        names = ", ".join(table.identities[row] for row in rows)
+        console.print(Text(f"'{limit.outcome}' is below its limit of {limit.least:.3f} in {names}."))
 
 
 def _print_reasons(console: Console, state: TuningState) -> None:

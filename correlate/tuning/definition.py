@@ -57,7 +57,8 @@ class TuningGoal:
             held_out=tuple(table.held_out),
             objective=table.objective,
             outcomes=single.get(table.objective, tuple(table.outcomes)),
-            largest_held_out_loss=table.largest_held_out_loss,
+            # A loss of 1 is all that a rating can lose: no limit, and no surrogate that must be trusted.
+            largest_held_out_loss=None if table.largest_held_out_loss == 1 else table.largest_held_out_loss,
             windows_stay_met=table.windows_stay_met,
         )
 

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.tuning.points import points_of
+from correlate.tuning.points import next_number, points_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from correlate.tuning.parameters import ParameterSpace
@@ -60,6 +62,40 @@ def design(space: ParameterSpace, *, kind: DesignKind, runs: int, seed: int) -> 
     spread = makers[kind](len(space.parameters), runs - 1, seed)
     points = np.vstack([space.start_point, space.from_unit(spread)])
     return points_of(space, points)
+
+
+def further_points(
+    space: ParameterSpace, points: Sequence[DesignPoint], *, runs: int, seed: int
+) -> list[DesignPoint]:
+    """Choose further points of a scrambled Sobol' sequence, for a design that told too little.
+
+    Parameters
+    ----------
+    space
+        Of the parameters.
+    points
+        That there are.
+    runs
+        How many more.
+    seed
+        That of a Sobol' design makes its sequence go on.
+
+    Returns
+    -------
+    list of DesignPoint
+        Of round 0, as they belong to the design. The point named ``p`` and n is the n-th of the sequence, so
+        that none comes twice.
+
+    Raises
+    ------
+    SettingsError
+        Fewer than one is asked for.
+    """
+    if runs < 1:
+        raise SettingsError(f"{runs} points cannot be added", remedy="ask for one or more")
+    first = max(1, next_number(points))
+    spread = _sobol(len(space.parameters), first - 1 + runs, seed)[first - 1 :]
+    return points_of(space, space.from_unit(spread), first=first)
 
 
 def _sobol(dimension: int, count: int, seed: int) -> NDArray[np.float64]:

@@ -112,6 +112,23 @@ def within_limits(table: RunTable, goal: TuningGoal) -> NDArray[np.bool_]:
     return kept
 
 
+def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[Limit, tuple[int, ...]], ...]:
+    """Return every limit that finished runs break, with the rows of those runs.
+
+    Raises
+    ------
+    SettingsError
+        As :func:`limits_of`.
+    """
+    found = []
+    for limit in limits_of(table, goal):
+        kept = table.outcomes[limit.outcome] >= limit.least - _ROUNDING
+        rows = np.flatnonzero(table.done & ~kept)
+        if rows.size:
+            found.append((limit, tuple(rows.tolist())))
+    return tuple(found)
+
+
 def needed_outcomes(table: RunTable, goal: TuningGoal) -> tuple[str, ...]:
     """Name the outcomes whose surrogates a proposal needs: what is to be raised, then what must be kept."""
     return tuple(dict.fromkeys([*goal.outcomes, *(limit.outcome for limit in limits_of(table, goal))]))

@@ -26,6 +26,7 @@ DIGITS: Final = 6
 
 _IDENTITY: Final = re.compile(r"^\w[\w.+-]*$")
 _LEADING: Final = ("point", "round")
+_MAKE_IT: Final = "make it with 'correlate tune design'"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,23 +151,41 @@ def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-        raise FormatError(
-            f"cannot be read ({reason})", where=str(path), remedy="make it with 'correlate tune design'"
-        ) from error
+        raise FormatError(f"cannot be read ({reason})", where=str(path), remedy=_MAKE_IT) from error
+    _refuse_other_layouts(path, text)
     reader = csv.DictReader(io.StringIO(text), skipinitialspace=True, restkey="?")
     found = list(_column_mistakes(list(reader.fieldnames or []), space))
     if found:
         raise FormatError("; ".join(found), where=f"{path}, line 1", remedy="correct the columns")
     points: list[DesignPoint] = []
     for row in reader:
-        if any(value and value.strip() for value in row.values() if isinstance(value, str)):
+        if None in row.values() and any(row.values()):
+            cells = sum(value is not None for value in row.values())
+            found.append(f"line {reader.line_num}: {cells} of {len(row)} cells")
+        elif any(value and value.strip() for value in row.values() if isinstance(value, str)):
             point = _point(row, space, found, line=reader.line_num)
             if any(one.identity == point.identity for one in points):
                 found.append(f"line {reader.line_num}: point '{point.identity}' is there twice")
             points.append(point)
     if found:
         raise FormatError("; ".join(found), where=str(path), remedy="correct the lines")
+    if not points:
+        raise FormatError("there is no point in it", where=str(path), remedy=_MAKE_IT)
     return points
+
+
+def _refuse_other_layouts(path: Path, text: str) -> None:
+    """Refuse a file without a line, and one whose cells are separated by anything but commas."""
+    if not text.strip():
+        raise FormatError("the file is empty", where=str(path), remedy=_MAKE_IT)
+    header = text.splitlines()[0]
+    for mark, name in ((";", "semicolons"), ("\t", "tabulators")):
+        if mark in header and "," not in header:
+            raise FormatError(
+                f"the cells are separated by {name}",
+                where=f"{path}, line 1",
+                remedy="separate with commas, and write decimals with a point",
+            )
 
 
 def _column_mistakes(columns: list[str], space: ParameterSpace) -> Iterator[str]:

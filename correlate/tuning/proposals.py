@@ -12,6 +12,7 @@ from correlate.tuning.acquisition import acquisition
 from correlate.tuning.calibration import half_width
 from correlate.tuning.cube_search import candidates
 from correlate.tuning.limits import needed_outcomes
+from correlate.tuning.one_thread import in_one_thread
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ class Proposal:
     reason: str
 
 
+@in_one_thread
 def propose(
     table: RunTable,
     surrogates: Mapping[str, Surrogate],
@@ -162,7 +164,7 @@ def _check(
             raise SettingsError(
                 f"the surrogate of '{name}' predicts too little (Q² {surrogates[name].q2:.2f}, "
                 f"least {least_q2:g})",
-                remedy="run more design points, or lower the least Q² knowingly",
+                remedy="add design points ('correlate tune design --add N'), or lower --least-q2 knowingly",
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
@@ -22,6 +23,7 @@ STATUSES: Final[tuple[str, ...]] = get_args(Status)
 OVERALL: Final = "overall"
 TRAIN: Final = "train"
 HELD_OUT: Final = "held-out"
+_NAMED: Final = 8
 
 
 def outcome_name(kind: str, *parts: str) -> str:
@@ -115,12 +117,27 @@ class RunTable:
         Raises
         ------
         SettingsError
-            No run has it; the message lists some that there are.
+            No run has it, or none is finished; the message lists outcomes that are nearest in name, first.
         """
         if name not in self.outcomes:
-            known = ", ".join(list(self.outcomes)[:8]) or "none"
+            self._refuse_unfinished()
+            near = get_close_matches(name, self.outcomes, n=_NAMED, cutoff=0.5)
+            outer = sorted(self.outcomes, key=lambda one: one.count("/"))
+            known = ", ".join(list(dict.fromkeys([*near, *outer]))[:_NAMED]) or "none"
             raise SettingsError(f"no run has the outcome '{name}'", remedy=f"there are {known}")
         return self.outcomes[name]
+
+    def _refuse_unfinished(self) -> None:
+        if self.done.any():
+            return
+        lost = [(self.status.count(status), status) for status in STATUSES if status in self.status]
+        words = ", ".join(f"{count} {status}" for count, status in lost if status != "waiting")
+        if words:
+            raise SettingsError(
+                f"no run is finished ({words})",
+                remedy="see their run.log in the folders under 'runs', then 'correlate tune run --again'",
+            )
+        raise SettingsError("no run is finished", remedy="run 'correlate tune run'")
 
     def select(self, rows: Sequence[int] | NDArray[np.bool_] | NDArray[np.int64]) -> RunTable:
         """Return the table of some runs, in the given order.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.errors import SettingsError
+from correlate.tuning.one_thread import in_one_thread
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -126,6 +127,12 @@ def sobol_indices(
             raise SettingsError("the function is the same everywhere, so nothing can be shared out")
         return values[None, :]
 
+    if dimension == 1:  # all of the variance is that of the one; scipy asks for two or more
+        columns(np.random.default_rng(seed).random((1, 2**power)))
+        whole = np.ones(1)
+        return Indices(
+            first=whole, first_low=whole, first_high=whole, total=whole, total_low=whole, total_high=whole
+        )
     evenly: Any = [stats.uniform()] * dimension
     found = stats.sobol_indices(func=columns, n=2**power, dists=evenly, rng=np.random.default_rng(seed))
     ends = found.bootstrap(confidence_level=CONFIDENCE, n_resamples=_RESAMPLES)
@@ -140,6 +147,7 @@ def sobol_indices(
     )
 
 
+@in_one_thread
 def sensitivity(surrogate: Surrogate, *, seed: int = 0, power: int = POWER) -> Sensitivity:
     """Ask a surrogate which parameters move its outcome.
 
@@ -172,6 +180,7 @@ def sensitivity(surrogate: Surrogate, *, seed: int = 0, power: int = POWER) -> S
     )
 
 
+@in_one_thread
 def sensitivities(
     surrogates: Iterable[Surrogate], *, seed: int = 0, power: int = POWER
 ) -> tuple[Sensitivity, ...]:

@@ -12,6 +12,7 @@ from correlate.tuning.calibration import calibration
 from correlate.tuning.gaussian_process import Prediction
 from correlate.tuning.leave_one_out import LeaveOneOut
 from correlate.tuning.likelihood import fit_process
+from correlate.tuning.one_thread import in_one_thread
 from correlate.tuning.weighted_parts import part_weights
 
 if TYPE_CHECKING:
@@ -142,6 +143,7 @@ def fit_surrogate(table: RunTable, outcome: str) -> Surrogate:
     return fit_surrogates(table, [outcome])[outcome]
 
 
+@in_one_thread
 def fit_surrogates(table: RunTable, outcomes: Sequence[str]) -> dict[str, Surrogate]:
     """Fit the surrogates of several outcomes, those that share parts from one fit of each part.
 

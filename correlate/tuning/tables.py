@@ -137,7 +137,7 @@ class GoalTable(Table):
     train, held_out
         Load cases of the campaign; none may stand in both.
     largest_held_out_loss
-        Most that a held-out load case may lose against the start; left out for no such limit.
+        Most that a held-out load case may lose against the start; 1 for no limit.
     windows_stay_met
         Whether a qualification window that the start meets must stay met.
     """

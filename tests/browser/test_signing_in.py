@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from threading import Thread
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from playwright.sync_api import expect
@@ -38,10 +39,16 @@ def address(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
     serve_the_world(app, host="localhost", encrypted=False)
     keep_accounts(app, engine, origin=origin, session_hours=1, passwords=CHEAP)
-    Thread(target=server.run, daemon=True).start()
+    Thread(target=_serve, args=(server,), daemon=True).start()
     yield origin
     server.close()
     engine.dispose()
+
+
+def _serve(server: Any) -> None:
+    # Closing the server takes its socket away while it waits for it.
+    with suppress(OSError):
+        server.run()
 
 
 @pytest.fixture

@@ -11,6 +11,7 @@ import pytest
 
 from tests.campaign.conftest import CAMPAIGN
 from tests.campaign.conftest import project as project_on_disk
+from tests.tuning.conftest import one_thread as one_thread_for_all
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     Run = Callable[..., Outcome]
 
 project = project_on_disk
+one_thread = one_thread_for_all
 
 SOLVER = """
 import math, pathlib, sys
@@ -151,6 +153,63 @@ def test_decks_go_out_and_results_come_back(correlate: Run, tuned: Path) -> None
     assert "0 runs taken in, 3 had a run already" in again.out
 
 
+def test_a_call_whose_runs_all_failed_ends_with_1(correlate: Run, tuned: Path) -> None:
+    """The log is named; the surrogates say that the runs failed; a start with nothing to do ends with 0."""
+    (tuned / "solver.py").write_text("raise SystemExit(3)", encoding="utf-8")
+    done = correlate("tune", "run", tuned, "--at-once", 1)
+    assert done.code == 1
+    assert "no run was done; see" in done.err
+    assert f"{tuned / 'runs' / 'p000' / 'run.log'}; 'correlate tune run --again' repeats" in done.err
+    for command in ("fit", "propose"):
+        refused = correlate("tune", command, tuned)
+        assert (refused.code, "no run is finished (3 failed)" in refused.err) == (2, True)
+    assert correlate("tune", "run", tuned).code == 0
+    (tuned / "solver.py").write_text(SOLVER, encoding="utf-8")
+    assert correlate("tune", "run", tuned, "--again").code == 0
+
+
+def test_a_stop_says_that_nothing_is_lost(
+    correlate: Run, tuned: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C while runs are at work."""
+
+    def stopped(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("correlate.tuning.missing_runs.run_missing", stopped)
+    done = correlate("tune", "run", tuned)
+    assert (done.code, done.err) == (130, "stopped; finished runs are kept, the same command goes on\n")
+
+
+def test_points_are_added_to_a_design(correlate: Run, tuned: Path) -> None:
+    """The lines that are there stay as they are; other options make no sense beside it."""
+    before = (tuned / "design.csv").read_text(encoding="utf-8")
+    added = correlate("tune", "design", tuned, "--add", 3)
+    assert "p001 to p003 added to" in added.out
+    after = (tuned / "design.csv").read_text(encoding="utf-8")
+    assert after.startswith(before)
+    assert len(after.splitlines()) == 7
+    for words in ([], ["--add", 1, "--runs", 4], ["--add", 1, "--kind", "morris"], ["--add", 1, "--replace"]):
+        assert "a design needs either --runs or --add" in correlate("tune", "design", tuned, *words).err
+
+
+def test_a_design_that_cannot_be_run_is_refused(correlate: Run, tuned: Path) -> None:
+    """A load case that the campaign lacks, and a template without a field: no design is written."""
+    (tuned / "design.csv").unlink()
+    (tuned / "tuning.toml").write_text(TUNING.replace('["push"]', '["pull"]'), encoding="utf-8")
+    assert "there is no load case 'pull'" in correlate("tune", "design", tuned, "--runs", 4).err
+    (tuned / "model.template").write_text("{{ force }}", encoding="utf-8")
+    text = TUNING.replace('way = "table of values"', 'template = "model.template"')
+    (tuned / "tuning.toml").write_text(text, encoding="utf-8")
+    assert "parameter 'late' has no field" in correlate("tune", "design", tuned, "--runs", 4).err
+    assert not (tuned / "design.csv").exists()
+
+
+def test_a_least_q2_is_a_share(correlate: Run, tuned: Path) -> None:
+    """Above 1 nothing could ever be proposed."""
+    assert "2.0 is not in the range 0<=x<=1" in correlate("tune", "propose", tuned, "--least-q2", 2).err
+
+
 def test_a_design_is_not_overwritten_unasked(correlate: Run, tuned: Path) -> None:
     """A design that is there is kept; one with runs always."""
     refused = correlate("tune", "design", tuned, "--runs", 4)
@@ -179,6 +238,8 @@ def test_releases_that_break_limits_or_are_there_are_refused(correlate: Run, tun
     refused = correlate("tune", "write", tuned, "--run", "worse", "--release", "T1")
     assert refused.code == 2
     assert "breaks limits: held-out load case 'spare' loses" in refused.err
+    shown = " ".join(correlate("tune", "show", tuned).out.split())
+    assert re.search(r"'load case/spare' is below its limit of 0\.\d+ in worse\.", shown)
     there = correlate("tune", "write", tuned, "--run", "worse", "--release", "B1", "--despite-losses")
     assert "there is a release 'B1' already" in there.err
     strange = correlate("tune", "write", tuned, "--run", "worse", "--release", "a b", "--despite-losses")
@@ -198,7 +259,9 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     assert correlate("tune", "run", tuned, "--at-once", 3).code == 0
     fitted = correlate("tune", "fit", tuned, "--outcome", "train")
     assert fitted.code == 0, fitted.err
-    assert "late" in fitted.out
+    assert re.search(
+        r"^train\n  Q² [\d.]+; intervals for .*\n  moved by late [\d.]+ \[", fitted.out, re.MULTILINE
+    )
     proposed = correlate("tune", "propose", tuned, "--runs", 2)
     assert proposed.code == 0, proposed.err
     assert "round 1: p012 to p013" in proposed.out
@@ -209,6 +272,7 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     assert confirmed.code == 0, confirmed.err
     before, after = re.findall(r"Best within the limits: ([\d.]+) before, ([\d.]+) after", confirmed.out)[0]
     assert float(after) > float(before)
+    assert "so far" in confirmed.out
     rows = list(csv.DictReader((tuned / "design.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["round"] for row in rows[-2:]] == ["1", "1"]
     assert any(abs(float(row["late"]) - 5.25) < 1.0 for row in rows[-2:])

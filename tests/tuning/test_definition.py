@@ -25,6 +25,12 @@ def test_a_file_says_what_is_tuned_and_what_for(tmp_path: Path) -> None:
     assert tuning.output_folder("p1") == tmp_path / "runs" / "p1" / "output"
 
 
+def test_a_loss_of_one_is_no_limit(tmp_path: Path) -> None:
+    """A rating can lose no more than 1, so nothing is held back."""
+    text = TUNING.replace("[goal]", "[goal]\nlargest_held_out_loss = 1")
+    assert tuning_project(tmp_path, [2.0], text=text).goal.largest_held_out_loss is None
+
+
 def test_objectives_become_outcomes(tmp_path: Path) -> None:
     """The worst channel is one outcome; several are named."""
     worst = TUNING.replace("[goal]", '[goal]\nobjective = "worst channel"')

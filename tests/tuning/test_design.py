@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.design import DesignKind, design
+from correlate.tuning.design import DesignKind, design, further_points
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.runs import RunTable
 from correlate.tuning.screening import trajectories
@@ -75,6 +75,17 @@ def test_the_screening_finds_the_trajectories_again() -> None:
         rounds=np.zeros(len(points), dtype=np.int64),
     )
     assert [rows.tolist() for rows in trajectories(table)] == [[1, 2, 3, 4], [5, 6, 7, 8], [9, 10, 11, 12]]
+
+
+def test_further_points_continue_the_sequence_of_a_sobol_design() -> None:
+    """Points 5 to 7 added to a design of 5, then 8, are those of a design of 9; lost lines stay lost."""
+    whole = design(SPACE, kind="sobol", runs=9, seed=3)
+    first = design(SPACE, kind="sobol", runs=5, seed=3)
+    added = further_points(SPACE, first[:1] + first[3:], runs=3, seed=3)
+    assert added == whole[5:8]
+    assert further_points(SPACE, added, runs=1, seed=3) == whole[8:]
+    with pytest.raises(SettingsError, match="0 points cannot be added"):
+        further_points(SPACE, first, runs=0, seed=3)
 
 
 def test_designs_that_are_too_small_are_refused() -> None:

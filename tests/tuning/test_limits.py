@@ -9,7 +9,14 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.limits import best_row, limits_of, needed_outcomes, start_row, within_limits
+from correlate.tuning.limits import (
+    best_row,
+    broken_limits,
+    limits_of,
+    needed_outcomes,
+    start_row,
+    within_limits,
+)
 from tests.tuning.functions import box, run_table
 
 GOAL = TuningGoal(train=("a",), held_out=("h",))
@@ -42,6 +49,12 @@ def test_the_best_run_keeps_the_limits() -> None:
     free = replace(GOAL, largest_held_out_loss=None, windows_stay_met=False)
     assert limits_of(TABLE, free) == ()
     assert best_row(TABLE, free) == 3
+
+
+def test_a_broken_limit_is_told_with_the_runs_that_break_it() -> None:
+    """The last run loses 0.10 of the held-out load case; the window that is exactly met is kept."""
+    ((limit, rows),) = broken_limits(TABLE, GOAL)
+    assert (limit.outcome, rows) == ("load case/h", (3,))
 
 
 def test_a_failed_start_is_no_start() -> None:

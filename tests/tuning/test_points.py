@@ -68,6 +68,10 @@ def test_all_mistakes_are_reported_at_once_with_line_and_column(tmp_path: Path) 
         ("point,a,b\n../x,2,0\n", r"line 2, point: '\.\./x' is no name"),
         ("point,round,a,b\nx,-1,2,0\n", "line 2, round: '-1' is no whole number"),
         ("point,a,b\nx,nan,0\n", "line 2, a: nan is outside"),
+        ("point;a;b\nx;2;0\n", "line 1: the cells are separated by semicolons; separate with commas"),
+        ("point,a,b\nx,2\n", "line 2: 2 of 3 cells; correct the lines$"),
+        ("point,a,b\n\n", r"there is no point in it; make it with 'correlate tune design'$"),
+        ("\n", "the file is empty; make it with 'correlate tune design'$"),
     ],
 )
 def test_tables_that_cannot_be_used_are_refused(tmp_path: Path, text: str, message: str) -> None:

@@ -137,7 +137,8 @@ def test_a_surrogate_that_predicts_nothing_is_refused_unless_told() -> None:
     noise = run_table(SPACE, random.random((12, 2)), {"train": random.standard_normal(12)})
     surrogates = fit_surrogates(noise, ["train"])
     with pytest.raises(
-        SettingsError, match=r"the surrogate of 'train' predicts too little \(Q² .*least 0.5\)"
+        SettingsError,
+        match=r"the surrogate of 'train' predicts too little \(Q² .*least 0.5\).*--add N.*--least-q2",
     ):
         propose(noise, surrogates, GOAL, 1, seed=0)
     assert len(propose(noise, surrogates, GOAL, 1, seed=0, least_q2=-100.0)) == 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -53,6 +55,25 @@ def test_what_does_not_belong_together_is_refused() -> None:
         table(("done", "done"))
     with pytest.raises(SettingsError, match="no run has the outcome 'test'; there are train"):
         table().outcome("test")
+
+
+def test_without_a_finished_run_the_runs_are_named_and_not_the_outcome() -> None:
+    """Runs that failed have logs to look into; runs that wait are to be made."""
+    with pytest.raises(SettingsError, match=r"no run is finished \(1 failed, 1 unstable\); see their run"):
+        table(("failed", "unstable", "waiting")).outcome("test")
+    with pytest.raises(SettingsError, match=r"no run is finished; run 'correlate tune run'$"):
+        table(("waiting",) * 3).outcome("test")
+
+
+def test_near_names_come_first_then_the_outer_ones() -> None:
+    """A misspelt channel is followed by the channel that is meant, then by ratings before details."""
+    values = np.array([0.5, np.nan, np.nan])
+    names = ("feature/push/force/peak", "train", "held-out", "channel/push/force")
+    some = replace(table(), outcomes={name: values.copy() for name in names})
+    with pytest.raises(SettingsError, match=r"there are channel/push/force, feature/.*, train, held-out$"):
+        some.outcome("channel/push/forse")
+    with pytest.raises(SettingsError, match="there are train, held-out, channel/push/force, feature"):
+        some.outcome("trains")
 
 
 def test_names_of_outcomes_go_from_outer_to_inner() -> None:

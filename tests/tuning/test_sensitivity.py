@@ -43,6 +43,14 @@ def test_a_constant_has_nothing_to_share() -> None:
         sobol_indices(lambda cube: np.ones(len(cube)), 2, seed=0, power=4)
 
 
+def test_a_single_parameter_has_the_whole_variance() -> None:
+    """By the definition of the index; a constant is refused here, too."""
+    found = sobol_indices(lambda cube: cube[:, 0] ** 2, 1, seed=0, power=4)
+    assert (found.first.tolist(), found.total_low.tolist()) == ([1.0], [1.0])
+    with pytest.raises(SettingsError, match="the same everywhere"):
+        sobol_indices(lambda cube: np.ones(len(cube)), 1, seed=0, power=4)
+
+
 def test_a_surrogate_tells_which_parameter_moves_its_outcome() -> None:
     """Of y = 2 x0 − x1: shares 0.8 and 0.2, changes +2 and −1; x2 moves nothing."""
     space = box((0, 1), (0, 1), (0, 1))

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
+import numpy as np
 
 from correlate.cli.tune.options import tuning_argument
 
@@ -16,14 +17,14 @@ if TYPE_CHECKING:
     from correlate.tuning.runs import RunTable
     from correlate.tuning.surrogate import Surrogate
 
-SLOW_KINDS = ("component/", "feature/")
-"""Outcomes of which there are hundreds."""
+MOST_CHANNELS: Final = 10
+"""Channels that are shown unasked: those whose ratings differ most between the runs."""
 
 
 @click.command()
 @tuning_argument
 @click.option("--outcome", "outcomes", multiple=True, metavar="NAME", help="Only this; may be repeated.")
-@click.option("--all", "every", is_flag=True, help="Components and features of every channel, too.")
+@click.option("--all", "every", is_flag=True, help="Every rating, component and feature; takes minutes.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
 def command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, seed: int) -> None:
     """Fit surrogates to the finished runs of TUNING, and say how far they can be trusted.
@@ -50,7 +51,7 @@ def command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, seed: 
 
 
 def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[str]:
-    """Return the outcomes to fit: those of the goal and its limits, then the ratings, then the rest if asked.
+    """Return the outcomes to fit: of the goal and its limits, of the load cases, of the channels that differ.
 
     Parameters
     ----------
@@ -59,17 +60,28 @@ def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[s
     goal
         Of the project.
     every
-        Components and features, too.
+        All others, too.
 
     Returns
     -------
     list of str
     """
     from correlate.tuning.limits import needed_outcomes  # noqa: PLC0415
+    from correlate.tuning.runs import HELD_OUT, TRAIN  # noqa: PLC0415
 
-    ratings = [name for name in table.outcomes if not name.startswith((*SLOW_KINDS, "spread/", "window/"))]
-    details = [name for name in table.outcomes if name.startswith(SLOW_KINDS)]
-    return list(dict.fromkeys([*needed_outcomes(table, goal), *ratings, *(details if every else ())]))
+    needed = needed_outcomes(table, goal)
+    ratings = [name for name in (TRAIN, HELD_OUT) if name in table.outcomes]
+    cases = [name for name in table.outcomes if name.startswith("load case/")]
+    rest = [name for name in table.outcomes if not name.startswith(("spread/", "window/"))] if every else ()
+    return list(dict.fromkeys([*needed, *ratings, *cases, *_differing_channels(table), *rest]))
+
+
+def _differing_channels(table: RunTable) -> list[str]:
+    """Name the channels whose ratings differ most between the finished runs; those of one value never do."""
+    channels = [name for name in table.outcomes if name.startswith("channel/")]
+    spread = {name: float(np.nanstd(table.outcomes[name][table.done])) for name in channels}
+    moving = [name for name in channels if spread[name] > 0]
+    return sorted(moving, key=lambda name: -spread[name])[:MOST_CHANNELS]
 
 
 def _fitted(table: RunTable, names: Sequence[str]) -> list[Surrogate]:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 @click.option("--seed", type=int, default=0, show_default=True, help="Equal seeds make equal proposals.")
 @click.option(
     "--least-q2",
-    type=float,
+    type=click.FloatRange(0, 1),
     default=0.5,
     show_default=True,
     help="Propose nothing from a surrogate that predicts less than this share of the variance.",

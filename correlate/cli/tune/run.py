@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shutil
-from typing import TYPE_CHECKING
+import sys
+from typing import TYPE_CHECKING, Final, NoReturn
 
 import click
 
 from correlate.cli.tune.options import show_runs, tuning_argument
 from correlate.errors import SettingsError
+from correlate.tuning.record import LOG
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -17,6 +19,11 @@ if TYPE_CHECKING:
     from correlate.tuning.local_engine import Engine
     from correlate.tuning.missing_runs import Rater
     from correlate.tuning.record import RunRecord
+
+NONE_DONE: Final = 1
+"""Exit code when runs were begun and none of them was done."""
+STOPPED: Final = 130
+"""Exit code after Ctrl-C, as shells have it: 128 and the number of the signal."""
 
 
 @click.command()
@@ -42,18 +49,33 @@ def command(
     """Run the points of design.csv that have no run yet, and rate every run by the campaign of TUNING.
 
     A run that fails, times out or is unstable is recorded with the end of its log and does not stop the
-    others. Stopped at any time, the next start goes on where this one ended.
+    others; when none is done, the exit code is 1. Stopped at any time, the next start goes on where this one
+    ended.
     """
     from correlate.cli.tune.rating_runs import RunRater  # noqa: PLC0415 - help must stay quick
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
 
     tuning = load_tuning(tuning_file)
     chosen = _engine(tuning, engine, scheduler, at_once)
-    ended = _run_with_bar(tuning, RunRater(tuning), chosen, again=again)
+    try:
+        ended = _run_with_bar(tuning, RunRater(tuning), chosen, again=again)
+    except KeyboardInterrupt:
+        click.echo("stopped; finished runs are kept, the same command goes on", err=True)
+        sys.exit(STOPPED)
     show_runs(tuning)
     for record in ended:
         if record.status == "waiting":
             click.echo(f"{record.identity} was not run: {record.message}", err=True)
+    if ended and not any(record.status == "done" for record in ended):
+        _end_without_results(tuning, ended)
+
+
+def _end_without_results(tuning: Tuning, ended: list[RunRecord]) -> NoReturn:
+    lost = [record.identity for record in ended if record.status != "waiting"]
+    if lost:
+        log = tuning.run_folder(lost[0]) / LOG
+        click.echo(f"no run was done; see {log}; 'correlate tune run --again' repeats failed runs", err=True)
+    sys.exit(NONE_DONE)
 
 
 def _engine(tuning: Tuning, engine: str, scheduler: str | None, at_once: int | None) -> Engine:
