@@ -10,6 +10,7 @@ import numpy as np
 
 from correlate.campaign.curves import Curve, TestCurves, read_model
 from correlate.campaign.hardware import HardwareScatter, hardware_scatter
+from correlate.campaign.pair_explanation import feigns_material
 from correlate.campaign.pairs import CampaignReader
 from correlate.campaign.quantities import Quantity, is_travel, quantities
 from correlate.campaign.sought_suspects import SuspectSearch
@@ -52,6 +53,8 @@ class ChannelExplanation:
     suspects
         Book-keeping mistakes that the pair looks like, best first. None are sought for a resultant; its axes
         are examined.
+    model_is_zero
+        Whether the model is zero throughout: not connected, or the wrong column.
     """
 
     cost: ChannelCost
@@ -59,6 +62,7 @@ class ChannelExplanation:
     account: LossAccount | None
     hardware: HardwareScatter | None
     suspects: tuple[Suspect, ...]
+    model_is_zero: bool = False
 
     @property
     def hardware_cost(self) -> float | None:
@@ -82,6 +86,11 @@ class LoadCaseExplanation:
         Channels whose residuals move together, by their names in the campaign file.
     hints
         To the behaviour of materials, the best supported first.
+    waiting
+        Examined channels that give no hints, because a turned sign or a wrong unit is suspected first, or the
+        model is zero throughout.
+    rated
+        Whether anything is rated.
     """
 
     load_case: str
@@ -89,6 +98,8 @@ class LoadCaseExplanation:
     step_s: float
     clusters: tuple[Cluster, ...]
     hints: tuple[Hint, ...]
+    waiting: tuple[str, ...] = ()
+    rated: bool = True
 
 
 class CaseExaminer:
@@ -139,33 +150,43 @@ class CaseExaminer:
             account=account_for_loss(rate(pairs[repeat], self._campaign.settings)) if rated else None,
             hardware=self._hardware(quantity),
             suspects=self._suspects(quantity, repeat),
+            model_is_zero=rated and not np.any(pairs[repeat].candidate),
         )
 
-    def load_case(self, costs: Sequence[ChannelCost]) -> LoadCaseExplanation:
+    def load_case(
+        self, costs: Sequence[ChannelCost], examined: Sequence[ChannelExplanation] = ()
+    ) -> LoadCaseExplanation:
         """Say what the channels share.
 
         Parameters
         ----------
         costs
             Of the channels of this load case, the most expensive first.
+        examined
+            Those of them that are examined.
 
         Returns
         -------
         LoadCaseExplanation
         """
         listed = [one.channel for one in costs if one.channel in self._pairs]
+        waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
         residuals = {name: _mean_residual(list(self._pairs[name].values())) for name in listed}
         typical = {
             name: self._pairs[name][self._typical(name)]
             for name in listed
-            if self._typical(name) in self._pairs[name]
+            if name not in waiting and self._typical(name) in self._pairs[name]
         }
         return LoadCaseExplanation(
             load_case=self._case.name,
             cost=sum(one.cost for one in costs),
             step_s=self._case.step_ms / 1e3,
             clusters=cluster_residuals(residuals),
-            hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings),
+            hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings)
+            if typical
+            else (),
+            waiting=tuple(waiting),
+            rated=any(one.rating is not None for one in costs),
         )
 
     def _travels(self, channels: Iterable[str]) -> list[str]:

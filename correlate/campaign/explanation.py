@@ -13,6 +13,7 @@ from correlate.errors import SettingsError, SignalError
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from correlate.campaign.block import Unrated
     from correlate.campaign.definition import Campaign
     from correlate.campaign.record import PairRecord
 
@@ -44,6 +45,10 @@ class Explanation:
         Channels without a rating that are not among them, examined for suspects.
     load_cases
         What channels of one load case share, the most expensive load case first.
+    gaps
+        Pairs of the release that could not be rated, with the reason; held-out ones are among them.
+    missing_counts_zero
+        Whether what is not rated counts as 0; else the weights of the rest grow.
     """
 
     release: str
@@ -55,10 +60,22 @@ class Explanation:
     channels: tuple[ChannelExplanation, ...]
     unrated: tuple[ChannelExplanation, ...]
     load_cases: tuple[LoadCaseExplanation, ...]
+    gaps: tuple[Unrated, ...] = ()
+    missing_counts_zero: bool = False
+
+    @property
+    def unrated_load_cases(self) -> tuple[str, ...]:
+        """Load cases that tuning may use and of which nothing is rated."""
+        return tuple(case.load_case for case in self.load_cases if not case.rated)
 
 
 def explain(
-    campaign: Campaign, records: Iterable[PairRecord], release: str, *, top: int = MOST_CHANNELS
+    campaign: Campaign,
+    records: Iterable[PairRecord],
+    release: str,
+    *,
+    top: int = MOST_CHANNELS,
+    unrated: Iterable[Unrated] = (),
 ) -> Explanation:
     """Say which channels cost a release most, and what may lie behind it.
 
@@ -72,6 +89,9 @@ def explain(
         Name of the release.
     top
         How many channels to examine, 1 or more.
+    unrated
+        Pairs that could not be rated, from :func:`score_campaign`, to be told beside the costs; those of
+        other releases are passed over.
 
     Returns
     -------
@@ -100,8 +120,8 @@ def explain(
     weights = campaign.settings.weights
     costs = channel_costs(score.training, kept, release=release, weights=weights)
     first = [one for one in costs[:top] if one.cost > 0]
-    unrated = [one for one in costs if one.rating is None and one not in first]
-    examined = _examine(campaign, release, costs, kept, wanted=[*first, *unrated])
+    without = [one for one in costs if one.rating is None and one not in first]
+    examined = _examine(campaign, release, costs, kept, wanted=[*first, *without])
     by_place = {(one.cost.load_case, one.cost.channel): one for _, channels in examined for one in channels}
     held_out = score.held_out
     return Explanation(
@@ -114,8 +134,10 @@ def explain(
         if held_out is None
         else channel_costs(held_out, kept, release=release, weights=weights),
         channels=tuple(by_place[one.load_case, one.channel] for one in first),
-        unrated=tuple(by_place[one.load_case, one.channel] for one in unrated),
+        unrated=tuple(by_place[one.load_case, one.channel] for one in without),
         load_cases=tuple(case for case, _ in sorted(examined, key=lambda pair: -pair[0].cost)),
+        gaps=tuple(one for one in unrated if one.release == release),
+        missing_counts_zero=campaign.scoring.missing == "zero",
     )
 
 
@@ -135,6 +157,6 @@ def _examine(
         own = [record for record in records if record.load_case == case.name]
         examiner = CaseExaminer(campaign, case, campaign.release(release), own)
         channels = [examiner.channel(one) for one in wanted if one.load_case == case.name]
-        shared = examiner.load_case([one for one in costs if one.load_case == case.name])
+        shared = examiner.load_case([one for one in costs if one.load_case == case.name], channels)
         examined.append((shared, channels))
     return examined

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -16,11 +16,14 @@ from correlate.diagnosis.suspects import Suspect, suspects
 from correlate.diagnosis.what_if import WhatIf, what_if
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from correlate.conditioning import Recipe
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.signal import Signal
+
+FEIGNING: Final = ("sign turned", "unit wrong")
+"""Suspects after which sizes say nothing of a material."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +52,31 @@ class PairExplanation:
     suspects: tuple[Suspect, ...]
     differences: tuple[FeatureDifference, ...]
     hints: tuple[Hint, ...]
+
+    @property
+    def model_is_zero(self) -> bool:
+        """Whether the model is zero throughout, so that its rating and what would win say nothing."""
+        return not np.any(self.score.rating.pair.candidate)
+
+    @property
+    def hints_wait(self) -> bool:
+        """Whether the first suspect would feign a material; the hints say nothing until it is cleared."""
+        return feigns_material(self.suspects)
+
+
+def feigns_material(found: Sequence[Suspect]) -> bool:
+    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material.
+
+    Parameters
+    ----------
+    found
+        Suspects of one channel, best first.
+
+    Returns
+    -------
+    bool
+    """
+    return bool(found) and found[0].kind in FEIGNING
 
 
 def explain_pair(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -108,9 +109,11 @@ def _campaign(path: Path) -> Campaign:
 
 
 def _release(campaign: Campaign, name: str | None) -> str:
-    if name is not None:
-        return campaign.release(name).name
     names = [release.name for release in campaign.releases]
+    if name in names:
+        return name
+    if name is not None:
+        raise _unknown(name, names, campaign.path)
     if len(names) > 1:
         raise SettingsError(
             f"there are {len(names)} releases: {', '.join(names)}",
@@ -120,13 +123,22 @@ def _release(campaign: Campaign, name: str | None) -> str:
     return names[0]
 
 
+def _unknown(name: str, names: Sequence[str], path: Path) -> SettingsError:
+    folded = {known.casefold(): known for known in names}
+    close = difflib.get_close_matches(name.strip().casefold(), folded, n=1)
+    meant = f"perhaps '{folded[close[0]]}' is meant, " if close else ""
+    return SettingsError(
+        f"there is no release '{name}'", where=str(path), remedy=f"{meant}the file has {', '.join(names)}"
+    )
+
+
 def _explained(
     campaign: Campaign, release: str, *, top: int, store_url: str | None, workers: int | None, quiet: bool
 ) -> Explanation:
     from correlate.campaign.explanation import explain  # noqa: PLC0415 - help must stay quick
 
     scores = scored(campaign, (release,), store_url=store_url, workers=workers, quiet=quiet)
-    return explain(campaign, scores.records, release, top=top)
+    return explain(campaign, scores.records, release, top=top, unrated=scores.unrated)
 
 
 def _report_pair(found: PairExplanation, *, top: int, as_json: bool) -> None:

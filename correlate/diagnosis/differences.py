@@ -65,6 +65,9 @@ class _Row:
     point_in_time: bool = False
 
 
+_POWERS: Final = {"": 1, "^2": 2, "²": 2, "^3": 3, "³": 3}
+_MORE_SECONDS: Final = {"{unit}/s": 1, "{unit}*s": -1}
+"""Powers of the second below the line: those of a unit, and how many a feature adds to them."""
 _ROWS: Final[tuple[_Row, ...]] = (
     _Row(name="onset time", unit="s", read=lambda it: it.onset_time, correct=corrections.move_onset,
          reasons="onset_time", point_in_time=True),
@@ -234,7 +237,11 @@ def _value_of(index: int, found: Features) -> float:
 def _unit(pattern: str, unit: str) -> str:
     if unit == "1":
         return {"{unit}": "1", "{unit}/s": "1/s", "{unit}*s": "s"}.get(pattern, pattern)
-    return pattern.format(unit=unit)
+    base, marked, power = unit.partition("/s")
+    if not marked or power not in _POWERS or pattern not in _MORE_SECONDS:
+        return pattern.format(unit=unit)
+    seconds = _POWERS[power] + _MORE_SECONDS[pattern]
+    return base if not seconds else f"{base}/s" if seconds == 1 else f"{base}/s^{seconds}"
 
 
 def _check_grid(pair: AlignedPair, deflection: AlignedPair | None) -> None:

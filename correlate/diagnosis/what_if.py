@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.diagnosis.what_if_change import CurveChange, apply_change, changed
-from correlate.diagnosis.what_if_search import KINDS, ChangeSearch
+from correlate.diagnosis.what_if_search import KINDS, ChangeSearch, Kind
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
 
 if TYPE_CHECKING:
@@ -31,11 +31,14 @@ class Improvement:
         After it; never below the rating of the unchanged pair.
     gain
         How much higher that is.
+    at_limit
+        What stopped at a bound of the search, by the names of ``CurveChange``.
     """
 
     change: CurveChange
     rating: Rating
     gain: float
+    at_limit: tuple[Kind, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,7 @@ def what_if(pair: AlignedPair, settings: RatingSettings | None = None) -> WhatIf
         after = rate(changed(pair, change), chosen)
         if after.overall <= unchanged.overall:
             return Improvement(CurveChange(), unchanged, 0.0)
-        return Improvement(change, after, after.overall - unchanged.overall)
+        return Improvement(change, after, after.overall - unchanged.overall, search.at_limit(change))
 
     shift, scale, offset, stretch = (improved(search.alone(kind)) for kind in KINDS)
     candidates = (improved(search.together()), shift, scale, offset, stretch)

@@ -31,6 +31,8 @@ STRETCHES: Final = (0.7, 1.4)
 """Bounds of the stretch in time."""
 HIGHEST_OFFSET: Final = 0.5
 """Bound of the offset, as a share of the test's largest absolute value."""
+NEAR: Final = 1e-3
+"""A value this near to a bound, as a share of the range, has stopped there; a simplex may halt short."""
 
 _ROUNDS: Final = 4
 _TRIES: Final = 9
@@ -117,6 +119,25 @@ class ChangeSearch:
             best = tries[int(np.argmax(self._overall(tries)))]
             centre, step = getattr(best, kind), step / 4
         return best
+
+    def at_limit(self, change: CurveChange) -> tuple[Kind, ...]:
+        """Return what stopped at a bound of the search, so that more of it might win more.
+
+        Parameters
+        ----------
+        change
+            That was found.
+
+        Returns
+        -------
+        tuple of str
+            By the names of ``CurveChange``.
+        """
+        return tuple(
+            kind
+            for kind, (low, high) in self._bounds.items()
+            if not low + NEAR * (high - low) < getattr(change, kind) < high - NEAR * (high - low)
+        )
 
     def together(self) -> CurveChange:
         """Return the best change of all kinds at once.

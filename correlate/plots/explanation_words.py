@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from correlate.diagnosis.suspects.time_zero import PHYSICAL_S
 from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
     from correlate.campaign.costs import ChannelCost
     from correlate.campaign.explained_case import ChannelExplanation
@@ -30,6 +32,16 @@ HINT_CAUTION: Final = (
     "alike can have unlike causes: look at the input before changing the model."
 )
 """The caution under suspects, shared causes and hints."""
+MODEL_IS_ZERO: Final = "the model is zero throughout: not connected, or the wrong column?"
+NO_SUSPECT: Final = (
+    f"none found; delays under {milliseconds(PHYSICAL_S)} are not told from a late model: check the trigger"
+)
+HINTS_WAIT: Final = "hints wait until the suspect is cleared"
+"""What is said in the place of hints, where a turned sign or a wrong unit is suspected first."""
+NO_HINT: Final = "none: the differences follow no known pattern"
+_LIMIT: Final = " (limit of the search)"
+_POLARITY: Final = "check the polarity of both sides; if it is the model's that is wrong, {}"
+_PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
 
 
 def points(cost: float) -> str:
@@ -84,6 +96,8 @@ def finding_words(channel: ChannelExplanation) -> str:
         For instance ``mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms``.
     """
     cost = channel.cost
+    if channel.model_is_zero:
+        return MODEL_IS_ZERO
     if cost.mostly is None:
         return "not rated, counts as 0" if cost.rating is None else "not told apart by component"
     said = f"mostly {cost.mostly}"
@@ -156,7 +170,7 @@ def stretch_words(stretch: Stretch) -> str:
     return f"{number(stretch.start_s * 1e3)} to {milliseconds(stretch.end_s)}"
 
 
-def change_words(change: CurveChange, unit: str) -> str:
+def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ()) -> str:
     """Say how the model's curve would be changed.
 
     Parameters
@@ -165,6 +179,8 @@ def change_words(change: CurveChange, unit: str) -> str:
         Of the whole curve.
     unit
         Of the curve.
+    at_limit
+        What stopped at a bound of the search, by the names of ``CurveChange``; it is marked.
 
     Returns
     -------
@@ -177,18 +193,18 @@ def change_words(change: CurveChange, unit: str) -> str:
     >>> change_words(CurveChange(shift_s=-0.0041, scale=1.082, offset=-0.12, stretch=0.97), "kN")
     '4.1 ms earlier, × 1.082, −0.12 kN, time × 0.97'
     """
-    said = []
+    said = {}
     if change.shift_s:
         moved = milliseconds(_digits(abs(change.shift_s), 3))
-        said.append(f"{moved} {'later' if change.shift_s > 0 else 'earlier'}")
+        said["shift_s"] = f"{moved} {'later' if change.shift_s > 0 else 'earlier'}"
     if change.scale != 1.0:
-        said.append(f"× {number(_digits(change.scale, 4))}")
+        said["scale"] = f"× {number(_digits(change.scale, 4))}"
     if change.offset:
         sign = "+" if change.offset > 0 else ""
-        said.append(f"{sign}{number(_digits(change.offset, 3))} {unit_words(unit)}")
+        said["offset"] = f"{sign}{number(_digits(change.offset, 3))} {unit_words(unit)}"
     if change.stretch != 1.0:
-        said.append(f"time × {number(_digits(change.stretch, 4))}")
-    return ", ".join(said)
+        said["stretch"] = f"time × {number(_digits(change.stretch, 4))}"
+    return ", ".join(words + _LIMIT if kind in at_limit else words for kind, words in said.items())
 
 
 def suspect_words(suspect: Suspect) -> str:
@@ -205,7 +221,26 @@ def suspect_words(suspect: Suspect) -> str:
     """
     before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
-    return f"{suspect.kind}: {evidence} ({before}, set right {suspect.rating_after:.3f}). {fix}."
+    after = f"set right {suspect.rating_after:.3f}"
+    return f"{suspect.kind}: {evidence} ({before}, {after}). {fix[:1].upper()}{fix[1:]}."
+
+
+def for_a_pair(suspect: Suspect) -> Suspect:
+    """Return a suspect whose remedy is an option of the command where the campaign file is of no use.
+
+    Parameters
+    ----------
+    suspect
+        Of a pair of two files.
+
+    Returns
+    -------
+    Suspect
+        A turned sign with the option; any other as it is.
+    """
+    if suspect.kind != "sign turned":
+        return suspect
+    return replace(suspect, fix=_POLARITY.format(_PAIR_REMEDIES[suspect.change["candidate_sign"]]))
 
 
 def hint_words(hint: Hint, words: Mapping[str, str]) -> str:

@@ -11,7 +11,7 @@ import numpy as np
 from correlate.campaign.costs import by_component, by_load_case
 from correlate.campaign.record import plain
 from correlate.diagnosis.accounting import largest_stretches
-from correlate.plots.explanation_words import CHANGES, finding_words
+from correlate.plots.explanation_words import CHANGES, finding_words, for_a_pair
 from correlate.report.as_json import pair_object
 from correlate.version import VERSION
 
@@ -39,16 +39,18 @@ def pair_explanation_json(found: PairExplanation) -> str:
     Returns
     -------
     str
-        The rating under ``pair`` as `correlate pair --json` gives it; beside it ``account, what_if, suspects,
-        differences, hints, version``.
+        The rating under ``pair`` as `correlate pair --json` gives it; beside it ``account,
+        model_is_zero, what_if, suspects, differences, hints_wait, hints, version``.
     """
     content = {
         "pair": pair_object(found.score),
         "account": _account(found.account, with_bins=True),
-        "what_if": _what_if(found.what_if),
-        "suspects": _plain(found.suspects),
+        "model_is_zero": found.model_is_zero,
+        "what_if": None if found.model_is_zero else _what_if(found.what_if),
+        "suspects": _plain([for_a_pair(suspect) for suspect in found.suspects]),
         "differences": _plain(found.differences),
-        "hints": _plain(found.hints),
+        "hints_wait": found.hints_wait,
+        "hints": [] if found.model_is_zero or found.hints_wait else _plain(found.hints),
         "version": VERSION,
     }
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
@@ -68,7 +70,7 @@ def explanation_json(campaign: Campaign, found: Explanation) -> str:
     -------
     str
         Keys ``campaign, file_sha256, version, release, measure, overall, by_load_case, by_component, costs,
-        channels, unrated, load_cases, held_out, held_out_costs``.
+        channels, unrated, unrated_load_cases, unrated_pairs, load_cases, held_out, held_out_costs``.
     """
     content = {
         "campaign": campaign.title,
@@ -82,6 +84,8 @@ def explanation_json(campaign: Campaign, found: Explanation) -> str:
         "costs": [_cost(one) for one in found.costs],
         "channels": [_channel(one) for one in found.channels],
         "unrated": [_channel(one) for one in found.unrated],
+        "unrated_load_cases": list(found.unrated_load_cases),
+        "unrated_pairs": _plain(found.gaps),
         "load_cases": [_load_case(one) for one in found.load_cases],
         "held_out": found.held_out,
         "held_out_costs": [_cost(one) for one in found.held_out_costs],
@@ -104,6 +108,7 @@ def _channel(channel: ChannelExplanation) -> dict[str, Any]:
         "hardware_cost": channel.hardware_cost,
         "account": None if channel.account is None else _account(channel.account, with_bins=False),
         "suspects": _plain(channel.suspects),
+        "model_is_zero": channel.model_is_zero,
     }
 
 
@@ -113,7 +118,9 @@ def _load_case(case: LoadCaseExplanation) -> dict[str, Any]:
         "cost": case.cost,
         "step_s": case.step_s,
         "clusters": _plain(case.clusters),
+        "rated": case.rated,
         "hints": _plain(case.hints),
+        "waiting": list(case.waiting),
     }
 
 
@@ -133,7 +140,12 @@ def _what_if(found: WhatIf) -> dict[str, Any]:
     return {
         "unchanged": found.unchanged.overall,
         **{
-            name: {"change": _plain(one.change), "overall": one.rating.overall, "gain": one.gain}
+            name: {
+                "change": _plain(one.change),
+                "overall": one.rating.overall,
+                "gain": one.gain,
+                "at_limit": list(one.at_limit),
+            }
             for name, one in best.items()
         },
     }

@@ -10,7 +10,12 @@ from rich.text import Text
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.plots.explanation_words import (
     CHANGES,
+    HINTS_WAIT,
+    MODEL_IS_ZERO,
+    NO_HINT,
+    NO_SUSPECT,
     change_words,
+    for_a_pair,
     hint_words,
     points,
     stretch_words,
@@ -48,32 +53,48 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
     """
     score, title = found.score, channel_title(found.score.reference.channel)
     console.print(
-        f"{title} against {score.candidate.channel}: "
-        f"rating {score.rating.overall:.3f} ({score.rating.grade}), {points(found.account.total)} lost, "
-        f"{delay_in_words(score.rating.shift_s)}",
+        f"{title} against {score.candidate.channel}: {_headline(found)}",
         style="bold",
         markup=False,
     )
     print_heading(console, "Where it is lost")
     _print_account(console, found.account, min(top, MOST_STRETCHES))
     print_heading(console, "What a change of the model's curve would win")
-    console.print(_what_if_table(found.what_if, score.reference.unit))
+    if found.model_is_zero:
+        print_indented(console, MODEL_IS_ZERO)
+    else:
+        console.print(_what_if_table(found.what_if, score.reference.unit))
     print_heading(console, "Book-keeping suspects")
     for suspect in found.suspects:
-        print_indented(console, suspect_words(suspect))
+        print_indented(console, suspect_words(for_a_pair(suspect)))
     if not found.suspects:
-        print_indented(console, "none: no known mistake explains the loss better than the model itself")
+        print_indented(console, MODEL_IS_ZERO if found.model_is_zero else NO_SUSPECT)
     print_heading(console, "Features that differ")
     if found.differences:
         console.print(_difference_table(found.differences[:top]))
     else:
         print_indented(console, "none can be told: the model is zero throughout")
     print_heading(console, "Hints to the behaviour of the material")
-    for hint in found.hints:
-        print_indented(console, hint_words(hint, {score.reference.channel: title}))
-    if not found.hints:
-        print_indented(console, "none: the differences follow no known pattern")
+    for words in _hints(found, title):
+        print_indented(console, words)
     print_cautions(console)
+
+
+def _headline(found: PairExplanation) -> str:
+    rating = found.score.rating
+    if found.model_is_zero:
+        return f"{MODEL_IS_ZERO} The rating of {rating.overall:.3f} says nothing of such a model."
+    lost = f"{points(found.account.total)} lost"
+    return f"rating {rating.overall:.3f} ({rating.grade}), {lost}, {delay_in_words(rating.shift_s)}"
+
+
+def _hints(found: PairExplanation, title: str) -> list[str]:
+    if found.model_is_zero:
+        return ["none can be told: the model is zero throughout"]
+    if found.hints_wait:
+        return [HINTS_WAIT]
+    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints]
+    return said or [NO_HINT]
 
 
 def _print_account(console: Console, account: LossAccount, count: int) -> None:
@@ -97,7 +118,7 @@ def _what_if_table(found: WhatIf, unit: str) -> Table:
     table.add_column("won", justify="right")
     for name in CHANGES:
         best = getattr(found, name)
-        words = change_words(best.change, unit) or "none helps"
+        words = change_words(best.change, unit, best.at_limit) or "none helps"
         table.add_row(name, Text(words), f"{best.rating.overall:.3f}", f"{best.gain:+.3f}")
     return table
 
@@ -112,8 +133,8 @@ def _difference_table(differences: Sequence[FeatureDifference]) -> Table:
     for one in differences:
         factor, unit = (1e3, "ms") if one.unit == "s" else (1.0, "" if one.unit == "1" else one.unit)
         values = [_four_digits(value, factor) for value in (one.test, one.model, one.difference)]
-        explained = NONE if one.explained is None else f"{one.explained:+.3f}"
-        table.add_row(one.name, *values, Text(unit_words(unit)), explained)
+        explained = NONE if one.explained is None else f"{one.explained:+.3f}".replace("-", "−")
+        table.add_row(one.name, *values, Text(unit_words(unit).replace("*", "·")), explained)
     return table
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from rich.padding import Padding
@@ -12,6 +13,10 @@ from correlate.campaign.costs import by_component, by_load_case
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.plots.explanation_words import (
     HINT_CAUTION,
+    HINTS_WAIT,
+    MODEL_IS_ZERO,
+    NO_HINT,
+    NO_SUSPECT,
     cluster_words,
     finding_words,
     hint_words,
@@ -23,10 +28,11 @@ from correlate.plots.explanation_words import (
 from correlate.plots.wording import CAUTION, share
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Mapping, Sequence
 
     from rich.console import Console
 
+    from correlate.campaign.block import Unrated
     from correlate.campaign.costs import ChannelCost
     from correlate.campaign.explained_case import ChannelExplanation, LoadCaseExplanation
     from correlate.campaign.explanation import Explanation
@@ -48,16 +54,16 @@ def print_explanation(console: Console, found: Explanation) -> None:
     """
     of = "" if found.measure == "iso18571" else f" by {found.measure}"
     words = f"Release {found.release}: rating {found.overall:.3f}{of}, {points(1.0 - found.overall)} lost"
-    console.print(words, style="bold")
+    console.print(words + _missing(found), style="bold", markup=False)
+    print_gaps(console, found.gaps)
     console.print("by component: " + _sums(by_component(found.costs)))
-    console.print("by load case: " + _sums(by_load_case(found.costs)))
+    unrated = {} if found.missing_counts_zero else dict.fromkeys(found.unrated_load_cases, "not rated")
+    console.print("by load case: " + _sums(by_load_case(found.costs), unrated))
     print_heading(console, f"What costs most ({_shown(found)})")
     console.print(_cost_table(found.channels))
     if found.unrated:
         listed = "; ".join(place_words(one.cost) for one in found.unrated)
-        console.print(
-            f"Not rated, and left out of the costs: {listed}. 'correlate score' says why.", markup=False
-        )
+        console.print(f"Not rated, and left out of the costs: {listed}.", markup=False)
     print_heading(console, "Channels whose residuals move together, and may share a cause")
     _print_shared(console, found)
     print_heading(console, "Book-keeping suspects")
@@ -98,6 +104,27 @@ def print_cautions(console: Console) -> None:
     console.print(CAUTION, style="dim")
 
 
+def print_gaps(console: Console, gaps: Sequence[Unrated]) -> None:
+    """Print the pairs that could not be rated, those of one reason together.
+
+    Parameters
+    ----------
+    console
+        Where to.
+    gaps
+        The pairs, with the reason that names the file.
+    """
+    if not gaps:
+        return
+    console.print(f"Not rated: {len(gaps)} {'pair' if len(gaps) == 1 else 'pairs'}", style="bold")
+    reasons: dict[str, list[str]] = {}
+    for gap in gaps:
+        reasons.setdefault(gap.reason, []).append(f"{gap.load_case} {gap.channel}")
+    for reason, places in reasons.items():
+        listed = ", ".join(dict.fromkeys(places))
+        print_indented(console, f"{reason} ({len(places)}: {listed})")
+
+
 def print_indented(console: Console, words: str) -> None:
     """Print a text two columns in, wrapped there.
 
@@ -111,8 +138,17 @@ def print_indented(console: Console, words: str) -> None:
     console.print(Padding(Text(words), (0, 0, 0, 2)))
 
 
-def _sums(costs: dict[str, float]) -> str:
-    return ", ".join(f"{name} {cost:.3f}" for name, cost in costs.items())
+def _missing(found: Explanation) -> str:
+    """Say how many load cases the rating is without, and what that does to it; empty when it has all."""
+    count, total = len(found.unrated_load_cases), len(found.load_cases)
+    if not count:
+        return ""
+    does = "they count as 0" if found.missing_counts_zero else "the weights of the others grew"
+    return f"; {count} of {total} load cases are missing, not rated, and {does}"
+
+
+def _sums(costs: dict[str, float], instead: Mapping[str, str] = MappingProxyType({})) -> str:
+    return ", ".join(f"{name} {instead.get(name, f'{cost:.3f}')}" for name, cost in costs.items())
 
 
 def _shown(found: Explanation) -> str:
@@ -177,10 +213,13 @@ def _by_name(found: Explanation, case: LoadCaseExplanation) -> dict[str, Channel
     return {one.channel: one for one in found.costs if one.load_case == case.load_case}
 
 
-def _print_suspects(console: Console, channels: Iterable[ChannelExplanation]) -> None:
+def _print_suspects(console: Console, channels: Sequence[ChannelExplanation]) -> None:
     suspected = [channel for channel in channels if channel.suspects]
+    for channel in channels:
+        if channel.model_is_zero:
+            console.print(f"{place_words(channel.cost)}: {MODEL_IS_ZERO}", markup=False)
     if not suspected:
-        console.print("none among these channels")
+        console.print(NO_SUSPECT)
     for channel in suspected:
         against = f", against {channel.repeat}" if channel.repeat else ""
         console.print(f"{place_words(channel.cost)}{against}", markup=False)
@@ -190,9 +229,11 @@ def _print_suspects(console: Console, channels: Iterable[ChannelExplanation]) ->
 
 def _print_hints(console: Console, found: Explanation) -> None:
     for case in found.load_cases:
-        console.print(f"{case.load_case}, {points(case.cost)}", markup=False)
+        told = case.rated or found.missing_counts_zero
+        console.print(f"{case.load_case}, {points(case.cost) if told else 'not rated'}", markup=False)
         words = {name: one.words for name, one in _by_name(found, case).items()}
-        for hint in case.hints[:MOST_HINTS]:
-            print_indented(console, hint_words(hint, words))
-        if not case.hints:
-            print_indented(console, "none: the differences follow no known pattern")
+        said = [hint_words(hint, words) for hint in case.hints[:MOST_HINTS]]
+        if case.waiting:
+            said.append(f"{', '.join(words[name] for name in case.waiting)}: {HINTS_WAIT}")
+        for line in said or [NO_HINT if case.rated else "not rated"]:
+            print_indented(console, line)

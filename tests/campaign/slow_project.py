@@ -100,3 +100,12 @@ def build(
     text = HEAD.format(repeats=repeats, missing=missing) + "".join(cases) + release
     (folder / "campaign.toml").write_text(text, encoding="utf-8")
     return folder
+
+
+def second_case_gone(folder: Path, *, missing: str = "apart") -> Path:
+    """Build the project with a second load case for tuning that has no results; return the folder."""
+    file = build(folder, missing=missing) / "campaign.toml"
+    head, second = file.read_text(encoding="utf-8").split('name = "secret"')
+    second = second.replace("slow.csv", "gone.csv").replace("held_out = true", "held_out = false")
+    file.write_text(f'{head}name = "secret"{second}', encoding="utf-8")
+    return folder

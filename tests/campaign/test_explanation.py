@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,7 +11,7 @@ from correlate import load_campaign
 from correlate.campaign import aggregate, score_campaign
 from correlate.campaign.explanation import explain
 from correlate.errors import SettingsError, SignalError
-from tests.campaign.slow_project import build
+from tests.campaign.slow_project import TIME_MS, build, model, second_case_gone, write
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -86,7 +87,7 @@ def test_channels_that_err_together_are_one_cluster(found: Explanation) -> None:
 
 
 def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Forces and moments are not; every rated channel of the load case is there, with its typical pair."""
+    """Forces and moments are not; every rated channel is there, but the force whose sign is suspected."""
     asked: dict[str, object] = {}
 
     def recorded(pairs: dict[str, object], **settings: object) -> tuple[()]:
@@ -94,9 +95,10 @@ def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: py
         return ()
 
     monkeypatch.setattr("correlate.campaign.explained_case.hints", recorded)
-    explained(build(tmp_path))
+    found = explained(build(tmp_path))
     assert asked["travels"] == ["angle"]
-    assert asked["channels"] == {"moment", "angle", "force"}
+    assert asked["channels"] == {"moment", "angle"}
+    assert found.load_cases[0].waiting == ("force",)
 
 
 def test_held_out_load_cases_are_not_looked_into(found: Explanation) -> None:
@@ -155,6 +157,26 @@ def test_a_channel_without_rating_is_examined_for_suspects(tmp_path: Path) -> No
     assert (force.cost.channel, force.cost.rating, force.cost.cost) == ("force", None, 0.0)
     assert force.suspects[0].kind == "time zero off"
     assert "force" not in [one.cost.channel for one in found.channels]
+
+
+def test_a_channel_of_zeros_is_told_and_gives_no_hints(tmp_path: Path) -> None:
+    """The model's force is not connected: it is rated, but hints wait."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", model() | {"force [kN]": 0 * TIME_MS})
+    found = explained(folder)
+    assert [one.cost.channel for one in found.channels if one.model_is_zero] == ["force"]
+    assert found.load_cases[0].waiting == ("force",)
+
+
+def test_a_load_case_without_results_is_told(tmp_path: Path) -> None:
+    """Its pairs are there with file and reason, those of other releases are not."""
+    campaign = load_campaign(second_case_gone(tmp_path))
+    scores = score_campaign(campaign, workers=1)
+    other = replace(scores.unrated[0], release="B2")
+    found = explain(campaign, scores.records, "B1", unrated=[*scores.unrated, other])
+    assert found.unrated_load_cases == ("secret",)
+    assert len(found.gaps) == 9
+    assert all("gone.csv" in gap.reason for gap in found.gaps)
 
 
 def test_the_overall_is_that_of_the_score(found: Explanation, tmp_path: Path) -> None:

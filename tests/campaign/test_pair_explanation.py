@@ -48,6 +48,7 @@ def test_the_recipe_reaches_every_part() -> None:
     found = explain_pair(signal(PULSE), signal(late(0.5)), recipe=recipe)
     assert found.account.time.size == 451
     assert found.suspects[0].kind == "sign turned"
+    assert found.hints_wait
     assert found.suspects[0].rating_before == pytest.approx(found.score.rating.overall)
 
 
@@ -63,5 +64,7 @@ def test_an_angle_is_hinted_at_as_a_travel() -> None:
 def test_a_model_that_is_zero_throughout_is_explained() -> None:
     """It has no features, but it loses, and the account says when."""
     found = explain_pair(signal(PULSE), signal(0 * PULSE))
+    assert found.model_is_zero
+    assert not explain_pair(signal(PULSE), signal(late(1.0))).model_is_zero
     assert found.differences == ()
     assert found.account.total == pytest.approx(1 - found.score.rating.overall, abs=1e-12)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.campaign.slow_project import build
+from tests.campaign.slow_project import build, second_case_gone
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,7 +63,8 @@ def test_a_pair_as_json_holds_every_part(correlate: Run, pulse_files: tuple[Path
     assert sum(found["account"]["by_component"].values()) == pytest.approx(1 - pair["overall"], abs=1e-9)
     assert found["account"]["by_component"]["phase"] == pytest.approx(0.2 * 10 / (0.2 * 601))
     assert set(found) == {
-        "pair", "account", "what_if", "suspects", "differences", "hints", "version",
+        "pair", "account", "model_is_zero", "what_if", "suspects", "differences", "hints_wait", "hints",
+        "version",
     }  # fmt: skip
     peak = next(one for one in found["differences"] if one["name"] == "peak")
     assert (peak["test"], peak["model"]) == (pytest.approx(100.0), pytest.approx(90.0))
@@ -76,6 +77,33 @@ def test_a_pair_is_conditioned_as_the_options_say(correlate: Run, pulse_files: t
     assert found["pair"]["samples"] == 501
     assert found["pair"]["settings"]["conditioning"]["cfc"] == 180
     assert found["suspects"][0]["kind"] == "sign turned"
+    assert found["suspects"][0]["fix"].endswith("leave --turn-sign out")
+    assert (found["hints_wait"], found["hints"]) == (True, [])
+
+
+@pytest.mark.usefixtures("wide")
+def test_hints_wait_for_a_turned_sign_to_be_cleared(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
+    """Rightly read, the sign is turned with the option; no material is blamed meanwhile."""
+    lines = correlate("explain", *pulse_files, "--channel", "force", "--turn-sign").out.splitlines()
+    hinted = lines[lines.index("Hints to the behaviour of the material") + 1]
+    assert hinted.strip() == "hints wait until the suspect is cleared"
+    assert any("). Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_model_of_zeros_gives_no_numbers_that_mean_nothing(
+    correlate: Run, pulse_files: tuple[Path, Path]
+) -> None:
+    """Headline, what-if and suspects say what it is; the JSON has no what-if."""
+    test, model = pulse_files
+    header, *rows = model.read_text(encoding="utf-8").splitlines()
+    zeros = [",".join([row.split(",")[0], *("0" for _ in row.split(",")[1:])]) for row in rows]
+    model.write_text("\n".join([header, *zeros]) + "\n", encoding="utf-8")
+    out = correlate("explain", test, model, "--channel", "force").out
+    assert out.count("the model is zero throughout: not connected, or the wrong column?") == 3
+    assert "none helps" not in out
+    found = json.loads(correlate("explain", test, model, "--channel", "force", "--json").out)
+    assert (found["model_is_zero"], found["what_if"], found["hints"]) == (True, None, [])
 
 
 @pytest.mark.usefixtures("wide")
@@ -119,6 +147,44 @@ def test_what_is_not_rated_is_listed(correlate: Run, tmp_path: Path) -> None:
     file.write_text(file.read_text().replace("angle [deg]", "bend [deg]"), encoding="utf-8")
     outcome = correlate("explain", tmp_path, "--workers", 1)
     assert "Not rated, and left out of the costs: slow, angle" in outcome.out
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_test_that_cannot_be_read_is_named_under_the_headline(correlate: Run, tmp_path: Path) -> None:
+    """Three channels in two load cases, one of them held out: six pairs, as the score says."""
+    (build(tmp_path) / "tests" / "R2.csv").write_text("nothing\n", encoding="utf-8")
+    lines = correlate("explain", tmp_path, "--workers", 1).out.splitlines()
+    assert lines[1] == "Not rated: 6 pairs"
+    assert "R2.csv" in lines[2]
+    assert "(6: slow moment, slow angle, slow force, secret moment" in lines[2]
+    found = json.loads(correlate("explain", tmp_path, "--workers", 1, "--json").out)
+    assert [one["repeat"] for one in found["unrated_pairs"]] == ["R2"] * 6
+
+
+@pytest.mark.usefixtures("wide")
+@pytest.mark.parametrize(
+    ("missing", "does", "points"),
+    [
+        ("apart", "the weights of the others grew", "secret not rated"),
+        ("zero", "they count as 0", "secret 0.500"),
+    ],
+)
+def test_a_load_case_without_results_is_no_good_one(
+    correlate: Run, tmp_path: Path, missing: str, does: str, points: str
+) -> None:
+    """Left out, it is not "0.000" lost; counted as 0, it costs its weight. Its file is named."""
+    outcome = correlate("explain", second_case_gone(tmp_path, missing=missing), "--workers", 1)
+    lines = outcome.out.splitlines()
+    assert lines[0].endswith(f"1 of 2 load cases are missing, not rated, and {does}")
+    assert any("gone.csv" in line for line in lines[2:3])
+    assert points in next(line for line in lines if line.startswith("by load case"))
+    assert "secret 0.000" not in outcome.out
+    assert "no known pattern" not in outcome.out.split("secret, ")[-1].split("Suspects, ")[0]
+
+
+def test_a_release_in_small_letters_is_guessed(correlate: Run, tmp_path: Path) -> None:
+    """The sentence names the one that is meant."""
+    refuses(correlate("explain", build(tmp_path), "--release", "b1"), "perhaps 'B1' is meant")
 
 
 def test_the_release_may_be_left_out_when_there_is_one(correlate: Run, tmp_path: Path) -> None:

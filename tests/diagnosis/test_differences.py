@@ -89,6 +89,16 @@ def test_units_follow_from_that_of_the_curve() -> None:
     assert [plain[name].unit for name in ("peak", "rise rate", "impulse")] == ["1", "1/s", "s"]
 
 
+@pytest.mark.parametrize(
+    ("unit", "rate", "impulse"),
+    [("m/s^2", "m/s^3", "m/s"), ("m/s²", "m/s^3", "m/s"), ("rad/s", "rad/s^2", "rad"), ("g", "g/s", "g*s")],
+)
+def test_powers_of_the_second_are_put_together(unit: str, rate: str, impulse: str) -> None:
+    """The time integral of an acceleration is a velocity; what has no second below the line stays."""
+    found = named(feature_differences(pair_of(curve(), curve(height=-80.0)), unit=unit))
+    assert (found["rise rate"].unit, found["impulse"].unit) == (rate, impulse)
+
+
 def test_further_peaks_have_rows_when_both_curves_have_them() -> None:
     """The second peak is 15 ms late: its own row explains more than that of any other."""
     found = feature_differences(pair_of(two_bumps(0.12, 6.0), two_bumps(0.135, 6.0)))

@@ -23,17 +23,19 @@ def test_the_picture_is_the_one_that_is_computed() -> None:
 
 @pytest.mark.parametrize(
     ("panel", "hint"),
-    zip(
-        drawn.PANELS,
-        (
-            "stiffness: too little",
-            "damping: too little",
-            "hysteresis: too little",
-            "stiffness: too little",
-            "contact or densification: too little",
-            "inertia: too much",
-        ),
-        strict=True,
+    list(
+        zip(
+            drawn.PANELS,
+            (
+                "stiffness: too little",
+                "damping: too little",
+                "hysteresis: too little",
+                "stiffness: too little",
+                "contact or densification: too little",
+                "inertia: too much",
+            ),
+            strict=True,
+        )
     ),
 )
 def test_each_panel_is_hinted_at_rightly(panel: str, hint: str) -> None:

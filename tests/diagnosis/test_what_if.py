@@ -49,6 +49,14 @@ def test_a_model_too_large_is_scaled_down() -> None:
     assert found.scale.rating.overall > 0.995
 
 
+def test_a_factor_beyond_the_search_is_marked() -> None:
+    """Five times too small: the search ends at three times and says so; 1.6 times lies inside."""
+    found = what_if(changed(scale=0.2))
+    assert found.scale.change.scale == pytest.approx(3.0, rel=0.01)
+    assert found.scale.at_limit == ("scale",)
+    assert what_if(changed(scale=1.6)).scale.at_limit == ()
+
+
 def test_an_offset_is_taken_off() -> None:
     """12 too high: the best offset is −12."""
     found = what_if(changed(offset=12.0))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
 import pytest
@@ -12,9 +13,13 @@ from correlate.campaign.hardware import HardwareScatter
 from correlate.diagnosis.clusters import Cluster, Member
 from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect
+from correlate.diagnosis.what_if import CurveChange
 from correlate.plots.explanation_words import (
+    NO_SUSPECT,
+    change_words,
     cluster_words,
     finding_words,
+    for_a_pair,
     hint_words,
     place_words,
     points,
@@ -141,8 +146,46 @@ def test_a_suspect_says_what_it_would_win_and_what_to_do() -> None:
         rating_after=0.91,
     )
     assert suspect_words(suspect) == (
-        "sign turned: correlation -0.98 (not rated, set right 0.910). write model_sign = -1."
+        "sign turned: correlation -0.98 (not rated, set right 0.910). Write model_sign = -1."
     )
+
+
+@pytest.mark.parametrize(("sign", "remedy"), [(-1, "add --turn-sign"), (1, "leave --turn-sign out")])
+def test_the_remedy_of_a_pair_is_an_option(sign: int, remedy: str) -> None:
+    """There is no campaign file to write into; what is already turned is to be turned back."""
+    suspect = Suspect(
+        kind="sign turned", channel="a", evidence="e", fix="write model_sign", rating_before=0.2,
+        rating_after=0.9, change={"candidate_sign": sign},
+    )  # fmt: skip
+    assert suspect_words(for_a_pair(suspect)).endswith(
+        f"Check the polarity of both sides; if it is the model's that is wrong, {remedy}."
+    )
+
+
+def test_the_remedy_of_another_mistake_stays() -> None:
+    """Only the sign has an option of its own."""
+    suspect = Suspect(
+        kind="unit wrong", channel="a", evidence="e", fix="f", rating_before=0.2, rating_after=0.9
+    )
+    assert for_a_pair(suspect) is suspect
+
+
+def test_a_value_at_a_bound_of_the_search_is_marked() -> None:
+    """Only that value; the others were found inside."""
+    change = CurveChange(shift_s=-0.0041, scale=3.0)
+    assert change_words(change, "kN", ("scale",)) == "4.1 ms earlier, × 3 (limit of the search)"
+    assert change_words(change, "kN") == "4.1 ms earlier, × 3"
+
+
+def test_a_model_that_is_zero_has_no_errors_to_tell() -> None:
+    """Its numbers would mean nothing."""
+    dead = replace(channel("phase", {"phase": 0.004}), model_is_zero=True)
+    assert finding_words(dead) == "the model is zero throughout: not connected, or the wrong column?"
+
+
+def test_no_suspect_is_said_with_the_limit_of_the_search() -> None:
+    """The limit of docs/suspects.md: shifts of less than 9 ms."""
+    assert NO_SUSPECT.startswith("none found; delays under 9 ms are not told from a late model")
 
 
 @pytest.mark.parametrize(

@@ -49,9 +49,10 @@ def turned_sign(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         kind="sign turned",
         channel=case.reference.channel,
-        evidence=f"with the sign of the model turned {left:.2f} of the squares of the test cannot be "
-        f"explained by size, delay and duration, as it is {case.poor:.2f}",
-        fix=f"check the polarity of both sides; if the model's is the other one, write model_sign = {sign}",
+        evidence=f"with the sign of the model turned, size, delay and duration leave {left:.2f} of the "
+        f"squares of the test unexplained; with the sign as it is, {case.poor:.2f}",
+        fix="check the polarity of both sides; if it is the model's that is wrong, write "
+        f"model_sign = {sign}",
         rating_before=case.rating,
         rating_after=after,
         change={"candidate_sign": sign, **case.extra},
