@@ -9,16 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.curves import (
-    Curve,
-    Missing,
-    TestCurves,
-    mean_curve,
-    model_curve,
-    read_model,
-    resultant_curve,
-)
+from correlate.campaign.curves import Curve, Missing, TestCurves, mean_curve, read_model
 from correlate.campaign.matching import model_channel_name
+from correlate.campaign.quantities import Quantity, quantities
 from correlate.campaign.record import (
     PairNames,
     PairRecord,
@@ -33,11 +26,10 @@ from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import check_pair, rate_many
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator
+    from collections.abc import Collection
 
     from correlate.campaign.definition import Campaign
     from correlate.campaign.tables import LoadCase, Release
-    from correlate.conditioning import Recipe
     from correlate.formats import Recording
     from correlate.metrics import Evaluation
     from correlate.pair import AlignedPair
@@ -131,16 +123,6 @@ class _Ready:
     also: tuple[Evaluation, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Planned:
-    """One rated quantity of a load case: its curves on both sides."""
-
-    channel: str
-    recipe: Recipe
-    tests: dict[str, Curve | Missing]
-    model: Curve | Missing
-
-
 class BlockScorer:
     """Scores blocks of one campaign, one after the other.
 
@@ -173,18 +155,20 @@ class BlockScorer:
         recording = read_model(self._campaign, release, load_case)
         block = Block([], [], self._unpaired(load_case, release, tests, recording))
         ready: list[_Ready] = []
-        for planned in self._planned(load_case, tests, recording):
-            words = settings_words(planned.recipe, self._campaign.settings, self._campaign.scoring.measures)
+        for quantity in quantities(load_case, tests, recording):
+            words = settings_words(quantity.recipe, self._campaign.settings, self._campaign.scoring.measures)
             how = hash_of_settings(words)
-            for repeat, test in planned.tests.items():
+            for repeat, test in self._references(quantity.repeats).items():
                 names = PairNames(
                     campaign=self._campaign.title,
                     release=release.name,
                     load_case=load_case.name,
-                    channel=planned.channel,
+                    channel=quantity.channel,
                     repeat=repeat,
                 )
-                self._plan(block, ready, names, planned=planned, test=test, words=words, how=how, known=known)
+                self._plan(
+                    block, ready, names, quantity=quantity, test=test, words=words, how=how, known=known
+                )
         self._rate(block, ready)
         return block
 
@@ -193,21 +177,6 @@ class BlockScorer:
             self._tests = TestCurves(load_case, self._campaign.test_paths(load_case))
             self._load_case = load_case.name
         return self._tests
-
-    def _planned(
-        self, load_case: LoadCase, tests: TestCurves, recording: Recording | Missing
-    ) -> Iterator[_Planned]:
-        models: dict[str, Curve | Missing] = {}
-        for plan in load_case.channel:
-            repeats = tests.repeats(plan.test)
-            recipe = load_case.recipe(plan)
-            unit = next((one.signal.unit for one in repeats.values() if isinstance(one, Curve)), "1")
-            models[plan.test] = model_curve(plan, recording, recipe, unit)
-            yield _Planned(plan.test, recipe, self._references(repeats), models[plan.test])
-        for entry in load_case.resultant:
-            recipe = load_case.recipe(load_case.plan(entry.axes[0]))
-            model = resultant_curve(entry, [models[axis] for axis in entry.axes])
-            yield _Planned(entry.title, recipe, self._references(tests.resultants(entry)), model)
 
     def _references(self, repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing]:
         return mean_curve(repeats) if self._campaign.scoring.repeats == "mean curve" else repeats
@@ -218,26 +187,26 @@ class BlockScorer:
         ready: list[_Ready],
         names: PairNames,
         *,
-        planned: _Planned,
+        quantity: Quantity,
         test: Curve | Missing,
         words: dict[str, Any],
         how: str,
         known: Collection[str],
     ) -> None:
         """Put one pair into the block, to be rated, unless a curve is missing or the rating is known."""
-        for curve in (test, planned.model):
+        for curve in (test, quantity.model):
             if isinstance(curve, Missing):
                 block.unrated.append(_unrated(names, curve.reason))
                 return
         assert isinstance(test, Curve)  # noqa: S101 - tells the type checker what the loop made sure of
-        assert isinstance(planned.model, Curve)  # noqa: S101
-        key = rating_key(reference=test.origins, candidate=planned.model.origins, how=how)
-        inputs = {"reference": test.words, "candidate": planned.model.words}
+        assert isinstance(quantity.model, Curve)  # noqa: S101
+        key = rating_key(reference=test.origins, candidate=quantity.model.origins, how=how)
+        inputs = {"reference": test.words, "candidate": quantity.model.words}
         if key in known:
             block.pairs.append(Known(key, names, inputs))
             return
         try:
-            pair = pair_conditioned(test.signal, planned.model.signal, planned.recipe).pair
+            pair = pair_conditioned(test.signal, quantity.model.signal, quantity.recipe).pair
             check_pair(pair)
             also = evaluate_measures(self._campaign.scoring.measures, pair)
         except CorrelateError as error:

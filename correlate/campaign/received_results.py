@@ -7,10 +7,8 @@ import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-import tomli_w
-
 from correlate.campaign.definition import load_campaign, read_file
-from correlate.campaign.rewriting import rewrite_campaign
+from correlate.campaign.rewriting import add_release
 from correlate.campaign.tables import Release
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.formats.text_file import whole_folder
@@ -109,7 +107,7 @@ def receive_results(
             _unpack(place, beside, progress)
             _read_all(campaign, release, present, beside, progress)
     try:
-        rewrite_campaign(campaign_file, lambda text: _with_release(text, release))
+        add_release(campaign_file, release)
     except CorrelateError:
         # Without its line in the file the folder would be results of nothing.
         shutil.rmtree(folder, ignore_errors=True)
@@ -163,9 +161,3 @@ def _read_all(
             # The place where it was read is gone a moment later; people know the name in the archive.
             where = error.where.replace(f"{folder}/", "")
             raise type(error)(error.what, where=where or file, remedy=error.remedy) from error
-
-
-def _with_release(text: str, release: Release) -> str:
-    words = {"name": release.name, "folder": release.folder, "note": release.note}
-    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
-    return f"{text.rstrip()}\n\n[[release]]\n{entry}"

@@ -9,6 +9,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import tomli_w
+
 from correlate.campaign.acceptance import accept
 from correlate.campaign.definition import Campaign, load_campaign
 from correlate.errors import CorrelateError, FormatError, SettingsError
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from correlate.campaign.proposals import Proposal
+    from correlate.campaign.tables import Release
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
@@ -87,6 +90,31 @@ def accept_partner(path: Path, load_case: str, proposal: Proposal) -> Campaign:
         return rewrite_campaign(path, lambda text: accept(text, load_case, proposal))
     except SettingsError as error:
         raise error.located(str(path)) from error
+
+
+def add_release(path: Path, release: Release) -> Campaign:
+    """Write a release at the end of a campaign file; the rest of it stays.
+
+    Parameters
+    ----------
+    path
+        The file.
+    release
+        The new one.
+
+    Returns
+    -------
+    Campaign
+        As it is then.
+
+    Raises
+    ------
+    CorrelateError
+        As of :func:`rewrite_campaign`.
+    """
+    words = {"name": release.name, "folder": release.folder, "layout": release.layout, "note": release.note}
+    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
+    return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n[[release]]\n{entry}")
 
 
 @contextmanager

@@ -141,15 +141,12 @@ def _named_by_campaign(recording: Recording, campaign_file: Path, load_case: str
     from dataclasses import replace  # noqa: PLC0415
 
     from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.campaign.matching import model_channel, model_channel_name  # noqa: PLC0415
+    from correlate.campaign.coded_channel import coded_channel  # noqa: PLC0415
+    from correlate.campaign.matching import model_channel_name  # noqa: PLC0415
     from correlate.channel import is_channel_code  # noqa: PLC0415
-    from correlate.conditioning import shift_time  # noqa: PLC0415
-    from correlate.criteria.channels import coded  # noqa: PLC0415
 
     signals = {signal.channel: signal for signal in recording.signals}
     for plan in load_campaign(campaign_file).load_case(load_case).channel:
         if is_channel_code(plan.test):
-            found = shift_time(model_channel(plan, recording), plan.model_shift_ms / 1e3)
-            turned = plan.test_sign * plan.model_sign == -1
-            signals[model_channel_name(plan, recording)] = coded(found, plan.test, turned=turned)
+            signals[model_channel_name(plan, recording)] = coded_channel(plan, recording)
     return replace(recording, signals=tuple(signals.values()))

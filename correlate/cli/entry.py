@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import sys
-from importlib import import_module
 from typing import Final
 
 import click
 
+from correlate.cli.lazy_group import LazyGroup
 from correlate.errors import CorrelateError
 from correlate.version import VERSION
 
@@ -42,24 +42,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
 }
 
 
-class _LazyGroup(click.Group):
-    """A group whose commands are imported when they are called, so that ``--help`` is quick."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
-        return sorted(_COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
-        if cmd_name not in _COMMANDS:
-            return None
-        command: click.Command = import_module(_COMMANDS[cmd_name][0]).command
-        return command
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
-        with formatter.section("Commands"):
-            formatter.write_dl([(name, words) for name, (_, words) in sorted(_COMMANDS.items())])
-
-
-@click.group(cls=_LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=LazyGroup, modules=_COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(VERSION, prog_name="correlate")
 def group() -> None:
     """Rate how well a virtual crash-test dummy agrees with the physical one."""

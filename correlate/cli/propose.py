@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import reduce
 from typing import TYPE_CHECKING
 
 import click
@@ -62,9 +63,8 @@ def _print(console: Console, ranked: Ranked) -> None:
 
 def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: tuple[int, ...]) -> None:
     from correlate.campaign.acceptance import accept  # noqa: PLC0415
-    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.campaign.rewriting import rewrite_campaign  # noqa: PLC0415
 
-    text = campaign.path.read_text(encoding="utf-8-sig")
     for number in accepted:
         if not 1 <= number <= len(numbered):
             raise SettingsError(
@@ -72,7 +72,7 @@ def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: 
                 where=str(campaign.path),
                 remedy=f"choose 1 to {len(numbered)}",
             )
-        case, proposal = numbered[number - 1]
-        text = accept(text, case, proposal)
+    chosen = [numbered[number - 1] for number in accepted]
+    rewrite_campaign(campaign.path, lambda text: reduce(lambda now, one: accept(now, *one), chosen, text))
+    for case, proposal in chosen:
         click.echo(f"accepted: {case}, {proposal.test} with '{proposal.model}'")
-    write_text(campaign.path, text)

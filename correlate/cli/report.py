@@ -132,10 +132,10 @@ def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | N
 
 
 def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
-    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+    from correlate.cli.writing import write_bytes, write_text  # noqa: PLC0415 - help must stay quick
     from correlate.errors import FormatError  # noqa: PLC0415
     from correlate.report.release_html import release_html  # noqa: PLC0415
-    from correlate.report.release_pdf import find_browser, keep_pdf, release_pdf  # noqa: PLC0415
+    from correlate.report.release_pdf import find_browser, release_pdf  # noqa: PLC0415
 
     def page(pages: Mapping[str, int]) -> str:
         return release_html(contents, pages=pages)
@@ -148,5 +148,5 @@ def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None
             write_text(beside, release_html(contents))
             click.echo(f"written in its place: {beside}")
         raise
-    keep_pdf(pdf_file, printed)
+    write_bytes(pdf_file, printed)
     click.echo(f"written: {pdf_file}")

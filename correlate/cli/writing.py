@@ -1,4 +1,4 @@
-"""Write a text file whole or not at all."""
+"""Write a file whole or not at all."""
 
 from __future__ import annotations
 
@@ -10,14 +10,32 @@ from correlate.errors import FormatError
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write beside the target, then rename, so that a reader never sees half a file.
+    """Write a text as UTF-8, as :func:`write_bytes` does.
 
     Parameters
     ----------
     path
         The target; replaced when it exists.
     text
-        Content, written as UTF-8.
+        Content.
+
+    Raises
+    ------
+    FormatError
+        The folder is absent or may not be written to.
+    """
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, content: bytes) -> None:
+    """Write beside the target, then rename, so that a reader never sees half a file.
+
+    Parameters
+    ----------
+    path
+        The target; replaced when it exists.
+    content
+        All of it.
 
     Raises
     ------
@@ -28,8 +46,8 @@ def write_text(path: Path, text: str) -> None:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
         beside = Path(name)
         try:
-            with os.fdopen(handle, "w", encoding="utf-8") as file:
-                file.write(text)
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
             beside.chmod(0o644)
             beside.replace(path)
         finally:

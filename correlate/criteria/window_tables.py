@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from correlate.conditioning import FREQUENCY_CLASSES
 from correlate.criteria.caution import provenance
+from correlate.toml.table import Table
 
 Text = Annotated[str, Field(min_length=1)]
 Range = tuple[float, float]
@@ -35,8 +36,8 @@ Measure = Literal[
 _CHANNELS_NEEDED = {"resultant": 3, "occipital moment": 2}
 
 
-class _Table(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+class _Table(Table):
+    model_config = ConfigDict(allow_inf_nan=False)
 
 
 class Way(_Table):
@@ -146,7 +147,7 @@ class SetUp(_Table):
 
     interval_ms: Range | None = None
     probe_mass_kg: Annotated[float, Field(gt=0)] | None = None
-    cfc: dict[str, int] = {}
+    cfc: dict[str, int] = Field(default_factory=dict)
     negative: tuple[str, ...] = ()
 
     @model_validator(mode="after")

@@ -5,10 +5,11 @@ from __future__ import annotations
 import tomllib
 from typing import TYPE_CHECKING, Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import CorrelateError, FormatError
 from correlate.reference.finding import counted
+from correlate.toml.table import Table
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -18,13 +19,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 
-class _Table(BaseModel):
-    """A table of the file: unknown keys are mistakes, values never change."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class ExpectedChannel(_Table):
+class ExpectedChannel(Table):
     """One channel of a load case.
 
     Attributes
@@ -58,7 +53,7 @@ class ExpectedChannel(_Table):
         return self
 
 
-class ForceOfMass(_Table):
+class ForceOfMass(Table):
     """``force = mass · acceleration`` of a rigid body, such as a probe.
 
     Attributes
@@ -85,7 +80,7 @@ class ForceOfMass(_Table):
         return self.force, self.acceleration
 
 
-class IntegralOf(_Table):
+class IntegralOf(Table):
     """A channel that is the integral of another: velocity of acceleration, angle of rate.
 
     Attributes
@@ -112,7 +107,7 @@ class IntegralOf(_Table):
         return self.level, self.rate
 
 
-class ResultantOf(_Table):
+class ResultantOf(Table):
     """A channel that is the length of a vector.
 
     Attributes
@@ -135,7 +130,7 @@ class ResultantOf(_Table):
         return self.resultant, *self.axes
 
 
-class SumOf(_Table):
+class SumOf(Table):
     """A channel that is the sum of others, such as a force over several load cells.
 
     Attributes
@@ -158,7 +153,7 @@ class SumOf(_Table):
         return self.total, *self.parts
 
 
-class SpeedChange(_Table):
+class SpeedChange(Table):
     """The integral of an acceleration, against the impact speed that the test states.
 
     Attributes
@@ -181,7 +176,7 @@ Relation = Annotated[
 ]
 
 
-class ExpectedLoadCase(_Table):
+class ExpectedLoadCase(Table):
     """One load case.
 
     Attributes
@@ -199,7 +194,7 @@ class ExpectedLoadCase(_Table):
     relation: tuple[Relation, ...] = ()
 
 
-class Expectations(_Table):
+class Expectations(Table):
     """What is expected of all load cases.
 
     Attributes

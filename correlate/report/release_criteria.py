@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from correlate.campaign.matching import model_channel
+from correlate.campaign.coded_channel import coded_channel
 from correlate.channel import is_channel_code
-from correlate.conditioning import shift_time
 from correlate.criteria import Preparation, compare_recorded, qualify, recorded_criteria
-from correlate.criteria.channels import coded
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
@@ -130,9 +128,7 @@ def coded_model(load_case: LoadCase, recording: Recording) -> Recording:
         if not is_channel_code(plan.test):
             continue
         try:
-            found = model_channel(plan, recording)
+            signals.append(coded_channel(plan, recording))
         except ChannelError:
             continue  # listed with the reason among what is not rated
-        shifted = shift_time(found, plan.model_shift_ms / 1e3)
-        signals.append(coded(shifted, plan.test, turned=plan.test_sign * plan.model_sign == -1))
     return replace(recording, signals=tuple(signals))

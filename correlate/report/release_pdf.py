@@ -93,34 +93,6 @@ def release_pdf(page: Callable[[Mapping[str, int]], str], *, day: date, browser:
     return _dated(final, day)
 
 
-def keep_pdf(path: Path, pdf: bytes) -> None:
-    """Write a PDF whole or not at all: beside the target, then renamed.
-
-    Parameters
-    ----------
-    path
-        The target; replaced when it exists.
-    pdf
-        From :func:`release_pdf`.
-
-    Raises
-    ------
-    FormatError
-        The folder is absent or may not be written to.
-    """
-    try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}.") as folder:
-            beside = Path(folder) / path.name
-            beside.write_bytes(pdf)
-            beside.replace(path)
-    except OSError as error:
-        raise FormatError(
-            f"cannot be written ({error.strerror})",
-            where=str(path),
-            remedy="choose a folder that exists and that you may write to",
-        ) from error
-
-
 def _print(page: str, folder: Path, browser: str) -> bytes:
     source, target = folder / "page.html", folder / "page.pdf"
     source.write_text(page, encoding="utf-8")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
+    from correlate import CorrelateError
     from dashboard.jobs import JobState
 
 _TITLES: Final[dict[str, str]] = {
@@ -110,3 +111,18 @@ def _scores(result: Mapping[str, Any]) -> list[Component]:
         entries = html.Ul([html.Li(str(one)) for one in unrated[:20]], className="assumptions")
         parts.append(html.Details([html.Summary(f"{len(unrated)} pairs cannot be rated"), entries]))
     return parts
+
+
+def refusal(error: CorrelateError | str) -> html.P:
+    """Return why something was not taken.
+
+    Parameters
+    ----------
+    error
+        One sentence.
+
+    Returns
+    -------
+    dash.html.P
+    """
+    return html.P(str(error), className="job-failure", role="alert")

@@ -13,6 +13,7 @@ from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.data_partners import AS_PROPOSED, KEPT, SIGNS, open_channel
+from dashboard.components.job_words import refusal
 from dashboard.pages.data_address import KEYS, NAME
 from dashboard.pages.page import address_of
 from dashboard.query import read_query, write_query
@@ -79,7 +80,7 @@ def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tup
         proposal = picked(proposals_of(campaign, _release(campaign, search)), wanted)
         changed = accept_partner(campaign.path, wanted["case"], proposal)
     except CorrelateError as error:
-        return html.P(str(error), className="job-failure", role="alert"), no_update
+        return refusal(error), no_update
     words = f"{wanted['case']}: {proposal.test} with '{proposal.model}'"
     record("paired a channel", words)
     turned = ", its sign turned" if proposal.sign < 0 else ""

@@ -12,6 +12,7 @@ from correlate import CorrelateError
 from dashboard import ids
 from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.data_forms import field_words
+from dashboard.components.job_words import refusal
 from dashboard.jobs import jobs_of_server
 from dashboard.jobs.ingest import UPLOADS
 from dashboard.pages.data_address import KEYS, NAME
@@ -116,21 +117,6 @@ def with_job(search: str | None, number: str) -> str:
     str
     """
     return write_query(read_query(search, KEYS) | {"job": number})
-
-
-def refusal(error: CorrelateError | str) -> html.P:
-    """Return why something was not taken.
-
-    Parameters
-    ----------
-    error
-        One sentence.
-
-    Returns
-    -------
-    dash.html.P
-    """
-    return html.P(str(error), className="job-failure", role="alert")
 
 
 def register(app: Dash, project: Project) -> None:

@@ -114,6 +114,25 @@ def search_of(name: str) -> Output:
     return Output(ids.address_of(name), "search")
 
 
+def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
+    """Return the outputs that fill menus and pick in them.
+
+    Parameters
+    ----------
+    picked
+        Id of each menu, by what it sets.
+
+    Returns
+    -------
+    dict
+        ``NAME_options`` and ``NAME`` for each.
+    """
+    return {
+        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in picked.items()},
+        **{name: Output(menu_id, "value") for name, menu_id in picked.items()},
+    }
+
+
 def tab_title_of(name: str) -> Output:
     """Return the output that names the tab of the browser.
 

@@ -13,7 +13,7 @@ from dashboard import ids, paths
 from dashboard.access import Role, permitted
 from dashboard.components import pair_ids
 from dashboard.menus import Menus, menus
-from dashboard.pages.page import Event, Page, address_of, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
 from dashboard.pages.pair_address import PairAddress
 from dashboard.pages.pair_analysis import PairAnalysis
 from dashboard.pages.pair_download import curves_file
@@ -144,8 +144,8 @@ def outputs() -> dict[str, Output]:
     }
     return {
         "search": search_of(NAME),
-        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in selects.items()},
-        **{name: Output(menu_id, "value") for name, menu_id in (selects | fields).items()},
+        **menus_of(selects),
+        **{name: Output(field_id, "value") for name, field_id in fields.items()},
         **{
             f"{name}_{what}": Output(slider_id, prop)
             for name, slider_id in _SLIDERS.items()

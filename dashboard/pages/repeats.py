@@ -12,7 +12,7 @@ from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.components.problem import faulty_campaign, no_campaign, problem
 from dashboard.laboratory import Laboratory
-from dashboard.pages.page import Event, Page, address_of, page_parts, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.repeats_address import chosen
 from dashboard.pages.repeats_layout import content, controls
 from dashboard.pages.repeats_menus import repeats_menus
@@ -154,8 +154,7 @@ def outputs() -> dict[str, Output]:
     """
     return {
         "search": search_of(NAME),
-        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in PICKED.items()},
-        **{name: Output(menu_id, "value") for name, menu_id in PICKED.items()},
+        **menus_of(PICKED),
         "controls_hidden": Output(ids.REPEATS_CONTROLS, "hidden"),
         "heading": Output(ids.REPEATS_HEADING, "children"),
         "problem": Output(ids.REPEATS_PROBLEM, "children"),

@@ -13,7 +13,7 @@ from dashboard import ids, paths
 from dashboard.components.controls import menu
 from dashboard.components.labelled import labelled
 from dashboard.components.problem import faulty_campaign, no_campaign, problem
-from dashboard.pages.page import Event, Page, address_of, page_parts, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.scoreboard_parts import board_parts
 from dashboard.query import read_query, write_query
 from dashboard.theme import theme_of
@@ -129,8 +129,7 @@ def outputs() -> dict[str, Output]:
     """
     return {
         "search": search_of(NAME),
-        **{f"{name}_options": Output(menu_id, "data") for name, menu_id in PICKED.items()},
-        **{name: Output(menu_id, "value") for name, menu_id in PICKED.items()},
+        **menus_of(PICKED),
         "picks_hidden": Output(ids.SCOREBOARD_PICKS, "hidden"),
         "content": Output(ids.SCOREBOARD_CONTENT, "children"),
         "tab_title": tab_title_of(NAME),

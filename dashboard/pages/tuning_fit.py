@@ -11,6 +11,7 @@ from correlate import CorrelateError, proposals_csv, tuning_overview
 from correlate.plots import predicted_figure, sensitivity_figure, slice_figure
 from dashboard import ids, paths
 from dashboard.access import Role, current_account, permitted, record
+from dashboard.components.job_words import refusal
 from dashboard.components.tuning_proposals import proposal_list
 from dashboard.components.tuning_words import fit_words, outcome_words
 from dashboard.jobs import jobs_of_server
@@ -76,11 +77,11 @@ def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
     """
     numbers = ticked_numbers(read_query(search, KEYS)["ticked"])
     if not numbers:
-        return no_update, html.P("No proposal is ticked.", className="job-failure", role="alert")
+        return no_update, refusal("No proposal is ticked.")
     try:
         text = proposals_csv(tuning_overview(project.folder), numbers)
     except CorrelateError as error:
-        return no_update, html.P(str(error), className="job-failure", role="alert")
+        return no_update, refusal(error)
     record("exported proposed runs", f"{len(numbers)} of them")
     return {"content": text, "filename": "proposed-runs.csv", "type": "text/csv"}, ""
 
@@ -101,7 +102,7 @@ def start_fit(search: str | None) -> tuple[Any, html.P | str]:
     try:
         number = jobs_of_server().start("fit", {}, current_account())
     except CorrelateError as error:
-        return no_update, html.P(str(error), className="job-failure", role="alert")
+        return no_update, refusal(error)
     # The proposals will be others, so none of them is ticked.
     return write_query(read_query(search, KEYS) | {"job": number, "ticked": ""}), ""
 

@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from correlate.errors import FormatError
-from correlate.report.release_pdf import _dated, _print, find_browser, keep_pdf, release_pdf
+from correlate.report.release_pdf import _dated, _print, find_browser, release_pdf
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,14 +69,3 @@ def test_a_browser_that_fails_is_told(tmp_path: Path) -> None:
     broken.chmod(0o755)
     with pytest.raises(FormatError, match=r"could not print \(CalledProcessError\)"):
         release_pdf(page, day=DAY, browser=str(broken))
-
-
-def test_a_pdf_is_kept_whole_or_not_at_all(tmp_path: Path) -> None:
-    """It replaces what was there, leaves nothing beside it, and names a folder that is absent."""
-    target = tmp_path / "a.pdf"
-    target.write_bytes(b"old")
-    keep_pdf(target, b"new")
-    assert target.read_bytes() == b"new"
-    assert [one.name for one in tmp_path.iterdir()] == ["a.pdf"]
-    with pytest.raises(FormatError, match=r"absent/a\.pdf: cannot be written"):
-        keep_pdf(tmp_path / "absent" / "a.pdf", b"new")

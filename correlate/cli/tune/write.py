@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from typing import TYPE_CHECKING
 
 import click
-import tomli_w
 
 from correlate.cli.tune.options import tuning_argument
 from correlate.errors import SettingsError
@@ -36,8 +34,8 @@ def command(
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
-    from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.campaign import Release, load_campaign  # noqa: PLC0415
+    from correlate.campaign.rewriting import add_release  # noqa: PLC0415
     from correlate.report.tuning_data import changes_text  # noqa: PLC0415
     from correlate.report.tuning_terminal import print_release  # noqa: PLC0415
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
@@ -49,35 +47,16 @@ def command(
     release = change_list(tuning, read_state(tuning), identity)
     _refuse_losses(release, despite_losses=despite_losses)
     place = folder or f"releases/{name}"
-    text = with_release(
-        campaign, name=name, folder=place, note=note or _note(release), layout=tuning.rated.layout
-    )
+    _refuse_name(campaign, name)
     files = {"changes.md": changes_text(release, name)}
     write_release(tuning, release, campaign.folder / place, name=name, files=files)
-    write_text(campaign.path, text)
+    words = {"name": name, "folder": place, "layout": tuning.rated.layout, "note": note or _note(release)}
+    add_release(campaign.path, Release.model_validate(words))
     print_release(Console(highlight=False), release)
     click.echo(f"release {name} in {campaign.folder / place}, and in {campaign.path}")
 
 
-def with_release(campaign: Campaign, *, name: str, folder: str, note: str, layout: str | None) -> str:
-    """Return the campaign file with a release at its end, everything else as it was.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    name, folder, note, layout
-        Of the release.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    SettingsError
-        There is such a release, or the name is none.
-    """
+def _refuse_name(campaign: Campaign, name: str) -> None:
     if any(one.name == name for one in campaign.releases):
         raise SettingsError(
             f"there is a release '{name}' already", where=str(campaign.path), remedy="choose another name"
@@ -86,12 +65,6 @@ def with_release(campaign: Campaign, *, name: str, folder: str, note: str, layou
         raise SettingsError(
             f"'{name}' is no name of a release", remedy="use letters, digits and '.', '+', '-', '_'"
         )
-    words = {"name": name, "folder": folder, "layout": layout, "note": note}
-    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
-    before = campaign.path.read_text(encoding="utf-8-sig").rstrip("\n")
-    text = f"{before}\n\n[[release]]\n{entry}"
-    tomllib.loads(text)  # what was valid before is valid with one more table, or nothing is written
-    return text
 
 
 def _note(release: TunedRelease) -> str:
