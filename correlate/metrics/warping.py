@@ -8,6 +8,9 @@ way back starts at the last point and needs, within one stride, only the triangl
 that point: their costs are made again with the direction each came from. So no matrix of directions exists,
 memory grows with the number of samples, and the second look costs ``stride / (2·band)`` of the first.
 
+A few pairs can go forward side by side (:func:`best_paths`): the vectors are then filled across pairs, lie
+where the processor loads them fastest, and what begins and ends an anti-diagonal is done once for all.
+
 Cost: about ``n · (2·band + 1)`` cells; one cell took 0.3 to 0.6 ns where it was measured
 (``docs/performance.md``).
 """
@@ -27,6 +30,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Bytes = NDArray[np.uint8]
     Integers = NDArray[np.int32]
+    Counts = NDArray[np.int64]
 
 STRIDES_A_BAND: Final = 7
 """A stride is this part of the band: fewer would make triangles larger, more would keep more costs."""
@@ -142,22 +146,36 @@ def _keep(before: Floats, previous: Floats, start: int, kept: Floats) -> None:
 
 
 @compiled
-def _forward(first: Floats, backwards: Floats, band: int, stride: int, costs: Floats, kept: Floats) -> float:
-    """Return the distance, and leave in ``kept`` the costs before every ``stride``-th anti-diagonal.
+def _forward(
+    first: Floats,
+    backwards: Floats,
+    sizes: Counts,
+    bands: Counts,
+    stride: int,
+    costs: Floats,
+    kept: Floats,
+    distances: Floats,
+) -> None:
+    """Leave the distances, and in ``kept`` the costs before every ``stride``-th anti-diagonal.
 
-    A row of ``costs`` holds one anti-diagonal, indexed by row + 1, with walls of infinity on both sides.
+    Pairs lie side by side: sample 0 of every pair, sample 1 of every pair, and so on. The loops run over the
+    widest band and the longest pair; what a smaller pair computes outside its own reaches no cell inside it.
+
+    A row of ``costs`` holds one anti-diagonal of all pairs, indexed by row + 1, with walls of infinity on
+    both sides of each.
     """
-    n = first.size
+    lanes, band = sizes.size, bands.max()
+    n = first.size // lanes
     before, previous, current = costs[0], costs[1], costs[2]
     for d in range(2 * n - 1):
         low, high = _first_row(d, n, band), _last_row(d, n, band)
         if d % stride == 0:
-            _keep(before, previous, _kept_from(d, n, band), kept[d // stride])
-        offset = n - 1 - d
-        a = first[low : high + 1]
-        b = backwards[low + offset : high + 1 + offset]
-        diagonal, up, left = before[low : high + 1], previous[low : high + 1], previous[low + 1 : high + 2]
-        cost = current[low + 1 : high + 2]
+            _keep(before, previous, _kept_from(d, n, band) * lanes, kept[d // stride])
+        here, end, offset = low * lanes, (high + 1) * lanes, (n - 1 - d) * lanes
+        a = first[here:end]
+        b = backwards[here + offset : end + offset]
+        diagonal, up, left = before[here:end], previous[here:end], previous[here + lanes : end + lanes]
+        cost = current[here + lanes : end + lanes]
         # Slices share no element, so this becomes vector instructions; a function of its own is slower.
         for k in range(cost.size):
             difference = a[k] - b[k]
@@ -165,11 +183,14 @@ def _forward(first: Floats, backwards: Floats, band: int, stride: int, costs: Fl
             best = left[k] if left[k] < best else best
             cost[k] = best + difference * difference
         if d == 0:
-            cost[0] = (a[0] - b[0]) * (a[0] - b[0])
-        current[low] = np.inf
-        current[high + 2] = np.inf
+            for lane in range(lanes):
+                cost[lane] = (a[lane] - b[lane]) * (a[lane] - b[lane])
+        for lane in range(lanes):
+            current[_first_row(d, n, bands[lane]) * lanes + lane] = np.inf
+            current[(_last_row(d, n, bands[lane]) + 2) * lanes + lane] = np.inf
+            if d == 2 * sizes[lane] - 2:
+                distances[lane] = current[sizes[lane] * lanes + lane]
         before, previous, current = previous, current, before
-    return float(previous[n])
 
 
 @compiled
@@ -210,11 +231,57 @@ def _triangle(
 
 
 @compiled
-def _restore(kept: Floats, start: int, low: int, high: int, costs: Floats) -> None:
-    """Put kept costs ``low`` to ``high`` back where :func:`_triangle` looks for them."""
-    for k in range(max(low, start), min(high + 1, start + kept.shape[1], costs.shape[1])):
-        costs[0, k] = kept[0, k - start]
-        costs[1, k] = kept[1, k - start]
+def _restore(kept: Floats, start: int, lanes: int, low: int, high: int, costs: Floats) -> None:
+    """Put kept costs ``low`` to ``high`` of one pair back where :func:`_triangle` looks for them.
+
+    ``kept`` begins with the first value of this pair; the next one is ``lanes`` further on.
+    """
+    held = (kept.shape[1] + lanes - 1) // lanes
+    for k in range(max(low, start), min(high + 1, start + held, costs.shape[1])):
+        costs[0, k] = kept[0, (k - start) * lanes]
+        costs[1, k] = kept[1, (k - start) * lanes]
+
+
+@compiled
+def _way_back(
+    first: Floats,
+    backwards: Floats,
+    band: int,
+    stride: int,
+    kept: Floats,
+    lanes: int,
+    widest: tuple[int, int],
+) -> Integers:
+    """Return the path of one pair, from the costs that :func:`_forward` kept.
+
+    ``kept`` begins with the first value of this pair; ``widest`` is the size and the band that it was kept
+    for.
+    """
+    n = first.size
+    path = np.empty((2 * n - 1, 2), np.int32)
+    found = np.empty((stride, stride), np.uint8)
+    costs = np.empty((3, n + 2))
+    i = j = n - 1
+    path[0, 0] = path[0, 1] = i
+    length = 1
+    for index in range((2 * n - 2) // stride, -1, -1):
+        start = index * stride
+        if i + j < start:
+            # A diagonal step may leap over the only anti-diagonal of a block.
+            continue
+        left = i - (i + j - start)
+        _restore(kept[index], _kept_from(start, widest[0], widest[1]), lanes, left - 1, i + 2, costs)
+        _triangle(first, backwards, band, start, (i, i + j), costs, found)
+        while i + j >= start and i + j > 0:
+            step = found[i + j - start, i - left]
+            if step != 2:
+                i -= 1
+            if step != 1:
+                j -= 1
+            path[length, 0] = i
+            path[length, 1] = j
+            length += 1
+    return path[:length][::-1].copy()
 
 
 @compiled
@@ -237,38 +304,69 @@ def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[fl
     path : numpy.ndarray
         Shape ``(l, 2)``, int32, from ``(0, 0)`` to ``(n-1, n-1)``.
     """
-    n = first.size
-    total = 2 * n - 1
-    blocks = (total + stride - 1) // stride
     backwards = second[::-1].copy()
-    costs = np.full((3, n + 2), np.inf)
-    # Two more than the band is wide on either side: walls, and the drift of the band over two anti-diagonals.
-    kept = np.full((blocks, 2, band + 6), np.inf)
-    distance = _forward(first, backwards, band, stride, costs, kept)
+    kept, distances = _kept_costs(first, backwards, np.array([first.size]), np.array([band]), stride)
+    path = _way_back(first, backwards, band, stride, kept, 1, (first.size, band))
+    return distances[0], path
 
-    path = np.empty((total, 2), np.int32)
-    found = np.empty((stride, stride), np.uint8)
-    i = j = n - 1
-    path[0, 0] = path[0, 1] = i
-    length = 1
-    for index in range(blocks - 1, -1, -1):
-        start = index * stride
-        if i + j < start:
-            # A diagonal step may leap over the only anti-diagonal of a block.
-            continue
-        left = i - (i + j - start)
-        _restore(kept[index], _kept_from(start, n, band), left - 1, i + 2, costs)
-        _triangle(first, backwards, band, start, (i, i + j), costs, found)
-        while i + j >= start and i + j > 0:
-            step = found[i + j - start, i - left]
-            if step != 2:
-                i -= 1
-            if step != 1:
-                j -= 1
-            path[length, 0] = i
-            path[length, 1] = j
-            length += 1
-    return distance, path[:length][::-1].copy()
+
+@compiled
+def _kept_costs(
+    first: Floats, backwards: Floats, sizes: Counts, bands: Counts, stride: int
+) -> tuple[Floats, Floats]:
+    """Walk forward; return what the way back needs, and the distances."""
+    lanes = sizes.size
+    n = first.size // lanes
+    costs = np.full((3, (n + 2) * lanes), np.inf)
+    # Two more than the band is wide on either side: walls, and the drift of the band over two anti-diagonals.
+    kept = np.empty(((2 * n - 2) // stride + 1, 2, (bands.max() + 6) * lanes))
+    distances = np.empty(lanes)
+    _forward(first, backwards, sizes, bands, stride, costs, kept, distances)
+    return kept, distances
+
+
+@compiled
+def best_paths(
+    first: Floats, second: Floats, sizes: Counts, bands: Counts, stride: int
+) -> tuple[Floats, list[Integers]]:
+    """Return the distances and the paths of a few pairs side by side, for compiled callers.
+
+    Every result is that of :func:`best_path`, to the last bit: the pairs only share vector instructions.
+
+    Parameters
+    ----------
+    first, second
+        Shape ``(m, n)``: a pair a row, of which the first ``sizes[row]`` samples count.
+    sizes
+        Shape ``(m,)``, the largest of them ``n``.
+    bands
+        Shape ``(m,)``, each from 0 to its size less 1.
+    stride
+        1 or more, of all.
+
+    Returns
+    -------
+    distances : numpy.ndarray
+        Shape ``(m,)``.
+    paths : list of numpy.ndarray
+        As of :func:`best_path`.
+    """
+    lanes, n = first.shape
+    across = np.zeros(n * lanes)
+    against = np.zeros(n * lanes)
+    for lane in range(lanes):
+        for k in range(sizes[lane]):
+            across[k * lanes + lane] = first[lane, k]
+            against[(n - 1 - k) * lanes + lane] = second[lane, k]
+    kept, distances = _kept_costs(across, against, sizes, bands, stride)
+    widest = (n, bands.max())
+    paths = []
+    for lane in range(lanes):
+        size = sizes[lane]
+        backwards = second[lane, :size][::-1].copy()
+        own = kept[:, :, lane:]
+        paths.append(_way_back(first[lane, :size], backwards, bands[lane], stride, own, lanes, widest))
+    return distances, paths
 
 
 @compiled

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tslearn.metrics import dtw_path
 
-from correlate.metrics.warping import warp
+from correlate.metrics.warping import best_paths, warp
 from tests.metrics.curves import noisy_pairs, pulse
 from tests.oracles import iso18571_literal as literal
 
@@ -79,6 +79,30 @@ def test_the_stride_changes_no_result(pair: AlignedPair, stride: int, share: flo
     cut = warp(pair.candidate, pair.reference, band=band, stride=stride)
     assert cut.distance == whole.distance
     assert np.array_equal(cut.path, whole.path)
+
+
+@given(
+    steps=st.lists(st.lists(st.integers(-3, 3), min_size=2, max_size=60), min_size=1, max_size=5),
+    stride=st.integers(1, 60),
+    share=st.floats(0.0, 1.0),
+    seed=st.integers(0, 2**32 - 1),
+)
+def test_pairs_side_by_side_are_warped_as_each_alone(
+    steps: list[list[int]], stride: int, share: float, seed: int
+) -> None:
+    """Pairs of unequal length and band, full of ties, keep distance and path to the last bit."""
+    random = np.random.default_rng(seed)
+    sizes = np.array([len(row) for row in steps])
+    bands = np.floor(share * sizes * random.random(sizes.size)).astype(np.int64)
+    first = random.integers(-3, 4, (sizes.size, sizes.max())).astype(float)
+    second = np.zeros_like(first)
+    for row, values in enumerate(steps):
+        second[row, : sizes[row]] = values
+    distances, paths = best_paths(first, second, sizes, bands, stride)
+    for row, size in enumerate(sizes):
+        alone = warp(first[row, :size].copy(), second[row, :size].copy(), band=int(bands[row]))
+        assert distances[row] == alone.distance
+        assert np.array_equal(paths[row], alone.path)
 
 
 def test_a_late_copy_inside_the_band_costs_nothing() -> None:

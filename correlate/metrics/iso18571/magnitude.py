@@ -153,11 +153,33 @@ def path_sums(
     """
     first, second = (candidate, reference) if candidate_first else (reference, candidate)
     distance, path = compiled_path(first, second, band, stride)
+    difference, total = sums_on_path(first, second, path, candidate_first)
+    return distance, difference, total
+
+
+@compiled
+def sums_on_path(
+    first: Floats, second: Floats, path: NDArray[np.int32], candidate_first: bool
+) -> tuple[float, float]:
+    """Return the sums of absolute differences and of absolute reference values on a path.
+
+    Parameters
+    ----------
+    first, second
+        Shape ``(n,)``, in the order of the path.
+    path
+        Shape ``(l, 2)``.
+    candidate_first
+        Whether the first curve is the candidate.
+
+    Returns
+    -------
+    difference, total : float
+    """
     difference = 0.0
     total = 0.0
     for step in range(path.shape[0]):
-        value = second[path[step, 1]] if candidate_first else first[path[step, 0]]
-        other = first[path[step, 0]] if candidate_first else second[path[step, 1]]
-        difference += abs(other - value)
-        total += abs(value)
-    return distance, difference, total
+        one, other = first[path[step, 0]], second[path[step, 1]]
+        difference += abs(one - other)
+        total += abs(other if candidate_first else one)
+    return difference, total

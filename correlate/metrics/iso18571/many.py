@@ -7,6 +7,7 @@ side by side in threads.
 
 from __future__ import annotations
 
+import math
 import os
 from concurrent.futures import ThreadPoolExecutor
 from typing import TYPE_CHECKING, Final
@@ -16,13 +17,13 @@ import numpy as np
 from correlate.compiling import compiled
 from correlate.metrics.iso18571.corridor import CorridorScore
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
-from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, path_sums
+from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, sums_on_path
 from correlate.metrics.iso18571.phase import PhaseScore, score_of_delay, shift_count
 from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
 from correlate.metrics.iso18571.settings import RatingSettings
 from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
 from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
-from correlate.metrics.warping import stride_of
+from correlate.metrics.warping import best_paths, stride_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -36,6 +37,15 @@ if TYPE_CHECKING:
 
 CHUNK_BYTES: Final = 2**20
 """Size of the curves of one chunk: what a core keeps near itself."""
+
+LANES: Final = (4, 2, 1)
+"""How many pairs may be warped side by side; eight were slower at every length."""
+
+NEAREST_BYTES: Final = 2**15
+"""What the nearest memory of a core holds."""
+
+BYTES_OF_A_CELL: Final = 40
+"""Three anti-diagonals and two curves: what warping has in hand for each sample of its band."""
 
 
 def rate_many(
@@ -77,8 +87,9 @@ def rate_many(
     chosen = settings or RatingSettings()
     for pair in pairs:
         check_pair(pair)
-    chunks = list(_chunks(pairs))
-    count = min(threads or os.cpu_count() or 1, len(chunks))
+    at_once = threads or os.cpu_count() or 1
+    chunks = list(_chunks(pairs, math.ceil(len(pairs) / at_once)))
+    count = min(at_once, len(chunks))
     if count <= 1:
         return tuple(rating for chunk in chunks for rating in _rate_chunk(chunk, chosen))
     with ThreadPoolExecutor(count) as pool:
@@ -86,11 +97,11 @@ def rate_many(
         return tuple(rating for ratings in done for rating in ratings)
 
 
-def _chunks(pairs: Sequence[AlignedPair]) -> Iterator[Sequence[AlignedPair]]:
-    """Cut into runs of pairs of one length, none larger than fits near a core."""
+def _chunks(pairs: Sequence[AlignedPair], share: int) -> Iterator[Sequence[AlignedPair]]:
+    """Cut into runs of pairs of one length, none larger than a thread's share or than fits near a core."""
     start = 0
     for index in range(1, len(pairs) + 1):
-        most = max(1, CHUNK_BYTES // (16 * len(pairs[start])))
+        most = max(1, min(share, CHUNK_BYTES // (16 * len(pairs[start]))))
         if index == len(pairs) or len(pairs[index]) != len(pairs[start]) or index - start == most:
             yield pairs[start:index]
             start = index
@@ -140,15 +151,30 @@ def _sums(
     pairs: Sequence[AlignedPair],
     settings: RatingSettings,
 ) -> list[list[float]]:
+    """Return, row by row: warping distance, two sums along the path, two sums of slopes."""
     size = reference.shape[1]
     delays = np.array([phase.delay_samples for phase in phases])
-    bands = [band_width(size - abs(int(delay)), settings.warping_band) for delay in delays]
-    strides = np.array([stride_of(band) for band in bands])
-    steps = np.array([pair.step_s for pair in pairs])
-    candidate_first = settings.path_tie == "candidate"
-    rules = slope_rules(settings)
-    rows = _error_sums(reference, candidate, delays, np.array(bands), strides, steps, candidate_first, *rules)
+    overlaps = size - np.abs(delays)
+    bands = np.array([band_width(int(overlap), settings.warping_band) for overlap in overlaps])
+    rows = _error_sums(
+        reference,
+        candidate,
+        delays,
+        np.minimum(bands, overlaps - 1),
+        _lanes_of(int(bands.max())),
+        stride_of(int(bands.max())),
+        # Side by side go pairs of much the same length.
+        np.argsort(overlaps, kind="stable"),
+        np.array([pair.step_s for pair in pairs]),
+        settings.path_tie == "candidate",
+        *slope_rules(settings),
+    )
     return rows.tolist()  # type: ignore[no-any-return]
+
+
+def _lanes_of(band: int) -> int:
+    """Return how many pairs of a band fit the nearest memory of a core side by side, at least one."""
+    return next((lanes for lanes in LANES if lanes * band * BYTES_OF_A_CELL <= NEAREST_BYTES), 1)
 
 
 def _ingredients(
@@ -195,25 +221,34 @@ def _error_sums(
     candidate: Floats,
     delays: Integers,
     bands: Integers,
-    strides: Integers,
+    most: int,
+    stride: int,
+    order: Integers,
     steps_s: Floats,
     candidate_first: bool,
     half: int,
     second_order: bool,
     repeat: bool,
 ) -> Floats:
-    """Return, row by row: warping distance, two sums along the path, two sums of slopes."""
+    """Return the five sums of every row; see :func:`_sums`."""
     rows, size = reference.shape
     sums = np.empty((rows, 5))
-    for row in range(rows):
-        delay = delays[row]
-        kept = size - abs(delay)
-        head, tail = max(0, -delay), max(0, delay)
-        test = reference[row, head : head + kept]
-        model = candidate[row, tail : tail + kept]
-        reaches = min(bands[row], kept - 1)
-        sums[row, 0], sums[row, 1], sums[row, 2] = path_sums(
-            test, model, reaches, strides[row], candidate_first
-        )
-        sums[row, 3], sums[row, 4] = slope_sums(test, model, steps_s[row], half, second_order, repeat)
+    for start in range(0, rows, most):
+        lanes = order[start : start + most]
+        sizes = size - np.abs(delays[lanes])
+        tests = np.zeros((lanes.size, sizes.max()))
+        models = np.zeros((lanes.size, sizes.max()))
+        for lane, row in enumerate(lanes):
+            head, tail = max(0, -delays[row]), max(0, delays[row])
+            tests[lane, : sizes[lane]] = reference[row, head : head + sizes[lane]]
+            models[lane, : sizes[lane]] = candidate[row, tail : tail + sizes[lane]]
+        first, second = (models, tests) if candidate_first else (tests, models)
+        distances, paths = best_paths(first, second, sizes, bands[lanes], stride)
+        for lane, row in enumerate(lanes):
+            kept = sizes[lane]
+            sums[row, 0] = distances[lane]
+            sums[row, 1], sums[row, 2] = sums_on_path(first[lane], second[lane], paths[lane], candidate_first)
+            sums[row, 3], sums[row, 4] = slope_sums(
+                tests[lane, :kept], models[lane, :kept], steps_s[row], half, second_order, repeat
+            )
     return sums
