@@ -20,7 +20,7 @@ from correlate.campaign.record import (
     record_of,
     settings_words,
 )
-from correlate.conditioning import pair_conditioned
+from correlate.conditioning import cut_pair
 from correlate.errors import CorrelateError
 from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import check_pair, rate_many
@@ -206,7 +206,7 @@ class BlockScorer:
             block.pairs.append(Known(key, names, inputs))
             return
         try:
-            pair = pair_conditioned(test.signal, quantity.model.signal, quantity.recipe).pair
+            pair = cut_pair(test.signal, quantity.model.signal, quantity.recipe)
             check_pair(pair)
             also = evaluate_measures(self._campaign.scoring.measures, pair)
         except CorrelateError as error:

@@ -10,19 +10,28 @@ import multiprocessing
 import os
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
+from contextlib import ExitStack
 from typing import TYPE_CHECKING, Any
 
 from correlate.campaign.block import Block, BlockScorer
 from correlate.campaign.definition import Campaign, load_campaign
+from correlate.campaign.waiting import Job, WaitingJobs
 from correlate.errors import SettingsError
 from correlate.scheduler import scheduler_client
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-Job = tuple[str, str]
-"""A load case and a release, by name."""
+Rate = Callable[[Job], Block]
+"""Rates one block."""
 
 Engine = Callable[[Campaign, Sequence[Job], frozenset[str]], Iterator[tuple[Job, Block]]]
 """Campaign, blocks and keys of known ratings in; blocks out, in any order."""
@@ -49,12 +58,15 @@ def one_process(
 
 
 def local_engine(workers: int | None = None) -> Engine:
-    """Return an engine of processes on this machine.
+    """Return an engine that rates in this process and in others beside it.
+
+    This process has its libraries loaded, so it begins at once while the others start.
 
     Parameters
     ----------
     workers
-        How many; as many as cores when left out. With 1, everything happens in this process.
+        How many, this process among them; as many as cores when left out. With 1, everything happens in
+        this process.
 
     Returns
     -------
@@ -66,20 +78,56 @@ def local_engine(workers: int | None = None) -> Engine:
         if count <= 1:
             yield from one_process(campaign, jobs, known)
             return
-        with ProcessPoolExecutor(
-            count,
+        with ExitStack() as started:
+            yield from _divided(WaitingJobs(jobs), [*_workers(count, campaign, known, started)])
+
+    return engine
+
+
+def _workers(
+    count: int, campaign: Campaign, known: frozenset[str], started: ExitStack
+) -> Iterator[tuple[Executor, Rate]]:
+    """Start one worker in this process and the others beside it."""
+    scorer = BlockScorer(campaign)
+
+    def rate_here(job: Job) -> Block:
+        return scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+
+    for _ in range(count - 1):
+        beside = ProcessPoolExecutor(
+            1,
             mp_context=multiprocessing.get_context("spawn"),
             initializer=_begin,
             initargs=(campaign.path, campaign.sha256, known),
-        ) as pool:
-            futures = {pool.submit(_score_begun, job): job for job in jobs}
-            try:
-                for future in as_completed(futures):
-                    yield futures.pop(future), future.result()
-            finally:
-                pool.shutdown(wait=True, cancel_futures=True)
+        )
+        started.callback(beside.shutdown, wait=True, cancel_futures=True)
+        yield beside, _score_begun
+    here = ThreadPoolExecutor(1)
+    started.callback(here.shutdown, wait=True, cancel_futures=True)
+    yield here, rate_here
 
-    return engine
+
+def _divided(waiting: WaitingJobs, workers: Sequence[tuple[Executor, Rate]]) -> Iterator[tuple[Job, Block]]:
+    """Give each worker one block, and two from its first answer on, so that none waits for the next."""
+    running: dict[Future[Block], tuple[Job, int]] = {}
+
+    def give(worker: int) -> None:
+        job = waiting.take(worker)
+        if job is not None:
+            executor, rate = workers[worker]
+            running[executor.submit(rate, job)] = job, worker
+
+    answered = set()
+    for worker in range(len(workers)):
+        give(worker)
+    while running:
+        for future in wait(running, return_when=FIRST_COMPLETED).done:
+            job, worker = running.pop(future)
+            give(worker)
+            if worker not in answered:
+                answered.add(worker)
+                give(worker)
+            yield job, future.result()
 
 
 def dask_engine(address: str) -> Engine:

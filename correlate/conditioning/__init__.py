@@ -1,6 +1,13 @@
 """Conditioning: pure functions that take a signal and return a new one with one more step in its history."""
 
-from correlate.conditioning.align import AlignedSignals, align, align_signals, condition, pair_conditioned
+from correlate.conditioning.align import (
+    AlignedSignals,
+    align,
+    align_signals,
+    condition,
+    cut_pair,
+    pair_conditioned,
+)
 from correlate.conditioning.calculus import derivative, integral
 from correlate.conditioning.cfc import FREQUENCY_CLASSES, cfc_amplitude, cfc_coefficients, filter_cfc
 from correlate.conditioning.crop import crop
@@ -23,6 +30,7 @@ __all__ = [
     "cfc_coefficients",
     "condition",
     "crop",
+    "cut_pair",
     "derivative",
     "filter_cfc",
     "integral",

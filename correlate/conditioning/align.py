@@ -9,7 +9,7 @@ import numpy as np
 
 from correlate.conditioning.cfc import filter_cfc
 from correlate.conditioning.crop import crop
-from correlate.conditioning.interval import multiples_between
+from correlate.conditioning.interval import multiples_between, samples_between
 from correlate.conditioning.offset import remove_offset
 from correlate.conditioning.recipe import Recipe
 from correlate.conditioning.resample import resample
@@ -126,7 +126,8 @@ def align_signals(reference: Signal, candidate: Signal, recipe: Recipe = AS_RECO
 def pair_conditioned(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedSignals:
     """Cut two signals that are conditioned already to the interval, and pair them.
 
-    For callers that compare one signal with many: it needs conditioning only once.
+    For callers that compare one signal with many: it needs conditioning only once. Those who need no history
+    take :func:`cut_pair`.
 
     Parameters
     ----------
@@ -144,12 +145,41 @@ def pair_conditioned(reference: Signal, candidate: Signal, recipe: Recipe) -> Al
     SignalError
         As :func:`align`.
     """
+    pair = cut_pair(reference, candidate, recipe)
+    start_s, end_s = float(pair.time[0]), float(pair.time[-1])
+    return AlignedSignals(
+        pair=pair,
+        reference=crop(reference, start_s=start_s, end_s=end_s),
+        candidate=crop(candidate, start_s=start_s, end_s=end_s),
+    )
+
+
+def cut_pair(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPair:
+    """Return the pair alone, for callers that rate one signal against many.
+
+    Parameters
+    ----------
+    reference, candidate, recipe
+        As in :func:`pair_conditioned`.
+
+    Returns
+    -------
+    AlignedPair
+
+    Raises
+    ------
+    SignalError
+        As :func:`align`.
+    """
     first, last = _common_grid(reference, candidate, recipe)
     time = recipe.step_s * np.arange(first, last + 1)
-    cut_reference = crop(reference, start_s=float(time[0]), end_s=float(time[-1]))
-    cut_candidate = crop(candidate, start_s=float(time[0]), end_s=float(time[-1]))
-    pair = AlignedPair(time=time, reference=cut_reference.samples, candidate=cut_candidate.samples)
-    return AlignedSignals(pair=pair, reference=cut_reference, candidate=cut_candidate)
+    time.flags.writeable = False
+    start_s, end_s = float(time[0]), float(time[-1])
+    return AlignedPair(
+        time=time,
+        reference=reference.samples[samples_between(reference, start_s=start_s, end_s=end_s)],
+        candidate=candidate.samples[samples_between(candidate, start_s=start_s, end_s=end_s)],
+    )
 
 
 def condition(signal: Signal, treatment: Treatment) -> Signal:

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 _MAY_BE_THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}(,[0-9]{3})+")
+_WHOLE: Final = re.compile(r"\s*[+-]?[0-9]+\s*")
 
 
 def found_decimal_mark(lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str) -> str:
@@ -61,8 +62,7 @@ def _check_no_decimal_comma(lines: Iterable[tuple[int, str]], columns: int, file
     """Refuse rows with more cells than columns that would fit if commas were decimal marks."""
     for number, line in lines:
         cells = line.split(",")
-        whole = all(re.fullmatch(r"\s*[+-]?[0-9]+\s*", cell) for cell in cells)
-        if columns < len(cells) <= 2 * columns and whole:
+        if columns < len(cells) <= 2 * columns and all(map(_WHOLE.fullmatch, cells)):
             raise FormatError(
                 f"the line '{shortened(line)}' has {len(cells)} cells and the header {columns}: "
                 "are commas used as decimal marks too",

@@ -42,15 +42,15 @@ def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
 
 
 @compiled
-def _running(reference: Floats, candidate: Floats) -> tuple[Floats, Floats]:
-    """Return means and summed squared deviations of the first 1, 2, … values (Welford 1962).
+def _running(reference: Floats, candidate: Floats, least: int) -> tuple[Floats, Floats]:
+    """Return means and summed squared deviations of the first ``least`` values, one more, … (Welford 1962).
 
     Rows: reference, candidate, and both from their ends. The update is exact for a flat beginning, and
     loses no digits where the deviations are small. Four chains in one loop keep the processor busy.
     """
     size = reference.size
-    means = np.empty((4, size))
-    spreads = np.empty((4, size))
+    means = np.empty((4, size - least + 1))
+    spreads = np.empty((4, size - least + 1))
     mean = np.zeros(4)
     spread = np.zeros(4)
     value = np.empty(4)
@@ -62,8 +62,10 @@ def _running(reference: Floats, candidate: Floats) -> tuple[Floats, Floats]:
             change = value[row] - mean[row]
             mean[row] += change * share
             spread[row] += change * (value[row] - mean[row])
-            means[row, index] = mean[row]
-            spreads[row, index] = spread[row]
+        if index >= least - 1:
+            for row in range(4):
+                means[row, index - least + 1] = mean[row]
+                spreads[row, index - least + 1] = spread[row]
     return means, spreads
 
 
@@ -87,17 +89,18 @@ def normalised(reference: Floats, candidate: Floats, products: Floats, flat: flo
     """
     size = reference.size
     limit = products.size // 2
-    means, spreads = _running(reference, candidate)
+    means, spreads = _running(reference, candidate, size - limit)
     bound = _ROUNDING * math.log2(2.0 * size) * math.sqrt(_square_sum(reference) * _square_sum(candidate))
     values = np.empty(products.size)
     errors = np.zeros(products.size)
     for index in range(products.size):
         kept = size - abs(index - limit)
+        row = limit - abs(index - limit)
         # Late candidate: the head of the reference meets the tail of the candidate; early: the reverse.
         head, tail = (0, 3) if index >= limit else (1, 2)
-        scale = math.sqrt(spreads[head, kept - 1] * spreads[tail, kept - 1])
+        scale = math.sqrt(spreads[head, row] * spreads[tail, row])
         if scale > 0.0:
-            covariance = products[index] - kept * means[head, kept - 1] * means[tail, kept - 1]
+            covariance = products[index] - kept * means[head, row] * means[tail, row]
             values[index] = min(1.0, max(-1.0, covariance / scale))
             errors[index] = bound / scale
         else:
