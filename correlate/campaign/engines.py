@@ -19,7 +19,7 @@ from concurrent.futures import (
     wait,
 )
 from contextlib import ExitStack
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.block import Block, BlockScorer
 from correlate.campaign.definition import Campaign, load_campaign
@@ -35,6 +35,10 @@ Rate = Callable[[Job], Block]
 
 Engine = Callable[[Campaign, Sequence[Job], frozenset[str]], Iterator[tuple[Job, Block]]]
 """Campaign, blocks and keys of known ratings in; blocks out, in any order."""
+
+
+LARGEST_BUNDLE: Final = 8
+"""Most blocks that a scheduler is given as one task; a lost worker costs that many at most."""
 
 
 def one_process(
@@ -153,21 +157,22 @@ def dask_engine(address: str) -> Engine:
         with scheduler_client(address) as client:
             from distributed import as_completed as finished  # noqa: PLC0415 - slow, and found missing above
 
-            # Once for each worker, not once for each block.
+            # Once for each worker, not once for each task.
             (shared,) = client.scatter([known], broadcast=True, hash=False)
+            bundles = [*_bundles(jobs, len(client.nthreads()))]
             futures = client.map(
                 _score_anywhere,
-                jobs,
+                bundles,
                 path=campaign.path,
                 sha256=campaign.sha256,
                 known=shared,
                 pure=False,
                 retries=0,
             )
-            by_future = dict(zip(futures, jobs, strict=True))
+            by_future = dict(zip(futures, bundles, strict=True))
             try:
                 for future in finished(futures, loop=client.loop):  # type: ignore[no-untyped-call]
-                    yield by_future[future], _block_of(future, by_future[future])
+                    yield from zip(by_future[future], _blocks_of(future, by_future[future]), strict=True)
                     future.release()
             finally:
                 client.cancel([future for future in futures if not future.done()])
@@ -175,13 +180,27 @@ def dask_engine(address: str) -> Engine:
     return engine
 
 
-def _block_of(future: Any, job: Job) -> Block:
+def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
+    """Cut into tasks of a few blocks of one load case: a scheduler spends milliseconds on a task of any size.
+
+    They become smaller towards the end, so that the workers end together.
+    """
+    start = 0
+    while start < len(jobs):
+        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (4 * max(1, workers))))
+        load_case = jobs[start][0]
+        bundle = [job for job in jobs[start : start + size] if job[0] == load_case]
+        yield bundle
+        start += len(bundle)
+
+
+def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
     if future.status == "finished":
-        block: Block = future.result()
-        return block
+        blocks: list[Block] = future.result()
+        return blocks
     raise SettingsError(
         f"the scheduler gave it up: {future.exception() or future.status}",
-        where=f"load case '{job[0]}' of release '{job[1]}'",
+        where=f"load case '{jobs[0][0]}' of release '{jobs[0][1]}'",
         remedy="see the logs of its workers; what was rated is kept, and scoring again goes on from there",
     )
 
@@ -199,9 +218,9 @@ def _score_begun(job: Job) -> Block:
     return _score(job, _held.known)
 
 
-def _score_anywhere(job: Job, *, path: Path, sha256: str, known: frozenset[str]) -> Block:
+def _score_anywhere(jobs: Sequence[Job], *, path: Path, sha256: str, known: frozenset[str]) -> list[Block]:
     _scorer(path, sha256)
-    return _score(job, known)
+    return [_score(job, known) for job in jobs]
 
 
 def _scorer(path: Path, sha256: str) -> None:

@@ -285,6 +285,36 @@ def _way_back(
 
 
 @compiled
+def _kept_shape(n: int, band: int, stride: int, lanes: int) -> tuple[int, int, int]:
+    """Return the shape of the kept costs.
+
+    Two more than the band is wide on either side: walls, and the drift of the band over two anti-diagonals.
+    """
+    return (2 * n - 2) // stride + 1, 2, (band + 6) * lanes
+
+
+@compiled
+def room_for(n: int, band: int, stride: int, lanes: int) -> int:
+    """Return how many numbers :func:`best_paths` needs room for.
+
+    Parameters
+    ----------
+    n, band
+        Of the longest and of the widest pair.
+    stride
+        From :func:`stride_of`.
+    lanes
+        Pairs side by side.
+
+    Returns
+    -------
+    int
+    """
+    blocks, two, width = _kept_shape(n, band, stride, lanes)
+    return (5 * n + 6) * lanes + blocks * two * width
+
+
+@compiled
 def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[float, Integers]:
     """Return the distance and the path; compiled, for kernels that need both.
 
@@ -304,30 +334,18 @@ def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[fl
     path : numpy.ndarray
         Shape ``(l, 2)``, int32, from ``(0, 0)`` to ``(n-1, n-1)``.
     """
+    n = first.size
     backwards = second[::-1].copy()
-    kept, distances = _kept_costs(first, backwards, np.array([first.size]), np.array([band]), stride)
-    path = _way_back(first, backwards, band, stride, kept, 1, (first.size, band))
-    return distances[0], path
-
-
-@compiled
-def _kept_costs(
-    first: Floats, backwards: Floats, sizes: Counts, bands: Counts, stride: int
-) -> tuple[Floats, Floats]:
-    """Walk forward; return what the way back needs, and the distances."""
-    lanes = sizes.size
-    n = first.size // lanes
-    costs = np.full((3, (n + 2) * lanes), np.inf)
-    # Two more than the band is wide on either side: walls, and the drift of the band over two anti-diagonals.
-    kept = np.empty(((2 * n - 2) // stride + 1, 2, (bands.max() + 6) * lanes))
-    distances = np.empty(lanes)
-    _forward(first, backwards, sizes, bands, stride, costs, kept, distances)
-    return kept, distances
+    costs = np.full((3, n + 2), np.inf)
+    kept = np.empty(_kept_shape(n, band, stride, 1))
+    distance = np.empty(1)
+    _forward(first, backwards, np.array([n]), np.array([band]), stride, costs, kept, distance)
+    return distance[0], _way_back(first, backwards, band, stride, kept, 1, (n, band))
 
 
 @compiled
 def best_paths(
-    first: Floats, second: Floats, sizes: Counts, bands: Counts, stride: int
+    first: Floats, second: Floats, sizes: Counts, bands: Counts, stride: int, room: Floats
 ) -> tuple[Floats, list[Integers]]:
     """Return the distances and the paths of a few pairs side by side, for compiled callers.
 
@@ -336,13 +354,16 @@ def best_paths(
     Parameters
     ----------
     first, second
-        Shape ``(m, n)``: a pair a row, of which the first ``sizes[row]`` samples count.
+        Shape ``(m, n)``: a pair a row, of which the first ``sizes[row]`` samples count; all are finite.
     sizes
         Shape ``(m,)``, the largest of them ``n``.
     bands
         Shape ``(m,)``, each from 0 to its size less 1.
     stride
         1 or more, of all.
+    room
+        Shape ``(k,)`` with ``k`` of :func:`room_for` or more, overwritten: asking the system for this memory
+        anew for every few pairs takes as long as half the warping where it is given back each time.
 
     Returns
     -------
@@ -352,14 +373,20 @@ def best_paths(
         As of :func:`best_path`.
     """
     lanes, n = first.shape
-    across = np.zeros(n * lanes)
-    against = np.zeros(n * lanes)
+    widest = (n, bands.max())
+    shape = _kept_shape(n, widest[1], stride, lanes)
+    end = n * lanes
+    across, against = room[:end], room[end : 2 * end]
+    costs = room[2 * end : 5 * end + 6 * lanes].reshape(3, end + 2 * lanes)
+    kept = room[5 * end + 6 * lanes :][: shape[0] * shape[1] * shape[2]].reshape(shape)
+    costs[:] = np.inf
     for lane in range(lanes):
-        for k in range(sizes[lane]):
+        for k in range(n):
+            # Behind the end of a shorter pair stands anything finite.
             across[k * lanes + lane] = first[lane, k]
             against[(n - 1 - k) * lanes + lane] = second[lane, k]
-    kept, distances = _kept_costs(across, against, sizes, bands, stride)
-    widest = (n, bands.max())
+    distances = np.empty(lanes)
+    _forward(across, against, sizes, bands, stride, costs, kept, distances)
     paths = []
     for lane in range(lanes):
         size = sizes[lane]

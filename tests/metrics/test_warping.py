@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tslearn.metrics import dtw_path
 
-from correlate.metrics.warping import best_paths, warp
+from correlate.metrics.warping import best_paths, room_for, warp
 from tests.metrics.curves import noisy_pairs, pulse
 from tests.oracles import iso18571_literal as literal
 
@@ -98,7 +98,8 @@ def test_pairs_side_by_side_are_warped_as_each_alone(
     second = np.zeros_like(first)
     for row, values in enumerate(steps):
         second[row, : sizes[row]] = values
-    distances, paths = best_paths(first, second, sizes, bands, stride)
+    room = np.full(room_for(sizes.max(), bands.max(), stride, sizes.size), np.nan)
+    distances, paths = best_paths(first, second, sizes, bands, stride, room)
     for row, size in enumerate(sizes):
         alone = warp(first[row, :size].copy(), second[row, :size].copy(), band=int(bands[row]))
         assert distances[row] == alone.distance

@@ -23,7 +23,7 @@ from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, r
 from correlate.metrics.iso18571.settings import RatingSettings
 from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
 from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
-from correlate.metrics.warping import best_paths, stride_of
+from correlate.metrics.warping import best_paths, room_for, stride_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -123,9 +123,14 @@ def _rate_chunk(pairs: Sequence[AlignedPair], settings: RatingSettings) -> list[
 def _corridors(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[CorridorScore]:
     peaks = np.abs(reference).max(axis=1)
     inner, outer = settings.inner_half_width * peaks, settings.outer_half_width * peaks
-    error = np.abs(reference - candidate)
-    nearness = np.clip((outer[:, None] - error) / (outer - inner)[:, None], 0.0, 1.0)
-    scores = (nearness**settings.corridor_exponent).mean(axis=1)
+    # In one array: every further one would have to be fetched from the system.
+    nearness = reference - candidate
+    np.abs(nearness, out=nearness)
+    np.subtract(outer[:, None], nearness, out=nearness)
+    nearness /= (outer - inner)[:, None]
+    np.clip(nearness, 0.0, 1.0, out=nearness)
+    nearness **= settings.corridor_exponent
+    scores = nearness.mean(axis=1)
     rows = zip(scores.tolist(), peaks.tolist(), inner.tolist(), outer.tolist(), strict=True)
     return [CorridorScore(*row) for row in rows]
 
@@ -233,6 +238,7 @@ def _error_sums(
     """Return the five sums of every row; see :func:`_sums`."""
     rows, size = reference.shape
     sums = np.empty((rows, 5))
+    room = np.empty(room_for(size, bands.max(), stride, min(most, rows)))
     for start in range(0, rows, most):
         lanes = order[start : start + most]
         sizes = size - np.abs(delays[lanes])
@@ -243,7 +249,7 @@ def _error_sums(
             tests[lane, : sizes[lane]] = reference[row, head : head + sizes[lane]]
             models[lane, : sizes[lane]] = candidate[row, tail : tail + sizes[lane]]
         first, second = (models, tests) if candidate_first else (tests, models)
-        distances, paths = best_paths(first, second, sizes, bands[lanes], stride)
+        distances, paths = best_paths(first, second, sizes, bands[lanes], stride, room)
         for lane, row in enumerate(lanes):
             kept = sizes[lane]
             sums[row, 0] = distances[lane]

@@ -36,8 +36,10 @@ def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
     from scipy.fft import irfft, next_fast_len, rfft  # noqa: PLC0415 - keeps the import of correlate quick
 
     length = next_fast_len(reference.shape[-1] + limit, real=True)
-    spectrum = np.conj(rfft(reference, length)) * rfft(candidate, length)
-    circular = irfft(spectrum, length)
+    spectrum = rfft(reference, length)
+    np.conj(spectrum, out=spectrum)
+    spectrum *= rfft(candidate, length)
+    circular = irfft(spectrum, length, overwrite_x=True)
     return np.concatenate([circular[..., length - limit :], circular[..., : limit + 1]], axis=-1)
 
 
