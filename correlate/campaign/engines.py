@@ -56,9 +56,15 @@ def one_process(
     tuple
         The job and its block.
     """
-    scorer = BlockScorer(campaign)
+    rate = _rater(campaign, known)
     for job in jobs:
-        yield job, scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+        yield job, rate(job)
+
+
+def _rater(campaign: Campaign, known: frozenset[str]) -> Rate:
+    """Return what rates block after block here, and remembers the tests it read last."""
+    scorer = BlockScorer(campaign)
+    return lambda job: scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
 
 
 def local_engine(workers: int | None = None) -> Engine:
@@ -92,11 +98,6 @@ def _workers(
     count: int, campaign: Campaign, known: frozenset[str], started: ExitStack
 ) -> Iterator[tuple[Executor, Rate]]:
     """Start one worker in this process and the others beside it."""
-    scorer = BlockScorer(campaign)
-
-    def rate_here(job: Job) -> Block:
-        return scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
-
     for _ in range(count - 1):
         beside = ProcessPoolExecutor(
             1,
@@ -108,7 +109,7 @@ def _workers(
         yield beside, _score_begun
     here = ThreadPoolExecutor(1)
     started.callback(here.shutdown, wait=True, cancel_futures=True)
-    yield here, rate_here
+    yield here, _rater(campaign, known)
 
 
 def _divided(waiting: WaitingJobs, workers: Sequence[tuple[Executor, Rate]]) -> Iterator[tuple[Job, Block]]:
