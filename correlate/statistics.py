@@ -1,0 +1,202 @@
+"""Means and paired differences of few values, with Student's intervals.
+
+Three to ten repeats are the rule in a laboratory, so nothing here takes a normal distribution for Student's,
+and nothing that belongs together in pairs is treated as two independent samples.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Literal
+
+import numpy as np
+
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+Verdict = Literal["better", "worse", "not distinguishable"]
+
+LEVEL: Final = 0.95
+"""Share of intervals that hold the true value, where nothing else is said."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Estimate:
+    """A mean of few values and how well it is known.
+
+    Attributes
+    ----------
+    value
+        The mean.
+    standard_error
+        Of the mean; 0 where all values are equal.
+    degrees
+        Degrees of freedom of the standard error; need not be whole after a weighted sum.
+    count
+        Values behind it; the fewest of the parts after a weighted sum.
+    """
+
+    value: float
+    standard_error: float
+    degrees: float
+    count: int
+
+    def half_width(self, level: float = LEVEL) -> float:
+        """Return half the width of the two-sided interval of Student's t."""
+        return student_quantile(0.5 + level / 2, self.degrees) * self.standard_error
+
+    def lower(self, level: float = LEVEL) -> float:
+        """Return the lower end of the two-sided interval."""
+        return self.value - self.half_width(level)
+
+    def upper(self, level: float = LEVEL) -> float:
+        """Return the upper end of the two-sided interval."""
+        return self.value + self.half_width(level)
+
+    def least(self, level: float = LEVEL) -> float:
+        """Return the one-sided lower bound: the true value is below it in ``1 - level`` of all cases."""
+        return self.value - student_quantile(level, self.degrees) * self.standard_error
+
+    def most(self, level: float = LEVEL) -> float:
+        """Return the one-sided upper bound."""
+        return self.value + student_quantile(level, self.degrees) * self.standard_error
+
+    def verdict(self, level: float = LEVEL) -> Verdict:
+        """Judge a difference: better or worse where the two-sided interval leaves out 0."""
+        if self.lower(level) > 0:
+            return "better"
+        return "worse" if self.upper(level) < 0 else "not distinguishable"
+
+    def is_no_worse_than(self, margin: float, level: float = LEVEL) -> bool:
+        """Say whether a difference is shown to lie above ``-margin``: the one-sided bound does."""
+        return self.least(level) > -_margin(margin)
+
+    def is_equivalent_within(self, margin: float, level: float = LEVEL) -> bool:
+        """Say whether a difference is shown to lie within ``±margin``, by two one-sided tests.
+
+        References
+        ----------
+        .. [1] Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987) 657-680.
+        """
+        return self.is_no_worse_than(margin, level) and self.most(level) < margin
+
+
+def _margin(margin: float) -> float:
+    if not margin >= 0:
+        raise SettingsError(f"a margin of {margin}", where="statistics", remedy="give 0 or more")
+    # A difference of exactly 0 in every repeat is no loss, so it must also keep a margin of 0.
+    return max(margin, float(np.finfo(float).tiny))
+
+
+def mean_estimate(values: Sequence[float]) -> Estimate | None:
+    r"""Estimate the mean of independent values.
+
+    .. math:: \bar x = \frac1n \sum x_i, \qquad s_{\bar x}^2 = \frac{1}{n(n-1)} \sum (x_i - \bar x)^2
+
+    Parameters
+    ----------
+    values
+        One a repeat.
+
+    Returns
+    -------
+    Estimate or None
+        None with fewer than two values.
+
+    References
+    ----------
+    .. [1] Student, Biometrika 6 (1908) 1-25. Coverage for ratings: see ``docs/statistics.md``.
+
+    Examples
+    --------
+    >>> found = mean_estimate([0.80, 0.82, 0.84])
+    >>> round(found.value, 6), round(found.lower(), 4), round(found.upper(), 4)
+    (0.82, 0.7703, 0.8697)
+    """
+    if len(values) < 2:
+        return None
+    array = np.asarray(values, dtype=float)
+    error = float(array.std(ddof=1)) / math.sqrt(array.size)
+    return Estimate(value=float(array.mean()), standard_error=error, degrees=array.size - 1.0, count=array.size)
+
+
+def paired_difference(before: Mapping[str, float], after: Mapping[str, float]) -> Estimate | None:
+    """Estimate ``after - before`` from the repeats that both have.
+
+    Parameters
+    ----------
+    before, after
+        Ratings by the name of the repeat: both releases were rated against the same tests.
+
+    Returns
+    -------
+    Estimate or None
+        None with fewer than two shared repeats.
+
+    Examples
+    --------
+    >>> found = paired_difference({"a": 0.80, "b": 0.70, "c": 0.75}, {"a": 0.77, "b": 0.67, "c": 0.71})
+    >>> round(found.value, 4), found.verdict()
+    (-0.0333, 'worse')
+    """
+    return mean_estimate([after[name] - value for name, value in before.items() if name in after])
+
+
+def weighted_sum(parts: Iterable[tuple[float, Estimate]]) -> Estimate | None:
+    r"""Add up independent estimates.
+
+    .. math:: s^2 = \sum w_i^2 s_i^2, \qquad \nu = \frac{s^4}{\sum w_i^4 s_i^4 / \nu_i}
+
+    Parameters
+    ----------
+    parts
+        Weight and estimate; the weights are used as they are.
+
+    Returns
+    -------
+    Estimate or None
+        None without parts.
+
+    References
+    ----------
+    .. [1] Welch, Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114.
+    """
+    listed = list(parts)
+    if not listed:
+        return None
+    variances = [(weight * one.standard_error) ** 2 for weight, one in listed]
+    total = sum(variances)
+    spread = sum(variance**2 / one.degrees for variance, (_, one) in zip(variances, listed, strict=True))
+    return Estimate(
+        value=sum(weight * one.value for weight, one in listed),
+        standard_error=math.sqrt(total),
+        degrees=total**2 / spread if spread > 0 else min(one.degrees for _, one in listed),
+        count=min(one.count for _, one in listed),
+    )
+
+
+def student_quantile(share: float, degrees: float) -> float:
+    """Return the quantile of Student's t distribution.
+
+    Parameters
+    ----------
+    share
+        Probability below it, in (0, 1).
+    degrees
+        Of freedom, above 0.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> round(student_quantile(0.975, 4), 3)
+    2.776
+    """
+    from scipy.special import stdtrit  # noqa: PLC0415 - slow to load, and not every command needs it
+
+    return float(stdtrit(degrees, share))
