@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
+    from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.received_results import ReceivedResults as ReceivedResults
     from correlate.campaign.received_results import receive_results as receive_results
@@ -103,6 +104,11 @@ if TYPE_CHECKING:
     from correlate.diagnosis.what_if_change import CurveChange as CurveChange
     from correlate.diagnosis.what_if_change import apply_change as apply_change
     from correlate.errors import CorrelateError as CorrelateError
+    from correlate.evaluation import CaseEvaluation as CaseEvaluation
+    from correlate.evaluation import CasePair as CasePair
+    from correlate.evaluation import Curve as Curve
+    from correlate.evaluation import ResultantPlan as ResultantPlan
+    from correlate.evaluation import case_pairs as case_pairs
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.metrics import METRICS as METRICS
@@ -181,6 +187,8 @@ _HOMES = {
     "Campaign": "correlate.campaign",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
+    "CaseEvaluation": "correlate.evaluation",
+    "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
     "ChannelCeiling": "correlate.campaign",
@@ -196,6 +204,7 @@ _HOMES = {
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
+    "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if_change",
     "CurvePeak": "correlate.diagnosis.features",
     "Device": "correlate.criteria",
@@ -240,6 +249,7 @@ _HOMES = {
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
+    "ResultantPlan": "correlate.evaluation",
     "RunInfo": "correlate.store",
     "RunTable": "correlate.tuning.runs",
     "Score": "correlate.campaign",
@@ -268,6 +278,7 @@ _HOMES = {
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
+    "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.channel_cross_plot",
@@ -283,6 +294,7 @@ _HOMES = {
     "devices": "correlate.criteria",
     "evaluate_measures": "correlate.metrics",
     "explain": "correlate.campaign.explanation",
+    "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "explain_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",

@@ -120,7 +120,9 @@ def mean_estimate(values: Sequence[float]) -> Estimate | None:
         return None
     array = np.asarray(values, dtype=float)
     error = float(array.std(ddof=1)) / math.sqrt(array.size)
-    return Estimate(value=float(array.mean()), standard_error=error, degrees=array.size - 1.0, count=array.size)
+    return Estimate(
+        value=float(array.mean()), standard_error=error, degrees=array.size - 1.0, count=array.size
+    )
 
 
 def paired_difference(before: Mapping[str, float], after: Mapping[str, float]) -> Estimate | None:

@@ -6,10 +6,10 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate import FREQUENCY_CLASSES, CorrelateError
+from correlate import FREQUENCY_CLASSES, ChannelPlan, CorrelateError, case_pairs
 from correlate.plots import channel_title, filter_words
 from dashboard.address import NO_FILTER
-from dashboard.selection import as_in_campaign, pairs_of
+from dashboard.selection import as_in_campaign
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -37,6 +37,8 @@ class Menu:
     value: str | None
 
 
+MEAN: Final = "mean"
+"""Value of the only entry where the campaign compares with the mean of the repeats."""
 NOTHING: Final = Menu(options=[], value=None)
 
 
@@ -75,10 +77,11 @@ def menus(campaign: Campaign, address: Address) -> Menus:
     load_case = campaign.load_case(case.value)
     channel = channel_menu(load_case, address.channel)
     repeat = repeat_menu(campaign, load_case, address.repeat)
-    plan = next((plan for plan in load_case.channel if plan.test == channel.value), None)
+    plan = next((plan for plan in load_case.plans if plan.name == channel.value), None)
     if plan is None:
         return Menus(release=release, case=case, repeat=repeat, channel=channel)
-    plain = as_in_campaign(load_case, plan)
+    axis = plan if isinstance(plan, ChannelPlan) else load_case.plan(plan.axes[0])
+    plain = as_in_campaign(load_case, load_case.recipe(axis))
     return Menus(
         release=release,
         case=case,
@@ -91,7 +94,7 @@ def menus(campaign: Campaign, address: Address) -> Menus:
 
 
 def channel_menu(load_case: LoadCase, name: str) -> Menu:
-    """Return the channels of a load case, in groups of body regions where there are several.
+    """Return the channels and resultants of a load case, in groups of body regions where there are several.
 
     Parameters
     ----------
@@ -105,11 +108,11 @@ def channel_menu(load_case: LoadCase, name: str) -> Menu:
     Menu
         Channels that share their words carry their codes too.
     """
-    titles = {plan.test: channel_title(plan.words) for plan in load_case.channel}
+    titles = {plan.name: channel_title(plan.words) for plan in load_case.plans}
     shared = Counter(titles.values())
     words = {test: f"{title} · {test}" if shared[title] > 1 else title for test, title in titles.items()}
     flat = menu_of(words, name)
-    regions = list(dict.fromkeys(plan.region for plan in load_case.channel))
+    regions = list(dict.fromkeys(plan.region for plan in load_case.plans))
     if len(regions) == 1:
         return flat
     grouped: list[Group] = [
@@ -133,12 +136,14 @@ def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
     Menu
     """
     try:
-        pairs = pairs_of(campaign, campaign.releases[0], load_case)
+        pairs = list(case_pairs(campaign, campaign.releases[0], load_case))
     except CorrelateError:
         # Said where the pair is looked up; here there is just nothing to pick.
         return NOTHING
-    names = dict.fromkeys(pair.repeat for pair in pairs)
-    return menu_of({test: f"{place} · {test}" for place, test in enumerate(names, start=1)}, name)
+    words = {pair.repeat or MEAN: pair.repeat_words for pair in pairs}
+    if MEAN in words:
+        return menu_of(words, MEAN)
+    return menu_of({test: f"{place} · {test}" for place, test in enumerate(words, start=1)}, name)
 
 
 def cfc_menu(plain: str, name: str) -> Menu:
@@ -161,7 +166,7 @@ def cfc_menu(plain: str, name: str) -> Menu:
 
 
 def _of_region(load_case: LoadCase, region: str, words: Mapping[str, str]) -> dict[str, str]:
-    return {plan.test: words[plan.test] for plan in load_case.channel if plan.region == region}
+    return {plan.name: words[plan.name] for plan in load_case.plans if plan.region == region}
 
 
 def menu_of(words: Mapping[str, str], name: str) -> Menu:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from copy import copy
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
-from correlate import CorrelateError, campaign_pairs
+from correlate import CorrelateError, case_pairs
 from dashboard.address import NO_FILTER
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from correlate import Campaign, CampaignPair, ChannelPlan, LoadCase, Recipe, Release
+    from correlate import Campaign, CampaignPair, LoadCase, Recipe
     from dashboard.address import Address
 
 Number = TypeVar("Number", int, float)
@@ -28,10 +27,17 @@ class Selection:
         The pair, named but not read.
     recipe
         How it is conditioned: as in the campaign but for what the address changes.
+    address
+        That led here.
     """
 
     pair: CampaignPair
     recipe: Recipe
+    address: Address
+
+    def change(self, recipe: Recipe) -> Recipe:
+        """Return a planned recipe with the filter and the interval of the address."""
+        return changed_recipe(recipe, self.address)
 
 
 def selected(campaign: Campaign, address: Address) -> Selection:
@@ -55,10 +61,12 @@ def selected(campaign: Campaign, address: Address) -> Selection:
     """
     load_case = campaign.load_case(address.case) if address.case else campaign.load_cases[0]
     release = campaign.release(address.release) if address.release else campaign.releases[0]
-    pairs = pairs_of(campaign, release, load_case)
+    pairs = list(case_pairs(campaign, release, load_case))
     of_channel = _fitting(pairs, _channel_of, address.channel, word="channel", load_case=load_case)
-    pair = _fitting(of_channel, _repeat_of, address.repeat, word="repeat", load_case=load_case)[0]
-    return Selection(pair=pair, recipe=changed_recipe(pair.recipe, address))
+    # Where the mean of the repeats is the reference there is one pair a channel, whatever it is called.
+    name = "" if campaign.scoring.repeats == "mean curve" else address.repeat
+    pair = _fitting(of_channel, _repeat_of, name, word="repeat", load_case=load_case)[0]
+    return Selection(pair=pair, recipe=changed_recipe(pair.recipe, address), address=address)
 
 
 def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
@@ -109,18 +117,20 @@ def without_repetition(campaign: Campaign, address: Address) -> Address:
         A name that the campaign does not have.
     """
     pair = selected(campaign, replace(address, cfc="", start_ms="", end_ms="")).pair
-    plain = as_in_campaign(pair.load_case, pair.channel)
+    plain = as_in_campaign(pair.load_case, pair.recipe)
     repeated = {name: "" for name, text in plain.items() if getattr(address, name) == text}
     return replace(address, **repeated)
 
 
-def as_in_campaign(load_case: LoadCase, channel: ChannelPlan) -> dict[str, str]:
+def as_in_campaign(load_case: LoadCase, recipe: Recipe) -> dict[str, str]:
     """Return filter and interval of the campaign as an address would write them.
 
     Parameters
     ----------
-    load_case, channel
-        Whose.
+    load_case
+        Whose interval.
+    recipe
+        Whose filter.
 
     Returns
     -------
@@ -128,7 +138,7 @@ def as_in_campaign(load_case: LoadCase, channel: ChannelPlan) -> dict[str, str]:
         ``cfc``, ``start_ms`` and ``end_ms``.
     """
     start_ms, end_ms = load_case.interval_ms
-    cfc = NO_FILTER if channel.cfc is None else str(channel.cfc)
+    cfc = NO_FILTER if recipe.cfc is None else str(recipe.cfc)
     return {"cfc": cfc, "start_ms": number_text(start_ms), "end_ms": number_text(end_ms)}
 
 
@@ -152,31 +162,8 @@ def number_text(value: float) -> str:
     return f"{value:.12g}"
 
 
-def pairs_of(campaign: Campaign, release: Release, load_case: LoadCase) -> list[CampaignPair]:
-    """Return the pairs of a release and a load case: channels, then repeats, in the order of the file.
-
-    Parameters
-    ----------
-    campaign, release, load_case
-        Whose.
-
-    Returns
-    -------
-    list of CampaignPair
-
-    Raises
-    ------
-    CorrelateError
-        The load case names tests that are not there.
-    """
-    # Asked for one load case alone, so that mistakes in others do not stand in its way.
-    part = copy(campaign)
-    part.releases, part.load_cases = (release,), (load_case,)
-    return list(campaign_pairs(part))
-
-
 def _channel_of(pair: CampaignPair) -> str:
-    return pair.channel.test
+    return pair.channel.name
 
 
 def _repeat_of(pair: CampaignPair) -> str:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from correlate import (
     CampaignReader,
+    CaseEvaluation,
     ceiling_scores,
     load_campaign,
     open_store,
     release_scores,
-    score_pair,
     scoreboard,
 )
 
@@ -21,14 +21,12 @@ if TYPE_CHECKING:
 
     from correlate import (
         Campaign,
-        CampaignPair,
         LoadCase,
-        PairScore,
-        Recipe,
         Recording,
         RunInfo,
         Scoreboard,
     )
+    from dashboard.selection import Selection
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
@@ -86,32 +84,30 @@ class Project:
         """
         return load_campaign(self.campaign_file)
 
-    def score(self, campaign: Campaign, pair: CampaignPair, recipe: Recipe) -> PairScore:
-        """Rate a pair; recordings are kept until their files change.
+    def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
+        """Return the evaluation of a load case; recordings are read once, until their files change.
 
         Parameters
         ----------
         campaign
-            For the settings of the rating.
-        pair
-            Which.
-        recipe
-            How its signals are conditioned.
+            Whose.
+        selection
+            Which load case, and what is changed of the planned conditioning.
 
         Returns
         -------
-        PairScore
+        CaseEvaluation
 
         Raises
         ------
         CorrelateError
-            A file cannot be read, or the pair cannot be conditioned or rated.
+            The load case names tests that are not there.
         """
+        pair = selection.pair
         with self._lock:
-            for path in (pair.test_path, pair.model_path):
+            for path in (*pair.test_paths, pair.model_path):
                 self._forget_if_changed(path)
-            reference, candidate = self._reader.signals(pair)
-        return score_pair(reference, candidate, recipe=recipe, settings=campaign.settings)
+            return CaseEvaluation(campaign, pair.load_case, reader=self._reader, change=selection.change)
 
     def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
         """Read the scoreboard of a release from the results store.

@@ -4,15 +4,23 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, compare
-from correlate.campaign.definition import Campaign, load_campaign
 from correlate.campaign.gate import Check, gate
-from correlate.campaign.pair_score import PairScore, score_pair
-from correlate.campaign.pairs import CampaignPair, CampaignReader, campaign_pairs
 from correlate.campaign.proposals import Proposal, propose
-from correlate.campaign.record import PairRecord
 from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
 from correlate.campaign.scoring import CampaignScores, score_campaign
-from correlate.campaign.tables import ChannelPlan, LoadCase, Release
+from correlate.evaluation import (
+    Campaign,
+    CampaignPair,
+    CampaignReader,
+    ChannelPlan,
+    LoadCase,
+    PairRecord,
+    PairScore,
+    Release,
+    campaign_pairs,
+    load_campaign,
+    score_pair,
+)
 
 __all__ = [
     "BoardLine",

@@ -11,15 +11,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from correlate.campaign.tables import RATING
+from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import Grade, grade_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from correlate.campaign.definition import Campaign
     from correlate.campaign.rated import Rated
-    from correlate.campaign.tables import ChannelPlan, LoadCase, ResultantPlan
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import ChannelPlan, LoadCase, ResultantPlan
 
 Kind = Literal["channel", "sensor", "region", "load case", "release"]
 

@@ -6,32 +6,25 @@ case follow each other, because every release is rated against the same ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.curves import Curve, Missing, TestCurves, mean_curve, read_model
-from correlate.campaign.matching import model_channel_name
-from correlate.campaign.quantities import Quantity, quantities
-from correlate.campaign.record import (
-    PairNames,
-    PairRecord,
-    hash_of_settings,
-    rating_key,
-    record_of,
-    settings_words,
-)
-from correlate.conditioning import cut_pair
 from correlate.errors import CorrelateError
+from correlate.evaluation.case import CaseEvaluation
+from correlate.evaluation.curves import Missing
+from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state
+from correlate.evaluation.record import PairNames, PairRecord, record_of
 from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import check_pair, rate_many
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping, Sequence
 
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.tables import LoadCase, Release
-    from correlate.formats import Recording
+    from correlate.evaluation.case import CasePair
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase, Release
     from correlate.metrics import Evaluation
+    from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
 
 
@@ -103,11 +96,14 @@ class Block:
         Newly rated and known pairs, in the order of the file.
     unrated, unpaired
         What could not be rated, and what was in no pair.
+    evidence
+        What the ratings stand on.
     """
 
     pairs: list[PairRecord | Known]
     unrated: list[Unrated]
     unpaired: list[Unpaired]
+    evidence: CaseEvidence
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,12 +111,19 @@ class _Ready:
     """A pair that waits to be rated with others."""
 
     place: int
-    pair: AlignedPair
-    names: PairNames
     key: str
-    inputs: dict[str, Any]
-    words: dict[str, Any]
+    pair: CasePair
+    aligned: AlignedPair
     also: tuple[Evaluation, ...]
+
+
+@dataclass(slots=True)
+class _Scored:
+    """What has come of a block so far."""
+
+    pairs: list[PairRecord | Known] = field(default_factory=list)
+    unrated: list[Unrated] = field(default_factory=list)
+    ready: list[_Ready] = field(default_factory=list)
 
 
 class BlockScorer:
@@ -134,112 +137,107 @@ class BlockScorer:
 
     def __init__(self, campaign: Campaign) -> None:
         self._campaign = campaign
-        self._load_case = ""
-        self._tests: TestCurves | None = None
+        self._case: CaseEvaluation | None = None
 
     def score(self, load_case: LoadCase, release: Release, known: Collection[str]) -> Block:
-        """Rate every pair of a block that is not known.
+        """Rate every pair of a block that is not known; the tests of the last load case are remembered."""
+        if self._case is None or self._case.load_case.name != load_case.name:
+            self._case = CaseEvaluation(self._campaign, load_case)
+        return score_block(self._case, release, known)
 
-        Parameters
-        ----------
-        load_case, release
-            The block.
-        known
-            Keys of pairs that need not be rated again.
 
-        Returns
-        -------
-        Block
-        """
-        tests = self._tests_of(load_case)
-        recording = read_model(self._campaign, release, load_case)
-        block = Block([], [], self._unpaired(load_case, release, tests, recording))
-        ready: list[_Ready] = []
-        for quantity in quantities(load_case, tests, recording):
-            words = settings_words(quantity.recipe, self._campaign.settings, self._campaign.scoring.measures)
-            how = hash_of_settings(words)
-            for repeat, test in self._references(quantity.repeats).items():
-                names = PairNames(
-                    campaign=self._campaign.title,
-                    release=release.name,
-                    load_case=load_case.name,
-                    channel=quantity.channel,
-                    repeat=repeat,
-                )
-                self._plan(
-                    block, ready, names, quantity=quantity, test=test, words=words, how=how, known=known
-                )
-        self._rate(block, ready)
-        return block
+def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) -> Block:
+    """Rate every pair of one load case of one release that is not known.
 
-    def _tests_of(self, load_case: LoadCase) -> TestCurves:
-        if self._tests is None or self._load_case != load_case.name:
-            self._tests = TestCurves(load_case, self._campaign.test_paths(load_case))
-            self._load_case = load_case.name
-        return self._tests
+    Parameters
+    ----------
+    case
+        The load case; its tests are conditioned when they were not.
+    release
+        Of the model.
+    known
+        Keys of pairs that need not be rated again.
 
-    def _references(self, repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing]:
-        return mean_curve(repeats) if self._campaign.scoring.repeats == "mean curve" else repeats
+    Returns
+    -------
+    Block
+    """
+    case.condition_tests()
+    scored = _Scored()
+    measures = case.campaign.scoring.measures
+    for pair in case.pairs(release):
+        _plan(scored, pair, known, measures)
+    _rate(scored, case.campaign.settings)
+    return Block(
+        pairs=scored.pairs,
+        unrated=scored.unrated,
+        unpaired=_unpaired(case, release),
+        evidence=_evidence(case, release, scored.unrated),
+    )
 
-    def _plan(
-        self,
-        block: Block,
-        ready: list[_Ready],
-        names: PairNames,
-        *,
-        quantity: Quantity,
-        test: Curve | Missing,
-        words: dict[str, Any],
-        how: str,
-        known: Collection[str],
-    ) -> None:
-        """Put one pair into the block, to be rated, unless a curve is missing or the rating is known."""
-        for curve in (test, quantity.model):
-            if isinstance(curve, Missing):
-                block.unrated.append(_unrated(names, curve.reason))
-                return
-        assert isinstance(test, Curve)  # noqa: S101 - tells the type checker what the loop made sure of
-        assert isinstance(quantity.model, Curve)  # noqa: S101
-        key = rating_key(reference=test.origins, candidate=quantity.model.origins, how=how)
-        inputs = {"reference": test.words, "candidate": quantity.model.words}
-        if key in known:
-            block.pairs.append(Known(key, names, inputs))
-            return
-        try:
-            pair = cut_pair(test.signal, quantity.model.signal, quantity.recipe)
-            check_pair(pair)
-            also = evaluate_measures(self._campaign.scoring.measures, pair)
-        except CorrelateError as error:
-            block.unrated.append(_unrated(names, str(error)))
-            return
-        ready.append(_Ready(len(block.pairs), pair, names, key, inputs, words, also))
+
+def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tuple[str, ...]) -> None:
+    """Take one pair up, to be rated with others, unless a curve is missing or the rating is known."""
+    try:
+        key = pair.key
+        if key not in known:
+            aligned = pair.aligned()
+            check_pair(aligned)
+            also = evaluate_measures(measures, aligned)
+            scored.ready.append(_Ready(len(scored.pairs), key, pair, aligned, also))
         # Holds the place until the rating is there.
-        block.pairs.append(Known(key, names, inputs))
-
-    def _rate(self, block: Block, ready: list[_Ready]) -> None:
-        """Rate together what is ready, and put each rating where its pair stands."""
-        ratings = rate_many([one.pair for one in ready], self._campaign.settings, threads=1)
-        for one, rating in zip(ready, ratings, strict=True):
-            block.pairs[one.place] = record_of(
-                one.names, rating, key=one.key, inputs=one.inputs, settings=one.words, also=one.also
-            )
-
-    def _unpaired(
-        self, load_case: LoadCase, release: Release, tests: TestCurves, recording: Recording | Missing
-    ) -> list[Unpaired]:
-        spare = sorted(tests.channel_names - {plan.test for plan in load_case.channel})
-        found = [Unpaired("test", "", load_case.name, tuple(spare))] if spare else []
-        if isinstance(recording, Missing):
-            return found
-        used = set()
-        for plan in load_case.channel:
-            try:
-                used.add(model_channel_name(plan, recording))
-            except CorrelateError:
-                continue  # reported with the pair
-        left = tuple(name for name in recording.channel_names if name not in used)
-        return [*found, Unpaired("model", release.name, load_case.name, left)] if left else found
+        scored.pairs.append(Known(key, pair.names, pair.inputs))
+    except CorrelateError as error:
+        names = pair.names
+        scored.unrated.append(
+            Unrated(names.release, names.load_case, names.channel, names.repeat, str(error))
+        )
 
 
-def _unrated(names: PairNames, reason: str) -> Unrated:
-    return Unrated(names.release, names.load_case, names.channel, names.repeat, reason)
+def _rate(scored: _Scored, settings: RatingSettings) -> None:
+    """Rate together what is ready, and put each rating where its pair stands."""
+    ratings = rate_many([one.aligned for one in scored.ready], settings, threads=1)
+    for one, rating in zip(scored.ready, ratings, strict=True):
+        pair = one.pair
+        scored.pairs[one.place] = record_of(
+            pair.names, rating, key=one.key, inputs=pair.inputs, settings=pair.how.words, also=one.also
+        )
+
+
+def _evidence(case: CaseEvaluation, release: Release, unrated: Sequence[Unrated]) -> CaseEvidence:
+    """Say of every channel which repeats there should be, and what became of them."""
+    reasons = {(one.channel, one.repeat): one.reason for one in unrated}
+    return CaseEvidence(
+        campaign=case.campaign.title,
+        release=release.name,
+        load_case=case.load_case.name,
+        state=inputs_state(case.campaign, release, case.load_case),
+        channels=tuple(_channel_evidence(case, name, reasons) for name in case.channels),
+    )
+
+
+def _channel_evidence(
+    case: CaseEvaluation, channel: str, reasons: Mapping[tuple[str, str], str]
+) -> ChannelEvidence:
+    curves = case.repeats(channel)
+    missing = {name: one.reason for name, one in curves.items() if isinstance(one, Missing)}
+    found = tuple(name for name in curves if name not in missing)
+    # The mean stands for every repeat in it: what cannot be rated of it cannot be rated of any.
+    together = case.campaign.scoring.repeats == "mean curve"
+    shared = next((reason for (name, _), reason in reasons.items() if name == channel), "")
+    not_rated = {name: shared if together else reasons.get((channel, name), "") for name in found}
+    missing |= {name: reason for name, reason in not_rated.items() if reason}
+    return ChannelEvidence(
+        channel=channel,
+        expected=max(len(curves), case.load_case.expected_repeats or 0),
+        found=found,
+        rated=tuple(name for name in found if name not in missing),
+        missing=missing,
+    )
+
+
+def _unpaired(case: CaseEvaluation, release: Release) -> list[Unpaired]:
+    tests, model = case.spare_channels(release)
+    name = case.load_case.name
+    found = [Unpaired("test", "", name, tests)] if tests else []
+    return [*found, Unpaired("model", release.name, name, model)] if model else found

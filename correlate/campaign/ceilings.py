@@ -9,20 +9,20 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.campaign.aggregation import ReleaseScore, aggregate
-from correlate.campaign.curves import Curve, TestCurves
-from correlate.campaign.record import hash_of_settings, rating_key, settings_words
-from correlate.campaign.tables import RATING
 from correlate.conditioning import pair_conditioned
+from correlate.evaluation.case import CaseEvaluation
+from correlate.evaluation.curves import Curve
+from correlate.evaluation.record import hash_of_settings, rating_key, settings_words
+from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import rate
 from correlate.reference.repeatability import LEAST_REPEATS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from correlate.campaign.curves import Missing
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.tables import LoadCase
     from correlate.conditioning import Recipe
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase
 
 HARDWARE: Final = "the tests against each other"
 """What stands in the place of a release where the hardware is rated."""
@@ -161,16 +161,10 @@ class _Repeats:
 
 
 def _repeats(campaign: Campaign, load_case: LoadCase) -> Iterator[_Repeats]:
-    tests = TestCurves(load_case, campaign.test_paths(load_case))
-    for plan in load_case.channel:
-        yield _Repeats(plan.test, load_case.recipe(plan), _found(tests.repeats(plan.test)))
-    for entry in load_case.resultant:
-        recipe = load_case.recipe(load_case.plan(entry.axes[0]))
-        yield _Repeats(entry.title, recipe, _found(tests.resultants(entry)))
-
-
-def _found(curves: Mapping[str, Curve | Missing]) -> list[Curve]:
-    return [curve for curve in curves.values() if isinstance(curve, Curve)]
+    case = CaseEvaluation(campaign, load_case)
+    for name in case.channels:
+        curves = [one for one in case.repeats(name).values() if isinstance(one, Curve)]
+        yield _Repeats(name, case.recipe(name), curves)
 
 
 def _ceiling(campaign: Campaign, load_case: str, repeats: _Repeats) -> ChannelCeiling:

@@ -9,7 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from correlate.campaign.aggregation import Score
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.record import PairRecord
     from correlate.metrics.iso18571 import Weights
 
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")

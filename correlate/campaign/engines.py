@@ -22,9 +22,9 @@ from contextlib import ExitStack
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.block import Block, BlockScorer
-from correlate.campaign.definition import Campaign, load_campaign
 from correlate.campaign.waiting import Job, WaitingJobs
 from correlate.errors import SettingsError
+from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.scheduler import scheduler_client
 
 if TYPE_CHECKING:

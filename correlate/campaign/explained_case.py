@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.campaign.curves import Curve, TestCurves, read_model
 from correlate.campaign.hardware import HardwareScatter, hardware_scatter
 from correlate.campaign.pair_explanation import feigns_material
-from correlate.campaign.pairs import CampaignReader
-from correlate.campaign.quantities import Quantity, is_travel, quantities
 from correlate.campaign.sought_suspects import SuspectSearch
-from correlate.conditioning import pair_conditioned
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
 from correlate.diagnosis.hints import Hint, hints
 from correlate.errors import CorrelateError
-from correlate.formats import Recording
+from correlate.evaluation.case import CaseEvaluation, typical_repeat
+from correlate.evaluation.curves import is_travel
 from correlate.metrics.iso18571 import rate
 
 if TYPE_CHECKING:
@@ -28,10 +26,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.campaign.costs import ChannelCost
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.record import PairRecord
-    from correlate.campaign.tables import LoadCase, Release
     from correlate.diagnosis.suspects import Suspect
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.record import PairRecord
+    from correlate.evaluation.tables import LoadCase, Release
     from correlate.pair import AlignedPair
 
 
@@ -117,12 +115,8 @@ class CaseExaminer:
         self, campaign: Campaign, load_case: LoadCase, release: Release, records: Sequence[PairRecord]
     ) -> None:
         self._campaign = campaign
-        self._case = load_case
-        self._reader = CampaignReader()
-        self._paths = {path.stem: path for path in campaign.test_paths(load_case)}
-        self._recording = read_model(campaign, release, load_case)
-        tests = TestCurves(load_case, list(self._paths.values()), self._reader.recording)
-        self._quantities = {one.channel: one for one in quantities(load_case, tests, self._recording)}
+        self._release = release
+        self._case = CaseEvaluation(campaign, load_case)
         self._searches: dict[str, SuspectSearch] = {}
         self._records: dict[str, list[PairRecord]] = {}
         for record in records:
@@ -140,7 +134,6 @@ class CaseExaminer:
         -------
         ChannelExplanation
         """
-        quantity = self._quantities[cost.channel]
         pairs = self._pairs.get(cost.channel, {})
         repeat = self._typical(cost.channel)
         rated = repeat in pairs
@@ -148,8 +141,8 @@ class CaseExaminer:
             cost=cost,
             repeat=repeat if rated else "",
             account=account_for_loss(rate(pairs[repeat], self._campaign.settings)) if rated else None,
-            hardware=self._hardware(quantity),
-            suspects=self._suspects(quantity, repeat),
+            hardware=self._hardware(cost.channel),
+            suspects=self._suspects(cost.channel, repeat),
             model_is_zero=rated and not np.any(pairs[repeat].candidate),
         )
 
@@ -178,9 +171,9 @@ class CaseExaminer:
             if name not in waiting and self._typical(name) in self._pairs[name]
         }
         return LoadCaseExplanation(
-            load_case=self._case.name,
+            load_case=self._case.load_case.name,
             cost=sum(one.cost for one in costs),
-            step_s=self._case.step_ms / 1e3,
+            step_s=self._case.load_case.step_ms / 1e3,
             clusters=cluster_residuals(residuals),
             hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings)
             if typical
@@ -191,47 +184,42 @@ class CaseExaminer:
 
     def _travels(self, channels: Iterable[str]) -> list[str]:
         """Return the channels that are displacements or angles."""
-        models = ((name, self._quantities[name].model) for name in channels)
-        return [name for name, model in models if isinstance(model, Curve) and is_travel(model.signal.unit)]
+        units = {name: next(iter(self._case.tests(name).values())).unit for name in channels}
+        return [name for name, unit in units.items() if is_travel(unit)]
 
     @cached_property
     def _pairs(self) -> dict[str, dict[str, AlignedPair]]:
         """Every pair that can be made, by channel and repeat, as it is rated."""
         found: dict[str, dict[str, AlignedPair]] = {}
-        for name, quantity in self._quantities.items():
-            if not isinstance(quantity.model, Curve):
-                continue
-            for repeat, test in quantity.references(self._campaign.scoring.repeats).items():
-                try:
-                    aligned = pair_conditioned(test, quantity.model.signal, quantity.recipe)
-                except CorrelateError:
-                    continue  # the score lists it as not rated, with the reason
-                found.setdefault(name, {})[repeat] = aligned.pair
+        for pair in self._case.pairs(self._release):
+            # The score lists what is not rated, with the reason.
+            with suppress(CorrelateError):
+                found.setdefault(pair.names.channel, {})[pair.names.repeat] = pair.aligned()
         return found
 
     def _typical(self, channel: str) -> str:
         """Return the repeat whose rating is nearest to the mean of all; empty when none is rated."""
-        records = self._records.get(channel, [])
-        if not records:
-            return ""
-        mean = sum(record.overall for record in records) / len(records)
-        return min(records, key=lambda record: abs(record.overall - mean)).repeat
+        return typical_repeat({one.repeat: one.overall for one in self._records.get(channel, [])})
 
-    def _hardware(self, quantity: Quantity) -> HardwareScatter | None:
+    def _hardware(self, channel: str) -> HardwareScatter | None:
+        tests = list(self._case.tests(channel).values())
         try:
-            return hardware_scatter(list(quantity.tests.values()), quantity.recipe, self._campaign.settings)
+            return hardware_scatter(tests, self._case.recipe(channel), self._campaign.settings)
         except CorrelateError:
             return None  # repeats that do not cover the interval cannot be compared either
 
-    def _suspects(self, quantity: Quantity, repeat: str) -> tuple[Suspect, ...]:
+    def _suspects(self, channel: str, repeat: str) -> tuple[Suspect, ...]:
         """Seek suspects in the typical repeat; a mean curve, and what is not rated, in the first there is."""
-        if not isinstance(self._recording, Recording) or not quantity.tests:
+        tests = self._case.tests(channel)
+        if not tests:
             return ()
-        named = repeat if repeat in self._paths else next(iter(quantity.tests))
-        if named not in self._searches:
-            test = self._reader.recording(self._paths[named])
-            self._searches[named] = SuspectSearch(self._case, test, self._recording, self._campaign.settings)
-        return self._searches[named].of(quantity.channel)
+        named = repeat if repeat in self._case.paths else next(iter(tests))
+        try:
+            if named not in self._searches:
+                self._searches[named] = SuspectSearch.in_case(self._case, self._release, named)
+        except CorrelateError:
+            return ()  # a file that cannot be read: the score says why
+        return self._searches[named].of(channel)
 
 
 def _mean_residual(pairs: Sequence[AlignedPair]) -> NDArray[np.float64]:

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from correlate.campaign.block import Unrated
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.record import PairRecord
 
 MOST_CHANNELS = 10
 """Channels that are examined, when the caller does not say."""

@@ -7,18 +7,21 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.campaign.pair_score import PairScore, score_pair
-from correlate.campaign.quantities import is_travel
+from correlate.campaign.sought_suspects import SuspectSearch
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.differences import FeatureDifference, feature_differences
 from correlate.diagnosis.hints import Hint, hints
 from correlate.diagnosis.suspects import Suspect, suspects
 from correlate.diagnosis.what_if import WhatIf, what_if
+from correlate.evaluation.curves import is_travel
+from correlate.evaluation.pair_score import PairScore, score_pair
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from correlate.conditioning import Recipe
+    from correlate.evaluation.case import CaseEvaluation
+    from correlate.evaluation.tables import Release
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.signal import Signal
 
@@ -108,13 +111,50 @@ def explain_pair(
         As :func:`score_pair`.
     """
     score = score_pair(reference, candidate, recipe=recipe, settings=settings)
+    found = suspects(reference, candidate, score.recipe, settings, other_axes=other_axes or {})
+    return _explanation(score, found, settings)
+
+
+def explain_campaign_pair(
+    case: CaseEvaluation, release: Release, channel: str, repeat: str = ""
+) -> PairExplanation:
+    """Say where a pair of a campaign loses its rating and what may lie behind it.
+
+    Parameters
+    ----------
+    case
+        Its load case.
+    release, channel, repeat
+        As for :meth:`CaseEvaluation.pair`.
+
+    Returns
+    -------
+    PairExplanation
+        Suspects are sought in the test; of a mean curve, in its first repeat. None are sought for a
+        resultant: its axes are pairs of their own.
+
+    Raises
+    ------
+    CorrelateError
+        A curve is missing, or the pair cannot be conditioned or rated.
+    """
+    pair = case.pair(release, channel, repeat)
+    score = pair.score()
+    test = pair.names.repeat if pair.names.repeat in case.paths else next(iter(case.tests(channel)))
+    found = SuspectSearch.in_case(case, release, test).of(channel)
+    return _explanation(score, found, case.campaign.settings)
+
+
+def _explanation(
+    score: PairScore, found: tuple[Suspect, ...], settings: RatingSettings | None
+) -> PairExplanation:
     pair, name = score.rating.pair, score.reference.channel
     moves = bool(np.any(pair.candidate))
     return PairExplanation(
         score=score,
         account=account_for_loss(score.rating),
         what_if=what_if(pair, settings),
-        suspects=suspects(reference, candidate, score.recipe, settings, other_axes=other_axes or {}),
+        suspects=found,
         differences=feature_differences(pair, settings, unit=score.reference.unit) if moves else (),
         hints=hints(
             {name: pair}, travels=[name] if is_travel(score.reference.unit) else [], settings=settings

@@ -7,10 +7,10 @@ import shutil
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.definition import load_campaign, read_file
 from correlate.campaign.rewriting import add_release
-from correlate.campaign.tables import Release
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.evaluation.definition import load_campaign, read_file
+from correlate.evaluation.tables import Release
 from correlate.formats.text_file import whole_folder
 from correlate.reference.package.listing import blocks
 from correlate.reference.package.place import bag_place
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.tables import LoadCase
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase
     from correlate.reference.package.place import Place
 
 MOST_BYTES: Final = 2**33

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING
 import tomli_w
 
 from correlate.campaign.acceptance import accept
-from correlate.campaign.definition import Campaign, load_campaign
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.evaluation.definition import Campaign, load_campaign
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from correlate.campaign.proposals import Proposal
-    from correlate.campaign.tables import Release
+    from correlate.evaluation.tables import Release
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:

@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
     from correlate.campaign.aggregation import Score
     from correlate.campaign.comparison import Change
-    from correlate.campaign.definition import Campaign
     from correlate.campaign.gate import Check
-    from correlate.campaign.limits import Limits
     from correlate.campaign.rated import Rated
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.limits import Limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,8 +11,9 @@ from correlate.campaign.engines import Engine, local_engine
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import CaseEvidence
+    from correlate.evaluation.record import PairRecord
 
     Keep = Callable[[list[PairRecord]], None]
     Progress = Callable[[int, int], None]
@@ -32,6 +33,8 @@ class CampaignScores:
         Channels in the data that are in no pair.
     new, reused
         How many pairs were rated now, and how many were known.
+    evidence
+        What the ratings of each load case and release stand on.
     """
 
     records: list[PairRecord] = field(default_factory=list)
@@ -39,6 +42,7 @@ class CampaignScores:
     unpaired: list[Unpaired] = field(default_factory=list)
     new: int = 0
     reused: int = 0
+    evidence: list[CaseEvidence] = field(default_factory=list)
 
 
 def score_campaign(
@@ -101,7 +105,7 @@ def score_campaign(
 
 def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
     """Put known ratings in their places, under the names and inputs of this campaign."""
-    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired)
+    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired, evidence=[block.evidence])
     for pair in block.pairs:
         if isinstance(pair, Known):
             scores.reused += 1
@@ -120,4 +124,5 @@ def _gathered(parts: Iterable[CampaignScores]) -> CampaignScores:
         scores.unpaired += [entry for entry in part.unpaired if entry not in scores.unpaired]
         scores.new += part.new
         scores.reused += part.reused
+        scores.evidence += part.evidence
     return scores

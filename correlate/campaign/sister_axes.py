@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.matching import model_channel
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import CorrelateError
+from correlate.evaluation.matching import model_channel
 
 if TYPE_CHECKING:
-    from correlate.campaign.tables import ChannelPlan, LoadCase
+    from correlate.evaluation.tables import ChannelPlan, LoadCase
     from correlate.formats import Recording
     from correlate.signal import Signal
 

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.matching import model_channel
 from correlate.campaign.sister_axes import planned_sisters, sister_axes
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.diagnosis.suspects import Suspect, sensor_suspects, suspects
 from correlate.errors import CorrelateError
+from correlate.evaluation.case import recording_of
+from correlate.evaluation.matching import model_channel
 
 if TYPE_CHECKING:
-    from correlate.campaign.tables import ChannelPlan, LoadCase
+    from collections.abc import Callable
+
+    from correlate.conditioning import Recipe
+    from correlate.evaluation.case import CaseEvaluation
+    from correlate.evaluation.tables import ChannelPlan, LoadCase, Release
     from correlate.formats import Recording
     from correlate.metrics.iso18571 import RatingSettings
 
@@ -31,16 +36,41 @@ class SuspectSearch:
         The recordings.
     settings
         Of the rating.
+    recipe
+        How a channel is conditioned; as the load case says when left out.
     """
 
     def __init__(
-        self, load_case: LoadCase, test: Recording, model: Recording, settings: RatingSettings
+        self,
+        load_case: LoadCase,
+        test: Recording,
+        model: Recording,
+        settings: RatingSettings,
+        recipe: Callable[[ChannelPlan], Recipe] | None = None,
     ) -> None:
         self._case = load_case
         self._test = test
         self._model = model
         self._settings = settings
+        self._recipe = recipe or load_case.recipe
         self._sensors: dict[str, tuple[Suspect, ...]] = {}
+
+    @classmethod
+    def in_case(cls, case: CaseEvaluation, release: Release, repeat: str) -> SuspectSearch:
+        """Seek in a test and a model of a load case that is evaluated.
+
+        Raises
+        ------
+        CorrelateError
+            One of the two cannot be read.
+        """
+        return cls(
+            case.load_case,
+            recording_of(case.test(repeat)),
+            recording_of(case.model(release)),
+            case.campaign.settings,
+            lambda plan: case.recipe(plan.name),
+        )
 
     def of(self, channel: str) -> tuple[Suspect, ...]:
         """Return the suspects of one channel, best first.
@@ -71,7 +101,7 @@ class SuspectSearch:
         return suspects(
             self._test.channel(plan.test),
             candidate,
-            self._case.recipe(plan),
+            self._recipe(plan),
             self._settings,
             other_axes=sisters,
         )
@@ -81,7 +111,7 @@ class SuspectSearch:
             self._sensors[plan.sensor] = sensor_suspects(
                 [self._test.channel(axis.test) for axis in axes],
                 [model_channel(axis, self._model) for axis in axes],
-                [self._case.recipe(axis) for axis in axes],
+                [self._recipe(axis) for axis in axes],
                 self._settings,
             )
         found = self._sensors[plan.sensor]

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from correlate.campaign.matching import model_channel_name
 from correlate.campaign.proposals import Proposal, propose
 from correlate.conditioning import Recipe
 from correlate.errors import CorrelateError
+from correlate.evaluation.matching import model_channel_name
 from correlate.formats import read
 
 if TYPE_CHECKING:
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.tables import LoadCase, Release
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase, Release
     from correlate.formats import Recording
 
 

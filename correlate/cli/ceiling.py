@@ -59,7 +59,7 @@ def command(
 
 
 def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[ChannelRepeats]:
-    from correlate.campaign import CampaignReader, campaign_pairs  # noqa: PLC0415 - help must stay quick
+    from correlate.evaluation import CaseEvaluation  # noqa: PLC0415 - help must stay quick
     from correlate.formats import read  # noqa: PLC0415
     from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
 
@@ -67,17 +67,13 @@ def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[C
     tests = [read(path) for path in campaign.test_paths(load_case)]
     wanted: list[Release | None] = [campaign.release(release) for release in releases]
     nobody: list[Release | None] = [None]
-    reader = CampaignReader()
-    first_pairs = {
-        (pair.release.name, pair.channel.test): pair
-        for pair in campaign_pairs(campaign)
-        if pair.load_case.name == name
-    }
+    case = CaseEvaluation(campaign, load_case)
+    first = next(iter(case.paths))
     found = []
     for plan in load_case.channel:
         repeats = [test.channel(plan.test) for test in tests]
         for release in wanted or nobody:
-            candidate = None if release is None else reader.signals(first_pairs[release.name, plan.test])[1]
+            candidate = None if release is None else case.recorded(release, plan, first)[1]
             found.append(
                 channel_repeats(
                     repeats,

@@ -141,9 +141,9 @@ def _named_by_campaign(recording: Recording, campaign_file: Path, load_case: str
     from dataclasses import replace  # noqa: PLC0415
 
     from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.campaign.coded_channel import coded_channel  # noqa: PLC0415
-    from correlate.campaign.matching import model_channel_name  # noqa: PLC0415
     from correlate.channel import is_channel_code  # noqa: PLC0415
+    from correlate.evaluation.coded_channel import coded_channel  # noqa: PLC0415
+    from correlate.evaluation.matching import model_channel_name  # noqa: PLC0415
 
     signals = {signal.channel: signal for signal in recording.signals}
     for plan in load_campaign(campaign_file).load_case(load_case).channel:

@@ -10,7 +10,6 @@ import numpy as np
 
 if TYPE_CHECKING:
     from correlate.campaign import PairScore
-    from correlate.conditioning import Recipe
     from correlate.diagnosis.what_if import CurveChange
     from correlate.signal import Signal
 
@@ -81,24 +80,22 @@ def change_reach(score: PairScore, change: CurveChange) -> ChangeReach:
     )
 
 
-def interval_reach(reference: Signal, candidate: Signal, recipe: Recipe) -> Reach:
+def interval_reach(reference: Signal, candidate: Signal) -> Reach:
     """Return the time that both signals cover, in ms.
 
     Parameters
     ----------
     reference, candidate
-        As recorded.
-    recipe
-        Its time shifts are added.
+        Conditioned, not yet cut to the interval; on one grid.
 
     Returns
     -------
     Reach
-        In whole steps of the recipe, inside of what both cover.
+        In whole steps, inside of what both cover.
     """
-    start_s = max(reference.start_s + recipe.reference_shift_s, candidate.start_s + recipe.candidate_shift_s)
-    end_s = min(reference.end_s + recipe.reference_shift_s, candidate.end_s + recipe.candidate_shift_s)
-    step_ms = 1e3 * recipe.step_s
+    start_s = max(reference.start_s, candidate.start_s)
+    end_s = min(reference.end_s, candidate.end_s)
+    step_ms = 1e3 * reference.step_s
     # A hair wider, so that rounding does not cost a step.
     first, last = math.ceil(1e3 * start_s / step_ms - 1e-6), math.floor(1e3 * end_s / step_ms + 1e-6)
     return Reach(low=_digits(first * step_ms), high=_digits(last * step_ms), step=_digits(step_ms))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.table import Table
 
-from correlate.campaign.record import plain
+from correlate.evaluation.record import plain
 from correlate.metrics import METRICS
 from correlate.report.as_json import pair_object
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.record import input_words, plain, settings_words
+from correlate.evaluation.record import input_words, plain, settings_words
 from correlate.version import VERSION
 
 if TYPE_CHECKING:

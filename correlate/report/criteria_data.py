@@ -6,8 +6,8 @@ import json
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.record import input_words, plain
 from correlate.criteria import CAUTION, NijResult, compare_recorded
+from correlate.evaluation.record import input_words, plain
 from correlate.version import VERSION
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from correlate.campaign.costs import by_component, by_load_case
-from correlate.campaign.record import plain
 from correlate.diagnosis.accounting import largest_stretches
+from correlate.evaluation.record import plain
 from correlate.plots.explanation_words import CHANGES, finding_words, for_a_pair
 from correlate.report.as_json import pair_object
 from correlate.version import VERSION

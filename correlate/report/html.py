@@ -82,7 +82,7 @@ def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str
     """
     groups: dict[tuple[str, str, str], list[tuple[CampaignPair, PairScore]]] = {}
     for pair, score in rated:
-        key = (pair.release.name, pair.load_case.name, pair.channel.test)
+        key = (pair.release.name, pair.load_case.name, pair.channel.name)
         groups.setdefault(key, []).append((pair, score))
     return render_page(
         "campaign.html",

@@ -5,22 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from correlate.campaign.curves import Curve, TestCurves, read_model
-from correlate.campaign.pair_score import PairScore
-from correlate.campaign.pairs import CampaignReader
-from correlate.campaign.quantities import quantities
-from correlate.conditioning import pair_conditioned
 from correlate.errors import CorrelateError
-from correlate.formats import Recording
-from correlate.metrics.iso18571 import rate
+from correlate.evaluation.case import CaseEvaluation, recording_of, typical_repeat
+from correlate.evaluation.curves import Missing
 from correlate.report.release_criteria import case_criteria, case_windows
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from correlate.campaign import Campaign, Change, ChannelCeiling, LoadCase, PairRecord, Release, Score
-    from correlate.campaign.quantities import Quantity
     from correlate.criteria import Device, Window, WindowBook
+    from correlate.evaluation.pair_score import PairScore
     from correlate.report.release_criteria import CaseCriteria, CaseWindows
 
 Place = tuple[str, str]
@@ -145,23 +140,18 @@ def case_part(
         asked for.
     """
     load_case = campaign.load_case(score.name)
-    paths = campaign.test_paths(load_case)
-    reader = CampaignReader()
-    recording = read_model(campaign, release, load_case)
-    curves = TestCurves(load_case, paths, reader.recording)
+    case = CaseEvaluation(campaign, load_case)
     leaves = dict(_leaves(score))
-    channels = tuple(
-        _channel(campaign, load_case, quantity, leaves[quantity.channel], numbers)
-        for quantity in quantities(load_case, curves, recording)
-    )
+    channels = tuple(_channel(case, release, leaves[name], numbers) for name in case.channels)
     criteria, windows = None, None
-    if isinstance(recording, Recording):
+    model = case.model(release)
+    if not isinstance(model, Missing):
         window = yardsticks.windows.get(load_case.name)
-        tests = [reader.recording(path) for path in paths] if yardsticks.device or window else []
+        tests = [recording_of(case.test(name)) for name in case.paths] if yardsticks.device or window else []
         if yardsticks.device is not None:
-            criteria = case_criteria(load_case, tests, recording, yardsticks.device)
+            criteria = case_criteria(load_case, tests, model, yardsticks.device)
         if window is not None:
-            windows = case_windows(load_case, tests, recording, window, yardsticks.book)
+            windows = case_windows(load_case, tests, model, window, yardsticks.book)
     return CasePart(load_case=load_case, score=score, channels=channels, criteria=criteria, windows=windows)
 
 
@@ -173,37 +163,25 @@ def _leaves(score: Score) -> Iterator[tuple[str, Score]]:
             yield from _leaves(part)
 
 
-def _channel(
-    campaign: Campaign, load_case: LoadCase, quantity: Quantity, score: Score, numbers: CaseNumbers
-) -> ChannelPart:
-    place = (load_case.name, quantity.channel)
+def _channel(case: CaseEvaluation, release: Release, score: Score, numbers: CaseNumbers) -> ChannelPart:
+    place = (case.load_case.name, score.name)
     records = tuple(numbers.records.get(place, ()))
-    typical = ""
-    if records:
-        mean = sum(record.overall for record in records) / len(records)
-        typical = min(records, key=lambda record: abs(record.overall - mean)).repeat
+    typical = typical_repeat({one.repeat: one.overall for one in records})
     return ChannelPart(
         score=score,
         ceiling=numbers.ceilings.get(place),
         change=numbers.changes.get(place),
         records=records,
-        shown=_pair(campaign, quantity, typical),
+        shown=_shown(case, release, score.name, typical),
         repeat=typical,
     )
 
 
-def _pair(campaign: Campaign, quantity: Quantity, repeat: str) -> PairScore | None:
-    """Rate the pair that is drawn once more, for the corridors around it."""
-    test = quantity.references(campaign.scoring.repeats).get(repeat)
-    if test is None or not isinstance(quantity.model, Curve):
+def _shown(case: CaseEvaluation, release: Release, channel: str, repeat: str) -> PairScore | None:
+    """Return the pair that is drawn, with the corridors around it; None where there is none."""
+    if not repeat:
         return None
     try:
-        aligned = pair_conditioned(test, quantity.model.signal, quantity.recipe)
+        return case.pair(release, channel, repeat).score()
     except CorrelateError:
         return None  # listed with the reason among what is not rated
-    return PairScore(
-        rating=rate(aligned.pair, campaign.settings),
-        recipe=quantity.recipe,
-        reference=aligned.reference,
-        candidate=aligned.candidate,
-    )

@@ -14,8 +14,8 @@ from correlate.campaign import (
     scoreboard,
 )
 from correlate.campaign.explanation import explain
-from correlate.campaign.tables import RATING
 from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.tables import RATING
 from correlate.report.release_cases import CaseNumbers, case_part
 
 if TYPE_CHECKING:

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from correlate.campaign.coded_channel import coded_channel
 from correlate.channel import is_channel_code
 from correlate.criteria import Preparation, compare_recorded, qualify, recorded_criteria
 from correlate.errors import ChannelError
+from correlate.evaluation.coded_channel import coded_channel
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from correlate.campaign.tables import LoadCase
     from correlate.criteria import CriterionComparison, Device, Qualification, Window, WindowBook
+    from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
     from correlate.signal import Signal
 

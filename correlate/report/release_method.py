@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.tables import RATING
+from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.plots.record_words import choice_words
 from correlate.plots.wording import COMPONENTS, filter_words, milliseconds, number, share

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import ColumnElement, Connection, Engine, Select
 
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.record import PairRecord
 
 CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""

@@ -8,8 +8,8 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final
 
-from correlate.campaign.record import PairRecord
 from correlate.errors import StoreError
+from correlate.evaluation.record import PairRecord
 from correlate.store.tables import NAMES, SCORES
 
 if TYPE_CHECKING:

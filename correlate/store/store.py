@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from correlate.campaign.ceilings import ChannelCeiling
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.run import RunInfo

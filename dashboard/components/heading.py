@@ -37,8 +37,8 @@ def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
         html.P([pair.load_case.title or pair.load_case.name, held_out], className="heading-case"),
         html.P(
             [
-                _side("test", pair.repeat, pair.channel.test),
-                _side("model", release, pair.channel.model_pattern),
+                _side("test", pair.repeat_words, pair.channel.name),
+                _side("model", release, pair.channel.model_words),
             ],
             className="heading-pair",
         ),
@@ -80,7 +80,7 @@ def plain_words(pair: CampaignPair) -> str:
     str
     """
     start_ms, end_ms = pair.load_case.interval_ms
-    return f"{filter_words(pair.channel.cfc)}, {number_text(start_ms)} to {number_text(end_ms)} ms"
+    return f"{filter_words(pair.recipe.cfc)}, {number_text(start_ms)} to {number_text(end_ms)} ms"
 
 
 def _side(role: str, name: str, code: str) -> html.Span:

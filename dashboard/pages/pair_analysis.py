@@ -8,34 +8,31 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import (
-    CampaignReader,
     CorrelateError,
+    Recipe,
     account_for_loss,
     apply_change,
-    explain_pair,
+    explain_campaign_pair,
     rate,
     repeat_set,
-    score_pair,
 )
-from dashboard.selection import Selection, pairs_of
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Hashable
-    from pathlib import Path
 
     from correlate import (
         Campaign,
-        CampaignPair,
+        CasePair,
         CurveChange,
         LossAccount,
         PairExplanation,
         PairScore,
         Rating,
         RepeatSet,
-        Signal,
     )
-    from dashboard.state import Project, Stamp
+    from dashboard.selection import Selection
+    from dashboard.state import Project
 
 _KEPT: Final = 64
 """Results that are kept; the oldest go first."""
@@ -53,31 +50,31 @@ class PairAnalysis:
 
     project: Project
     _lock: Lock = field(default_factory=Lock, repr=False)
-    _reader: CampaignReader = field(default_factory=CampaignReader, repr=False)
-    _stamps: dict[Path, Stamp] = field(default_factory=dict, repr=False)
     _kept: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict, repr=False)
 
-    def signals(self, pair: CampaignPair) -> tuple[Signal, Signal]:
-        """Return test and model of a pair as they were read.
+    def pair(self, campaign: Campaign, selection: Selection) -> CasePair:
+        """Return a pair with its conditioned curves.
 
         Parameters
         ----------
-        pair
-            Which.
+        campaign
+            Of the project.
+        selection
+            Which pair, and how it is conditioned.
 
         Returns
         -------
-        reference, candidate : Signal
+        CasePair
 
         Raises
         ------
         CorrelateError
-            A file cannot be read, or has no such channel.
+            The load case names tests that are not there.
         """
-        with self._lock:
-            for path in (pair.test_path, pair.model_path):
-                self._forget_if_changed(path)
-            return self._reader.signals(pair)
+        found: CasePair = self._once(
+            self._key("pair", campaign, selection), lambda: self._evaluated(campaign, selection)
+        )
+        return found
 
     def score(self, campaign: Campaign, selection: Selection) -> PairScore:
         """Rate a pair.
@@ -98,11 +95,8 @@ class PairAnalysis:
         CorrelateError
             A file cannot be read, or the pair cannot be conditioned or rated.
         """
-        reference, candidate = self.signals(selection.pair)
-        found: PairScore = self._once(
-            self._key("score", campaign, selection),
-            lambda: score_pair(reference, candidate, recipe=selection.recipe, settings=campaign.settings),
-        )
+        pair = self.pair(campaign, selection)
+        found: PairScore = self._once(self._key("score", campaign, selection), pair.score)
         return found
 
     def others(
@@ -195,21 +189,22 @@ class PairAnalysis:
             None where there is one repeat alone, or where the repeats cannot be compared: the repeats page
             says why.
         """
-        pair = selection.pair
-        siblings = [
-            one
-            for one in pairs_of(campaign, pair.release, pair.load_case)
-            if one.channel.test == pair.channel.test
-        ]
-        if len(siblings) == 1:
+        case = self.project.evaluation(campaign, selection)
+        if len(case.paths) == 1:
             return None
-        stamps = tuple(stamp_of(one.test_path) for one in siblings)
-        key = ("spread", pair.channel.test, selection.recipe, stamps)
+        pair = selection.pair
+        stamps = tuple(stamp_of(path) for path in case.paths.values())
+        recipe = selection.recipe
+        # The curves are conditioned already: only the interval is still to be cut.
+        cut = Recipe(start_s=recipe.start_s, end_s=recipe.end_s, step_s=recipe.step_s)
+
+        def all_repeats() -> RepeatSet:
+            tests = list(case.tests(pair.channel.name).values())
+            return repeat_set(tests, cut, largest_shift_s=0.0)
+
+        key = ("spread", campaign.sha256, pair.load_case.name, pair.channel.name, recipe, stamps)
         try:
-            tests = [self._test(one) for one in siblings]
-            found: RepeatSet = self._once(
-                key, lambda: repeat_set(tests, selection.recipe, largest_shift_s=0.0)
-            )
+            found: RepeatSet = self._once(key, all_repeats)
         except CorrelateError:
             return None
         return found
@@ -231,37 +226,24 @@ class PairAnalysis:
         CorrelateError
             As for :meth:`score`.
         """
-        reference, candidate = self.signals(selection.pair)
-        axes = self._other_axes(selection.pair)
-        found: PairExplanation = self._once(
-            self._key("explained", campaign, selection),
-            lambda: explain_pair(
-                reference, candidate, recipe=selection.recipe, settings=campaign.settings, other_axes=axes
-            ),
-        )
+
+        def explain() -> PairExplanation:
+            case = self.project.evaluation(campaign, selection)
+            pair = selection.pair
+            return explain_campaign_pair(case, pair.release, pair.channel.name, pair.repeat)
+
+        found: PairExplanation = self._once(self._key("explained", campaign, selection), explain)
         return found
 
-    def _test(self, pair: CampaignPair) -> Signal:
-        with self._lock:
-            self._forget_if_changed(pair.test_path)
-            return self._reader.recording(pair.test_path).channel(pair.channel.test)
-
-    def _other_axes(self, pair: CampaignPair) -> dict[str, Signal]:
-        """Return the model's curves for the other axes of a sensor; one that is missing is left out."""
-        found = {}
-        for channel in pair.load_case.channel:
-            if channel.sensor and channel.sensor == pair.channel.sensor and channel is not pair.channel:
-                try:
-                    signal = self.signals(replace(pair, channel=channel))[1]
-                except CorrelateError:
-                    continue
-                found[signal.channel] = signal
-        return found
+    def _evaluated(self, campaign: Campaign, selection: Selection) -> CasePair:
+        pair = selection.pair
+        case = self.project.evaluation(campaign, selection)
+        return case.pair(pair.release, pair.channel.name, pair.repeat)
 
     def _key(self, what: str, campaign: Campaign, selection: Selection) -> Hashable:
         pair = selection.pair
-        stamps = stamp_of(pair.test_path), stamp_of(pair.model_path)
-        names = pair.load_case.name, pair.channel.test, pair.release.name, pair.repeat
+        stamps = tuple(stamp_of(path) for path in (*pair.test_paths, pair.model_path))
+        names = pair.load_case.name, pair.channel.name, pair.release.name, pair.repeat
         return (what, campaign.sha256, names, selection.recipe, stamps)
 
     def _once(self, key: Hashable, work: Callable[[], Any]) -> Any:
@@ -277,16 +259,9 @@ class PairAnalysis:
                 self._kept.popitem(last=False)
         return result
 
-    def _forget_if_changed(self, path: Path) -> None:
-        """Start with nothing read where a file is not what it was; that is rare, so all is read again."""
-        stamp = stamp_of(path)
-        if self._stamps.setdefault(path, stamp) != stamp:
-            self._reader = CampaignReader()
-            self._stamps = {path: stamp}
-
 
 def _of_release(campaign: Campaign, selection: Selection, name: str) -> Selection:
     shown = selection.pair
-    pairs = pairs_of(campaign, campaign.release(name), shown.load_case)
-    same = next(one for one in pairs if (one.channel.test, one.repeat) == (shown.channel.test, shown.repeat))
-    return Selection(pair=same, recipe=selection.recipe)
+    release = campaign.release(name)
+    path = campaign.model_path(release, shown.load_case)
+    return replace(selection, pair=replace(shown, release=release, model_path=path))

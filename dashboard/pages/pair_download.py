@@ -36,7 +36,7 @@ def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[st
     """
     pair = looked.selection.pair
     models = {pair.release.name: looked.score, **looked.others}
-    signals = {f"test {pair.repeat}": looked.score.reference}
+    signals = {f"test {pair.repeat_words}": looked.score.reference}
     signals |= {f"model {name}": score.candidate for name, score in models.items()}
     text = io.StringIO()
     text.write(f"# Campaign: {_one_line(campaign_title)}\n# Load case: {_one_line(pair.load_case.name)}\n")
@@ -47,7 +47,7 @@ def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[st
     rows.writerow(["time [s]", *(f"{name} [{signal.unit}]" for name, signal in signals.items())])
     columns = [looked.score.rating.pair.time, *(signal.samples for signal in signals.values())]
     rows.writerows(zip(*(column.tolist() for column in columns), strict=True))
-    name = "-".join([pair.load_case.name, pair.channel.test, pair.repeat, *models])
+    name = "-".join([pair.load_case.name, pair.channel.name, pair.repeat_words, *models])
     return f"{_file_name(name)}.csv", text.getvalue()
 
 

@@ -169,7 +169,7 @@ def pair_parts(
         "changed": changed_part(looked),
         "offset_unit": unit_words(score.reference.unit),
         "tab_title": f"{score.rating.overall:.3f} {score.rating.grade} · {title}",
-        **_sliders(analysis, looked),
+        **_sliders(analysis, campaign, looked),
     }
 
 
@@ -256,12 +256,12 @@ def _releases(looked: Looked) -> html.Section | str:
     return html.Section([html.H2("Releases drawn together"), table], className="card releases-card")
 
 
-def _sliders(analysis: PairAnalysis, looked: Looked) -> dict[str, Any]:
+def _sliders(analysis: PairAnalysis, campaign: Campaign, looked: Looked) -> dict[str, Any]:
     """Return ends, steps and values of the sliders."""
     change = looked.address.change
     reach = change_reach(looked.score, change)
-    recipe = looked.selection.recipe
-    interval = interval_reach(*analysis.signals(looked.selection.pair), recipe)
+    curves = analysis.pair(campaign, looked.selection).curves
+    interval = interval_reach(*(curve.signal for curve in curves))
     time = looked.score.rating.pair.time
     values: dict[str, tuple[Reach, Any]] = {
         "shift": (reach.shift_ms, _tidy(1e3 * change.shift_s)),

@@ -25,7 +25,7 @@ WORDS = {str: "text", int: "whole number", float: "number", bool: "true or false
 
 
 def named(path: str) -> Any:
-    """Return what a dotted path names, as ``correlate.campaign.tables.CampaignTable``."""
+    """Return what a dotted path names, as ``correlate.evaluation.tables.CampaignTable``."""
     module, _, name = path.rpartition(".")
     return getattr(import_module(module), name)
 

@@ -99,12 +99,12 @@ def read_project(project: Path) -> dict[str, CaseCurves]:
         if not (project / "laboratory" / case.name).exists():
             continue
         found[case.name] = CaseCurves(title=case.title, held_out=case.held_out, channels={})
-        tests = campaign.test_paths(case)
+        tests = campaign.tests(case)
         for channel in case.channel:
             for release in campaign.releases:
-                for test in tests:
+                for name, test in tests.items():
                     pair = CampaignPair(
-                        load_case=case, channel=channel, release=release, test_path=test,
+                        load_case=case, channel=channel, release=release, repeat=name, test_paths=(test,),
                         model_path=campaign.model_path(release, case),
                     )  # fmt: skip
                     score = reader.score(campaign, pair)

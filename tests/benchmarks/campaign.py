@@ -22,8 +22,8 @@ from tests.benchmarks.table import Row, row_of
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from correlate.campaign.definition import Campaign
     from correlate.campaign.engines import Engine
+    from correlate.evaluation.definition import Campaign
 
     Progress = Callable[[int, int], None]
 

@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from dashboard.address import Address
+from dashboard.pages.pair_analysis import PairAnalysis
 from dashboard.selection import selected
 from dashboard.state import Project
 
@@ -26,7 +27,7 @@ def rating(folder: Path, address: Address) -> str:
     project = _project(folder)
     campaign = project.campaign()
     selection = selected(campaign, address)
-    return f"{project.score(campaign, selection.pair, selection.recipe).rating.overall:.3f}"
+    return f"{PairAnalysis(project).score(campaign, selection).rating.overall:.3f}"
 
 
 @cache

@@ -30,7 +30,7 @@ def test_records_hold_the_ratings_of_the_pairs(project: Path) -> None:
     scores = score_campaign(campaign, workers=1)
     reader = CampaignReader()
     expected = {
-        (pair.channel.test, pair.repeat): reader.score(campaign, pair).rating.overall
+        (pair.channel.name, pair.repeat): reader.score(campaign, pair).rating.overall
         for pair in campaign_pairs(campaign)
     }
     assert {(one.channel, one.repeat): one.overall for one in scores.records} == expected

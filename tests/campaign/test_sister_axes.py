@@ -8,7 +8,7 @@ import pytest
 
 from correlate import Recording, Signal
 from correlate.campaign.sister_axes import planned_sisters, sister_axes
-from correlate.campaign.tables import LoadCase
+from correlate.evaluation.tables import LoadCase
 
 
 def recording(*names: str) -> Recording:

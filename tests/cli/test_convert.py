@@ -9,7 +9,7 @@ import pytest
 
 from correlate.formats import read
 from tests.campaign.conftest import CAMPAIGN
-from tests.campaign.test_layout_table import LAYOUTS
+from tests.evaluation.test_layout_table import LAYOUTS
 from tests.formats.examples import HEAD, HEAD_FILE, written_test
 
 if TYPE_CHECKING:

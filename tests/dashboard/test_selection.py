@@ -18,7 +18,7 @@ def test_an_open_address_leads_to_the_first_pair(campaign: Campaign) -> None:
     """First load case, first channel, first repeat, first release, as in the campaign."""
     selection = selected(campaign, Address())
     assert (selection.pair.release.name, selection.pair.load_case.name) == ("A1", "drop")
-    assert (selection.pair.channel.test, selection.pair.repeat) == ("D0HEAD0000KMACXP", "D01")
+    assert (selection.pair.channel.name, selection.pair.repeat) == ("D0HEAD0000KMACXP", "D01")
     assert selection.recipe == selection.pair.recipe
 
 
@@ -34,7 +34,7 @@ def test_an_address_leads_to_what_it_names(campaign: Campaign) -> None:
         end_ms="30.5",
     )
     selection = selected(campaign, address)
-    assert selection.pair.test_path.name == "I02.csv"
+    assert [path.name for path in selection.pair.test_paths] == ["I02.csv"]
     assert selection.pair.model_path.as_posix().endswith("releases/A2/impact.csv")
     assert selection.recipe.cfc == 60
     assert (selection.recipe.start_s, selection.recipe.end_s) == pytest.approx((0.002, 0.0305))

@@ -9,6 +9,7 @@ import pytest
 
 from correlate import CorrelateError
 from dashboard.address import Address
+from dashboard.pages.pair_analysis import PairAnalysis
 from dashboard.selection import selected
 from dashboard.state import Project
 from tests.dashboard.project import write_project
@@ -21,7 +22,7 @@ def rated(project: Project, address: Address) -> float:
     """Rate what an address names."""
     campaign = project.campaign()
     selection = selected(campaign, address)
-    return project.score(campaign, selection.pair, selection.recipe).rating.overall
+    return PairAnalysis(project).score(campaign, selection).rating.overall
 
 
 def test_a_better_release_is_rated_better(project: Project) -> None:

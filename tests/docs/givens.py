@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from correlate import AlignedPair, Campaign, Signal
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.record import PairRecord
 
 PROJECT = Path("my-project")
 """In the folder that blocks run in."""

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate import CurveChange, Recipe, Signal
+from correlate import CurveChange, Signal
 from correlate.plots import change_reach, interval_reach
 from correlate.plots.pair_reach import round_step
 from tests.plots.scores import late_model
@@ -41,10 +41,10 @@ def test_a_change_beyond_the_sliders_widens_them() -> None:
 
 
 def test_the_interval_reaches_as_far_as_both_signals() -> None:
-    """In whole steps, time shifts of the recipe included."""
+    """In whole steps, inside of what both cover."""
 
     def signal(start_s: float, samples: int) -> Signal:
         return Signal(samples=[1.0] * samples, start_s=start_s, step_s=1e-4, unit="g", channel="ax")
 
-    reach = interval_reach(signal(-0.05, 1501), signal(0.0, 1001), Recipe(candidate_shift_s=0.00025))
+    reach = interval_reach(signal(-0.05, 1501), signal(0.00025, 1001))
     assert (reach.low, reach.high, reach.step) == (0.3, 100.0, 0.1)

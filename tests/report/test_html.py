@@ -179,7 +179,7 @@ def test_a_campaign_page_draws_the_repeat_rated_lowest(rated: list[tuple[Campaig
     page = campaign_html(rated, title="Small")
     groups: dict[tuple[str, str, str], dict[str, float]] = {}
     for pair, score in rated:
-        key = (pair.release.name, pair.load_case.name, pair.channel.test)
+        key = (pair.release.name, pair.load_case.name, pair.channel.name)
         groups.setdefault(key, {})[pair.repeat] = score.rating.overall
     expected = [min(overall, key=lambda name: overall[name]) for overall in groups.values()]
     assert re.findall(r"([\w]+), the repeat rated lowest", page) == expected

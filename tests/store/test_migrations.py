@@ -14,8 +14,8 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
 import correlate.store.migrations
-from correlate.campaign.record import PairRecord
 from correlate.errors import StoreError
+from correlate.evaluation.record import PairRecord
 from correlate.store import Note, RunInfo, Store, migrate, open_store
 from correlate.store import connection as way
 from correlate.store.tables import METADATA, NEWEST_FORMAT

@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 
-from correlate.campaign.record import PairRecord
 from correlate.errors import StoreError
+from correlate.evaluation.record import PairRecord
 from correlate.store import RatedRelease, RunInfo, Store, open_store
 from correlate.store.ratings import CHUNK
 from tests.store.writer import RUN, numbered_record, sha256

@@ -14,7 +14,7 @@ from tests.store.writer import BATCH, RUN, numbered_record
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from correlate.campaign.record import PairRecord
+    from correlate.evaluation.record import PairRecord
     from correlate.store import Store
     from tests.store.writer import Writer
 

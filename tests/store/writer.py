@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from itertools import count, islice
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.record import PairRecord
+from correlate.evaluation.record import PairRecord
 from correlate.store import RunInfo, open_store
 
 if TYPE_CHECKING:

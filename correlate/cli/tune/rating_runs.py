@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.campaign import Campaign, PairRecord, Release, ReleaseScore, Score, aggregate, load_campaign
 from correlate.campaign.aggregation import combine
-from correlate.campaign.block import BlockScorer
-from correlate.cli.tune.run_curves import CaseCurves
+from correlate.campaign.block import score_block
+from correlate.cli.tune.run_curves import curve_features
 from correlate.cli.tune.run_windows import window_outcomes
 from correlate.errors import SettingsError, SignalError
+from correlate.evaluation import CaseEvaluation
 from correlate.tuning.definition import WORST_CHANNEL
 from correlate.tuning.record import UnstableError
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
@@ -49,12 +50,7 @@ class RunRater:
         self._tuning = tuning
         self._campaign = load_campaign(tuning.campaign_file)
         self._cases = checked_cases(tuning, self._campaign)
-        for case in self._cases:
-            self._campaign.test_paths(case)
-        self._scorers = {case.name: BlockScorer(self._campaign) for case in self._cases}
-        self._curves = {
-            case.name: CaseCurves(self._campaign, case, tuning.rated.absurd_ratio) for case in self._cases
-        }
+        self._evaluations = {case.name: CaseEvaluation(self._campaign, case) for case in self._cases}
 
     @property
     def key(self) -> str:
@@ -93,8 +89,9 @@ class RunRater:
         records: list[PairRecord] = []
         for case in self._cases:
             self._refuse_unstable(release, case)
-            found |= self._curves[case.name].features(release)
-            block = self._scorers[case.name].score(case, release, ())
+            evaluation = self._evaluations[case.name]
+            found |= curve_features(evaluation, release, self._tuning.rated.absurd_ratio)
+            block = score_block(evaluation, release, ())
             records += [one for one in block.pairs if isinstance(one, PairRecord)]
             if not any(one.load_case == case.name for one in records):
                 reason = block.unrated[0].reason if block.unrated else "it has no pair"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from dash import dcc, no_update
 
-from correlate import campaign_pairs
+from correlate import CampaignReader, campaign_pairs
 from correlate.plots import DARK, LIGHT
 from dashboard import ids
 from dashboard.components.frame import frame
@@ -82,17 +82,11 @@ def test_an_opened_page_shows_everything_of_the_first_pair(project: Project) -> 
 def test_number_and_word_are_those_of_the_core(project: Project) -> None:
     """The page shows the rating that the core gives, rounded to two digits."""
     campaign = project.campaign()
-    reader_score = project.score(campaign, *first_pair(project))
+    reader_score = CampaignReader().score(campaign, next(campaign_pairs(campaign)))
     shown = text(opened(project)["verdict"])
     assert shown.startswith(f"{reader_score.rating.overall:.3f} {reader_score.rating.grade}")
     for name in ("corridor", "phase", "magnitude", "slope"):
         assert f"{name.capitalize()} {getattr(reader_score.rating, name):.2f}" in shown
-
-
-def first_pair(project: Project) -> tuple[Any, Any]:
-    """Return the first pair of the campaign and its recipe."""
-    pair = next(iter(campaign_pairs(project.campaign())))
-    return pair, pair.recipe
 
 
 def test_every_hash_is_shown(project: Project) -> None:

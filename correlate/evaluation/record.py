@@ -226,7 +226,11 @@ def input_words(signal: Signal) -> dict[str, Any]:
 
 @lru_cache(maxsize=4096)
 def settings_words(
-    recipe: Recipe, settings: RatingSettings, measures: tuple[str, ...] = ()
+    recipe: Recipe,
+    settings: RatingSettings,
+    measures: tuple[str, ...] = (),
+    *,
+    axes: tuple[Recipe, ...] = (),
 ) -> dict[str, Any]:
     """Return conditioning and rating settings as plain values.
 
@@ -238,14 +242,18 @@ def settings_words(
         Of the rating.
     measures
         Names of the measures beside it.
+    axes
+        How the other axes of a resultant were conditioned.
 
     Returns
     -------
     dict
-        Keys ``conditioning`` and ``rating``, and ``also`` when there are measures beside it. One object for
-        all pairs with these settings: do not change it.
+        Keys ``conditioning`` and ``rating``, ``other_axes`` of a resultant, and ``also`` when there are
+        measures beside it. One object for all pairs with these settings: do not change it.
     """
     words = {"conditioning": plain(asdict(recipe)), "rating": plain(settings.as_dict())}
+    if axes:
+        words["other_axes"] = [plain(asdict(axis)) for axis in axes]
     return {**words, "also": list(measures)} if measures else words
 
 

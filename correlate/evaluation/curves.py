@@ -1,4 +1,4 @@
-"""The conditioned curves of one load case: repeats of the test, their mean, and the model's."""
+"""Conditioned curves: of one test, of the model, of a resultant, and the mean of the repeats."""
 
 from __future__ import annotations
 
@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from correlate.campaign.matching import model_channel
-from correlate.campaign.record import Origin, input_words, origin_of, plain
 from correlate.conditioning import condition, crop, resultant
 from correlate.errors import CorrelateError, SignalError
-from correlate.formats import read
+from correlate.evaluation.matching import model_channel
+from correlate.evaluation.record import Origin, input_words, origin_of, plain
 from correlate.signal import Signal, Source, Step
+from correlate.units import parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
-    from correlate.campaign.definition import Campaign
-    from correlate.campaign.tables import ChannelPlan, LoadCase, Release, ResultantPlan
     from correlate.conditioning import Recipe
+    from correlate.evaluation.tables import ChannelPlan, ResultantPlan
     from correlate.formats import Recording
 
 
@@ -49,57 +47,19 @@ class Missing:
 
     Attributes
     ----------
-    reason
-        One sentence.
+    error
+        Why.
     """
 
-    reason: str
+    error: CorrelateError
+
+    @property
+    def reason(self) -> str:
+        """The error in one sentence."""
+        return str(self.error)
 
 
-class TestCurves:
-    """The repeats of one load case, read and conditioned once for all releases.
-
-    Parameters
-    ----------
-    load_case
-        What is rated.
-    paths
-        Of the tests, one a repeat.
-    use_mean
-        Whether the mean of the repeats is the one reference.
-
-    Attributes
-    ----------
-    channel_names
-        Every channel of every repeat.
-    """
-
-    __test__ = False  # this is no collection of tests
-
-    def __init__(self, load_case: LoadCase, paths: Sequence[Path], reader: Any = read) -> None:
-        recordings = {path.stem: _read_or_missing(path, reader) for path in paths}
-        self.channel_names = {
-            name for one in recordings.values() if not isinstance(one, Missing) for name in one.channel_names
-        }
-        self._by_channel = {
-            plan.test: {repeat: _test_curve(load_case, plan, one) for repeat, one in recordings.items()}
-            for plan in load_case.channel
-        }
-
-    def repeats(self, test: str) -> dict[str, Curve | Missing]:
-        """Return the curve of each repeat of a channel, by the name of the repeat."""
-        return self._by_channel[test]
-
-    def resultants(self, plan: ResultantPlan) -> dict[str, Curve | Missing]:
-        """Return the resultant of each repeat."""
-        first = self._by_channel[plan.axes[0]]
-        return {
-            repeat: resultant_curve(plan, [self._by_channel[axis][repeat] for axis in plan.axes])
-            for repeat in first
-        }
-
-
-def model_curve(
+def candidate_curve(
     plan: ChannelPlan, recording: Recording | Missing, recipe: Recipe, unit: str
 ) -> Curve | Missing:
     """Find, read and condition the model's channel for a plan.
@@ -125,7 +85,32 @@ def model_curve(
         raw = model_channel(plan, recording)
         return _curve(condition(raw, recipe.for_candidate(unit)), (origin_of(raw),))
     except CorrelateError as error:
-        return Missing(str(error))
+        return Missing(error)
+
+
+def reference_curve(plan: ChannelPlan, recording: Recording | Missing, recipe: Recipe) -> Curve | Missing:
+    """Find, read and condition the channel of one test.
+
+    Parameters
+    ----------
+    plan
+        Of the channel.
+    recording
+        Of the test.
+    recipe
+        How to condition.
+
+    Returns
+    -------
+    Curve or Missing
+    """
+    if isinstance(recording, Missing):
+        return recording
+    try:
+        raw = recording.channel(plan.test)
+        return _curve(condition(raw, recipe.for_reference(raw.unit)), (origin_of(raw),))
+    except CorrelateError as error:
+        return Missing(error)
 
 
 def resultant_curve(plan: ResultantPlan, axes: Sequence[Curve | Missing]) -> Curve | Missing:
@@ -149,7 +134,7 @@ def resultant_curve(plan: ResultantPlan, axes: Sequence[Curve | Missing]) -> Cur
     try:
         total = resultant(*(curve.signal for curve in curves), channel=plan.title)
     except CorrelateError as error:
-        return Missing(str(error))
+        return Missing(error)
     return _curve(total, tuple(origin for curve in curves for origin in curve.origins))
 
 
@@ -173,9 +158,29 @@ def mean_curve(repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing
     try:
         mean = _mean([curve.signal for curve in curves], list(found))
     except CorrelateError as error:
-        return {f"mean of {len(curves)}": Missing(str(error))}
+        return {f"mean of {len(curves)}": Missing(error)}
     origins = tuple(origin for curve in curves for origin in curve.origins)
     return {f"mean of {len(curves)}": _curve(mean, origins)}
+
+
+def is_travel(unit: str) -> bool:
+    """Say whether a unit is one of displacements or angles; hints follow other rules for them than for loads.
+
+    Parameters
+    ----------
+    unit
+        Of the curves.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> is_travel("mm"), is_travel("deg"), is_travel("kN"), is_travel("m/s^2")
+    (True, True, False, False)
+    """
+    return parse_unit(unit).dimension in {"length", "angle"}
 
 
 def _mean(signals: list[Signal], names: list[str]) -> Signal:
@@ -195,45 +200,6 @@ def _mean(signals: list[Signal], names: list[str]) -> Signal:
         source=Source("mean of " + ", ".join(one.source.file for one in cut)),
         history=(*cut[0].history, step),
     )
-
-
-def read_model(campaign: Campaign, release: Release, load_case: LoadCase) -> Recording | Missing:
-    """Read a model's output, or say why it cannot be read.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    release, load_case
-        Which output.
-
-    Returns
-    -------
-    Recording or Missing
-    """
-    try:
-        return campaign.read_model(release, load_case)
-    except CorrelateError as error:
-        return Missing(str(error))
-
-
-def _read_or_missing(path: Path, reader: Any) -> Recording | Missing:
-    try:
-        recording: Recording = reader(path)
-    except CorrelateError as error:
-        return Missing(str(error))
-    return recording
-
-
-def _test_curve(load_case: LoadCase, plan: ChannelPlan, recording: Recording | Missing) -> Curve | Missing:
-    if isinstance(recording, Missing):
-        return recording
-    try:
-        raw = recording.channel(plan.test)
-        treated = condition(raw, load_case.recipe(plan).for_reference(raw.unit))
-    except CorrelateError as error:
-        return Missing(str(error))
-    return _curve(treated, (origin_of(raw),))
 
 
 def _curve(signal: Signal, origins: tuple[Origin, ...]) -> Curve:

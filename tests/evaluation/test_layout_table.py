@@ -73,7 +73,7 @@ def test_columns_rate_as_the_same_numbers_in_delimited_text(described: Path) -> 
     campaign = load_campaign(described)
     reader = CampaignReader()
     one_by_one = {
-        (pair.channel.test, pair.repeat): reader.score(campaign, pair).rating.overall
+        (pair.channel.name, pair.repeat): reader.score(campaign, pair).rating.overall
         for pair in campaign_pairs(campaign)
     }
     assert one_by_one == by_layout

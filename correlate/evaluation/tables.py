@@ -7,11 +7,11 @@ from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, model_validator
 
-from correlate.campaign.layout_table import Layout  # noqa: TC001 - the validator needs it at run time
-from correlate.campaign.limits import Limits
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
+from correlate.evaluation.layout_table import Layout  # noqa: TC001 - the validator needs it at run time
+from correlate.evaluation.limits import Limits
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
 from correlate.toml.table import Name, Table, speak_up
@@ -80,6 +80,16 @@ class ChannelPlan(Table):
         return ChannelCode(self.test).describe() if is_channel_code(self.test) else self.test
 
     @property
+    def name(self) -> str:
+        """Its name in ratings: the code or name in the test data."""
+        return self.test
+
+    @property
+    def model_words(self) -> str:
+        """What it is in the model's output."""
+        return self.model_pattern
+
+    @property
     def model_pattern(self) -> str:
         """Name or pattern to look for in the model's output."""
         return (self.model or self.test).replace("{axis}", self.model_axis or "{axis}")
@@ -113,6 +123,21 @@ class ResultantPlan(Table):
     region: Name
     weight: Weight = 1.0
 
+    @property
+    def name(self) -> str:
+        """Its name in ratings: the title."""
+        return self.title
+
+    @property
+    def words(self) -> str:
+        """Its title."""
+        return self.title
+
+    @property
+    def model_words(self) -> str:
+        """What it is in the model's output."""
+        return "resultant of " + ", ".join(self.axes)
+
 
 class LoadCase(Table):
     """One kind of test.
@@ -137,6 +162,8 @@ class LoadCase(Table):
         Relative weight within the release.
     held_out
         True when no tuning may use it; reported apart.
+    expected_repeats
+        Tests that there should be; the gate fails when there are fewer. Left out: those that are named.
     channel, resultant
         What is rated.
     """
@@ -150,6 +177,7 @@ class LoadCase(Table):
     layout: str | None = None
     weight: Weight = 1.0
     held_out: bool = False
+    expected_repeats: Annotated[int, Field(ge=1)] | None = None
     channel: Annotated[list[ChannelPlan], Field(min_length=1)]
     resultant: list[ResultantPlan] = Field(default_factory=list)
 
@@ -179,6 +207,34 @@ class LoadCase(Table):
             if channel.test == test:
                 return channel
         raise SettingsError(f"load case '{self.name}' has no channel '{test}'", remedy="correct the name")
+
+    @property
+    def plans(self) -> tuple[ChannelPlan | ResultantPlan, ...]:
+        """Everything that is rated: channels, then resultants."""
+        channels: list[ChannelPlan | ResultantPlan] = [*self.channel]
+        return (*channels, *self.resultant)
+
+    @property
+    def rated_names(self) -> tuple[str, ...]:
+        """Names of everything that is rated: channels, then resultants."""
+        return tuple(plan.name for plan in self.plans)
+
+    def rated(self, name: str) -> ChannelPlan | ResultantPlan:
+        """Return a channel by its code or name, or a resultant by its title.
+
+        Raises
+        ------
+        SettingsError
+            There is none.
+        """
+        for plan in self.plans:
+            if plan.name == name:
+                return plan
+        raise SettingsError(
+            f"there is no channel '{name}'",
+            where=f"load case '{self.name}'",
+            remedy=f"it has {', '.join(self.rated_names)}",
+        )
 
     @model_validator(mode="after")
     def _recipes_hold(self) -> Self:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 def test_every_repeat_of_every_channel_is_paired(project: Path) -> None:
     """Two repeats and two channels make four pairs, in the order of the file."""
     pairs = list(campaign_pairs(load_campaign(project)))
-    assert [(pair.channel.test, pair.repeat) for pair in pairs] == [
+    assert [(pair.channel.name, pair.repeat) for pair in pairs] == [
         ("force", "R1"),
         ("force", "R2"),
         ("deflection", "R1"),
@@ -31,7 +31,11 @@ def test_a_pair_scores_as_when_rated_by_hand(project: Path) -> None:
     score = CampaignReader().score(campaign, pair)
     test = read(project / "tests" / "R1.csv").channel("force")
     model = read(project / "model" / "push.csv").channel("probe force")
-    by_hand = rate(align(test, model, campaign.load_case("push").recipe(pair.channel)))
+    by_hand = rate(
+        align(
+            test, model, campaign.load_case("push").recipe(campaign.load_case("push").plan(pair.channel.name))
+        )
+    )
     assert score.rating.overall == by_hand.overall
     assert score.reference.unit == score.candidate.unit == "kN"
     assert [step.name for step in score.candidate.history][:3] == ["read", "convert unit", "turn sign"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from correlate.conditioning import Recipe, align_signals
+from correlate.conditioning import Recipe, condition, pair_conditioned
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
 
 if TYPE_CHECKING:
@@ -62,10 +62,42 @@ def score_pair(
         Whatever alignment or rating refuses, with both places named.
     """
     chosen = recipe or Recipe()
-    aligned = align_signals(reference, candidate, chosen)
+    unit = chosen.unit or reference.unit
+    return score_conditioned(
+        condition(reference, chosen.for_reference(unit)),
+        condition(candidate, chosen.for_candidate(unit)),
+        recipe=chosen,
+        settings=settings,
+    )
+
+
+def score_conditioned(
+    reference: Signal, candidate: Signal, *, recipe: Recipe, settings: RatingSettings | None = None
+) -> PairScore:
+    """Align and rate two signals that are conditioned already.
+
+    Parameters
+    ----------
+    reference, candidate
+        From :func:`correlate.conditioning.condition`, in one unit.
+    recipe
+        They were conditioned by.
+    settings
+        Of the rating; the published ones when left out.
+
+    Returns
+    -------
+    PairScore
+
+    Raises
+    ------
+    CorrelateError
+        As for :func:`score_pair`.
+    """
+    aligned = pair_conditioned(reference, candidate, recipe)
     return PairScore(
         rating=rate(aligned.pair, settings),
-        recipe=chosen,
+        recipe=recipe,
         reference=aligned.reference,
         candidate=aligned.candidate,
     )

@@ -9,7 +9,7 @@ from correlate.errors import ChannelError
 from correlate.signal import Step
 
 if TYPE_CHECKING:
-    from correlate.campaign.tables import ChannelPlan
+    from correlate.evaluation.tables import ChannelPlan
     from correlate.formats import Recording
     from correlate.signal import Signal
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from correlate.campaign.matching import model_channel
 from correlate.conditioning import shift_time
 from correlate.criteria.channels import coded
+from correlate.evaluation.matching import model_channel
 
 if TYPE_CHECKING:
-    from correlate.campaign.tables import ChannelPlan
+    from correlate.evaluation.tables import ChannelPlan
     from correlate.formats import Recording
     from correlate.signal import Signal
 

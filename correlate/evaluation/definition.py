@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, TypeVar
 
-from correlate.campaign.tables import CampaignTable, LoadCase, Release
 from correlate.errors import FormatError, SettingsError
+from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
 from correlate.formats.columns import read_columns
 from correlate.toml import read_toml
@@ -98,6 +98,19 @@ class Campaign:
         FormatError
             A pattern or name matches nothing.
         """
+        return list(self.tests(load_case).values())
+
+    def tests(self, load_case: LoadCase) -> dict[str, Path]:
+        """Return the test folders or files of a load case by the name of the repeat.
+
+        A repeat is called after its folder or file, and after the folder above it too where two would have
+        one name.
+
+        Raises
+        ------
+        FormatError
+            A pattern or name matches nothing, or two repeats would have one name even so.
+        """
         found: list[Path] = []
         for pattern in load_case.tests:
             matches = sorted(self.folder.glob(pattern))
@@ -108,7 +121,19 @@ class Campaign:
                     remedy="correct the entry under 'tests', which is relative to this file",
                 )
             found += [match for match in matches if match not in found]
-        return found
+        stems = [path.stem for path in found]
+        names = [
+            stem if stems.count(stem) == 1 else f"{path.parent.name}/{stem}"
+            for stem, path in zip(stems, found, strict=True)
+        ]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise FormatError(
+                f"two tests of load case '{load_case.name}' are called '{twice}'",
+                where=str(self.path),
+                remedy="rename one of the files, so that the repeats can be told apart",
+            )
+        return dict(zip(names, found, strict=True))
 
     def model_path(self, release: Release, load_case: LoadCase) -> Path:
         """Return the result file of a release for a load case."""

@@ -1,0 +1,463 @@
+"""The one way from a pair of a campaign to its number: read, condition, pair, rate.
+
+Scoring, explanations, reports, tuning and the dashboard all evaluate a pair here, so that every one of them
+has the same curves and the same bits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from correlate.conditioning import cut_pair
+from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.curves import (
+    Curve,
+    Missing,
+    candidate_curve,
+    mean_curve,
+    reference_curve,
+    resultant_curve,
+)
+from correlate.evaluation.definition import read_file
+from correlate.evaluation.matching import model_channel, model_channel_name
+from correlate.evaluation.pair_score import PairScore, score_conditioned
+from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
+from correlate.evaluation.tables import ChannelPlan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from correlate.conditioning import Recipe
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.pairs import CampaignPair
+    from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
+    from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
+    from correlate.metrics.iso18571 import RatingSettings
+    from correlate.pair import AlignedPair
+    from correlate.signal import Signal
+
+
+@dataclass(slots=True)
+class CampaignReader:
+    """Reads each recording once and saves it, because many pairs share one; several threads may use it.
+
+    Attributes
+    ----------
+    recordings
+        What has been read, by path.
+    """
+
+    recordings: dict[Path, Recording] = field(default_factory=dict)
+    _layouts: dict[Path, ColumnLayout | None] = field(default_factory=dict, init=False, repr=False)
+    _lock: Lock = field(default_factory=Lock, init=False, repr=False)
+
+    def recording(self, path: Path, layout: ColumnLayout | None = None) -> Recording:
+        """Return a recording, read when first asked for, and again by another layout."""
+        with self._lock:
+            if path not in self.recordings or self._layouts.get(path) != layout:
+                self.recordings[path] = read_file(path, layout)
+                self._layouts[path] = layout
+            return self.recordings[path]
+
+    def score(
+        self, campaign: Campaign, pair: CampaignPair, change: Callable[[Recipe], Recipe] | None = None
+    ) -> PairScore:
+        """Evaluate one pair.
+
+        Parameters
+        ----------
+        campaign, pair
+            What is rated.
+        change
+            Applied to the planned recipe, to look at the pair with another filter or interval.
+
+        Returns
+        -------
+        PairScore
+
+        Raises
+        ------
+        CorrelateError
+            A file cannot be read, or the pair cannot be conditioned or rated.
+        """
+        case = CaseEvaluation(campaign, pair.load_case, reader=self, change=change)
+        return case.pair(pair.release, pair.channel.name, pair.repeat).score()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PairSettings:
+    """How the pairs of one channel are conditioned and rated.
+
+    Attributes
+    ----------
+    rating
+        Settings of the rating.
+    words
+        Conditioning, rating and further measures as plain values.
+    sha256
+        Of `words`; part of the key of a rating.
+    """
+
+    rating: RatingSettings
+    words: dict[str, Any]
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CasePair:
+    """One pair with its conditioned curves, not yet rated.
+
+    Attributes
+    ----------
+    names
+        Campaign, release, load case, channel and repeat.
+    recipe
+        How both curves were conditioned; of a resultant, how its first axis was.
+    reference, candidate
+        Conditioned curves, or why there is none.
+    how
+        Conditioning and rating settings.
+    """
+
+    names: PairNames
+    recipe: Recipe
+    reference: Curve | Missing
+    candidate: Curve | Missing
+    how: PairSettings
+
+    @property
+    def missing(self) -> Missing | None:
+        """The first curve that could not be had; None when both are there."""
+        return next((one for one in (self.reference, self.candidate) if isinstance(one, Missing)), None)
+
+    @property
+    def curves(self) -> tuple[Curve, Curve]:
+        """Both curves.
+
+        Raises
+        ------
+        CorrelateError
+            Why one could not be had.
+        """
+        if isinstance(self.reference, Missing):
+            raise self.reference.error
+        if isinstance(self.candidate, Missing):
+            raise self.candidate.error
+        return self.reference, self.candidate
+
+    @property
+    def key(self) -> str:
+        """Hash of everything the rating depends on."""
+        reference, candidate = self.curves
+        return rating_key(reference=reference.origins, candidate=candidate.origins, how=self.how.sha256)
+
+    @property
+    def inputs(self) -> dict[str, Any]:
+        """Source and history of both curves as plain values."""
+        reference, candidate = self.curves
+        return {"reference": reference.words, "candidate": candidate.words}
+
+    def aligned(self) -> AlignedPair:
+        """Return both curves on one grid, cut to the interval.
+
+        Raises
+        ------
+        CorrelateError
+            A curve is missing, or the two cannot be paired.
+        """
+        reference, candidate = self.curves
+        return cut_pair(reference.signal, candidate.signal, self.recipe)
+
+    def score(self) -> PairScore:
+        """Rate the pair.
+
+        Raises
+        ------
+        CorrelateError
+            A curve is missing, or the two cannot be paired or rated.
+        """
+        reference, candidate = self.curves
+        return score_conditioned(
+            reference.signal, candidate.signal, recipe=self.recipe, settings=self.how.rating
+        )
+
+
+class CaseEvaluation:
+    """Evaluates the pairs of one load case; its tests are read and conditioned once for all releases.
+
+    Parameters
+    ----------
+    campaign, load_case
+        What is compared, and how.
+    reader
+        Saves recordings for other load cases and views; without one, each file is read once here.
+    change
+        Applied to every planned recipe, to look at a pair with another filter or interval.
+
+    Raises
+    ------
+    FormatError
+        The load case names tests that are not there.
+    """
+
+    def __init__(
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        *,
+        reader: CampaignReader | None = None,
+        change: Callable[[Recipe], Recipe] | None = None,
+    ) -> None:
+        self.campaign = campaign
+        self.load_case = load_case
+        self._reader = reader
+        self.paths = campaign.tests(load_case)
+        self._change = change
+        self._how: dict[str, PairSettings] = {}
+        self._tests: dict[str, Recording | Missing] = {}
+        self._test_channels: set[str] = set()
+        self._models: dict[str, Recording | Missing] = {}
+        self._references: dict[tuple[str, str], Curve | Missing] = {}
+        self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Names of everything that is rated: channels, then resultants, in the order of the file."""
+        return self.load_case.rated_names
+
+    def recipe(self, channel: str) -> Recipe:
+        """Return how a channel, or the first axis of a resultant, is conditioned."""
+        plan = self.load_case.rated(channel)
+        return self._recipe(plan if isinstance(plan, ChannelPlan) else self.load_case.plan(plan.axes[0]))
+
+    def test(self, repeat: str) -> Recording | Missing:
+        """Return the recording of a repeat, or why it cannot be read."""
+        if repeat not in self._tests:
+            found = self._read(self.paths[repeat], None)
+            self._tests[repeat] = found
+            self._test_channels |= set() if isinstance(found, Missing) else set(found.channel_names)
+        return self._tests[repeat]
+
+    def condition_tests(self) -> None:
+        """Condition every channel of every repeat, unless it was done, and let go of the recordings."""
+        for repeat in self.paths:
+            if all((plan.test, repeat) in self._references for plan in self.load_case.channel):
+                continue
+            self.test(repeat)
+            for plan in self.load_case.channel:
+                self._reference(plan, repeat)
+            del self._tests[repeat]
+
+    def model(self, release: Release) -> Recording | Missing:
+        """Return the model's output of a release, or why it cannot be read."""
+        key = f"{release.name}\0{release.folder}\0{release.layout}"
+        if key not in self._models:
+            path = self.campaign.model_path(release, self.load_case)
+            self._models = {key: self._read(path, self.campaign.model_layout(release, self.load_case))}
+            # One model at a time: blocks of other releases follow, and memory must not grow with them.
+            self._candidates.clear()
+        return self._models[key]
+
+    def reference(self, channel: str, repeat: str) -> Curve | Missing:
+        """Return the conditioned curve of one repeat of a channel or resultant."""
+        plan = self.load_case.rated(channel)
+        if isinstance(plan, ChannelPlan):
+            return self._reference(plan, repeat)
+        return resultant_curve(plan, [self._reference(axis, repeat) for axis in self._axes(plan)])
+
+    def repeats(self, channel: str) -> dict[str, Curve | Missing]:
+        """Return the conditioned curve of every repeat of a channel or resultant, by the repeat's name."""
+        return {repeat: self.reference(channel, repeat) for repeat in self.paths}
+
+    def tests(self, channel: str) -> dict[str, Signal]:
+        """Return the conditioned repeats that could be had, by name."""
+        return {name: one.signal for name, one in self.repeats(channel).items() if isinstance(one, Curve)}
+
+    def references(self, channel: str) -> dict[str, Curve | Missing]:
+        """Return what the model is rated against: every repeat, or their mean."""
+        repeats = self.repeats(channel)
+        return mean_curve(repeats) if self.campaign.scoring.repeats == "mean curve" else repeats
+
+    def candidate(self, channel: str, release: Release, reference: Curve | Missing) -> Curve | Missing:
+        """Return the model's conditioned curve in the unit of what it is compared with."""
+        plan = self.load_case.rated(channel)
+        unit = reference.signal.unit if isinstance(reference, Curve) else "1"
+        if isinstance(plan, ChannelPlan):
+            return self._candidate(plan, release, unit)
+        return resultant_curve(plan, [self._candidate(axis, release, unit) for axis in self._axes(plan)])
+
+    def pairs(self, release: Release) -> Iterator[CasePair]:
+        """Yield every pair of a release: channels and resultants, then repeats, in the order of the file."""
+        for channel in self.channels:
+            for repeat, reference in self.references(channel).items():
+                yield self._pair(release, channel, repeat, reference)
+
+    def pair(self, release: Release, channel: str, repeat: str = "") -> CasePair:
+        """Return one pair.
+
+        Parameters
+        ----------
+        release
+            Of the model.
+        channel
+            Channel code, name, or title of a resultant.
+        repeat
+            Name of the test, or of the mean; the first when left out.
+
+        Raises
+        ------
+        SettingsError
+            The load case has no such channel or repeat.
+        """
+        self.load_case.rated(channel)
+        if self.campaign.scoring.repeats == "each":
+            # Only this repeat is read.
+            name = repeat or next(iter(self.paths))
+            self._check_repeat(name, list(self.paths))
+            return self._pair(release, channel, name, self.reference(channel, name))
+        references = self.references(channel)
+        name = repeat or next(iter(references))
+        self._check_repeat(name, list(references))
+        return self._pair(release, channel, name, references[name])
+
+    def recorded(self, release: Release, plan: ChannelPlan, repeat: str) -> tuple[Signal, Signal]:
+        """Return test and model of a channel as they were read.
+
+        Parameters
+        ----------
+        release, plan, repeat
+            Which.
+
+        Raises
+        ------
+        CorrelateError
+            A file cannot be read, or has no such channel.
+        """
+        test, model = recording_of(self.test(repeat)), recording_of(self.model(release))
+        return test.channel(plan.test), model_channel(plan, model)
+
+    def spare_channels(self, release: Release) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """Return the channels of the tests read so far, and those of the model, that are in no pair."""
+        plans = self.load_case.channel
+        spare = tuple(sorted(self._test_channels - {plan.test for plan in plans}))
+        model = self.model(release)
+        if isinstance(model, Missing):
+            return spare, ()
+        used = {_name_or_none(plan, model) for plan in plans}
+        return spare, tuple(name for name in model.channel_names if name not in used)
+
+    def _pair(self, release: Release, channel: str, repeat: str, reference: Curve | Missing) -> CasePair:
+        recipe = self.recipe(channel)
+        return CasePair(
+            names=PairNames(
+                campaign=self.campaign.title,
+                release=release.name,
+                load_case=self.load_case.name,
+                channel=channel,
+                repeat=repeat,
+            ),
+            recipe=recipe,
+            reference=reference,
+            candidate=self.candidate(channel, release, reference),
+            how=self._settings(channel),
+        )
+
+    def _settings(self, channel: str) -> PairSettings:
+        if channel not in self._how:
+            plan = self.load_case.rated(channel)
+            plans = (plan,) if isinstance(plan, ChannelPlan) else self._axes(plan)
+            first, *others = (self._recipe(one) for one in plans)
+            rating = self.campaign.settings
+            words = settings_words(first, rating, self.campaign.scoring.measures, axes=tuple(others))
+            self._how[channel] = PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
+        return self._how[channel]
+
+    def _recipe(self, plan: ChannelPlan) -> Recipe:
+        recipe = self.load_case.recipe(plan)
+        return recipe if self._change is None else self._change(recipe)
+
+    def _axes(self, plan: ResultantPlan) -> tuple[ChannelPlan, ...]:
+        return tuple(self.load_case.plan(axis) for axis in plan.axes)
+
+    def _reference(self, plan: ChannelPlan, repeat: str) -> Curve | Missing:
+        key = (plan.test, repeat)
+        if key not in self._references:
+            self._references[key] = reference_curve(plan, self.test(repeat), self._recipe(plan))
+        return self._references[key]
+
+    def _candidate(self, plan: ChannelPlan, release: Release, unit: str) -> Curve | Missing:
+        model = self.model(release)
+        key = (plan.test, release.name, unit)
+        if key not in self._candidates:
+            self._candidates[key] = candidate_curve(plan, model, self._recipe(plan), unit)
+        return self._candidates[key]
+
+    def _read(self, path: Path, layout: ColumnLayout | None) -> Recording | Missing:
+        try:
+            return read_file(path, layout) if self._reader is None else self._reader.recording(path, layout)
+        except CorrelateError as error:
+            return Missing(error)
+
+    def _check_repeat(self, name: str, known: Sequence[str]) -> None:
+        if name not in known:
+            raise SettingsError(
+                f"there is no repeat '{name}'",
+                where=f"load case '{self.load_case.name}'",
+                remedy=f"it has {', '.join(known)}",
+            )
+
+
+def recording_of(found: Recording | Missing) -> Recording:
+    """Return a recording, or raise why there is none.
+
+    Parameters
+    ----------
+    found
+        From :meth:`CaseEvaluation.test` or :meth:`CaseEvaluation.model`.
+
+    Returns
+    -------
+    Recording
+
+    Raises
+    ------
+    CorrelateError
+        The one that reading raised.
+    """
+    if isinstance(found, Missing):
+        raise found.error
+    return found
+
+
+def typical_repeat(ratings: Mapping[str, float]) -> str:
+    """Return the repeat whose rating is nearest to the mean of all; empty when none is rated.
+
+    Parameters
+    ----------
+    ratings
+        By the name of the repeat.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> typical_repeat({"T1": 0.9, "T2": 0.8, "T3": 0.6})
+    'T2'
+    """
+    if not ratings:
+        return ""
+    mean = sum(ratings.values()) / len(ratings)
+    return min(ratings, key=lambda name: abs(ratings[name] - mean))
+
+
+def _name_or_none(plan: ChannelPlan, model: Recording) -> str | None:
+    try:
+        return model_channel_name(plan, model)
+    except CorrelateError:
+        return None  # reported with the pair

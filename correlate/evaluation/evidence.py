@@ -1,0 +1,166 @@
+"""What a number stands on: which repeats there should be, which were found and rated, and of which files."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
+
+from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping
+    from pathlib import Path
+
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase, Release
+
+WORDS_ONLY: Final = {"title", "weight", "held_out", "expected_repeats", "region", "note"}
+"""Keys of a load case and its channels that change no rating of a pair."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelEvidence:
+    """Which repeats of one channel there should be, and what became of them.
+
+    Attributes
+    ----------
+    channel
+        Channel code, name, or title of a resultant.
+    expected
+        Repeats that there should be.
+    found
+        Repeats whose curve could be read and conditioned, by name.
+    rated
+        Those of them that the model is rated against.
+    missing
+        Why each other one is not rated, by the name of the repeat.
+    """
+
+    channel: str
+    expected: int
+    found: tuple[str, ...]
+    rated: tuple[str, ...]
+    missing: Mapping[str, str]
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether every repeat that there should be is rated."""
+        return not self.missing and len(self.rated) >= self.expected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseEvidence:
+    """What the ratings of one load case of one release stand on.
+
+    Attributes
+    ----------
+    campaign, release, load_case
+        Names.
+    state
+        From :func:`inputs_state` when it was rated; another value today means that the ratings are stale.
+    channels
+        In the order of the file.
+    """
+
+    campaign: str
+    release: str
+    load_case: str
+    state: str
+    channels: tuple[ChannelEvidence, ...]
+
+    def as_plain(self) -> list[dict[str, Any]]:
+        """Return the channels as plain values, for JSON and the store."""
+        return [asdict(channel) for channel in self.channels]
+
+
+def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvidence, ...]:
+    """Return the channels that :meth:`CaseEvidence.as_plain` wrote.
+
+    Parameters
+    ----------
+    content
+        As read from JSON.
+
+    Returns
+    -------
+    tuple of ChannelEvidence
+    """
+    return tuple(
+        ChannelEvidence(
+            channel=one["channel"],
+            expected=one["expected"],
+            found=tuple(one["found"]),
+            rated=tuple(one["rated"]),
+            missing=dict(one["missing"]),
+        )
+        for one in content
+    )
+
+
+def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> str:
+    """Return the hash of everything that the ratings of a load case of a release depend on.
+
+    Parameters
+    ----------
+    campaign, release, load_case
+        Which ratings.
+
+    Returns
+    -------
+    str
+        64 hexadecimal characters. Bytes of tests and result, how they are read, conditioned and rated, and
+        the version of the program; not weights and words for people, nor where the folder lies.
+
+    Raises
+    ------
+    FormatError
+        The load case names tests that are not there.
+    """
+    rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
+    channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
+    channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
+    scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings)
+    layout = campaign.model_layout(release, load_case)
+    files = [tests_state(campaign, load_case), *_contents(campaign.model_path(release, load_case))]
+    parts = (files, rated, channels, scoring, layout, VERSION)
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def tests_state(campaign: Campaign, load_case: LoadCase) -> str:
+    """Return the hash of the bytes of the tests of a load case and of their names.
+
+    Parameters
+    ----------
+    campaign, load_case
+        Whose tests.
+
+    Returns
+    -------
+    str
+        64 hexadecimal characters.
+
+    Raises
+    ------
+    FormatError
+        The load case names tests that are not there.
+    """
+    contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]
+    return hashlib.sha256(repr(contents).encode()).hexdigest()
+
+
+def _contents(path: Path) -> Iterator[tuple[str, str]]:
+    """Yield name and hash of a file, or of every file of a folder; nothing where there is none."""
+    files = sorted(path.rglob("*")) if path.is_dir() else [path]
+    for file in files:
+        if file.is_file():
+            seen = file.stat()
+            name = file.relative_to(path).as_posix()
+            yield name, _hash_of_file(file, seen.st_size, seen.st_mtime_ns, seen.st_ino)
+
+
+@lru_cache(maxsize=2**16)
+def _hash_of_file(path: Path, size: int, modified_ns: int, inode: int) -> str:  # noqa: ARG001 - part of the key
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
