@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.received_results import ReceivedResults as ReceivedResults
     from correlate.campaign.received_results import receive_results as receive_results
+    from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.unpaired import proposals_of as proposals_of
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
@@ -158,13 +159,23 @@ if TYPE_CHECKING:
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
     from correlate.reference.repeats import RepeatSet as RepeatSet
     from correlate.reference.repeats import repeat_set as repeat_set
+    from correlate.reference.waivers import WaivedFinding as WaivedFinding
+    from correlate.reference.waivers import Waiver as Waiver
+    from correlate.reference.waivers import WaiverBook as WaiverBook
+    from correlate.reference.waivers import load_waivers as load_waivers
+    from correlate.reference.waivers import with_waivers as with_waivers
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
     from correlate.store import Store as Store
+    from correlate.store import StoredRatings as StoredRatings
+    from correlate.store import StoredScores as StoredScores
     from correlate.store import open_store as open_store
+    from correlate.store import score_into as score_into
+    from correlate.store import stored_findings as stored_findings
+    from correlate.store import stored_ratings as stored_ratings
     from correlate.store.holdings import HeldLoadCase as HeldLoadCase
     from correlate.store.holdings import HeldRelease as HeldRelease
     from correlate.store.holdings import Holdings as Holdings
@@ -245,6 +256,7 @@ _HOMES = {
     "RecordedCriterion": "correlate.criteria",
     "Recording": "correlate.formats",
     "Release": "correlate.campaign",
+    "ReleaseEvidence": "correlate.campaign.release_evidence",
     "ReleaseScore": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeat_numbers",
@@ -258,12 +270,17 @@ _HOMES = {
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
+    "StoredRatings": "correlate.store",
+    "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
     "TrendPoint": "correlate.campaign",
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
+    "WaivedFinding": "correlate.reference.waivers",
+    "Waiver": "correlate.reference.waivers",
+    "WaiverBook": "correlate.reference.waivers",
     "Weights": "correlate.metrics.iso18571",
     "WhatIf": "correlate.diagnosis.what_if",
     "Window": "correlate.criteria",
@@ -309,6 +326,7 @@ _HOMES = {
     "largest_stretches": "correlate.diagnosis.accounting",
     "load_campaign": "correlate.campaign",
     "load_expectations": "correlate.reference.expectations",
+    "load_waivers": "correlate.reference.waivers",
     "make_package": "correlate.reference.package.making",
     "measure": "correlate.metrics",
     "nij": "correlate.criteria",
@@ -330,11 +348,14 @@ _HOMES = {
     "repeat_numbers": "correlate.reference.repeat_numbers",
     "repeat_set": "correlate.reference.repeats",
     "score_campaign": "correlate.campaign",
+    "score_into": "correlate.store",
     "score_pair": "correlate.campaign",
     "scoreboard": "correlate.campaign",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "spread_corridor": "correlate.reference.corridor",
+    "stored_findings": "correlate.store",
+    "stored_ratings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "tuning_overview": "correlate.tuning.overview",
@@ -344,6 +365,7 @@ _HOMES = {
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
+    "with_waivers": "correlate.reference.waivers",
 }
 
 __all__ = ["__version__", *_HOMES]  # noqa: PLE0604 - the keys are the names

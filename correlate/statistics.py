@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 Verdict = Literal["better", "worse", "not distinguishable"]
 
+ROUNDING: Final = 1e-12
+"""Ratings that are closer than this are equal: sums in another order differ by as much."""
 LEVEL: Final = 0.95
 """Share of intervals that hold the true value, where nothing else is said."""
 
@@ -66,13 +68,13 @@ class Estimate:
 
     def verdict(self, level: float = LEVEL) -> Verdict:
         """Judge a difference: better or worse where the two-sided interval leaves out 0."""
-        if self.lower(level) > 0:
+        if self.lower(level) > ROUNDING:
             return "better"
-        return "worse" if self.upper(level) < 0 else "not distinguishable"
+        return "worse" if self.upper(level) < -ROUNDING else "not distinguishable"
 
     def is_no_worse_than(self, margin: float, level: float = LEVEL) -> bool:
-        """Say whether a difference is shown to lie above ``-margin``: the one-sided bound does."""
-        return self.least(level) > -_margin(margin)
+        """Say whether a difference is shown to lie no lower than ``-margin``: the one-sided bound does."""
+        return self.least(level) >= -_checked(margin) - ROUNDING
 
     def is_equivalent_within(self, margin: float, level: float = LEVEL) -> bool:
         """Say whether a difference is shown to lie within ``±margin``, by two one-sided tests.
@@ -81,14 +83,13 @@ class Estimate:
         ----------
         .. [1] Schuirmann, Journal of Pharmacokinetics and Biopharmaceutics 15 (1987) 657-680.
         """
-        return self.is_no_worse_than(margin, level) and self.most(level) < margin
+        return self.is_no_worse_than(margin, level) and self.most(level) <= margin + ROUNDING
 
 
-def _margin(margin: float) -> float:
+def _checked(margin: float) -> float:
     if not margin >= 0:
-        raise SettingsError(f"a margin of {margin}", where="statistics", remedy="give 0 or more")
-    # A difference of exactly 0 in every repeat is no loss, so it must also keep a margin of 0.
-    return max(margin, float(np.finfo(float).tiny))
+        raise SettingsError(f"the margin is {margin}", where="statistics", remedy="give 0 or more")
+    return margin
 
 
 def mean_estimate(values: Sequence[float]) -> Estimate | None:

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 from correlate import (
     CampaignReader,
     CaseEvaluation,
+    StoredRatings,
     ceiling_scores,
     load_campaign,
     open_store,
     release_scores,
     scoreboard,
+    stored_ratings,
 )
 
 if TYPE_CHECKING:
@@ -131,15 +133,17 @@ class Project:
         file = self.folder / "ratings.sqlite"
         if not self.store and not file.exists():
             # Opening would make a new one, which looking at a page must not do.
-            pairs, ceilings, runs = [], [], []
+            held, ceilings, runs = StoredRatings(pairs=(), evidence={}), [], []
         else:
             with open_store(self.store or file) as store:
-                pairs = store.rated_pairs(campaign.title)
+                held = stored_ratings(store, campaign)
                 ceilings = store.ceilings(campaign.title)
                 runs = store.runs(campaign.title)
-        scores = release_scores(campaign, pairs)
+        scores = release_scores(campaign, held.pairs)
         hardware = ceiling_scores(campaign, ceilings)
-        board = scoreboard(campaign, scores, release=release, against=against, ceilings=hardware)
+        board = scoreboard(
+            campaign, scores, release=release, against=against, ceilings=hardware, evidence=held.evidence
+        )
         return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
 
     def tests(self, campaign: Campaign, load_case: LoadCase) -> list[Recording]:

@@ -6,20 +6,22 @@ can be checked by hand.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import Grade, grade_of
+from correlate.statistics import mean_estimate, weighted_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from correlate.campaign.rated import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import ChannelPlan, LoadCase, ResultantPlan
+    from correlate.statistics import Estimate
 
 Kind = Literal["channel", "sensor", "region", "load case", "release"]
 
@@ -48,6 +50,11 @@ class Score:
         Of the repeats of a channel: range and standard deviation; the same weighted means above.
     repeats
         Rated repeats of a channel; 0 above.
+    by_repeat
+        Rating of each repeat, by its name: of a channel, and the same weighted means up to the load case, for
+        the repeats that everything under it has. Empty above: repeats of different tests are no pairs.
+    worst, best
+        The number if everything that is not rated were rated 0, or 1.
     parts
         What it is made of.
     """
@@ -63,8 +70,23 @@ class Score:
     highest: float | None = None
     spread: float | None = None
     repeats: int = 0
+    by_repeat: Mapping[str, float] = field(default_factory=dict)
+    worst: float = 0.0
+    best: float = 1.0
     parts: tuple[Score, ...] = ()
     measure: str = RATING
+
+    @property
+    def estimate(self) -> Estimate | None:
+        """The number with what the scatter of the repeats leaves open; None where that is not known.
+
+        Up to a load case it is the mean over the repeats; above, load cases are independent of each other.
+        """
+        if self.by_repeat or self.kind == "channel":
+            return mean_estimate(list(self.by_repeat.values()))
+        counting = [(part.weight, part.estimate) for part in self.parts if part.weight]
+        known = [(weight, one) for weight, one in counting if one is not None]
+        return weighted_sum(known) if known and len(known) == len(counting) else None
 
     @property
     def grade(self) -> Grade | None:
@@ -167,6 +189,7 @@ def combine(
     counting = [weight if zero or score.overall is not None else 0.0 for score, weight in parts]
     total = sum(counting)
     shares = [weight / total if total else 0.0 for weight in counting]
+    everything = sum(weight for _, weight in parts) or 1.0
     return Score(
         kind=kind,
         name=name,
@@ -177,6 +200,9 @@ def combine(
         lowest=_mean([score.lowest for score, _ in parts], shares),
         highest=_mean([score.highest for score, _ in parts], shares),
         spread=_mean([score.spread for score, _ in parts], shares),
+        by_repeat=_by_repeat([score for score, _ in parts], shares),
+        worst=sum(weight * score.worst for score, weight in parts) / everything,
+        best=sum(weight * score.best for score, weight in parts) / everything,
         rated=sum(score.rated for score, _ in parts),
         expected=sum(score.expected for score, _ in parts),
         measure=parts[0][0].measure if parts else RATING,
@@ -193,6 +219,18 @@ def _mean(values: Sequence[float | None], shares: Sequence[float]) -> float | No
     return sum(share * value for value, share in there) / total if there else None
 
 
+def _by_repeat(parts: Sequence[Score], shares: Sequence[float]) -> dict[str, float]:
+    """Average each repeat that all parts have; a part that counts as 0 is 0 in every repeat."""
+    if any(part.kind == "load case" for part in parts):
+        return {}
+    counting = [(part, share) for part, share in zip(parts, shares, strict=True) if share]
+    rated = [(part.by_repeat, share) for part, share in counting if part.overall is not None]
+    if not rated:
+        return {}
+    shared = [name for name in rated[0][0] if all(name in one for one, _ in rated)]
+    return {name: sum(share * one[name] for one, share in rated) for name in shared}
+
+
 def _load_case(
     campaign: Campaign, case: LoadCase, found: dict[tuple[str, str], list[Rated]], *, zero: bool
 ) -> Score:
@@ -204,9 +242,8 @@ def _load_case(
         )
     alone: list[ChannelPlan | ResultantPlan] = [plan for plan in case.channel if not plan.sensor]
     for plan in [*alone, *case.resultant]:
-        name = plan.test if hasattr(plan, "test") else plan.title
-        words = plan.words if hasattr(plan, "words") else plan.title
-        score = _channel(name, words, found.get((case.name, name), []), campaign.scoring.main)
+        records = found.get((case.name, plan.name), [])
+        score = _channel(plan.name, plan.words, records, campaign.scoring.main)
         regions.setdefault(plan.region, []).append((score, plan.weight))
     parts = [
         (combine("region", region, region, scores, zero=zero), campaign.region_weight(region))
@@ -236,7 +273,9 @@ def _sensor(
 
 
 def _channel(name: str, words: str, records: Sequence[Rated], main: str) -> Score:
-    rated = [value for value in (_number(record, main) for record in records) if value is not None]
+    numbers = {record.repeat: _number(record, main) for record in records}
+    by_repeat = {name: value for name, value in numbers.items() if value is not None}
+    rated = list(by_repeat.values())
     overall = np.array(rated)
     return Score(
         kind="channel",
@@ -249,6 +288,9 @@ def _channel(name: str, words: str, records: Sequence[Rated], main: str) -> Scor
         rated=1 if rated else 0,
         expected=1,
         repeats=len(rated),
+        by_repeat=by_repeat,
+        worst=float(overall.mean()) if rated else 0.0,
+        best=float(overall.mean()) if rated else 1.0,
         measure=main,
     )
 

@@ -227,12 +227,16 @@ def _channel_evidence(
     shared = next((reason for (name, _), reason in reasons.items() if name == channel), "")
     not_rated = {name: shared if together else reasons.get((channel, name), "") for name in found}
     missing |= {name: reason for name, reason in not_rated.items() if reason}
+    # Named from the project folder on: evidence is shown to people who need not know where it lies.
+    folder = f"{case.campaign.folder}/"
+    missing = {name: reason.replace(folder, "") for name, reason in missing.items()}
     return ChannelEvidence(
         channel=channel,
         expected=max(len(curves), case.load_case.expected_repeats or 0),
         found=found,
         rated=tuple(name for name in found if name not in missing),
         missing=missing,
+        pairs=tuple(name for name in case.references(channel) if (channel, name) not in reasons),
     )
 
 

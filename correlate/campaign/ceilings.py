@@ -62,6 +62,11 @@ class ChannelCeiling:
         return HARDWARE
 
     @property
+    def repeat(self) -> str:
+        """Name that stands for all of them."""
+        return f"all {self.repeats}"
+
+    @property
     def overall(self) -> float:
         """The median, which is what a model as good as the hardware may expect."""
         return self.median

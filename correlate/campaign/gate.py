@@ -1,4 +1,4 @@
-"""May this release pass? Bars and the last release decide, every failed check has a reason."""
+"""May this release pass? Evidence, bars and the last release decide, every failed check has a reason."""
 
 from __future__ import annotations
 
@@ -7,12 +7,17 @@ from typing import TYPE_CHECKING
 
 from correlate.campaign.comparison import compare
 from correlate.errors import SettingsError
+from correlate.reference.finding import counted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from correlate.campaign.aggregation import ReleaseScore, Score
     from correlate.campaign.comparison import Change
+    from correlate.campaign.release_evidence import Gap, ReleaseEvidence
+
+WAIVABLE = frozenset({"channel not rated", "repeat missing"})
+"""Kinds of gaps that may be allowed by name; what is stale is rated again, a data error has its waiver."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,10 +30,13 @@ class Check:
         What was checked, in words.
     reason
         Why it failed; empty when it passed.
+    waived
+        What was found and allowed by name; empty where nothing was.
     """
 
     name: str
     reason: str
+    waived: str = ""
 
     @property
     def is_passed(self) -> bool:
@@ -42,8 +50,10 @@ def gate(
     baseline: ReleaseScore | None = None,
     least: float | None = None,
     largest_loss: float | None = None,
+    evidence: Sequence[ReleaseEvidence] = (),
+    allowed: Sequence[str] = (),
 ) -> list[Check]:
-    """Check a release against a bar and against the release before it.
+    """Check a release against its evidence, a bar and the release before it.
 
     Parameters
     ----------
@@ -54,8 +64,13 @@ def gate(
     least
         Least rating of the release, and of its held-out load cases.
     largest_loss
-        Most that the release, a load case, a body region or a channel may lose against the baseline. A loss
-        within the test scatter of a channel does not fail.
+        Most that the release, a load case, a body region or a channel may lose against the baseline. The
+        check passes where a larger loss is ruled out with 95 % confidence, the repeats paired.
+    evidence
+        Of the release and of the baseline. Without it, only the number of rated channels is checked.
+    allowed
+        What may be missing all the same: ``LOAD-CASE``, ``LOAD-CASE/CHANNEL``, ``LOAD-CASE/REPEAT`` or
+        ``LOAD-CASE/CHANNEL/REPEAT``.
 
     Returns
     -------
@@ -65,9 +80,23 @@ def gate(
     ------
     SettingsError
         A limit outside [0, 1], or a loss without a baseline.
+
+    Notes
+    -----
+    Every check must rule a loss out, so a release that loses more than the limit anywhere passes with at
+    most 5 % probability, however many checks there are. With one repeat chance cannot be judged: the
+    difference alone decides, and the name of the check says so. Figures: ``docs/statistics.md``.
+
+    References
+    ----------
+    .. [1] Berger, Technometrics 24 (1982) 295-300: intersection-union tests need no correction.
     """
     _check_limits(baseline, least, largest_loss)
-    checks = [_complete(candidate.training, baseline.training if baseline else None)]
+    checks = (
+        [*_evidence_checks(evidence, allowed)]
+        if evidence
+        else [_complete(candidate), *([_complete(baseline)] if baseline is not None else [])]
+    )
     totals = [("release", candidate.training)]
     if candidate.held_out is not None:
         totals.append(("held-out load cases", candidate.held_out))
@@ -88,13 +117,89 @@ def _check_limits(baseline: ReleaseScore | None, least: float | None, largest_lo
         )
 
 
-def _complete(score: Score, baseline: Score | None) -> Check:
-    """Fail when fewer channels are rated than in the baseline, or none at all."""
-    wanted = baseline.rated if baseline else 1
-    reason = "" if score.rated >= wanted else f"only {score.completeness} rated, {wanted} before"
-    if not score.rated:
-        reason = "no channel is rated"
-    return Check(name="channels that are rated", reason=reason)
+def _complete(release: ReleaseScore) -> Check:
+    """Fail when a channel of the campaign has no rating."""
+    scores = [release.training, *([release.held_out] if release.held_out is not None else [])]
+    short = [score.completeness for score in scores if score.rated < score.expected]
+    return Check(
+        name=f"{release.release}: every channel is rated",
+        reason=f"only {' and '.join(short)} rated" if short else "",
+    )
+
+
+def _evidence_checks(evidence: Sequence[ReleaseEvidence], allowed: Sequence[str]) -> Iterator[Check]:
+    """Check completeness, freshness and data of each release; the tests are those of all of them."""
+    used: set[str] = set()
+    for one in evidence:
+        training = [gap for gap in one.gaps if not gap.held_out]
+        held_out = [gap for gap in one.gaps if gap.held_out]
+        for words, gaps in (
+            ("every channel is rated", [gap for gap in training if gap.kind == "channel not rated"]),
+            ("every repeat is rated", [gap for gap in training if gap.kind == "repeat missing"]),
+            ("held-out load cases are complete", [gap for gap in held_out if gap.kind in WAIVABLE]),
+        ):
+            fits = [(gap, _allowance(gap, allowed)) for gap in gaps]
+            used |= {name for _, name in fits if name}
+            yield Check(
+                name=f"{one.release}: {words}",
+                reason=gap_words([gap for gap, name in fits if not name]),
+                waived=gap_words([gap for gap, name in fits if name]),
+            )
+        yield Check(
+            name=f"{one.release}: ratings are of the present files", reason=gap_words(one.of("stale"))
+        )
+    yield Check(
+        name="reference data: no open error",
+        reason=gap_words(evidence[0].of("data error")),
+        waived="; ".join(
+            f"{waived.finding.kind} in {waived.finding.place}, {waived.waiver.words}"
+            for waived in evidence[0].waived
+        ),
+    )
+    for name in allowed:
+        if name not in used:
+            yield Check(name=f"allowed: {name}", reason="", waived="not needed, nothing is missing there")
+
+
+def _allowance(gap: Gap, allowed: Sequence[str]) -> str:
+    """Return the allowance that covers a gap; empty where none does."""
+    names = {
+        gap.load_case,
+        f"{gap.load_case}/{gap.channel}",
+        f"{gap.load_case}/{gap.repeat}",
+        f"{gap.load_case}/{gap.channel}/{gap.repeat}",
+    }
+    return next((name for name in allowed if name in names), "")
+
+
+def gap_words(gaps: Iterable[Gap]) -> str:
+    """Return gaps in words, those of one load case and reason together.
+
+    Parameters
+    ----------
+    gaps
+        Any.
+
+    Returns
+    -------
+    str
+        Empty for none.
+    """
+    groups: dict[tuple[str, str], list[Gap]] = {}
+    for gap in gaps:
+        groups.setdefault((gap.load_case, gap.reason), []).append(gap)
+    return "; ".join(f"{_where(group)}: {reason}" for (_, reason), group in groups.items())
+
+
+def _where(group: Sequence[Gap]) -> str:
+    channels = list(dict.fromkeys(gap.channel for gap in group if gap.channel))
+    repeats = list(dict.fromkeys(gap.repeat for gap in group if gap.repeat))
+    parts = [group[0].load_case]
+    if channels:
+        parts.append(channels[0] if len(channels) == 1 else counted(len(channels), "channel"))
+    if repeats:
+        parts.append(repeats[0] if len(repeats) == 1 else counted(len(repeats), "repeat"))
+    return " / ".join(parts)
 
 
 def _at_least(words: str, score: Score, least: float) -> Check:
@@ -107,18 +212,37 @@ def _at_least(words: str, score: Score, least: float) -> Check:
 
 def _losses(baseline: ReleaseScore, candidate: ReleaseScore, largest: float) -> Iterator[Check]:
     for change in compare(baseline, candidate):
-        name = f"{_place(change)}: no loss above {largest:g} against {baseline.release}"
+        basis = " (one repeat, chance not judged)" if _is_point_alone(change) else ""
+        name = f"{_place(change)}: no loss above {largest:g} against {baseline.release}{basis}"
         yield Check(name=name, reason=_loss(change, largest))
+
+
+def _is_point_alone(change: Change) -> bool:
+    return change.estimate is None and change.difference is not None
 
 
 def _loss(change: Change, largest: float) -> str:
     if change.before is not None and change.after is None:
         return f"not rated any more, {change.before:.3f} before"
-    if change.difference is None or -change.difference <= largest:
+    difference = change.difference
+    if difference is None:
         return ""
-    if change.kind == "channel" and change.is_within_scatter:
+    numbers = f"{change.after:.3f} after {change.before:.3f}"
+    if -difference > largest:
+        return f"{numbers}, a loss of {-difference:.3f}{_interval(change)}"
+    if change.estimate is not None and not change.estimate.is_no_worse_than(largest):
+        return (
+            f"{numbers}: a loss of up to {-change.estimate.least():.3f} is not ruled out with "
+            f"{change.estimate.count} repeats"
+        )
+    return ""
+
+
+def _interval(change: Change) -> str:
+    if change.estimate is None:
         return ""
-    return f"{change.after:.3f} after {change.before:.3f}, a loss of {-change.difference:.3f}"
+    low, high = -change.estimate.upper(), -change.estimate.lower()
+    return f" (95 % interval {low:.3f} to {high:.3f})"
 
 
 def _place(change: Change) -> str:

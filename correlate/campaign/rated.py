@@ -13,7 +13,7 @@ class Rated(Protocol):
 
     Attributes
     ----------
-    release, load_case, channel
+    release, load_case, channel, repeat
         Names.
     overall
         In [0, 1].
@@ -32,6 +32,10 @@ class Rated(Protocol):
     @property
     def channel(self) -> str:
         """Name of the channel."""
+
+    @property
+    def repeat(self) -> str:
+        """Name of the repeat."""
 
     @property
     def overall(self) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.campaign.aggregation import ReleaseScore, aggregate
-from correlate.campaign.comparison import compare
+from correlate.campaign.comparison import compare, marks_of
 from correlate.campaign.gate import gate
 from correlate.errors import SettingsError
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.campaign.comparison import Change
     from correlate.campaign.gate import Check
     from correlate.campaign.rated import Rated
+    from correlate.campaign.release_evidence import ReleaseEvidence
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.limits import Limits
 
@@ -33,11 +34,14 @@ class BoardLine:
         Of the hardware, over the same channels as far as they have one; None where none is known.
     change
         Against the other release; None where there is none.
+    marks
+        What the number stands on less than it should, such as ``stale`` or ``2 channels not rated``.
     """
 
     score: Score
     ceiling: Score | None
     change: Change | None
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,11 +54,14 @@ class TrendPoint:
         Its name.
     training, held_out
         Overall ratings; None where nothing is rated or nothing held out.
+    marks
+        As of a line of the board.
     """
 
     release: str
     training: float | None
     held_out: float | None
+    marks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,14 +79,16 @@ class Scoreboard:
     load_cases, held_out_cases, regions
         Parts, in the order of the file.
     moved
-        Channels that changed by more than the tests scatter, or of which the scatter is not known; the
-        biggest first.
+        Channels that became better or worse beyond chance between repeats, or of which chance is not known;
+        the biggest first.
     limits
         In the campaign file.
     checks
         Of these limits, and that no fewer channels are rated than before.
     trend
         Of all rated releases, in the order of the file.
+    evidence
+        What the release stands on; None where it was not asked for.
     """
 
     release: str
@@ -93,6 +102,7 @@ class Scoreboard:
     limits: Limits
     checks: tuple[Check, ...]
     trend: tuple[TrendPoint, ...]
+    evidence: ReleaseEvidence | None = None
 
     @property
     def better(self) -> tuple[Change, ...]:
@@ -139,6 +149,7 @@ def scoreboard(
     release: str = "",
     against: str = "",
     ceilings: ReleaseScore | None = None,
+    evidence: Mapping[str, ReleaseEvidence] | None = None,
 ) -> Scoreboard:
     """Put one release beside another.
 
@@ -154,6 +165,8 @@ def scoreboard(
         Name of the other; the rated one before it when empty.
     ceilings
         From :func:`correlate.campaign.ceilings.ceiling_scores`.
+    evidence
+        What each release stands on, by name; the checks are of it too.
 
     Returns
     -------
@@ -173,8 +186,9 @@ def scoreboard(
     after = _rated(campaign, scores, name)
     earlier = against or _before(rated, name)
     before = _rated(campaign, scores, earlier) if earlier else None
-    changes = compare(before, after) if before is not None else []
-    lines = _Lines(changes, ceilings)
+    known = evidence or {}
+    changes = compare(before, after, known) if before is not None else []
+    lines = _Lines(changes, ceilings, known.get(after.release))
     held = after.held_out
     return Scoreboard(
         release=after.release,
@@ -186,21 +200,30 @@ def scoreboard(
         regions=lines.regions(after),
         moved=tuple(change for change in changes if change.kind == "channel" and _has_moved(change)),
         limits=campaign.limits,
-        checks=tuple(_checks(campaign, after, before)),
-        trend=tuple(_point(score) for score in scores.values()),
+        checks=tuple(_checks(campaign, after, before, known)),
+        trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
+        evidence=known.get(after.release),
     )
 
 
 class _Lines:
     """Puts change and ceiling beside each number, by its place."""
 
-    def __init__(self, changes: Iterable[Change], ceilings: ReleaseScore | None) -> None:
+    def __init__(
+        self, changes: Iterable[Change], ceilings: ReleaseScore | None, evidence: ReleaseEvidence | None
+    ) -> None:
+        self._evidence = evidence
         self._changes = {(change.kind, change.place, change.held_out): change for change in changes}
         self._ceilings = _ceilings_by_place(ceilings)
 
     def line(self, score: Score, place: tuple[str, ...], *, held_out: bool) -> BoardLine:
         key = (score.kind, place, held_out)
-        return BoardLine(score=score, ceiling=self._ceilings.get(key), change=self._changes.get(key))
+        return BoardLine(
+            score=score,
+            ceiling=self._ceilings.get(key),
+            change=self._changes.get(key),
+            marks=marks_of(score, self._evidence, place),
+        )
 
     def load_cases(self, score: Score, *, held_out: bool) -> tuple[BoardLine, ...]:
         return tuple(self.line(part, (part.name,), held_out=held_out) for part in score.parts)
@@ -226,10 +249,22 @@ def _before(rated: Sequence[str], name: str) -> str:
     return rated[place - 1] if place else ""
 
 
-def _checks(campaign: Campaign, after: ReleaseScore, before: ReleaseScore | None) -> list[Check]:
+def _checks(
+    campaign: Campaign,
+    after: ReleaseScore,
+    before: ReleaseScore | None,
+    evidence: Mapping[str, ReleaseEvidence],
+) -> list[Check]:
     limits = campaign.limits
     loss = limits.largest_loss if before is not None else None
-    return gate(after, baseline=before, least=limits.least, largest_loss=loss)
+    names = [one.release for one in (after, before) if one is not None]
+    return gate(
+        after,
+        baseline=before,
+        least=limits.least,
+        largest_loss=loss,
+        evidence=[evidence[name] for name in names if name in evidence],
+    )
 
 
 def _ceilings_by_place(ceilings: ReleaseScore | None) -> dict[tuple[str, tuple[str, ...], bool], Score]:
@@ -245,11 +280,12 @@ def _ceilings_by_place(ceilings: ReleaseScore | None) -> dict[tuple[str, tuple[s
 
 
 def _has_moved(change: Change) -> bool:
-    return bool(change.difference) and not change.is_within_scatter
+    return bool(change.difference) and change.is_distinguishable is not False
 
 
-def _point(score: ReleaseScore) -> TrendPoint:
+def _point(score: ReleaseScore, evidence: ReleaseEvidence | None) -> TrendPoint:
     return TrendPoint(
+        marks=() if evidence is None else evidence.marks(),
         release=score.release,
         training=score.training.overall,
         held_out=None if score.held_out is None else score.held_out.overall,

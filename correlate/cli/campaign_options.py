@@ -10,8 +10,9 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from correlate.campaign import Campaign, CampaignScores
+    from correlate.campaign import Campaign
     from correlate.campaign.engines import Engine
+    from correlate.store import StoredScores
 
 campaign_argument = click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
 store_option = click.option(
@@ -69,8 +70,8 @@ def scored(
     workers: int | None,
     quiet: bool,
     engine: Engine | None = None,
-) -> CampaignScores:
-    """Rate what is not in the store yet, keep it there block by block, and return everything.
+) -> StoredScores:
+    """Rate what is not in the store yet, save it there block by block, and return everything.
 
     Parameters
     ----------
@@ -89,24 +90,16 @@ def scored(
 
     Returns
     -------
-    CampaignScores
+    StoredScores
     """
-    from correlate.campaign import score_campaign  # noqa: PLC0415 - help must stay quick
-    from correlate.store import RunInfo, open_store  # noqa: PLC0415
+    from correlate.store import RunInfo, open_store, score_into  # noqa: PLC0415 - help must stay quick
 
     with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
-        known = {record.key: record for record in store.ratings(campaign=campaign.title)}
         run = RunInfo.now(campaign_sha256=campaign.sha256)
 
-        def work(progress: Callable[[int, int], None] | None) -> CampaignScores:
-            return score_campaign(
-                campaign,
-                releases=releases,
-                known=known,
-                keep=lambda records: store.keep(records, run=run),
-                progress=progress,
-                workers=workers,
-                engine=engine,
+        def work(progress: Callable[[int, int], None] | None) -> StoredScores:
+            return score_into(
+                store, campaign, releases, run=run, progress=progress, workers=workers, engine=engine
             )
 
         return work(None) if quiet else _with_bar(work)
@@ -132,7 +125,7 @@ def keep_ceilings(campaign: Campaign, load_cases: Sequence[str], *, store_url: s
         store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
 
 
-def _with_bar(work: Callable[[Callable[[int, int], None]], CampaignScores]) -> CampaignScores:
+def _with_bar(work: Callable[[Callable[[int, int], None]], StoredScores]) -> StoredScores:
     from rich.console import Console  # noqa: PLC0415
     from rich.progress import Progress  # noqa: PLC0415
 

@@ -35,6 +35,13 @@ FOUND_ERRORS: Final = 1
     metavar="FILE",
     help="Polarity, size and relations of channels (TOML).",
 )
+@click.option(
+    "--waivers",
+    "waivers_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Findings that somebody answers for (TOML).  [default: waivers.toml of the project around DATA]",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
@@ -51,6 +58,7 @@ def command(
     data: tuple[Path, ...],
     against: tuple[Path, ...],
     expect: Path | None,
+    waivers_file: Path | None,
     as_json: bool,
     html_file: Path | None,
     repairs_file: Path | None,
@@ -58,21 +66,30 @@ def command(
     """Examine every channel of DATA and report what looks wrong, with evidence and remedy.
 
     DATA are test folders, files, or folders that hold them. Tests of one load case are taken for repeats
-    and compared with each other. Nothing is changed. Exit code 1 when a finding is an error.
+    and compared with each other. Nothing is changed. Exit code 1 when a finding is an error that nobody
+    waived.
     """
     from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.formats import read  # noqa: PLC0415
     from correlate.reference.check import check  # noqa: PLC0415
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations  # noqa: PLC0415
+    from correlate.reference.waivers import load_waivers, with_waivers  # noqa: PLC0415
 
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
     tests = [read(path) for path in tests_in(data)]
     others = [read(path) for path in _others(against, tests)]
-    outcome = check(tests, against=others, expectations=expectations)
+    book = load_waivers(waivers_file or _project_of(data[0]))
+    outcome = with_waivers(check(tests, against=others, expectations=expectations), book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)
     _print(outcome, as_json=as_json)
     if outcome.has_errors:
         sys.exit(FOUND_ERRORS)
+
+
+def _project_of(data: Path) -> Path:
+    """Return the nearest folder around the data that holds a campaign; else that of the data."""
+    folders = data.resolve().parents
+    return next((one for one in folders if (one / "campaign.toml").exists()), folders[0])
 
 
 def _others(against: tuple[Path, ...], tests: Sequence[Recording]) -> list[Path]:

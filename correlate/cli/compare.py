@@ -34,14 +34,16 @@ def command(
 ) -> None:
     """Compare release AFTER with release BEFORE: gains and losses, the biggest first.
 
-    A change smaller than the spread over the repeats is marked as within test scatter.
+    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. What is
+    stale or not rated is marked.
     """
     from correlate.campaign import aggregate, compare, load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.campaign_data import changes_json  # noqa: PLC0415
 
     campaign = load_campaign(campaign_file)
-    scores = scored(campaign, (before, after), store_url=store_url, workers=workers, quiet=as_json)
-    changes = compare(*(aggregate(campaign, scores.records, name) for name in (before, after)))
+    stored = scored(campaign, (before, after), store_url=store_url, workers=workers, quiet=as_json)
+    one, two = (aggregate(campaign, stored.scores.records, name) for name in (before, after))
+    changes = compare(one, two, stored.evidence)
     if as_json:
         click.echo(changes_json(before, after, changes))
         return

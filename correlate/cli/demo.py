@@ -39,7 +39,7 @@ def command(*, into: Path, no_serve: bool, port: int) -> None:
     from correlate.report.campaign_terminal import print_overview  # noqa: PLC0415
 
     campaign = load_campaign(into)
-    scores = scored(campaign, (), store_url=None, workers=None, quiet=False)
+    scores = scored(campaign, (), store_url=None, workers=None, quiet=False).scores
     keep_ceilings(campaign, (), store_url=None)
     console = Console(highlight=False)
     print_overview(console, [aggregate(campaign, scores.records, one.name) for one in campaign.releases])

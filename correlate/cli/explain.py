@@ -137,7 +137,7 @@ def _explained(
 ) -> Explanation:
     from correlate.campaign.explanation import explain  # noqa: PLC0415 - help must stay quick
 
-    scores = scored(campaign, (release,), store_url=store_url, workers=workers, quiet=quiet)
+    scores = scored(campaign, (release,), store_url=store_url, workers=workers, quiet=quiet).scores
     return explain(campaign, scores.records, release, top=top, unrated=scores.unrated)
 
 

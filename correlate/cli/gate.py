@@ -29,6 +29,13 @@ NOT_PASSED: Final = 1
     help="Largest loss against --baseline.  [default: as in the campaign file]",
 )
 @click.option(
+    "--allow-incomplete",
+    "allowed",
+    multiple=True,
+    metavar="PLACE",
+    help="What may be missing: LOAD-CASE, LOAD-CASE/CHANNEL or LOAD-CASE/REPEAT; printed.  May be repeated.",
+)
+@click.option(
     "--junit", "junit_file", type=click.Path(path_type=Path), metavar="FILE", help="Write JUnit XML."
 )
 @store_option
@@ -40,14 +47,17 @@ def command(
     baseline: str | None,
     least: float | None,
     largest_loss: float | None,
+    allowed: tuple[str, ...],
     junit_file: Path | None,
     store_url: str | None,
     workers: int | None,
 ) -> None:
-    """Check a release of CAMPAIGN against a bar and a baseline; exit code 1 with the reasons when it fails.
+    """Check a release of CAMPAIGN; exit code 1 with the reasons when it does not pass.
 
-    --min holds for the release and for its held-out load cases; --max-loss for the release, each load case,
-    each body region and each channel, where a loss within the test scatter of a channel does not count.
+    Every channel and repeat of the release and its baseline must be rated, from the present files, and the
+    reference data be free of errors that nobody waived. --min holds for the release and for its held-out load
+    cases; --max-loss for the release, each load case, body region and channel: a larger loss must be ruled
+    out with 95 % confidence.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
@@ -57,8 +67,8 @@ def command(
 
     campaign = load_campaign(campaign_file)
     names = [name for name in (release, baseline) if name is not None]
-    scores = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
-    numbers = [aggregate(campaign, scores.records, name) for name in names]
+    stored = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
+    numbers = [aggregate(campaign, stored.scores.records, name) for name in names]
     limits = campaign.limits
     if largest_loss is None and baseline is not None:
         largest_loss = limits.largest_loss
@@ -67,6 +77,8 @@ def command(
         baseline=numbers[1] if baseline is not None else None,
         least=limits.least if least is None else least,
         largest_loss=largest_loss,
+        evidence=[stored.evidence[name] for name in names],
+        allowed=allowed,
     )
     if junit_file is not None:
         from correlate.cli.writing import write_text  # noqa: PLC0415

@@ -38,6 +38,13 @@ if TYPE_CHECKING:
     help="Polarity, size and relations of channels (TOML), as for check.",
 )
 @click.option(
+    "--waivers",
+    "waivers_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Findings that somebody answers for (TOML); they go into the package's check report.",
+)
+@click.option(
     "--campaign",
     "campaign_file",
     type=click.Path(path_type=Path),
@@ -53,6 +60,7 @@ def command(
     checked_by: str,
     describe: Path | None,
     expect: Path | None,
+    waivers_file: Path | None,
     campaign_file: Path | None,
     key: Path | None,
     despite: str,
@@ -67,12 +75,14 @@ def command(
     from correlate.reference.package.description import PackageWords, load_words  # noqa: PLC0415
     from correlate.reference.package.making import PackagePlan, make_package  # noqa: PLC0415
     from correlate.reference.package.signature import load_private_key  # noqa: PLC0415
+    from correlate.reference.waivers import NO_WAIVERS, load_waivers  # noqa: PLC0415
 
     plan = PackagePlan(
         tests=tests_in(data),
         checked_by=checked_by,
         words=PackageWords() if describe is None else load_words(describe),
         expectations=NOTHING_EXPECTED if expect is None else load_expectations(expect),
+        waivers=NO_WAIVERS if waivers_file is None else load_waivers(waivers_file),
         recipes={} if campaign_file is None else _recipes(campaign_file),
         despite=despite,
         reports=_reports,

@@ -97,7 +97,7 @@ def _kept(
 ) -> tuple[list[str], KeptResults]:
     """Read what the store holds, after a look at whether both releases are rated."""
     from correlate.report.release_contents import KeptResults, rated_releases  # noqa: PLC0415
-    from correlate.store import open_store  # noqa: PLC0415 - help must stay quick
+    from correlate.store import open_store, stored_findings  # noqa: PLC0415 - help must stay quick
 
     for name in filter(None, (release, baseline)):
         campaign.release(name)
@@ -113,6 +113,7 @@ def _kept(
             notes=notes,
             sign_offs=store.sign_offs(campaign=title, release=names[0]),
             ratings_sha256=store.ratings_sha256(campaign=title, release=names[0]),
+            findings=stored_findings(store, campaign),
         )
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
+from typing import Final
 
 import click
 
@@ -15,6 +17,9 @@ from correlate.cli.campaign_options import (
     store_option,
     workers_option,
 )
+
+NOTHING_RATED: Final = 1
+"""Exit code when no pair could be rated; 2 is wrong input."""
 
 
 @click.command()
@@ -42,27 +47,30 @@ def command(
     """Rate every pair of CAMPAIGN, a campaign file or the folder it lies in.
 
     What is in the results store with the same inputs, settings and version is not rated again; stopped in
-    the middle, the next run goes on where this one ended.
+    the middle, the next run goes on where this one ended. Exit code 1 when nothing could be rated.
     """
     from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.campaign_data import pairs_csv, scores_json  # noqa: PLC0415
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
-    scores = scored(
+    stored = scored(
         campaign, releases, store_url=store_url, workers=workers, quiet=as_json, engine=rating_engine
     )
     names = releases or tuple(release.name for release in campaign.releases)
-    numbers = [aggregate(campaign, scores.records, name) for name in names]
+    records = stored.scores.records
+    numbers = [aggregate(campaign, records, name) for name in names]
     if csv_file is not None:
         from correlate.cli.writing import write_text  # noqa: PLC0415
 
-        write_text(csv_file, pairs_csv(scores.records))
+        write_text(csv_file, pairs_csv(records))
     if as_json:
-        click.echo(scores_json(campaign, scores, numbers))
-        return
-    from rich.console import Console  # noqa: PLC0415
+        click.echo(scores_json(campaign, stored, numbers))
+    else:
+        from rich.console import Console  # noqa: PLC0415
 
-    from correlate.report.campaign_terminal import print_scores  # noqa: PLC0415
+        from correlate.report.campaign_terminal import print_scores  # noqa: PLC0415
 
-    print_scores(Console(highlight=False), scores, numbers)
+        print_scores(Console(highlight=False), stored, numbers)
+    if not records:
+        sys.exit(NOTHING_RATED)

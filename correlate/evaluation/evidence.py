@@ -36,6 +36,8 @@ class ChannelEvidence:
         Those of them that the model is rated against.
     missing
         Why each other one is not rated, by the name of the repeat.
+    pairs
+        Names of the rated pairs: the repeats, or the mean of them.
     """
 
     channel: str
@@ -43,6 +45,7 @@ class ChannelEvidence:
     found: tuple[str, ...]
     rated: tuple[str, ...]
     missing: Mapping[str, str]
+    pairs: tuple[str, ...]
 
     @property
     def is_complete(self) -> bool:
@@ -94,6 +97,7 @@ def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvid
             found=tuple(one["found"]),
             rated=tuple(one["rated"]),
             missing=dict(one["missing"]),
+            pairs=tuple(one["pairs"]),
         )
         for one in content
     )

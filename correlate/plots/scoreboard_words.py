@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from correlate.campaign import Change, Scoreboard
+    from correlate.campaign import Change, ReleaseScore, Score, Scoreboard
 
 
 def signed(difference: float) -> str:
@@ -29,8 +29,8 @@ def signed(difference: float) -> str:
     return "±0.000" if float(text) == 0 else text.replace("-", "−")
 
 
-def scatter_words(change: Change) -> str:
-    """Say whether a change is more than the tests scatter.
+def chance_words(change: Change) -> str:
+    """Say whether a change is more than chance between repeats, with its interval.
 
     Parameters
     ----------
@@ -40,29 +40,89 @@ def scatter_words(change: Change) -> str:
     Returns
     -------
     str
+        For instance ``better (95 % interval +0.020 to +0.041)``.
+    """
+    if change.difference is None or change.estimate is None:
+        return chance_brief(change)
+    return f"{change.verdict} (95 % interval {interval_words_of(change)})"
+
+
+def interval_words_of(change: Change) -> str:
+    """Return the 95 % interval of a difference; a dash where it is not known.
+
+    Parameters
+    ----------
+    change
+        Of one number.
+
+    Returns
+    -------
+    str
+    """
+    if change.estimate is None:
+        return "–"
+    return f"{signed(change.estimate.lower())} to {signed(change.estimate.upper())}"
+
+
+def chance_brief(change: Change) -> str:
+    """Say the same in a few words, for a table.
+
+    Parameters
+    ----------
+    change
+        Of one number.
+
+    Returns
+    -------
+    str
+        ``better``, ``worse``, ``not distinguishable``, or that too few repeats are there to tell.
     """
     if change.difference is None:
         return change.verdict
-    if change.is_within_scatter is None:
-        return "scatter of the tests not known"
-    return "within test scatter" if change.is_within_scatter else "more than test scatter"
+    return "one repeat, chance unknown" if change.estimate is None else change.verdict
 
 
-def scatter_brief(change: Change) -> str:
-    """Say the same in two words, for a table.
+def scatter_sentence(score: Score) -> str:
+    """Say how far the scatter of the repeats leaves a rating open.
 
     Parameters
     ----------
-    change
-        Of one number.
+    score
+        Any number of a release.
 
     Returns
     -------
     str
     """
-    if change.is_within_scatter is None:
-        return "scatter unknown"
-    return "within scatter" if change.is_within_scatter else "beyond scatter"
+    estimate = score.estimate
+    if estimate is None:
+        return "the scatter of the repeats is not known (one repeat)"
+    return f"±{estimate.half_width():.3f} from the scatter of the repeats (95 %)"
+
+
+def uncertainty_words(release: ReleaseScore) -> str:
+    """Say how well a release's rating is known: scatter of the repeats, and what is not rated.
+
+    Parameters
+    ----------
+    release
+        Its numbers.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    score = release.training
+    if score.overall is None:
+        return f"Release {release.release} is not rated."
+    missing = score.expected - score.rated
+    lacking = (
+        f"; {channel_count(missing)} not rated: {score.worst:.3f} if rated 0, {score.best:.3f} if rated 1"
+        if missing
+        else "; nothing is missing"
+    )
+    return f"Release {release.release}: {score.overall:.3f}, {scatter_sentence(score)}{lacking}."
 
 
 def board_title(board: Scoreboard) -> str:
@@ -85,8 +145,8 @@ def board_title(board: Scoreboard) -> str:
         return f"{name} is not rated"
     if change is None or change.difference is None:
         return worth
-    if change.is_within_scatter or signed(change.difference).startswith("±"):
-        return f"{worth}, no different from {board.against}"
+    if change.is_distinguishable is False or signed(change.difference).startswith("±"):
+        return f"{worth}, not distinguishable from {board.against}"
     way = "better" if change.difference > 0 else "worse"
     joined = "and" if (change.difference > 0) == (score.grade != "poor") else "but"
     return f"{worth}, {joined} {way} than {board.against}"
@@ -113,7 +173,7 @@ def limits_words(board: Scoreboard) -> str:
 
 
 def moved_words(board: Scoreboard) -> str:
-    """Say how many channels got better and worse by more than the tests scatter.
+    """Say how many channels became better and worse beyond chance between repeats.
 
     Parameters
     ----------
@@ -125,7 +185,7 @@ def moved_words(board: Scoreboard) -> str:
     str
     """
     if not board.moved:
-        return "no channel changed by more than test scatter"
+        return "no channel changed beyond chance between repeats"
     return f"{channel_count(len(board.better))} better, {channel_count(len(board.worse))} worse"
 
 

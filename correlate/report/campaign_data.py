@@ -14,7 +14,9 @@ from correlate.version import VERSION
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from correlate.campaign import Campaign, CampaignScores, Change, Check, PairRecord, ReleaseScore, Score
+    from correlate.campaign import Campaign, Change, Check, PairRecord, ReleaseScore, Score
+    from correlate.statistics import Estimate
+    from correlate.store.scored import StoredScores
 
 COLUMNS: Final = (
     "release",
@@ -35,24 +37,25 @@ COLUMNS: Final = (
 """Columns of the CSV file, one line a rated pair."""
 
 
-def scores_json(campaign: Campaign, scores: CampaignScores, releases: Sequence[ReleaseScore]) -> str:
+def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
     """Return everything that came of scoring as JSON text.
 
     Parameters
     ----------
     campaign
         The campaign.
-    scores
-        Its ratings.
+    stored
+        Its ratings and what they stand on.
     releases
         The numbers made from them.
 
     Returns
     -------
     str
-        Keys ``campaign, file_sha256, version, measure, repeats, missing, releases, pairs, unrated,
+        Keys ``campaign, file_sha256, version, measure, repeats, missing, releases, evidence, pairs, unrated,
         unpaired``.
     """
+    scores = stored.scores
     content = {
         "campaign": campaign.title,
         "file_sha256": campaign.sha256,
@@ -61,6 +64,7 @@ def scores_json(campaign: Campaign, scores: CampaignScores, releases: Sequence[R
         "repeats": campaign.scoring.repeats,
         "missing": campaign.scoring.missing,
         "releases": [release_object(release) for release in releases],
+        "evidence": [one.as_plain() for one in stored.evidence.values()],
         "pairs": [asdict(record) for record in scores.records],
         "unrated": [asdict(entry) for entry in scores.unrated],
         "unpaired": [asdict(entry) for entry in scores.unpaired],
@@ -80,7 +84,7 @@ def release_object(release: ReleaseScore) -> dict[str, Any]:
     -------
     dict
         Keys ``release, training, held_out, regions``; each number with ``overall, grade, weight, rated,
-        expected, lowest, highest, spread, repeats, parts``.
+        expected, lowest, highest, spread, repeats, by_repeat, estimate, worst, best, parts``.
     """
     return {
         "release": release.release,
@@ -130,13 +134,35 @@ def changes_json(before: str, after: str, changes: Iterable[Change]) -> str:
     str
     """
     listed = [
-        {**asdict(change), "difference": change.difference, "verdict": change.verdict} for change in changes
+        {
+            **asdict(change),
+            "estimate": None if change.estimate is None else estimate_object(change.estimate),
+            "difference": change.difference,
+            "verdict": change.verdict,
+        }
+        for change in changes
     ]
     return json.dumps(
         {"before": before, "after": after, "version": VERSION, "changes": listed},
         indent=2,
         ensure_ascii=False,
     )
+
+
+def estimate_object(estimate: Estimate) -> dict[str, float | int]:
+    """Return an estimate with its 95 % interval as plain values.
+
+    Parameters
+    ----------
+    estimate
+        Of a mean or a difference.
+
+    Returns
+    -------
+    dict
+        Keys ``value, standard_error, degrees, count, lower, upper``.
+    """
+    return {**asdict(estimate), "lower": estimate.lower(), "upper": estimate.upper()}
 
 
 def gate_junit(release: str, checks: Sequence[Check]) -> str:
@@ -165,6 +191,8 @@ def gate_junit(release: str, checks: Sequence[Check]) -> str:
         case = ET.SubElement(suite, "testcase", classname=f"release {release}", name=check.name)
         if not check.is_passed:
             ET.SubElement(case, "failure", message=check.reason)
+        if check.waived:
+            ET.SubElement(case, "system-out").text = f"waived: {check.waived}"
     ET.indent(suite)
     return ET.tostring(suite, encoding="unicode", xml_declaration=True) + "\n"
 
@@ -172,4 +200,6 @@ def gate_junit(release: str, checks: Sequence[Check]) -> str:
 def _score_object(score: Score) -> dict[str, Any]:
     parts = [_score_object(part) for part in score.parts]
     plain = {key: value for key, value in asdict(score).items() if key != "parts"}
+    estimate = score.estimate
+    plain["estimate"] = None if estimate is None else estimate_object(estimate)
     return {**plain, "grade": score.grade, "parts": parts}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
 
+from correlate.plots.scoreboard_words import chance_brief, interval_words_of, signed, uncertainty_words
 from correlate.plots.wording import CAUTION
 
 if TYPE_CHECKING:
@@ -15,25 +17,32 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from correlate.campaign import CampaignScores, Change, Check, ReleaseScore, Score
+    from correlate.campaign.release_evidence import ReleaseEvidence
+    from correlate.store.scored import StoredScores
 
 NONE = "–"
 
 
-def print_scores(console: Console, scores: CampaignScores, releases: Sequence[ReleaseScore]) -> None:
-    """Print every release from its load cases down to its channels, then what was not rated or not paired.
+def print_scores(console: Console, stored: StoredScores, releases: Sequence[ReleaseScore]) -> None:
+    """Print every release from its load cases down to its channels, and what it stands on.
 
     Parameters
     ----------
     console
         Where to.
-    scores
-        Ratings, and what could not be rated.
+    stored
+        Ratings, what could not be rated, and the evidence of each release.
     releases
         The numbers made from them.
     """
+    scores = stored.scores
     for release in releases:
         console.print(_release_table(release))
+        _print_evidence(console, release, stored.evidence[release.release])
     _print_gaps(console, scores)
+    planned = len(scores.records) + len(scores.unrated)
+    if scores.unrated:
+        console.print(f"{len(scores.records)} of {planned} pairs could be rated.", style="bold")
     console.print(f"{scores.new} pairs rated, {scores.reused} known already.")
     console.print(CAUTION, style="dim")
 
@@ -90,25 +99,28 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     top
         Most lines of a kind.
     """
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in ("what", "where"):
-        table.add_column(heading)
-    for heading in (before, after, "change", "spread"):
-        table.add_column(heading, justify="right")
-    table.add_column("verdict")
+    table = Table(box=None, padding=(0, 1, 0, 0))
+    table.add_column("where", overflow="fold", min_width=16)
+    for heading in (before, after, "change"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("95 % interval", no_wrap=True)
+    table.add_column("verdict", overflow="fold", min_width=12)
     shown: dict[str, int] = {}
     hidden = 0
     for change in changes:
+        first = change.kind not in shown
         shown[change.kind] = shown.get(change.kind, 0) + 1
         if shown[change.kind] > top:
             hidden += 1
             continue
+        if first:
+            table.add_row(Text(f"{change.kind}s", style="bold"))
         table.add_row(*_change_row(change))
     console.print(table)
     if hidden:
         console.print(f"{hidden} smaller changes are not shown; --top shows more.", style="dim")
     console.print(
-        "Spread: standard deviation of a rating over the repeats; a smaller change is within test scatter.",
+        "Both releases are compared repeat by repeat. Better and worse: the 95 % interval leaves out 0.",
         style="dim",
     )
     console.print(CAUTION, style="dim")
@@ -128,20 +140,35 @@ def print_checks(console: Console, release: str, checks: Sequence[Check]) -> Non
     """
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
-        console.print(f"{check.name}: {check.reason}")
+        console.print(Text(f"{check.name}: {check.reason}"))
+    for check in checks:
+        if check.waived:
+            console.print(Text(f"waived, {check.name}: {check.waived}"))
     passed = len(checks) - len(failed)
     verdict = "does not pass" if failed else "passes"
     console.print(f"Release {release} {verdict}: {passed} of {len(checks)} checks met.", style="bold")
     console.print(CAUTION, style="dim")
 
 
+def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEvidence) -> None:
+    """Print the uncertainty of the release and what it stands on less than it should."""
+    console.print(Text(uncertainty_words(release)))
+    marks = evidence.marks()
+    if marks:
+        console.print(Text(f"Incomplete: {', '.join(marks)}. 'correlate gate' lists them."), style="bold")
+    for waived in evidence.waived:
+        finding = waived.finding
+        place = f"{Path(finding.file).name} {finding.channel}"
+        console.print(Text(f"{finding.kind} in {place}, {waived.waiver.words}"))
+
+
 def _release_table(release: ReleaseScore) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0), title=f"Release {release.release}", title_justify="left")
-    table.add_column("what", min_width=34)
+    table = Table(box=None, padding=(0, 1, 0, 0), title=f"Release {release.release}", title_justify="left")
+    table.add_column("what", overflow="fold", min_width=20)
     for heading in ("overall", "range", "share"):
-        table.add_column(heading, justify="right")
-    table.add_column("grade")
-    table.add_column("channels", justify="right")
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("grade", no_wrap=True)
+    table.add_column("rated", justify="right", no_wrap=True)
     _add_rows(table, release.training, "overall", 0)
     if release.held_out is not None:
         table.add_section()
@@ -175,17 +202,16 @@ def _row(score: Score, words: str, depth: int) -> list[str | Text]:
     ]
 
 
-def _change_row(change: Change) -> list[str]:
-    where = _where(change)
-    difference = NONE if change.difference is None else f"{change.difference:+.3f}"
+def _change_row(change: Change) -> list[str | Text]:
+    difference = NONE if change.difference is None else signed(change.difference)
+    verdict = "; ".join([chance_brief(change), *change.marks])
     return [
-        change.kind,
-        where,
+        Text(f"  {_where(change)}"),
         _number(change.before),
         _number(change.after),
         difference,
-        _number(change.spread),
-        change.verdict,
+        interval_words_of(change),
+        Text(verdict),
     ]
 
 

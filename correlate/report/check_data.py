@@ -33,11 +33,15 @@ def check_object(outcome: CheckOutcome) -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys ``counts, findings, channels, load_cases, version``.
+        Keys ``counts, findings, waived, unused_waivers, channels, load_cases, version``.
     """
     return {
         "counts": {severity: outcome.count(severity) for severity in SEVERITIES},
         "findings": [_finding(finding) for finding in outcome.findings],
+        "waived": [
+            {**_finding(one.finding), "waiver": one.waiver.model_dump(mode="json")} for one in outcome.waived
+        ],
+        "unused_waivers": [one.model_dump(mode="json") for one in outcome.unused_waivers],
         "channels": [
             {key: _plain(value) for key, value in asdict(item).items()} for item in outcome.channels
         ],

@@ -51,6 +51,8 @@ def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = Non
             _finding(finding, curves if i < MOST_FIGURES else None)
             for i, finding in enumerate(outcome.findings)
         ],
+        waived=outcome.waived,
+        unused=outcome.unused_waivers,
         channels=[
             {
                 "item": item,

@@ -37,6 +37,12 @@ def print_check(console: Console, outcome: CheckOutcome) -> None:
         console.print(_head(finding))
         for words in _lines(finding):
             console.print(Padding(words, (0, 0, 0, 4)))
+    for waived in outcome.waived:
+        console.print(_head(waived.finding))
+        console.print(Padding(Text(waived.waiver.words), (0, 0, 0, 4)))
+    for waiver in outcome.unused_waivers:
+        place = " ".join(word for word in (waiver.test, waiver.channel) if word)
+        console.print(f"Not needed: the waiver of '{waiver.finding}' for {place}; remove its line.")
     console.print(outcome.in_words, style="bold")
     console.print(CHECK_CAUTION, style="dim")
 

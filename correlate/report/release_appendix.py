@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from correlate.campaign import PairRecord
+    from correlate.reference.finding import Finding
     from correlate.report.release_cases import ChannelPart
     from correlate.report.release_contents import ReleaseContents
 
@@ -29,7 +30,8 @@ def appendix(contents: ReleaseContents) -> dict[str, Any]:
     -------
     dict
         ``facts``: hashes and versions; ``files``: name and hash of every file, once; ``steps``: by load case
-        and channel; ``unrated``, ``unpaired``: what is not in the ratings, with the reason.
+        and channel; ``evidence``: what is missing, stale, waived or found; ``unrated``, ``unpaired``: what
+        is not in the ratings, with the reason.
     """
     own = [record for case in contents.cases for channel in case.channels for record in channel.records]
     folder = contents.campaign.folder
@@ -41,9 +43,27 @@ def appendix(contents: ReleaseContents) -> dict[str, Any]:
             {"case": case.score.words, "channels": [_steps(channel, folder) for channel in case.channels]}
             for case in contents.cases
         ],
+        "evidence": _evidence(contents),
         "unrated": [one for one in contents.scores.unrated if one.release == name],
         "unpaired": [one for one in contents.scores.unpaired if getattr(one, "release", "") in {"", name}],
     }
+
+
+def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
+    """Return kind, place and words of everything that a number stands on less than it should."""
+    evidence = contents.evidence
+    return [
+        *((gap.kind, gap.place, gap.reason) for gap in evidence.gaps),
+        *(
+            ("waived", _place(one.finding), f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
+            for one in evidence.waived
+        ),
+        *((one.severity, _place(one), f"{one.kind}: {one.what}") for one in evidence.findings),
+    ]
+
+
+def _place(finding: Finding) -> str:
+    return " / ".join(word for word in (Path(finding.file).name, finding.channel) if word)
 
 
 def _facts(contents: ReleaseContents, records: Iterable[PairRecord]) -> list[tuple[str, str]]:

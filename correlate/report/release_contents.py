@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from correlate.campaign import (
@@ -14,12 +14,14 @@ from correlate.campaign import (
     scoreboard,
 )
 from correlate.campaign.explanation import explain
+from correlate.campaign.release_evidence import release_evidence
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.tables import RATING
+from correlate.reference.waivers import load_waivers
 from correlate.report.release_cases import CaseNumbers, case_part
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
     from correlate.campaign import (
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
         Scoreboard,
     )
     from correlate.campaign.explanation import Explanation
+    from correlate.campaign.release_evidence import ReleaseEvidence, TestFindings
     from correlate.report.release_cases import CasePart, Place, Yardsticks
     from correlate.store import RunInfo
     from correlate.store.remarks import Note, SignOff
@@ -55,6 +58,8 @@ class KeptResults:
         Of the release in question and of the campaign as a whole.
     ratings_sha256
         Hash of the present ratings of the release, as a sign-off keeps it.
+    findings
+        Of the data check, by load case, as they were saved.
     """
 
     records: Sequence[PairRecord]
@@ -63,6 +68,7 @@ class KeptResults:
     notes: Sequence[Note]
     sign_offs: Sequence[SignOff]
     ratings_sha256: str
+    findings: Mapping[str, TestFindings] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -89,6 +95,8 @@ class ReleaseContents:
         Rated pairs, what could not be rated, what is in no pair.
     kept
         What the store holds.
+    evidence
+        What the release stands on.
     no_ceilings
         Why no ceiling is known; empty where there are some.
     yardsticks
@@ -107,6 +115,7 @@ class ReleaseContents:
     explanation: Explanation
     scores: CampaignScores
     kept: KeptResults
+    evidence: ReleaseEvidence
     no_ceilings: str
     yardsticks: Yardsticks
     day: date
@@ -216,16 +225,29 @@ def release_contents(
     others = [record for record in kept.records if record.release not in names]
     found = release_scores(campaign, [*others, *scores.records])
     ceilings, no_ceilings = _ceilings(campaign, kept.ceilings)
+    waivers = load_waivers(campaign.folder)
+    evidence = {
+        name: release_evidence(
+            campaign,
+            name,
+            evidence=scores.evidence,
+            findings=kept.findings,
+            waivers=waivers,
+            earlier=kept.records,
+        )
+        for name in names
+    }
     board = scoreboard(
         campaign,
         found,
         release=names[0],
         against=names[1] if len(names) > 1 else "",
         ceilings=ceiling_scores(campaign, ceilings),
+        evidence=evidence,
     )
     score = found[names[0]]
     baseline = found[names[1]] if len(names) > 1 else None
-    changes = tuple(compare(baseline, score)) if baseline is not None else ()
+    changes = tuple(compare(baseline, score, evidence)) if baseline is not None else ()
     numbers = _numbers(scores.records, names[0], ceilings, changes)
     release = campaign.release(names[0])
     return ReleaseContents(
@@ -242,6 +264,7 @@ def release_contents(
         explanation=explain(campaign, scores.records, names[0]),
         scores=scores,
         kept=kept,
+        evidence=evidence[names[0]],
         no_ceilings=no_ceilings,
         yardsticks=yardsticks,
         day=day,

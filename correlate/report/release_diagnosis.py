@@ -47,7 +47,10 @@ def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
         "found": found,
         "lost": points(1.0 - found.overall),
         "by_component": list(by_component(found.costs).items()),
-        "by_load_case": list(by_load_case(found.costs).items()),
+        "by_load_case": [
+            (name, "not rated" if name in found.unrated_load_cases and not cost else f"{cost:.3f}")
+            for name, cost in by_load_case(found.costs).items()
+        ],
         "channels": [_cost(channel) for channel in found.channels],
         "strips": _strips(contents),
         "shared": _shared(contents),

@@ -9,7 +9,7 @@ from correlate.plots.explanation_words import HINT_CAUTION
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
 from correlate.plots.scoreboard_trend import trend_figure
-from correlate.plots.scoreboard_words import board_title, scatter_brief, scatter_words, signed
+from correlate.plots.scoreboard_words import board_title, chance_brief, chance_words, signed
 from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import COMPONENTS, channel_title, delay_in_words, grade_zones, number
 from correlate.report.html import render_page
@@ -128,7 +128,7 @@ def _line(line: BoardLine, contents: ReleaseContents, *, anchor: bool = False) -
     return {
         "score": score,
         **_beside(line),
-        "scatter": "" if change is None or change.difference is None else scatter_brief(change),
+        "scatter": "" if change is None or change.difference is None else chance_brief(change),
         "anchor": case_anchor(names.index(score.name) + 1) if anchor else "",
         "held_out": any(score is other.score for other in contents.board.held_out_cases),
     }
@@ -228,7 +228,7 @@ def _channel(channel: ChannelPart, anchor: str) -> dict[str, Any]:
         "shift": "" if shown is None else delay_in_words(shown.rating.shift_s),
         "means": {name: _mean(channel, name) for name in COMPONENTS} if channel.records else {},
         "change": _difference(change),
-        "scatter": "" if change is None or change.difference is None else scatter_words(change),
+        "scatter": "" if change is None or change.difference is None else chance_words(change),
     }
 
 
@@ -243,5 +243,5 @@ def _change(change: Change) -> dict[str, Any]:
         "change": change,
         "where": where,
         "difference": "–" if change.difference is None else signed(change.difference),
-        "scatter": scatter_words(change),
+        "scatter": chance_words(change),
     }

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 
 from correlate.plots.explanation_words import place_words, points
 from correlate.plots.scoreboard_words import (
+    chance_words,
     channel_count,
     limits_words,
     moved_words,
-    scatter_words,
     signed,
+    uncertainty_words,
 )
 from correlate.plots.wording import share
+from correlate.reference.finding import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -128,6 +130,7 @@ def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
         ("Costs most", _costs(contents)),
         *_yardsticks(contents),
         ("Data", _data(contents)),
+        ("Evidence", _evidence(contents)),
         ("Signed", sign_offs_words(contents.kept)),
     ]
 
@@ -146,14 +149,14 @@ def _change(contents: ReleaseContents) -> str:
         return "There is no release before it to compare with."
     if change.difference is None:
         return f"Against {board.against}: {change.verdict}."
-    said = f"{signed(change.difference)} against {board.against}, {scatter_words(change)}"
+    said = f"{signed(change.difference)} against {board.against}, {chance_words(change)}"
     if not board.moved:
         return f"{said}; {moved_words(board)}."
-    unknown = sum(one.is_within_scatter is None for one in board.moved)
+    unknown = sum(one.estimate is None for one in board.moved)
     if unknown:
         counted = channel_count(unknown)
-        return f"{said}. {_capital(moved_words(board))}; of {counted} the scatter of the tests is not known."
-    return f"{said}. By more than test scatter: {moved_words(board)}."
+        return f"{said}. {_capital(moved_words(board))}; of {counted} chance is not known: one repeat."
+    return f"{said}. Beyond chance between repeats: {moved_words(board)}."
 
 
 def _limits(contents: ReleaseContents) -> str:
@@ -220,6 +223,15 @@ def _data(contents: ReleaseContents) -> str:
     rated = score.training.rated + (0 if held is None else held.rated)
     expected = score.training.expected + (0 if held is None else held.expected)
     return f"{rated} of {expected} channels are rated, from {own} pairs of test and model."
+
+
+def _evidence(contents: ReleaseContents) -> str:
+    evidence = contents.evidence
+    marks = evidence.marks()
+    said = _sentence(uncertainty_words(contents.score))
+    lacking = f" What is lacking: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
+    waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
+    return f"{said}{lacking}{waived} Appendix A lists them."
 
 
 def _capital(words: str) -> str:

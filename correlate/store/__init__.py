@@ -4,6 +4,20 @@ from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
 from correlate.store.run import RunInfo
+from correlate.store.scored import StoredRatings, StoredScores, score_into, stored_findings, stored_ratings
 from correlate.store.store import Store, open_store
 
-__all__ = ["Note", "RatedPair", "RatedRelease", "RunInfo", "SignOff", "Store", "open_store"]
+__all__ = [
+    "Note",
+    "RatedPair",
+    "RatedRelease",
+    "RunInfo",
+    "SignOff",
+    "Store",
+    "StoredRatings",
+    "StoredScores",
+    "open_store",
+    "score_into",
+    "stored_findings",
+    "stored_ratings",
+]

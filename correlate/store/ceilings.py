@@ -7,10 +7,10 @@ from dataclasses import asdict, fields
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
-from sqlalchemy.dialects import postgresql, sqlite
 
 from correlate.campaign.ceilings import ChannelCeiling
 from correlate.errors import StoreError
+from correlate.store.evidence import replace
 from correlate.store.rows import storable
 from correlate.store.tables import CEILINGS
 
@@ -19,20 +19,11 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-_NAMES = ("campaign", "load_case", "channel")
-
 
 def keep(connection: Connection, ceilings: Iterable[ChannelCeiling]) -> None:
     """Write ceilings in the place of earlier ones. See `Store.keep_ceilings`."""
     rows = {(one.campaign, one.load_case, one.channel): asdict(_checked(one)) for one in ceilings}
-    if not rows:
-        return
-    dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
-    insert = dialect.insert(CEILINGS)
-    given = {column.name: insert.excluded[column.name] for column in CEILINGS.c if column.name not in _NAMES}
-    statement = insert.on_conflict_do_update(index_elements=list(_NAMES), set_=given)
-    # In one order, so that of two writers none waits for a row of the other that waits for one of its own.
-    connection.execute(statement, [rows[names] for names in sorted(rows)])
+    replace(connection, CEILINGS, [*rows.values()])
 
 
 def read(connection: Connection, campaign: str) -> list[ChannelCeiling]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from correlate.errors import StoreError
-from correlate.store import ceilings, overview, ratings, remarks
+from correlate.store import ceilings, evidence, overview, ratings, remarks
 from correlate.store.connection import address, connect, place_of, reading, writing
 from correlate.store.migrate import bring_up_to_date
 from correlate.store.remarks import Note, SignOff
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
 
     from correlate.campaign.ceilings import ChannelCeiling
+    from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
@@ -175,6 +176,49 @@ class Store:
         """Return the ceilings of a campaign, sorted by load case and channel."""
         with reading(self._engine) as connection:
             return ceilings.read(connection, campaign)
+
+    def save_evidence(self, found: Iterable[CaseEvidence]) -> None:
+        """Save what ratings stand on, in the place of what was saved of these load cases and releases.
+
+        Raises
+        ------
+        StoreError
+            The database refuses; then nothing is saved.
+        """
+        with writing(self._engine) as connection:
+            evidence.save_evidence(connection, found)
+
+    def evidence(self, campaign: str) -> list[CaseEvidence]:
+        """Return what the ratings of a campaign stand on, sorted by release and load case."""
+        with reading(self._engine) as connection:
+            return evidence.read_evidence(connection, campaign)
+
+    def save_findings(
+        self, campaign: str, load_case: str, *, state: str, content: list[dict[str, Any]]
+    ) -> None:
+        """Save what the data check found in the tests of a load case.
+
+        Parameters
+        ----------
+        campaign, load_case
+            Whose tests.
+        state
+            From `tests_state`, when they were checked.
+        content
+            The findings as plain values.
+
+        Raises
+        ------
+        StoreError
+            The database refuses.
+        """
+        with writing(self._engine) as connection:
+            evidence.save_findings(connection, campaign, load_case, state=state, content=content)
+
+    def findings(self, campaign: str) -> dict[str, tuple[str, list[dict[str, Any]]]]:
+        """Return what the data check found, by load case: state of the tests then, and the findings."""
+        with reading(self._engine) as connection:
+            return evidence.read_findings(connection, campaign)
 
     def ratings_sha256(self, *, campaign: str, release: str) -> str:
         """Return the hash of the present ratings of a release: which pair has which rating.

@@ -25,7 +25,7 @@ from sqlalchemy import (
 if TYPE_CHECKING:
     from sqlalchemy import Dialect
 
-NEWEST_FORMAT: Final = "3"
+NEWEST_FORMAT: Final = "4"
 """Revision of the newest migration; a test holds it to the files."""
 
 SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
@@ -160,3 +160,21 @@ CEILINGS: Final = Table(
     Column("repeats", Integer, nullable=False),
 )
 """How well the repeats of a channel agree with each other; they can be made again from the tests."""
+
+EVIDENCE: Final = Table(
+    "evidence",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in ("campaign", "release", "load_case")),
+    Column("state", Text, nullable=False),
+    Column("content", Text, nullable=False),
+)
+"""What the present ratings of a load case of a release stand on, as JSON, and the state of its files then."""
+
+FINDINGS: Final = Table(
+    "findings",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in ("campaign", "load_case")),
+    Column("state", Text, nullable=False),
+    Column("content", Text, nullable=False),
+)
+"""What the data check found in the tests of a load case, as JSON, and the state of the tests then."""

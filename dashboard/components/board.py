@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from dash import dcc, html
 
-from correlate.plots import scatter_brief, scatter_words, signed
+from correlate.plots import chance_brief, chance_words, scatter_sentence, signed
 from dashboard.components.cells import NO_NUMBER, head_row, number, with_label
 from dashboard.components.labelled import DECORATION
 
@@ -48,7 +48,12 @@ def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.S
             ),
             track(line),
             html.Ul(
-                [html.Li(_change_sentence(line.change, against)), html.Li(_ceiling_sentence(line.ceiling))],
+                [
+                    html.Li(_change_sentence(line.change, against)),
+                    html.Li(_ceiling_sentence(line.ceiling)),
+                    html.Li(scatter_sentence(line.score)),
+                    *(html.Li(mark, className="mark") for mark in line.marks),
+                ],
                 className="compared-with",
             ),
         ],
@@ -148,7 +153,7 @@ def _change_sentence(change: Change | None, against: str | None) -> list[Compone
     if change.difference is None:
         return [f"{against}: {change.verdict}"]
     before = f" against {against} ({number(change.before)}), "
-    return [html.Strong(signed(change.difference)), before, scatter_words(change)]
+    return [html.Strong(signed(change.difference)), before, chance_words(change)]
 
 
 def _ceiling_sentence(ceiling: Score | None) -> list[Component | str]:
@@ -160,7 +165,7 @@ def _ceiling_sentence(ceiling: Score | None) -> list[Component | str]:
 
 def _row(line: BoardLine, link: Link | None) -> html.Tr:
     score = line.score
-    incomplete = None if score.rated == score.expected else html.Span(score.completeness, className="note")
+    incomplete = html.Span(", ".join(line.marks), className="note mark") if line.marks else None
     name = dcc.Link(score.words, href=link((score.name,))) if link else score.words
     rated = [
         html.Span(number(score.overall), className="line-number"),
@@ -185,5 +190,5 @@ def _change_cell(change: Change | None) -> list[Component]:
         return [html.Span(NO_NUMBER, className="line-number")]
     return [
         html.Span(signed(change.difference), className="line-number"),
-        html.Span(scatter_brief(change), className="note"),
+        html.Span(chance_brief(change), className="note"),
     ]

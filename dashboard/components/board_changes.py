@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from dash import dcc, html
 
-from correlate.plots import channel_title, signed
+from correlate.plots import channel_title, interval_words_of, signed
 from dashboard.components.cells import head_row, number, with_label
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], l
     dash.html.Table
     """
     numbers = [("before", "number"), ("now", "number"), ("change", "change")]
-    columns = [("channel", "name"), *numbers, ("test scatter", "number scatter")]
+    columns = [("channel", "name"), *numbers, ("95 % interval", "number scatter")]
     return html.Table(
         [
             head_row(columns),
@@ -87,7 +87,7 @@ def _change_row(change: Change, case_title: Callable[[str], str], link: Link) ->
             html.Td(with_label("before", number(change.before)), className="cell-number"),
             html.Td(with_label("now", number(change.after)), className="cell-number"),
             html.Td(_better_or_worse(change), className="cell-change"),
-            html.Td(with_label("scatter", number(change.spread)), className="cell-number scatter"),
+            html.Td(with_label("95 % interval", interval_words_of(change)), className="cell-number scatter"),
         ]
     )
 

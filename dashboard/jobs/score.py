@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from correlate import RunInfo, load_campaign, open_store, score_campaign
+from correlate import RunInfo, load_campaign, open_store, score_into
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -35,13 +35,13 @@ def do(work: Work) -> Mapping[str, Any]:
     with open_store(work.place.store or campaign.folder / "ratings.sqlite") as store:
         run = RunInfo.now(who=work.who, campaign_sha256=campaign.sha256)
         work.progress(0, "rating")
-        scores = score_campaign(
+        scores = score_into(
+            store,
             campaign,
-            releases=work.arguments["releases"],
-            known={known.key: known for known in store.ratings(campaign=campaign.title)},
-            keep=lambda records: store.keep(records, run=run),
+            work.arguments["releases"],
+            run=run,
             progress=work.blocks("rating"),
             workers=work.place.processes,
-        )
+        ).scores
     unrated = [one.reason for one in scores.unrated]
     return {"new": scores.new, "reused": scores.reused, "unrated": unrated}

@@ -50,7 +50,8 @@ def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Compo
         ),
         html.Div([*_headlines(board), _trend(board, theme)], className="headlines"),
         html.Div(
-            [_load_cases(board), html.Div([_regions(board), _limits(board)])], className="board-columns"
+            [_load_cases(board), html.Div([_regions(board), _limits(board), _evidence(board)])],
+            className="board-columns",
         ),
         _changes(campaign, board),
         _source(campaign, kept.run),
@@ -63,7 +64,7 @@ def pair_link(campaign: Campaign, release: str, place: tuple[str, ...]) -> str:
     Parameters
     ----------
     campaign
-        Its channels; a resultant has no page of its own.
+        Its channels and resultants.
     release
         Of the model.
     place
@@ -77,7 +78,7 @@ def pair_link(campaign: Campaign, release: str, place: tuple[str, ...]) -> str:
     case = campaign.load_case(place[0])
     asked = {"release": release, "case": case.name}
     if len(place) > 1:
-        if all(plan.test != place[-1] for plan in case.channel):
+        if place[-1] not in case.rated_names:
             return ""
         asked["channel"] = place[-1]
     return paths.PAIR + write_query(asked)
@@ -133,7 +134,7 @@ def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
         words = "This is the first rated release; changes stand here from the second on."
         return html.Section([html.H2("What changed"), html.P(words)], className="card")
     if not board.moved:
-        words = "No channel changed by more than its rating scatters over the repeats of the test."
+        words = "No channel is better or worse beyond chance between the repeats of its test."
         return html.Section([html.H2("What changed"), html.P(words)], className="card")
 
     def link(place: tuple[str, ...]) -> str:
@@ -142,7 +143,7 @@ def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
     def title(case: str) -> str:
         return campaign.load_case(case).title or case
 
-    note = "Only channels that changed by more than their rating scatters over the repeats of the test."
+    note = "Only channels better or worse beyond chance between repeats, or rated against one repeat."
     parts: list[Component] = [
         html.H2(f"What changed against {board.against}"),
         html.P(note, className="note"),
@@ -185,6 +186,32 @@ def _limits(board: Scoreboard) -> html.Section:
         others = board.open_checks[MOST_SHOWN:]
         parts.append(html.Details([html.Summary(f"{len(others)} more"), checks_list(others)]))
     return html.Section(parts, className="card")
+
+
+def _evidence(board: Scoreboard) -> html.Section:
+    """Return what the numbers stand on: repeats, files, and the data check of the tests."""
+    evidence = board.evidence
+    title = html.H2("Evidence")
+    if evidence is None:
+        words = "Nothing is known of what these ratings stand on: rate the release again."
+        return html.Section([title, html.P(words, className="mark")], className="card")
+    channels = [channel for case in evidence.cases for channel in case.channels]
+    expected, rated = sum(one.expected for one in channels), sum(len(one.rated) for one in channels)
+    counts = f"{rated} of {expected} repeats of {channel_count(len(channels))} are rated."
+    lists = [
+        ("Missing or stale", [f"{gap.place}: {gap.reason}" for gap in evidence.gaps]),
+        ("Waived findings", [f"{one.finding.place}: {one.waiver.words}" for one in evidence.waived]),
+        ("Other findings in the tests", [f"{one.place}: {one.what}" for one in evidence.findings]),
+    ]
+    details = [
+        html.Details(
+            [html.Summary(f"{words}: {len(entries)}"), html.Ul([html.Li(entry) for entry in entries])],
+            open=place == 0,
+        )
+        for place, (words, entries) in enumerate(lists)
+        if entries
+    ]
+    return html.Section([title, html.P(counts), *details], className="card evidence-card")
 
 
 def _source(campaign: Campaign, run: RunInfo | None) -> html.P:

@@ -64,11 +64,12 @@ def test_compare_shows_the_loss_first(correlate: Run, two_releases: Path) -> Non
     changes = [one for one in json.loads(outcome.out)["changes"] if one["kind"] == "channel"]
     assert changes[0]["words"] == "force"
     assert changes[0]["difference"] < -0.2
-    assert changes[0]["verdict"] == "loss"
-    assert changes[1]["verdict"] == "within test scatter"
+    assert changes[0]["verdict"] == "worse"
+    assert changes[0]["estimate"]["upper"] < 0
+    assert changes[1]["verdict"] == "not distinguishable"
     table = correlate("compare", two_releases, "B1", "B2", "--workers", 1)
     assert table.code == 0
-    assert "within test scatter" in table.out
+    assert "not distinguishable" in table.out
 
 
 def test_the_gate_stops_a_worse_release_with_reasons_and_junit(correlate: Run, two_releases: Path) -> None:
@@ -143,7 +144,7 @@ def test_start_writes_a_file_that_can_be_scored(correlate: Run, tmp_path: Path) 
     assert outcome.code == 0
     assert str(tmp_path / "campaign.toml") in outcome.out
     scored = correlate("score", tmp_path, "--workers", 1)
-    assert scored.code == 0
+    assert scored.code == 1  # nothing could be rated yet
     assert "no model channel is named" in scored.out
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate import Change, load_campaign, open_store, release_scores, scoreboard
-from correlate.plots import board_title, limits_words, moved_words, scatter_brief, scatter_words
+from correlate.plots import board_title, chance_brief, chance_words, limits_words, moved_words
+from correlate.statistics import Estimate
 from tests.dashboard.board_project import write_board_project
 
 if TYPE_CHECKING:
@@ -16,7 +17,12 @@ if TYPE_CHECKING:
 
     from correlate import Scoreboard
 
-CHANGE = Change(kind="release", place=(), words="B1", before=0.7, after=0.75, spread=0.02, held_out=False)
+CHANGE = Change(kind="release", place=(), words="B1", before=0.7, after=0.75, estimate=None, held_out=False)
+
+
+def known(difference: float, error: float) -> Estimate:
+    """Return a difference over five repeats: its 95 % interval is 2.776 standard errors to either side."""
+    return Estimate(value=difference, standard_error=error, degrees=4.0, count=5)
 
 
 @pytest.fixture(scope="module")
@@ -29,32 +35,35 @@ def board(tmp_path_factory: pytest.TempPathFactory) -> Scoreboard:
 
 
 @pytest.mark.parametrize(
-    ("spread", "long", "short"),
+    ("estimate", "long", "short"),
     [
-        (0.02, "more than test scatter", "beyond scatter"),
-        (0.06, "within test scatter", "within scatter"),
-        (None, "scatter of the tests not known", "scatter unknown"),
+        (known(0.05, 0.01), "better (95 % interval +0.022 to +0.078)", "better"),
+        (known(-0.05, 0.01), "worse (95 % interval −0.078 to −0.022)", "worse"),
+        (known(0.05, 0.02), "not distinguishable (95 % interval −0.006 to +0.106)", "not distinguishable"),
+        (None, "one repeat, chance unknown", "one repeat, chance unknown"),
     ],
 )
-def test_a_change_is_set_beside_the_scatter(spread: float | None, long: str, short: str) -> None:
-    """0.05 is more than a scatter of 0.02, less than one of 0.06, and neither where it is not known."""
-    change = replace(CHANGE, spread=spread)
-    assert scatter_words(change) == long
-    assert scatter_brief(change) == short
+def test_a_change_is_set_beside_chance(estimate: Estimate | None, long: str, short: str) -> None:
+    """Better or worse where the interval leaves out 0; with one repeat nothing is claimed."""
+    change = replace(CHANGE, estimate=estimate)
+    assert chance_words(change) == long
+    assert chance_brief(change) == short
 
 
 @pytest.mark.parametrize(
-    ("after", "spread", "words"),
+    ("after", "estimate", "words"),
     [
-        (0.75, 0.02, "Release B1 is fair, and better than B0"),
-        (0.65, 0.02, "Release B1 is fair, but worse than B0"),
-        (0.72, 0.03, "Release B1 is fair, no different from B0"),
-        (0.7, None, "Release B1 is fair, no different from B0"),
+        (0.75, known(0.05, 0.01), "Release B1 is fair, and better than B0"),
+        (0.65, known(-0.05, 0.01), "Release B1 is fair, but worse than B0"),
+        (0.72, known(0.02, 0.01), "Release B1 is fair, not distinguishable from B0"),
+        (0.7, None, "Release B1 is fair, not distinguishable from B0"),
     ],
 )
-def test_the_title_is_the_answer(board: Scoreboard, after: float, spread: float | None, words: str) -> None:
-    """Grade and direction are said; a change within scatter is no difference."""
-    change = replace(CHANGE, after=after, spread=spread)
+def test_the_title_is_the_answer(
+    board: Scoreboard, after: float, estimate: Estimate | None, words: str
+) -> None:
+    """Grade and direction are said; a change within chance is no difference."""
+    change = replace(CHANGE, after=after, estimate=estimate)
     score = replace(board.total.score, overall=after)
     assert board_title(replace(board, total=replace(board.total, score=score, change=change))) == words
 
@@ -84,4 +93,4 @@ def test_channels_and_limits_are_counted(board: Scoreboard) -> None:
     assert limits_words(replace(board, checks=passed)) == f"all {len(passed)} checks are met"
     unset = type(board.limits)()
     assert limits_words(replace(board, limits=unset, checks=passed[:1])) == "no limits are set"
-    assert moved_words(replace(board, moved=())) == "no channel changed by more than test scatter"
+    assert moved_words(replace(board, moved=())) == "no channel changed beyond chance between repeats"

@@ -61,9 +61,19 @@ def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> N
 def test_the_summary_answers_what_a_manager_asks(small_contents: ReleaseContents) -> None:
     """Change, limits, held-out evidence, hardware, costs, data and signatures, each once."""
     points = dict(summary_points(small_contents))
-    assert list(points) == ["Change", "Limits", "Held out", "Hardware", "Costs most", "Data", "Signed"]
+    assert list(points) == [
+        "Change",
+        "Limits",
+        "Held out",
+        "Hardware",
+        "Costs most",
+        "Data",
+        "Evidence",
+        "Signed",
+    ]
     assert "against A1" in points["Change"]
-    assert points["Limits"] == "No limits are set."
+    assert "A2: held-out load cases are complete: impact / D0LUSP0000KMFOZP: " in points["Limits"]
+    assert "1 channel not rated" in points["Evidence"]
     assert "over impact" in points["Held out"]
     assert points["Hardware"].endswith("no channel has three repeats.")
     own = [one for one in small_contents.scores.records if one.release == "A2"]
@@ -86,11 +96,11 @@ def test_dates_are_written_out(day: date, words: str) -> None:
 
 
 def test_scatter_that_is_not_known_is_not_claimed(small_contents: ReleaseContents) -> None:
-    """A change of a channel with one repeat is told, but not as more than test scatter."""
-    moved = tuple(replace(one, spread=None) for one in small_contents.board.moved)
+    """A change of a channel with one repeat is told, but not as more than chance."""
+    moved = tuple(replace(one, estimate=None) for one in small_contents.board.moved)
     board = replace(small_contents.board, moved=moved)
     words = dict(summary_points(replace(small_contents, board=board)))["Change"]
     assert moved
     assert f"of {len(moved)} channel" in words
-    assert "the scatter of the tests is not known" in words
-    assert "By more than test scatter" not in words
+    assert "chance is not known: one repeat" in words
+    assert "Beyond chance" not in words

@@ -124,7 +124,7 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["3", "2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["4", "3", "2", "1"]
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
@@ -147,12 +147,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '4'"))
-    with pytest.raises(StoreError, match=r"this store has format 4, newer than 3, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '5'"))
+    with pytest.raises(StoreError, match=r"this store has format 5, newer than 4, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "4"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "5"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:

@@ -11,6 +11,8 @@ from correlate.reference.finding import SEVERITIES, Finding, Severity, counted
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from correlate.reference.waivers import WaivedFinding, Waiver
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelSummary:
@@ -57,16 +59,22 @@ class CheckOutcome:
     Attributes
     ----------
     findings
-        Worst first.
+        Worst first; without those that are waived.
     channels
         In the order of the tests.
     load_cases
         Tests of each load case, as they were compared.
+    waived
+        Findings that somebody answers for.
+    unused_waivers
+        Waivers of these tests whose finding is not there.
     """
 
     findings: tuple[Finding, ...]
     channels: tuple[ChannelSummary, ...]
     load_cases: Mapping[str, tuple[str, ...]]
+    waived: tuple[WaivedFinding, ...] = ()
+    unused_waivers: tuple[Waiver, ...] = ()
 
     def count(self, severity: Severity) -> int:
         """Return the number of findings of a severity."""
@@ -74,7 +82,7 @@ class CheckOutcome:
 
     @property
     def has_errors(self) -> bool:
-        """Whether any finding is an error."""
+        """Whether any finding that is not waived is an error."""
         return self.count("error") > 0
 
     @property
@@ -83,4 +91,5 @@ class CheckOutcome:
         tests = len({channel.file for channel in self.channels})
         counts = Counter(finding.severity for finding in self.findings)
         found = ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
-        return f"{counted(tests, 'test')}, {counted(len(self.channels), 'channel')}: {found}"
+        waived = f", {len(self.waived)} waived" if self.waived else ""
+        return f"{counted(tests, 'test')}, {counted(len(self.channels), 'channel')}: {found}{waived}"

@@ -27,6 +27,7 @@ from correlate.reference.package.names import check_names
 from correlate.reference.package.place import FolderPlace
 from correlate.reference.package.signature import SIGNATURE_FILE, signature_text
 from correlate.reference.package.verifying import Verified, verify
+from correlate.reference.waivers import NO_WAIVERS, WaiverBook, with_waivers
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -54,6 +55,8 @@ class PackagePlan:
         Of the sender.
     expectations
         For the check.
+    waivers
+        Findings that somebody answers for.
     recipes
         How the corridor of a channel is conditioned, by load case and channel; others are taken as recorded.
     despite
@@ -70,6 +73,7 @@ class PackagePlan:
     checked_by: str
     words: PackageWords = field(default_factory=PackageWords)
     expectations: Expectations = NOTHING_EXPECTED
+    waivers: WaiverBook = NO_WAIVERS
     recipes: Mapping[tuple[str, str], Recipe] = field(default_factory=dict)
     despite: str = ""
     reports: Callable[[CheckOutcome], Mapping[str, str]] | None = None
@@ -136,7 +140,7 @@ def _fill(plan: PackagePlan, folder: Path) -> CheckOutcome:
     outcomes: list[CheckOutcome] = []
     for load_case, paths in _by_load_case(plan.tests).items():
         recordings = [read(path) for path in paths]
-        outcomes.append(check(recordings, expectations=plan.expectations))
+        outcomes.append(with_waivers(check(recordings, expectations=plan.expectations), plan.waivers))
         _refuse_errors(plan, outcomes[-1])
         for path, recording in zip(paths, recordings, strict=True):
             place = f"tests/{load_case}/{_test_name(path)}"
@@ -205,6 +209,8 @@ def _together(outcomes: Sequence[CheckOutcome]) -> CheckOutcome:
     return CheckOutcome(
         findings=tuple(sorted((item for outcome in outcomes for item in outcome.findings), key=worst_first)),
         channels=tuple(item for outcome in outcomes for item in outcome.channels),
+        waived=tuple(item for outcome in outcomes for item in outcome.waived),
+        unused_waivers=tuple(item for outcome in outcomes for item in outcome.unused_waivers),
         load_cases=load_cases,
     )
 

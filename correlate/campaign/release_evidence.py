@@ -1,0 +1,405 @@
+"""What a release stands on: what is missing, stale or doubtful, for the gate and all who show a number."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from correlate.errors import CorrelateError
+from correlate.evaluation.case import CaseEvaluation
+from correlate.evaluation.curves import Missing
+from correlate.evaluation.evidence import CaseEvidence, inputs_state, tests_state
+from correlate.reference.check import check
+from correlate.reference.finding import Finding, counted
+from correlate.reference.waivers import WaivedFinding
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping, Sequence
+
+    from correlate.campaign.rated import Rated
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import ChannelEvidence
+    from correlate.evaluation.limits import Limits
+    from correlate.evaluation.tables import LoadCase
+    from correlate.reference.waivers import WaiverBook
+
+GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """One thing that a release lacks.
+
+    Attributes
+    ----------
+    kind
+        ``channel not rated``, ``repeat missing``, ``stale`` or ``data error``.
+    load_case, channel, repeat
+        Where; empty for all of them.
+    reason
+        Why, in one sentence.
+    held_out
+        Whether tuning may not use the load case.
+    """
+
+    kind: GapKind
+    load_case: str
+    channel: str = ""
+    repeat: str = ""
+    reason: str
+    held_out: bool = False
+
+    @property
+    def place(self) -> str:
+        """Load case, channel and repeat, as far as they are named."""
+        return " / ".join(word for word in (self.load_case, self.channel, self.repeat) if word)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestFindings:
+    """What the data check says of the tests of one load case.
+
+    Attributes
+    ----------
+    load_case
+        Its name.
+    state
+        Of the tests when they were checked.
+    findings
+        Errors, warnings and notes, worst first.
+    """
+
+    __test__ = False  # this is no collection of tests
+
+    load_case: str
+    state: str
+    findings: tuple[Finding, ...]
+
+    def as_plain(self) -> list[dict[str, Any]]:
+        """Return the findings as plain values, for the store."""
+        return [
+            {name: getattr(one, name) for name in ("kind", "severity", "file", "channel", "what", "remedy")}
+            for one in self.findings
+        ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseEvidence:
+    """What the ratings of one release stand on.
+
+    Attributes
+    ----------
+    release
+        Its name.
+    cases
+        What is known of each load case, in the order of the campaign.
+    gaps
+        Everything that is missing, stale or wrong.
+    waived
+        Findings of the data check that somebody answers for.
+    findings
+        Open findings of the data check that are no errors.
+    limits
+        That the release must keep.
+    """
+
+    release: str
+    cases: tuple[CaseEvidence, ...]
+    gaps: tuple[Gap, ...]
+    waived: tuple[WaivedFinding, ...]
+    findings: tuple[Finding, ...]
+    limits: Limits
+
+    def of(self, kind: GapKind, load_cases: Collection[str] | None = None) -> tuple[Gap, ...]:
+        """Return the gaps of a kind, of all or of some load cases."""
+        return tuple(
+            gap
+            for gap in self.gaps
+            if gap.kind == kind and (load_cases is None or gap.load_case in load_cases)
+        )
+
+    def channel(self, load_case: str, channel: str) -> ChannelEvidence | None:
+        """Return the evidence of one channel; None where nothing is known of it."""
+        for case in self.cases:
+            if case.load_case == load_case:
+                return next((one for one in case.channels if one.channel == channel), None)
+        return None
+
+    @property
+    def is_stale(self) -> bool:
+        """Whether any rating is of other files, settings or another version than today's."""
+        return bool(self.of("stale"))
+
+    def marks(self, load_cases: Collection[str] | None = None, channel: str = "") -> tuple[str, ...]:
+        """Return what must stand beside a number, in a few words each.
+
+        Parameters
+        ----------
+        load_cases
+            Behind the number; all when left out.
+        channel
+            Behind the number; all when empty.
+
+        Returns
+        -------
+        tuple of str
+            Such as ``stale``, ``2 channels not rated``, ``3 repeats missing``; empty where nothing is.
+        """
+        gaps = [
+            gap
+            for gap in self.gaps
+            if (load_cases is None or gap.load_case in load_cases)
+            and (not channel or gap.channel in {"", channel})
+        ]
+        kinds = [gap.kind for gap in gaps]
+        not_rated, missing = kinds.count("channel not rated"), kinds.count("repeat missing")
+        errors = kinds.count("data error")
+        return (
+            *(["stale"] if "stale" in kinds else []),
+            *(
+                ["not rated" if channel else f"{counted(not_rated, 'channel')} not rated"]
+                if not_rated
+                else []
+            ),
+            *([f"{counted(missing, 'repeat')} missing"] if missing else []),
+            *([counted(errors, "data error")] if errors else []),
+        )
+
+    def as_plain(self) -> dict[str, Any]:
+        """Return everything as plain values, for JSON."""
+        return {
+            "release": self.release,
+            "load_cases": [
+                {"load_case": case.load_case, "state": case.state, "channels": case.as_plain()}
+                for case in self.cases
+            ],
+            "gaps": [asdict(gap) for gap in self.gaps],
+            "waived": [
+                {
+                    "finding": one.finding.kind,
+                    "test": Path(one.finding.file).name,
+                    "channel": one.finding.channel,
+                    **one.waiver.model_dump(mode="json", include={"who", "date", "why"}),
+                }
+                for one in self.waived
+            ],
+            "findings": [
+                {"kind": one.kind, "severity": one.severity, "place": one.place, "what": one.what}
+                for one in self.findings
+            ],
+            "limits": self.limits.model_dump(),
+        }
+
+
+def release_evidence(
+    campaign: Campaign,
+    release: str,
+    *,
+    evidence: Iterable[CaseEvidence],
+    findings: Mapping[str, TestFindings],
+    waivers: WaiverBook,
+    earlier: Iterable[Rated] = (),
+) -> ReleaseEvidence:
+    """Say what the ratings of a release stand on today.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    release
+        Name of the release.
+    evidence
+        What was saved when the release was rated; of other releases is passed over.
+    findings
+        Of the data check, by load case.
+    waivers
+        Of the project.
+    earlier
+        Pairs that were rated at any time before: a repeat among them that is not there any more is missing.
+
+    Returns
+    -------
+    ReleaseEvidence
+
+    Raises
+    ------
+    SettingsError
+        The campaign has no such release.
+    """
+    campaign.release(release)
+    by_case = {one.load_case: one for one in evidence if one.release == release}
+    before: dict[tuple[str, str], set[str]] = {}
+    for record in earlier:
+        before.setdefault((record.load_case, record.channel), set()).add(record.repeat)
+    gaps: list[Gap] = []
+    waived: list[WaivedFinding] = []
+    open_findings: list[Finding] = []
+    for case in campaign.load_cases:
+        gaps += _gaps_of_ratings(campaign, release, case, by_case.get(case.name), before)
+        errors, accepted, others = _judged(campaign, case, findings.get(case.name), waivers)
+        gaps += errors
+        waived += accepted
+        open_findings += others
+    return ReleaseEvidence(
+        release=release,
+        cases=tuple(by_case[case.name] for case in campaign.load_cases if case.name in by_case),
+        gaps=tuple(gaps),
+        waived=tuple(waived),
+        findings=tuple(open_findings),
+        limits=campaign.limits,
+    )
+
+
+def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
+    """Run the data check over the tests of a load case.
+
+    Parameters
+    ----------
+    campaign, load_case
+        Whose tests.
+
+    Returns
+    -------
+    TestFindings
+        Tests that cannot be read are left out: their repeats are missing in the ratings.
+
+    Raises
+    ------
+    FormatError
+        The load case names tests that are not there.
+    """
+    case = CaseEvaluation(campaign, load_case)
+    read = [one for one in map(case.test, case.paths) if not isinstance(one, Missing)]
+    found = check(read).findings if read else ()
+    return TestFindings(
+        load_case=load_case.name, state=tests_state(campaign, load_case), findings=tuple(found)
+    )
+
+
+def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str, Any]]) -> TestFindings:
+    """Return the findings that :meth:`TestFindings.as_plain` wrote.
+
+    Parameters
+    ----------
+    load_case, state
+        As saved beside them.
+    content
+        As read from JSON.
+
+    Returns
+    -------
+    TestFindings
+    """
+    return TestFindings(load_case=load_case, state=state, findings=tuple(Finding(**row) for row in content))
+
+
+def _gaps_of_ratings(
+    campaign: Campaign,
+    release: str,
+    case: LoadCase,
+    found: CaseEvidence | None,
+    before: Mapping[tuple[str, str], set[str]],
+) -> list[Gap]:
+    if found is None:
+        reason = "nothing says which repeats and files its ratings are of; score it"
+        return [Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out)]
+    gaps = []
+    reason = _why_stale(campaign, release, case, found)
+    if reason:
+        gaps.append(Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out))
+    known = {one.channel: one for one in found.channels}
+    for name in case.rated_names:
+        if name in known:
+            gaps += _gaps_of_channel(case, known[name], before.get((case.name, name), set()))
+        else:
+            gaps.append(
+                Gap(
+                    kind="channel not rated",
+                    load_case=case.name,
+                    channel=name,
+                    reason="it was not in the campaign when the release was rated",
+                    held_out=case.held_out,
+                )
+            )
+    return gaps
+
+
+def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -> list[Gap]:
+    if not found.rated:
+        reasons = list(dict.fromkeys(found.missing.values())) or ["no repeat is there"]
+        return [
+            Gap(
+                kind="channel not rated",
+                load_case=case.name,
+                channel=found.channel,
+                reason="; ".join(reasons),
+                held_out=case.held_out,
+            )
+        ]
+    missing = dict(found.missing)
+    named = {*found.found, *found.missing}
+    # Means are called after how many repeats they are of; they are no repeats themselves.
+    for repeat in sorted(before - named):
+        if not repeat.startswith("mean of "):
+            missing[repeat] = "it was rated before and the campaign does not name it any more"
+    short = found.expected - len(found.rated) - len(missing)
+    if short > 0:
+        missing[""] = f"{found.expected} tests are expected, {len(named)} are named"
+    return [
+        Gap(
+            kind="repeat missing",
+            load_case=case.name,
+            channel=found.channel,
+            repeat=repeat,
+            reason=reason,
+            held_out=case.held_out,
+        )
+        for repeat, reason in missing.items()
+    ]
+
+
+def _why_stale(campaign: Campaign, release: str, case: LoadCase, found: CaseEvidence) -> str:
+    try:
+        today = inputs_state(campaign, campaign.release(release), case)
+    except CorrelateError as error:
+        return str(error)
+    return "" if today == found.state else "files, settings or version differ from those that were rated"
+
+
+def _judged(
+    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
+) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
+    """Divide findings into open errors, accepted ones, and other open ones."""
+    if found is None or found.state != _state_or_none(campaign, case):
+        reason = "the tests as they are now were not checked; score the release"
+        gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
+        return [gap], [], []
+    errors: list[Gap] = []
+    accepted: list[WaivedFinding] = []
+    others: list[Finding] = []
+    for finding in found.findings:
+        waiver = waivers.waiver_of(finding)
+        if waiver is not None:
+            accepted.append(WaivedFinding(finding, waiver))
+        elif finding.severity == "error":
+            errors.append(
+                Gap(
+                    kind="data error",
+                    load_case=case.name,
+                    channel=finding.channel,
+                    repeat=Path(finding.file).stem,
+                    reason=f"{finding.kind}: {finding.what}",
+                    held_out=case.held_out,
+                )
+            )
+        else:
+            others.append(finding)
+    return errors, accepted, others
+
+
+def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:
+    try:
+        return tests_state(campaign, case)
+    except CorrelateError:
+        return None

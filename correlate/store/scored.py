@@ -1,0 +1,230 @@
+"""Scoring into a store, and what the store holds of a campaign today: ratings with what they stand on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.campaign.release_evidence import (
+    ReleaseEvidence,
+    TestFindings,
+    checked_tests,
+    findings_of_plain,
+    release_evidence,
+)
+from correlate.campaign.scoring import score_campaign
+from correlate.errors import CorrelateError
+from correlate.evaluation.evidence import tests_state
+from correlate.reference.waivers import load_waivers
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from correlate.campaign.engines import Engine
+    from correlate.campaign.scoring import CampaignScores, Progress
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import CaseEvidence
+    from correlate.store.overview import RatedPair
+    from correlate.store.run import RunInfo
+    from correlate.store.store import Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredScores:
+    """What came of scoring, and what it stands on.
+
+    Attributes
+    ----------
+    scores
+        Ratings of the releases that were asked for.
+    evidence
+        Of these releases, by name.
+    """
+
+    scores: CampaignScores
+    evidence: Mapping[str, ReleaseEvidence]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredRatings:
+    """What a store holds of a campaign today.
+
+    Attributes
+    ----------
+    pairs
+        Rated pairs that are part of a number; a repeat that is not there any more has none.
+    evidence
+        Of every rated release, by name, in the order of the campaign.
+    """
+
+    pairs: tuple[RatedPair, ...]
+    evidence: Mapping[str, ReleaseEvidence]
+
+
+def score_into(
+    store: Store,
+    campaign: Campaign,
+    releases: Sequence[str] = (),
+    *,
+    run: RunInfo,
+    progress: Progress | None = None,
+    workers: int | None = None,
+    engine: Engine | None = None,
+) -> StoredScores:
+    """Rate what is not in the store yet, save it block by block with its evidence, and return everything.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    releases
+        Names; all when empty.
+    run
+        Who rates, when and with what.
+    progress, workers, engine
+        As for :func:`score_campaign`.
+
+    Returns
+    -------
+    StoredScores
+
+    Raises
+    ------
+    CorrelateError
+        As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
+    """
+    waivers = load_waivers(campaign.folder)
+    records = store.ratings(campaign=campaign.title)
+    scores = score_campaign(
+        campaign,
+        releases=releases,
+        known={record.key: record for record in records},
+        keep=lambda new: store.keep(new, run=run),
+        progress=progress,
+        workers=workers,
+        engine=engine,
+    )
+    store.save_evidence(scores.evidence)
+    findings = _present_findings(store, campaign)
+    names = list(releases) or [one.name for one in campaign.releases]
+    return StoredScores(
+        scores=scores,
+        evidence={
+            name: release_evidence(
+                campaign,
+                name,
+                evidence=scores.evidence,
+                findings=findings,
+                waivers=waivers,
+                earlier=records,
+            )
+            for name in names
+        },
+    )
+
+
+def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
+    """Return what a store holds of a campaign, judged by the files as they are now; nothing is rated.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+
+    Returns
+    -------
+    StoredRatings
+
+    Raises
+    ------
+    CorrelateError
+        The waivers hold mistakes, or the store refuses.
+    """
+    pairs = store.rated_pairs(campaign.title)
+    evidence = store.evidence(campaign.title)
+    findings = stored_findings(store, campaign)
+    waivers = load_waivers(campaign.folder)
+    rated = {one.release for one in pairs}
+    return StoredRatings(
+        pairs=tuple(current_pairs(pairs, evidence)),
+        evidence={
+            release.name: release_evidence(
+                campaign,
+                release.name,
+                evidence=evidence,
+                findings=findings,
+                waivers=waivers,
+                earlier=pairs,
+            )
+            for release in campaign.releases
+            if release.name in rated
+        },
+    )
+
+
+def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
+    """Return what the data check found when it ran last, by load case.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+
+    Returns
+    -------
+    dict
+    """
+    saved = store.findings(campaign.title)
+    return {name: findings_of_plain(name, state, content) for name, (state, content) in saved.items()}
+
+
+def current_pairs(pairs: Iterable[RatedPair], evidence: Iterable[CaseEvidence]) -> Iterator[RatedPair]:
+    """Leave out pairs that were rated once and are no part of the present numbers.
+
+    Parameters
+    ----------
+    pairs
+        The last rating of every pair.
+    evidence
+        Which pairs each load case had when it was rated last. Where there is none, every pair stays: the
+        evidence calls such a release stale.
+
+    Yields
+    ------
+    RatedPair
+    """
+    known = {(one.release, one.load_case): one for one in evidence}
+    rated = {
+        (case.release, case.load_case, channel.channel): set(channel.pairs)
+        for case in known.values()
+        for channel in case.channels
+    }
+    for pair in pairs:
+        if (pair.release, pair.load_case) not in known or pair.repeat in rated.get(
+            (pair.release, pair.load_case, pair.channel), ()
+        ):
+            yield pair
+
+
+def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
+    """Check the tests that were not checked as they are now; the findings of the others are in the store."""
+    saved = store.findings(campaign.title)
+    found = {}
+    for case in campaign.load_cases:
+        state, content = saved.get(case.name, ("", []))
+        if state == tests_state(campaign, case):
+            found[case.name] = findings_of_plain(case.name, state, content)
+            continue
+        try:
+            found[case.name] = checked_tests(campaign, case)
+        except CorrelateError:
+            continue  # without findings the evidence says that the tests were not checked
+        one = found[case.name]
+        store.save_findings(campaign.title, case.name, state=one.state, content=one.as_plain())
+    return found
