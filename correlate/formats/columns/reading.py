@@ -14,6 +14,7 @@ from correlate.formats.columns.blocks import read_blocks
 from correlate.formats.columns.cells import RowReader
 from correlate.formats.columns.rows import texts
 from correlate.formats.columns.table import read_table
+from correlate.formats.cut_end import refuse_cut_file
 from correlate.formats.recording import Recording
 from correlate.formats.text_file import opened
 from correlate.signal import Signal, Source, Step
@@ -61,6 +62,7 @@ def read_columns(path: str | Path, layout: ColumnLayout) -> Recording:
             found = read_table(pieces, layout, rows, file)
         else:
             found = read_blocks(pieces, layout, layout.block, rows, file)
+    refuse_cut_file(path, separator=None)
     _check_increasing(found, layout, file)
     source = Source(file, digest.hexdigest())
     return Recording(signals=_signals(found, layout, source), path=path, format=NAME)

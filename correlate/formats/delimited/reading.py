@@ -11,6 +11,7 @@ import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, SignalError
+from correlate.formats.cut_end import refuse_cut_file
 from correlate.formats.delimited.head import UTF_16, Head, parsed_head
 from correlate.formats.delimited.header import SEPARATORS
 from correlate.formats.number_text import data_lines, parsed_lines, plain_number
@@ -81,6 +82,7 @@ def read(path: str | Path) -> Recording:
         digest.update(start)
         head = parsed_head(start, file=file)
         tables = list(_tables(start, stream, head, digest, file))
+    refuse_cut_file(path, separator=head.layout.separator)
     samples = _joined(tables, file)
     tables.clear()
     source = Source(file, digest.hexdigest())

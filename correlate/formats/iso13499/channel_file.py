@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import ChannelCode
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, UnitError
+from correlate.formats.cut_end import refuse_cut_end
 from correlate.formats.iso13499.header import IMPLICIT, Header, parsed_header
 from correlate.formats.number_text import Layout, parsed_lines, plain_number
 from correlate.formats.text_file import decoded, shortened, text_lines
@@ -88,6 +89,8 @@ def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel
             where=header.where("Channel code"),
             remedy="correct one of them",
         )
+    if not data.endswith(b"\n"):
+        refuse_cut_end(data[end:], separator=None, file=file, last_line=data.count(b"\n") + 1)
     samples = parsed_lines(data[end:], _SAMPLE_LAYOUT, file=file, first_line=lines + 1)[0]
     warnings = []
     if not header.text(_COUNT):
