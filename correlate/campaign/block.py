@@ -200,7 +200,13 @@ def _rate(scored: _Scored, settings: RatingSettings) -> None:
     for one, rating in zip(scored.ready, ratings, strict=True):
         pair = one.pair
         scored.pairs[one.place] = record_of(
-            pair.names, rating, key=one.key, inputs=pair.inputs, settings=pair.how.words, also=one.also
+            pair.names,
+            rating,
+            key=one.key,
+            inputs=pair.inputs,
+            settings=pair.how.words,
+            also=one.also,
+            flags=(*rating.flags, *pair.conditioning_flags),
         )
 
 

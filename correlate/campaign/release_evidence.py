@@ -127,6 +127,16 @@ class ReleaseEvidence:
         return None
 
     @property
+    def flags(self) -> dict[str, int]:
+        """How many pairs have each warning beside the rating, the most frequent first."""
+        counts: dict[str, int] = {}
+        for case in self.cases:
+            for channel in case.channels:
+                for name, count in channel.flags.items():
+                    counts[name] = counts.get(name, 0) + count
+        return dict(sorted(counts.items(), key=lambda item: -item[1]))
+
+    @property
     def is_stale(self) -> bool:
         """Whether any rating is of other files, settings or another version than today's."""
         return bool(self.of("stale"))
@@ -174,6 +184,7 @@ class ReleaseEvidence:
                 {"load_case": case.load_case, "state": case.state, "channels": case.as_plain()}
                 for case in self.cases
             ],
+            "flags": self.flags,
             "gaps": [asdict(gap) for gap in self.gaps],
             "waived": [
                 {

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from correlate.campaign.block import Block, Known, Unpaired, Unrated
 from correlate.campaign.engines import Engine, local_engine
+from correlate.evaluation.evidence import with_flags
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -105,7 +106,7 @@ def score_campaign(
 
 def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
     """Put known ratings in their places, under the names and inputs of this campaign."""
-    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired, evidence=[block.evidence])
+    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired)
     for pair in block.pairs:
         if isinstance(pair, Known):
             scores.reused += 1
@@ -113,6 +114,7 @@ def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
         else:
             scores.new += 1
             scores.records.append(pair)
+    scores.evidence = [with_flags(block.evidence, scores.records)]
     return scores
 
 

@@ -11,6 +11,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import cut_pair
+from correlate.conditioning.offset import offset_flags
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.curves import (
     Curve,
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.pairs import CampaignPair
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
+    from correlate.flag import Flag
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
     from correlate.metrics.iso18571 import RatingSettings
@@ -160,6 +162,11 @@ class CasePair:
         """Source and history of both curves as plain values."""
         reference, candidate = self.curves
         return {"reference": reference.words, "candidate": candidate.words}
+
+    @property
+    def conditioning_flags(self) -> tuple[Flag, ...]:
+        """Warnings of how both curves were conditioned."""
+        return tuple(flag for curve in self.curves for flag in offset_flags(curve.signal))
 
     def aligned(self) -> AlignedPair:
         """Return both curves on one grid, cut to the interval.

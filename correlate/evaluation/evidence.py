@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
 
 WORDS_ONLY: Final = {"title", "weight", "held_out", "expected_repeats", "region", "note"}
@@ -38,6 +39,8 @@ class ChannelEvidence:
         Why each other one is not rated, by the name of the repeat.
     pairs
         Names of the rated pairs: the repeats, or the mean of them.
+    flags
+        How many of these pairs have each warning beside the rating, by its name.
     """
 
     channel: str
@@ -46,6 +49,7 @@ class ChannelEvidence:
     rated: tuple[str, ...]
     missing: Mapping[str, str]
     pairs: tuple[str, ...]
+    flags: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def is_complete(self) -> bool:
@@ -98,9 +102,35 @@ def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvid
             rated=tuple(one["rated"]),
             missing=dict(one["missing"]),
             pairs=tuple(one["pairs"]),
+            flags=dict(one["flags"]),
         )
         for one in content
     )
+
+
+def with_flags(evidence: CaseEvidence, records: Iterable[PairRecord]) -> CaseEvidence:
+    """Count the warnings beside the ratings of each channel.
+
+    Parameters
+    ----------
+    evidence
+        Of a load case.
+    records
+        Its ratings.
+
+    Returns
+    -------
+    CaseEvidence
+    """
+    counts: dict[str, dict[str, int]] = {}
+    for record in records:
+        for flag in record.ingredients.get("flags", []):
+            of_channel = counts.setdefault(record.channel, {})
+            of_channel[flag["name"]] = of_channel.get(flag["name"], 0) + 1
+    if not counts:
+        return evidence
+    channels = (replace(one, flags=counts.get(one.channel, {})) for one in evidence.channels)
+    return replace(evidence, channels=tuple(channels))
 
 
 def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> str:

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.conditioning import Recipe, condition, pair_conditioned
+from correlate.conditioning.offset import offset_flags
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
 
 if TYPE_CHECKING:
+    from correlate.flag import Flag
     from correlate.signal import Signal
 
 
@@ -30,6 +32,11 @@ class PairScore:
     recipe: Recipe
     reference: Signal
     candidate: Signal
+
+    @property
+    def flags(self) -> tuple[Flag, ...]:
+        """Warnings of the rating and of how both curves were conditioned."""
+        return (*self.rating.flags, *offset_flags(self.reference), *offset_flags(self.candidate))
 
 
 def score_pair(

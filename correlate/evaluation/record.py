@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from correlate.conditioning import Recipe
+    from correlate.flag import Flag
     from correlate.metrics import Evaluation
     from correlate.metrics.iso18571 import Rating, RatingSettings
     from correlate.signal import Signal
@@ -157,6 +158,7 @@ def record_of(
     inputs: dict[str, Any],
     settings: dict[str, Any],
     also: Sequence[Evaluation] = (),
+    flags: Sequence[Flag] = (),
 ) -> PairRecord:
     """Turn a rating into its record.
 
@@ -171,7 +173,9 @@ def record_of(
     inputs, settings
         As in :class:`PairRecord`.
     also
-        What other measures say of the pair; kept among the ingredients.
+        What other measures say of the pair; saved among the ingredients.
+    flags
+        Warnings beside the rating; saved among the ingredients where there are any.
 
     Returns
     -------
@@ -180,6 +184,8 @@ def record_of(
     ingredients: dict[str, Any] = rating.ingredients.as_dict()
     if also:
         ingredients["also"] = {one.measure: {"value": one.value, "reason": one.reason} for one in also}
+    if flags:
+        ingredients["flags"] = [flag.as_plain() for flag in flags]
     return PairRecord(
         key=key,
         campaign=names.campaign,

@@ -356,6 +356,7 @@ class RatingTable(Table):
     zero_reference: str | None = None
     slope_ends: str | None = None
     average_ends: str | None = None
+    dead_candidate: str | None = None
 
     def settings(self) -> RatingSettings:
         """Return the published settings with the given ones in their place."""

@@ -23,7 +23,7 @@ def pair_object(score: PairScore) -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys ``overall, grade, corridor, phase, magnitude, slope, shift_s, samples, settings, inputs,
+        Keys ``overall, grade, corridor, phase, magnitude, slope, shift_s, samples, settings, inputs, flags,
         ingredients, version``. ``settings`` holds ``conditioning`` and ``rating``, ``inputs`` holds
         ``reference`` and ``candidate``. A positive ``shift_s`` means that the candidate is late.
     """
@@ -39,6 +39,7 @@ def pair_object(score: PairScore) -> dict[str, Any]:
         "samples": rating.samples,
         "settings": settings_words(score.recipe, rating.settings),
         "inputs": {"reference": input_words(score.reference), "candidate": input_words(score.candidate)},
+        "flags": [flag.as_plain() for flag in score.flags],
         "ingredients": plain(rating.ingredients.as_dict()),
         "version": VERSION,
     }

@@ -111,11 +111,12 @@ def pairs_csv(records: Iterable[PairRecord]) -> str:
     also = list(dict.fromkeys(name for record in listed for name in record.ingredients.get("also", {})))
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*COLUMNS, *also])
+    writer.writerow([*COLUMNS, "flags", *also])
     for record in listed:
         others = record.ingredients.get("also", {})
         values = [others.get(name, {}).get("value") for name in also]
-        writer.writerow([*(getattr(record, name) for name in COLUMNS), *values])
+        flags = "; ".join(flag["name"] for flag in record.ingredients.get("flags", []))
+        writer.writerow([*(getattr(record, name) for name in COLUMNS), flags, *values])
     return text.getvalue()
 
 

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from correlate.plots.scoreboard_words import chance_brief, interval_words_of, signed, uncertainty_words
 from correlate.plots.wording import CAUTION
+from correlate.reference.finding import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -156,6 +157,9 @@ def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEv
     marks = evidence.marks()
     if marks:
         console.print(Text(f"Incomplete: {', '.join(marks)}. 'correlate gate' lists them."), style="bold")
+    if evidence.flags:
+        words = ", ".join(f"{name} ({counted(count, 'pair')})" for name, count in evidence.flags.items())
+        console.print(Text(f"Warnings beside ratings: {words}. 'correlate score --csv' names the pairs."))
     for waived in evidence.waived:
         finding = waived.finding
         place = f"{Path(finding.file).name} {finding.channel}"

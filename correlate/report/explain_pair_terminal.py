@@ -57,6 +57,8 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
         style="bold",
         markup=False,
     )
+    for flag in score.flags:
+        print_indented(console, f"{flag.name}: {flag.sentence}")
     print_heading(console, "Where it is lost")
     _print_account(console, found.account, min(top, MOST_STRETCHES))
     print_heading(console, "What a change of the model's curve would win")

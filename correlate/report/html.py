@@ -58,6 +58,7 @@ def pair_html(score: PairScore, title: str) -> str:
         zones=_zones(score.rating.grade),
         components=_components(score),
         shift=delay_in_words(score.rating.shift_s),
+        flags=score.flags,
         settings=recipe_words(score.recipe, score.rating),
         choices=choice_words(score.rating.settings),
         inputs=[_input("Test", score.reference), _input("Model", score.candidate)],

@@ -52,6 +52,8 @@ def print_pair(console: Console, score: PairScore) -> None:
         table.add_row(name, f"{value:.3f}", words)
     table.add_row("overall", f"{rating.overall:.3f}", rating.grade, style="bold")
     console.print(table)
+    for flag in score.flags:
+        console.print(Text(f"{flag.name}: {flag.sentence}"))
     if console.width >= 40:
         console.print(Text.from_ansi(sketch(score, width=min(console.width, 110))))
     console.print(CAUTION, style="dim")

@@ -10,21 +10,23 @@ from correlate.plots import COMPONENTS, delay_in_words, grade_zones
 from dashboard.components.labelled import DECORATION, labelled
 
 if TYPE_CHECKING:
-    from correlate import Rating
+    from correlate import PairScore, Rating
 
 
-def verdict(rating: Rating) -> html.Div:
-    """Return the rating as a part of a page.
+def verdict(score: PairScore) -> html.Div:
+    """Return the rating and its warnings as a part of a page.
 
     Parameters
     ----------
-    rating
+    score
         Of the pair.
 
     Returns
     -------
     dash.html.Div
     """
+    rating = score.rating
+    flags = [html.Li([html.Strong(flag.name), f": {flag.sentence}"]) for flag in score.flags]
     return html.Div(
         [
             html.Div(
@@ -43,6 +45,7 @@ def verdict(rating: Rating) -> html.Div:
             ),
             ruler(rating),
             html.Div([_component(rating, name) for name in COMPONENTS], className="components"),
+            *([html.Ul(flags, className="flags", **labelled("Warnings"))] if flags else []),
         ],
         className="verdict",
     )

@@ -161,7 +161,7 @@ def pair_parts(
         "changes": changes(address.pair, pair),
         "heading": heading(pair),
         "rated_hidden": False,
-        "verdict": verdict(score.rating),
+        "verdict": verdict(score),
         "releases": _releases(looked),
         "figure": picture(analysis, campaign, looked, theme),
         "window": window_words(address),

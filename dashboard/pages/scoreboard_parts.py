@@ -200,6 +200,10 @@ def _evidence(board: Scoreboard) -> html.Section:
     counts = f"{rated} of {expected} repeats of {channel_count(len(channels))} are rated."
     lists = [
         ("Missing or stale", [f"{gap.place}: {gap.reason}" for gap in evidence.gaps]),
+        (
+            "Warnings beside ratings",
+            [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],
+        ),
         ("Waived findings", [f"{one.finding.place}: {one.waiver.words}" for one in evidence.waived]),
         ("Other findings in the tests", [f"{one.place}: {one.what}" for one in evidence.findings]),
     ]

@@ -117,9 +117,10 @@ def rating(test: list[float], model: list[float], step: float) -> dict[str, floa
     difference = math.fsum(abs(c[i] - t[j]) for i, j in path)
     size = math.fsum(abs(t[j]) for _, j in path)
     slope_t, slope_c = slope(t, step), slope(c, step)
+    dead = max(model) - min(model) <= 1e-6 * max(abs(value) for value in test)
     scores = {
         "corridor": corridor(test, model),
-        "phase": max(0.0, (tolerated - abs(delay)) / tolerated),
+        "phase": 0.0 if dead else max(0.0, (tolerated - abs(delay)) / tolerated),
         "magnitude": error_score(difference, size, 0.5),
         "slope": error_score(
             math.fsum(abs(a - b) for a, b in zip(slope_c, slope_t, strict=True)),

@@ -98,10 +98,10 @@ def test_inputs_are_named_with_their_hashes(page: str) -> None:
 
 
 def test_every_step_of_both_signals_is_listed(page: str, score: PairScore) -> None:
-    """The page has one list entry for each recorded step."""
+    """The page has one list entry for each recorded step, and one for each warning."""
     steps = len(score.reference.history) + len(score.candidate.history)
     assert steps >= 4
-    assert read(page).tags.count("li") == steps
+    assert read(page).tags.count("li") == steps + len(score.flags)
 
 
 def test_settings_and_choices_are_listed(page: str) -> None:

@@ -9,6 +9,7 @@ from correlate.diagnosis.suspects.axes import other_axis
 from correlate.diagnosis.suspects.case import open_case
 from correlate.diagnosis.suspects.cut import widened
 from correlate.diagnosis.suspects.filtering import wrong_filter
+from correlate.diagnosis.suspects.offset_window import disturbed_offset_window
 from correlate.diagnosis.suspects.polarity import turned_sign
 from correlate.diagnosis.suspects.time_zero import wrong_time_zero
 from correlate.diagnosis.suspects.unit import wrong_unit
@@ -28,6 +29,7 @@ EXAMINATIONS: Final[tuple[Callable[[Case], Iterator[Suspect]], ...]] = (
     other_axis,
     wrong_time_zero,
     wrong_filter,
+    disturbed_offset_window,
 )
 """Each looks for one kind of mistake; they do not know each other."""
 FILTERS: Final = ("filtered twice", "other filter class", "not filtered")

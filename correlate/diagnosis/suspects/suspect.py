@@ -18,6 +18,7 @@ Kind = Literal[
     "filtered twice",
     "not filtered",
     "interval cuts the main pulse",
+    "offset window overlaps the event",
     "local frame turned",
 ]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)

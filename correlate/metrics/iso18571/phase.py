@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair
 
     Floats = NDArray[np.float64]
+
+
+DEAD: Final = 1e-6
+"""[choice] A candidate whose range is no more of the reference's largest value than this is dead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +43,18 @@ class PhaseScore:
         Normalised cross-correlation at that shift; minus infinity when no overlap has variance.
     largest_shift
         ``largest_shift · n``, in samples, not rounded.
+    correlation_unshifted
+        Normalised cross-correlation without a shift; as above where there is no variance.
+    candidate_dead
+        Whether the candidate does not move in the interval.
     """
 
     score: float
     delay_samples: int
     correlation: float
     largest_shift: float
+    correlation_unshifted: float
+    candidate_dead: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,20 +152,43 @@ def phase_score(pair: AlignedPair, settings: RatingSettings) -> PhaseScore:
     """
     correlations = shift_correlations(pair, settings)
     delay, correlation = _best(pair, correlations, settings)
-    return score_of_delay(delay, correlation, len(pair), settings)
+    unshifted = float(correlations.values[correlations.values.size // 2])
+    dead = is_dead(pair.candidate, float(np.abs(pair.reference).max()))
+    return score_of_delay(delay, (correlation, unshifted), len(pair), settings, dead=dead)
 
 
-def score_of_delay(delay: int, correlation: float, samples: int, settings: RatingSettings) -> PhaseScore:
+def is_dead(candidate: Floats, reference_peak: float) -> bool:
+    """Say whether a candidate does not move.
+
+    Parameters
+    ----------
+    candidate
+        Shape ``(n,)``.
+    reference_peak
+        Largest absolute value of the reference.
+
+    Returns
+    -------
+    bool
+    """
+    return bool(candidate.max() - candidate.min() <= DEAD * reference_peak)
+
+
+def score_of_delay(
+    delay: int, correlations: tuple[float, float], samples: int, settings: RatingSettings, *, dead: bool
+) -> PhaseScore:
     """Score a delay.
 
     Parameters
     ----------
     delay
         In samples, positive when the candidate is late.
-    correlation
-        At that delay.
+    correlations
+        At that delay, and without a shift.
     samples
         Number of samples of the pair.
+    dead
+        Whether the candidate does not move, so that no shift is better than another.
     settings
         Largest shift and exponent.
 
@@ -165,7 +198,9 @@ def score_of_delay(delay: int, correlation: float, samples: int, settings: Ratin
     """
     largest = settings.largest_shift * samples
     score = max(0.0, (largest - abs(delay)) / largest) ** settings.phase_exponent
-    return PhaseScore(score, delay, correlation, largest)
+    if dead and settings.dead_candidate == "zero":
+        score = 0.0
+    return PhaseScore(score, delay, correlations[0], largest, correlations[1], dead)
 
 
 def _best(pair: AlignedPair, found: ShiftCorrelations, settings: RatingSettings) -> tuple[int, float]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from correlate.errors import SignalError
 from correlate.metrics.iso18571.corridor import CorridorScore, corridor_score
+from correlate.metrics.iso18571.flags import flags_of
 from correlate.metrics.iso18571.magnitude import MagnitudeScore, best_path, magnitude_score
 from correlate.metrics.iso18571.phase import PhaseScore, phase_score
 from correlate.metrics.iso18571.settings import LEAST_SAMPLES, RatingSettings
@@ -17,6 +18,7 @@ from correlate.metrics.iso18571.slope import SlopeScore, slope_score
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from correlate.flag import Flag
     from correlate.pair import AlignedPair
 
     Floats = NDArray[np.float64]
@@ -81,6 +83,8 @@ class Rating:
         The settings used.
     ingredients
         Raw sums, widths and errors behind the scores.
+    flags
+        Warnings: where the method was not made for this pair, or says less than it seems.
     pair
         The two curves.
     """
@@ -96,6 +100,7 @@ class Rating:
     samples: int
     settings: RatingSettings
     ingredients: Ingredients
+    flags: tuple[Flag, ...] = field(repr=False, compare=False)
     pair: AlignedPair = field(repr=False, compare=False)
 
     def warping_path(self) -> NDArray[np.int32]:
@@ -245,6 +250,7 @@ def rating_of(pair: AlignedPair, settings: RatingSettings, ingredients: Ingredie
         samples=len(pair),
         settings=settings,
         ingredients=ingredients,
+        flags=flags_of(pair, ingredients),
         pair=pair,
     )
 

@@ -1,7 +1,7 @@
 """Settings of the rating after ISO/TS 18571:2014; the defaults are the published values.
 
 Where the published text leaves a numerical detail open, the choice made here is a setting too; those
-are the last seven.
+are the last eight.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ PathTie = Literal["candidate", "reference"]
 ZeroReference = Literal["compare", "zero"]
 SlopeEnds = Literal["one-sided", "second-order"]
 AverageEnds = Literal["shrink", "repeat"]
+DeadCandidate = Literal["zero", "search"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +93,9 @@ class RatingSettings:
     average_ends
         [choice] Moving average near the ends: the window ``shrink`` symmetrically, or the last value
         ``repeat`` beyond the end.
+    dead_candidate
+        [choice] A candidate that does not move has no phase: ``zero`` scores it 0, ``search`` scores it as
+        any other, which gives 1 because no shift is better than none.
 
     Raises
     ------
@@ -121,6 +125,7 @@ class RatingSettings:
     zero_reference: ZeroReference = "compare"
     slope_ends: SlopeEnds = "one-sided"
     average_ends: AverageEnds = "shrink"
+    dead_candidate: DeadCandidate = "zero"
 
     def __post_init__(self) -> None:
         """Check every value once, here."""
@@ -152,6 +157,7 @@ _CHOICES: Final[dict[str, tuple[str, ...]]] = {
     "zero_reference": get_args(ZeroReference),
     "slope_ends": get_args(SlopeEnds),
     "average_ends": get_args(AverageEnds),
+    "dead_candidate": get_args(DeadCandidate),
 }
 
 
