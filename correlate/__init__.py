@@ -156,6 +156,8 @@ if TYPE_CHECKING:
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
+    from correlate.reference.repeatability import loss_ratio as loss_ratio
+    from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
     from correlate.reference.repeats import RepeatSet as RepeatSet
     from correlate.reference.repeats import repeat_set as repeat_set
@@ -327,6 +329,8 @@ _HOMES = {
     "load_campaign": "correlate.campaign",
     "load_expectations": "correlate.reference.expectations",
     "load_waivers": "correlate.reference.waivers",
+    "loss_ratio": "correlate.reference.repeatability",
+    "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.making",
     "measure": "correlate.metrics",
     "nij": "correlate.criteria",

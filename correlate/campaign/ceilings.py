@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from itertools import permutations
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from correlate.campaign.aggregation import ReleaseScore, aggregate
-from correlate.conditioning import pair_conditioned
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Curve
 from correlate.evaluation.record import hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import RATING
-from correlate.metrics.iso18571 import rate
-from correlate.reference.repeatability import LEAST_REPEATS
+from correlate.reference.repeatability import LEAST_REPEATS, rated_against_the_others
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -26,11 +23,13 @@ if TYPE_CHECKING:
 
 HARDWARE: Final = "the tests against each other"
 """What stands in the place of a release where the hardware is rated."""
+METHOD: Final = "each repeat against the mean of the others"
+"""Part of the key, so that ceilings of another meaning are not taken for these."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelCeiling:
-    """The rating of the repeats of one channel against each other.
+    """How well the repeats of one channel agree: each against the mean of the others.
 
     Attributes
     ----------
@@ -39,7 +38,7 @@ class ChannelCeiling:
     campaign, load_case, channel
         Names.
     median, lowest, highest
-        Of the overall rating of every repeat against every other.
+        Of the overall rating of each repeat against the mean of the others.
     reference_peak
         Mean over the repeats of their largest absolute value in the interval, by which axes are weighed.
     repeats
@@ -161,7 +160,7 @@ class _Repeats:
     def key(self, campaign: Campaign) -> str:
         """Return the hash of everything the ceiling depends on."""
         origins = [origin for curve in self.curves for origin in curve.origins]
-        how = hash_of_settings(settings_words(self.recipe, campaign.settings))
+        how = hash_of_settings({"ceiling": METHOD, **settings_words(self.recipe, campaign.settings)})
         return rating_key(reference=origins, candidate=(), how=how)
 
 
@@ -174,10 +173,7 @@ def _repeats(campaign: Campaign, load_case: LoadCase) -> Iterator[_Repeats]:
 
 def _ceiling(campaign: Campaign, load_case: str, repeats: _Repeats) -> ChannelCeiling:
     signals = [curve.signal for curve in repeats.curves]
-    ratings = [
-        rate(pair_conditioned(one, other.in_unit(one.unit), repeats.recipe).pair, campaign.settings)
-        for one, other in permutations(signals, 2)
-    ]
+    ratings = rated_against_the_others(signals, repeats.recipe, campaign.settings)
     overall = [rating.overall for rating in ratings]
     return ChannelCeiling(
         key=repeats.key(campaign),

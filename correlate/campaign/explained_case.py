@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.campaign.hardware import HardwareScatter, hardware_scatter
 from correlate.campaign.pair_explanation import feigns_material
 from correlate.campaign.sought_suspects import SuspectSearch
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
@@ -17,8 +16,9 @@ from correlate.diagnosis.clusters import Cluster, cluster_residuals
 from correlate.diagnosis.hints import Hint, hints
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation, typical_repeat
-from correlate.evaluation.curves import is_travel
+from correlate.evaluation.curves import Curve, is_travel
 from correlate.metrics.iso18571 import rate
+from correlate.reference.scatter import HardwareScatter, hardware_scatter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -203,10 +203,18 @@ class CaseExaminer:
 
     def _hardware(self, channel: str) -> HardwareScatter | None:
         tests = list(self._case.tests(channel).values())
+        curves = self._case.repeats(channel).values()
+        first = next((curve for curve in curves if isinstance(curve, Curve)), None)
+        model = None if first is None else self._case.candidate(channel, self._release, first)
         try:
-            return hardware_scatter(tests, self._case.recipe(channel), self._campaign.settings)
+            return hardware_scatter(
+                tests,
+                self._case.recipe(channel),
+                self._campaign.settings,
+                model=model.signal if isinstance(model, Curve) else None,
+            )
         except CorrelateError:
-            return None  # repeats that do not cover the interval cannot be compared either
+            return None  # curves that do not cover the interval cannot be compared either
 
     def _suspects(self, channel: str, repeat: str) -> tuple[Suspect, ...]:
         """Seek suspects in the typical repeat; a mean curve, and what is not rated, in the first there is."""

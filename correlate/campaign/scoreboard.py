@@ -9,6 +9,7 @@ from correlate.campaign.aggregation import ReleaseScore, aggregate
 from correlate.campaign.comparison import compare, marks_of
 from correlate.campaign.gate import gate
 from correlate.errors import SettingsError
+from correlate.reference.repeatability import loss_ratio
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -42,6 +43,11 @@ class BoardLine:
     ceiling: Score | None
     change: Change | None
     marks: tuple[str, ...] = ()
+
+    @property
+    def loss_ratio(self) -> float | None:
+        """How many times the hardware's own loss the model loses; None where that is not known."""
+        return loss_ratio(self.score.overall, None if self.ceiling is None else self.ceiling.overall)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

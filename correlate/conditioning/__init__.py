@@ -11,6 +11,7 @@ from correlate.conditioning.align import (
 from correlate.conditioning.calculus import derivative, integral
 from correlate.conditioning.cfc import FREQUENCY_CLASSES, cfc_amplitude, cfc_coefficients, filter_cfc
 from correlate.conditioning.crop import crop
+from correlate.conditioning.mean import mean_signal
 from correlate.conditioning.occipital_moment import occipital_moment
 from correlate.conditioning.offset import remove_offset
 from correlate.conditioning.recipe import Recipe
@@ -34,6 +35,7 @@ __all__ = [
     "derivative",
     "filter_cfc",
     "integral",
+    "mean_signal",
     "occipital_moment",
     "pair_conditioned",
     "remove_offset",

@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from correlate.conditioning import condition, crop, resultant
-from correlate.errors import CorrelateError, SignalError
+from correlate.conditioning import condition, mean_signal, resultant
+from correlate.errors import CorrelateError
 from correlate.evaluation.matching import model_channel
-from correlate.evaluation.record import Origin, input_words, origin_of, plain
-from correlate.signal import Signal, Source, Step
+from correlate.evaluation.record import Origin, input_words, origin_of
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -20,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.conditioning import Recipe
     from correlate.evaluation.tables import ChannelPlan, ResultantPlan
     from correlate.formats import Recording
+    from correlate.signal import Signal
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,7 +154,7 @@ def mean_curve(repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing
         return dict(list(repeats.items())[:1])
     curves = list(found.values())
     try:
-        mean = _mean([curve.signal for curve in curves], list(found))
+        mean = mean_signal([curve.signal for curve in curves], list(found))
     except CorrelateError as error:
         return {f"mean of {len(curves)}": Missing(error)}
     origins = tuple(origin for curve in curves for origin in curve.origins)
@@ -181,25 +179,6 @@ def is_travel(unit: str) -> bool:
     (True, True, False, False)
     """
     return parse_unit(unit).dimension in {"length", "angle"}
-
-
-def _mean(signals: list[Signal], names: list[str]) -> Signal:
-    first = signals[0]
-    start_s = max(signal.start_s for signal in signals)
-    end_s = min(signal.end_s for signal in signals)
-    if end_s <= start_s:
-        raise SignalError("the repeats share no time", where=first.place, remedy="correct their time zeros")
-    cut = [crop(signal.in_unit(first.unit), start_s=start_s, end_s=end_s) for signal in signals]
-    step = Step("mean of repeats", {"repeats": names, "inputs": [plain(one.source.sha256) for one in cut]})
-    return Signal(
-        samples=np.mean([signal.samples for signal in cut], axis=0),
-        start_s=cut[0].start_s,
-        step_s=cut[0].step_s,
-        unit=first.unit,
-        channel=first.channel,
-        source=Source("mean of " + ", ".join(one.source.file for one in cut)),
-        history=(*cut[0].history, step),
-    )
 
 
 def _curve(signal: Signal, origins: tuple[Origin, ...]) -> Curve:

@@ -133,13 +133,13 @@ def error_words(component: str, error: float) -> str:
 
 
 def _against_hardware(channel: ChannelExplanation, component: str) -> str:
-    """Return an error, and whether two repeats can be as far apart."""
+    """Return an error, and whether a further repeat might be as far off."""
     error, hardware = channel.cost.errors[component], channel.hardware
-    held = None if hardware is None else hardware.holds(component, error)
+    held = None if hardware is None else hardware.holds(component)
     if hardware is None or held is None:
         return error_words(component, error)
-    scatter = _size(component, hardware.errors[component])
-    return f"{error_words(component, error)}, {'within' if held else 'beyond'} hardware scatter {scatter}"
+    bound = _size(component, hardware.bounds[component])
+    return f"{error_words(component, error)}, {'within' if held else 'beyond'} hardware scatter {bound}"
 
 
 def _size(component: str, error: float) -> str:

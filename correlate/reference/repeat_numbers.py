@@ -95,7 +95,7 @@ def repeat_numbers(repeats: RepeatSet, ceiling: Ceiling) -> RepeatNumbers:
                 shift_s=repeats.shifts_s[number],
                 peak=float(peaks[number]),
                 peak_s=float(repeats.time_s[place]),
-                rating=_median([value for pair, value in ceiling.ratings.items() if number in pair]),
+                rating=ceiling.ratings[number] if ceiling.ratings else None,
             )
             for number, place in enumerate(places)
         ),

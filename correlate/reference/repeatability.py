@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from itertools import permutations
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.conditioning import Recipe, align
+from correlate.conditioning import Recipe, align, condition, mean_signal, pair_conditioned
 from correlate.conditioning.align import AS_RECORDED
 from correlate.errors import SignalError
 from correlate.metrics.iso18571 import RatingSettings, rate
-from correlate.reference.bootstrap import Interval, interval_of_mean
+from correlate.statistics import mean_estimate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from correlate.metrics.iso18571 import Rating
     from correlate.signal import Signal
+    from correlate.statistics import Estimate
 
 LEAST_REPEATS: Final = 3
 """With fewer repeats there is no number for how well the hardware agrees with itself."""
@@ -32,8 +33,8 @@ class Ceiling:
     median, lowest, highest
         Of `ratings`; None with fewer than three repeats.
     ratings
-        Overall rating of every repeat (as candidate) against every other (as reference), by the pair of
-        their numbers ``(reference, candidate)``, from 0.
+        Overall rating of each repeat (as candidate) against the mean of the others (as reference), in the
+        order of the repeats.
     repeats
         Number of repeats.
     """
@@ -41,7 +42,7 @@ class Ceiling:
     median: float | None
     lowest: float | None
     highest: float | None
-    ratings: dict[tuple[int, int], float]
+    ratings: tuple[float, ...]
     repeats: int
 
     @property
@@ -62,56 +63,39 @@ class RatedAgainstRepeats:
         Mean of `ratings`.
     ratings
         Overall rating against each repeat.
-    interval
-        Of the mean, by bootstrap over the repeats; None with fewer than three.
+    estimate
+        The mean with Student's interval over the repeats; None with fewer than three.
     ceiling
         Of the same repeats, with the same settings.
     share_of_ceiling
         `mean` over the median of the ceiling; None with fewer than three repeats. Above 1, the model is
-        nearer to the repeats than they are to each other, as a mean curve may be.
+        nearer to the repeats than they are to the mean of each other.
+    loss_ratio
+        How many times the hardware's own loss the model loses, from :func:`loss_ratio`.
     """
 
     mean: float
     ratings: tuple[float, ...]
-    interval: Interval | None
+    estimate: Estimate | None
     ceiling: Ceiling
     share_of_ceiling: float | None
+    loss_ratio: float | None
 
     @property
     def in_words(self) -> str:
         """One line for a table."""
-        if self.interval is None or self.share_of_ceiling is None:
+        if self.estimate is None or self.share_of_ceiling is None:
             return f"{self.mean:.3f}; too few repeats for an interval ({self.ceiling.repeats})"
         return (
-            f"{self.mean:.3f} ({self.interval.low:.3f} to {self.interval.high:.3f}), "
-            f"{self.share_of_ceiling:.0%} of the ceiling"
+            f"{self.mean:.3f} ({self.estimate.lower():.3f} to {self.estimate.upper():.3f}), "
+            f"{self.share_of_ceiling:.0%} of the ceiling, loss {loss_ratio_words(self.loss_ratio)}"
         )
-
-
-def between_repeats(recipe: Recipe) -> Recipe:
-    """Return the recipe for two repeats: the candidate is treated as the reference is.
-
-    Parameters
-    ----------
-    recipe
-        Of a test and a model.
-
-    Returns
-    -------
-    Recipe
-    """
-    return replace(
-        recipe,
-        candidate_offset_window_s=recipe.reference_offset_window_s,
-        candidate_sign=recipe.reference_sign,
-        candidate_shift_s=recipe.reference_shift_s,
-    )
 
 
 def ceiling_of(
     repeats: Sequence[Signal], recipe: Recipe = AS_RECORDED, settings: RatingSettings | None = None
 ) -> Ceiling:
-    """Rate every repeat against every other, with the settings of the model's rating.
+    """Rate every repeat against the mean of the others, with the settings of the model's rating.
 
     Repeats are not moved in time first, because the model is not either.
 
@@ -137,20 +121,129 @@ def ceiling_of(
     ----------
     .. [1] Rating: ISO/TS 18571:2014, from memory. Median and range over repeats: chosen here.
     """
-    same = between_repeats(recipe)
-    ratings = {
-        (reference, candidate): rate(align(repeats[reference], repeats[candidate], same), settings).overall
-        for reference, candidate in permutations(range(len(repeats)), 2)
-    }
-    values = list(ratings.values())
+    unit = recipe.unit or repeats[0].unit
+    treated = [condition(repeat, recipe.for_reference(unit)) for repeat in repeats]
+    several = len(repeats) > 1
+    found = rated_against_the_others(treated, recipe, settings) if several else ()
+    values = tuple(rating.overall for rating in found)
     enough = len(repeats) >= LEAST_REPEATS
     return Ceiling(
         median=float(np.median(values)) if enough else None,
         lowest=min(values) if enough else None,
         highest=max(values) if enough else None,
-        ratings=ratings,
+        ratings=values,
         repeats=len(repeats),
     )
+
+
+def rated_against_the_others(
+    treated: Sequence[Signal], recipe: Recipe, settings: RatingSettings | None = None
+) -> tuple[Rating, ...]:
+    r"""Rate each repeat against the mean of the others.
+
+    Parameters
+    ----------
+    treated
+        Conditioned by the recipe, not yet cut to its interval; at least two.
+    recipe
+        Its interval is used.
+    settings
+        As for the model.
+
+    Returns
+    -------
+    tuple of Rating
+        One a repeat.
+
+    Raises
+    ------
+    SignalError
+        They cannot be compared.
+
+    Notes
+    -----
+    With repeats that scatter independently by a variance :math:`\sigma^2`, a repeat differs from the mean of
+    the others by :math:`\sigma^2 n / (n - 1)`, and a perfect model from a single repeat by
+    :math:`\sigma^2`. A perfect model therefore rates slightly above this ceiling.
+    """
+    return tuple(
+        rated_against_the_mean([*treated[:place], *treated[place + 1 :]], one, recipe, settings)
+        for place, one in enumerate(treated)
+    )
+
+
+def rated_against_the_mean(
+    treated: Sequence[Signal], candidate: Signal, recipe: Recipe, settings: RatingSettings | None = None
+) -> Rating:
+    """Rate a curve against the mean of repeats.
+
+    Parameters
+    ----------
+    treated
+        Repeats, conditioned by the recipe.
+    candidate
+        A model or a further repeat, conditioned likewise.
+    recipe, settings
+        As for the model.
+
+    Returns
+    -------
+    Rating
+
+    Raises
+    ------
+    SignalError
+        They cannot be compared.
+    """
+    mean = mean_signal(treated, [one.source.file for one in treated])
+    return rate(pair_conditioned(mean, candidate.in_unit(mean.unit), recipe).pair, settings)
+
+
+def loss_ratio(rating: float | None, ceiling: float | None) -> float | None:
+    r"""Return how many times the hardware's own loss a model loses.
+
+    .. math:: (1 - R) / (1 - R_\mathrm{ceiling})
+
+    Parameters
+    ----------
+    rating
+        Of the model.
+    ceiling
+        Of the hardware.
+
+    Returns
+    -------
+    float or None
+        None where one is not known, or where the hardware repeats itself exactly.
+
+    Examples
+    --------
+    >>> round(loss_ratio(0.94, 0.98), 6), loss_ratio(0.9, 1.0)
+    (3.0, None)
+    """
+    if rating is None or ceiling is None or ceiling >= 1.0:
+        return None
+    return (1.0 - rating) / (1.0 - ceiling)
+
+
+def loss_ratio_words(ratio: float | None) -> str:
+    """Return a loss ratio in words.
+
+    Parameters
+    ----------
+    ratio
+        From :func:`loss_ratio`.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> loss_ratio_words(2.96), loss_ratio_words(None)
+    ("3.0 × the hardware's", 'not comparable')
+    """
+    return "not comparable" if ratio is None else f"{ratio:.1f} × the hardware's"
 
 
 def rate_against_repeats(
@@ -197,7 +290,8 @@ def rate_against_repeats(
     return RatedAgainstRepeats(
         mean=mean,
         ratings=ratings,
-        interval=interval_of_mean(ratings) if enough else None,
+        estimate=mean_estimate(ratings) if enough else None,
         ceiling=ceiling,
         share_of_ceiling=mean / ceiling.median if ceiling.median else None,
+        loss_ratio=loss_ratio(mean, ceiling.median),
     )

@@ -15,6 +15,7 @@ from correlate.plots.scoreboard_words import (
 )
 from correlate.plots.wording import share
 from correlate.reference.finding import counted
+from correlate.reference.repeatability import loss_ratio_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -184,7 +185,7 @@ def _hardware(contents: ReleaseContents) -> str:
         return f"How well the tests agree with each other is not known: {contents.no_ceilings}."
     return (
         f"The tests agree with each other to {ceiling.overall:.3f}; a model that is as good as the hardware "
-        "may expect no more."
+        f"may expect no more. The model loses {loss_ratio_words(contents.board.total.loss_ratio)} loss."
     )
 
 

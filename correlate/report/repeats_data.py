@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from correlate.statistics import LEVEL
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -55,27 +56,25 @@ def _ceiling(ceiling: Ceiling) -> dict[str, Any]:
         "median": ceiling.median,
         "lowest": ceiling.lowest,
         "highest": ceiling.highest,
-        "ratings": [
-            {"reference": reference, "candidate": candidate, "overall": overall}
-            for (reference, candidate), overall in ceiling.ratings.items()
-        ],
+        "ratings": list(ceiling.ratings),
         "in_words": ceiling.in_words,
     }
 
 
 def _model(model: RatedAgainstRepeats) -> dict[str, Any]:
-    interval = model.interval
+    estimate = model.estimate
     return {
         "mean": model.mean,
         "ratings": list(model.ratings),
         "interval": None
-        if interval is None
+        if estimate is None
         else {
-            "low": interval.low,
-            "high": interval.high,
-            "level": interval.level,
-            "method": interval.method,
+            "low": estimate.lower(),
+            "high": estimate.upper(),
+            "level": LEVEL,
+            "method": "Student's t over the repeats",
         },
         "share_of_ceiling": model.share_of_ceiling,
+        "loss_ratio": model.loss_ratio,
         "in_words": model.in_words,
     }

@@ -65,20 +65,21 @@ def _hardware(channels: Sequence[ChannelRepeats]) -> Table:
 
 
 def _models(channels: Sequence[ChannelRepeats]) -> Table:
-    table = _table("release", "model", "95 % interval", "of ceiling", "inside")
+    table = _table("release", "model", "95 % interval", "of ceiling", "loss ratio", "inside")
     load_case = ""
     for channel in channels:
         model, inside = channel.model, channel.inside
         if model is None:
             continue
         load_case = _titled(table, channel, load_case)
-        interval = model.interval
+        estimate = model.estimate
         table.add_row(
             Text(channel_title(channel.repeats.channel)),
             Text(channel.release),
             f"{model.mean:.3f}",
-            "too few" if interval is None else f"{interval.low:.3f}–{interval.high:.3f}",
+            "too few" if estimate is None else f"{estimate.lower():.3f}–{estimate.upper():.3f}",
             "too few" if model.share_of_ceiling is None else f"{model.share_of_ceiling:.0%}",
+            "–" if model.loss_ratio is None else f"{model.loss_ratio:.1f} ×",
             "" if inside is None else f"{inside.share:.0%}",
         )
     return table

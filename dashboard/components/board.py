@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from dash import dcc, html
 
+from correlate import loss_ratio_words
 from correlate.plots import chance_brief, chance_words, scatter_sentence, signed
 from dashboard.components.cells import NO_NUMBER, head_row, number, with_label
 from dashboard.components.labelled import DECORATION
@@ -50,7 +51,7 @@ def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.S
             html.Ul(
                 [
                     html.Li(_change_sentence(line.change, against)),
-                    html.Li(_ceiling_sentence(line.ceiling)),
+                    html.Li(_ceiling_sentence(line)),
                     html.Li(scatter_sentence(line.score)),
                     *(html.Li(mark, className="mark") for mark in line.marks),
                 ],
@@ -156,11 +157,14 @@ def _change_sentence(change: Change | None, against: str | None) -> list[Compone
     return [html.Strong(signed(change.difference)), before, chance_words(change)]
 
 
-def _ceiling_sentence(ceiling: Score | None) -> list[Component | str]:
+def _ceiling_sentence(line: BoardLine) -> list[Component | str]:
+    ceiling = line.ceiling
     if ceiling is None:
         return ["how well the hardware agrees with itself is not known"]
     missing = "" if ceiling.rated == ceiling.expected else f", {ceiling.completeness}"
-    return [html.Strong(number(ceiling.overall)), f" hardware against itself{missing}"]
+    ratio = line.loss_ratio
+    lost = "" if ratio is None else f"; the model loses {loss_ratio_words(ratio)} loss"
+    return [html.Strong(number(ceiling.overall)), f" hardware against itself{missing}{lost}"]
 
 
 def _row(line: BoardLine, link: Link | None) -> html.Tr:

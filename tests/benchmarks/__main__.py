@@ -18,6 +18,7 @@ from tests.benchmarks import (
     filtering,
     flags,
     growth,
+    hardware_scatter,
     rating,
     reading,
     workers,
@@ -49,7 +50,10 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
 }
 """Groups with a form of their own, printed behind the table."""
 
-STUDIES: dict[str, Callable[[], Iterable[object]]] = {"flags": flags.report}
+STUDIES: dict[str, Callable[[], Iterable[object]]] = {
+    "flags": flags.report,
+    "hardware-scatter": hardware_scatter.report,
+}
 """Simulations behind figures in the documentation; they measure no time and run only when they are named."""
 
 

@@ -53,13 +53,15 @@ def test_costs_are_ordered_and_add_up_to_what_is_missing(found: Explanation) -> 
 
 
 def test_a_late_channel_is_told_with_the_scatter_of_its_repeats(found: Explanation) -> None:
-    """6 ms late on average, where the two furthest repeats are 2 ms apart: mostly phase, and beyond them."""
+    """6 ms late on average, where the repeats are 1 ms apart: mostly phase, and beyond their scatter."""
     moment = channel(found, "moment")
     assert moment.cost.mostly == "phase"
     assert moment.cost.errors["phase"] == pytest.approx(0.006)
     assert moment.hardware is not None
-    assert moment.hardware.errors["phase"] == pytest.approx(0.002)
-    assert moment.hardware.holds("phase", moment.cost.errors["phase"]) is False
+    # Repeats 1 ms apart: a further one may be some ms off, but not 6.
+    assert 0.002 < moment.hardware.bounds["phase"] < 0.0055
+    assert moment.hardware.model["phase"] == pytest.approx(0.006)
+    assert moment.hardware.holds("phase") is False
     assert moment.hardware_cost is not None
     assert 0 < moment.hardware_cost < moment.cost.cost
 

@@ -160,7 +160,7 @@ def test_repeats_show_shifts_scatter_and_ceiling(correlate: Run, laboratory: Pat
         assert words in outcome.out
     found = json.loads(correlate("repeats", laboratory, *options, "--json").out)
     (channel,) = found["channels"]
-    assert len(channel["ceiling"]["ratings"]) == 12
+    assert len(channel["ceiling"]["ratings"]) == 4
     assert channel["ceiling"]["lowest"] <= channel["ceiling"]["median"] <= channel["ceiling"]["highest"] <= 1
     assert channel["model"] is None
     assert f"{channel['ceiling']['median']:.3f}" in outcome.out

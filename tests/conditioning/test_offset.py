@@ -29,6 +29,8 @@ def test_mean_of_the_window_is_subtracted_and_recorded() -> None:
         "offset": 2.0,
         "unit": "g",
         "samples": 3,
+        # Tenths of three samples are the samples: from 1 to 3, over the largest value left, 50.
+        "change_over_peak": 0.04,
     }
 
 

@@ -9,7 +9,6 @@ import pytest
 
 from correlate.campaign.costs import ChannelCost
 from correlate.campaign.explained_case import ChannelExplanation
-from correlate.campaign.hardware import HardwareScatter
 from correlate.diagnosis.clusters import Cluster, Member
 from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect
@@ -25,6 +24,7 @@ from correlate.plots.explanation_words import (
     points,
     suspect_words,
 )
+from correlate.reference.scatter import HardwareScatter
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,14 +34,15 @@ SHARES = {
     "corridor": {"corridor": 0.018, "phase": 0.003, "magnitude": 0.0, "slope": 0.0},
     "magnitude": {"corridor": 0.0, "phase": 0.0, "magnitude": 0.021, "slope": 0.0},
 }
-THREE = HardwareScatter(
-    repeats=3, rating=0.95, errors={"corridor": 0.02, "phase": 0.0006, "magnitude": 0.31, "slope": 0.1}
-)
+BOUNDS = {"corridor": 0.02, "phase": 0.0006, "magnitude": 0.31, "slope": 0.1}
 
 
-def channel(
-    mostly: str, errors: Mapping[str, float], *, hardware: HardwareScatter | None = THREE
-) -> ChannelExplanation:
+def three(model: Mapping[str, float]) -> HardwareScatter:
+    """Return the scatter of three repeats, and the model's errors against their mean."""
+    return HardwareScatter(repeats=3, rating=0.95, bounds=BOUNDS, model=model)
+
+
+def channel(mostly: str, errors: Mapping[str, float], *, repeats: int = 3) -> ChannelExplanation:
     """Return a channel that costs 0.021 points."""
     cost = ChannelCost(
         load_case="neck-extension",
@@ -55,18 +56,19 @@ def channel(
         errors=errors,
         repeats=3,
     )
+    hardware = three(errors) if repeats == 3 else None
     return ChannelExplanation(cost=cost, repeat="R1", account=None, hardware=hardware, suspects=())
 
 
 def test_a_late_model_beyond_the_scatter_of_the_hardware() -> None:
-    """The delay and the largest between two repeats."""
+    """The delay, and how far a further repeat may be off."""
     late = channel("phase", {"phase": 0.004})
     assert finding_words(late) == "mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms"
     assert place_words(late.cost) == "neck-extension, neck moment"
 
 
 def test_a_model_within_the_scatter_of_the_hardware() -> None:
-    """An early model, nearer than two repeats are to each other; sizes likewise."""
+    """An early model, no further off than one more repeat might be; sizes likewise."""
     early = channel("phase", {"phase": -0.0005})
     assert finding_words(early) == "mostly phase, model 0.5 ms early, within hardware scatter 0.6 ms"
     small = channel("magnitude", {"phase": 0.0, "magnitude": 0.234})
@@ -84,7 +86,7 @@ def test_a_delay_is_told_beside_the_component_that_costs_most() -> None:
 
 def test_too_few_repeats_are_told_once() -> None:
     """Without scatter there is neither within nor beyond."""
-    words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}, hardware=None))
+    words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}, repeats=2))
     assert words == (
         "mostly corridor, corridor loss 0.41; model 4 ms late; "
         "too few repeats to tell the scatter of the hardware"

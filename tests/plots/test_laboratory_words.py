@@ -34,7 +34,7 @@ NUMBERS = RepeatNumbers(
     largest_spread=3.0,
     largest_spread_s=0.0183,
 )
-CEILING = Ceiling(median=0.95, lowest=0.9, highest=0.97, ratings={}, repeats=3)
+CEILING = Ceiling(median=0.95, lowest=0.9, highest=0.97, ratings=(), repeats=3)
 
 
 def test_repeatability_is_said_with_units() -> None:
@@ -51,7 +51,7 @@ def test_a_single_repeat_is_said_to_be_too_few() -> None:
     alone = replace(
         NUMBERS, peak_spread=None, peak_variation=None, largest_spread=None, largest_spread_s=None
     )
-    ceiling = Ceiling(median=None, lowest=None, highest=None, ratings={}, repeats=1)
+    ceiling = Ceiling(median=None, lowest=None, highest=None, ratings=(), repeats=1)
     facts = repeatability_facts(alone, ceiling, "kN")
     assert facts == [
         ("Rating of the repeats against each other", "too few repeats (1; 3 are needed)"),

@@ -2,39 +2,41 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 
-from correlate import AlignedPair, Recipe, Signal, rate
+from correlate import AlignedPair, Recipe, rate
 from correlate.errors import SignalError
 from correlate.reference.channel_repeats import channel_repeats
-from correlate.reference.repeatability import between_repeats, ceiling_of, rate_against_repeats
+from correlate.reference.repeatability import ceiling_of, loss_ratio, rate_against_repeats
 from tests.reference.curves import pulse
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 RECIPE = Recipe(start_s=0.0, end_s=0.05)
 REPEATS = [pulse(size=size, late_s=late) for size, late in ((100, 0.0), (96, 0.0003), (103, -0.0002))]
 
 
-def by_hand(reference: Signal, candidate: Signal) -> float:
+def by_hand(reference: NDArray[np.float64], candidate: NDArray[np.float64]) -> float:
     """Cut two pulses to 0 to 50 ms by index and rate them."""
     cut = slice(200, 701)
-    pair = AlignedPair(
-        time=np.arange(501) * 1e-4,
-        reference=reference.samples[cut],
-        candidate=candidate.samples[cut],
-    )
-    return rate(pair).overall
+    return rate(
+        AlignedPair(time=np.arange(501) * 1e-4, reference=reference[cut], candidate=candidate[cut])
+    ).overall
 
 
-def test_every_repeat_is_rated_against_every_other() -> None:
-    """Six ratings of three repeats; the ceiling is their median with their range."""
+def test_every_repeat_is_rated_against_the_mean_of_the_others() -> None:
+    """Three ratings of three repeats; the ceiling is their median with their range."""
     ceiling = ceiling_of(REPEATS, RECIPE)
-    expected = {(i, j): by_hand(REPEATS[i], REPEATS[j]) for i in range(3) for j in range(3) if i != j}
+    one, two, three = (repeat.samples for repeat in REPEATS)
+    means = ((two + three) / 2, (one + three) / 2, (one + two) / 2)
+    expected = [by_hand(mean, repeat) for mean, repeat in zip(means, (one, two, three), strict=True)]
     assert ceiling.ratings == pytest.approx(expected, abs=1e-9)
-    assert ceiling.median == pytest.approx(np.median(list(expected.values())))
-    assert (ceiling.lowest, ceiling.highest) == pytest.approx(
-        (min(expected.values()), max(expected.values()))
-    )
+    assert ceiling.median == pytest.approx(np.median(expected))
+    assert (ceiling.lowest, ceiling.highest) == pytest.approx((min(expected), max(expected)))
 
 
 def test_equal_repeats_have_a_ceiling_of_one() -> None:
@@ -50,7 +52,7 @@ def test_two_repeats_are_too_few() -> None:
     assert len(ceiling.ratings) == 2
     assert "too few repeats (2" in ceiling.in_words
     model = rate_against_repeats(REPEATS[:2], pulse(size=80), RECIPE)
-    assert model.interval is None
+    assert model.estimate is None
     assert model.share_of_ceiling is None
     assert "too few repeats" in model.in_words
 
@@ -59,20 +61,23 @@ def test_the_model_is_rated_against_every_repeat() -> None:
     """Mean of three ratings, within its interval; the share is the mean over the ceiling."""
     candidate = pulse(size=80, late_s=0.001)
     found = rate_against_repeats(REPEATS, candidate, RECIPE)
-    expected = [by_hand(repeat, candidate) for repeat in REPEATS]
+    expected = [by_hand(repeat.samples, candidate.samples) for repeat in REPEATS]
     assert found.ratings == pytest.approx(tuple(expected), abs=1e-9)
     assert found.mean == pytest.approx(np.mean(expected))
-    assert found.interval is not None
-    assert found.interval.low <= found.mean <= found.interval.high
+    assert found.estimate is not None
+    # Student's t with 2 degrees of freedom: 4.303.
+    half = 4.3027 * np.std(expected, ddof=1) / np.sqrt(3)
+    assert found.estimate.upper() - found.mean == pytest.approx(half, rel=1e-4)
     assert found.ceiling.median is not None
     assert found.share_of_ceiling == pytest.approx(found.mean / found.ceiling.median)
+    assert found.loss_ratio == pytest.approx((1 - found.mean) / (1 - found.ceiling.median))
+    assert loss_ratio(None, 0.9) is None
+    assert loss_ratio(0.9, 1.0) is None
 
 
 def test_repeats_are_treated_alike() -> None:
-    """A sign that the recipe turns for the test is turned for both repeats, a model's sign for neither."""
+    """A sign that the recipe turns for the test is turned for every repeat, a model's shift for none."""
     recipe = Recipe(start_s=0.0, end_s=0.05, reference_sign=-1, candidate_sign=1, candidate_shift_s=0.004)
-    both = between_repeats(recipe)
-    assert (both.reference_sign, both.candidate_sign, both.candidate_shift_s) == (-1, -1, 0.0)
     assert ceiling_of([pulse(), pulse(), pulse()], recipe).median == 1.0
 
 

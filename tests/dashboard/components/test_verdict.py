@@ -27,9 +27,10 @@ def test_the_reached_grade_is_marked_and_said() -> None:
 
 def test_bars_are_as_long_as_their_scores() -> None:
     """Each bar has the score beside it as its width."""
-    rating = late_model().rating
+    score = late_model()
+    rating = score.rating
     bars = [
-        part for part in parts(verdict(rating)) if (getattr(part, "style", None) or {}).keys() == {"width"}
+        part for part in parts(verdict(score)) if (getattr(part, "style", None) or {}).keys() == {"width"}
     ]
     widths = [float(bar.style["width"].rstrip("%")) for bar in bars]
     scores = [rating.corridor, rating.phase, rating.magnitude, rating.slope]
@@ -38,7 +39,5 @@ def test_bars_are_as_long_as_their_scores() -> None:
 
 def test_the_result_is_announced() -> None:
     """Number, word and shift are in a part that a screen reader announces when it changes."""
-    status = next(
-        part for part in parts(verdict(late_model().rating)) if getattr(part, "role", "") == "status"
-    )
+    status = next(part for part in parts(verdict(late_model())) if getattr(part, "role", "") == "status")
     assert "model 1.2 ms late" in text(status)
