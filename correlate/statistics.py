@@ -21,6 +21,10 @@ Verdict = Literal["better", "worse", "not distinguishable"]
 
 ROUNDING: Final = 1e-12
 """Ratings that are closer than this are equal: sums in another order differ by as much."""
+WIDENING: Final = 0.2
+"""Over the degrees of freedom, what is added to the width of a two-sided interval. Ratings are skewed: with
+Student's t alone, equal models were called different in 7.0 % instead of 5 % of cases with 3 repeats. Found
+by simulation; see ``docs/statistics.md``."""
 LEVEL: Final = 0.95
 """Share of intervals that hold the true value, where nothing else is said."""
 
@@ -47,8 +51,9 @@ class Estimate:
     count: int
 
     def half_width(self, level: float = LEVEL) -> float:
-        """Return half the width of the two-sided interval of Student's t."""
-        return student_quantile(0.5 + level / 2, self.degrees) * self.standard_error
+        """Return half the width of the two-sided interval of Student's t, widened for skewed ratings."""
+        widened = 1.0 + WIDENING / self.degrees
+        return widened * student_quantile(0.5 + level / 2, self.degrees) * self.standard_error
 
     def lower(self, level: float = LEVEL) -> float:
         """Return the lower end of the two-sided interval."""
@@ -115,7 +120,7 @@ def mean_estimate(values: Sequence[float]) -> Estimate | None:
     --------
     >>> found = mean_estimate([0.80, 0.82, 0.84])
     >>> round(found.value, 6), round(found.lower(), 4), round(found.upper(), 4)
-    (0.82, 0.7703, 0.8697)
+    (0.82, 0.7653, 0.8747)
     """
     if len(values) < 2:
         return None

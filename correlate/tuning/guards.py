@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.errors import SettingsError
-from correlate.tuning.calibration import half_width
+from correlate.statistics import paired_difference, weighted_sum
 from correlate.tuning.limits import best_row, start_row, within_limits
 from correlate.tuning.runs import outcome_name
 
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from correlate.statistics import Estimate
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.parameters import ParameterSpace
     from correlate.tuning.runs import RunTable
@@ -26,19 +26,19 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gain:
-    """A rating that rose, beside what chance alone could do.
+    """A rating that rose, beside what chance between repeats could do.
 
     Attributes
     ----------
     before, after
         Ratings.
-    repeat_interval
-        Half width of the interval within which the rating moves from one repeat of the tests to the next.
+    estimate
+        Of the difference, paired by repeat; None where fewer than two repeats are rated.
     """
 
     before: float
     after: float
-    repeat_interval: float
+    estimate: Estimate | None
 
     @property
     def change(self) -> float:
@@ -47,63 +47,64 @@ class Gain:
 
     @property
     def real(self) -> bool:
-        """Whether the rating rose by more than the interval."""
-        return self.change > self.repeat_interval
+        """Whether the rating rose beyond chance between repeats."""
+        return self.estimate is not None and self.estimate.verdict() == "better"
 
     @property
     def words(self) -> str:
         """One sentence."""
         if self.change <= 0:
             return f"the rating did not rise ({self.change:+.3f})".replace("-", "−")
-        chance = f"the {self.repeat_interval:.3f} that it moves from one repeat of the tests to the next"
-        if self.real:
-            return f"the rating rose by {self.change:.3f}, more than {chance}"
-        return f"the rating rose by {self.change:.3f}, which is smaller than {chance}: it may be chance"
+        rose = f"the rating rose by {self.change:.3f}"
+        if self.estimate is None:
+            return f"{rose}; with one repeat a load case, chance cannot be told from gain"
+        low, high = (
+            f"{end:+.3f}".replace("-", "−") for end in (self.estimate.lower(), self.estimate.upper())
+        )
+        interval = f"95 % interval {low} to {high}, paired by repeat"
+        return f"{rose}, better ({interval})" if self.real else f"{rose}, not distinguishable ({interval})"
 
 
-def repeat_interval(
-    spreads: Mapping[str, float | None], weights: Mapping[str, float], level: float = 0.95
-) -> float:
-    r"""Return how far a weighted rating moves from one repeat of the tests to the next.
-
-    .. math:: z \sqrt{\sum_l (w_l s_l / \sum w)^2}
+def gain_over_repeats(
+    before: Mapping[str, Mapping[str, float]],
+    after: Mapping[str, Mapping[str, float]],
+    weights: Mapping[str, float],
+) -> Estimate | None:
+    """Estimate how much a weighted rating rose, paired by repeat.
 
     Parameters
     ----------
-    spreads
-        Standard deviation of the rating over the repeats, by load case; None where it is not known.
+    before, after
+        Rating of each repeat, by load case and name of the repeat.
     weights
         Of the load cases in the rating.
-    level
-        Share of the repeats inside.
 
     Returns
     -------
-    float
-        Half the width of the interval. The repeats of different load cases are taken as independent. Derived
-        here.
+    Estimate or None
+        None where a load case with a weight has fewer than two repeats rated in both.
 
-    Raises
-    ------
-    SettingsError
-        No load case with a weight has a known spread.
+    Notes
+    -----
+    Repeats of one load case are the same tests before and after; those of different load cases are
+    independent. How often the verdict is wrong: ``docs/statistics.md``.
 
     Examples
     --------
-    >>> round(repeat_interval({"a": 0.03, "b": 0.04}, {"a": 1.0, "b": 1.0}), 6)
-    0.048999
+    >>> found = gain_over_repeats(
+    ...     {"drop": {"T1": 0.80, "T2": 0.70}}, {"drop": {"T1": 0.83, "T2": 0.74}}, {"drop": 2.0}
+    ... )
+    >>> round(found.value, 6), found.count
+    (0.035, 2)
     """
-    known = {
-        name: spread for name, spread in spreads.items() if spread is not None and weights.get(name, 0) > 0
-    }
-    if not known:
-        raise SettingsError(
-            "no load case has two rated repeats, so chance cannot be told from gain",
-            remedy="rate two or more repeats of the tests",
-        )
-    total = sum(weights[name] for name in known)
-    variance = sum((weights[name] * spread / total) ** 2 for name, spread in known.items())
-    return half_width(level) * float(np.sqrt(variance))
+    total = sum(weights.values())
+    parts = []
+    for name, weight in weights.items():
+        estimate = paired_difference(before.get(name, {}), after.get(name, {}))
+        if estimate is None:
+            return None
+        parts.append((weight / total, estimate))
+    return weighted_sum(parts)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from tests.benchmarks import (
     criteria,
     dashboard,
     dashboard_pair,
+    decisions,
     filtering,
     flags,
     growth,
@@ -51,6 +52,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
 """Groups with a form of their own, printed behind the table."""
 
 STUDIES: dict[str, Callable[[], Iterable[object]]] = {
+    "decisions": decisions.report,
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
 }

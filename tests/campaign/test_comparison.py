@@ -135,8 +135,8 @@ def test_a_steady_loss_is_not_hidden_by_the_scatter_of_the_repeats(tmp_path: Pat
     losses = [0.025, 0.038, 0.03, 0.026, 0.033]
     one, two = repeated(tmp_path, before, [value - loss for value, loss in zip(before, losses, strict=True)])
     found = [entry for entry in reasons(two, baseline=one, largest_loss=0.02) if "chest" in entry]
-    # Mean 0.0304, standard deviation 0.0053, t(4) = 2.776: half width 0.0066.
-    assert ["a loss of 0.030 (95 % interval 0.024 to 0.037)" in entry for entry in found] == [True]
+    # Mean 0.0304, standard deviation 0.0053, t(4) = 2.776, widened by a twentieth: half width 0.0069.
+    assert ["a loss of 0.030 (95 % interval 0.023 to 0.037)" in entry for entry in found] == [True]
 
 
 def test_a_loss_that_may_be_larger_than_the_limit_does_not_pass(tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ CHANGE = Change(kind="release", place=(), words="B1", before=0.7, after=0.75, es
 
 
 def known(difference: float, error: float) -> Estimate:
-    """Return a difference over five repeats: its 95 % interval is 2.776 standard errors to either side."""
+    """Return a difference over five repeats: its 95 % interval is 2.915 standard errors to either side."""
     return Estimate(value=difference, standard_error=error, degrees=4.0, count=5)
 
 
@@ -37,9 +37,9 @@ def board(tmp_path_factory: pytest.TempPathFactory) -> Scoreboard:
 @pytest.mark.parametrize(
     ("estimate", "long", "short"),
     [
-        (known(0.05, 0.01), "better (95 % interval +0.022 to +0.078)", "better"),
-        (known(-0.05, 0.01), "worse (95 % interval −0.078 to −0.022)", "worse"),
-        (known(0.05, 0.02), "not distinguishable (95 % interval −0.006 to +0.106)", "not distinguishable"),
+        (known(0.05, 0.01), "better (95 % interval +0.021 to +0.079)", "better"),
+        (known(-0.05, 0.01), "worse (95 % interval −0.079 to −0.021)", "worse"),
+        (known(0.05, 0.02), "not distinguishable (95 % interval −0.008 to +0.108)", "not distinguishable"),
         (None, "one repeat, chance unknown", "one repeat, chance unknown"),
     ],
 )

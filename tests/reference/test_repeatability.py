@@ -65,8 +65,8 @@ def test_the_model_is_rated_against_every_repeat() -> None:
     assert found.ratings == pytest.approx(tuple(expected), abs=1e-9)
     assert found.mean == pytest.approx(np.mean(expected))
     assert found.estimate is not None
-    # Student's t with 2 degrees of freedom: 4.303.
-    half = 4.3027 * np.std(expected, ddof=1) / np.sqrt(3)
+    # Student's t with 2 degrees of freedom: 4.303, widened by a tenth.
+    half = 1.1 * 4.3027 * np.std(expected, ddof=1) / np.sqrt(3)
     assert found.estimate.upper() - found.mean == pytest.approx(half, rel=1e-4)
     assert found.ceiling.median is not None
     assert found.share_of_ceiling == pytest.approx(found.mean / found.ceiling.median)

@@ -5,32 +5,52 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.guards import Gain, bound_words, repeat_interval, rounds_of
+from correlate.tuning.guards import Gain, bound_words, gain_over_repeats, rounds_of
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from tests.tuning.functions import box, run_table
 
-
-def test_the_repeat_interval_adds_up_independent_scatter() -> None:
-    """Weights 3 and 1, spreads 0.02 and 0.08: 1.959964 · √((3/4 · 0.02)² + (1/4 · 0.08)²) = 0.049."""
-    spreads = {"a": 0.02, "b": 0.08, "c": None, "d": 0.5}
-    weights = {"a": 3.0, "b": 1.0, "c": 2.0}
-    assert repeat_interval(spreads, weights) == pytest.approx(1.959964 * 0.025, abs=1e-6)
-    with pytest.raises(SettingsError, match="no load case has two rated repeats"):
-        repeat_interval({"c": None}, weights)
+BEFORE = {"a": {"T1": 0.70, "T2": 0.80, "T3": 0.60}, "b": {"U1": 0.5, "U2": 0.9}}
+WEIGHTS = {"a": 3.0, "b": 1.0}
 
 
-def test_a_gain_within_the_scatter_is_called_that() -> None:
-    """Larger than the interval, smaller, and a loss."""
-    real = Gain(before=0.70, after=0.80, repeat_interval=0.03)
-    chance = Gain(before=0.70, after=0.72, repeat_interval=0.03)
-    loss = Gain(before=0.70, after=0.65, repeat_interval=0.03)
-    assert real.real
-    assert "rose by 0.100, more than the 0.030" in real.words
+def after(*changes: float) -> dict[str, dict[str, float]]:
+    """Return the ratings after each repeat changed by so much."""
+    left = iter(changes)
+    return {case: {name: value + next(left) for name, value in one.items()} for case, one in BEFORE.items()}
+
+
+def test_a_gain_is_paired_by_repeat_and_added_up_over_load_cases() -> None:
+    """Differences 0.02, 0.03, 0.04 with weight 3/4 and 0.01, 0.03 with weight 1/4, worked by hand."""
+    found = gain_over_repeats(BEFORE, after(0.02, 0.03, 0.04, 0.01, 0.03), WEIGHTS)
+    assert found is not None
+    assert found.value == pytest.approx(0.75 * 0.03 + 0.25 * 0.02)
+    first, second = 0.75**2 * 0.01**2 / 3, 0.25**2 * 0.01**2
+    assert found.standard_error == pytest.approx((first + second) ** 0.5)
+    assert found.degrees == pytest.approx((first + second) ** 2 / (first**2 / 2 + second**2 / 1))
+
+
+def test_a_steady_gain_is_real_although_the_repeats_scatter() -> None:
+    """The repeats lie 0.1 apart and each gains 0.02; as much in the mean, up and down, is chance."""
+    steady = Gain(before=0.70, after=0.72, estimate=gain_over_repeats(BEFORE, after(*[0.02] * 5), WEIGHTS))
+    wild = gain_over_repeats(BEFORE, after(0.10, -0.06, 0.02, 0.2, -0.16), WEIGHTS)
+    chance = Gain(before=0.70, after=0.72, estimate=wild)
+    assert steady.real
+    assert (
+        steady.words == "the rating rose by 0.020, better (95 % interval +0.020 to +0.020, paired by repeat)"
+    )
     assert not chance.real
-    assert chance.words.endswith("it may be chance")
-    assert "did not rise (−0.050)" in loss.words
+    assert "not distinguishable (95 % interval −" in chance.words
+    assert "did not rise (−0.050)" in Gain(before=0.70, after=0.65, estimate=wild).words
+
+
+def test_one_repeat_is_no_evidence_of_a_gain() -> None:
+    """A load case with a single repeat leaves chance open, however large the rise."""
+    single = {"a": {"T1": 0.7}, "b": BEFORE["b"]}
+    assert gain_over_repeats(single, {"a": {"T1": 0.9}, "b": BEFORE["b"]}, WEIGHTS) is None
+    gain = Gain(before=0.7, after=0.9, estimate=None)
+    assert not gain.real
+    assert gain.words.endswith("chance cannot be told from gain")
 
 
 def test_each_round_shows_the_held_out_load_cases_of_its_best_run() -> None:

@@ -52,13 +52,14 @@ def command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
     console = Console(highlight=False)
     print_confirmation(console, until, found, rounds_of(table, tuning.goal), tuning.goal)
     console.print(f"Best run: {table.identities[best]}; {gain.words}.")
-    near = _near_best_words(tuning, table, gain.repeat_interval, seed=seed)
+    tolerance = 0.0 if gain.estimate is None else gain.estimate.half_width()
+    near = _near_best_words(tuning, table, tolerance, seed=seed)
     for words in (*bound_words(tuning.space, table.points[best]), *near):
         console.print(f"{words[:1].upper()}{words[1:]}.")
 
 
 def gain_of(tuning: Tuning, table: RunTable) -> Gain:
-    """Compare the rise of the training rating with the scatter of the tests.
+    """Compare the rise of the training rating with chance between the repeats of the tests.
 
     Parameters
     ----------
@@ -73,21 +74,30 @@ def gain_of(tuning: Tuning, table: RunTable) -> Gain:
     """
     from correlate.campaign import load_campaign  # noqa: PLC0415
     from correlate.cli.tune.rating_runs import checked_cases  # noqa: PLC0415
-    from correlate.tuning.guards import Gain, repeat_interval  # noqa: PLC0415
+    from correlate.tuning.guards import Gain, gain_over_repeats  # noqa: PLC0415
     from correlate.tuning.limits import best_row, start_row  # noqa: PLC0415
-    from correlate.tuning.runs import TRAIN, outcome_name  # noqa: PLC0415
+    from correlate.tuning.runs import TRAIN  # noqa: PLC0415
 
     best, start = best_row(table, tuning.goal), start_row(table)
     cases = checked_cases(tuning, load_campaign(tuning.campaign_file))
     weights = {case.name: case.weight for case in cases if case.name in tuning.goal.train}
-    known = {name: table.outcomes.get(outcome_name("spread", name)) for name in weights}
-    spreads = {name: None if values is None else float(values[best]) for name, values in known.items()}
     train = table.outcome(TRAIN)
     return Gain(
         before=float(train[start]),
         after=float(train[best]),
-        repeat_interval=repeat_interval(spreads, weights),
+        estimate=gain_over_repeats(_by_repeat(table, start), _by_repeat(table, best), weights),
     )
+
+
+def _by_repeat(table: RunTable, row: int) -> dict[str, dict[str, float]]:
+    """Return the rating of each repeat of a run, by load case."""
+    found: dict[str, dict[str, float]] = {}
+    for name, values in table.outcomes.items():
+        kind, _, rest = name.partition("/")
+        if kind == "repeat" and values[row] == values[row]:
+            case, _, repeat = rest.partition("/")
+            found.setdefault(case, {})[repeat] = float(values[row])
+    return found
 
 
 def _near_best_words(tuning: Tuning, table: RunTable, tolerance: float, *, seed: int) -> tuple[str, ...]:

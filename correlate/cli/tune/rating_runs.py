@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from correlate.campaign import LoadCase
     from correlate.tuning.definition import Tuning
 
-EDITION: Final = 1
+EDITION: Final = 2
 """Raised when runs get other outcomes than before, so that those of an earlier edition are rated again."""
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
 
@@ -121,6 +121,8 @@ class RunRater:
         for case in weights:
             found[outcome_name("load case", case)] = by_name[case].overall
             found[outcome_name("spread", case)] = by_name[case].spread
+            for repeat, value in by_name[case].by_repeat.items():
+                found[outcome_name("repeat", case, repeat)] = value
             for channel in channels_of(by_name[case]):
                 found[outcome_name("channel", case, channel.name)] = channel.overall
         prefixes = tuple(outcome_name("channel", case, "") for case in goal.train)
