@@ -134,7 +134,7 @@ class CaseExaminer:
         -------
         ChannelExplanation
         """
-        pairs = self._pairs.get(cost.channel, {})
+        pairs = self.pairs.get(cost.channel, {})
         repeat = self._typical(cost.channel)
         rated = repeat in pairs
         return ChannelExplanation(
@@ -162,13 +162,13 @@ class CaseExaminer:
         -------
         LoadCaseExplanation
         """
-        listed = [one.channel for one in costs if one.channel in self._pairs]
+        listed = [one.channel for one in costs if one.channel in self.pairs]
         waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
-        residuals = {name: _mean_residual(list(self._pairs[name].values())) for name in listed}
+        residuals = {name: _mean_residual(list(self.pairs[name].values())) for name in listed}
         typical = {
-            name: self._pairs[name][self._typical(name)]
+            name: self.pairs[name][self._typical(name)]
             for name in listed
-            if name not in waiting and self._typical(name) in self._pairs[name]
+            if name not in waiting and self._typical(name) in self.pairs[name]
         }
         return LoadCaseExplanation(
             load_case=self._case.load_case.name,
@@ -188,7 +188,7 @@ class CaseExaminer:
         return [name for name, unit in units.items() if is_travel(unit)]
 
     @cached_property
-    def _pairs(self) -> dict[str, dict[str, AlignedPair]]:
+    def pairs(self) -> dict[str, dict[str, AlignedPair]]:
         """Every pair that can be made, by channel and repeat, as it is rated."""
         found: dict[str, dict[str, AlignedPair]] = {}
         for pair in self._case.pairs(self._release):

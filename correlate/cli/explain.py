@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
-from click.core import ParameterSource
 
 from correlate.cli.campaign_options import scored, store_option, workers_option
-from correlate.cli.pair_options import PairChoice, pair_options
+from correlate.cli.pair_options import PairChoice, pair_options, refuse_options
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -69,22 +68,14 @@ def command(
             remedy="give a test and a model, or one campaign",
         )
     if len(paths) == 2:
-        _refuse(_OF_A_CAMPAIGN, "speaks of a campaign; leave it out for a pair")
+        refuse_options(_OF_A_CAMPAIGN, "speaks of a campaign; leave it out for a pair")
         _report_pair(_pair(paths, PairChoice(**choice)), top=top, as_json=as_json)
         return
-    _refuse(_OF_A_PAIR, "speaks of a pair; the campaign file says how its pairs are conditioned")
+    refuse_options(_OF_A_PAIR, "speaks of a pair; the campaign file says how its pairs are conditioned")
     campaign = _campaign(paths[0])
     name = _release(campaign, release)
     found = _explained(campaign, name, top=top, store_url=store_url, workers=workers, quiet=as_json)
     _report_campaign(campaign, found, as_json=as_json)
-
-
-def _refuse(options: dict[str, str], why: str) -> None:
-    """Refuse options that say nothing here, rather than pass over them."""
-    context = click.get_current_context()
-    for name, option in options.items():
-        if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
-            raise SettingsError(f"{option} {why}", where="explain")
 
 
 def _pair(paths: Sequence[Path], choice: PairChoice) -> PairExplanation:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from correlate.cli.also import evaluate_also
-from correlate.cli.pair_options import PairChoice, one_channel, pair_options
+from correlate.cli.pair_options import PairChoice, one_channel, pair_options, refuse_options
+from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,10 +18,30 @@ if TYPE_CHECKING:
     from correlate.metrics import Evaluation
 
 
+_OF_A_CAMPAIGN: Final = {"release": "--release", "load_case": "--load-case", "test": "--test"}
+OF_A_PAIR: Final = {
+    "candidate_channel": "--candidate-channel",
+    "cfc": "--cfc",
+    "from_ms": "--from",
+    "to_ms": "--to",
+    "step_ms": "--step",
+    "turn_sign": "--turn-sign",
+    "also": "--also",
+    "repeats": "--repeat",
+}
+"""Options that say how two files are compared."""
+
+
 @click.command()
-@click.argument("reference", type=click.Path(path_type=Path))
-@click.argument("candidate", type=click.Path(path_type=Path))
+@click.argument("paths", nargs=-1, required=True, metavar="PATH…", type=click.Path(path_type=Path))
 @pair_options
+@click.option("--release", metavar="NAME", help="Release, for a pair of a campaign.")
+@click.option("--load-case", metavar="NAME", help="Load case, for a pair of a campaign.")
+@click.option(
+    "--test",
+    metavar="NAME",
+    help="Repeat, for a pair of a campaign.  [default: the first, or the mean]",
+)
 @click.option(
     "--also",
     multiple=True,
@@ -41,28 +62,68 @@ if TYPE_CHECKING:
 )
 def command(
     *,
-    reference: Path,
-    candidate: Path,
+    paths: tuple[Path, ...],
+    release: str | None,
+    load_case: str | None,
+    test: str | None,
     also: tuple[str, ...],
     repeats: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
     **choice: Any,
 ) -> None:
-    """Rate CANDIDATE (the model, or another repeat) against REFERENCE (the test).
+    """Rate a model against a test.
 
-    Both are files or test folders of any format that `correlate formats` lists. Both are filtered alike,
-    brought to one time step and cut to the interval; without an interval, to the time they share.
+    Two paths are REFERENCE (the test) and CANDIDATE (the model, or another repeat): files or test folders of
+    any format that `correlate formats` lists. Both are filtered alike, brought to one time step and cut to
+    the interval; without an interval, to the time they share. One path is a campaign file or the folder it
+    lies in, with --release, --load-case, --channel and --test: the pair as the campaign rates it, resultants
+    and mean curves included.
     """
-    from correlate.campaign import score_pair  # noqa: PLC0415 - loads the kernels, which help must not
+    if len(paths) == 1:
+        refuse_options(OF_A_PAIR, "says how two files are compared; the campaign file says that of its pairs")
+        score = pair_of_campaign(paths[0], release, load_case, choice["channel"], test)
+        _report(score, (), as_json=as_json, html_file=html_file)
+        return
+    if len(paths) > 2:
+        raise SettingsError(
+            f"there are {len(paths)} paths", where="pair", remedy="give a test and a model, or one campaign"
+        )
+    refuse_options(_OF_A_CAMPAIGN, "speaks of a campaign; leave it out for two files")
+    from correlate.evaluation import score_pair  # noqa: PLC0415 - loads the kernels, which help must not
     from correlate.formats import read  # noqa: PLC0415
 
     chosen = PairChoice(**choice)
-    (test, _), (model, _) = chosen.reference(reference), chosen.candidate(candidate)
-    score = score_pair(test, model, recipe=chosen.recipe)
-    others = [one_channel(read(path), test.channel) for path in repeats]
-    evaluations = evaluate_also(also, score, tests=[test, *others], model=model)
+    (reference, _), (model, _) = chosen.reference(paths[0]), chosen.candidate(paths[1])
+    score = score_pair(reference, model, recipe=chosen.recipe)
+    others = [one_channel(read(path), reference.channel) for path in repeats]
+    evaluations = evaluate_also(also, score, tests=[reference, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
+
+
+def pair_of_campaign(
+    path: Path, release: str | None, load_case: str | None, channel: str | None, test: str | None
+) -> PairScore:
+    """Evaluate a pair of a campaign; what is not named is the first of the file.
+
+    Parameters
+    ----------
+    path
+        Campaign file or its folder.
+    release, load_case, channel, test
+        Names.
+
+    Returns
+    -------
+    PairScore
+    """
+    from correlate.evaluation import CaseEvaluation, load_campaign  # noqa: PLC0415
+
+    campaign = load_campaign(path)
+    case = campaign.load_case(load_case) if load_case else campaign.load_cases[0]
+    of_release = campaign.release(release) if release else campaign.releases[0]
+    evaluation = CaseEvaluation(campaign, case)
+    return evaluation.pair(of_release, channel or evaluation.channels[0], test or "").score()
 
 
 def _report(

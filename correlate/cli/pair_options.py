@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
-from correlate.errors import ChannelError
+from correlate.errors import ChannelError, SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from correlate.conditioning import Recipe
@@ -51,6 +52,27 @@ def pair_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(_OPTIONS):
         command = option(command)
     return command
+
+
+def refuse_options(options: Mapping[str, str], why: str) -> None:
+    """Refuse options that say nothing here, rather than pass over them.
+
+    Parameters
+    ----------
+    options
+        As written, by the name of their parameter.
+    why
+        Why they say nothing.
+
+    Raises
+    ------
+    SettingsError
+        One of them is given.
+    """
+    context = click.get_current_context()
+    for name, option in options.items():
+        if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
+            raise SettingsError(f"{option} {why}", where=str(context.info_name))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

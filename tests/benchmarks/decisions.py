@@ -85,7 +85,7 @@ def _late_for(tests: list[Floats], wanted: float) -> Floats:
         middle = (low + high) / 2
         shifted = np.interp(time - middle, time, model)
         low, high = (middle, high) if ratings(tests, shifted).mean() > wanted else (low, middle)
-    return np.interp(time - low, time, model)
+    return np.asarray(np.interp(time - low, time, model))
 
 
 def calls(pool: Pool, count: int) -> dict[str, float]:

@@ -276,7 +276,7 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     rows = list(csv.DictReader((tuned / "design.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["round"] for row in rows[-2:]] == ["1", "1"]
     assert any(abs(float(row["late"]) - 5.25) < 1.0 for row in rows[-2:])
-    assert "from one repeat of the tests to the next" in " ".join(confirmed.out.split())
+    assert "paired by repeat" in " ".join(confirmed.out.split())
 
 
 @pytest.mark.parametrize(

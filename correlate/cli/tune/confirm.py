@@ -11,6 +11,7 @@ from correlate.cli.tune.options import tuning_argument
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from correlate.statistics import Estimate
     from correlate.tuning.definition import Tuning
     from correlate.tuning.guards import Gain
     from correlate.tuning.runs import RunTable
@@ -52,8 +53,7 @@ def command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
     console = Console(highlight=False)
     print_confirmation(console, until, found, rounds_of(table, tuning.goal), tuning.goal)
     console.print(f"Best run: {table.identities[best]}; {gain.words}.")
-    tolerance = 0.0 if gain.estimate is None else gain.estimate.half_width()
-    near = _near_best_words(tuning, table, tolerance, seed=seed)
+    near = _near_best_words(tuning, table, gain.estimate, seed=seed)
     for words in (*bound_words(tuning.space, table.points[best]), *near):
         console.print(f"{words[:1].upper()}{words[1:]}.")
 
@@ -100,15 +100,17 @@ def _by_repeat(table: RunTable, row: int) -> dict[str, dict[str, float]]:
     return found
 
 
-def _near_best_words(tuning: Tuning, table: RunTable, tolerance: float, *, seed: int) -> tuple[str, ...]:
+def _near_best_words(tuning: Tuning, table: RunTable, gain: Estimate | None, *, seed: int) -> tuple[str, ...]:
     """Say which parameters the runs cannot tell, by the surrogate of the first outcome to raise."""
     from correlate.tuning.limits import best_row  # noqa: PLC0415
     from correlate.tuning.near_optimal import near_optimal  # noqa: PLC0415
     from correlate.tuning.surrogate import fit_surrogate, untrusted  # noqa: PLC0415
 
+    if gain is None:
+        return ("with one repeat a load case, nothing tells which parameters the runs pin down",)
     surrogate = fit_surrogate(table, tuning.goal.outcomes[0])
     if untrusted(surrogate):
         told = f"the surrogate predicts too little (Q² {surrogate.q2:.2f})"
         return (f"{told} to say which parameters are pinned down",)
     best = table.points[best_row(table, tuning.goal)]
-    return near_optimal(tuning.space, surrogate.mean_cube, best, tolerance, seed=seed).words
+    return near_optimal(tuning.space, surrogate.mean_cube, best, gain.half_width(), seed=seed).words
