@@ -123,9 +123,10 @@ def coded_recording(path: Path, naming: Naming) -> Recording:
 
     if (naming.campaign_file is None) != (naming.load_case is None):
         raise SettingsError("--campaign and --load-case belong together", remedy="give both or neither")
-    recording = read(path)
-    if naming.campaign_file is not None and naming.load_case is not None:
-        recording = _named_by_campaign(recording, naming.campaign_file, naming.load_case)
+    if naming.campaign_file is None or naming.load_case is None:
+        recording = read(path)
+    else:
+        recording = _named_by_campaign(path, naming.campaign_file, naming.load_case)
     return with_codes(recording, parsed_names(naming.names))
 
 
@@ -136,17 +137,15 @@ def preparation(*, time_zero_ms: float, keep_offset: bool) -> Preparation:
     return Preparation(time_zero_s=time_zero_ms / 1e3, remove_offset=not keep_offset)
 
 
-def _named_by_campaign(recording: Recording, campaign_file: Path, load_case: str) -> Recording:
-    """Put the model's channels that the load case maps under the codes of the test."""
+def _named_by_campaign(path: Path, campaign_file: Path, load_case: str) -> Recording:
+    """Read a model by the campaign's layout, and put what the load case maps under the codes of the test."""
     from dataclasses import replace  # noqa: PLC0415
 
-    from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.channel import is_channel_code  # noqa: PLC0415
-    from correlate.evaluation.coded_channel import coded_channel  # noqa: PLC0415
-    from correlate.evaluation.matching import model_channel_name  # noqa: PLC0415
+    from correlate.evaluation import load_campaign  # noqa: PLC0415
+    from correlate.evaluation.coded_channel import coded_signals  # noqa: PLC0415
 
-    signals = {signal.channel: signal for signal in recording.signals}
-    for plan in load_campaign(campaign_file).load_case(load_case).channel:
-        if is_channel_code(plan.test):
-            signals[model_channel_name(plan, recording)] = coded_channel(plan, recording)
+    campaign = load_campaign(campaign_file)
+    case = campaign.load_case(load_case)
+    recording = campaign.read_path(path, case)
+    signals = {signal.channel: signal for signal in recording.signals} | coded_signals(case, recording)
     return replace(recording, signals=tuple(signals.values()))

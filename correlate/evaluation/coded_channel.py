@@ -1,15 +1,18 @@
-"""The model's channel under the code of the test channel that it stands for."""
+"""The model's channels under the codes of the test channels that they stand for."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from correlate.channel import is_channel_code
 from correlate.conditioning import shift_time
 from correlate.criteria.channels import coded
-from correlate.evaluation.matching import model_channel
+from correlate.errors import ChannelError
+from correlate.evaluation.matching import model_channel, model_channel_name
 
 if TYPE_CHECKING:
-    from correlate.evaluation.tables import ChannelPlan
+    from correlate.evaluation.tables import ChannelPlan, LoadCase
     from correlate.formats import Recording
     from correlate.signal import Signal
 
@@ -36,3 +39,43 @@ def coded_channel(plan: ChannelPlan, recording: Recording) -> Signal:
     """
     shifted = shift_time(model_channel(plan, recording), plan.model_shift_ms / 1e3)
     return coded(shifted, plan.test, turned=plan.test_sign * plan.model_sign == -1)
+
+
+def coded_signals(load_case: LoadCase, recording: Recording) -> dict[str, Signal]:
+    """Return the channels of a model under the codes of the test channels that they stand for.
+
+    Parameters
+    ----------
+    load_case
+        Its mapping, with signs and shifts.
+    recording
+        Of the model.
+
+    Returns
+    -------
+    dict
+        By their names in the model; one that the model lacks is left out. Every step is in the history.
+    """
+    found = {}
+    for plan in load_case.channel:
+        if is_channel_code(plan.test):
+            try:
+                found[model_channel_name(plan, recording)] = coded_channel(plan, recording)
+            except ChannelError:
+                continue  # what needs the channel says that it is missing
+    return found
+
+
+def coded_model(load_case: LoadCase, recording: Recording) -> Recording:
+    """Return the mapped channels of a model alone, under the codes of the test.
+
+    Parameters
+    ----------
+    load_case, recording
+        As for :func:`coded_signals`.
+
+    Returns
+    -------
+    Recording
+    """
+    return replace(recording, signals=tuple(coded_signals(load_case, recording).values()))

@@ -154,6 +154,19 @@ class Campaign:
         """
         return read_file(self.model_path(release, load_case), self.model_layout(release, load_case))
 
+    def read_path(self, path: Path, load_case: LoadCase) -> Recording:
+        """Read a file of a load case: a release's result by its layout, anything else as what it says it is.
+
+        Raises
+        ------
+        CorrelateError
+            The file cannot be read.
+        """
+        for release in self.releases:
+            if self.model_path(release, load_case).resolve() == path.resolve():
+                return self.read_model(release, load_case)
+        return read(path)
+
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
     """Read a file by its layout, or as what it says it is.

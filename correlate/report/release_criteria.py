@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from correlate.channel import is_channel_code
 from correlate.criteria import Preparation, compare_recorded, qualify, recorded_criteria
-from correlate.errors import ChannelError
-from correlate.evaluation.coded_channel import coded_channel
+from correlate.evaluation.coded_channel import coded_model
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,7 +14,6 @@ if TYPE_CHECKING:
     from correlate.criteria import CriterionComparison, Device, Qualification, Window, WindowBook
     from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
-    from correlate.signal import Signal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,29 +103,3 @@ def case_windows(
         tests=tuple(qualify(test, window, book) for test in tests),
         model=qualify(coded_model(load_case, model), window, book),
     )
-
-
-def coded_model(load_case: LoadCase, recording: Recording) -> Recording:
-    """Return the channels of a model under the codes of the test channels that they stand for.
-
-    Parameters
-    ----------
-    load_case
-        Its mapping, with signs and shifts.
-    recording
-        Of the model.
-
-    Returns
-    -------
-    Recording
-        Of the mapped channels alone; one that the model lacks is left out. Every step is in the history.
-    """
-    signals: list[Signal] = []
-    for plan in load_case.channel:
-        if not is_channel_code(plan.test):
-            continue
-        try:
-            signals.append(coded_channel(plan, recording))
-        except ChannelError:
-            continue  # listed with the reason among what is not rated
-    return replace(recording, signals=tuple(signals))

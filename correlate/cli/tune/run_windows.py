@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from correlate.cli.coded_data import Naming, coded_recording, preparation
+from correlate.cli.coded_data import preparation
+from correlate.evaluation.coded_channel import coded_model
 from correlate.tuning.runs import outcome_name
 
 if TYPE_CHECKING:
@@ -41,10 +42,9 @@ def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dic
     found: dict[str, float] = {}
     for entry in tuning.windows:
         book = window_book((tuning.folder / entry.file,) if entry.file else ())
-        path = campaign.model_path(release, campaign.load_case(entry.load_case))
-        recording = coded_recording(path, Naming((), campaign.path, entry.load_case))
+        case = campaign.load_case(entry.load_case)
         result = qualify(
-            recording,
+            coded_model(case, campaign.read_model(release, case)),
             book.find(device=entry.device, test=entry.test),
             book,
             preparation=preparation(time_zero_ms=0.0, keep_offset=True),
