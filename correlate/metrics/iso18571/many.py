@@ -18,10 +18,10 @@ from correlate.compiling import compiled
 from correlate.metrics.iso18571.corridor import CorridorScore
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
 from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, sums_on_path
-from correlate.metrics.iso18571.phase import DEAD, PhaseScore, score_of_delay, shift_count
+from correlate.metrics.iso18571.phase import PhaseScore, score_of_delay, shift_count
 from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
 from correlate.metrics.iso18571.settings import RatingSettings
-from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
+from correlate.metrics.iso18571.shift_search import best_delay, is_dead, normalised, shift_products
 from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
 from correlate.metrics.warping import best_paths, room_for, stride_of
 
@@ -143,12 +143,10 @@ def _phases(reference: Floats, candidate: Floats, settings: RatingSettings) -> l
     flat = -np.inf if settings.flat_overlap == "reject" else 0.0
     earlier = settings.phase_tie == "earlier"
     found = _delays(reference, candidate, centred, other, products, flat, settings.tie_tolerance, earlier)
-    peaks = np.abs(reference).max(axis=1)
-    dead = np.ptp(candidate, axis=1) <= DEAD * peaks
-    columns = zip(*(column.tolist() for column in (*found, dead)), strict=True)
+    columns = zip(*(column.tolist() for column in found), strict=True)
     return [
-        score_of_delay(delay, (correlation, unshifted), size, settings, dead=is_dead)
-        for delay, correlation, unshifted, is_dead in columns
+        score_of_delay(delay, (correlation, unshifted), size, settings, dead=dead)
+        for delay, correlation, unshifted, dead in columns
     ]
 
 
@@ -210,19 +208,21 @@ def _delays(
     flat: float,
     tolerance: float,
     earlier: bool,
-) -> tuple[Integers, Floats, Floats]:
-    """Return the delay, its correlation, and that without a shift, row by row."""
+) -> tuple[Integers, Floats, Floats, NDArray[np.bool_]]:
+    """Return delay, its correlation, that without a shift, and whether the candidate is dead, row by row."""
     rows = reference.shape[0]
     delays = np.empty(rows, np.int64)
     correlations = np.empty(rows)
     unshifted = np.empty(rows)
+    dead = np.empty(rows, np.bool_)
     for row in range(rows):
         values, errors = normalised(centred[row], other[row], products[row], flat)
         delays[row], correlations[row] = best_delay(
             reference[row], candidate[row], values, errors, tolerance, earlier
         )
         unshifted[row] = values[values.size // 2]
-    return delays, correlations, unshifted
+        dead[row] = is_dead(reference[row], candidate[row])
+    return delays, correlations, unshifted, dead
 
 
 @compiled

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from correlate.compiling import compiled
-from correlate.metrics.iso18571.shift_search import best_delay, normalised, shift_products
+from correlate.metrics.iso18571.shift_search import best_delay, is_dead, normalised, shift_products
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,10 +23,6 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair
 
     Floats = NDArray[np.float64]
-
-
-DEAD: Final = 1e-6
-"""[choice] A candidate whose range is no more of the reference's largest value than this is dead."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,25 +149,8 @@ def phase_score(pair: AlignedPair, settings: RatingSettings) -> PhaseScore:
     correlations = shift_correlations(pair, settings)
     delay, correlation = _best(pair, correlations, settings)
     unshifted = float(correlations.values[correlations.values.size // 2])
-    dead = is_dead(pair.candidate, float(np.abs(pair.reference).max()))
+    dead = bool(is_dead(pair.reference, pair.candidate))
     return score_of_delay(delay, (correlation, unshifted), len(pair), settings, dead=dead)
-
-
-def is_dead(candidate: Floats, reference_peak: float) -> bool:
-    """Say whether a candidate does not move.
-
-    Parameters
-    ----------
-    candidate
-        Shape ``(n,)``.
-    reference_peak
-        Largest absolute value of the reference.
-
-    Returns
-    -------
-    bool
-    """
-    return bool(candidate.max() - candidate.min() <= DEAD * reference_peak)
 
 
 def score_of_delay(

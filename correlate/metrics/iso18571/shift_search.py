@@ -18,6 +18,22 @@ _ROUNDING: Final = 64 * np.finfo(np.float64).eps
 """Error of a product sum by Fourier transform, relative to the product of the two norms."""
 
 
+DEAD: Final = 1e-6
+"""[choice] A candidate whose range is no more of the reference's largest value than this is dead."""
+
+
+@compiled
+def is_dead(reference: Floats, candidate: Floats) -> bool:
+    """Say whether a candidate does not move, seen from the size of the reference; shapes ``(n,)``."""
+    peak = 0.0
+    low = high = candidate[0]
+    for index in range(candidate.size):
+        peak = max(peak, abs(reference[index]))
+        low = min(low, candidate[index])
+        high = max(high, candidate[index])
+    return bool(high - low <= DEAD * peak)
+
+
 def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
     """Return ``Σ reference[i] · candidate[i + m]`` for ``m = -limit … limit``.
 
