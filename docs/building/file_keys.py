@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from importlib import import_module
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Union, get_args, get_origin
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from sphinx.util.typing import ExtensionMetadata
 
 Form = type[BaseModel]
-WORDS = {str: "text", int: "whole number", float: "number", bool: "true or false"}
+WORDS = {str: "text", int: "whole number", float: "number", bool: "true or false", date: "date"}
 
 
 def named(path: str) -> Any:
