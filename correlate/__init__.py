@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from correlate.campaign import scoreboard as scoreboard
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
+    from correlate.campaign.gate import gap_lines as gap_lines
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
@@ -321,6 +322,7 @@ _HOMES = {
     "find_device": "correlate.criteria",
     "fit_tuning": "correlate.tuning.overview",
     "frame_rotation": "correlate.diagnosis.suspects",
+    "gap_lines": "correlate.campaign.gate",
     "hic": "correlate.criteria",
     "hints": "correlate.diagnosis.hints",
     "holdings": "correlate.store.holdings",

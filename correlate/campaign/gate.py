@@ -173,6 +173,11 @@ def _allowance(gap: Gap, allowed: Sequence[str]) -> str:
 
 
 def gap_words(gaps: Iterable[Gap]) -> str:
+    """Return gaps in one sentence; empty for none."""
+    return "; ".join(gap_lines(gaps))
+
+
+def gap_lines(gaps: Iterable[Gap]) -> list[str]:
     """Return gaps in words, those of one load case and reason together.
 
     Parameters
@@ -182,13 +187,12 @@ def gap_words(gaps: Iterable[Gap]) -> str:
 
     Returns
     -------
-    str
-        Empty for none.
+    list of str
     """
     groups: dict[tuple[str, str], list[Gap]] = {}
     for gap in gaps:
         groups.setdefault((gap.load_case, gap.reason), []).append(gap)
-    return "; ".join(f"{_where(group)}: {reason}" for (_, reason), group in groups.items())
+    return [f"{_where(group)}: {reason}" for (_, reason), group in groups.items()]
 
 
 def _where(group: Sequence[Gap]) -> str:

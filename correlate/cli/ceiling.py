@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.campaign import Campaign, Release
+    from correlate.evaluation import CaseEvaluation
     from correlate.reference.channel_repeats import ChannelRepeats
 
 
@@ -59,29 +60,29 @@ def command(
 
 
 def _load_case(campaign: Campaign, name: str, releases: Sequence[str]) -> list[ChannelRepeats]:
+    """Return every channel and resultant of a load case, once for each release."""
     from correlate.evaluation import CaseEvaluation  # noqa: PLC0415 - help must stay quick
-    from correlate.formats import read  # noqa: PLC0415
-    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
 
-    load_case = campaign.load_case(name)
-    tests = [read(path) for path in campaign.test_paths(load_case)]
+    case = CaseEvaluation(campaign, campaign.load_case(name))
     wanted: list[Release | None] = [campaign.release(release) for release in releases]
     nobody: list[Release | None] = [None]
-    case = CaseEvaluation(campaign, load_case)
-    first = next(iter(case.paths))
-    found = []
-    for plan in load_case.channel:
-        repeats = [test.channel(plan.test) for test in tests]
-        for release in wanted or nobody:
-            candidate = None if release is None else case.recorded(release, plan, first)[1]
-            found.append(
-                channel_repeats(
-                    repeats,
-                    candidate,
-                    recipe=load_case.recipe(plan),
-                    settings=campaign.settings,
-                    load_case=name,
-                    release="" if release is None else release.name,
-                )
-            )
-    return found
+    return [_channel(case, channel, release) for channel in case.channels for release in wanted or nobody]
+
+
+def _channel(case: CaseEvaluation, channel: str, release: Release | None) -> ChannelRepeats:
+    from correlate.conditioning import Recipe  # noqa: PLC0415
+    from correlate.evaluation.curves import curve_of  # noqa: PLC0415
+    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
+
+    repeats = [curve_of(one) for one in case.repeats(channel).values()]
+    model = None if release is None else curve_of(case.candidate(channel, release, repeats[0]))
+    recipe = case.recipe(channel)
+    return channel_repeats(
+        [one.signal for one in repeats],
+        None if model is None else model.signal,
+        # The curves are conditioned already: only the interval is still to be cut.
+        recipe=Recipe(start_s=recipe.start_s, end_s=recipe.end_s, step_s=recipe.step_s),
+        settings=case.campaign.settings,
+        load_case=case.load_case.name,
+        release="" if release is None else release.name,
+    )

@@ -17,6 +17,7 @@ from correlate.evaluation.curves import (
     Curve,
     Missing,
     candidate_curve,
+    curve_of,
     mean_curve,
     reference_curve,
     resultant_curve,
@@ -145,11 +146,7 @@ class CasePair:
         CorrelateError
             Why one could not be had.
         """
-        if isinstance(self.reference, Missing):
-            raise self.reference.error
-        if isinstance(self.candidate, Missing):
-            raise self.candidate.error
-        return self.reference, self.candidate
+        return curve_of(self.reference), curve_of(self.candidate)
 
     @property
     def key(self) -> str:

@@ -57,6 +57,28 @@ class Missing:
         return str(self.error)
 
 
+def curve_of(found: Curve | Missing) -> Curve:
+    """Return a curve, or raise why there is none.
+
+    Parameters
+    ----------
+    found
+        Any.
+
+    Returns
+    -------
+    Curve
+
+    Raises
+    ------
+    CorrelateError
+        The one that stood in the way.
+    """
+    if isinstance(found, Missing):
+        raise found.error
+    return found
+
+
 def candidate_curve(
     plan: ChannelPlan, recording: Recording | Missing, recipe: Recipe, unit: str
 ) -> Curve | Missing:

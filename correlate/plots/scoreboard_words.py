@@ -136,20 +136,28 @@ def board_title(board: Scoreboard) -> str:
     Returns
     -------
     str
-        For instance ``Release A3 is good, and better than A2``.
+        For instance ``Release A3 is good, and better than A2``, with ``on incomplete evidence`` where its
+        rating stands on less than it should.
     """
     score, change = board.total.score, board.total.change
     name = f"Release {board.release}"
     worth = f"{name} is {score.grade}" if score.grade else f"{name} is rated {_number(score.overall)}"
     if score.overall is None:
         return f"{name} is not rated"
+    said = f"{worth}{_against(board, change)}"
+    lines = [board.total, *([board.held_out] if board.held_out is not None else [])]
+    return f"{said}, on incomplete evidence" if any(line.marks for line in lines) else said
+
+
+def _against(board: Scoreboard, change: Change | None) -> str:
+    """Return how the release stands against the other, to follow what it is worth."""
     if change is None or change.difference is None:
-        return worth
+        return ""
     if change.is_distinguishable is False or signed(change.difference).startswith("±"):
-        return f"{worth}, not distinguishable from {board.against}"
+        return f", not distinguishable from {board.against}"
     way = "better" if change.difference > 0 else "worse"
-    joined = "and" if (change.difference > 0) == (score.grade != "poor") else "but"
-    return f"{worth}, {joined} {way} than {board.against}"
+    joined = "and" if (change.difference > 0) == (board.total.score.grade != "poor") else "but"
+    return f", {joined} {way} than {board.against}"
 
 
 def limits_words(board: Scoreboard) -> str:

@@ -53,7 +53,7 @@ def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.S
                     html.Li(_change_sentence(line.change, against)),
                     html.Li(_ceiling_sentence(line)),
                     html.Li(scatter_sentence(line.score)),
-                    *(html.Li(mark, className="mark") for mark in line.marks),
+                    *(html.Li(mark, className="evidence-mark") for mark in line.marks),
                 ],
                 className="compared-with",
             ),
@@ -169,7 +169,7 @@ def _ceiling_sentence(line: BoardLine) -> list[Component | str]:
 
 def _row(line: BoardLine, link: Link | None) -> html.Tr:
     score = line.score
-    incomplete = html.Span(", ".join(line.marks), className="note mark") if line.marks else None
+    incomplete = html.Span(", ".join(line.marks), className="note evidence-mark") if line.marks else None
     name = dcc.Link(score.words, href=link((score.name,))) if link else score.words
     rated = [
         html.Span(number(score.overall), className="line-number"),

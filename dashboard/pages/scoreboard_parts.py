@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from dash import html
 
+from correlate import gap_lines
 from correlate.plots import board_title, channel_count, limits_words, moved_words, trend_figure
 from dashboard import ids, paths
 from dashboard.components.board import headline_card, lines_table, track_legend
@@ -176,7 +177,7 @@ def _limits(board: Scoreboard) -> html.Section:
         known_words = html.P(f"In the campaign file: {', '.join(known)}.", className="note")
     words = limits_words(board)
     parts: list[Component] = [
-        html.H2("Open limits"),
+        html.H2("Checks"),
         known_words,
         html.P(words.capitalize(), className="limits-words"),
     ]
@@ -194,12 +195,12 @@ def _evidence(board: Scoreboard) -> html.Section:
     title = html.H2("Evidence")
     if evidence is None:
         words = "Nothing is known of what these ratings stand on: rate the release again."
-        return html.Section([title, html.P(words, className="mark")], className="card")
+        return html.Section([title, html.P(words, className="evidence-mark")], className="card")
     channels = [channel for case in evidence.cases for channel in case.channels]
     expected, rated = sum(one.expected for one in channels), sum(len(one.rated) for one in channels)
     counts = f"{rated} of {expected} repeats of {channel_count(len(channels))} are rated."
     lists = [
-        ("Missing or stale", [f"{gap.place}: {gap.reason}" for gap in evidence.gaps]),
+        ("Missing or stale", gap_lines(evidence.gaps)),
         (
             "Warnings beside ratings",
             [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],

@@ -1,0 +1,39 @@
+"""Evidence and findings in the store: the last saved is the present one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from correlate.evaluation import CaseEvidence, ChannelEvidence
+
+if TYPE_CHECKING:
+    from correlate.store import Store
+
+CHANNEL = ChannelEvidence(
+    channel="Δ force",
+    expected=2,
+    found=("R1",),
+    rated=("R1",),
+    missing={"R2": "R2.csv, line 4: 'x' is no number"},
+    pairs=("R1",),
+)
+CASE = CaseEvidence(campaign="C", release="B1", load_case="push", state="one", channels=(CHANNEL,))
+
+
+def test_evidence_is_replaced_case_by_case(store: Store) -> None:
+    """Another state of one load case takes the place of the earlier one; others stay."""
+    other = replace(CASE, release="B2")
+    store.save_evidence([CASE, other, replace(CASE, campaign="D")])
+    store.save_evidence([replace(CASE, state="two", channels=())])
+    assert store.evidence("C") == [replace(CASE, state="two", channels=()), other]
+    assert store.evidence("E") == []
+
+
+def test_findings_are_replaced_with_their_state(store: Store) -> None:
+    """What the check found last, by load case."""
+    found = [{"kind": "offset", "severity": "error", "file": "R1.csv", "channel": "ax"}]
+    store.save_findings("C", "push", state="one", content=[])
+    store.save_findings("C", "push", state="two", content=found)
+    store.save_findings("C", "pull", state="one", content=[])
+    assert store.findings("C") == {"push": ("two", found), "pull": ("one", [])}
