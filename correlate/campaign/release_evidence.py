@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
-from correlate.evaluation.evidence import CaseEvidence, inputs_state, tests_state
+from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
 from correlate.reference.finding import Finding, counted
 from correlate.reference.waivers import WaivedFinding
@@ -284,7 +284,7 @@ def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
     read = [one for one in map(case.test, case.paths) if not isinstance(one, Missing)]
     found = check(read).findings if read else ()
     return TestFindings(
-        load_case=load_case.name, state=tests_state(campaign, load_case), findings=tuple(found)
+        load_case=load_case.name, state=state_of_tests(campaign, load_case), findings=tuple(found)
     )
 
 
@@ -411,6 +411,6 @@ def _judged(
 
 def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:
     try:
-        return tests_state(campaign, case)
+        return state_of_tests(campaign, case)
     except CorrelateError:
         return None

@@ -157,12 +157,12 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
     scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings)
     layout = campaign.model_layout(release, load_case)
-    files = [tests_state(campaign, load_case), *_contents(campaign.model_path(release, load_case))]
+    files = [state_of_tests(campaign, load_case), *_contents(campaign.model_path(release, load_case))]
     parts = (files, rated, channels, scoring, layout, VERSION)
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
-def tests_state(campaign: Campaign, load_case: LoadCase) -> str:
+def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     """Return the hash of the bytes of the tests of a load case and of their names.
 
     Parameters

@@ -14,7 +14,7 @@ from correlate.campaign.release_evidence import (
 )
 from correlate.campaign.scoring import score_campaign
 from correlate.errors import CorrelateError
-from correlate.evaluation.evidence import tests_state
+from correlate.evaluation.evidence import state_of_tests
 from correlate.reference.waivers import load_waivers
 
 if TYPE_CHECKING:
@@ -218,7 +218,7 @@ def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFinding
     found = {}
     for case in campaign.load_cases:
         state, content = saved.get(case.name, ("", []))
-        if state == tests_state(campaign, case):
+        if state == state_of_tests(campaign, case):
             found[case.name] = findings_of_plain(case.name, state, content)
             continue
         try:

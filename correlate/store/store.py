@@ -203,7 +203,7 @@ class Store:
         campaign, load_case
             Whose tests.
         state
-            From `tests_state`, when they were checked.
+            From `state_of_tests`, when they were checked.
         content
             The findings as plain values.
 

@@ -10,7 +10,7 @@ import pytest
 
 from correlate import load_campaign
 from correlate.evaluation import CaseEvidence, ChannelEvidence, inputs_state
-from correlate.evaluation.evidence import channels_of_plain, tests_state
+from correlate.evaluation.evidence import channels_of_plain, state_of_tests
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -89,7 +89,7 @@ def test_a_copy_of_the_project_is_in_the_same_state(project: Path, tmp_path: Pat
     shutil.copytree(project, copy)
     assert state(copy) == state(project)
     campaign, other = load_campaign(project), load_campaign(copy)
-    assert tests_state(campaign, campaign.load_cases[0]) == tests_state(other, other.load_cases[0])
+    assert state_of_tests(campaign, campaign.load_cases[0]) == state_of_tests(other, other.load_cases[0])
 
 
 def test_evidence_comes_back_from_json() -> None:
