@@ -12,7 +12,7 @@ from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
 from correlate.reference.finding import Finding, counted
-from correlate.reference.waivers import WaivedFinding
+from correlate.reference.waivers import WaivedFinding, load_waivers
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -260,6 +260,44 @@ def release_evidence(
         findings=tuple(open_findings),
         limits=campaign.limits,
     )
+
+
+def evidence_by_release(
+    campaign: Campaign,
+    releases: Iterable[str],
+    *,
+    evidence: Sequence[CaseEvidence],
+    findings: Mapping[str, TestFindings],
+    earlier: Sequence[Rated],
+) -> dict[str, ReleaseEvidence]:
+    """Say what the ratings of several releases stand on today, with the waivers of the project.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    releases
+        Names.
+    evidence, findings, earlier
+        As for :func:`release_evidence`.
+
+    Returns
+    -------
+    dict
+        By name of the release.
+
+    Raises
+    ------
+    FormatError
+        The file of waivers holds mistakes.
+    """
+    waivers = load_waivers(campaign.folder)
+    return {
+        name: release_evidence(
+            campaign, name, evidence=evidence, findings=findings, waivers=waivers, earlier=earlier
+        )
+        for name in releases
+    }
 
 
 def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:

@@ -114,6 +114,7 @@ def _kept(
             sign_offs=store.sign_offs(campaign=title, release=names[0]),
             ratings_sha256=store.ratings_sha256(campaign=title, release=names[0]),
             findings=stored_findings(store, campaign),
+            evidence=store.evidence(title),
         )
 
 

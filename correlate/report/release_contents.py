@@ -14,11 +14,11 @@ from correlate.campaign import (
     scoreboard,
 )
 from correlate.campaign.explanation import explain
-from correlate.campaign.release_evidence import release_evidence
+from correlate.campaign.release_evidence import evidence_by_release
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.tables import RATING
-from correlate.reference.waivers import load_waivers
 from correlate.report.release_cases import CaseNumbers, case_part
+from correlate.store.scored import current_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     )
     from correlate.campaign.explanation import Explanation
     from correlate.campaign.release_evidence import ReleaseEvidence, TestFindings
+    from correlate.evaluation.evidence import CaseEvidence
     from correlate.report.release_cases import CasePart, Place, Yardsticks
     from correlate.store import RunInfo
     from correlate.store.remarks import Note, SignOff
@@ -60,6 +61,8 @@ class KeptResults:
         Hash of the present ratings of the release, as a sign-off keeps it.
     findings
         Of the data check, by load case, as they were saved.
+    evidence
+        Which pairs each load case of each release had when it was rated last.
     """
 
     records: Sequence[PairRecord]
@@ -69,6 +72,7 @@ class KeptResults:
     sign_offs: Sequence[SignOff]
     ratings_sha256: str
     findings: Mapping[str, TestFindings] = field(default_factory=dict)
+    evidence: Sequence[CaseEvidence] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -222,21 +226,13 @@ def release_contents(
         The ratings are not those of the present data, or data cannot be read.
     """
     scores = present_scores(campaign, kept.records, names)
-    others = [record for record in kept.records if record.release not in names]
+    present = current_pairs(kept.records, kept.evidence)
+    others = [record for record in present if record.release not in names]
     found = release_scores(campaign, [*others, *scores.records])
     ceilings, no_ceilings = _ceilings(campaign, kept.ceilings)
-    waivers = load_waivers(campaign.folder)
-    evidence = {
-        name: release_evidence(
-            campaign,
-            name,
-            evidence=scores.evidence,
-            findings=kept.findings,
-            waivers=waivers,
-            earlier=kept.records,
-        )
-        for name in names
-    }
+    evidence = evidence_by_release(
+        campaign, names, evidence=scores.evidence, findings=kept.findings, earlier=kept.records
+    )
     board = scoreboard(
         campaign,
         found,

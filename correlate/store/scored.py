@@ -3,30 +3,33 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from correlate.campaign.release_evidence import (
     ReleaseEvidence,
     TestFindings,
     checked_tests,
+    evidence_by_release,
     findings_of_plain,
-    release_evidence,
 )
 from correlate.campaign.scoring import score_campaign
 from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import state_of_tests
-from correlate.reference.waivers import load_waivers
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from correlate.campaign.engines import Engine
+    from correlate.campaign.rated import Rated
     from correlate.campaign.scoring import CampaignScores, Progress
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.store.overview import RatedPair
     from correlate.store.run import RunInfo
     from correlate.store.store import Store
+
+
+Pair = TypeVar("Pair", bound="Rated")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +98,6 @@ def score_into(
     CorrelateError
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
-    waivers = load_waivers(campaign.folder)
     records = store.ratings(campaign=campaign.title)
     scores = score_campaign(
         campaign,
@@ -111,17 +113,9 @@ def score_into(
     names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(
         scores=scores,
-        evidence={
-            name: release_evidence(
-                campaign,
-                name,
-                evidence=scores.evidence,
-                findings=findings,
-                waivers=waivers,
-                earlier=records,
-            )
-            for name in names
-        },
+        evidence=evidence_by_release(
+            campaign, names, evidence=scores.evidence, findings=findings, earlier=records
+        ),
     )
 
 
@@ -147,22 +141,11 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
     pairs = store.rated_pairs(campaign.title)
     evidence = store.evidence(campaign.title)
     findings = stored_findings(store, campaign)
-    waivers = load_waivers(campaign.folder)
     rated = {one.release for one in pairs}
+    names = [release.name for release in campaign.releases if release.name in rated]
     return StoredRatings(
         pairs=tuple(current_pairs(pairs, evidence)),
-        evidence={
-            release.name: release_evidence(
-                campaign,
-                release.name,
-                evidence=evidence,
-                findings=findings,
-                waivers=waivers,
-                earlier=pairs,
-            )
-            for release in campaign.releases
-            if release.name in rated
-        },
+        evidence=evidence_by_release(campaign, names, evidence=evidence, findings=findings, earlier=pairs),
     )
 
 
@@ -184,7 +167,7 @@ def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]
     return {name: findings_of_plain(name, state, content) for name, (state, content) in saved.items()}
 
 
-def current_pairs(pairs: Iterable[RatedPair], evidence: Iterable[CaseEvidence]) -> Iterator[RatedPair]:
+def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> Iterator[Pair]:
     """Leave out pairs that were rated once and are no part of the present numbers.
 
     Parameters
@@ -197,7 +180,7 @@ def current_pairs(pairs: Iterable[RatedPair], evidence: Iterable[CaseEvidence]) 
 
     Yields
     ------
-    RatedPair
+    RatedPair or PairRecord
     """
     known = {(one.release, one.load_case): one for one in evidence}
     rated = {
