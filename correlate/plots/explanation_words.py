@@ -93,7 +93,8 @@ def finding_words(channel: ChannelExplanation) -> str:
     Returns
     -------
     str
-        For instance ``mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms``.
+        For instance ``mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would be up to
+        0.6 ms off``.
     """
     cost = channel.cost
     if channel.model_is_zero:
@@ -133,13 +134,27 @@ def error_words(component: str, error: float) -> str:
 
 
 def _against_hardware(channel: ChannelExplanation, component: str) -> str:
-    """Return an error, and whether a further repeat might be as far off."""
-    error, hardware = channel.cost.errors[component], channel.hardware
+    """Return an error, and whether a further repeat might be as far off.
+
+    Error and bound are both against the mean of the repeats, so that the two can be compared.
+    """
+    hardware = channel.hardware
     held = None if hardware is None else hardware.holds(component)
     if hardware is None or held is None:
-        return error_words(component, error)
-    bound = _size(component, hardware.bounds[component])
-    return f"{error_words(component, error)}, {'within' if held else 'beyond'} hardware scatter {bound}"
+        return error_words(component, channel.cost.errors[component])
+    error, bound = hardware.model[component], _size(component, hardware.bounds[component])
+    said = _size_words(error) if component == "magnitude" else error_words(component, error)
+    verb = "lose up to {}" if component == "corridor" else "be up to {} off"
+    judged = f"{'within' if held else 'beyond'} hardware scatter"
+    return f"{said}, {judged}: a further repeat would {verb.format(bound)}"
+
+
+def _size_words(error: float) -> str:
+    return (
+        f"model {_size('magnitude', error)} too {'large' if error > 0 else 'small'}"
+        if error
+        else "size right"
+    )
 
 
 def _size(component: str, error: float) -> str:

@@ -114,7 +114,10 @@ def test_a_campaign_is_explained_in_the_terminal(correlate: Run, tmp_path: Path)
     lines = [" ".join(line.split()) for line in outcome.out.splitlines()]
     assert any(line.startswith("1. slow, force") for line in lines)
     (moment,) = [line for line in lines if "slow, neck moment 0." in line]
-    assert "mostly phase, model 6 ms late, beyond hardware scatter 3.3 ms" in moment
+    assert (
+        "mostly phase, model 6 ms late, beyond hardware scatter: a further repeat would be up to 3.3 ms off"
+        in moment
+    )
     assert any(
         line.startswith("slow 0.") and "angle; neck moment (other sign)" in line for line in lines
     ) or any(line.startswith("slow 0.") and "neck moment; angle (other sign)" in line for line in lines)

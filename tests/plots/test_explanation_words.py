@@ -63,24 +63,44 @@ def channel(mostly: str, errors: Mapping[str, float], *, repeats: int = 3) -> Ch
 def test_a_late_model_beyond_the_scatter_of_the_hardware() -> None:
     """The delay, and how far a further repeat may be off."""
     late = channel("phase", {"phase": 0.004})
-    assert finding_words(late) == "mostly phase, model 4 ms late, beyond hardware scatter 0.6 ms"
+    assert finding_words(late) == (
+        "mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would be up to 0.6 ms off"
+    )
     assert place_words(late.cost) == "neck-extension, neck moment"
 
 
 def test_a_model_within_the_scatter_of_the_hardware() -> None:
     """An early model, no further off than one more repeat might be; sizes likewise."""
     early = channel("phase", {"phase": -0.0005})
-    assert finding_words(early) == "mostly phase, model 0.5 ms early, within hardware scatter 0.6 ms"
+    assert finding_words(early) == (
+        "mostly phase, model 0.5 ms early, within hardware scatter: "
+        "a further repeat would be up to 0.6 ms off"
+    )
     small = channel("magnitude", {"phase": 0.0, "magnitude": 0.234})
-    assert finding_words(small) == "mostly magnitude, sizes differ by 23 %, within hardware scatter 31 %"
+    assert finding_words(small) == (
+        "mostly magnitude, model 23 % too large, within hardware scatter: "
+        "a further repeat would be up to 31 % off"
+    )
 
 
 def test_a_delay_is_told_beside_the_component_that_costs_most() -> None:
     """A corridor score suffers from a delay too."""
     words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}))
     assert words == (
-        "mostly corridor, corridor loss 0.41, beyond hardware scatter 0.02; "
-        "model 4 ms late, beyond hardware scatter 0.6 ms"
+        "mostly corridor, corridor loss 0.41, beyond hardware scatter: "
+        "a further repeat would lose up to 0.02; "
+        "model 4 ms late, beyond hardware scatter: "
+        "a further repeat would be up to 0.6 ms off"
+    )
+
+
+def test_what_is_said_is_what_is_judged() -> None:
+    """The mean error over single repeats is larger; the one against their mean is said and judged."""
+    cost = channel("magnitude", {"phase": 0.0, "magnitude": 0.4})
+    small = replace(cost, hardware=three({"magnitude": -0.2}))
+    assert finding_words(small) == (
+        "mostly magnitude, model 20 % too small, within hardware scatter: "
+        "a further repeat would be up to 31 % off"
     )
 
 
