@@ -11,6 +11,7 @@ from correlate import AlignedPair, Recipe, rate
 from correlate.errors import SignalError
 from correlate.reference.channel_repeats import channel_repeats
 from correlate.reference.repeatability import ceiling_of, loss_ratio, rate_against_repeats
+from tests.benchmarks import hardware_scatter as study
 from tests.reference.curves import pulse
 
 if TYPE_CHECKING:
@@ -98,3 +99,11 @@ def test_no_repeat_is_refused() -> None:
     """A model cannot be rated against nothing."""
     with pytest.raises(SignalError, match="there is no repeat"):
         rate_against_repeats([], pulse(), RECIPE)
+
+
+def test_two_standard_deviations_show_in_the_loss_ratio_and_not_in_the_share() -> None:
+    """Median over 60 sets of five repeats: the share hardly moves, the ratio grows by a quarter or more."""
+    perfect_share, perfect_ratio = study.typical_ratio(5, 1.0, sets=60, seed=8)
+    share, ratio = study.typical_ratio(5, 1 + 2 * study.SIZE_SD, sets=60, seed=8)
+    assert share > 0.97 * perfect_share
+    assert ratio > 1.25 * perfect_ratio
