@@ -40,7 +40,8 @@ class ChannelCeiling:
     median, lowest, highest
         Of the overall rating of each repeat against the mean of the others.
     reference_peak
-        Mean over the repeats of their largest absolute value in the interval, by which axes are weighed.
+        Largest absolute value in the interval of the mean of the other repeats, averaged over the repeats;
+        axes are weighed by it.
     repeats
         Number of repeats.
     """
