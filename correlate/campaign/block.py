@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
-from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state
+from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state, state_of_tests
 from correlate.evaluation.record import PairNames, PairRecord, record_of
 from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import check_pair, rate_many
@@ -138,11 +138,16 @@ class BlockScorer:
     def __init__(self, campaign: Campaign) -> None:
         self._campaign = campaign
         self._case: CaseEvaluation | None = None
+        self._tests = ("", "")
 
     def score(self, load_case: LoadCase, release: Release, known: Collection[str]) -> Block:
-        """Rate every pair of a block that is not known; the tests of the last load case are remembered."""
-        if self._case is None or self._case.load_case.name != load_case.name:
-            self._case = CaseEvaluation(self._campaign, load_case)
+        """Rate every pair of a block that is not known; the tests of the last load case are remembered.
+
+        A worker may hold its scorer from one run to the next, so tests that changed since are read again.
+        """
+        tests = load_case.name, state_of_tests(self._campaign, load_case)
+        if self._case is None or self._tests != tests:
+            self._case, self._tests = CaseEvaluation(self._campaign, load_case), tests
         return score_block(self._case, release, known)
 
 
@@ -162,18 +167,22 @@ def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) 
     -------
     Block
     """
+    # Before anything is read: what changes meanwhile is then stale, and never looks fresh.
+    state = inputs_state(case.campaign, release, case.load_case)
     case.condition_tests()
     scored = _Scored()
     measures = case.campaign.scoring.measures
     for pair in case.pairs(release):
         _plan(scored, pair, known, measures)
     _rate(scored, case.campaign.settings)
-    return Block(
+    block = Block(
         pairs=scored.pairs,
         unrated=scored.unrated,
         unpaired=_unpaired(case, release),
-        evidence=_evidence(case, release, scored.unrated),
+        evidence=_evidence(case, release, state, scored.unrated),
     )
+    case.forget_model()
+    return block
 
 
 def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tuple[str, ...]) -> None:
@@ -210,14 +219,14 @@ def _rate(scored: _Scored, settings: RatingSettings) -> None:
         )
 
 
-def _evidence(case: CaseEvaluation, release: Release, unrated: Sequence[Unrated]) -> CaseEvidence:
+def _evidence(case: CaseEvaluation, release: Release, state: str, unrated: Sequence[Unrated]) -> CaseEvidence:
     """Say of every channel which repeats there should be, and what became of them."""
     reasons = {(one.channel, one.repeat): one.reason for one in unrated}
     return CaseEvidence(
         campaign=case.campaign.title,
         release=release.name,
         load_case=case.load_case.name,
-        state=inputs_state(case.campaign, release, case.load_case),
+        state=state,
         channels=tuple(_channel_evidence(case, name, reasons) for name in case.channels),
     )
 

@@ -119,13 +119,6 @@ class ReleaseEvidence:
             if gap.kind == kind and (load_cases is None or gap.load_case in load_cases)
         )
 
-    def channel(self, load_case: str, channel: str) -> ChannelEvidence | None:
-        """Return the evidence of one channel; None where nothing is known of it."""
-        for case in self.cases:
-            if case.load_case == load_case:
-                return next((one for one in case.channels if one.channel == channel), None)
-        return None
-
     @property
     def flags(self) -> dict[str, int]:
         """How many pairs have each warning beside the rating, the most frequent first."""
@@ -135,11 +128,6 @@ class ReleaseEvidence:
                 for name, count in channel.flags.items():
                     counts[name] = counts.get(name, 0) + count
         return dict(sorted(counts.items(), key=lambda item: -item[1]))
-
-    @property
-    def is_stale(self) -> bool:
-        """Whether any rating is of other files, settings or another version than today's."""
-        return bool(self.of("stale"))
 
     def marks(self, load_cases: Collection[str] | None = None, channel: str = "") -> tuple[str, ...]:
         """Return what must stand beside a number, in a few words each.
@@ -318,12 +306,12 @@ def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
     FormatError
         The load case names tests that are not there.
     """
+    # Before anything is read: tests that change meanwhile then count as not checked.
+    state = state_of_tests(campaign, load_case)
     case = CaseEvaluation(campaign, load_case)
     read = [one for one in map(case.test, case.paths) if not isinstance(one, Missing)]
     found = check(read).findings if read else ()
-    return TestFindings(
-        load_case=load_case.name, state=state_of_tests(campaign, load_case), findings=tuple(found)
-    )
+    return TestFindings(load_case=load_case.name, state=state, findings=tuple(found))
 
 
 def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str, Any]]) -> TestFindings:

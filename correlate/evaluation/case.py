@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class CampaignReader:
-    """Reads each recording once and saves it, because many pairs share one; several threads may use it.
+    """Reads each recording once and remembers it, because many pairs share one; several threads may use it.
 
     Attributes
     ----------
@@ -198,7 +198,7 @@ class CaseEvaluation:
     campaign, load_case
         What is compared, and how.
     reader
-        Saves recordings for other load cases and views; without one, each file is read once here.
+        Remembers recordings for other load cases and views; without one, each file is read once here.
     change
         Applied to every planned recipe, to look at a pair with another filter or interval.
 
@@ -261,10 +261,15 @@ class CaseEvaluation:
         key = f"{release.name}\0{release.folder}\0{release.layout}"
         if key not in self._models:
             path = self.campaign.model_path(release, self.load_case)
-            self._models = {key: self._read(path, self.campaign.model_layout(release, self.load_case))}
-            # One model at a time: blocks of other releases follow, and memory must not grow with them.
-            self._candidates.clear()
+            # One model at a time: other releases follow, and memory must not grow with them.
+            self.forget_model()
+            self._models[key] = self._read(path, self.campaign.model_layout(release, self.load_case))
         return self._models[key]
+
+    def forget_model(self) -> None:
+        """Let go of the model that was read last, so that it is read again when its file has changed."""
+        self._models.clear()
+        self._candidates.clear()
 
     def reference(self, channel: str, repeat: str) -> Curve | Missing:
         """Return the conditioned curve of one repeat of a channel or resultant."""

@@ -189,9 +189,12 @@ def _contents(path: Path) -> Iterator[tuple[str, str]]:
     files = sorted(path.rglob("*")) if path.is_dir() else [path]
     for file in files:
         if file.is_file():
-            seen = file.stat()
             name = file.relative_to(path).as_posix()
-            yield name, _hash_of_file(file, seen.st_size, seen.st_mtime_ns, seen.st_ino)
+            try:
+                seen = file.stat()
+                yield name, _hash_of_file(file, seen.st_size, seen.st_mtime_ns, seen.st_ino)
+            except OSError:
+                yield name, "cannot be read"  # reading it says so too, with the reason
 
 
 @lru_cache(maxsize=2**16)
