@@ -153,7 +153,7 @@ def paired_difference(before: Mapping[str, float], after: Mapping[str, float]) -
     return mean_estimate([after[name] - value for name, value in before.items() if name in after])
 
 
-def weighted_sum(parts: Iterable[tuple[float, Estimate]]) -> Estimate | None:
+def weighted_sum(parts: Iterable[tuple[float, Estimate | None]]) -> Estimate | None:
     r"""Add up independent estimates.
 
     .. math:: s^2 = \sum w_i^2 s_i^2, \qquad \nu = \frac{s^4}{\sum w_i^4 s_i^4 / \nu_i}
@@ -161,19 +161,20 @@ def weighted_sum(parts: Iterable[tuple[float, Estimate]]) -> Estimate | None:
     Parameters
     ----------
     parts
-        Weight and estimate; the weights are used as they are.
+        Weight and estimate, or None where it is not known; the weights are used as they are.
 
     Returns
     -------
     Estimate or None
-        None without parts.
+        None without parts, and where a part is not known.
 
     References
     ----------
     .. [1] Welch, Biometrika 34 (1947) 28-35; Satterthwaite, Biometrics Bulletin 2 (1946) 110-114.
     """
-    listed = list(parts)
-    if not listed:
+    given = list(parts)
+    listed = [(weight, one) for weight, one in given if one is not None]
+    if not listed or len(listed) < len(given):
         return None
     variances = [(weight * one.standard_error) ** 2 for weight, one in listed]
     total = sum(variances)

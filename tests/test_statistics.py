@@ -83,6 +83,7 @@ def test_independent_parts_add_up_after_welch_and_satterthwaite() -> None:
     assert found.value / found.standard_error == pytest.approx(peer.statistic)
     assert found.degrees == pytest.approx(peer.df)
     assert weighted_sum([]) is None
+    assert weighted_sum([(1.0, parts[0]), (1.0, None)]) is None
 
 
 def test_a_margin_below_zero_is_refused() -> None:

@@ -84,9 +84,7 @@ class Score:
         """
         if self.by_repeat or self.kind == "channel":
             return mean_estimate(list(self.by_repeat.values()))
-        counting = [(part.weight, part.estimate) for part in self.parts if part.weight]
-        known = [(weight, one) for weight, one in counting if one is not None]
-        return weighted_sum(known) if known and len(known) == len(counting) else None
+        return weighted_sum((part.weight, part.estimate) for part in self.parts if part.weight)
 
     @property
     def grade(self) -> Grade | None:

@@ -205,7 +205,8 @@ def difference_of(before: Score, after: Score) -> Estimate | None:
         return paired_difference(before.by_repeat, after.by_repeat)
     later = {part.name: part for part in after.parts}
     parts = [(part, later[part.name]) for part in before.parts if part.name in later]
-    counting = [(one, two) for one, two in parts if one.weight or two.weight]
-    found = [((one.weight + two.weight) / 2, difference_of(one, two)) for one, two in counting]
-    known = [(weight, estimate) for weight, estimate in found if estimate is not None]
-    return weighted_sum(known) if known and len(known) == len(found) else None
+    return weighted_sum(
+        ((one.weight + two.weight) / 2, difference_of(one, two))
+        for one, two in parts
+        if one.weight or two.weight
+    )

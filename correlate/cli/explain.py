@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from correlate.cli.campaign_options import scored, store_option, workers_option
-from correlate.cli.pair_options import PairChoice, pair_options, refuse_options
+from correlate.cli.pair_options import CONDITIONING, PairChoice, pair_options, refuse_options
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -20,15 +20,7 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import PairExplanation
 
 _OF_A_CAMPAIGN: Final = {"release": "--release", "store_url": "--store", "workers": "--workers"}
-_OF_A_PAIR: Final = {
-    "channel": "--channel",
-    "candidate_channel": "--candidate-channel",
-    "cfc": "--cfc",
-    "from_ms": "--from",
-    "to_ms": "--to",
-    "step_ms": "--step",
-    "turn_sign": "--turn-sign",
-}
+_OF_A_PAIR: Final = {"channel": "--channel", **CONDITIONING}
 
 
 @click.command()

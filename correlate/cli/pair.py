@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from correlate.cli.also import evaluate_also
-from correlate.cli.pair_options import PairChoice, one_channel, pair_options, refuse_options
+from correlate.cli.pair_options import CONDITIONING, PairChoice, one_channel, pair_options, refuse_options
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -19,17 +19,7 @@ if TYPE_CHECKING:
 
 
 _OF_A_CAMPAIGN: Final = {"release": "--release", "load_case": "--load-case", "test": "--test"}
-OF_A_PAIR: Final = {
-    "candidate_channel": "--candidate-channel",
-    "cfc": "--cfc",
-    "from_ms": "--from",
-    "to_ms": "--to",
-    "step_ms": "--step",
-    "turn_sign": "--turn-sign",
-    "also": "--also",
-    "repeats": "--repeat",
-}
-"""Options that say how two files are compared."""
+_OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
 
 
 @click.command()
@@ -81,7 +71,9 @@ def command(
     and mean curves included.
     """
     if len(paths) == 1:
-        refuse_options(OF_A_PAIR, "says how two files are compared; the campaign file says that of its pairs")
+        refuse_options(
+            _OF_A_PAIR, "says how two files are compared; the campaign file says that of its pairs"
+        )
         score = pair_of_campaign(paths[0], release, load_case, choice["channel"], test)
         _report(score, (), as_json=as_json, html_file=html_file)
         return

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 from click.core import ParameterSource
@@ -52,6 +52,17 @@ def pair_options(command: Callable[..., Any]) -> Callable[..., Any]:
     for option in reversed(_OPTIONS):
         command = option(command)
     return command
+
+
+CONDITIONING: Final = {
+    "candidate_channel": "--candidate-channel",
+    "cfc": "--cfc",
+    "from_ms": "--from",
+    "to_ms": "--to",
+    "step_ms": "--step",
+    "turn_sign": "--turn-sign",
+}
+"""Options that say how two files are compared, by the name of their parameter."""
 
 
 def refuse_options(options: Mapping[str, str], why: str) -> None:

@@ -76,7 +76,7 @@ def _line(
         text=said,
         textposition=_beside(trend, number),
         textfont={"color": colour, "size": 14},
-        customdata=[safe(point.release) for point in trend],
+        customdata=[safe(", ".join((point.release, *point.marks))) for point in trend],
         hovertemplate="%{customdata}: %{y:.3f}",
         line={"color": colour, "width": 2.4, "dash": dash},
         marker={

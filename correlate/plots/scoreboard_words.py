@@ -44,10 +44,10 @@ def chance_words(change: Change) -> str:
     """
     if change.difference is None or change.estimate is None:
         return chance_brief(change)
-    return f"{change.verdict} (95 % interval {interval_words_of(change)})"
+    return f"{change.verdict} (95 % interval {difference_interval(change)})"
 
 
-def interval_words_of(change: Change) -> str:
+def difference_interval(change: Change) -> str:
     """Return the 95 % interval of a difference; a dash where it is not known.
 
     Parameters

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 
@@ -106,6 +107,11 @@ class Finding:
     def place(self) -> str:
         """File and channel, for people."""
         return f"{self.file}, channel '{self.channel}'" if self.channel else self.file
+
+    @property
+    def short_place(self) -> str:
+        """Name of the test and channel, for people who need not know where the file lies."""
+        return " / ".join(word for word in (Path(self.file).name, self.channel) if word)
 
     @property
     def span_words(self) -> str:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rich.table import Table
 from rich.text import Text
 
-from correlate.plots.scoreboard_words import chance_brief, interval_words_of, signed, uncertainty_words
+from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
 from correlate.plots.wording import CAUTION
 from correlate.reference.finding import counted
 
@@ -162,8 +161,7 @@ def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEv
         console.print(Text(f"Warnings beside ratings: {words}. 'correlate score --csv' names the pairs."))
     for waived in evidence.waived:
         finding = waived.finding
-        place = f"{Path(finding.file).name} {finding.channel}"
-        console.print(Text(f"{finding.kind} in {place}, {waived.waiver.words}"))
+        console.print(Text(f"{finding.kind} in {finding.short_place}, {waived.waiver.words}"))
 
 
 def _release_table(release: ReleaseScore) -> Table:
@@ -214,7 +212,7 @@ def _change_row(change: Change) -> list[str | Text]:
         _number(change.before),
         _number(change.after),
         difference,
-        interval_words_of(change),
+        difference_interval(change),
         Text(verdict),
     ]
 

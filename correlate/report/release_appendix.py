@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from correlate.campaign import PairRecord
-    from correlate.reference.finding import Finding
     from correlate.report.release_cases import ChannelPart
     from correlate.report.release_contents import ReleaseContents
 
@@ -55,15 +54,11 @@ def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
     return [
         *((gap.kind, gap.place, gap.reason) for gap in evidence.gaps),
         *(
-            ("waived", _place(one.finding), f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
+            ("waived", one.finding.short_place, f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
             for one in evidence.waived
         ),
-        *((one.severity, _place(one), f"{one.kind}: {one.what}") for one in evidence.findings),
+        *((one.severity, one.short_place, f"{one.kind}: {one.what}") for one in evidence.findings),
     ]
-
-
-def _place(finding: Finding) -> str:
-    return " / ".join(word for word in (Path(finding.file).name, finding.channel) if word)
 
 
 def _facts(contents: ReleaseContents, records: Iterable[PairRecord]) -> list[tuple[str, str]]:

@@ -197,17 +197,14 @@ def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> It
 
 def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
     """Check the tests that were not checked as they are now; the findings of the others are in the store."""
-    saved = store.findings(campaign.title)
-    found = {}
+    found = stored_findings(store, campaign)
     for case in campaign.load_cases:
-        state, content = saved.get(case.name, ("", []))
-        if state == state_of_tests(campaign, case):
-            found[case.name] = findings_of_plain(case.name, state, content)
+        if case.name in found and found[case.name].state == state_of_tests(campaign, case):
             continue
         try:
             found[case.name] = checked_tests(campaign, case)
         except CorrelateError:
-            continue  # without findings the evidence says that the tests were not checked
+            continue  # without findings of the present tests the evidence says that they were not checked
         one = found[case.name]
         store.save_findings(campaign.title, case.name, state=one.state, content=one.as_plain())
     return found

@@ -98,13 +98,10 @@ def gain_over_repeats(
     (0.035, 2)
     """
     total = sum(weights.values())
-    parts = []
-    for name, weight in weights.items():
-        estimate = paired_difference(before.get(name, {}), after.get(name, {}))
-        if estimate is None:
-            return None
-        parts.append((weight / total, estimate))
-    return weighted_sum(parts)
+    return weighted_sum(
+        (weight / total, paired_difference(before.get(name, {}), after.get(name, {})))
+        for name, weight in weights.items()
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from dash import dcc, html
 
-from correlate.plots import channel_title, interval_words_of, signed
+from correlate.plots import channel_title, difference_interval, signed
 from dashboard.components.cells import head_row, number, with_label
 
 if TYPE_CHECKING:
@@ -87,7 +87,9 @@ def _change_row(change: Change, case_title: Callable[[str], str], link: Link) ->
             html.Td(with_label("before", number(change.before)), className="cell-number"),
             html.Td(with_label("now", number(change.after)), className="cell-number"),
             html.Td(_better_or_worse(change), className="cell-change"),
-            html.Td(with_label("95 % interval", interval_words_of(change)), className="cell-number scatter"),
+            html.Td(
+                with_label("95 % interval", difference_interval(change)), className="cell-number scatter"
+            ),
         ]
     )
 

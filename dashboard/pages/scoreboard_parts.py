@@ -205,8 +205,8 @@ def _evidence(board: Scoreboard) -> html.Section:
             "Warnings beside ratings",
             [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],
         ),
-        ("Waived findings", [f"{one.finding.place}: {one.waiver.words}" for one in evidence.waived]),
-        ("Other findings in the tests", [f"{one.place}: {one.what}" for one in evidence.findings]),
+        ("Waived findings", [f"{one.finding.short_place}: {one.waiver.words}" for one in evidence.waived]),
+        ("Other findings in the tests", [f"{one.short_place}: {one.what}" for one in evidence.findings]),
     ]
     details = [
         html.Details(

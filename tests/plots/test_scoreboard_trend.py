@@ -70,3 +70,10 @@ def test_names_of_files_are_not_markup_and_colours_follow_the_theme() -> None:
     assert "A2 &lt;b&gt;" in light.layout.xaxis.ticktext
     assert light.layout.paper_bgcolor == LIGHT.panel
     assert trend_figure(POINTS, theme="dark", release="A3").layout.paper_bgcolor == DARK.panel
+
+
+def test_a_release_on_incomplete_evidence_says_so() -> None:
+    """What a number stands on less than it should is told with it."""
+    marked = [*POINTS[:2], TrendPoint(release="A3", training=0.85, held_out=0.9, marks=("stale",))]
+    for line in trend_figure(marked, theme="light", release="A3").data:
+        assert [name.endswith(", stale") for name in line.customdata] == [False, False, True]

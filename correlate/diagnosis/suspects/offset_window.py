@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from correlate.conditioning import condition
-from correlate.conditioning.offset import MOST_CHANGE, offset_flags
+from correlate.conditioning.offset import offset_flags
 from correlate.diagnosis.suspects.case import paired, rated
 from correlate.diagnosis.suspects.suspect import Suspect
 from correlate.errors import SignalError
@@ -78,7 +78,6 @@ def _with_window(case: Case, window: Window) -> float | None:
         treated = condition(case.reference, recipe.for_reference(unit))
     except SignalError:
         return None  # the window holds no sample
-    changes = [step.settings.get("change_over_peak", 0.0) for step in treated.history]
-    if max(changes) > MOST_CHANGE:
+    if offset_flags(treated):
         return None
     return rated(paired(treated, case.treated_candidate, recipe), case.settings)
