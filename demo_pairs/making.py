@@ -1,6 +1,5 @@
 """The jobs of a build, each writing one part into the folder it is given."""
 
-import json
 import os
 import shutil
 import subprocess
@@ -9,6 +8,7 @@ from pathlib import Path
 
 from correlate.formats.iso13499 import write_test
 from correlate.signal import Signal
+from correlate.toml import toml_entry
 from demo_pairs.laboratory import RecordedChannel, TestRecord, record
 from demo_pairs.laboratory.faults import FAULTS, PlantedFault
 
@@ -74,9 +74,7 @@ def _manifest_entry(fault: PlantedFault, healthy: TestRecord) -> str:
         "channels": spoilt,
         "detail": fault.detail,
     }
-    # JSON strings and lists of strings are valid TOML
-    lines = [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in values.items()]
-    return "\n".join(["[[fault]]", *lines, ""])
+    return toml_entry("[[fault]]", values)
 
 
 def write_record(test: TestRecord, place: Path) -> None:

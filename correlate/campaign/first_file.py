@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.acceptance import channel_lines
 from correlate.campaign.proposals import propose
+from correlate.campaign.rewriting import planned_channel
 from correlate.channel import is_channel_code
 from correlate.errors import CorrelateError, FormatError
 from correlate.formats import read
+from correlate.toml import toml_entry, toml_value
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -83,7 +83,7 @@ def first_file(folder: Path) -> str:
     cases: dict[Path, list[_Found]] = {}
     for entry in tests:
         cases.setdefault(entry.path.parent, []).append(entry)
-    parts = [HEADING.format(title=json.dumps(folder.resolve().name, ensure_ascii=False))]
+    parts = [HEADING.format(title=toml_value(folder.resolve().name))]
     parts += [_load_case(folder, place, repeats, models) for place, repeats in sorted(cases.items())]
     parts += _releases(folder, models)
     return "\n".join(parts)
@@ -117,15 +117,15 @@ def _load_case(folder: Path, place: Path, repeats: list[_Found], models: list[_F
     start_ms, end_ms = _interval([*repeats, partner] if partner else repeats)
     lines = [
         "[[load_case]]",
-        f'name = "{place.name}"',
-        f'tests = ["{place.relative_to(folder).as_posix()}/*"]       # {len(repeats)} found',
+        f"name = {toml_value(place.name)}",
+        f"tests = {toml_value([f'{place.relative_to(folder).as_posix()}/*'])}       # {len(repeats)} found",
         f"interval_ms = [{start_ms:g}, {end_ms:g}]       # all there is: narrow it to the event",
         "# held_out = true",
     ]
     if partner is not None:
-        lines.append(f'model_file = "{{load_case}}{partner.path.suffix}"')
+        lines.append(f"model_file = {toml_value(f'{{load_case}}{partner.path.suffix}')}")
     for signal in first.signals:
-        lines += ["", "[[load_case.channel]]", *channel_lines(signal.channel)]
+        lines += ["", toml_entry("[[load_case.channel]]", planned_channel(signal.channel)).rstrip()]
         if partner is None or signal.channel in partner.recording.channel_names:
             continue
         lines += _proposed(signal.channel, first, partner.recording)
@@ -145,13 +145,13 @@ def _proposed(channel: str, test: Recording, model: Recording) -> list[str]:
         return ['# model = ""               # nothing in the model\'s output measures the same']
     best = ranked[0]
     lines = [f"# proposed, {best.score:.2f}: {'; '.join(best.reasons)}. Remove the # to accept:"]
-    lines.append(f"# model = {json.dumps(best.model, ensure_ascii=False)}")
+    lines.append(f"# model = {toml_value(best.model)}")
     return [*lines, "# model_sign = -1"] if best.sign < 0 else lines
 
 
 def _releases(folder: Path, models: Iterable[_Found]) -> list[str]:
     places = dict.fromkeys(entry.path.parent for entry in models)
     return [
-        f'[[release]]\nname = "{place.name}"\nfolder = "{place.relative_to(folder).as_posix()}"\n'
+        toml_entry("[[release]]", {"name": place.name, "folder": place.relative_to(folder).as_posix()})
         for place in places
     ]

@@ -11,9 +11,9 @@ from correlate.campaign.rewriting import add_release
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import load_campaign, read_file
 from correlate.evaluation.tables import Release
-from correlate.formats.text_file import whole_folder
+from correlate.files import whole_folder
+from correlate.reference.package.bag import opened_bag
 from correlate.reference.package.listing import blocks
-from correlate.reference.package.place import bag_place
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
-    from correlate.reference.package.place import Place
+    from correlate.files import Source
 
 MOST_BYTES: Final = 2**33
 """Most bytes that the results of a release may unpack to, unless the caller says less."""
@@ -96,15 +96,15 @@ def receive_results(
     campaign = load_campaign(campaign_file)
     release = _release(campaign, name, note)
     folder = campaign.folder / release.folder
-    with bag_place(archive, most_bytes=most_bytes) as place:
-        present = [case for case in campaign.load_cases if _file_of(case) in place.files]
+    with opened_bag(archive, most_bytes=most_bytes) as source:
+        present = [case for case in campaign.load_cases if _file_of(case) in source.files]
         if not present:
             expected = ", ".join(f"'{_file_of(case)}'" for case in campaign.load_cases[:3])
             raise FormatError(
                 "it holds no result of a load case", where=archive.name, remedy=f"expected are {expected} …"
             )
         with whole_folder(folder) as beside:
-            _unpack(place, beside, progress)
+            _unpack(source, beside, progress)
             _read_all(campaign, release, present, beside, progress)
     try:
         add_release(campaign_file, release)
@@ -114,7 +114,7 @@ def receive_results(
         raise
     read = tuple(case.name for case in present)
     missing = tuple(case.name for case in campaign.load_cases if case.name not in read)
-    return ReceivedResults(release=release, files=len(place.files), read=read, missing=missing)
+    return ReceivedResults(release=release, files=len(source.files), read=read, missing=missing)
 
 
 def _release(campaign: Campaign, name: str, note: str) -> Release:
@@ -135,13 +135,13 @@ def _file_of(case: LoadCase) -> str:
     return case.model_file.replace("{load_case}", case.name)
 
 
-def _unpack(place: Place, folder: Path, progress: Callable[[float, str], None]) -> None:
-    for done, name in enumerate(place.files):
-        progress(0.5 * done / len(place.files), "unpacking")
+def _unpack(source: Source, folder: Path, progress: Callable[[float, str], None]) -> None:
+    for done, name in enumerate(source.files):
+        progress(0.5 * done / len(source.files), "unpacking")
         target = folder / name
         target.parent.mkdir(parents=True, exist_ok=True)
         with target.open("xb") as stream:
-            for block in blocks(place, name):
+            for block in blocks(source, name):
                 stream.write(block)
 
 

@@ -1,25 +1,56 @@
-"""Changing a campaign file: one at a time, checked before it counts, whole or not at all."""
+"""Changing a campaign file: one at a time, comments and order kept, checked, whole or not at all."""
 
 from __future__ import annotations
 
-import fcntl
-import os
-import tempfile
-from contextlib import contextmanager
+import contextlib
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
-import tomli_w
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
 
-from correlate.campaign.acceptance import accept
+from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
+from correlate.files import turn, unwritable, whole_file
+from correlate.toml import toml_entry
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Mapping
 
     from correlate.campaign.proposals import Proposal
     from correlate.evaluation.tables import Release
+
+REGIONS: Final[dict[str, str]] = {
+    "HEAD": "head",
+    "NECK": "neck",
+    "CHST": "thorax",
+    "THSP": "thorax",
+    "LUSP": "lumbar",
+    "PELV": "pelvis",
+    "FEMR": "leg",
+    "KNEE": "leg",
+    "TIBI": "leg",
+    "SEAT": "seat",
+    "PEND": "impactor",
+}
+"""Body region that a main location counts for when nobody said otherwise. Chosen here."""
+
+USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
+    ("HEAD", "AC"): 1000,
+    ("NECK", "FO"): 1000,
+    ("NECK", "MO"): 600,
+    ("CHST", "AC"): 180,
+    ("CHST", "DS"): 180,
+    ("THSP", "AC"): 180,
+    ("PELV", "AC"): 1000,
+    ("FEMR", "FO"): 600,
+    ("LUSP", "FO"): 1000,
+    ("PEND", "AC"): 180,
+    ("PEND", "FO"): 180,
+    ("SEAT", "AC"): 60,
+}
+"""Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
@@ -44,23 +75,12 @@ def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
         The change is refused, the changed file would hold mistakes, or it cannot be written. The file is as
         it was.
     """
-    with _alone(path.parent):
+    with _turn(path):
         text = change(_text(path))
-        try:
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        except OSError as error:
-            raise _unwritable(path, error) from error
-        beside = Path(name)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as stream:
-                stream.write(text)
-            _checked(beside, path)
-            beside.chmod(path.stat().st_mode & 0o777)
-            beside.replace(path)
-        except OSError as error:
-            raise _unwritable(path, error) from error
-        finally:
-            beside.unlink(missing_ok=True)
+        with whole_file(path) as stream:
+            stream.write(text.encode())
+            stream.flush()
+            _checked(Path(stream.name), path)
     return load_campaign(path)
 
 
@@ -113,22 +133,115 @@ def add_release(path: Path, release: Release) -> Campaign:
         As of :func:`rewrite_campaign`.
     """
     words = {"name": release.name, "folder": release.folder, "layout": release.layout, "note": release.note}
-    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
-    return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n[[release]]\n{entry}")
+    entry = toml_entry("[[release]]", {key: value for key, value in words.items() if value})
+    return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n{entry}")
 
 
-@contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """Hold the folder of the file, so that of two changes at once none is lost."""
+def accept(text: str, load_case: str, proposal: Proposal) -> str:
+    """Write a proposal into the text of a campaign file.
+
+    A channel that is planned already gets its ``model``; any other is added at the end of its load case.
+
+    Parameters
+    ----------
+    text
+        The file.
+    load_case
+        Name of the load case.
+    proposal
+        What was accepted.
+
+    Returns
+    -------
+    str
+        The file with the keys added; everything else as it was.
+
+    Raises
+    ------
+    SettingsError
+        The load case is not in the file, or the channel has a model already.
+    """
+    document = _document(text)
+    case = next((one for one in document.get("load_case", ()) if one.get("name") == load_case), None)
+    if case is None:
+        raise SettingsError(f"there is no load case '{load_case}' in the file", remedy="correct the name")
+    found: dict[str, Any] = {"model": proposal.model}
+    if proposal.sign < 0:
+        found["model_sign"] = -1
+    channels = case.get("channel", ())
+    for index, channel in enumerate(channels):
+        if channel.get("test") == proposal.test:
+            if "model" in channel:
+                raise SettingsError(
+                    f"channel '{proposal.test}' has a model already",
+                    where=f"load case '{load_case}'",
+                    remedy="edit the file",
+                )
+            channels[index] = _with_keys(channel, "test", found)
+            return tomlkit.dumps(document)
+    _append(case, "channel", {**planned_channel(proposal.test), **found})
+    return tomlkit.dumps(document).rstrip() + "\n"
+
+
+def planned_channel(test: str) -> dict[str, Any]:
+    """Return how a test channel is planned that is not yet: code, region, usual frequency class."""
+    code = ChannelCode(test) if is_channel_code(test) else None
+    planned: dict[str, Any] = {
+        "test": test,
+        "region": REGIONS.get(code.main_location, "other") if code else "other",
+    }
+    usual = USUAL_CLASS.get((code.main_location, code.dimension)) if code else None
+    if usual is not None:
+        planned["cfc"] = usual
+    return planned
+
+
+def _document(text: str) -> tomlkit.TOMLDocument:
     try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError as error:
-        raise _unwritable(folder, error) from error
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
+        document = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise FormatError(f"is not valid TOML: {error}", remedy="correct the line") from error
+    if tomlkit.dumps(document) != text:
+        raise SettingsError(
+            "the load cases do not stand one after another", remedy="put them together, or edit the file"
+        )
+    return document
+
+
+def _with_keys(table: Any, after: str, more: Mapping[str, Any]) -> Any:
+    """Return a table of the file with further keys behind one of it, above the comments that follow."""
+    longer = tomlkit.table()
+    for key, item in table.value.body:
+        longer.add(item) if key is None else longer.append(key, item)
+        if key is not None and key.key == after:
+            for name, value in more.items():
+                longer.append(name, value)
+    return longer
+
+
+def _append(parent: Any, name: str, words: Mapping[str, Any]) -> None:
+    """Add an entry to an array of tables, with an empty line around it."""
+    if name not in parent:
+        parent[name] = tomlkit.aot()
+    entries = parent[name]
+    if entries and not entries[-1].as_string().endswith("\n\n"):
+        entries[-1].add(tomlkit.nl())
+    table = tomlkit.table()
+    for key, value in words.items():
+        table.append(key, value)
+    table.add(tomlkit.nl())
+    entries.append(table)
+
+
+@contextlib.contextmanager
+def _turn(path: Path) -> Iterator[None]:
+    """Wait until nobody else changes the file, so that of two changes at once none is lost."""
+    with contextlib.ExitStack() as held:
+        try:
+            held.enter_context(turn(path.parent))
+        except OSError as error:
+            raise unwritable(path, error) from error
         yield
-    finally:
-        os.close(handle)
 
 
 def _text(path: Path) -> str:
@@ -144,8 +257,3 @@ def _checked(beside: Path, path: Path) -> None:
         load_campaign(beside)
     except CorrelateError as error:
         raise FormatError(f"with the change, {error.what}", where=str(path), remedy=error.remedy) from error
-
-
-def _unwritable(path: Path, error: OSError) -> FormatError:
-    said = error.strerror or type(error).__name__
-    return FormatError(f"this cannot be changed ({said})", where=str(path), remedy="ask who owns the folder")

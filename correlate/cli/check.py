@@ -114,7 +114,7 @@ def _write(
     html_file: Path | None,
     repairs_file: Path | None,
 ) -> None:
-    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+    from correlate.files import write_text  # noqa: PLC0415 - help must stay quick
 
     if html_file is not None:
         from correlate.report.check_html import check_html  # noqa: PLC0415

@@ -53,7 +53,7 @@ def command(*, into: Path, no_serve: bool, port: int) -> None:
 def _write_page(campaign: Campaign) -> Path:
     """Write the pairs of the last release as one page that needs no other file."""
     from correlate.campaign import CampaignReader, campaign_pairs  # noqa: PLC0415
-    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.files import write_text  # noqa: PLC0415
     from correlate.report.html import campaign_html  # noqa: PLC0415
 
     last = campaign.releases[-1]

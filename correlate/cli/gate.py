@@ -81,7 +81,7 @@ def command(
         allowed=allowed,
     )
     if junit_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415
+        from correlate.files import write_text  # noqa: PLC0415
 
         write_text(junit_file, gate_junit(release, checks))
     print_checks(Console(highlight=False), release, checks)

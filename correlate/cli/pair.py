@@ -122,7 +122,7 @@ def _report(
     score: PairScore, evaluations: Sequence[Evaluation], *, as_json: bool, html_file: Path | None
 ) -> None:
     if html_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415
+        from correlate.files import write_text  # noqa: PLC0415
         from correlate.report.html import pair_html  # noqa: PLC0415
 
         title = f"{score.reference.channel} against {score.candidate.channel}"

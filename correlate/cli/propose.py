@@ -62,8 +62,7 @@ def _print(console: Console, ranked: Ranked) -> None:
 
 
 def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: tuple[int, ...]) -> None:
-    from correlate.campaign.acceptance import accept  # noqa: PLC0415
-    from correlate.campaign.rewriting import rewrite_campaign  # noqa: PLC0415
+    from correlate.campaign.rewriting import accept, rewrite_campaign  # noqa: PLC0415
 
     for number in accepted:
         if not 1 <= number <= len(numbered):

@@ -118,7 +118,7 @@ def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, htm
         Page to write, or None.
     """
     if html_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+        from correlate.files import write_text  # noqa: PLC0415 - help must stay quick
         from correlate.report.repeats_html import repeats_html  # noqa: PLC0415
 
         write_text(html_file, repeats_html(channels, title=title))

@@ -123,7 +123,7 @@ def _last_day(kept: KeptResults) -> date:
 
 
 def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | None) -> None:
-    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
+    from correlate.files import write_text  # noqa: PLC0415 - help must stay quick
     from correlate.report.release_html import release_html  # noqa: PLC0415
 
     if html_file is not None:
@@ -134,8 +134,8 @@ def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | N
 
 
 def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
-    from correlate.cli.writing import write_bytes, write_text  # noqa: PLC0415 - help must stay quick
     from correlate.errors import FormatError  # noqa: PLC0415
+    from correlate.files import write_bytes, write_text  # noqa: PLC0415 - help must stay quick
     from correlate.report.release_html import release_html  # noqa: PLC0415
     from correlate.report.release_pdf import find_browser, release_pdf  # noqa: PLC0415
 

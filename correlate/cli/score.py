@@ -61,7 +61,7 @@ def command(
     records = stored.scores.records
     numbers = [aggregate(campaign, records, name) for name in names]
     if csv_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415
+        from correlate.files import write_text  # noqa: PLC0415
 
         write_text(csv_file, pairs_csv(records))
     if as_json:

@@ -17,7 +17,7 @@ def command(*, folder: Path) -> None:
     An existing file is never overwritten.
     """
     from correlate.campaign.first_file import first_file  # noqa: PLC0415 - help must stay quick
-    from correlate.cli.writing import write_text  # noqa: PLC0415
+    from correlate.files import write_text  # noqa: PLC0415
 
     target = folder / "campaign.toml"
     if target.exists():

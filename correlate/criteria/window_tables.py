@@ -8,7 +8,7 @@ from pydantic import ConfigDict, Field, model_validator
 
 from correlate.conditioning import FREQUENCY_CLASSES
 from correlate.criteria.caution import provenance
-from correlate.toml.table import Table
+from correlate.toml import Table
 
 Text = Annotated[str, Field(min_length=1)]
 Range = tuple[float, float]

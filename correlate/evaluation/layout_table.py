@@ -7,7 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
-from correlate.toml.table import Name, Table, speak_up
+from correlate.toml import Name, Table, speak_up
 
 Count = Annotated[int, Field(ge=0)]
 

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from correlate.toml.table import Table
+from correlate.toml import Table
 
 Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
 

@@ -14,7 +14,7 @@ from correlate.evaluation.layout_table import Layout  # noqa: TC001 - the valida
 from correlate.evaluation.limits import Limits
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
-from correlate.toml.table import Name, Table, speak_up
+from correlate.toml import Name, Table, speak_up
 from correlate.units import parse_unit
 
 RATING: Final = "iso18571"

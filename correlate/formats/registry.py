@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError, FormatError
+from correlate.files import first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
 from correlate.formats.format import Format, FormatWarning
-from correlate.formats.text_file import first_bytes, looks_like_text, unreadable
+from correlate.formats.text_file import looks_like_text
 
 if TYPE_CHECKING:
     from correlate.formats.recording import Recording

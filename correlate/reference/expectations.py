@@ -9,7 +9,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import CorrelateError, FormatError
 from correlate.reference.finding import counted
-from correlate.toml.table import Table
+from correlate.toml import Table
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:

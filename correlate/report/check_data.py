@@ -8,6 +8,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from correlate.reference.finding import SEVERITIES
+from correlate.toml import toml_entry
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -90,8 +91,7 @@ def repairs_toml(outcome: CheckOutcome) -> str:
             "reason": f"{finding.kind}: {finding.what}",
             "accepted_by": "",
         }
-        lines = "\n".join(f"{key} = {_toml(value)}" for key, value in table.items())
-        entries.append(f"[[repair]]\n{lines}\n")
+        entries.append(toml_entry("[[repair]]", table))
     return "\n".join(entries)
 
 
@@ -121,16 +121,3 @@ def _plain(value: Any) -> Any:
     if isinstance(value, tuple | list):
         return [_plain(entry) for entry in value]
     return value
-
-
-def _toml(value: Any) -> str:
-    """Return a text, number, list or table in the syntax of TOML."""
-    if isinstance(value, dict):
-        inner = ", ".join(f"{json.dumps(key)} = {_toml(entry)}" for key, entry in value.items())
-        return f"{{ {inner} }}" if inner else "{}"
-    if isinstance(value, tuple | list):
-        return f"[{', '.join(_toml(entry) for entry in value)}]"
-    if isinstance(value, str):
-        # A JSON text is a TOML text, but for a control character that JSON leaves as it is.
-        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
-    return repr(value)

@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from correlate.errors import FormatError, SettingsError
-from correlate.formats.text_file import whole_file
+from correlate.files import write_json
 from correlate.tuning.points import next_number, points_of, write_points
 from correlate.tuning.proposals import Predicted, Proposal
 
@@ -62,8 +62,7 @@ def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal])
     file = batch_file(tuning, number)
     file.parent.mkdir(exist_ok=True)
     # The predictions first: stopped in between, the batch was never made, and its file is written anew.
-    with whole_file(file) as stream:
-        stream.write((json.dumps(lines, indent=1, ensure_ascii=False) + "\n").encode())
+    write_json(file, lines)
     write_points(tuning.design_file, tuning.space, [*state.points, *added])
     return added
 

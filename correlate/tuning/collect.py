@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from correlate.errors import FormatError, SettingsError
-from correlate.formats.text_file import whole_folder
+from correlate.files import whole_folder
 from correlate.tuning.deck import Deck, DeckWriter
 from correlate.tuning.lock import lock_of_project
 from correlate.tuning.record import LOG, NAME, RunRecord, write_record

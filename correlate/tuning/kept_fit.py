@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import whole_file
+from correlate.files import write_json
 from correlate.tuning.fitting import TuningFit
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
 from correlate.tuning.leave_one_out import LeaveOneOut
@@ -55,8 +55,7 @@ def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
         "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
         "proposals": [_plain(asdict(one)) for one in fit.proposals],
     }
-    with whole_file(path) as stream:
-        stream.write((json.dumps(content, indent=1, ensure_ascii=False) + "\n").encode())
+    write_json(path, content)
 
 
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:

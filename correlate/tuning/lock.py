@@ -1,9 +1,8 @@
-"""Locks that end with the process that holds them, however it ends."""
+"""Who may start runs of a project, and what becomes of a run whose starter was killed."""
 
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import json
 import os
 import signal
@@ -12,51 +11,18 @@ import time
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError
+from correlate.files import Lock
 
 if TYPE_CHECKING:
     from pathlib import Path
-    from typing import Self
 
 PATIENCE_S: Final = 10.0
 """How long an orphan may take to end after it was told to. Chosen here."""
 
 
-class Lock:
-    """A locked file. The children that inherit its descriptor hold it, too.
-
-    Parameters
-    ----------
-    path
-        Of the file; made when absent.
-
-    Raises
-    ------
-    BlockingIOError
-        Somebody else holds it.
-    """
-
-    def __init__(self, path: Path) -> None:
-        self.descriptor = os.open(path, os.O_RDWR | os.O_CREAT, 0o644)
-        try:
-            fcntl.flock(self.descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            os.close(self.descriptor)
-            raise
-        self.sign(None)
-
-    def sign(self, group: int | None) -> None:
-        """Write down the host, and the process group that works under the lock."""
-        text = json.dumps({"host": socket.gethostname(), "group": group}).encode()
-        os.ftruncate(self.descriptor, 0)
-        os.pwrite(self.descriptor, text, 0)
-
-    def __enter__(self) -> Self:
-        """Return the lock, which is held already."""
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        """Let go."""
-        os.close(self.descriptor)
+def sign(lock: Lock, group: int | None) -> None:
+    """Write down the host, and the process group that works under a lock."""
+    lock.write(json.dumps({"host": socket.gethostname(), "group": group}))
 
 
 def lock_of_project(folder: Path) -> Lock:
@@ -77,7 +43,7 @@ def lock_of_project(folder: Path) -> Lock:
         Another program holds it.
     """
     try:
-        return Lock(folder / "lock")
+        return _signed(folder / "lock")
     except BlockingIOError:
         raise SettingsError(
             "another program is running design points here",
@@ -104,7 +70,7 @@ def lock_of_run(path: Path) -> Lock:
         It is being run on another machine, or by a process that cannot be stopped.
     """
     with contextlib.suppress(BlockingIOError):
-        return Lock(path)
+        return _signed(path)
     try:
         holder = json.loads(path.read_text(encoding="utf-8"))
     except ValueError:
@@ -114,12 +80,18 @@ def lock_of_run(path: Path) -> Lock:
         until = time.monotonic() + PATIENCE_S
         while time.monotonic() < until:
             with contextlib.suppress(BlockingIOError):
-                return Lock(path)
+                return _signed(path)
             time.sleep(0.05)
     place = f" on {holder['host']}" if holder["host"] else ""
     raise SettingsError(
         f"is still being run{place}", where=str(path.parent), remedy="wait for it, or stop it there"
     )
+
+
+def _signed(path: Path) -> Lock:
+    lock = Lock(path)
+    sign(lock, None)
+    return lock
 
 
 def end_group(group: int) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import whole_file
+from correlate.files import write_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -100,8 +100,7 @@ def write_points(path: Path, space: ParameterSpace, points: Sequence[DesignPoint
     FormatError
         The folder may not be written to.
     """
-    with whole_file(path) as file:
-        file.write(points_text(space, points).encode())
+    write_text(path, points_text(space, points))
 
 
 def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.text_file import whole_file
+from correlate.files import write_json
 from correlate.tuning.runs import STATUSES
 
 if TYPE_CHECKING:
@@ -98,8 +98,7 @@ def write_record(folder: Path, record: RunRecord) -> None:
     FormatError
         The folder may not be written to.
     """
-    with whole_file(folder / NAME) as file:
-        file.write((json.dumps(asdict(record), indent=1, ensure_ascii=False) + "\n").encode())
+    write_json(folder / NAME, asdict(record))
 
 
 def read_record(folder: Path) -> RunRecord | None:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError
-from correlate.formats.text_file import whole_folder
+from correlate.files import whole_folder
 from correlate.tuning.deck import DeckWriter
 from correlate.tuning.limits import limits_of, start_row, within_limits
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name

@@ -14,7 +14,8 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError
-from correlate.tuning.lock import end_group, lock_of_run
+from correlate.files import write_text
+from correlate.tuning.lock import end_group, lock_of_run, sign
 from correlate.tuning.record import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
@@ -22,9 +23,9 @@ if TYPE_CHECKING:
     from pathlib import Path
     from typing import BinaryIO
 
+    from correlate.files import Lock
     from correlate.tuning.deck import DeckWriter
     from correlate.tuning.definition import Tuning
-    from correlate.tuning.lock import Lock
     from correlate.tuning.points import DesignPoint
     from correlate.tuning.runs import Status
 
@@ -195,7 +196,7 @@ def _clear(job: RunJob) -> None:
     """Remove what an earlier run left, the record first, so that no old record stands beside new results."""
     (job.folder / NAME).unlink(missing_ok=True)
     (job.folder / LOG).unlink(missing_ok=True)
-    (job.folder / job.deck_name).write_bytes(job.deck_text.encode("utf-8"))
+    write_text(job.folder / job.deck_name, job.deck_text)
 
 
 def _attempts(job: RunJob, lock: Lock, stop: threading.Event | None) -> tuple[int, _Attempt]:
@@ -229,7 +230,7 @@ def _attempt(job: RunJob, lock: Lock, log: BinaryIO, stop: threading.Event | Non
         )
     except OSError as error:
         return _Attempt("failed", f"'{job.command[0]}' cannot be started: {error}", None, 0.0)
-    lock.sign(process.pid)
+    sign(lock, process.pid)
     try:
         code = _awaited(process, begun + job.timeout_s, stop)
     finally:

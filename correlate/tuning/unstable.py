@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import opened
+from correlate.files import opened
 
 if TYPE_CHECKING:
     from pathlib import Path

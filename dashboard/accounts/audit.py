@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from sqlalchemy import insert, select
 
-from dashboard.accounts.database import reading, writing
+from correlate.database import reading, writing
 from dashboard.accounts.tables import TRAIL, moment_text
 
 if TYPE_CHECKING:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import unicodedata
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final
@@ -13,10 +15,10 @@ from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
+from correlate.database import address, connect, create_tables, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.database import reading, writing
 from dashboard.accounts.passwords import Passwords
-from dashboard.accounts.tables import ACCOUNTS, moment_text
+from dashboard.accounts.tables import ACCOUNTS, METADATA, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,6 +26,36 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine, Row
 
 _NAME: Final = re.compile(r"[\w][\w.@+-]{0,63}")
+_WAIT_S: Final = 10
+
+
+def open_accounts(file_or_url: str) -> Engine:
+    """Open the accounts database; a new one is created.
+
+    Parameters
+    ----------
+    file_or_url
+        An SQLite file, or ``postgresql://USER@HOST/DATABASE``.
+
+    Returns
+    -------
+    sqlalchemy.Engine
+        With its tables.
+
+    Raises
+    ------
+    CorrelateError
+        The address is wrong, the database does not answer or belongs to another program.
+    """
+    url = address(file_or_url, "accounts database")
+    if url.drivername == "sqlite":
+        with suppress(OSError):  # where it may not be created, opening it says why
+            # Hashes and the trail are nobody else's business.
+            os.close(os.open(str(url.database), os.O_CREAT | os.O_RDWR, 0o600))
+    engine = connect(url, noun="accounts database", wait_s=_WAIT_S)
+    with writing(engine) as connection:
+        create_tables(connection, METADATA)
+    return engine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

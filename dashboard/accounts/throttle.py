@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 from sqlalchemy import delete, func, insert, select
 
+from correlate.database import reading, writing
 from dashboard.accounts.book import plain_name
-from dashboard.accounts.database import reading, writing
 from dashboard.accounts.tables import FAILURES, moment_text
 
 if TYPE_CHECKING:

@@ -9,8 +9,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from correlate.files import Lock
 from correlate.tuning.local_engine import local_engine
-from correlate.tuning.lock import Lock
 from correlate.tuning.missing_runs import run_missing
 from correlate.tuning.state import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project

@@ -24,7 +24,7 @@ def command(*, tuning_file: Path, csv_file: Path | None) -> None:
 
     tuning = load_tuning(tuning_file)
     if csv_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415
+        from correlate.files import write_text  # noqa: PLC0415
         from correlate.report.tuning_data import runs_csv  # noqa: PLC0415
         from correlate.tuning.state import read_state, run_table  # noqa: PLC0415
 

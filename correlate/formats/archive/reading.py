@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import ChannelError, FormatError
+from correlate.files import first_bytes
 from correlate.formats.archive.structure import (
     KIND,
     NAME,
@@ -18,7 +19,6 @@ from correlate.formats.archive.structure import (
     signal_from,
 )
 from correlate.formats.recording import Recording
-from correlate.formats.text_file import first_bytes
 from correlate.signal import Signal, Step
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import FormatError
+from correlate.files import whole_file
 from correlate.formats.archive.structure import (
     KIND,
     SAMPLE_TYPE,
@@ -18,7 +19,6 @@ from correlate.formats.archive.structure import (
     hash_of_text,
     recording_text,
 )
-from correlate.formats.text_file import whole_file
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -10,13 +10,13 @@ import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import SignalError
+from correlate.files import opened
 from correlate.formats.columns.blocks import read_blocks
 from correlate.formats.columns.cells import RowReader
 from correlate.formats.columns.rows import texts
 from correlate.formats.columns.table import read_table
 from correlate.formats.cut_end import refuse_cut_file
 from correlate.formats.recording import Recording
-from correlate.formats.text_file import opened
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 

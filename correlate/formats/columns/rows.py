@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import FIRST_LOOK, decoded, looks_like_text
+from correlate.files import FIRST_LOOK
+from correlate.formats.text_file import decoded, looks_like_text
 
 if TYPE_CHECKING:
     import hashlib

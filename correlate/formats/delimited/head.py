@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
+from correlate.files import FIRST_LOOK
 from correlate.formats.delimited.decimal_mark import found_decimal_mark
 from correlate.formats.delimited.header import (
     EXAMPLE,
@@ -18,7 +19,7 @@ from correlate.formats.delimited.header import (
     time_column,
 )
 from correlate.formats.number_text import Layout, data_lines, plain_number
-from correlate.formats.text_file import FIRST_LOOK, decoded, looks_like_text, text_lines
+from correlate.formats.text_file import decoded, looks_like_text, text_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

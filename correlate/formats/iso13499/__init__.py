@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from correlate.formats.format import Format
 from correlate.formats.iso13499.channel_file import NAME
-from correlate.formats.iso13499.place import is_test
+from correlate.formats.iso13499.folder import is_test
 from correlate.formats.iso13499.reading import read
 from correlate.formats.iso13499.writing import write, write_test
 

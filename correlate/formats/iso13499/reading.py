@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import ChannelCode
 from correlate.errors import ChannelError, CorrelateError, FormatError
 from correlate.formats.iso13499.channel_file import NAME, RawChannel, raw_channel, signal_of
-from correlate.formats.iso13499.header import LIST_ENTRY, Header, parsed_header
-from correlate.formats.iso13499.place import (
+from correlate.formats.iso13499.folder import (
     LARGEST_CHANNEL_FILE,
     LARGEST_HEADER_FILE,
-    Place,
-    test_place,
+    IsoFolder,
+    opened_test,
 )
+from correlate.formats.iso13499.header import LIST_ENTRY, Header, parsed_header
 from correlate.formats.recording import Recording
 from correlate.formats.text_file import decoded, text_lines
 
@@ -64,12 +64,12 @@ def read(path: str | Path) -> Recording:
         The samples of a channel are no time history.
     """
     path = Path(path)
-    with test_place(path) as (place, stem):
-        mme = _one_file(place.root_files, ".mme", stem, place)
-        details = _header(place, mme)
+    with opened_test(path) as (test, stem):
+        mme = _one_file(test.root_files, ".mme", stem, test)
+        details = _header(test, mme)
         name = PurePosixPath(mme).stem
-        listing, listed, warnings = _listing(place, name)
-        raw = [_raw(place, entry) for entry in listed]
+        listing, listed, warnings = _listing(test, name)
+        raw = [_raw(test, entry) for entry in listed]
     signals, more = _signals(raw)
     if not details.values:
         warnings.append(f"{details.file}: the test description is empty")
@@ -85,12 +85,12 @@ def read(path: str | Path) -> Recording:
     )
 
 
-def _header(place: Place, name: str) -> Header:
-    text = decoded(place.read(name, most=LARGEST_HEADER_FILE))
-    return parsed_header(text_lines(text), file=place.where(name))
+def _header(test: IsoFolder, name: str) -> Header:
+    text = decoded(test.read(name, most=LARGEST_HEADER_FILE))
+    return parsed_header(text_lines(text), file=test.where(name))
 
 
-def _one_file(names: list[str], suffix: str, stem: str, place: Place) -> str:
+def _one_file(names: list[str], suffix: str, stem: str, test: IsoFolder) -> str:
     """Return the file with a suffix, that of the test where there are several."""
     found = [name for name in names if PurePosixPath(name).suffix.lower() == suffix]
     if len(found) > 1:
@@ -99,24 +99,24 @@ def _one_file(names: list[str], suffix: str, stem: str, place: Place) -> str:
         return found[0]
     if not found:
         raise FormatError(
-            f"there is no {suffix} file in the test", where=place.label, remedy="copy the test folder again"
+            f"there is no {suffix} file in the test", where=test.label, remedy="copy the test folder again"
         )
     raise FormatError(
         f"there are {len(found)} {suffix} files in the test",
-        where=place.label,
+        where=test.label,
         remedy="keep one test in a folder, or name its .mme file",
     )
 
 
-def _listing(place: Place, stem: str) -> tuple[Header, list[_Listed], list[str]]:
+def _listing(test: IsoFolder, stem: str) -> tuple[Header, list[_Listed], list[str]]:
     """Read the list of channels and find their files."""
-    if place.channel_files is None:
+    if test.channel_files is None:
         raise FormatError(
-            "there is no folder 'Channel' in the test", where=place.label, remedy="copy the test folder again"
+            "there is no folder 'Channel' in the test", where=test.label, remedy="copy the test folder again"
         )
-    chn = _one_file(place.channel_files, ".chn", stem, place)
-    listing = _header(place, chn)
-    files = _numbered_files(place.channel_files, PurePosixPath(chn).stem)
+    chn = _one_file(test.channel_files, ".chn", stem, test)
+    listing = _header(test, chn)
+    files = _numbered_files(test.channel_files, PurePosixPath(chn).stem)
     listed: list[_Listed] = []
     for key in listing.values:
         match = _ENTRY_KEY.fullmatch(key)
@@ -124,7 +124,7 @@ def _listing(place: Place, stem: str) -> tuple[Header, list[_Listed], list[str]]
             listed.append(_entry(listing, key, int(match[1]), files))
     _check_listed(listing, listed)
     unlisted = [name for number, name in files.items() if number not in {entry.number for entry in listed}]
-    warnings = [f"{place.where(name)}: the channel is not in the list and was not read" for name in unlisted]
+    warnings = [f"{test.where(name)}: the channel is not in the list and was not read" for name in unlisted]
     return listing, listed, warnings
 
 
@@ -178,10 +178,10 @@ def _check_listed(listing: Header, listed: list[_Listed]) -> None:
         )
 
 
-def _raw(place: Place, entry: _Listed) -> RawChannel:
-    data = place.read(entry.file, most=LARGEST_CHANNEL_FILE)
+def _raw(test: IsoFolder, entry: _Listed) -> RawChannel:
+    data = test.read(entry.file, most=LARGEST_CHANNEL_FILE)
     digest = hashlib.sha256(data).hexdigest()
-    return raw_channel(data, file=place.where(entry.file), sha256=digest, code=entry.code)
+    return raw_channel(data, file=test.where(entry.file), sha256=digest, code=entry.code)
 
 
 def _signals(raw: list[RawChannel]) -> tuple[tuple[Signal, ...], list[str]]:

@@ -7,8 +7,7 @@ import zipfile
 from pathlib import Path
 from typing import Final
 
-from correlate.formats.text_file import whole_file
-from correlate.reference.package.place import FolderPlace
+from correlate.files import FolderSource, whole_file
 
 _TEXT_SUFFIXES: Final = frozenset({".txt", ".json", ".html", ".csv", ".toml", ".mme", ".chn"})
 _ZIP_TIME: Final = (1980, 1, 1, 0, 0, 0)
@@ -34,7 +33,7 @@ def write_archive(folder: Path, target: Path) -> None:
         whole_file(target) as stream,
         zipfile.ZipFile(stream, "w", allowZip64=True) as archive,
     ):
-        for name, size in FolderPlace(folder).files.items():
+        for name, size in FolderSource(folder).files.items():
             entry = zipfile.ZipInfo(f"{folder.name}/{name}", _ZIP_TIME)
             suffix = Path(name).suffix.lower()
             is_text = suffix in _TEXT_SUFFIXES or suffix.removeprefix(".").isdecimal()

@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.files import FolderSource, refuse_odd, unreadable, whole_folder
 from correlate.formats import iso13499, read
-from correlate.formats.text_file import unreadable, whole_folder
 from correlate.reference.check import CheckOutcome, check, load_case_of
 from correlate.reference.expectations import NOTHING_EXPECTED, Expectations
 from correlate.reference.finding import SEVERITIES, counted, worst_first
@@ -24,7 +24,6 @@ from correlate.reference.package.description import (
     test_description,
 )
 from correlate.reference.package.names import check_names
-from correlate.reference.package.place import FolderPlace
 from correlate.reference.package.signature import SIGNATURE_FILE, signature_text
 from correlate.reference.package.verifying import Verified, verify
 from correlate.reference.waivers import NO_WAIVERS, WaiverBook, with_waivers
@@ -191,8 +190,9 @@ def _write_test(path: Path, recording: Recording, target: Path) -> None:
     source = path.parent if path.suffix.lower() == ".mme" else path
     target.parent.mkdir(parents=True, exist_ok=True)
     if source.is_dir():
-        names = FolderPlace(source).files
-        for name in names:
+        files = FolderSource(source)
+        refuse_odd(files)
+        for name in files.files:
             (target / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(source / name, target / name, follow_symlinks=False)
     else:

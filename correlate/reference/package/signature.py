@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import opened, whole_file
+from correlate.files import opened, write_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -101,8 +101,7 @@ def make_key(path: Path) -> PublicKey:
         serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     _write_private(path, private)
-    with whole_file(public_path) as stream:
-        stream.write(public)
+    write_bytes(public_path, public)
     return _public(key)
 
 

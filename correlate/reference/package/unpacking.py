@@ -7,15 +7,15 @@ import shutil
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import whole_folder
+from correlate.files import MOST_BYTES, whole_folder
+from correlate.reference.package.bag import opened_bag
 from correlate.reference.package.listing import blocks, check_digest, read_listing
-from correlate.reference.package.place import MOST_BYTES, bag_place
 from correlate.reference.package.verifying import Verified, verified
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate.reference.package.place import Place
+    from correlate.files import Source
     from correlate.reference.package.signature import PublicKey
 
 SPARE_BYTES: Final = 2**24
@@ -48,30 +48,30 @@ def unpack(path: Path, into: Path, *, key: PublicKey | None = None, most_bytes: 
     FormatError
         The bag is not to be trusted, the target exists, or the disk is too small.
     """
-    with bag_place(path, most_bytes=most_bytes) as place:
-        listing = read_listing(place, key)
+    with opened_bag(path, most_bytes=most_bytes) as source:
+        listing = read_listing(source, key)
         with whole_folder(into) as folder:
-            _check_space(place, folder)
+            _check_space(source, folder)
             total = 0
             for name in (*listing.hashes, *listing.loose):
                 digest = hashlib.new(listing.algorithm)
                 target = folder / name
                 target.parent.mkdir(parents=True, exist_ok=True)
                 with target.open("xb") as stream:
-                    for block in blocks(place, name):
+                    for block in blocks(source, name):
                         digest.update(block)
                         stream.write(block)
                 if name in listing.hashes:
-                    check_digest(digest.hexdigest(), listing.hashes[name], name, place.label)
-                total += place.files[name] if name.startswith("data/") else 0
-            return verified(place, listing, total)
+                    check_digest(digest.hexdigest(), listing.hashes[name], name, source.label)
+                total += source.files[name] if name.startswith("data/") else 0
+            return verified(source, listing, total)
 
 
-def _check_space(place: Place, folder: Path) -> None:
-    needed, free = sum(place.files.values()), shutil.disk_usage(folder).free
+def _check_space(source: Source, folder: Path) -> None:
+    needed, free = sum(source.files.values()), shutil.disk_usage(folder).free
     if needed + SPARE_BYTES > free:
         raise FormatError(
             f"it unpacks to {needed} bytes and the disk has {free} free",
-            where=place.label,
+            where=source.label,
             remedy="choose another disk",
         )

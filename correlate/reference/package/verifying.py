@@ -6,14 +6,15 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.files import MOST_BYTES
+from correlate.reference.package.bag import opened_bag
 from correlate.reference.package.listing import Listing, blocks, check_digest, read_listing
-from correlate.reference.package.place import MOST_BYTES, bag_place
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
-    from correlate.reference.package.place import Place
+    from correlate.files import Source
     from correlate.reference.package.signature import PublicKey
 
 
@@ -69,24 +70,24 @@ def verify(path: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_B
     .. [1] RFC 8493, "The BagIt file packaging format (V1.0)". Stricter here: SHA-256 or SHA-512 only, a tag
        manifest is needed, no file may stand outside the lists, nothing is fetched.
     """
-    with bag_place(path, most_bytes=most_bytes) as place:
-        listing = read_listing(place, key)
+    with opened_bag(path, most_bytes=most_bytes) as source:
+        listing = read_listing(source, key)
         total = 0
         for name, expected in listing.hashes.items():
             digest = hashlib.new(listing.algorithm)
-            for block in blocks(place, name):
+            for block in blocks(source, name):
                 digest.update(block)
-            check_digest(digest.hexdigest(), expected, name, place.label)
-            total += place.files[name] if name.startswith("data/") else 0
-        return verified(place, listing, total)
+            check_digest(digest.hexdigest(), expected, name, source.label)
+            total += source.files[name] if name.startswith("data/") else 0
+        return verified(source, listing, total)
 
 
-def verified(place: Place, listing: Listing, payload_bytes: int) -> Verified:
+def verified(source: Source, listing: Listing, payload_bytes: int) -> Verified:
     """Return the result for a bag whose bytes have been compared.
 
     Parameters
     ----------
-    place
+    source
         The bag.
     listing
         Its lists.
@@ -98,7 +99,7 @@ def verified(place: Place, listing: Listing, payload_bytes: int) -> Verified:
     Verified
     """
     return Verified(
-        path=place.label,
+        path=source.label,
         files=sum(name.startswith("data/") for name in listing.hashes),
         payload_bytes=payload_bytes,
         algorithm=listing.algorithm,

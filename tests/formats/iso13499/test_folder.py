@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.iso13499 import place, read, reading
-from correlate.formats.iso13499.place import is_test
+from correlate.formats.iso13499 import folder as folder_module
+from correlate.formats.iso13499 import read, reading
+from correlate.formats.iso13499.folder import is_test
 from tests.formats.examples import HEAD, HEAD_FILE, SEAT, counted_reading, tree, written, written_test
 
 if TYPE_CHECKING:
@@ -83,13 +84,13 @@ def test_bomb_of_zeros_is_refused_quickly(tmp_path: Path) -> None:
             for _ in range(300):
                 member.write(bytes(1_000_000))
     assert path.stat().st_size < 1_000_000
-    with pytest.raises(FormatError, match=r"KM3\.001: this is larger than 256 MiB; check that"):
+    with pytest.raises(FormatError, match=r"KM3\.zip: it extracts to \d+ times its size; do not use it"):
         read(path)
 
 
 def test_many_members_together_have_a_limit_too(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Members that are each small enough do not add up without end."""
-    monkeypatch.setattr(place, "LARGEST_UNPACKED", 700)
+    monkeypatch.setattr(folder_module, "LARGEST_EXTRACTED", 700)
     with pytest.raises(FormatError, match=r"KM3\.zip: this is larger than 0 MiB"):
         read(packed(tmp_path))
 
