@@ -9,26 +9,22 @@ from __future__ import annotations
 import multiprocessing
 import os
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    Executor,
-    Future,
-    ProcessPoolExecutor,
-    ThreadPoolExecutor,
-    wait,
-)
+from collections import Counter, deque
+from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import ExitStack
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.block import Block, BlockScorer
-from correlate.campaign.waiting import Job, WaitingJobs
 from correlate.errors import SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.scheduler import scheduler_client
+from correlate.parallel import given_up, scheduled, scheduler_client, share_out
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+Job = tuple[str, str]
+"""A load case and a release, by name."""
 
 Rate = Callable[[Job], Block]
 """Rates one block."""
@@ -39,6 +35,57 @@ Engine = Callable[[Campaign, Sequence[Job], frozenset[str]], Iterator[tuple[Job,
 
 LARGEST_BUNDLE: Final = 8
 """Most blocks that a scheduler is given as one task; a lost worker costs that many at most."""
+
+
+class WaitingJobs:
+    """Hands out blocks so that each worker stays with a load case, whose tests it has read already.
+
+    Parameters
+    ----------
+    jobs
+        In the order wanted.
+
+    Examples
+    --------
+    >>> waiting = WaitingJobs([("drop", "A1"), ("drop", "A2"), ("sled", "A1")])
+    >>> [waiting.take(worker) for worker in ("one", "two", "one", "two")]
+    [('drop', 'A1'), ('sled', 'A1'), ('drop', 'A2'), None]
+    """
+
+    def __init__(self, jobs: Iterable[Job]) -> None:
+        self._by_load_case: dict[str, deque[Job]] = {}
+        self._at: dict[Hashable, str] = {}
+        for job in jobs:
+            self._by_load_case.setdefault(job[0], deque()).append(job)
+
+    def take(self, worker: Hashable) -> Job | None:
+        """Return the next block for a worker.
+
+        Parameters
+        ----------
+        worker
+            Whoever asks.
+
+        Returns
+        -------
+        Job or None
+            None when nothing waits any more.
+        """
+        if not self._by_load_case:
+            return None
+        at = self._at.get(worker)
+        load_case = at if at in self._by_load_case else self._least_crowded()
+        self._at[worker] = load_case
+        jobs = self._by_load_case[load_case]
+        job = jobs.popleft()
+        if not jobs:
+            del self._by_load_case[load_case]
+        return job
+
+    def _least_crowded(self) -> str:
+        """Return the load case with the most waiting blocks for each worker that is at it."""
+        workers = Counter(self._at.values())
+        return max(self._by_load_case, key=lambda name: len(self._by_load_case[name]) / (1 + workers[name]))
 
 
 def one_process(
@@ -89,7 +136,9 @@ def local_engine(workers: int | None = None) -> Engine:
             yield from one_process(campaign, jobs, known)
             return
         with ExitStack() as started:
-            yield from _divided(WaitingJobs(jobs), [*_workers(count, campaign, known, started)])
+            yield from share_out(
+                WaitingJobs(jobs).take, [*_workers(count, campaign, known, started)], ahead=1
+            )
 
     return engine
 
@@ -110,29 +159,6 @@ def _workers(
     here = ThreadPoolExecutor(1)
     started.callback(here.shutdown, wait=True, cancel_futures=True)
     yield here, _rater(campaign, known)
-
-
-def _divided(waiting: WaitingJobs, workers: Sequence[tuple[Executor, Rate]]) -> Iterator[tuple[Job, Block]]:
-    """Give each worker one block, and two from its first answer on, so that none waits for the next."""
-    running: dict[Future[Block], tuple[Job, int]] = {}
-
-    def give(worker: int) -> None:
-        job = waiting.take(worker)
-        if job is not None:
-            executor, rate = workers[worker]
-            running[executor.submit(rate, job)] = job, worker
-
-    answered = set()
-    for worker in range(len(workers)):
-        give(worker)
-    while running:
-        for future in wait(running, return_when=FIRST_COMPLETED).done:
-            job, worker = running.pop(future)
-            give(worker)
-            if worker not in answered:
-                answered.add(worker)
-                give(worker)
-            yield job, future.result()
 
 
 def dask_engine(address: str) -> Engine:
@@ -156,27 +182,12 @@ def dask_engine(address: str) -> Engine:
 
     def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
         with scheduler_client(address) as client:
-            from distributed import as_completed as finished  # noqa: PLC0415 - slow, and found missing above
-
             # Once for each worker, not once for each task.
             (shared,) = client.scatter([known], broadcast=True, hash=False)
             bundles = [*_bundles(jobs, len(client.nthreads()))]
-            futures = client.map(
-                _score_anywhere,
-                bundles,
-                path=campaign.path,
-                sha256=campaign.sha256,
-                known=shared,
-                pure=False,
-                retries=0,
-            )
-            by_future = dict(zip(futures, bundles, strict=True))
-            try:
-                for future in finished(futures, loop=client.loop):  # type: ignore[no-untyped-call]
-                    yield from zip(by_future[future], _blocks_of(future, by_future[future]), strict=True)
-                    future.release()
-            finally:
-                client.cancel([future for future in futures if not future.done()])
+            settings = {"path": campaign.path, "sha256": campaign.sha256, "known": shared}
+            for bundle, future in scheduled(client, _score_anywhere, bundles, **settings):
+                yield from zip(bundle, _blocks_of(future, bundle), strict=True)
 
     return engine
 
@@ -200,7 +211,7 @@ def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
         blocks: list[Block] = future.result()
         return blocks
     raise SettingsError(
-        f"the scheduler gave it up: {future.exception() or future.status}",
+        given_up(future),
         where=f"load case '{jobs[0][0]}' of release '{jobs[0][1]}'",
         remedy="see the logs of its workers; what was rated is kept, and scoring again goes on from there",
     )

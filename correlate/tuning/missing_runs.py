@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning
-    from correlate.tuning.local_engine import Engine
+    from correlate.tuning.engines import Engine
     from correlate.tuning.record import RunRecord
     from correlate.tuning.state import TuningState
 

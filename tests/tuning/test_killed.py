@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from correlate.files import Lock
-from correlate.tuning.local_engine import local_engine
+from correlate.tuning.engines import local_engine
 from correlate.tuning.missing_runs import run_missing
 from correlate.tuning.state import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
@@ -20,7 +20,7 @@ SUPERVISOR = """
 import sys
 from pathlib import Path
 from correlate.tuning.definition import load_tuning
-from correlate.tuning.local_engine import local_engine
+from correlate.tuning.engines import local_engine
 from correlate.tuning.missing_runs import run_missing
 from tests.tuning.project import GainRater
 run_missing(load_tuning(Path(sys.argv[1])), GainRater(), engine=local_engine(2))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.local_engine import local_engine
+from correlate.tuning.engines import local_engine
 from correlate.tuning.lock import lock_of_project
 from correlate.tuning.missing_runs import run_missing
 from correlate.tuning.points import DesignPoint, write_points

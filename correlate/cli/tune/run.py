@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning
-    from correlate.tuning.local_engine import Engine
+    from correlate.tuning.engines import Engine
     from correlate.tuning.missing_runs import Rater
     from correlate.tuning.record import RunRecord
 
@@ -82,10 +82,10 @@ def _engine(tuning: Tuning, engine: str, scheduler: str | None, at_once: int | N
     if (engine == "dask") != (scheduler is not None):
         raise SettingsError("--engine dask and --scheduler belong together", remedy="give both or neither")
     if scheduler is not None:
-        from correlate.tuning.dask_engine import dask_engine  # noqa: PLC0415
+        from correlate.tuning.engines import dask_engine  # noqa: PLC0415
 
         return dask_engine(scheduler)
-    from correlate.tuning.local_engine import local_engine  # noqa: PLC0415
+    from correlate.tuning.engines import local_engine  # noqa: PLC0415
 
     program = tuning.run.command[0]
     if "{" not in program and shutil.which(program, path=tuning.run.environment.get("PATH")) is None:

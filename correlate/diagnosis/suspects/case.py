@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.conditioning import Recipe, condition, pair_conditioned
-from correlate.diagnosis.suspects.factors import nearest_factor
 from correlate.diagnosis.suspects.freedom import MODERATE, POOR, error_left
 from correlate.diagnosis.suspects.likeness import size_ratio
 from correlate.errors import SignalError
 from correlate.metrics.iso18571 import RatingSettings, rate
 from correlate.pair import AlignedPair
+from correlate.unit_factors import factors_for, nearest_factor
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -205,7 +205,7 @@ def poor_error(pair: AlignedPair | None, unit: str) -> float:
     if pair is None:
         return 1.0
     left = error_left(pair, POOR)
-    factor = nearest_factor(size_ratio(pair.reference, pair.candidate), unit)
+    factor = nearest_factor(size_ratio(pair.reference, pair.candidate), factors_for(unit))
     # A wrong unit must not be taken for a wrong axis.
     return left if factor is None else min(left, error_left(scaled(pair, 1 / factor), MODERATE))
 

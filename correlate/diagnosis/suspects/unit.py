@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.diagnosis.suspects.case import rated, scaled
-from correlate.diagnosis.suspects.factors import nearest_factor, unit_meant
 from correlate.diagnosis.suspects.freedom import MODERATE, error_left
 from correlate.diagnosis.suspects.likeness import likeness, size_ratio
 from correlate.diagnosis.suspects.suspect import Suspect
+from correlate.unit_factors import factors_for, nearest_factor, unit_meant
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -71,7 +71,7 @@ def wrong_unit(case: Case) -> Iterator[Suspect]:
     if pair is None:
         return
     ratio = size_ratio(pair.reference, pair.candidate)
-    factor = nearest_factor(ratio, case.candidate.unit)
+    factor = nearest_factor(ratio, factors_for(case.candidate.unit))
     if factor is None:
         return
     limits = STRICT if max(factor, 1 / factor) < PLAUSIBLE else EASY

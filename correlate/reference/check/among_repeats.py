@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.reference.check.consensus import middle
-from correlate.reference.check.unit_factors import nearest_factor
 from correlate.reference.finding import Finding, RepairProposal
+from correlate.unit_factors import confused_units
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -179,7 +179,7 @@ def _polarity(facts: ChannelFacts, verdict: _Verdict) -> Finding:
 
 
 def _gain(facts: ChannelFacts, verdict: _Verdict) -> Iterator[Finding]:
-    known = nearest_factor(verdict.gain)
+    known = confused_units(verdict.gain)
     if known is None and not (verdict.gain > OTHER_GAIN or verdict.gain < 1 / OTHER_GAIN):
         return
     meaning = parse_unit(facts.signal.unit).dimension

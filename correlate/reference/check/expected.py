@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from correlate.errors import UnitError
-from correlate.reference.check.unit_factors import factor_into
 from correlate.reference.finding import Finding, RepairProposal
+from correlate.unit_factors import factor_into
 from correlate.units import conversion_factor
 
 if TYPE_CHECKING:

@@ -9,9 +9,9 @@ import numpy as np
 
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.reference.check.facts import header_number
-from correlate.reference.check.unit_factors import factor_into, nearest_factor
 from correlate.reference.expectations import ForceOfMass, IntegralOf, ResultantOf, SpeedChange, SumOf
 from correlate.reference.finding import Finding, Kind, counted
+from correlate.unit_factors import confused_units, factor_into
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ def _compared(measured: ChannelFacts, values: Floats, computed: Floats, words: s
     if apart <= SLACK:
         return
     correlation = float(values @ computed) / (size * other)
-    known = nearest_factor(size / other) if abs(correlation) > ALIKE else None
+    known = confused_units(size / other) if abs(correlation) > ALIKE else None
     kind: Kind = "unit" if known else "polarity" if correlation < -ALIKE else "redundancy"
     tails = {
         "unit": f", near {known[1]:.5g}, the factor between {known[0]}" if known else "",
