@@ -69,8 +69,8 @@ def command(
     and compared with each other. Nothing is changed. Exit code 1 when a finding is an error that nobody
     waived.
     """
-    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.formats import read  # noqa: PLC0415
+    from correlate.formats.search import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.reference.check import check  # noqa: PLC0415
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations  # noqa: PLC0415
     from correlate.reference.waivers import load_waivers, with_waivers  # noqa: PLC0415
@@ -97,7 +97,7 @@ def _others(against: tuple[Path, ...], tests: Sequence[Recording]) -> list[Path]
 
     They would be the same test again, before or after a repair.
     """
-    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
+    from correlate.formats.search import tests_in  # noqa: PLC0415 - help must stay quick
 
     names = {test.path.name for test in tests}
     others = tests_in(against)

@@ -119,6 +119,8 @@ def coded_recording(path: Path, naming: Naming) -> Recording:
         The data, the campaign or a name cannot be used.
     """
     from correlate.criteria import with_codes  # noqa: PLC0415
+    from correlate.evaluation import load_campaign  # noqa: PLC0415
+    from correlate.evaluation.coded_channel import read_coded  # noqa: PLC0415
     from correlate.formats import read  # noqa: PLC0415
 
     if (naming.campaign_file is None) != (naming.load_case is None):
@@ -126,7 +128,7 @@ def coded_recording(path: Path, naming: Naming) -> Recording:
     if naming.campaign_file is None or naming.load_case is None:
         recording = read(path)
     else:
-        recording = _named_by_campaign(path, naming.campaign_file, naming.load_case)
+        recording = read_coded(path, load_campaign(naming.campaign_file), naming.load_case)
     return with_codes(recording, parsed_names(naming.names))
 
 
@@ -135,17 +137,3 @@ def preparation(*, time_zero_ms: float, keep_offset: bool) -> Preparation:
     from correlate.criteria import Preparation  # noqa: PLC0415
 
     return Preparation(time_zero_s=time_zero_ms / 1e3, remove_offset=not keep_offset)
-
-
-def _named_by_campaign(path: Path, campaign_file: Path, load_case: str) -> Recording:
-    """Read a model by the campaign's layout, and put what the load case maps under the codes of the test."""
-    from dataclasses import replace  # noqa: PLC0415
-
-    from correlate.evaluation import load_campaign  # noqa: PLC0415
-    from correlate.evaluation.coded_channel import coded_signals  # noqa: PLC0415
-
-    campaign = load_campaign(campaign_file)
-    case = campaign.load_case(load_case)
-    recording = campaign.read_path(path, case)
-    signals = {signal.channel: signal for signal in recording.signals} | coded_signals(case, recording)
-    return replace(recording, signals=tuple(signals.values()))

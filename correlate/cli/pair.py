@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from correlate.cli.also import evaluate_also
 from correlate.cli.pair_options import CONDITIONING, PairChoice, one_channel, pair_options, refuse_options
 from correlate.errors import SettingsError
 
@@ -89,7 +88,7 @@ def command(
     (reference, _), (model, _) = chosen.reference(paths[0]), chosen.candidate(paths[1])
     score = score_pair(reference, model, recipe=chosen.recipe)
     others = [one_channel(read(path), reference.channel) for path in repeats]
-    evaluations = evaluate_also(also, score, tests=[reference, *others], model=model)
+    evaluations = score.measures(also, tests=[reference, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
 
 

@@ -76,9 +76,9 @@ def command(
     The ceiling of a channel is the median rating of each repeat against the others. With --model, the
     model's rating stands beside it, with an interval and the share of the model inside the corridor.
     """
-    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.conditioning import Recipe  # noqa: PLC0415
     from correlate.formats import read  # noqa: PLC0415
+    from correlate.formats.search import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
 
     recipe = Recipe(

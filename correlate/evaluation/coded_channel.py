@@ -12,6 +12,9 @@ from correlate.errors import ChannelError
 from correlate.evaluation.matching import model_channel, model_channel_name
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import ChannelPlan, LoadCase
     from correlate.formats import Recording
     from correlate.signal import Signal
@@ -79,3 +82,31 @@ def coded_model(load_case: LoadCase, recording: Recording) -> Recording:
     Recording
     """
     return replace(recording, signals=tuple(coded_signals(load_case, recording).values()))
+
+
+def read_coded(path: Path, campaign: Campaign, load_case: str) -> Recording:
+    """Read results of a model by the layout of a campaign, mapped channels under the codes of the test.
+
+    Parameters
+    ----------
+    path
+        The file.
+    campaign
+        Says how it is read.
+    load_case
+        Name of the one that maps its channels.
+
+    Returns
+    -------
+    Recording
+        With the channels under their own names, too.
+
+    Raises
+    ------
+    CorrelateError
+        There is no such load case, or the file cannot be read.
+    """
+    case = campaign.load_case(load_case)
+    recording = campaign.read_path(path, case)
+    signals = {signal.channel: signal for signal in recording.signals} | coded_signals(case, recording)
+    return replace(recording, signals=tuple(signals.values()))

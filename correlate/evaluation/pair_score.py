@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from correlate.conditioning import Recipe, condition, pair_conditioned
 from correlate.conditioning.offset import offset_flags
+from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
+from correlate.metrics.repeats import align_repeats
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from correlate.flag import Flag
+    from correlate.metrics import Evaluation
     from correlate.signal import Signal
 
 
@@ -37,6 +42,35 @@ class PairScore:
     def flags(self) -> tuple[Flag, ...]:
         """Warnings of the rating and of how both curves were conditioned."""
         return (*self.rating.flags, *offset_flags(self.reference), *offset_flags(self.candidate))
+
+    def measures(
+        self, names: Sequence[str], *, tests: Sequence[Signal], model: Signal
+    ) -> tuple[Evaluation, ...]:
+        """Evaluate further measures of the pair.
+
+        Parameters
+        ----------
+        names
+            Of the measures.
+        tests
+            The test as read, and the other repeats.
+        model
+            The model as read.
+
+        Returns
+        -------
+        tuple of Evaluation
+
+        Raises
+        ------
+        CorrelateError
+            There is no measure of a name, or a repeat cannot be brought onto the grid of the pair.
+        """
+        pair = self.rating.pair
+        if len(tests) == 1:
+            return evaluate_measures(names, pair)
+        interval = replace(self.recipe, start_s=float(pair.time[0]), end_s=float(pair.time[-1]))
+        return evaluate_measures(names, pair, repeats=align_repeats(tests, [model], interval))
 
 
 def score_pair(

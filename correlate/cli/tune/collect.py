@@ -18,10 +18,10 @@ def command(*, tuning_file: Path, folder: Path) -> None:
     A run is known by its deck, or by the values in a file values.json beside the results. A run of no design
     point is refused, and nothing is taken in then; what has a run already is left alone.
     """
-    from correlate.cli.tune.rating_runs import RunRater  # noqa: PLC0415 - help must stay quick
     from correlate.tuning.collect import collect  # noqa: PLC0415
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
     from correlate.tuning.missing_runs import rated  # noqa: PLC0415
+    from correlate.tuning.rating import RunRater  # noqa: PLC0415 - help must stay quick
 
     tuning = load_tuning(tuning_file)
     rater = RunRater(tuning)

@@ -31,7 +31,6 @@ def command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
-    from correlate.cli.tune.rating_runs import RunRater  # noqa: PLC0415
     from correlate.report.tuning_fit_terminal import print_confirmation  # noqa: PLC0415
     from correlate.tuning.batches import last_round, read_batch  # noqa: PLC0415
     from correlate.tuning.confirmation import confirm  # noqa: PLC0415
@@ -39,6 +38,7 @@ def command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
     from correlate.tuning.guards import bound_words, rounds_of  # noqa: PLC0415
     from correlate.tuning.limits import best_row  # noqa: PLC0415
     from correlate.tuning.missing_runs import rate_unrated  # noqa: PLC0415
+    from correlate.tuning.rating import RunRater  # noqa: PLC0415
     from correlate.tuning.state import read_state, run_table  # noqa: PLC0415
 
     tuning = load_tuning(tuning_file)
@@ -73,9 +73,9 @@ def gain_of(tuning: Tuning, table: RunTable) -> Gain:
     Gain
     """
     from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.cli.tune.rating_runs import checked_cases  # noqa: PLC0415
     from correlate.tuning.guards import Gain, gain_over_repeats  # noqa: PLC0415
     from correlate.tuning.limits import best_row, start_row  # noqa: PLC0415
+    from correlate.tuning.rating import checked_cases  # noqa: PLC0415
     from correlate.tuning.runs import TRAIN  # noqa: PLC0415
 
     best, start = best_row(table, tuning.goal), start_row(table)

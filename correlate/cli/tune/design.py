@@ -77,8 +77,8 @@ def _add(tuning: Tuning, *, runs: int, seed: int) -> None:
 def _refuse_what_cannot_run(tuning: Tuning) -> None:
     """Refuse load cases that the campaign lacks and fields that are no parameters, as a run would."""
     from correlate.campaign import load_campaign  # noqa: PLC0415
-    from correlate.cli.tune.rating_runs import checked_cases  # noqa: PLC0415
     from correlate.tuning.deck import DeckWriter  # noqa: PLC0415
+    from correlate.tuning.rating import checked_cases  # noqa: PLC0415
 
     checked_cases(tuning, load_campaign(tuning.campaign_file))
     DeckWriter(tuning)

@@ -52,8 +52,8 @@ def command(
     others; when none is done, the exit code is 1. Stopped at any time, the next start goes on where this one
     ended.
     """
-    from correlate.cli.tune.rating_runs import RunRater  # noqa: PLC0415 - help must stay quick
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
+    from correlate.tuning.rating import RunRater  # noqa: PLC0415 - help must stay quick
 
     tuning = load_tuning(tuning_file)
     chosen = _engine(tuning, engine, scheduler, at_once)

@@ -1,33 +1,50 @@
-"""Rates the results of a design point as if they were a release of the campaign."""
+"""Rates the results of a design point as if they were a release, with features of curves and windows."""
 
 from __future__ import annotations
 
 import hashlib
+import re
+from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign import Campaign, PairRecord, Release, ReleaseScore, Score, aggregate, load_campaign
-from correlate.campaign.aggregation import combine
+import numpy as np
+
+from correlate.campaign.aggregation import ReleaseScore, Score, aggregate, combine
 from correlate.campaign.block import score_block
-from correlate.cli.tune.run_curves import curve_features
-from correlate.cli.tune.run_windows import window_outcomes
-from correlate.errors import SettingsError, SignalError
-from correlate.evaluation import CaseEvaluation
+from correlate.conditioning import cut_pair
+from correlate.diagnosis.features.pulse import pulse_of
+from correlate.diagnosis.features.transitions import half_duration
+from correlate.errors import FormatError, SettingsError, SignalError
+from correlate.evaluation.case import CaseEvaluation
+from correlate.evaluation.coded_channel import coded_model
+from correlate.evaluation.curves import Curve, Missing
+from correlate.evaluation.definition import Campaign, load_campaign
+from correlate.evaluation.record import PairRecord
+from correlate.evaluation.tables import Release
+from correlate.files import opened
 from correlate.tuning.definition import WORST_CHANNEL
 from correlate.tuning.record import UnstableError
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
-from correlate.tuning.unstable import line_without_number
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
-    from correlate.campaign import LoadCase
+    from correlate.evaluation.tables import LoadCase
+    from correlate.pair import AlignedPair
     from correlate.tuning.definition import Tuning
+
+_NO_NUMBER: Final = re.compile(
+    rb"(?<![\w.])[-+]?(?:nan|inf|infinity|1\.#\w+|\*{3,})(?![\w*])", flags=re.IGNORECASE
+)
+"""How programs write what is no number: NaN, infinity, and a number too wide for its column as stars."""
 
 EDITION: Final = 2
 """Raised when runs get other outcomes than before, so that those of an earlier edition are rated again."""
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
+NO_TEST: Final = Missing(SignalError("no test can be read"))
+"""Stands for the reference where only the model's curve is wanted."""
 
 
 class RunRater:
@@ -178,3 +195,135 @@ def component_means(records: Sequence[PairRecord]) -> dict[str, float]:
             name = outcome_name("component", record.load_case, record.channel, component)
             found.setdefault(name, []).append(getattr(record, component))
     return {name: sum(values) / len(values) for name, values in found.items()}
+
+
+def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) -> dict[str, float]:
+    """Tell peak, time of peak and duration at half peak of every rated curve of a run.
+
+    Parameters
+    ----------
+    case
+        Load case with its tests.
+    release
+        The run.
+    absurd_ratio
+        A peak this many times the largest of the tests, or more, is absurd.
+
+    Returns
+    -------
+    dict
+        Outcomes by name: unit of the test, s, s. What a curve does not have is left out.
+
+    Raises
+    ------
+    UnstableError
+        A curve is absurdly large.
+    SignalError
+        A rated channel of the model cannot be had.
+    """
+    found: dict[str, float] = {}
+    for channel in case.channels:
+        tests = [one for one in case.repeats(channel).values() if isinstance(one, Curve)]
+        model = case.candidate(channel, release, tests[0] if tests else NO_TEST)
+        place = f"load case '{case.load_case.name}', channel '{channel}'"
+        if isinstance(model, Missing):
+            raise SignalError(f"{place}: {model.reason}")
+        if tests:
+            pair = cut_pair(tests[0].signal, model.signal, case.recipe(channel))
+            largest = max(float(np.abs(one.signal.samples).max()) for one in tests)
+            _refuse_absurd(pair, largest, absurd_ratio, place)
+            names = _features(pair)
+            found |= {
+                outcome_name("feature", case.load_case.name, channel, name): value
+                for name, value in names.items()
+            }
+    return found
+
+
+def _refuse_absurd(pair: AlignedPair, largest: float, absurd_ratio: float, place: str) -> None:
+    peak = float(np.abs(pair.candidate).max())
+    if peak >= absurd_ratio * largest > 0:
+        raise UnstableError(
+            f"the peak of the model is {peak / largest:.3g} times that of the tests", where=place
+        )
+
+
+def _features(pair: AlignedPair) -> dict[str, float]:
+    """Return the features of the model's curve; none where it is zero throughout."""
+    if not np.any(pair.candidate):
+        return {}  # it rates as badly as it should
+    pulse = pulse_of(pair.time, pair.candidate)
+    named = {"peak": pulse.sign * pulse.height, "time of peak": pulse.peak_time}
+    # A curve that does not fall below half of its peak inside the interval has no such duration.
+    with suppress(SignalError):
+        named["duration at half peak"] = half_duration(pulse)
+    return named
+
+
+def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dict[str, float]:
+    """Measure every watched quantity of a run.
+
+    Parameters
+    ----------
+    tuning
+        Names the windows.
+    release
+        The run.
+    campaign
+        Brings the channels of the model under their codes.
+
+    Returns
+    -------
+    dict
+        ``window/<load case>/<quantity>``: distance to the nearer end of the window as a share of its width,
+        0 or more inside, negative outside. Left out are what cannot be measured, and the impact velocity,
+        which no material card moves.
+
+    Raises
+    ------
+    CorrelateError
+        A windows file, device or test is not there, or the results cannot be read.
+    """
+    from correlate.criteria import Preparation, qualify, window_book  # noqa: PLC0415 - most projects watch none
+
+    found: dict[str, float] = {}
+    for entry in tuning.windows:
+        book = window_book((tuning.folder / entry.file,) if entry.file else ())
+        case = campaign.load_case(entry.load_case)
+        result = qualify(
+            coded_model(case, campaign.read_model(release, case)),
+            book.find(device=entry.device, test=entry.test),
+            book,
+            preparation=Preparation(remove_offset=False),
+            impact_velocity_m_per_s=entry.impact_velocity_m_per_s,
+        )
+        for verdict in result.verdicts:
+            is_of_the_test = book.quantities[verdict.name].measure == "impact velocity"
+            if verdict.value is not None and not is_of_the_test:
+                inside = min(verdict.value - verdict.low, verdict.high - verdict.value)
+                name = outcome_name("window", entry.load_case, verdict.name)
+                found[name] = inside / (verdict.high - verdict.low)
+    return found
+
+
+def line_without_number(path: Path) -> int | None:
+    """Find where a program wrote that it had no number any more.
+
+    Parameters
+    ----------
+    path
+        Of a text file of results.
+
+    Returns
+    -------
+    int or None
+        The line, from 1; None where there is none, or no such file.
+    """
+    try:
+        with opened(path) as file:
+            for number, line in enumerate(file, start=1):
+                if _NO_NUMBER.search(line):
+                    return number
+    except FormatError:
+        return None
+    return None
