@@ -28,7 +28,7 @@ def worker(arguments: Sequence[str]) -> Iterator[subprocess.Popen[bytes]]:
     subprocess.Popen
         The process; it ends too when this one is killed.
     """
-    command = [sys.executable, "-m", "dashboard.jobs", *arguments, "--with-parent"]
+    command = [sys.executable, "-P", "-m", "dashboard.jobs", *arguments, "--with-parent"]
     with subprocess.Popen(command, stdin=subprocess.PIPE) as process:  # noqa: S603 - our own module
         try:
             yield process
