@@ -163,7 +163,7 @@ def test_a_fault_of_the_program_is_owned_up_to(
     work: Desk, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     """The page says so, the log says where."""
-    monkeypatch.setattr("dashboard.jobs.score.load_campaign", lambda _: 1 / 0)
+    monkeypatch.setattr("dashboard.jobs.kinds.load_campaign", lambda _: 1 / 0)
     number = work.jobs.start("score", {}, ANALYST)
     work.do_next()
     assert work.jobs.state(number).failure == FAULT
