@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
@@ -40,10 +40,12 @@ def main(folder: Path, port: int) -> None:
     app, jobs = create_app(project), project / ".jobs"
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
-        # A project that may only be read can be looked at all the same; then its pages say so.
-        with suppress(CorrelateError):
+        try:
             offer_jobs(app, Jobs(jobs))
             beside.enter_context(worker(["--project", str(project), "--folder", str(jobs)]))
+        except CorrelateError as error:
+            # A project that may only be read can be looked at all the same; its pages say so, too.
+            click.echo(f"no work in the background: {error}", err=True)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
 

@@ -42,7 +42,7 @@ def main(config: Path) -> None:
 def wsgi(config: str = "server.toml") -> Flask:
     """Return the application for a WSGI server other than the built-in one.
 
-    The worker of the jobs is started beside it: ``python -m dashboard.jobs --config server.toml``.
+    The worker of the jobs is started beside it: ``python -P -m dashboard.jobs --config server.toml``.
 
     Parameters
     ----------

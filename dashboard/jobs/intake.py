@@ -14,7 +14,7 @@ from dashboard.uploads import safe_name
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dashboard.jobs.work import Work
+    from dashboard.jobs.worker import Work
 
 UPLOADS: Final = "uploads"
 """Folder of the project that pages put uploads into, each in a folder of its own."""

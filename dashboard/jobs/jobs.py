@@ -10,8 +10,7 @@ from flask import abort, current_app
 from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
-from dashboard.jobs.queue import JobQueue
-from dashboard.jobs.records import JobRecords, JobState
+from dashboard.jobs.table import JobState, JobTable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,17 +30,16 @@ class Jobs:
     Parameters
     ----------
     folder
-        For the queue and the records, which the worker shares; made when it is absent.
+        Of the jobs table, which the worker shares; made when it is absent.
 
     Raises
     ------
     CorrelateError
-        The folder cannot be made.
+        The folder cannot be made or the table cannot be used.
     """
 
     def __init__(self, folder: Path) -> None:
-        self._records = JobRecords(folder)
-        self._queue = JobQueue(folder)
+        self._table = JobTable(folder)
 
     def start(self, kind: str, arguments: Mapping[str, Any], account: Account) -> str:
         """Start a job.
@@ -71,11 +69,10 @@ class Jobs:
         if not account.role.allows(least):
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
-        if len(self._records.open_jobs(account.name)) >= MOST_OPEN:
+        if len(self._table.open_jobs(account.name)) >= MOST_OPEN:
             raise CorrelateError(f"{MOST_OPEN} of your jobs are not over yet", remedy="wait, or cancel one")
         number = secrets.token_urlsafe(12)
-        self._records.add(number, kind, complete, account.name)
-        self._queue.put(number)
+        self._table.add(number, kind, complete, account.name)
         record(f"started the job {kind}", number)
         return number
 
@@ -94,9 +91,9 @@ class Jobs:
         Raises
         ------
         CorrelateError
-            There is no such job.
+            There is no such job, or its record is damaged.
         """
-        return self._records.find(number)
+        return self._table.find(number)
 
     def open_jobs(self, account: Account) -> list[JobState]:
         """Return the jobs of an account that wait or run, oldest first.
@@ -110,7 +107,7 @@ class Jobs:
         -------
         list of JobState
         """
-        return self._records.open_jobs(account.name)
+        return self._table.open_jobs(account.name)
 
     def cancel(self, number: str, account: Account) -> None:
         """Ask a job to end; it does before its next step.
@@ -131,7 +128,7 @@ class Jobs:
         """
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
             abort(403, "Somebody else started this job.")
-        self._records.ask_to_cancel(number)
+        self._table.ask_to_cancel(number)
         record("cancelled a job", number)
 
 

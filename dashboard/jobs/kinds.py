@@ -14,7 +14,7 @@ from dashboard.jobs.intake import take_in_package, take_in_results
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from dashboard.jobs.work import Work
+    from dashboard.jobs.worker import Work
 
 
 class Arguments(BaseModel):
@@ -55,6 +55,54 @@ class FitArguments(Arguments):
     """How many runs are proposed after the fit."""
 
     runs: Annotated[int, Field(ge=1, le=64)] = 8
+
+
+class Result(BaseModel):
+    """What comes of a job; a record that says anything else is damaged."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class ScoreResult(Result):
+    """Pairs rated now, pairs whose rating was known, and why each of the others cannot be rated."""
+
+    new: int
+    reused: int
+    unrated: list[str]
+
+
+class CheckResult(Result):
+    """Findings of each load case, one sentence each, and how many of them are errors."""
+
+    findings: dict[str, list[str]]
+    errors: int
+
+
+class IngestResult(Result):
+    """Where the package is within the project, what was found in it, and the fingerprint of who signed it."""
+
+    folder: str
+    quarantine: bool
+    findings: list[str]
+    errors: int
+    signed_by: str
+
+
+class ResultsResult(Result):
+    """Release that was made, how many files it has, the load cases with a result and those without."""
+
+    release: str
+    files: int
+    read: list[str]
+    missing: list[str]
+
+
+class FitResult(Result):
+    """Outcomes that were fitted, runs that are proposed, and why none is."""
+
+    outcomes: int
+    proposed: int
+    refusal: str
 
 
 def rate_campaign(work: Work) -> Mapping[str, Any]:
@@ -108,6 +156,8 @@ class Kind:
         Role it takes to start it.
     arguments
         What it is told.
+    result
+        What comes of it.
     do
         Does it and returns its result; raises CorrelateError where that is not possible.
     """
@@ -115,17 +165,46 @@ class Kind:
     words: str
     least: Role
     arguments: type[Arguments]
+    result: type[Result]
     do: Callable[[Work], Mapping[str, Any]]
 
 
 KINDS: Final[dict[str, Kind]] = {
-    "score": Kind(words="Rate the campaign", least=Role.ANALYST, arguments=ScoreArguments, do=rate_campaign),
-    "check": Kind(words="Examine the tests", least=Role.ANALYST, arguments=CheckArguments, do=check_tests),
-    "ingest": Kind(words="Take in a package", least=Role.LAB, arguments=IngestArguments, do=take_in_package),
-    "results": Kind(
-        words="Take in results", least=Role.ANALYST, arguments=ResultsArguments, do=take_in_results
+    "score": Kind(
+        words="Rate the campaign",
+        least=Role.ANALYST,
+        arguments=ScoreArguments,
+        result=ScoreResult,
+        do=rate_campaign,
     ),
-    "fit": Kind(words="Fit surrogates", least=Role.ANALYST, arguments=FitArguments, do=fit_surrogates),
+    "check": Kind(
+        words="Examine the tests",
+        least=Role.ANALYST,
+        arguments=CheckArguments,
+        result=CheckResult,
+        do=check_tests,
+    ),
+    "ingest": Kind(
+        words="Take in a package",
+        least=Role.LAB,
+        arguments=IngestArguments,
+        result=IngestResult,
+        do=take_in_package,
+    ),
+    "results": Kind(
+        words="Take in results",
+        least=Role.ANALYST,
+        arguments=ResultsArguments,
+        result=ResultsResult,
+        do=take_in_results,
+    ),
+    "fit": Kind(
+        words="Fit surrogates",
+        least=Role.ANALYST,
+        arguments=FitArguments,
+        result=FitResult,
+        do=fit_surrogates,
+    ),
 }
 """By name."""
 
