@@ -9,13 +9,15 @@ from werkzeug.exceptions import Forbidden
 
 from correlate import CorrelateError, open_store
 from dashboard.access import Account, Role
+from dashboard.components.job_words import job_parts
 from dashboard.jobs import Jobs, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import MOST_OPEN
 from dashboard.jobs.kinds import KINDS
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import FAULT
+from dashboard.jobs.worker import FAULT, WORKER_ENDED
 from tests.dashboard.jobs.at_work import desk
 from tests.dashboard.project import write_project
+from tests.dashboard.reading import text
 from tests.dashboard.served import small_app
 
 if TYPE_CHECKING:
@@ -245,6 +247,18 @@ def test_a_folder_that_cannot_be_made_is_refused(tmp_path: Path) -> None:
     (tmp_path / "a-file").touch()
     with pytest.raises(CorrelateError, match=r"a-file/jobs: the folder of the jobs cannot be made"):
         Jobs(tmp_path / "a-file/jobs")
+
+
+def test_a_server_that_lost_its_worker_takes_no_jobs(work: Desk) -> None:
+    """What ran is marked as failed, what waits says what for, new jobs are refused."""
+    ran, waits = (work.jobs.start("check", {}, ANALYST) for _ in range(2))
+    # As left by a worker that nobody knows the process of.
+    assert work.table.claim("gone") == ran
+    work.jobs.lose_worker()
+    assert (work.jobs.state(ran).stage, work.jobs.state(ran).failure) == ("failed", WORKER_ENDED)
+    assert "waiting until the server is started again" in text(job_parts(work.jobs.state(waits)))
+    with pytest.raises(CorrelateError, match="the worker of this server has stopped, so that no job can be"):
+        work.jobs.start("check", {}, ANALYST)
 
 
 def test_pages_find_the_jobs_of_their_server(work: Desk) -> None:

@@ -6,9 +6,9 @@ import multiprocessing
 import os
 import pickle
 import sqlite3
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import closing
-from functools import partial
+from queue import SimpleQueue
+from threading import Barrier, Thread
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -17,7 +17,7 @@ from correlate import CorrelateError
 from dashboard.access import Account, Role
 from dashboard.jobs import Jobs
 from dashboard.jobs.table import JobTable
-from tests.dashboard.jobs.at_work import desk
+from tests.dashboard.jobs.at_work import PATIENCE_S, desk
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,29 +58,33 @@ def change(folder: Path, statement: str, *values: object) -> None:
         connection.execute(statement, values)
 
 
-def claim_all(folder: Path, worker: str) -> list[str]:
-    """Claim jobs until none is left, and return their numbers."""
-    table, claimed = JobTable(folder), []
-    while (number := table.claim(worker)) is not None:
-        claimed.append(number)
-    return claimed
+def claim_in_step(folder: Path, worker: str, rounds: int, start: Any, claimed: Any) -> None:
+    """Claim one job a round, each time at the same moment as the other worker, and hand over what was got."""
+    table = JobTable(folder)
+    for _ in range(rounds):
+        start.wait(PATIENCE_S)
+        claimed.put(table.claim(worker))
 
 
 @pytest.mark.parametrize("kind", ["threads", "processes"])
 def test_two_workers_never_claim_the_same_job(tmp_path: Path, kind: str) -> None:
-    """Four workers that empty one table at once have every job exactly once."""
-    table = JobTable(tmp_path)
-    numbers = [f"job-{count}" for count in range(200)]
+    """Two workers that reach for the oldest job at the same moment get different ones, every time."""
+    table, rounds = JobTable(tmp_path), 15
+    numbers = [f"job-{count}" for count in range(2 * rounds)]
     for number in numbers:
         table.add(number, "score", {"releases": []}, "analyst")
-    pool = (
-        ThreadPoolExecutor(4)
-        if kind == "threads"
-        else ProcessPoolExecutor(4, mp_context=multiprocessing.get_context("spawn"))
-    )
-    with pool:
-        claimed = list(pool.map(partial(claim_all, tmp_path), ["one", "two", "three", "four"]))
-    assert sorted(number for part in claimed for number in part) == sorted(numbers)
+    spawn = multiprocessing.get_context("spawn")
+    start: Any = Barrier(2) if kind == "threads" else spawn.Barrier(2)
+    claimed: Any = SimpleQueue() if kind == "threads" else spawn.Queue()
+    told = [(tmp_path, worker, rounds, start, claimed) for worker in ("one", "two")]
+    begin = Thread if kind == "threads" else spawn.Process
+    workers = [begin(target=claim_in_step, args=arguments) for arguments in told]
+    for worker in workers:
+        worker.start()
+    got = [claimed.get(timeout=PATIENCE_S) for _ in numbers]
+    for worker in workers:
+        worker.join(PATIENCE_S)
+    assert sorted(map(str, got)) == sorted(numbers)
 
 
 def test_the_oldest_job_is_claimed_first(tmp_path: Path) -> None:
