@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
@@ -37,13 +37,17 @@ def main(folder: Path, port: int) -> None:
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
-    app, jobs = create_app(project), project / ".jobs"
+    app, folder_of_jobs = create_app(project), project / ".jobs"
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
-        # A project that may only be read can be looked at all the same; then its pages say so.
-        with suppress(CorrelateError):
-            offer_jobs(app, Jobs(jobs))
-            beside.enter_context(worker(["--project", str(project), "--folder", str(jobs)]))
+        try:
+            jobs = Jobs(folder_of_jobs)
+            offer_jobs(app, jobs)
+            told = ["--project", str(project), "--folder", str(folder_of_jobs)]
+            beside.enter_context(worker(told, gave_up=jobs.lose_worker))
+        except CorrelateError as error:
+            # A project that may only be read can be looked at all the same; its pages say so, too.
+            click.echo(f"no work in the background: {error}", err=True)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
 

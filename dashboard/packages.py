@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from dashboard.jobs.ingest import QUARANTINE, RECEIVED
+from dashboard.jobs.intake import QUARANTINE, RECEIVED
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -35,7 +35,7 @@ def make_release(deck: Path, load_cases: tuple[str, ...], folder: Path) -> str:
     """
     out = folder / "releases" / deck.stem
     limits = [word for case in load_cases for word in ("--case", case)]
-    command = [sys.executable, "-m", "demo_pairs.solver", str(deck), "--out", str(out), *limits]
+    command = [sys.executable, "-P", "-m", "demo_pairs.solver", str(deck), "--out", str(out), *limits]
     environment = {**os.environ, "OMP_NUM_THREADS": "1"}
     run = subprocess.run(command, cwd=PROJECT, env=environment, capture_output=True, text=True, check=False)
     if run.returncode != 0:

@@ -69,7 +69,7 @@ def _write_page(campaign: Campaign) -> Path:
 def _build(into: Path) -> None:
     """Let the laboratory and the solver write the folder, in a process of their own."""
     done = subprocess.run(  # noqa: S603 - our own module
-        [sys.executable, "-m", "demo_pairs", "--into", str(into)], check=False
+        [sys.executable, "-P", "-m", "demo_pairs", "--into", str(into)], check=False
     )
     if done.returncode:
         sys.exit(done.returncode)
@@ -77,7 +77,7 @@ def _build(into: Path) -> None:
 
 def _serve(into: Path, port: int) -> None:
     """Run the dashboard, a program of its own that is never imported here, until it is interrupted."""
-    command_line = [sys.executable, "-m", "dashboard", str(into), "--port", str(port)]
+    command_line = [sys.executable, "-P", "-m", "dashboard", str(into), "--port", str(port)]
     try:
         sys.exit(subprocess.run(command_line, check=False).returncode)  # noqa: S603 - our own module
     except KeyboardInterrupt:

@@ -16,8 +16,8 @@ def become(module: str, arguments: Sequence[str]) -> NoReturn:
     Parameters
     ----------
     module
-        Run as ``python -m MODULE``.
+        Run as ``python -P -m MODULE``: a package in the working folder is never run in its place.
     arguments
         Of the program, as they were typed.
     """
-    os.execv(sys.executable, [sys.executable, "-m", module, *arguments])  # noqa: S606 - our own module
+    os.execv(sys.executable, [sys.executable, "-P", "-m", module, *arguments])  # noqa: S606 - our own module

@@ -14,7 +14,7 @@ from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.data_forms import field_words
 from dashboard.components.job_words import refusal
 from dashboard.jobs import jobs_of_server
-from dashboard.jobs.ingest import UPLOADS
+from dashboard.jobs.intake import UPLOADS
 from dashboard.pages.data_address import KEYS, NAME
 from dashboard.query import read_query, write_query
 from dashboard.uploads import keep_uploads, upload_limits

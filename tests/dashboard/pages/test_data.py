@@ -22,9 +22,8 @@ from dashboard.components.data_partners import AS_PROPOSED, KEPT
 from dashboard.components.job_words import job_parts
 from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
 from dashboard.packages import PackageNote, package_notes
 from dashboard.pages import data
 from dashboard.pages.data_pairing import open_channels, pair_up, picked_release
@@ -86,11 +85,11 @@ def signed_in(app: Dash) -> Iterator[Callable[[Role], None]]:
 
 @pytest.fixture
 def work(folder: Path, tmp_path: Path) -> Callable[[str], JobState]:
-    """Return a function that does the job of an address, as the worker would."""
+    """Return a function that does the job of an address, if it still waits, as the worker would."""
 
     def run(search: str) -> JobState:
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+        Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
         return jobs_of_server().state(number)
 
     return run

@@ -19,9 +19,8 @@ from dashboard.access.permitted import needs_of
 from dashboard.app import create_app
 from dashboard.components.job_words import job_parts
 from dashboard.jobs import Jobs, JobState, jobs_of_server, offer_jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
 from dashboard.pages import tuning
 from dashboard.pages.page import Event
 from dashboard.pages.tuning_address import asked_for, ticked_numbers
@@ -50,7 +49,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, JobState]
         setattr(g, ACCOUNT, THIS_MACHINE)
         search, _ = start_fit("?outcome=train&ticked=1")
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(jobs), place=Place(project=folder)).run(number)
+        assert Worker(table=JobTable(jobs), place=Place(project=folder)).do_next()
         return folder, search, jobs_of_server().state(number)
 
 
@@ -246,7 +245,7 @@ def test_too_few_runs_end_the_job_with_a_sentence(tmp_path: Path) -> None:
     """The job fails with the reason, and no fit is there."""
     folder = write_tuning(write_project(tmp_path / "few"), finished=3)
     number = read_query(start_fit("")[0], ["job"])["job"]
-    Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+    assert Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
     assert "too few for a surrogate" in jobs_of_server().state(number).failure
     assert not (folder / "fit.json").exists()
 

@@ -1,4 +1,4 @@
-"""The job that takes in a package of reference data: verified, unpacked, examined, put where it belongs."""
+"""The jobs that take in what was uploaded: a package of reference data, the results of a release."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
-from correlate import CorrelateError, check, read, unpack
+from correlate import CorrelateError, check, read, receive_results, unpack
 from dashboard.uploads import safe_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from dashboard.jobs.work import Work
+    from dashboard.jobs.worker import Work
 
 UPLOADS: Final = "uploads"
 """Folder of the project that pages put uploads into, each in a folder of its own."""
@@ -26,25 +26,10 @@ QUARANTINE: Final = "quarantine"
 """Folder of the project for packages in which errors were found."""
 
 
-def do(work: Work) -> Mapping[str, Any]:
-    """Verify every byte of a package, examine its tests, and put it in place or into quarantine.
+def take_in_package(work: Work) -> Mapping[str, Any]:
+    """Verify every byte of a package, examine its tests, and keep it as received or in quarantine.
 
-    Parameters
-    ----------
-    work
-        The job, told the ``upload`` and the ``file`` in it.
-
-    Returns
-    -------
-    Mapping
-        ``folder`` of the package within the project, whether it is in ``quarantine``, the ``findings`` as
-        sentences, how many are ``errors``, and who signed (``signed_by``, empty where nobody did).
-
-    Raises
-    ------
-    CorrelateError
-        The package is not to be trusted, holds no test, or one of its name is there already. Nothing of it
-        is kept.
+    A package that is damaged, holds no test or has the name of another is refused, and nothing of it is kept.
     """
     name = safe_name(work.arguments["file"])
     upload = work.place.project / UPLOADS / safe_name(work.arguments["upload"]) / name
@@ -53,6 +38,28 @@ def do(work: Work) -> Mapping[str, Any]:
     finally:
         # Whatever became of it: what is refused is not kept either.
         shutil.rmtree(upload.parent, ignore_errors=True)
+
+
+def take_in_results(work: Work) -> Mapping[str, Any]:
+    """Make a release of the results in an upload and name it in the campaign file: all of it, or nothing."""
+    project, told = work.place.project, work.arguments
+    upload = project / UPLOADS / safe_name(told["upload"])
+    try:
+        received = receive_results(
+            project / "campaign.toml",
+            upload / safe_name(told["file"]),
+            name=told["name"],
+            note=told["note"],
+            progress=work.progress,
+        )
+    finally:
+        shutil.rmtree(upload, ignore_errors=True)
+    return {
+        "release": received.release.name,
+        "files": received.files,
+        "read": list(received.read),
+        "missing": list(received.missing),
+    }
 
 
 def _taken_in(work: Work, upload: Path) -> dict[str, Any]:
