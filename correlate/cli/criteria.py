@@ -41,7 +41,7 @@ def command(
     """Compute the injury criteria of REFERENCE, one or more repeats of a test, and of a model.
 
     Every criterion is computed whose channels are there. --name, --campaign and --time-zero speak of the
-    model, or of REFERENCE when there is no --candidate. Criteria inform, they do not certify.
+    model, or of REFERENCE when there is no --candidate. Criteria inform; they do not certify.
     """
     from correlate.criteria import find_device, recorded_criteria  # noqa: PLC0415 - help must stay quick
 

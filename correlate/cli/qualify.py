@@ -55,7 +55,7 @@ def command(
     """Compare DATA, tests or model output, with the windows of a qualification test.
 
     Each quantity is inside its window, outside by so much, or not measurable, with the reason. Windows
-    inform, they do not certify.
+    inform; they do not certify.
     """
     from correlate.criteria import qualify, window_book  # noqa: PLC0415 - help must stay quick
 

@@ -3,7 +3,7 @@
 from typing import Final
 
 CAUTION: Final = (
-    "Criteria and windows inform, they do not certify: tolerances are set by the regulation or protocol in "
+    "Criteria and windows inform; they do not certify: tolerances are set by the regulation or protocol in "
     "force, none of these values is a medical judgement, and only an accredited laboratory and the "
     "responsible authority can certify a device or a vehicle."
 )

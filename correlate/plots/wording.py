@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from correlate.metrics.iso18571 import Rating
 
 CAUTION: Final = (
-    "A rating informs, it does not certify: it says how alike two curves are, not whether a model may be "
+    "A rating informs; it does not certify: it says how alike two curves are, not whether a model may be "
     "relied on or a person is safe. The regulation in force, accredited laboratories and licensed practice "
     "decide."
 )

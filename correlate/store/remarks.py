@@ -45,7 +45,7 @@ class Note:
 class SignOff:
     """Somebody answers for a release.
 
-    A sign-off informs, it does not certify: see the cautions in the documentation.
+    A sign-off informs; it does not certify: see the cautions in the documentation.
 
     Attributes
     ----------
