@@ -6,10 +6,10 @@ when they are first asked for, so that importing the package costs next to nothi
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
 from correlate import version
+from correlate.lazy import loader
 
 if TYPE_CHECKING:
     from correlate.campaign import BoardLine as BoardLine
@@ -111,6 +111,7 @@ if TYPE_CHECKING:
     from correlate.evaluation import Curve as Curve
     from correlate.evaluation import ResultantPlan as ResultantPlan
     from correlate.evaluation import case_pairs as case_pairs
+    from correlate.extras import need_extra as need_extra
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.metrics import METRICS as METRICS
@@ -335,6 +336,7 @@ _HOMES = {
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.making",
     "measure": "correlate.metrics",
+    "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
     "open_store": "correlate.store",
     "peak": "correlate.criteria",
@@ -377,13 +379,7 @@ _HOMES = {
 __all__ = ["__version__", *_HOMES]  # noqa: PLE0604 - the keys are the names
 
 
-def __getattr__(name: str) -> object:
-    """Load a public name from the module it lives in."""
-    if name not in _HOMES:
-        raise AttributeError(f"module 'correlate' has no attribute {name!r}")
-    value = getattr(import_module(_HOMES[name]), name)
-    globals()[name] = value
-    return value
+__getattr__ = loader(__name__, _HOMES)
 
 
 def __dir__() -> list[str]:

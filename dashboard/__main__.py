@@ -10,7 +10,7 @@ from typing import Final
 
 import click
 
-from correlate import CorrelateError
+from correlate import CorrelateError, need_extra
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
@@ -27,6 +27,10 @@ DEFAULT_PORT: Final = 8050
 )
 def main(folder: Path, port: int) -> None:
     """Show the project in FOLDER in a browser on this machine."""
+    try:
+        need_extra("dashboard")
+    except CorrelateError as error:
+        raise click.ClickException(str(error)) from None
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
     from dashboard.app import create_app  # noqa: PLC0415

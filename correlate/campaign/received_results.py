@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.campaign.rewriting import add_release
@@ -17,7 +18,6 @@ from correlate.reference.package.listing import blocks
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
@@ -58,8 +58,8 @@ class ReceivedResults:
 
 
 def receive_results(
-    campaign_file: Path,
-    archive: Path,
+    campaign_file: str | Path,
+    archive: str | Path,
     *,
     name: str,
     note: str = "",
@@ -93,6 +93,7 @@ def receive_results(
         The name is none or is taken, the archive is not to be trusted, holds no result of a load case, or
         one that cannot be read. Nothing is kept then, and the campaign file is as it was.
     """
+    campaign_file, archive = Path(campaign_file), Path(archive)
     campaign = load_campaign(campaign_file)
     release = _release(campaign, name, note)
     folder = campaign.folder / release.folder

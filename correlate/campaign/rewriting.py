@@ -84,7 +84,7 @@ def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
     return load_campaign(path)
 
 
-def accept_partner(path: Path, load_case: str, proposal: Proposal) -> Campaign:
+def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Campaign:
     """Write an accepted partner of a test channel into a campaign file.
 
     Parameters
@@ -107,7 +107,7 @@ def accept_partner(path: Path, load_case: str, proposal: Proposal) -> Campaign:
         The load case is not in the file, the channel has a model already, or the file cannot be written.
     """
     try:
-        return rewrite_campaign(path, lambda text: accept(text, load_case, proposal))
+        return rewrite_campaign(Path(path), lambda text: accept(text, load_case, proposal))
     except SettingsError as error:
         raise error.located(str(path)) from error
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.extras import need_extra
+
 if TYPE_CHECKING:
     from correlate.campaign import Campaign
 
@@ -30,6 +32,8 @@ def command(*, into: Path, no_serve: bool, port: int) -> None:
     The demo is an invented laboratory and an invented model, computed by the project's own physics: test
     data as ISO/TS 13499 folders, model output as text files beside them, and a campaign file.
     """
+    # Before minutes of work, not after them.
+    need_extra("report" if no_serve else "dashboard")
     _build(into)
 
     from rich.console import Console  # noqa: PLC0415 - loaded once the folder stands

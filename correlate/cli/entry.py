@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import sys
-from typing import Final
+from typing import Final, NoReturn
 
 import click
 
 from correlate.cli.lazy_group import LazyGroup
 from correlate.errors import CorrelateError
+from correlate.extras import extra_of, missing_extra
 from correlate.version import VERSION
 
 WRONG_INPUT: Final = 2
@@ -49,9 +50,18 @@ def group() -> None:
 
 
 def main() -> None:
-    """Run the command line; wrong input ends with one sentence and exit code 2."""
+    """Run the command line; wrong input and a missing extra end with one sentence and exit code 2."""
     try:
         group(prog_name="correlate")
     except CorrelateError as error:
-        click.echo(f"correlate: {error}", err=True)
-        sys.exit(WRONG_INPUT)
+        _refuse(error)
+    except ModuleNotFoundError as error:
+        extra = extra_of(error)
+        if extra is None:
+            raise
+        _refuse(missing_extra(extra))
+
+
+def _refuse(error: CorrelateError) -> NoReturn:
+    click.echo(f"correlate: {error}", err=True)
+    sys.exit(WRONG_INPUT)

@@ -6,11 +6,14 @@ from pathlib import Path
 
 import click
 
+from correlate.extras import need_extra
+
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 def command(*, file: Path) -> None:
     """Make an Ed25519 key: FILE for you alone, FILE.pub for those who receive your packages."""
+    need_extra("share")
     from correlate.reference.package.signature import make_key  # noqa: PLC0415 - help must stay quick
 
     public = make_key(file)

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.extras import need_extra
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -70,6 +72,7 @@ def command(
     Every byte is listed with its hash. With --sign the list is signed, so that nobody can exchange it
     unseen. Data with errors are refused, unless --despite gives the reason to share them all the same.
     """
+    need_extra("share")
     from correlate.formats.search import tests_in  # noqa: PLC0415 - help must stay quick
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations  # noqa: PLC0415
     from correlate.reference.package.description import PackageWords, load_words  # noqa: PLC0415

@@ -9,6 +9,7 @@ import click
 
 from correlate.cli.campaign_options import campaign_argument, store_option
 from correlate.errors import SettingsError
+from correlate.extras import need_extra
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -62,6 +63,7 @@ def command(
     from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.release_contents import release_contents  # noqa: PLC0415
 
+    need_extra("report")
     if html_file is None and pdf_file is None:
         raise click.UsageError("give --html FILE, --pdf FILE or both")
     campaign = load_campaign(campaign_file)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import click
 
 from correlate.cli.other_program import become
+from correlate.extras import need_extra
 
 
 @click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
 @click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
 def command(arguments: tuple[str, ...]) -> None:
     """Serve a project to a team, with accounts."""
+    need_extra("dashboard")
     become("dashboard.serving", arguments)

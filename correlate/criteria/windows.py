@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from pydantic import ValidationError
@@ -15,7 +16,6 @@ from correlate.errors import FormatError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
 WINDOWS_FILE: Final = "qualification_windows.toml"
 QUANTITIES_FILE: Final = "quantities.toml"
@@ -65,7 +65,7 @@ class WindowBook:
         return named_entry(test, tests, word="test", of=f"'{chosen}'")
 
 
-def window_book(paths: Sequence[Path] = ()) -> WindowBook:
+def window_book(paths: Sequence[str | Path] = ()) -> WindowBook:
     """Read the shipped windows and those of further files.
 
     Parameters
@@ -87,7 +87,7 @@ def window_book(paths: Sequence[Path] = ()) -> WindowBook:
         _parsed(shipped.joinpath(name).read_text(encoding="utf-8"), name)
         for name in (WINDOWS_FILE, QUANTITIES_FILE)
     ]
-    contents += [_parsed(_text(path), str(path)) for path in paths]
+    contents += [_parsed(_text(Path(path)), str(path)) for path in paths]
     quantities = {item.name: item for content in contents for item in content.quantity}
     signals = {item.name: item for content in contents for item in content.signal}
     set_ups = [item for content in contents for item in content.set_up]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from correlate.errors import FormatError, SettingsError
@@ -12,7 +13,6 @@ from correlate.toml import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
@@ -190,7 +190,7 @@ def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
     return read(path) if layout is None else read_columns(path, layout)
 
 
-def load_campaign(path: Path) -> Campaign:
+def load_campaign(path: str | Path) -> Campaign:
     """Read a campaign file.
 
     Parameters
@@ -207,6 +207,7 @@ def load_campaign(path: Path) -> Campaign:
     FormatError
         The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
     """
+    path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
     read_in = read_toml(file, CampaignTable, kind="a campaign file")
     return Campaign(file, read_in.table, read_in.sha256)

@@ -126,7 +126,7 @@ class WaivedFinding:
 NO_WAIVERS: Final = WaiverBook()
 
 
-def load_waivers(path: Path) -> WaiverBook:
+def load_waivers(path: str | Path) -> WaiverBook:
     """Read the waivers of a project.
 
     Parameters
@@ -144,6 +144,7 @@ def load_waivers(path: Path) -> WaiverBook:
     FormatError
         The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
     """
+    path = Path(path)
     if path.is_dir():
         if not (path / WAIVER_FILE).exists():
             return NO_WAIVERS

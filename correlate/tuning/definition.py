@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError
@@ -11,8 +12,6 @@ from correlate.tuning.runs import TRAIN
 from correlate.tuning.tables import TuningTable
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from correlate.tuning.parameters import ParameterSpace
     from correlate.tuning.tables import GoalTable, Objective
 
@@ -118,7 +117,7 @@ class Tuning:
         return self.run_folder(identity) / "output"
 
 
-def load_tuning(path: Path) -> Tuning:
+def load_tuning(path: str | Path) -> Tuning:
     """Read a tuning file.
 
     Parameters
@@ -137,6 +136,7 @@ def load_tuning(path: Path) -> Tuning:
     SettingsError
         The template or the campaign file is not there.
     """
+    path = Path(path)
     file = (path / FILE if path.is_dir() else path).resolve()
     tuning = Tuning(file, read_toml(file, TuningTable, kind="a tuning file").table)
     for word, name in (("template", tuning.deck.template), ("campaign", tuning.rated.campaign)):

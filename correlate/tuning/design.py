@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 import numpy as np
 
 from correlate.errors import SettingsError
+from correlate.extras import need_extra
 from correlate.tuning.points import next_number, points_of
 
 if TYPE_CHECKING:
@@ -121,6 +122,7 @@ def _morris(dimension: int, count: int, seed: int) -> NDArray[np.float64]:
             f"{count + 1} runs are too few for two trajectories of {dimension + 1} points",
             remedy=f"ask for {2 * (dimension + 1) + 1} or more",
         )
+    need_extra("tuning", what="a design of the kind 'morris'")
     from SALib.sample import morris  # noqa: PLC0415 - slow to import
 
     problem = {

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.errors import FormatError
+from correlate.extras import need_extra
 from correlate.files import write_json
 from correlate.tuning.fitting import TuningFit
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
@@ -151,6 +152,7 @@ def _process(
     cube: np.ndarray[tuple[int, int], np.dtype[np.float64]],
     values: np.ndarray[tuple[int], np.dtype[np.float64]],
 ) -> GaussianProcess:
+    need_extra("tuning", what="a fit")
     from sklearn.gaussian_process.kernels import ConstantKernel, Matern  # noqa: PLC0415 - slow to import
 
     lengths = np.array(line["lengths"])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from correlate.extras import need_extra
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def fit_process(cube: Floats, values: Floats, smoothness: Sequence[float] = SMOO
 
 
 def _fit(cube: Floats, values: Floats, smoothness: float) -> GaussianProcess:
+    need_extra("tuning", what="a fit")
     from sklearn.gaussian_process import GaussianProcessRegressor  # noqa: PLC0415 - slow to import
     from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel  # noqa: PLC0415
 

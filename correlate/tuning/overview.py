@@ -70,7 +70,7 @@ class TuningOverview:
         return self.fit is not None and self.fit.runs_sha256 != runs_sha256(self.table)
 
 
-def tuning_overview(folder: Path) -> TuningOverview:
+def tuning_overview(folder: str | Path) -> TuningOverview:
     """Read where a tuning project stands. Nothing is run, rated or fitted.
 
     Parameters
@@ -124,7 +124,7 @@ def tuning_overview(folder: Path) -> TuningOverview:
 
 
 def fit_tuning(
-    folder: Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
+    folder: str | Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
 ) -> TuningFit:
     """Fit everything to the finished runs of a project and keep it beside the tuning file.
 

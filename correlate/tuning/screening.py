@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError
+from correlate.extras import need_extra
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -114,6 +115,7 @@ def screen(table: RunTable, outcome: str, *, seed: int = 0) -> Screening:
             f"{len(complete)} trajectories are complete, and screening needs two or more",
             remedy="make a design of the kind 'morris', or run what failed again",
         )
+    need_extra("tuning", what="screening")
     from SALib.analyze import morris  # noqa: PLC0415 - slow to import
 
     names = table.space.names

@@ -7,6 +7,7 @@ from typing import Final
 import click
 
 from correlate.cli.lazy_group import LazyGroup
+from correlate.extras import need_extra
 
 _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "design": ("correlate.cli.tune.design", "Choose the first design points."),
@@ -27,3 +28,4 @@ def command() -> None:
 
     Every command takes TUNING, a tuning file or the folder that holds a tuning.toml.
     """
+    need_extra("tuning")

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.extras import need_extra
 from correlate.files import FolderSource, refuse_odd, unreadable, whole_folder
 from correlate.formats import iso13499, read
 from correlate.reference.check import CheckOutcome, check, load_case_of
@@ -80,7 +81,7 @@ class PackagePlan:
     checked_at: datetime | None = None
 
 
-def make_package(plan: PackagePlan, bag: Path) -> tuple[Verified, CheckOutcome]:
+def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOutcome]:
     """Check tests and write them as a BagIt bag.
 
     Parameters
@@ -104,6 +105,8 @@ def make_package(plan: PackagePlan, bag: Path) -> tuple[Verified, CheckOutcome]:
         given to share the data all the same.
     SettingsError
         Nobody answers for the check, or there is no test.
+    MissingExtraError
+        The extra 'share' is not installed.
     ChannelError
         A test that is no ISO/TS 13499 folder has channels without codes.
 
@@ -111,10 +114,12 @@ def make_package(plan: PackagePlan, bag: Path) -> tuple[Verified, CheckOutcome]:
     ----------
     .. [1] RFC 8493 (BagIt), through the library ``bagit``; RFC 8032 (Ed25519) through ``cryptography``.
     """
+    need_extra("share", what="a package")
     if not plan.checked_by.strip():
         raise SettingsError("nobody answers for the check", remedy="say who checked the data")
     if not plan.tests:
         raise SettingsError("there is no test to share", remedy="name test folders or files")
+    bag = Path(bag)
     zipped = bag.suffix.lower() == ".zip"
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
         raise FormatError("this exists already", where=str(bag), remedy="remove it or choose another name")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import shutil
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
@@ -13,8 +14,6 @@ from correlate.reference.package.listing import blocks, check_digest, read_listi
 from correlate.reference.package.verifying import Verified, verified
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from correlate.files import Source
     from correlate.reference.package.signature import PublicKey
 
@@ -22,7 +21,9 @@ SPARE_BYTES: Final = 2**24
 """Free space that must remain on the disk."""
 
 
-def unpack(path: Path, into: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
+def unpack(
+    path: str | Path, into: str | Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES
+) -> Verified:
     """Copy a bag into a new folder, each file compared with its hash on the way.
 
     The folder is a bag again, so that it can be verified later; the tests are in ``data/tests``. It appears
@@ -48,9 +49,9 @@ def unpack(path: Path, into: Path, *, key: PublicKey | None = None, most_bytes: 
     FormatError
         The bag is not to be trusted, the target exists, or the disk is too small.
     """
-    with opened_bag(path, most_bytes=most_bytes) as source:
+    with opened_bag(Path(path), most_bytes=most_bytes) as source:
         listing = read_listing(source, key)
-        with whole_folder(into) as folder:
+        with whole_folder(Path(into)) as folder:
             _check_space(source, folder)
             total = 0
             for name in (*listing.hashes, *listing.loose):

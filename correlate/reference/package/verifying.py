@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from correlate.files import MOST_BYTES
@@ -12,7 +13,6 @@ from correlate.reference.package.listing import Listing, blocks, check_digest, r
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
     from correlate.files import Source
     from correlate.reference.package.signature import PublicKey
@@ -44,7 +44,7 @@ class Verified:
     signed_by: PublicKey | None
 
 
-def verify(path: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
+def verify(path: str | Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
     """Read a bag once and refuse it when any byte is changed, missing or added.
 
     Parameters
@@ -70,7 +70,7 @@ def verify(path: Path, *, key: PublicKey | None = None, most_bytes: int = MOST_B
     .. [1] RFC 8493, "The BagIt file packaging format (V1.0)". Stricter here: SHA-256 or SHA-512 only, a tag
        manifest is needed, no file may stand outside the lists, nothing is fetched.
     """
-    with opened_bag(path, most_bytes=most_bytes) as source:
+    with opened_bag(Path(path), most_bytes=most_bytes) as source:
         listing = read_listing(source, key)
         total = 0
         for name, expected in listing.hashes.items():
