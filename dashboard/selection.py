@@ -193,7 +193,7 @@ def _read(kind: Callable[[str], Number], text: str, *, key: str) -> Number:
         return kind(text)
     except ValueError:
         raise CorrelateError(
-            f"'{text}' is not a number that this may be",
+            f"'{text}' is not a valid number",
             where=f"'{key}' in the address",
-            remedy="correct it, or leave it out for what the campaign says",
+            remedy="correct it, or omit it to use the campaign setting",
         ) from None

@@ -67,7 +67,7 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
     Raises
     ------
     SettingsError
-        The load case is not in the file, or the channel has a model already.
+        The load case is not in the file, or the channel already has a model.
     """
     lines = text.splitlines()
     places = key_lines(text)
@@ -77,7 +77,7 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
         if is_test and _value(lines[number - 1]) == proposal.test:
             if (*place[:-1], "model") in places:
                 raise SettingsError(
-                    f"channel '{proposal.test}' has a model already",
+                    f"channel '{proposal.test}' already has a model",
                     where=f"load case '{load_case}'",
                     remedy="edit the file",
                 )

@@ -200,9 +200,9 @@ def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
         blocks: list[Block] = future.result()
         return blocks
     raise SettingsError(
-        f"the scheduler gave it up: {future.exception() or future.status}",
+        f"the scheduler gave up: {future.exception() or future.status}",
         where=f"load case '{jobs[0][0]}' of release '{jobs[0][1]}'",
-        remedy="see the logs of its workers; what was rated is kept, and scoring again goes on from there",
+        remedy="see the logs of its workers; finished ratings are saved; score again to continue",
     )
 
 

@@ -23,7 +23,7 @@ class Rated(Protocol):
 
     @property
     def release(self) -> str:
-        """Name of the release."""
+        """Release name."""
 
     @property
     def load_case(self) -> str:

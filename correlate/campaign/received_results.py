@@ -101,7 +101,9 @@ def receive_results(
         if not present:
             expected = ", ".join(f"'{_file_of(case)}'" for case in campaign.load_cases[:3])
             raise FormatError(
-                "it holds no result of a load case", where=archive.name, remedy=f"expected are {expected} …"
+                "it contains no result of a load case",
+                where=archive.name,
+                remedy=f"expected are {expected} …",
             )
         with whole_folder(folder) as beside:
             _unpack(place, beside, progress)
@@ -120,7 +122,7 @@ def receive_results(
 def _release(campaign: Campaign, name: str, note: str) -> Release:
     if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
         raise SettingsError(
-            f"'{name[:LONGEST_NAME]}' is no name of a release",
+            f"'{name[:LONGEST_NAME]}' is not a valid release name",
             remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
         )
     taken = {one.name.casefold() for one in campaign.releases}

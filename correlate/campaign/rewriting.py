@@ -84,7 +84,7 @@ def accept_partner(path: Path, load_case: str, proposal: Proposal) -> Campaign:
     Raises
     ------
     CorrelateError
-        The load case is not in the file, the channel has a model already, or the file cannot be written.
+        The load case is not in the file, the channel already has a model, or the file cannot be written.
     """
     try:
         return rewrite_campaign(path, lambda text: accept(text, load_case, proposal))

@@ -10,5 +10,5 @@ from correlate.cli.other_program import become
 @click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
 @click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
 def command(arguments: tuple[str, ...]) -> None:
-    """Keep the accounts of a server: add, list, role, password, close, reopen, trail."""
+    """Manage the accounts of a server: add, list, role, password, close, reopen, trail."""
     become("dashboard.accounts", arguments)

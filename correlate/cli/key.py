@@ -10,10 +10,10 @@ import click
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 def command(*, file: Path) -> None:
-    """Make an Ed25519 key: FILE for you alone, FILE.pub for those who receive your packages."""
+    """Create an Ed25519 key pair: FILE is private, FILE.pub is for the recipients of your packages."""
     from correlate.reference.package.signature import make_key  # noqa: PLC0415 - help must stay quick
 
     public = make_key(file)
-    click.echo(f"private key  {file}  (keep it, give it to nobody; it is not encrypted)")
+    click.echo(f"private key  {file}  (keep it secret; it is not encrypted)")
     click.echo(f"public key   {file}.pub")
     click.echo(f"fingerprint  {public.fingerprint}")

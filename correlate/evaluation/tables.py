@@ -257,7 +257,7 @@ class LoadCase(Table):
             for axis in entry.axes:
                 if axis not in names:
                     raise ValueError(
-                        f"the resultant '{entry.title}' names '{axis}', which is no channel here"
+                        f"the resultant '{entry.title}' names '{axis}', which is not a channel here"
                     )
         return self
 
@@ -329,10 +329,14 @@ class Scoring(Table):
         for name in self.measures:
             speak_up(partial(measure, name))
             if measure(name).needs != "pair":
-                raise ValueError(f"'{name}' compares all repeats at once and cannot be taken of each pair")
+                raise ValueError(
+                    f"'{name}' compares all repeats at once and cannot be computed for each pair"
+                )
         chosen = measure(self.main)
         if (chosen.lowest, chosen.highest, chosen.best) != (0.0, 1.0, 1.0):
-            raise ValueError(f"'{self.main}' cannot be the main measure: it does not run from 0 to 1, 1 best")
+            raise ValueError(
+                f"'{self.main}' cannot be the main metric: its range is not 0 to 1 with 1 as best value"
+            )
         return self
 
 

@@ -180,12 +180,14 @@ def unreadable(path: Path, error: OSError) -> FormatError:
         return FormatError("there is no such file", where=str(path), remedy="check the path")
     if isinstance(error, PermissionError):
         return FormatError(
-            "the file may not be read", where=str(path), remedy="ask its owner for the right to read it"
+            "there is no permission to read the file",
+            where=str(path),
+            remedy="ask its owner for read permission",
         )
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
     said = error.strerror or type(error).__name__
-    return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the medium it is on")
+    return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the storage device")
 
 
 @contextmanager
@@ -245,7 +247,7 @@ def whole_folder(path: Path) -> Iterator[Path]:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
-            raise FormatError("this exists already", where=str(path), remedy="choose another name")
+            raise FormatError("this already exists", where=str(path), remedy="choose another name")
         beside.mkdir(parents=True)
         yield beside
         beside.replace(path)

@@ -89,7 +89,7 @@ def print_release(console: Console, release: TunedRelease) -> None:
     console.print(changes)
     console.print(gains)
     for loss in release.losses:
-        console.print(Text(f"Limit broken: {loss}"), style="bold")
+        console.print(Text(f"Limit violated: {loss}"), style="bold")
     console.print(CAUTION, style="dim")
 
 

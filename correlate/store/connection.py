@@ -26,14 +26,22 @@ _COMPLAINTS: Final = (
     (
         "file is not a database",
         "this file is not a store",
-        "name one that this program made, or a new one",
+        "name one created by this program, or a new one",
     ),
-    ("readonly", "this store may not be written", "ask for permission to write the file and its folder"),
-    ("read-only", "this store may not be written", "ask for permission to write in the database"),
+    (
+        "readonly",
+        "there is no permission to write to this store",
+        "ask for permission to write the file and its folder",
+    ),
+    (
+        "read-only",
+        "there is no permission to write to this store",
+        "ask for permission to write in the database",
+    ),
     ("unable to open", "the file cannot be opened", "name a file in a folder that exists and may be written"),
-    ("locked", "another program keeps the store busy", "end that program or try again"),
-    ("malformed", "the file is damaged", "take it from a backup"),
-    ("disk is full", "the disk is full", "free some space; what was kept before is safe"),
+    ("locked", "another program is using the store", "end that program or try again"),
+    ("malformed", "the file is damaged", "restore it from a backup"),
+    ("disk is full", "the disk is full", "free some space; what was saved before is safe"),
 )
 """Part of a database's message, what it means, and what to do."""
 
@@ -67,11 +75,11 @@ def address(url_or_path: str | Path) -> URL:
         url = make_url(url_or_path)
     except (ArgumentError, ValueError) as error:
         # The text itself stays out of the message: it may hold a password.
-        raise StoreError("the address of the store cannot be understood", remedy=_REMEDY) from error
+        raise StoreError("the address of the store is invalid", remedy=_REMEDY) from error
     if url.drivername in _SERVERS:
         return url.set(drivername="postgresql+psycopg")
     if url.drivername != "sqlite":
-        raise StoreError(f"a store cannot be kept in '{url.drivername}'", remedy=_REMEDY)
+        raise StoreError(f"a store cannot be created in '{url.drivername}'", remedy=_REMEDY)
     if "uri" in url.query:
         return url
     return _of_file(url.database or "").update_query_dict(url.query)
@@ -84,7 +92,7 @@ def _of_file(name: str) -> URL:
     if path.is_dir():
         raise StoreError("this is a folder", where=str(path), remedy="name a file in it")
     if not path.parent.is_dir():
-        raise StoreError("the folder of this file does not exist", where=str(path), remedy="make it first")
+        raise StoreError("the folder of this file does not exist", where=str(path), remedy="create it first")
     return URL.create("sqlite", database=str(path))
 
 
@@ -184,7 +192,7 @@ def _complaint(message: str, place: str) -> StoreError:
         if part in message:
             return StoreError(what, where=place, remedy=remedy)
     return StoreError(
-        f"the database refuses ({' '.join(message.split())})",
+        f"the database reports an error ({' '.join(message.split())})",
         where=place,
         remedy="check address, user and permissions",
     )

@@ -151,7 +151,7 @@ def _refuse(tuning: Tuning, folder: Path, matched: list[tuple[Path, DesignPoint 
             f"of no design point: {', '.join(strangers)}",
             where=str(folder),
             remedy=f"keep '{tuning.deck.file}' as it was written, or add '{VALUES}' with the values of "
-            f"a line of '{tuning.design_file.name}'; nothing was taken in",
+            f"a line of '{tuning.design_file.name}'; nothing was imported",
         )
     seen: dict[str, str] = {}
     for place, point in matched:
@@ -159,7 +159,7 @@ def _refuse(tuning: Tuning, folder: Path, matched: list[tuple[Path, DesignPoint 
             raise SettingsError(
                 f"'{seen[point.identity]}' and '{place.name}' are both point '{point.identity}'",
                 where=str(folder),
-                remedy="remove one; nothing was taken in",
+                remedy="remove one; nothing was imported",
             )
 
 

@@ -59,4 +59,4 @@ def _record_of(future: Any, job: RunJob) -> RunRecord:
     if future.status == "finished":
         record: RunRecord = future.result()
         return record
-    return waiting(job, f"the scheduler gave it up: {future.exception() or future.status}")
+    return waiting(job, f"the scheduler gave up: {future.exception() or future.status}")

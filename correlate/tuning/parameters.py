@@ -111,7 +111,7 @@ class ParameterSpace:
             raise SettingsError("there is no parameter", remedy="name at least one")
         twice = sorted({name for name in self.names if self.names.count(name) > 1})
         if twice:
-            raise SettingsError(f"parameter '{twice[0]}' is there twice", remedy="rename or remove one")
+            raise SettingsError(f"parameter '{twice[0]}' occurs twice", remedy="rename or remove one")
 
     @property
     def names(self) -> tuple[str, ...]:

@@ -139,9 +139,9 @@ def plain_words(engine: Engine) -> Iterator[None]:
     except SQLAlchemyError as error:
         message = str(getattr(error, "orig", None) or error).splitlines()[0].strip()
         raise CorrelateError(
-            f"the accounts database refuses: {message}",
+            f"the accounts database reports: {message}",
             where=place_of(engine.url),
-            remedy="see that it runs and that this account may write in it",
+            remedy="check that it is running and that this user has write permission",
         ) from error
 
 
@@ -152,16 +152,16 @@ def _address(file_or_url: str) -> URL:
         url = make_url(file_or_url)
     except (ArgumentError, ValueError) as error:
         # The text itself stays out of the message: it may hold a password.
-        raise CorrelateError("the address of the accounts cannot be understood", remedy=_REMEDY) from error
+        raise CorrelateError("the address of the accounts database is invalid", remedy=_REMEDY) from error
     if url.drivername not in {"postgresql", "postgres", "postgresql+psycopg"}:
-        raise CorrelateError(f"accounts cannot be kept in '{url.drivername}'", remedy=_REMEDY)
+        raise CorrelateError(f"accounts cannot be stored in '{url.drivername}'", remedy=_REMEDY)
     return url.set(drivername="postgresql+psycopg")
 
 
 def _of_file(path: Path) -> URL:
     if not path.parent.is_dir() or path.is_dir():
         raise CorrelateError(
-            "no accounts can be kept here", where=str(path), remedy="name a file in a folder that exists"
+            "accounts cannot be stored here", where=str(path), remedy="name a file in a folder that exists"
         )
     with suppress(OSError):  # where it may not be made, opening it says why
         # Hashes and the trail are nobody else's business.

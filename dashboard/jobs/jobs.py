@@ -72,7 +72,7 @@ class Jobs:
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
         if len(self._records.open_jobs(account.name)) >= MOST_OPEN:
-            raise CorrelateError(f"{MOST_OPEN} of your jobs are not over yet", remedy="wait, or cancel one")
+            raise CorrelateError(f"you already have {MOST_OPEN} open jobs", remedy="wait, or cancel one")
         number = secrets.token_urlsafe(12)
         self._records.add(number, kind, complete, account.name)
         self._queue.put(number)
@@ -130,7 +130,7 @@ class Jobs:
             There is no such job.
         """
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
-            abort(403, "Somebody else started this job.")
+            abort(403, "This job was started by someone else.")
         self._records.ask_to_cancel(number)
         record("cancelled a job", number)
 
@@ -163,7 +163,7 @@ def jobs_of_server() -> Jobs:
     found: Jobs | None = current_app.extensions.get(_JOBS)
     if found is None:
         raise CorrelateError(
-            "this server does no work in the background",
+            "this server runs no background jobs",
             remedy="use the command line, or start it with a worker",
         )
     return found

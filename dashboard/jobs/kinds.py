@@ -105,13 +105,13 @@ KINDS: Final[dict[str, Kind]] = {
         words="Rate the campaign", least=Role.ANALYST, arguments=ScoreArguments, module="dashboard.jobs.score"
     ),
     "check": Kind(
-        words="Examine the tests", least=Role.ANALYST, arguments=CheckArguments, module="dashboard.jobs.check"
+        words="Check the tests", least=Role.ANALYST, arguments=CheckArguments, module="dashboard.jobs.check"
     ),
     "ingest": Kind(
-        words="Take in a package", least=Role.LAB, arguments=IngestArguments, module="dashboard.jobs.ingest"
+        words="Import a package", least=Role.LAB, arguments=IngestArguments, module="dashboard.jobs.ingest"
     ),
     "results": Kind(
-        words="Take in results",
+        words="Import results",
         least=Role.ANALYST,
         arguments=ResultsArguments,
         module="dashboard.jobs.results",
@@ -169,5 +169,5 @@ def checked_arguments(name: str, arguments: Mapping[str, Any]) -> dict[str, Any]
     except ValidationError as error:
         wrong = ", ".join(".".join(map(str, item["loc"])) or "all of it" for item in error.errors())
         raise CorrelateError(
-            f"the job '{name}' cannot be told this: {wrong}", remedy="load the page again and retry"
+            f"the job '{name}' does not accept these arguments: {wrong}", remedy="reload the page and retry"
         ) from error

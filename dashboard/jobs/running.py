@@ -14,9 +14,11 @@ from dashboard.jobs.work import Cancelled, Interrupted, Place, Work
 if TYPE_CHECKING:
     from dashboard.jobs.records import JobRecords
 
-WORKER_ENDED: Final = "The worker was ended before the job was; start it again. What was rated is kept."
+WORKER_ENDED: Final = (
+    "The worker was stopped before the job was finished. Start the job again; finished ratings are kept."
+)
 
-FAULT: Final = "The program failed, which is its own fault; the log of the server says where."
+FAULT: Final = "Internal error. See the server log."
 
 _LOG: Final = logging.getLogger("dashboard.jobs")
 

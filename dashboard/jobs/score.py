@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def do(work: Work) -> Mapping[str, Any]:
-    """Rate what is not rated yet, and keep each block as soon as it is there.
+    """Rate unrated pairs yet, and keep each block as soon as it is there.
 
     Parameters
     ----------

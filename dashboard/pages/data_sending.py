@@ -72,9 +72,9 @@ def send_results(
     """
     content, file, name = sent["content"], sent["file"], (sent["name"] or "").strip()
     if not name:
-        return no_update, refusal("The release has no name; give it one."), no_update
+        return no_update, refusal("Enter a name for the release."), no_update
     if not content or not file:
-        return no_update, refusal("There is no file; choose the zip file with the results."), no_update
+        return no_update, refusal("Choose the zip file with the results."), no_update
     try:
         told = {"name": name, "note": (sent["note"] or "").strip()}
         number = _started(project, "results", content, file, told)
@@ -208,5 +208,5 @@ def _started(project: Project, kind: str, content: str, file: str, told: dict[st
         kept.unlink()
         folder.rmdir()
         raise
-    record(f"sent in a file for the job {kind}", kept.name)
+    record(f"uploaded a file for the job {kind}", kept.name)
     return number

@@ -48,7 +48,7 @@ def panel(page: str) -> html.Div:
                 id=ids.job_part(page, "panel"),
                 className="card job-card",
                 hidden=True,
-                **labelled("Work in the background"),
+                **labelled("Background job"),
             ),
             dcc.Interval(id=ids.job_part(page, "clock"), interval=700, disabled=True),
             dcc.Store(id=ids.job_part(page, "changed")),
@@ -77,7 +77,7 @@ def watch(search: str | None) -> dict[str, Any]:
     try:
         state = jobs_of_server().state(number)
     except CorrelateError as error:
-        said = [html.H2("This job is not known here"), html.P(str(error), className="note")]
+        said = [html.H2("Unknown job"), html.P(str(error), className="note")]
         return quiet | {"hidden": False, "said": said}
     account = current_account()
     own = state.who == account.name or account.role.allows(Role.ADMIN)

@@ -140,7 +140,7 @@ class PairAddress:
         left_s, right_s = (self._number(name, key, 0.0) / 1e3 for name, key in WINDOW.items())
         if not left_s < right_s:
             raise CorrelateError(
-                f"the picture cannot run from {self.left_ms} ms to {self.right_ms} ms",
+                f"the figure cannot show {self.left_ms} ms to {self.right_ms} ms",
                 where="'left' and 'right' in the address",
                 remedy="give a start and a later end, or leave both out",
             )
@@ -191,8 +191,8 @@ class PairAddress:
             value = math.nan
         if not math.isfinite(value):
             raise CorrelateError(
-                f"'{text}' is not a number that this may be",
+                f"'{text}' is not a valid number",
                 where=f"'{key}' in the address",
-                remedy="correct it, or leave it out for the curve as it is",
+                remedy="correct it, or omit it for the unchanged curve",
             )
         return value

@@ -207,7 +207,7 @@ def register(app: Dash, project: Project) -> None:
 
 def _not_shown(campaign: Campaign, asked: Mapping[str, str], error: CorrelateError) -> dict[str, Any]:
     back = dcc.Link("Show the first channel of the campaign", href=paths.REPEATS, className="way-out")
-    advice = html.P("The files or the campaign must change; then load this page again.", className="way-out")
+    advice = html.P("Correct the files or the campaign, then reload this page.", className="way-out")
     way_out = back if any(asked.values()) else advice
     where = f" of {campaign.title}" if campaign.title else ""
     message = problem(f"These repeats{where} cannot be shown", error, way_out=way_out)

@@ -219,7 +219,7 @@ def _ratio(above: float | None, below: float | None) -> float:
 
 def _have(value: float | None) -> float:
     if value is None:
-        raise SignalError("it cannot be told for both curves")
+        raise SignalError("it cannot be determined for both curves")
     return value
 
 

@@ -80,7 +80,7 @@ def channel_text(signal: Signal, row: int) -> str:
         history = [[step.name, _kept(step.settings)] for step in signal.history]
     except TypeError as error:
         raise FormatError(
-            f"a step in its history holds {error}, which an archive cannot keep",
+            f"a step in its history contains {error}, which an archive cannot store",
             where=f"channel '{signal.channel}'",
             remedy="use numbers, texts and lists as settings",
         ) from error

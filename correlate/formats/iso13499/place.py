@@ -206,20 +206,20 @@ class ZipPlace:
         found = [_member_path(name) for name in names if _is_mme(name) and not name.startswith("__MACOSX/")]
         if not found:
             raise FormatError(
-                "the zip file holds no .mme file", where=self._path, remedy="zip the whole test folder"
+                "the zip file contains no .mme file", where=self._path, remedy="zip the whole test folder"
             )
         if len(found) > 1:
             raise FormatError(
-                f"the zip file holds {len(found)} .mme files",
+                f"the zip file contains {len(found)} .mme files",
                 where=self._path,
-                remedy="zip every test by itself",
+                remedy="zip every test separately",
             )
         return found[0].parent
 
     def _add(self, name: str, entry: zipfile.ZipInfo) -> None:
         if name in self._members:
             raise FormatError(
-                f"the zip file holds '{entry.filename}' twice",
+                f"the zip file contains '{entry.filename}' twice",
                 where=self._path,
                 remedy="zip the folder again",
             )
@@ -231,7 +231,7 @@ def _check_member(name: str, path: str) -> None:
     path_in_zip = _member_path(name)
     if ".." in path_in_zip.parts or path_in_zip.is_absolute() or ":" in name.partition("/")[0]:
         raise FormatError(
-            f"the zip file holds '{name}', which leads out of its folder",
+            f"the zip file contains '{name}', which leads out of its folder",
             where=path,
             remedy="do not use it; ask for a new one",
         )

@@ -126,7 +126,7 @@ def _no_single_event(excursions: int) -> Iterator[Flag]:
         yield Flag(
             "no single event",
             f"The test rises above {HIGH:.0%} of its largest value {excursions} times; the method is meant "
-            "for unambiguous single events, and noise alone rates about 0.4.",
+            "for unambiguous single events, and noise alone is rated about 0.4.",
             {"excursions": float(excursions)},
         )
 

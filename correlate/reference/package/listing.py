@@ -75,7 +75,7 @@ def read_listing(place: Place, key: PublicKey | None) -> Listing:
         raise _refused(place, "there is no bagit.txt, so this is no package")
     _check_declaration(place)
     if "fetch.txt" in place.files:
-        raise _refused(place, "fetch.txt asks to load files from elsewhere, which is not done")
+        raise _refused(place, "fetch.txt requests files from elsewhere, which is not supported")
     payload = _strongest(place, "manifest")
     tags = _strongest(place, "tagmanifest")
     if payload[0] != tags[0]:
@@ -119,7 +119,7 @@ def blocks(place: Place, name: str) -> Iterator[bytes]:
                 break
             yield block
     if left != 0:
-        raise _refused(place, f"'{name}' is of another size than stated")
+        raise _refused(place, f"'{name}' has a different size than stated")
 
 
 def check_digest(found: str, expected: str, name: str, label: str) -> None:
@@ -141,7 +141,7 @@ def check_digest(found: str, expected: str, name: str, label: str) -> None:
     """
     if found != expected:
         raise FormatError(
-            f"'{name}' was changed: its hash is not the listed one",
+            f"'{name}' was changed: its hash differs from the listed one",
             where=label,
             remedy="do not use this package; ask for it again",
         )
@@ -188,7 +188,7 @@ def _strongest(place: Place, kind: str) -> tuple[str, dict[str, str]]:
 def _check_kinds(place: Place, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
     for name in payload:
         if not name.startswith("data/"):
-            raise _refused(place, f"'{name}' is listed as payload and does not lie in data/")
+            raise _refused(place, f"'{name}' is listed as payload, but is not in data/")
     for name in tags:
         if name.startswith("data/") or name == SIGNATURE_FILE or _is_tag_manifest(name):
             raise _refused(place, f"'{name}' is listed as a tag file")
@@ -205,7 +205,7 @@ def _check_presence(place: Place, listed: Mapping[str, str], loose: tuple[str, .
             raise _refused(place, f"'{name}' is missing")
     for name in place.files:
         if name not in listed and name not in loose:
-            raise _refused(place, f"'{name}' was added: no list holds it")
+            raise _refused(place, f"'{name}' was added: it is in no list")
     for name in loose:
         if name != SIGNATURE_FILE:
             _check_tag_manifest(place, name)
@@ -215,7 +215,7 @@ def _check_tag_manifest(place: Place, name: str) -> None:
     """Compare the small files that a tag manifest lists, for there may be one by each hash function."""
     algorithm = name.removeprefix("tagmanifest-").removesuffix(".txt")
     if algorithm not in HASHES:
-        raise _refused(place, f"'{name}' is a list by a hash function that is not trusted")
+        raise _refused(place, f"'{name}' uses a hash function that is not trusted")
     for tag, expected in parsed_manifest(_small(place, name), name=name, label=place.label).items():
         found = hashlib.new(algorithm, _small(place, tag)).hexdigest()
         check_digest(found, expected, tag, place.label)
@@ -231,12 +231,12 @@ def _check_size(place: Place, info: Mapping[str, list[str]], payload: Mapping[st
 def _checked_signature(place: Place, signed: str, key: PublicKey | None) -> PublicKey | None:
     if SIGNATURE_FILE not in place.files:
         if key is not None:
-            raise _refused(place, "it is not signed, and a signature was asked for")
+            raise _refused(place, "it is not signed, but a signature is required")
         return None
     where = f"{place.label}, {SIGNATURE_FILE}"
     found, signature, signs = parsed_signature(_small(place, SIGNATURE_FILE), where=where)
     if signs != signed or not found.verifies(_small(place, signed), signature):
-        raise _refused(place, f"the signature does not fit '{signed}'")
+        raise _refused(place, f"the signature does not match '{signed}'")
     if key is not None and found.raw != key.raw:
         raise _refused(place, f"it is signed by {found.fingerprint}, not by {key.fingerprint}")
     return found

@@ -113,12 +113,15 @@ def make_package(plan: PackagePlan, bag: Path) -> tuple[Verified, CheckOutcome]:
     .. [1] RFC 8493 (BagIt), through the library ``bagit``; RFC 8032 (Ed25519) through ``cryptography``.
     """
     if not plan.checked_by.strip():
-        raise SettingsError("nobody answers for the check", remedy="say who checked the data")
+        raise SettingsError(
+            "nobody is named as responsible for the check",
+            remedy="give the name of the person who checked the data",
+        )
     if not plan.tests:
         raise SettingsError("there is no test to share", remedy="name test folders or files")
     zipped = bag.suffix.lower() == ".zip"
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
-        raise FormatError("this exists already", where=str(bag), remedy="remove it or choose another name")
+        raise FormatError("this already exists", where=str(bag), remedy="remove it or choose another name")
     if not zipped:
         with whole_folder(bag) as folder:
             outcome = _fill(plan, folder)
@@ -182,7 +185,7 @@ def _refuse_errors(plan: PackagePlan, outcome: CheckOutcome) -> None:
         raise FormatError(
             f"the check found {counted(outcome.count('error'), 'error')}, first {first.kind}: {first.what}",
             where=first.place,
-            remedy="repair or leave out these data, or give the reason to share them all the same",
+            remedy="repair or leave out these data, or give a reason for sharing them",
         )
 
 

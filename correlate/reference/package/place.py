@@ -81,7 +81,7 @@ def bag_place(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[Place]:
             archive = zipfile.ZipFile(stream)
         except DAMAGE as error:
             raise FormatError(
-                "this is neither a folder nor a sound zip file",
+                "this is neither a folder nor a valid zip file",
                 where=str(path),
                 remedy="ask for the package again",
             ) from error

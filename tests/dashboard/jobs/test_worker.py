@@ -91,5 +91,5 @@ def test_a_second_worker_is_refused(place: Path, process: subprocess.Popen[bytes
         check=False,
     )
     assert done.returncode == 2
-    assert "another worker does the jobs of this folder; end it, or name another folder" in done.stderr
+    assert "another worker is using this job folder; stop it, or set another folder" in done.stderr
     assert process.poll() is None
