@@ -95,7 +95,7 @@ def page_at(path: str, search: str) -> tuple[Component, str]:
     Parameters
     ----------
     path, search
-        Of the address line.
+        Of the URL.
 
     Returns
     -------

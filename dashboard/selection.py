@@ -48,7 +48,7 @@ def selected(campaign: Campaign, address: Address) -> Selection:
     campaign
         Where to look.
     address
-        From the address line.
+        From the URL.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
     recipe
         Of the campaign.
     address
-        From the address line.
+        From the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What is sent in: how much, how many, under which names, and where it is put."""
+"""Uploads: their size, number, names and storage."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Writing an accepted proposal into a campaign file, comments and order kept."""
+"""Write an accepted proposal into a campaign file, preserving comments and order."""
 
 from __future__ import annotations
 

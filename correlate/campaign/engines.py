@@ -1,4 +1,4 @@
-"""Who rates the blocks of a campaign: this process, others beside it, or a scheduler's workers.
+"""Where the blocks of a campaign are rated: in this process, in other processes, or by a scheduler's workers.
 
 An engine takes blocks by name and yields them as they are finished. Only the path of the campaign file and
 the keys of known ratings travel to a worker; it reads the data itself, and what comes back are ratings.

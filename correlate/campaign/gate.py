@@ -1,4 +1,4 @@
-"""May this release pass? Evidence, bars and the last release decide, every failed check has a reason."""
+"""The gate: evidence, limits and the baseline decide if a release passes; every failed check has a reason."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The results of a release that somebody sends: judged, read, put in place and named in the campaign file."""
+"""Import of the results of a release: checked, read, stored and added to the campaign file."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def receive_results(
     name
         Of the new release, and of its folder under ``releases``.
     note
-        Words for people.
+        Text for display.
     most_bytes
         Most that the archive may unpack to.
     progress

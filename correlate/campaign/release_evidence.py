@@ -1,4 +1,4 @@
-"""What a release stands on: what is missing, stale or doubtful, for the gate and all who show a number."""
+"""Evidence of a release: what is missing, stale or doubtful, for the gate and wherever a number is shown."""
 
 from __future__ import annotations
 

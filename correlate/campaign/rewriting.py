@@ -1,4 +1,4 @@
-"""Changing a campaign file: one at a time, checked before it counts, whole or not at all."""
+"""Change a campaign file: locked, validated, atomic."""
 
 from __future__ import annotations
 

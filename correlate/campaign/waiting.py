@@ -1,4 +1,4 @@
-"""The blocks that wait, and which of them a worker takes next."""
+"""The waiting blocks, and which of them a worker takes next."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The measures that ``--also`` asks for."""
+"""The metrics requested with ``--also``."""
 
 from __future__ import annotations
 

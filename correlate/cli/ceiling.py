@@ -1,4 +1,4 @@
-"""``correlate ceiling``: what the hardware of a campaign allows, and its releases beside it."""
+"""``correlate ceiling``: the ceilings of a campaign, and its releases beside them."""
 
 from __future__ import annotations
 

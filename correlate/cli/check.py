@@ -1,4 +1,4 @@
-"""``correlate check``: examine reference data."""
+"""``correlate check``: check reference data."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate convert``: read a file of any format and write it as another."""
+"""``correlate convert``: convert a file from one format to another."""
 
 from __future__ import annotations
 

@@ -76,7 +76,7 @@ def _build(into: Path) -> None:
 
 
 def _serve(into: Path, port: int) -> None:
-    """Run the dashboard, a program of its own that is never imported here, until it is interrupted."""
+    """Run the dashboard, a separate program that is never imported here, until it is interrupted."""
     command_line = [sys.executable, "-m", "dashboard", str(into), "--port", str(port)]
     try:
         sys.exit(subprocess.run(command_line, check=False).returncode)  # noqa: S603 - our own module

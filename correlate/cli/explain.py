@@ -1,4 +1,4 @@
-"""``correlate explain``: where a pair or a release loses its rating, and what may lie behind it."""
+"""``correlate explain``: where a pair or a release loses rating points, and possible causes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate gate``: let a build pipeline stop at a release that is not good enough."""
+"""``correlate gate``: check a release in a build pipeline."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate key``: make a key to sign packages with."""
+"""``correlate key``: create a key for signing packages."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate pack``: make a package of checked data that another company can trust."""
+"""``correlate pack``: create a package of checked data that another company can verify."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate repair``: run the repairs that somebody accepted."""
+"""``correlate repair``: apply accepted repairs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate report``: the document that goes with a release of a model."""
+"""``correlate report``: the report of a release of a model."""
 
 from __future__ import annotations
 

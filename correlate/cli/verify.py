@@ -1,4 +1,4 @@
-"""``correlate verify``: say whether a package is as it was sent."""
+"""``correlate verify``: verify that a package is unchanged."""
 
 from __future__ import annotations
 

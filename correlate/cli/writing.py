@@ -1,4 +1,4 @@
-"""Write a file whole or not at all."""
+"""Write a file atomically."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ class ChannelPlan(Table):
         Channel name in the model's output; ``*`` and ``?`` are patterns that must fit one channel, ``{axis}``
         stands for ``model_axis``. Left out: the channel of the same code or name.
     title
-        Words for people; empty to describe the code.
+        Text for display; empty to describe the code.
     region
         Body region it counts for.
     sensor
@@ -109,7 +109,7 @@ class ResultantPlan(Table):
     Attributes
     ----------
     title
-        Words for people.
+        Text for display.
     axes
         Three channels of the load case, as under ``test``.
     region
@@ -147,7 +147,7 @@ class LoadCase(Table):
     name
         Short name, as in commands.
     title
-        Words for people.
+        Text for display.
     tests
         Test folders or files, one a repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
     interval_ms
@@ -274,7 +274,7 @@ class Release(Table):
     layout
         Name of the layout of all its files, in the place of those of the load cases.
     note
-        Words for people.
+        Text for display.
     """
 
     name: Name
@@ -289,9 +289,9 @@ class About(Table):
     Attributes
     ----------
     title
-        Words for people, and the name of the campaign in the results store.
+        Text for display, and the name of the campaign in the results store.
     device
-        Words for people.
+        Text for display.
     """
 
     title: str

@@ -1,4 +1,4 @@
-"""Text on disk: encodings, how a file is opened, and files that appear whole or not at all."""
+"""Text on disk: encodings, how a file is opened, and atomic writing."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The table of measures: what each is called, where it lives, and what it cannot see."""
+"""The table of metrics: name, module, and what each cannot detect."""
 
 from __future__ import annotations
 

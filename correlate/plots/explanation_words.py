@@ -1,4 +1,4 @@
-"""Where a release loses its rating, in words for people."""
+"""Where a release loses its rating, in text for display."""
 
 from __future__ import annotations
 
@@ -229,7 +229,7 @@ def suspect_words(suspect: Suspect) -> str:
     Parameters
     ----------
     suspect
-        A book-keeping mistake that a pair looks like.
+        A data-handling error that a pair looks like.
 
     Returns
     -------
@@ -267,7 +267,7 @@ def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
     hint
         To the behaviour of a material.
     words
-        Words for people by the name of a channel.
+        Text for display by the name of a channel.
 
     Returns
     -------
@@ -290,7 +290,7 @@ def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> 
     cluster
         Channels whose residuals move together.
     words
-        Words for people by the name of a channel.
+        Text for display by the name of a channel.
     step_s
         Time step of the residuals, s.
 

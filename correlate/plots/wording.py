@@ -27,7 +27,7 @@ COMPONENTS: Final[dict[str, str]] = {
 
 
 def channel_title(name: str) -> str:
-    """Return a channel in words for people.
+    """Return a channel in text for display.
 
     Parameters
     ----------

@@ -48,7 +48,7 @@ def print_scores(console: Console, stored: StoredScores, releases: Sequence[Rele
 
 
 def print_overview(console: Console, releases: Sequence[ReleaseScore]) -> None:
-    """Print one line a load case and body region, one column a release.
+    """Print one line per load case and body region, one column per release.
 
     Parameters
     ----------

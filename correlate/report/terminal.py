@@ -97,7 +97,7 @@ def sketch(score: PairScore, *, width: int) -> str:
 
 
 def print_summary(console: Console, summaries: Iterable[ChannelSummary]) -> None:
-    """Print one line a channel: the mean rating over the repeats with its range.
+    """Print one line per channel: the mean rating over the repeats with its range.
 
     Parameters
     ----------

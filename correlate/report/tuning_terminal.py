@@ -26,7 +26,7 @@ NONE = "–"
 
 
 def print_runs(console: Console, table: RunTable, state: TuningState, goal: TuningGoal) -> None:
-    """Print one line a design point, then why runs are not done.
+    """Print one line per design point, then why runs are not done.
 
     Parameters
     ----------

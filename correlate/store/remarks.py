@@ -62,7 +62,7 @@ class SignOff:
     entered
         When, in UTC.
     ratings_sha256
-        Hash of the ratings that were signed; another hash today means that the release was rated anew.
+        Hash of the ratings that were signed; another hash today means that the release was rated again.
     """
 
     campaign: str

@@ -22,7 +22,7 @@ class Table(BaseModel):
 
 
 def speak_up(check: Callable[[], object]) -> None:
-    """Run a check of a lower room and pass its sentence on to the validator.
+    """Run a check of a lower layer and pass its message on to the validator.
 
     Parameters
     ----------

@@ -61,7 +61,7 @@ def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal])
     lines = [_line(one, point) for one, point in zip(proposals, added, strict=True)]
     file = batch_file(tuning, number)
     file.parent.mkdir(exist_ok=True)
-    # The predictions first: stopped in between, the batch was never made, and its file is written anew.
+    # The predictions first: stopped in between, the batch was never made, and its file is written again.
     with whole_file(file) as stream:
         stream.write((json.dumps(lines, indent=1, ensure_ascii=False) + "\n").encode())
     write_points(tuning.design_file, tuning.space, [*state.points, *added])

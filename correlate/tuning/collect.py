@@ -99,7 +99,7 @@ def collect(tuning: Tuning, folder: Path) -> Collected:
         raise FormatError("there is no such folder", where=str(folder), remedy="name a folder of runs")
     places = sorted(place for place in folder.iterdir() if place.is_dir() and not place.name.startswith("."))
     if not places:
-        raise FormatError("there are no runs in the folder", where=str(folder), remedy="one folder a run")
+        raise FormatError("there are no runs in the folder", where=str(folder), remedy="one folder per run")
     tuning.runs_folder.mkdir(exist_ok=True)
     with lock_of_project(tuning.runs_folder):
         state = read_state(tuning)

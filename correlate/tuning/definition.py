@@ -78,7 +78,7 @@ class Tuning:
     path, folder
         Of the file.
     title
-        Words for people.
+        Text for display.
     space
         The parameters.
     goal

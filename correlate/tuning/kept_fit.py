@@ -30,7 +30,7 @@ _FORM: Final = 1
 
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
-    """Write a fit, whole or not at all.
+    """Write a fit, completely or not at all.
 
     Parameters
     ----------

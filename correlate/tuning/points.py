@@ -84,7 +84,7 @@ def next_number(points: Sequence[DesignPoint]) -> int:
 
 
 def write_points(path: Path, space: ParameterSpace, points: Sequence[DesignPoint]) -> None:
-    """Write the table, whole or not at all.
+    """Write the table, completely or not at all.
 
     Parameters
     ----------

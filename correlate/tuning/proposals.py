@@ -119,7 +119,7 @@ def propose(
     ------
     SettingsError
         A surrogate is missing or not to be trusted, an outcome to raise never moves, no run keeps the
-        limits, or there is no room for another point.
+        limits, or there is no space for another point.
 
     References
     ----------

@@ -91,7 +91,7 @@ class RunRecord:
 
 
 def write_record(folder: Path, record: RunRecord) -> None:
-    """Write the record into the folder of its run, whole or not at all.
+    """Write the record into the folder of its run, completely or not at all.
 
     Raises
     ------

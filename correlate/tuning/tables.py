@@ -191,7 +191,7 @@ class TuningTable(Table):
     Attributes
     ----------
     title
-        Words for people.
+        Text for display.
     """
 
     title: str = ""

@@ -1,4 +1,4 @@
-"""The one place that every request passes before anything else looks at it."""
+"""The gate that every request passes before it is processed."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ CALLBACKS: Final = "/_dash-update-component"
 """Endpoint of all callbacks."""
 
 PAGES: Final = frozenset({"/", "/<path:path>"})
-"""Endpoints of what a person types into the address line."""
+"""Endpoints of what a person types into the URL."""
 
 SHELL: Final = PAGES | {
     "/_dash-layout",

@@ -1,4 +1,4 @@
-"""Keep the accounts of a server: ``python -m dashboard.accounts add NAME --role lab``."""
+"""Manage the accounts of a server: ``python -m dashboard.accounts add NAME --role lab``."""
 
 from __future__ import annotations
 

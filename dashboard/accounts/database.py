@@ -1,4 +1,4 @@
-"""The way to the accounts database."""
+"""Connection to the accounts database."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Passwords: what they must be, and how they are kept."""
+"""Passwords: their rules, and how they are stored."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The fields of the data page through which something is sent in."""
+"""The upload forms of the data page."""
 
 from __future__ import annotations
 

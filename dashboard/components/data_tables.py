@@ -1,4 +1,4 @@
-"""What a project holds, as tables: releases, tests, packages."""
+"""The data of a project as tables: releases, tests, packages."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How a job goes, and what came of it, in words."""
+"""Progress and result of a job, in words."""
 
 from __future__ import annotations
 

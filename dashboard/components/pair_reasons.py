@@ -1,4 +1,4 @@
-"""Where a pair loses its rating and what may lie behind it."""
+"""Where a pair loses rating points, and possible causes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a page shows when there is nothing to show: the reason and the way out."""
+"""What a page shows when there is nothing to show: the reason and what to do."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Proposed runs, to be ticked and exported."""
+"""Proposed runs, to be selected and exported."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The job that examines the tests of a campaign."""
+"""The job that checks the tests of a campaign."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The job that takes in a package of reference data: verified, unpacked, examined, put where it belongs."""
+"""The job that imports a package of reference data: verified, unpacked, checked, stored."""
 
 from __future__ import annotations
 

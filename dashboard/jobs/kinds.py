@@ -1,4 +1,4 @@
-"""What can be started as a job, and the least role it takes."""
+"""Which jobs can be started, and the minimum role of each."""
 
 from __future__ import annotations
 

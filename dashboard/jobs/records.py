@@ -1,4 +1,4 @@
-"""What is known of every job, in a file that the server and the worker share."""
+"""Records of all jobs, in a file that the server and the worker share."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The job that takes in the results of a release: unpacked, read, put in place, named in the campaign."""
+"""The job that imports the results of a release: unpacked, read, stored, added to the campaign."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Runs one job after the other in the worker, and writes down how each ended."""
+"""Runs one job after the other in the worker, and records how each ended."""
 
 from __future__ import annotations
 

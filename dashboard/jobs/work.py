@@ -1,4 +1,4 @@
-"""What a job is given: its project, its arguments, and a way to say how far it is."""
+"""The context of a job: its project, its arguments, and progress reporting."""
 
 from __future__ import annotations
 

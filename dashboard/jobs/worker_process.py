@@ -1,4 +1,4 @@
-"""Starts the worker beside a server, and sees that it ends with it."""
+"""Starts the worker beside a server, and stops it with the server."""
 
 from __future__ import annotations
 

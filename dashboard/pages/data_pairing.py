@@ -33,7 +33,7 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -70,7 +70,7 @@ def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tup
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
     wanted
         ``case`` and ``channel`` of the test, ``model`` and ``sign`` that were picked.
 
@@ -135,7 +135,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     release
         Name.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

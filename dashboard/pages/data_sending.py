@@ -1,4 +1,4 @@
-"""Sending something in on the data page, and watching what becomes of it."""
+"""Uploads on the data page, and the progress of their jobs."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def send_package(
     content, file
         As the field sends them.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def send_results(
     sent
         ``content`` and ``file`` of the field, ``name`` and ``note`` of the release.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -89,7 +89,7 @@ def start_rating(search: str | None) -> tuple[Any, html.P | str]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -108,7 +108,7 @@ def with_job(search: str | None, number: str) -> str:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
     number
         Of the job.
 

@@ -1,4 +1,4 @@
-"""The panel of a page that shows work in the background: how far it is, a way to end it, what came of it."""
+"""The panel of a page that shows a background job: progress, cancel button, result."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def watch(search: str | None) -> dict[str, Any]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -96,7 +96,7 @@ def cancel(search: str | None) -> None:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
     """
     try:
         jobs_of_server().cancel(read_query(search, [KEY])[KEY], current_account())

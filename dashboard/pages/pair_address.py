@@ -1,4 +1,4 @@
-"""What the address line of the pair page says beyond the pair itself; nothing is looked up."""
+"""What the URL of the pair page says beyond the pair itself; nothing is looked up."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ _PLAIN: Final[dict[str, float]] = {"shift_ms": 0.0, "scale": 1.0, "offset": 0.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairAddress:
-    """The state of the page. Texts are as in the address line; an empty one stands for what is usual.
+    """The state of the page. Texts are as in the URL; an empty one stands for what is usual.
 
     Attributes
     ----------
@@ -64,7 +64,7 @@ class PairAddress:
 
     @classmethod
     def from_search(cls, search: str | None) -> PairAddress:
-        """Read the query of an address line; keys it does not know are left alone.
+        """Read the query of a URL; keys it does not know are left alone.
 
         Parameters
         ----------

@@ -1,4 +1,4 @@
-"""What the pair page shows where nothing can be rated: why, and the way out."""
+"""What the pair page shows if nothing can be rated: the reason and what to do."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -127,7 +127,7 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     laboratory
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
     theme
         ``light`` or ``dark``.
 

@@ -1,4 +1,4 @@
-"""What the address line of the repeats page names, looked up in the campaign."""
+"""What the URL of the repeats page names, looked up in the campaign."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
 """Widths of the corridor that can be picked, in words."""
 
 NO_CROSS_PLOT: Final = "none"
-"""How the address line writes that there is no cross-plot."""
+"""How the URL writes that there is no cross-plot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

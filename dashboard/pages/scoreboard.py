@@ -1,4 +1,4 @@
-"""The scoreboard: one release against the last, to be read in ten seconds."""
+"""The scoreboard: one release against the previous one, readable in ten seconds."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

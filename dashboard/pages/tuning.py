@@ -1,4 +1,4 @@
-"""The tuning page: the runs, what moves the ratings, and which runs to make next."""
+"""The tuning page: the runs, which parameters influence the ratings, and which runs to make next."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What the fitted surrogates say on the tuning page, and the proposals that are ticked and exported."""
+"""The fitted surrogates on the tuning page, and the export of selected proposals."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -92,7 +92,7 @@ def start_fit(search: str | None) -> tuple[Any, html.P | str]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Turns the application of one machine into a server with accounts."""
+"""Adds accounts to the application, turning it into a server."""
 
 from __future__ import annotations
 

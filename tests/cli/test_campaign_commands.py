@@ -36,7 +36,7 @@ def two_releases(project: Path) -> Path:
 
 
 def test_score_prints_rates_once_and_writes_csv(correlate: Run, project: Path) -> None:
-    """The first run rates four pairs, the second none; the CSV has one line a pair."""
+    """The first run rates four pairs, the second none; the CSV has one line per pair."""
     lines = project / "pairs.csv"
     first = correlate("score", project, "--workers", 1, "--csv", lines)
     assert first.code == 0

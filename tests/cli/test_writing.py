@@ -1,4 +1,4 @@
-"""Files that commands write: whole or not at all."""
+"""Files that commands write: completely or not at all."""
 
 from __future__ import annotations
 

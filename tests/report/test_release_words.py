@@ -43,7 +43,7 @@ def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> N
 
 
 def test_a_sign_off_of_other_ratings_says_so() -> None:
-    """Who signed before the release was rated anew has not signed these ratings."""
+    """Who signed before the release was rated again has not signed these ratings."""
     assert sign_off_words(signed("a" * 64), "a" * 64) == "analyst, 2 March 2026"
     assert "rated again since" in sign_off_words(signed("a" * 64), "b" * 64)
 

@@ -1,4 +1,4 @@
-"""``correlate tune collect``: take in results of runs made elsewhere."""
+"""``correlate tune collect``: import results of runs made elsewhere."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate tune fit``: surrogates, and which parameters move which outcomes."""
+"""``correlate tune fit``: surrogates, and which parameters influence which outcomes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate tune show``: every design point, how it ended and what it is worth."""
+"""``correlate tune show``: every design point with its status and outcomes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A sign that was turned."""
+"""An inverted sign."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What stands where in an archive, and the texts around the samples.
+"""The structure of an archive, and the texts stored with the samples.
 
 The root has the attributes ``kind``, ``version`` and ``sha256``, the text ``recording``, and the lists
 ``channels`` and ``sha256`` with an entry for each channel. All texts but the hashes are JSON. The samples of

@@ -1,4 +1,4 @@
-"""What a text in columns looks like: which column holds what, and where the times stand."""
+"""The layout of a text in columns: the content of each column, and where the times are."""
 
 from __future__ import annotations
 

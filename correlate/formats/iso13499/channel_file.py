@@ -1,4 +1,4 @@
-"""One channel file of ISO/TS 13499: header lines, then one number a line."""
+"""One channel file of ISO/TS 13499: header lines, then one number per line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where a test lies: in a folder or in a zip file. Nothing is ever unpacked to disk."""
+"""Access to a test in a folder or in a zip file. Nothing is ever unpacked to disk."""
 
 from __future__ import annotations
 

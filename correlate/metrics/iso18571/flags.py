@@ -1,4 +1,4 @@
-"""Warnings beside the rating: where the method was not made for the pair, or says less than it seems.
+"""Warnings beside the rating: the method is not meant for the pair, or the rating means less than it seems.
 
 Every criterion is chosen here; how often each is right and wrong is in ``docs/rating.md``, measured by
 ``python -m tests.benchmarks flags``.

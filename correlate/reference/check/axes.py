@@ -1,4 +1,4 @@
-"""Swapped axes of one sensor, told by the other repeats."""
+"""Swapped axes of one sensor, detected from the other repeats."""
 
 from __future__ import annotations
 

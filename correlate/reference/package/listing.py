@@ -1,4 +1,4 @@
-"""The lists of a bag against the files that are there, and the bytes of a file against its size."""
+"""Comparison of the manifests of a bag with its files, and of the bytes of a file with its size."""
 
 from __future__ import annotations
 

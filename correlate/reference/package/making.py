@@ -1,4 +1,4 @@
-"""Make a bag of checked tests: one load case at a time, so that only that much is in memory."""
+"""Create a bag of checked tests, one load case at a time to limit memory."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which paths may stand in a bag."""
+"""Which paths are allowed in a bag."""
 
 from __future__ import annotations
 

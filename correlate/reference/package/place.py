@@ -1,4 +1,4 @@
-"""Where a bag lies: in a folder or in a zip file. Names are judged before anything is read."""
+"""Access to a bag in a folder or in a zip file. Names are checked before anything is read."""
 
 from __future__ import annotations
 

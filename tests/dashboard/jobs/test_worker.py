@@ -1,4 +1,4 @@
-"""The worker as a process of its own."""
+"""The worker as a separate process."""
 
 from __future__ import annotations
 

@@ -97,7 +97,7 @@ def test_every_hash_is_shown(project: Project) -> None:
 
 
 def test_opening_a_link_does_not_change_it(project: Project) -> None:
-    """Only a pick writes the address line, so that the back button can leave a page."""
+    """Only a pick writes the URL, so that the back button can leave a page."""
     assert opened(project, "?release=A2")["search"] is no_update
 
 

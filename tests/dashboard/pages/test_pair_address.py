@@ -1,4 +1,4 @@
-"""The address line of the pair page."""
+"""The URL of the pair page."""
 
 from __future__ import annotations
 

@@ -155,7 +155,7 @@ def test_another_model_lets_go_of_the_change(analysis: PairAnalysis) -> None:
 
 
 def test_a_field_that_reports_itself_too_early_is_no_pick(analysis: PairAnalysis) -> None:
-    """Before the menus are filled the address line holds."""
+    """Before the menus are filled the URL holds."""
     page = opened(analysis, "?case=impact", trigger=pair_ids.OTHERS, picked=OPEN)
     assert page["case"] == "impact"
 
