@@ -23,7 +23,7 @@ DEFAULT_PORT: Final = 8050
     type=click.IntRange(1, 65535),
     default=DEFAULT_PORT,
     show_default=True,
-    help="Port to serve on; a free one when the usual one is taken.",
+    help="Port to serve on; if the default port is in use, a free one is used.",
 )
 def main(folder: Path, port: int) -> None:
     """Show the project in FOLDER in a browser on this machine."""
@@ -79,9 +79,9 @@ def listen(port: int) -> socket.socket:
     except OSError as error:
         if port != DEFAULT_PORT:
             raise click.ClickException(
-                f"port {port} cannot be used ({error.strerror}); name another, or leave --port out"
+                f"port {port} cannot be used ({error.strerror}); give another port, or omit --port"
             ) from None
-    click.echo(f"port {port} is taken, so a free one is used")
+    click.echo(f"port {port} is in use; using a free port")
     return _bound(0)
 
 

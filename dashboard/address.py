@@ -1,4 +1,4 @@
-"""What the address line says: which pair, and what differs from the campaign; nothing is looked up."""
+"""What the URL says: which pair, and what differs from the campaign; nothing is looked up."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Final
 from urllib.parse import parse_qsl, urlencode
 
 NO_FILTER: Final = "none"
-"""How the address line and the menus write that nothing is filtered."""
+"""How the URL and the menus write that nothing is filtered."""
 
 _KEYS: Final[dict[str, str]] = {
     "release": "release",
@@ -46,7 +46,7 @@ class Address:
 
     @classmethod
     def from_search(cls, search: str | None) -> Address:
-        """Read the query of an address line; keys it does not know are left alone.
+        """Read the query of a URL; keys it does not know are left alone.
 
         Parameters
         ----------

@@ -85,7 +85,7 @@ def create_app(project: Path, *, store: str = "") -> Dash:
             page.register(app, kept)
     protect(app)
     for refused in (DependencyException, InvalidResourceError):
-        app.server.register_error_handler(refused, lambda _: ("There is no such file.", 404))
+        app.server.register_error_handler(refused, lambda _: ("File not found.", 404))
     return app
 
 
@@ -95,7 +95,7 @@ def page_at(path: str, search: str) -> tuple[Component, str]:
     Parameters
     ----------
     path, search
-        Of the address line.
+        Of the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What every answer of the server says to the browser about safety."""
+"""Security headers of every response."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 ADDRESS: Final = "address"
-"""The address line as the frame sees it: which page is shown. Each page has its own for its state."""
+"""The URL as the frame sees it: which page is shown. Each page has its own for its state."""
 
 PROVIDER: Final = "provider"
 THEME_CHOICE: Final = "theme-choice"
@@ -121,7 +121,7 @@ TUNING_FILE: Final = "tuning-file"
 
 
 def address_of(page: str) -> str:
-    """Return the id of the address line of a page.
+    """Return the id of the URL of a page.
 
     Parameters
     ----------

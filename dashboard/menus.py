@@ -1,4 +1,4 @@
-"""What can be picked on the pair page, and what is picked: words for people, names for the address."""
+"""What can be picked on the pair page, and what is picked: text for display, names for the address."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def menus(campaign: Campaign, address: Address) -> Menus:
     campaign
         Of the project.
     address
-        From the address line.
+        From the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""The packages of reference data that were sent in, as the notes beside them say."""
+"""The uploaded packages of reference data, as described by the notes beside them."""
 
 from __future__ import annotations
 

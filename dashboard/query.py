@@ -1,4 +1,4 @@
-"""The query of an address line as names and texts."""
+"""The query of a URL as names and texts."""
 
 from __future__ import annotations
 

@@ -48,7 +48,7 @@ def selected(campaign: Campaign, address: Address) -> Selection:
     campaign
         Where to look.
     address
-        From the address line.
+        From the URL.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
     recipe
         Of the campaign.
     address
-        From the address line.
+        From the URL.
 
     Returns
     -------
@@ -193,7 +193,7 @@ def _read(kind: Callable[[str], Number], text: str, *, key: str) -> Number:
         return kind(text)
     except ValueError:
         raise CorrelateError(
-            f"'{text}' is not a number that this may be",
+            f"'{text}' is not a valid number",
             where=f"'{key}' in the address",
-            remedy="correct it, or leave it out for what the campaign says",
+            remedy="correct it, or omit it to use the campaign setting",
         ) from None

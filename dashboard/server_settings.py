@@ -47,7 +47,7 @@ class ListenTable(Table):
         try:
             ip_address(address)
         except ValueError:
-            message = f"'{address}' is no address of a network card; write for instance 127.0.0.1"
+            message = f"'{address}' is not the address of a network interface; use for instance 127.0.0.1"
             raise ValueError(message) from None
         return address
 
@@ -77,9 +77,9 @@ class PublicTable(Table):
         parts = urlsplit(url)
         trying = parts.scheme == "http" and parts.hostname == "localhost"
         if not parts.hostname or (parts.scheme != "https" and not trying):
-            raise ValueError(f"'{url}' does not begin with https://; without encryption nobody can sign in")
+            raise ValueError(f"'{url}' does not begin with https://; signing in requires encryption")
         if parts.path not in {"", "/"} or parts.query or parts.fragment or parts.username:
-            raise ValueError(f"'{url}' must end after the name and port; give the server a name of its own")
+            raise ValueError(f"'{url}' must end after host name and port; use a dedicated host name")
         return url
 
 
@@ -122,7 +122,7 @@ class UploadsTable(Table):
 
 
 class JobsTable(Table):
-    """Work in the background.
+    """Background job.
 
     Attributes
     ----------
@@ -163,8 +163,8 @@ class ServerTable(Table):
     def _nothing_open_is_unencrypted(self) -> Self:
         if not ip_address(self.listen.address).is_loopback and self.public.proxies == 0:
             raise ValueError(
-                f"listen.address {self.listen.address} can be reached from elsewhere without encryption; "
-                "put a reverse proxy in front and set public.proxies, or listen at 127.0.0.1"
+                f"listen.address {self.listen.address} is reachable from other machines without "
+                "encryption; put a reverse proxy in front and set public.proxies, or listen on 127.0.0.1"
             )
         return self
 
@@ -227,7 +227,7 @@ class ServerSettings:
             key = file.read_text(encoding="utf-8").strip()
             others = file.stat().st_mode & 0o077
         except (OSError, UnicodeDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else "it is no text"
+            why = error.strerror if isinstance(error, OSError) else "it is not text"
             raise CorrelateError(
                 f"the secret key cannot be read ({why})", where=str(file), remedy=_HOW_TO_MAKE
             ) from error
@@ -283,7 +283,7 @@ def load_settings(path: Path) -> ServerSettings:
     )
     if not settings.project.is_dir():
         raise CorrelateError(
-            f"the folder of the project, {settings.project}, is not there",
+            f"the project folder, {settings.project}, does not exist",
             where=str(path),
             remedy="correct 'project', which is relative to this file",
         )

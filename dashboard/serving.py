@@ -131,9 +131,9 @@ def _serve(config: Path) -> None:
     except OSError as error:
         place = f"{settings.listen.address}:{settings.listen.port}"
         raise CorrelateError(
-            f"nothing can listen at {place} ({error.strerror})",
+            f"the server cannot listen on {place} ({error.strerror})",
             where=str(config),
-            remedy="end the program that does, or name another port under [listen]",
+            remedy="stop the program that uses it, or set another port under [listen]",
         ) from error
     with app.server.app_context():
         jobs = jobs_of_server()

@@ -1,4 +1,4 @@
-"""What the server keeps: one project, its campaign and the recordings read so far."""
+"""The state of the server: one project, its campaign and a cache of recordings."""
 
 from __future__ import annotations
 

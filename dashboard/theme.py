@@ -1,4 +1,4 @@
-"""The look of the pages: colours and typeface come from ``correlate.plots``, where each is written once."""
+"""The theme of the pages: colours and typeface come from ``correlate.plots``, where each is written once."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is sent in: how much, how many, under which names, and where it is put."""
+"""Uploads: their size, number, names and storage."""
 
 from __future__ import annotations
 
@@ -111,7 +111,7 @@ def keep_uploads(
     total = sum(len(content) for content in decoded)
     if total > allowed.bytes:
         raise CorrelateError(
-            f"the files have {total / 1e6:.1f} MB together",
+            f"the files have {total / 1e6:.1f} MB in total",
             remedy=f"send at most {allowed.bytes / 1e6:.0f} MB at a time",
         )
     folder.parent.mkdir(parents=True, exist_ok=True)
@@ -160,7 +160,7 @@ def safe_name(name: str) -> str:
     if wrong:
         shown = "".join(sign if sign.isprintable() else "?" for sign in plain[:LONGEST_NAME])
         raise CorrelateError(
-            f"a file cannot be kept under the name '{shown}'",
+            f"a file cannot be stored under the name '{shown}'",
             remedy=f'use up to {LONGEST_NAME} visible characters, none of / \\ : * ? " < > |, no dot first',
         )
     return plain

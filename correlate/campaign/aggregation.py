@@ -129,7 +129,7 @@ def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> Rel
     records
         Of this release, or of several; others are passed over.
     release
-        Name of the release.
+        Release name.
 
     Returns
     -------

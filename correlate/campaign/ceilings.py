@@ -1,4 +1,4 @@
-"""How well the hardware of a campaign agrees with itself, channel by channel."""
+"""Repeatability of the tests of a campaign, channel by channel."""
 
 from __future__ import annotations
 

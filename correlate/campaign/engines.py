@@ -1,4 +1,4 @@
-"""Who rates the blocks of a campaign: this process, others beside it, or a scheduler's workers.
+"""Where the blocks of a campaign are rated: in this process, in other processes, or by a scheduler's workers.
 
 An engine takes blocks by name and yields them as they are finished. Only the path of the campaign file and
 the keys of known ratings travel to a worker; it reads the data itself, and what comes back are ratings.
@@ -213,7 +213,7 @@ def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
     raise SettingsError(
         given_up(future),
         where=f"load case '{jobs[0][0]}' of release '{jobs[0][1]}'",
-        remedy="see the logs of its workers; what was rated is kept, and scoring again goes on from there",
+        remedy="see the logs of its workers; finished ratings are saved; score again to continue",
     )
 
 

@@ -49,7 +49,7 @@ class ChannelExplanation:
     hardware
         Scatter of the repeats; None with fewer than three.
     suspects
-        Book-keeping mistakes that the pair looks like, best first. None are sought for a resultant; its axes
+        Data-handling errors that the pair looks like, best first. None are sought for a resultant; its axes
         are examined.
     model_is_zero
         Whether the model is zero throughout: not connected, or the wrong column.

@@ -86,7 +86,7 @@ def explain(
     records
         Its rated pairs, from :func:`score_campaign`; those of other releases are passed over.
     release
-        Name of the release.
+        Release name.
     top
         How many channels to examine, 1 or more.
     unrated

@@ -23,7 +23,7 @@ MOST_FILES: Final = 5_000
 
 HEADING: Final = """\
 # What is compared with what, and how. Paths are relative to this file; times are in milliseconds.
-# This is a first file from the data that were found. Go through it: intervals, classes, regions, signs.
+# Generated from the data that were found. Check the intervals, filter classes, regions and signs.
 
 [campaign]
 title = {title}
@@ -33,7 +33,7 @@ device = ""
 # repeats = "each"          # or "mean curve": the mean of the repeats is the reference
 # missing = "apart"         # or "zero": a channel without data counts as 0
 
-# [regions]                 # weights of body regions, 1 where nothing is said
+# [regions]                 # weights of body regions, 1 by default
 # head = 1.0
 """
 
@@ -142,7 +142,7 @@ def _interval(found: Iterable[_Found]) -> tuple[float, float]:
 def _proposed(channel: str, test: Recording, model: Recording) -> list[str]:
     ranked = propose(test.channel(channel), model.signals)
     if not ranked:
-        return ['# model = ""               # nothing in the model\'s output measures the same']
+        return ['# model = ""               # no model channel has the same physical dimension']
     best = ranked[0]
     lines = [f"# proposed, {best.score:.2f}: {'; '.join(best.reasons)}. Remove the # to accept:"]
     lines.append(f"# model = {toml_value(best.model)}")

@@ -1,4 +1,4 @@
-"""Where one pair loses its rating: over time, by what change it would be won, and what may lie behind it."""
+"""Where one pair loses rating points: over time, what a change would gain, and possible causes."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ class PairExplanation:
     what_if
         The rating after the best shift, scale, offset and stretch.
     suspects
-        Book-keeping mistakes that the pair looks like, best first.
+        Data-handling errors that the pair looks like, best first.
     differences
         Features of both curves, the one that explains most first; empty where the model is zero throughout.
     hints

@@ -1,4 +1,4 @@
-"""What the numbers of a release are made from: the least that must be known of a rated pair."""
+"""The minimum data of a rated pair from which the numbers of a release are computed."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class Rated(Protocol):
 
     @property
     def release(self) -> str:
-        """Name of the release."""
+        """Release name."""
 
     @property
     def load_case(self) -> str:

@@ -1,4 +1,4 @@
-"""The results of a release that somebody sends: judged, read, put in place and named in the campaign file."""
+"""Import of the results of a release: checked, read, stored and added to the campaign file."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def receive_results(
     name
         Of the new release, and of its folder under ``releases``.
     note
-        Words for people.
+        Text for display.
     most_bytes
         Most that the archive may unpack to.
     progress
@@ -102,7 +102,9 @@ def receive_results(
         if not present:
             expected = ", ".join(f"'{_file_of(case)}'" for case in campaign.load_cases[:3])
             raise FormatError(
-                "it holds no result of a load case", where=archive.name, remedy=f"expected are {expected} …"
+                "it contains no result of a load case",
+                where=archive.name,
+                remedy=f"expected are {expected} …",
             )
         with whole_folder(folder) as beside:
             _unpack(source, beside, progress)
@@ -121,7 +123,7 @@ def receive_results(
 def _release(campaign: Campaign, name: str, note: str) -> Release:
     if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
         raise SettingsError(
-            f"'{name[:LONGEST_NAME]}' is no name of a release",
+            f"'{name[:LONGEST_NAME]}' is not a valid release name",
             remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
         )
     taken = {one.name.casefold() for one in campaign.releases}

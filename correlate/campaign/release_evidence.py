@@ -1,4 +1,4 @@
-"""What a release stands on: what is missing, stale or doubtful, for the gate and all who show a number."""
+"""Evidence of a release: what is missing, stale or doubtful, for the gate and wherever a number is shown."""
 
 from __future__ import annotations
 
@@ -207,7 +207,7 @@ def release_evidence(
     campaign
         The campaign.
     release
-        Name of the release.
+        Release name.
     evidence
         What was saved when the release was rated; of other releases is passed over.
     findings
@@ -339,7 +339,7 @@ def _gaps_of_ratings(
     before: Mapping[tuple[str, str], set[str]],
 ) -> list[Gap]:
     if found is None:
-        reason = "nothing says which repeats and files its ratings are of; score it"
+        reason = "there is no record of the repeats and files behind its ratings; score it"
         return [Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out)]
     gaps = []
     reason = _why_stale(campaign, release, case, found)
@@ -364,7 +364,7 @@ def _gaps_of_ratings(
 
 def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -> list[Gap]:
     if not found.rated:
-        reasons = list(dict.fromkeys(found.missing.values())) or ["no repeat is there"]
+        reasons = list(dict.fromkeys(found.missing.values())) or ["there is no repeat"]
         return [
             Gap(
                 kind="channel not rated",
@@ -379,7 +379,7 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
     # Means are called after how many repeats they are of; they are no repeats themselves.
     for repeat in sorted(before - named):
         if not repeat.startswith("mean of "):
-            missing[repeat] = "it was rated before and the campaign does not name it any more"
+            missing[repeat] = "it was rated before, but the campaign no longer names it"
     short = found.expected - len(found.rated) - len(missing)
     if short > 0:
         missing[""] = f"{found.expected} tests are expected, {len(named)} are named"
@@ -409,7 +409,7 @@ def _judged(
 ) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
     """Divide findings into open errors, accepted ones, and other open ones."""
     if found is None or found.state != _state_or_none(campaign, case):
-        reason = "the tests as they are now were not checked; score the release"
+        reason = "the current tests were not checked; score the release"
         gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
         return [gap], [], []
     errors: list[Gap] = []

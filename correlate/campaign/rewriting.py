@@ -104,7 +104,7 @@ def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Camp
     Raises
     ------
     CorrelateError
-        The load case is not in the file, the channel has a model already, or the file cannot be written.
+        The load case is not in the file, the channel already has a model, or the file cannot be written.
     """
     try:
         return rewrite_campaign(Path(path), lambda text: accept(text, load_case, proposal))

@@ -1,4 +1,4 @@
-"""Scoring a whole campaign: blocks over all cores, what is known not rated again."""
+"""Score a whole campaign: blocks on all cores, known ratings are reused."""
 
 from __future__ import annotations
 

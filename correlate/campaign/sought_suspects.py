@@ -1,4 +1,4 @@
-"""Book-keeping suspects of the channels of a load case, sought in the recordings as they were read."""
+"""Suspected data-handling errors in the channels of a load case, searched in the recordings as read."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``correlate account``: keep the accounts of a server."""
+"""``correlate account``: manage the accounts of a server."""
 
 from __future__ import annotations
 

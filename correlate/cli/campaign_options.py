@@ -32,7 +32,9 @@ engine_option = click.option(
     help="Processes on this machine, or the workers of a Dask scheduler.",
 )
 scheduler_option = click.option(
-    "--scheduler", metavar="ADDRESS", help="Of a scheduler that runs, for the engine dask: tcp://HOST:PORT"
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Address of a running scheduler, for the engine dask: tcp://HOST:PORT",
 )
 
 

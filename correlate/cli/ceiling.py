@@ -1,4 +1,4 @@
-"""``correlate ceiling``: what the hardware of a campaign allows, and its releases beside it."""
+"""``correlate ceiling``: the ceilings of a campaign, and its releases beside them."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ from correlate.cli.campaign_options import keep_ceilings, store_option
     "releases",
     multiple=True,
     metavar="NAME",
-    help="Rate this release too.  May be repeated.",
+    help="Also rate this release.  May be repeated.",
 )
 @click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case.")
 @store_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 def command(
     *,
@@ -35,8 +35,8 @@ def command(
 ) -> None:
     """Rate the repeats of CAMPAIGN against each other, with the settings of the model's rating.
 
-    The ceilings are kept in the results store, where the scoreboard finds them. What is there with the same
-    inputs, settings and version is not rated again for it.
+    The ceilings are saved in the results store, where the scoreboard reads them. Stored ceilings with the
+    same inputs, settings and version are not computed again.
     """
     from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.campaign.ceilings import repeats_of  # noqa: PLC0415

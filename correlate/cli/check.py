@@ -1,4 +1,4 @@
-"""``correlate check``: examine reference data."""
+"""``correlate check``: check reference data."""
 
 from __future__ import annotations
 
@@ -40,11 +40,11 @@ FOUND_ERRORS: Final = 1
     "waivers_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Findings that somebody answers for (TOML).  [default: waivers.toml of the project around DATA]",
+    help="Waived findings (TOML).  [default: waivers.toml of the project around DATA]",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 @click.option(
     "--repairs",
@@ -63,10 +63,10 @@ def command(
     html_file: Path | None,
     repairs_file: Path | None,
 ) -> None:
-    """Examine every channel of DATA and report what looks wrong, with evidence and remedy.
+    """Check every channel of DATA and report what looks wrong, with evidence and remedy.
 
-    DATA are test folders, files, or folders that hold them. Tests of one load case are taken for repeats
-    and compared with each other. Nothing is changed. Exit code 1 when a finding is an error that nobody
+    DATA are test folders, files, or folders that contain them. Tests of one load case are treated as repeats
+    and compared with each other. Nothing is changed. The exit code is 1 if there is an error that nobody
     waived.
     """
     from correlate.formats import read  # noqa: PLC0415
@@ -103,7 +103,7 @@ def _others(against: tuple[Path, ...], tests: Sequence[Recording]) -> list[Path]
     others = tests_in(against)
     again = [path for path in others if path.name in names]
     for path in again:
-        click.echo(f"not compared with, it is the same test again: {path}", err=True)
+        click.echo(f"skipped, because it is the same test: {path}", err=True)
     return [path for path in others if path not in again]
 
 

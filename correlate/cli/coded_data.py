@@ -22,7 +22,7 @@ _OPTIONS = (
         "names",
         multiple=True,
         metavar="NAME=CODE",
-        help="Code of a channel of another name; a minus before the code turns the sign.  May be repeated.",
+        help="Channel code for a channel name; a minus before the code inverts the sign.  May be repeated.",
     ),
     click.option(
         "--campaign",
@@ -41,7 +41,7 @@ _OPTIONS = (
         metavar="MS",
         help="Time of first contact in the data.",
     ),
-    click.option("--keep-offset", is_flag=True, help="Do not take off the mean before time zero."),
+    click.option("--keep-offset", is_flag=True, help="Do not subtract the mean before time zero."),
 )
 
 

@@ -19,7 +19,11 @@ if TYPE_CHECKING:
 @store_option
 @workers_option
 @click.option(
-    "--top", type=click.IntRange(min=1), default=20, show_default=True, help="Most lines of a kind."
+    "--top",
+    type=click.IntRange(min=1),
+    default=20,
+    show_default=True,
+    help="Maximum number of lines per table.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 def command(
@@ -32,10 +36,10 @@ def command(
     top: int,
     as_json: bool,
 ) -> None:
-    """Compare release AFTER with release BEFORE: gains and losses, the biggest first.
+    """Compare release AFTER with release BEFORE: gains and losses, the largest first.
 
-    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. What is
-    stale or not rated is marked.
+    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. Stale
+    and missing ratings are marked.
     """
     from correlate.campaign import aggregate, compare, load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.campaign_data import changes_json  # noqa: PLC0415

@@ -1,4 +1,4 @@
-"""``correlate convert``: read a file of any format and write it as another."""
+"""``correlate convert``: convert a file from one format to another."""
 
 from __future__ import annotations
 
@@ -35,13 +35,13 @@ def command(
 ) -> None:
     """Read IN and write it to OUT.
 
-    The format of OUT follows from its ending: .h5 is an archive, .csv is delimited text, .zip or no ending
-    is a test of ISO/TS 13499. OUT must not exist yet; it appears whole or not at all.
+    The suffix of OUT selects the format: .h5 is an archive, .csv is delimited text, .zip or no suffix is an
+    ISO/TS 13499 test. OUT must not exist yet; it is written completely or not at all.
     """
     from correlate.formats import list_formats  # noqa: PLC0415 - help must stay quick
 
     if target.exists() or target.is_symlink():
-        raise FormatError("is there already", where=str(target), remedy="choose another name")
+        raise FormatError("already exists", where=str(target), remedy="choose another name")
     writer = _writer(target, name, list_formats())
     recording = _read(source, layout, campaign_file)
     assert writer.write is not None  # noqa: S101 - chosen among those that write
@@ -59,7 +59,9 @@ def _writer(target: Path, name: str | None, formats: tuple[Format, ...]) -> Form
     if wanted is not None and wanted.casefold() in writers:
         return writers[wanted.casefold()]
     what = (
-        f"the ending '{target.suffix}' says no format" if name is None else f"no format '{name}' is written"
+        f"the suffix '{target.suffix}' belongs to no format"
+        if name is None
+        else f"the format '{name}' cannot be written"
     )
     known = ", ".join(f"'{entry.name}'" for entry in writers.values())
     raise SettingsError(what, where=str(target), remedy=f"name one under --format: {known}")

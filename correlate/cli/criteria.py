@@ -40,8 +40,8 @@ def command(
 ) -> None:
     """Compute the injury criteria of REFERENCE, one or more repeats of a test, and of a model.
 
-    Every criterion is computed whose channels are there. --name, --campaign and --time-zero speak of the
-    model, or of REFERENCE when there is no --candidate. Criteria inform; they do not certify.
+    Every criterion whose channels exist is computed. --name, --campaign and --time-zero apply to the model,
+    or to REFERENCE without --candidate. Criteria inform; they do not certify.
     """
     from correlate.criteria import find_device, recorded_criteria  # noqa: PLC0415 - help must stay quick
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     default=Path("correlate-demo"),
     show_default=True,
     metavar="FOLDER",
-    help="Where the project is built.",
+    help="Folder in which the project is built.",
 )
 @click.option("--no-serve", is_flag=True, help="Do not start the dashboard.")
 @click.option("--port", type=int, default=8050, show_default=True, help="Port of the dashboard.")

@@ -1,4 +1,4 @@
-"""``correlate explain``: where a pair or a release loses its rating, and what may lie behind it."""
+"""``correlate explain``: where a pair or a release loses rating points, and possible causes."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ _OF_A_PAIR: Final = {"channel": "--channel", **CONDITIONING}
     type=click.IntRange(min=1),
     default=10,
     show_default=True,
-    help="Channels of a campaign to examine; most lines of a table.",
+    help="Number of channels of a campaign to examine, and of lines per table.",
 )
 @store_option
 @workers_option
@@ -47,23 +47,23 @@ def command(
     as_json: bool,
     **choice: Any,
 ) -> None:
-    """Say where the rating is lost, and what may lie behind it.
+    """Show where rating points are lost, and possible causes.
 
     Two paths are a pair, REFERENCE (the test) and CANDIDATE (the model), with the options of `correlate
-    pair`. One path is a campaign file or the folder it lies in: the channels that cost a release most, those
-    that may share a cause, and hints for each load case.
+    pair`. One path is a campaign file or its folder: the channels that cost a release most, those that may
+    share a cause, and hints for each load case.
     """
     if len(paths) > 2:
         raise SettingsError(
-            f"there are {len(paths)} paths",
+            f"{len(paths)} paths were given",
             where="explain",
             remedy="give a test and a model, or one campaign",
         )
     if len(paths) == 2:
-        refuse_options(_OF_A_CAMPAIGN, "speaks of a campaign; leave it out for a pair")
+        refuse_options(_OF_A_CAMPAIGN, "applies to a campaign; leave it out for a pair")
         _report_pair(_pair(paths, PairChoice(**choice)), top=top, as_json=as_json)
         return
-    refuse_options(_OF_A_PAIR, "speaks of a pair; the campaign file says how its pairs are conditioned")
+    refuse_options(_OF_A_PAIR, "applies to a pair; the campaign file defines how its pairs are conditioned")
     campaign = _campaign(paths[0])
     name = _release(campaign, release)
     found = _explained(campaign, name, top=top, store_url=store_url, workers=workers, quiet=as_json)
@@ -84,9 +84,9 @@ def _campaign(path: Path) -> Campaign:
 
     if path.is_file() and path.suffix.lower() != ".toml":
         raise SettingsError(
-            "is no campaign file (.toml)",
+            "is not a campaign file (.toml)",
             where=str(path),
-            remedy="give the model's file too for a pair, or a campaign file",
+            remedy="for a pair, also give the model's file; otherwise give a campaign file",
         )
     return load_campaign(path)
 
@@ -109,7 +109,7 @@ def _release(campaign: Campaign, name: str | None) -> str:
 def _unknown(name: str, names: Sequence[str], path: Path) -> SettingsError:
     folded = {known.casefold(): known for known in names}
     close = difflib.get_close_matches(name.strip().casefold(), folded, n=1)
-    meant = f"perhaps '{folded[close[0]]}' is meant, " if close else ""
+    meant = f"perhaps you mean '{folded[close[0]]}'; " if close else ""
     return SettingsError(
         f"there is no release '{name}'", where=str(path), remedy=f"{meant}the file has {', '.join(names)}"
     )

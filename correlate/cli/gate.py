@@ -1,4 +1,4 @@
-"""``correlate gate``: let a build pipeline stop at a release that is not good enough."""
+"""``correlate gate``: check a release in a build pipeline."""
 
 from __future__ import annotations
 
@@ -16,10 +16,14 @@ NOT_PASSED: Final = 1
 
 @click.command()
 @campaign_argument
-@click.option("--release", required=True, metavar="NAME", help="The release in question.")
-@click.option("--baseline", metavar="NAME", help="The release it must not fall behind.")
+@click.option("--release", required=True, metavar="NAME", help="Release to check.")
+@click.option("--baseline", metavar="NAME", help="Release to compare with.")
 @click.option(
-    "--min", "least", type=float, metavar="RATING", help="Least rating.  [default: as in the campaign file]"
+    "--min",
+    "least",
+    type=float,
+    metavar="RATING",
+    help="Lowest accepted rating.  [default: as in the campaign file]",
 )
 @click.option(
     "--max-loss",
@@ -52,11 +56,11 @@ def command(
     store_url: str | None,
     workers: int | None,
 ) -> None:
-    """Check a release of CAMPAIGN; exit code 1 with the reasons when it does not pass.
+    """Check a release of CAMPAIGN; if it does not pass, print the reasons and exit with code 1.
 
-    Every channel and repeat of the release and its baseline must be rated, from the present files, and the
-    reference data be free of errors that nobody waived. --min holds for the release and for its held-out load
-    cases; --max-loss for the release, each load case, body region and channel: a larger loss must be ruled
+    Every channel and repeat of the release and its baseline must be rated from the current files, and the
+    reference data must have no unwaived errors. --min applies to the release and to its held-out load cases;
+    --max-loss applies to the release, each load case, body region and channel: a larger loss must be ruled
     out with 95 % confidence.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick

@@ -1,4 +1,4 @@
-"""``correlate key``: make a key to sign packages with."""
+"""``correlate key``: create a key for signing packages."""
 
 from __future__ import annotations
 
@@ -17,6 +17,6 @@ def command(*, file: Path) -> None:
     from correlate.reference.package.signature import make_key  # noqa: PLC0415 - help must stay quick
 
     public = make_key(file)
-    click.echo(f"private key  {file}  (keep it, give it to nobody; it is not encrypted)")
+    click.echo(f"private key  {file}  (keep it secret; it is not encrypted)")
     click.echo(f"public key   {file}.pub")
     click.echo(f"fingerprint  {public.fingerprint}")

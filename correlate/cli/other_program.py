@@ -1,4 +1,4 @@
-"""Hands a command over to a program of its own, which is never imported here."""
+"""Run a command as a separate program, which is never imported here."""
 
 from __future__ import annotations
 

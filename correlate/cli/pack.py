@@ -1,4 +1,4 @@
-"""``correlate pack``: make a package of checked data that another company can trust."""
+"""``correlate pack``: create a package of checked data that another company can verify."""
 
 from __future__ import annotations
 
@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     required=True,
     type=click.Path(path_type=Path),
     metavar="BAG",
-    help="Folder to be made, or a file that ends in .zip.",
+    help="New folder, or a file that ends in .zip.",
 )
-@click.option("--checked-by", required=True, metavar="WHO", help="Who answers for the check.")
+@click.option("--checked-by", required=True, metavar="WHO", help="Person responsible for the check.")
 @click.option(
     "--describe",
     type=click.Path(path_type=Path),
@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     "waivers_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Findings that somebody answers for (TOML); they go into the package's check report.",
+    help="Waived findings (TOML); included in the check report of the package.",
 )
 @click.option(
     "--campaign",
@@ -54,7 +54,9 @@ if TYPE_CHECKING:
     help="Take filters and intervals of the corridors from this campaign file.",
 )
 @click.option("--sign", "key", type=click.Path(path_type=Path), metavar="KEY", help="Sign with this key.")
-@click.option("--despite", default="", metavar="REASON", help="Share the data although errors were found.")
+@click.option(
+    "--despite", default="", metavar="REASON", help="Reason for sharing the data although errors were found."
+)
 def command(
     *,
     data: tuple[Path, ...],
@@ -69,8 +71,8 @@ def command(
 ) -> None:
     """Check DATA and write them as a BagIt bag: tests, description, check report and corridors.
 
-    Every byte is listed with its hash. With --sign the list is signed, so that nobody can exchange it
-    unseen. Data with errors are refused, unless --despite gives the reason to share them all the same.
+    Every file is listed with its hash. With --sign the list is signed, so that changes can be detected.
+    Data with errors are refused, unless --despite gives a reason for sharing them.
     """
     need_extra("share")
     from correlate.formats.search import tests_in  # noqa: PLC0415 - help must stay quick

@@ -35,7 +35,7 @@ _OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
     "--also",
     multiple=True,
     metavar="NAME",
-    help="Another measure beside the rating, in table and JSON; 'all' for every one.  May be repeated.",
+    help="Additional metric, in table and JSON; 'all' for every one.  May be repeated.",
 )
 @click.option(
     "--repeat",
@@ -43,11 +43,11 @@ _OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PATH",
-    help="Another repeat of REFERENCE, for the measures of --also that look at repeats.",
+    help="Another repeat of REFERENCE, for the metrics of --also that use repeats.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 def command(
     *,
@@ -64,23 +64,23 @@ def command(
     """Rate a model against a test.
 
     Two paths are REFERENCE (the test) and CANDIDATE (the model, or another repeat): files or test folders of
-    any format that `correlate formats` lists. Both are filtered alike, brought to one time step and cut to
-    the interval; without an interval, to the time they share. One path is a campaign file or the folder it
-    lies in, with --release, --load-case, --channel and --test: the pair as the campaign rates it, resultants
-    and mean curves included.
+    any format that `correlate formats` lists. Both are filtered alike, resampled to one time step and cut to
+    the interval, by default to the time span they share. One path is a campaign file or its folder, with
+    --release, --load-case, --channel and --test: the pair as the campaign rates it, including resultants and
+    mean curves.
     """
     if len(paths) == 1:
         refuse_options(
-            _OF_A_PAIR, "says how two files are compared; the campaign file says that of its pairs"
+            _OF_A_PAIR, "defines how two files are compared; the campaign file defines it for its own pairs"
         )
         score = pair_of_campaign(paths[0], release, load_case, choice["channel"], test)
         _report(score, (), as_json=as_json, html_file=html_file)
         return
     if len(paths) > 2:
         raise SettingsError(
-            f"there are {len(paths)} paths", where="pair", remedy="give a test and a model, or one campaign"
+            f"{len(paths)} paths were given", where="pair", remedy="give a test and a model, or one campaign"
         )
-    refuse_options(_OF_A_CAMPAIGN, "speaks of a campaign; leave it out for two files")
+    refuse_options(_OF_A_CAMPAIGN, "applies to a campaign; leave it out for two files")
     from correlate.evaluation import score_pair  # noqa: PLC0415 - loads the kernels, which help must not
     from correlate.formats import read  # noqa: PLC0415
 

@@ -25,7 +25,7 @@ _OPTIONS = (
     click.option(
         "--candidate-channel",
         metavar="NAME",
-        help="Channel of CANDIDATE.  Left out: the only one, or as --channel.",
+        help="Channel of CANDIDATE.  [default: the only one, or as --channel]",
     ),
     click.option("--cfc", type=int, metavar="CLASS", help="Filter both: 60, 180, 600 or 1000."),
     click.option("--from", "from_ms", type=float, metavar="MS", help="Start of the interval of evaluation."),
@@ -33,7 +33,7 @@ _OPTIONS = (
     click.option(
         "--step", "step_ms", type=float, metavar="MS", default=0.1, show_default=True, help="Time step."
     ),
-    click.option("--turn-sign", is_flag=True, help="Turn the sign of CANDIDATE."),
+    click.option("--turn-sign", is_flag=True, help="Invert the sign of CANDIDATE."),
 )
 
 

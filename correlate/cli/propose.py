@@ -23,14 +23,16 @@ if TYPE_CHECKING:
 @click.command()
 @campaign_argument
 @click.option("--release", metavar="NAME", help="Whose results to look at.  [default: the first]")
-@click.option("--top", type=click.IntRange(min=1), default=3, show_default=True, help="Proposals a channel.")
+@click.option(
+    "--top", type=click.IntRange(min=1), default=3, show_default=True, help="Proposals per channel."
+)
 @click.option(
     "--accept", "accepted", multiple=True, type=int, metavar="N", help="Write number N into CAMPAIGN."
 )
 def command(*, campaign_file: Path, release: str | None, top: int, accepted: tuple[int, ...]) -> None:
-    """Propose partners for test channels that no model channel is paired with yet.
+    """Propose partners for test channels that are not yet paired with a model channel.
 
-    Each proposal has its reasons. Nothing is used until it stands in the file: --accept writes it there.
+    Each proposal lists its reasons. It is used only once it is in the file: --accept writes it there.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
@@ -53,10 +55,12 @@ def _print(console: Console, ranked: Ranked) -> None:
         console.print(f"{case}, {proposals[0].test}", style="bold")
         for one in proposals:
             number += 1
-            turned = ", sign turned" if one.sign < 0 else ""
+            turned = ", sign inverted" if one.sign < 0 else ""
             console.print(f"  {number:3d}  {one.score:.2f}  '{one.model}'{turned}: {'; '.join(one.reasons)}")
     if not number:
-        console.print("Every test channel has a partner, or nothing in the results measures the same.")
+        console.print(
+            "Every test channel has a partner, or no channel of the results has the same physical dimension."
+        )
         return
     console.print("Nothing is used yet. --accept N writes a proposal into the campaign file.", style="dim")
 

@@ -25,14 +25,14 @@ if TYPE_CHECKING:
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Further windows of your own.  May be repeated.",
+    help="Additional windows file.  May be repeated.",
 )
 @click.option(
     "--impact-velocity",
     "impact_velocity_m_per_s",
     type=float,
     metavar="M/S",
-    help="Where the data do not say.",
+    help="If the data do not contain it.",
 )
 @coded_data_options
 @click.option("--list", "only_list", is_flag=True, help="List the devices and tests that have windows.")
@@ -54,8 +54,8 @@ def command(
 ) -> None:
     """Compare DATA, tests or model output, with the windows of a qualification test.
 
-    Each quantity is inside its window, outside by so much, or not measurable, with the reason. Windows
-    inform; they do not certify.
+    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason.
+    Windows inform; they do not certify.
     """
     from correlate.criteria import qualify, window_book  # noqa: PLC0415 - help must stay quick
 
@@ -64,7 +64,7 @@ def command(
         _list(book.windows)
         return
     if not (data and device and test):
-        raise click.UsageError("give DATA, --device and --test, or --list to see which there are")
+        raise click.UsageError("give DATA, --device and --test, or --list to list them")
     window = book.find(device=device, test=test)
     naming = Naming(names, campaign_file, load_case)
     found = [

@@ -1,4 +1,4 @@
-"""``correlate repair``: run the repairs that somebody accepted."""
+"""``correlate repair``: apply accepted repairs."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ if TYPE_CHECKING:
     help="Where the repaired tests are written, one folder each.",
 )
 def command(*, repairs_file: Path, out: Path) -> None:
-    """Run the repairs of FILE that name who accepted them, and write the repaired tests anew.
+    """Apply the accepted repairs of FILE, and write the repaired tests as new files.
 
-    FILE comes from `correlate check --repairs`. The data it names stay as they are; the repaired tests carry
-    a comment for every step.
+    FILE comes from `correlate check --repairs`. The data it names remain unchanged; the repaired tests
+    contain a comment for every step.
     """
     from correlate.formats import iso13499  # noqa: PLC0415 - help must stay quick
     from correlate.reference.repair import repair_lines  # noqa: PLC0415
@@ -35,7 +35,7 @@ def command(*, repairs_file: Path, out: Path) -> None:
     accepted = _accepted(repairs_file)
     if not accepted:
         raise FormatError(
-            "no repair is accepted", where=str(repairs_file), remedy="write who accepts it behind accepted_by"
+            "no repair is accepted", where=str(repairs_file), remedy="enter who accepts it after accepted_by"
         )
     out.mkdir(parents=True, exist_ok=True)
     for test, entries in accepted.items():

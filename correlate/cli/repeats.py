@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     "names",
     multiple=True,
     metavar="NAME",
-    help="Channel; may be repeated.  Left out: all that every repeat has.",
+    help="Channel; may be repeated.  [default: all that every repeat has]",
 )
 @click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
 @click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
-@click.option("--turn-sign", is_flag=True, help="Turn the sign of the model.")
+@click.option("--turn-sign", is_flag=True, help="Invert the sign of the model.")
 @click.option("--cfc", type=int, metavar="CLASS", help="Filter all: 60, 180, 600 or 1000.")
 @click.option("--from", "from_ms", type=float, metavar="MS", help="Start of the interval.")
 @click.option("--to", "to_ms", type=float, metavar="MS", help="End of the interval.")
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     type=float,
     nargs=2,
     metavar="MS MS",
-    help="Window before the event whose mean is taken off the tests.",
+    help="Window before the event whose mean is subtracted from the tests.",
 )
 @click.option("--times", type=float, default=1.0, show_default=True, help="Half width of the corridor in SD.")
 @click.option(
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 def command(
     *,
@@ -71,10 +71,10 @@ def command(
     as_json: bool,
     html_file: Path | None,
 ) -> None:
-    """Show how DATA, the repeats of one load case, scatter, and how well they agree with themselves.
+    """Show the scatter and repeatability of DATA, the repeats of one load case.
 
     The ceiling of a channel is the median rating of each repeat against the others. With --model, the
-    model's rating stands beside it, with an interval and the share of the model inside the corridor.
+    model's rating is shown beside it, with an interval and the share of the model inside the corridor.
     """
     from correlate.conditioning import Recipe  # noqa: PLC0415
     from correlate.formats import read  # noqa: PLC0415

@@ -1,4 +1,4 @@
-"""``correlate report``: the document that goes with a release of a model."""
+"""``correlate report``: the report of a release of a model."""
 
 from __future__ import annotations
 
@@ -22,9 +22,12 @@ if TYPE_CHECKING:
 
 @click.command()
 @campaign_argument
-@click.option("--release", default="", metavar="NAME", help="The release.  [default: the last that is rated]")
+@click.option("--release", default="", metavar="NAME", help="The release.  [default: the last rated release]")
 @click.option(
-    "--baseline", default="", metavar="NAME", help="Compared with it.  [default: the rated one before]"
+    "--baseline",
+    default="",
+    metavar="NAME",
+    help="Release to compare with.  [default: the previous rated release]",
 )
 @click.option("--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page.")
 @click.option("--pdf", "pdf_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a PDF.")
@@ -40,7 +43,7 @@ if TYPE_CHECKING:
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
-    help="Date of the document.  [default: the day of the last rating]",
+    help="Date of the report.  [default: the day of the last rating]",
 )
 @store_option
 def command(
@@ -55,10 +58,10 @@ def command(
     day: datetime | None,
     store_url: str | None,
 ) -> None:
-    """Write the document that goes with a release: what it is worth, why, and what that rests on.
+    """Write the report of a release: its rating, the reasons, and the evidence.
 
-    Every pair must be rated by `correlate score` first. The PDF needs Chromium; without it the page is
-    written in its place.
+    Every pair must be rated by `correlate score` first. The PDF requires Chromium; without it an HTML page
+    is written instead.
     """
     from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.release_contents import release_contents  # noqa: PLC0415
@@ -150,7 +153,7 @@ def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None
         if html_file is None:
             beside = pdf_file.with_suffix(".html")
             write_text(beside, release_html(contents))
-            click.echo(f"written in its place: {beside}")
+            click.echo(f"written instead: {beside}")
         raise
     write_bytes(pdf_file, printed)
     click.echo(f"written: {pdf_file}")

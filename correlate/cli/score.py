@@ -31,7 +31,7 @@ NOTHING_RATED: Final = 1
 @scheduler_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 @click.option(
-    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a line a pair."
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
 )
 def command(
     *,
@@ -44,10 +44,10 @@ def command(
     as_json: bool,
     csv_file: Path | None,
 ) -> None:
-    """Rate every pair of CAMPAIGN, a campaign file or the folder it lies in.
+    """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
-    What is in the results store with the same inputs, settings and version is not rated again; stopped in
-    the middle, the next run goes on where this one ended. Exit code 1 when nothing could be rated.
+    Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
+    run is resumed by the next one. The exit code is 1 if nothing could be rated.
     """
     from correlate.campaign import aggregate, load_campaign  # noqa: PLC0415 - help must stay quick
     from correlate.report.campaign_data import pairs_csv, scores_json  # noqa: PLC0415

@@ -21,6 +21,6 @@ def command(*, folder: Path) -> None:
 
     target = folder / "campaign.toml"
     if target.exists():
-        raise FormatError("is there already", where=str(target), remedy="move it away or edit it")
+        raise FormatError("already exists", where=str(target), remedy="move it away or edit it")
     write_text(target, first_file(folder))
     click.echo(f"written: {target}. Next: correlate propose {target}, then correlate score {target}")

@@ -14,7 +14,7 @@ import click
     required=True,
     type=click.Path(path_type=Path),
     metavar="FOLDER",
-    help="Folder to be made.  The tests are in FOLDER/data/tests.",
+    help="New folder.  The tests are in FOLDER/data/tests.",
 )
 @click.option(
     "--key",
@@ -23,7 +23,7 @@ import click
     help="Public key of the sender; the package must be signed with it.",
 )
 def command(*, bag: Path, into: Path, key: Path | None) -> None:
-    """Copy BAG, a folder or zip file, into a new folder, every file compared with its hash on the way.
+    """Copy BAG, a folder or zip file, into a new folder and verify the hash of every file.
 
     A package with any byte changed, missing or added is refused and leaves nothing behind.
     """

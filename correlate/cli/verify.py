@@ -1,4 +1,4 @@
-"""``correlate verify``: say whether a package is as it was sent."""
+"""``correlate verify``: verify that a package is unchanged."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(*, bag: Path, key: Path | None, as_json: bool) -> None:
-    """Read BAG, a folder or zip file, and refuse it when any byte is changed, missing or added."""
+    """Read BAG, a folder or zip file, and refuse it if any byte is changed, missing or added."""
     from correlate.reference.package.signature import load_public_key  # noqa: PLC0415 - help must stay quick
     from correlate.reference.package.verifying import verify  # noqa: PLC0415
 
@@ -50,7 +50,7 @@ def verified_words(verified: Verified, *, trusted: bool) -> str:
     counts = f"{verified.files} files, {verified.payload_bytes} bytes"
     lines = [f"{verified.path}: {counts}, all as listed ({verified.algorithm})"]
     if verified.signed_by is None:
-        lines.append("not signed: the lists themselves may have been exchanged")
+        lines.append("not signed: the lists themselves may have been replaced")
     elif trusted:
         lines.append(f"signed by the given key, {verified.signed_by.fingerprint}")
     else:

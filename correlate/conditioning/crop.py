@@ -1,4 +1,4 @@
-"""Cutting a signal to an interval."""
+"""Cut a signal to an interval."""
 
 from __future__ import annotations
 

@@ -97,7 +97,7 @@ def check_interval(start_s: float, end_s: float) -> None:
     """
     if not (math.isfinite(start_s) and math.isfinite(end_s) and start_s <= end_s):
         raise SettingsError(
-            f"{start_s:.6g} s to {end_s:.6g} s is no interval", remedy="give a start and a later end"
+            f"{start_s:.6g} s to {end_s:.6g} s is not an interval", remedy="give a start and a later end"
         )
 
 

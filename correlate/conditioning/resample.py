@@ -1,4 +1,4 @@
-"""Bringing a signal to another constant time step."""
+"""Resample a signal to another constant time step."""
 
 from __future__ import annotations
 

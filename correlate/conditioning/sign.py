@@ -1,4 +1,4 @@
-"""Turning the sign of a signal."""
+"""Invert the sign of a signal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The border of the criteria: plain arrays are checked here, once."""
+"""Input validation of the criteria: plain arrays are checked here, once."""
 
 from __future__ import annotations
 

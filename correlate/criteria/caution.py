@@ -1,4 +1,4 @@
-"""The words that stand wherever a criterion or a window is shown."""
+"""The caution shown with every criterion and window."""
 
 from typing import Final
 

@@ -129,7 +129,7 @@ def coded(signal: Signal, code: str, *, turned: bool) -> Signal:
     """
     if not is_channel_code(code):
         raise ChannelError(
-            f"'{code}' is no channel code",
+            f"'{code}' is not a channel code",
             where=f"name of channel '{signal.channel}'",
             remedy="give 16 characters, for instance D0HEAD0000KMACXP",
         )
@@ -188,7 +188,7 @@ def fitting_channel(signals: Sequence[Signal], pattern: str) -> Signal | None:
         raise ChannelError(
             f"{len(found)} channels fit {pattern}: {listed}",
             where=found[0].source.file,
-            remedy="keep one of them in the data",
+            remedy="leave only one of them in the data",
         )
     return found[0] if found else None
 

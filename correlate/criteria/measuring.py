@@ -1,4 +1,4 @@
-"""How the quantities of qualification windows are measured; one function a measure."""
+"""How the quantities of qualification windows are measured; one function per kind of measurement."""
 
 from __future__ import annotations
 

@@ -82,7 +82,7 @@ class QualificationSignals:
         if plan.positive and -made.samples.min() > made.samples.max():
             raise SignalError(
                 f"the {plan.name} is mostly negative ({made.samples.min():.5g} {made.unit}), so the channel "
-                "seems to be of the other polarity",
+                "seems to have the opposite polarity",
                 where=made.place,
                 remedy="name it with a minus sign before its code",
             )

@@ -114,7 +114,7 @@ def compare_recorded(
     Parameters
     ----------
     repeats
-        From :func:`recorded_criteria`, one entry a repeat.
+        From :func:`recorded_criteria`, one entry per repeat.
     candidate
         The same of the model.
 

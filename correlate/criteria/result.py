@@ -1,4 +1,4 @@
-"""The one shape of every criterion's result."""
+"""The result type of all criteria."""
 
 from __future__ import annotations
 

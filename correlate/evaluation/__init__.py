@@ -1,4 +1,4 @@
-"""The campaign file and the one way from a pair of it to its number and to what that number stands on."""
+"""The campaign file, and the only code that turns one of its pairs into a rating with its evidence."""
 
 from correlate.evaluation.case import CampaignReader, CaseEvaluation, CasePair
 from correlate.evaluation.curves import Curve, Missing

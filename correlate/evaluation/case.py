@@ -1,4 +1,4 @@
-"""The one way from a pair of a campaign to its number: read, condition, pair, rate.
+"""The only code that rates a pair of a campaign: read, condition, pair, rate.
 
 Scoring, explanations, reports, tuning and the dashboard all evaluate a pair here, so that every one of them
 has the same curves and the same bits.

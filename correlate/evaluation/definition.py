@@ -1,4 +1,4 @@
-"""A campaign: the validated file and the folder it lies in."""
+"""A campaign: the validated file and its folder."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Campaign:
     path, folder
         Of the file.
     title, device
-        Words for people.
+        Text for display.
     scoring
         How ratings of pairs become one number.
     regions

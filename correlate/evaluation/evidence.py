@@ -1,4 +1,4 @@
-"""What a number stands on: which repeats there should be, which were found and rated, and of which files."""
+"""Evidence behind a rating: which repeats are expected, which were found and rated, and from which files."""
 
 from __future__ import annotations
 
@@ -145,7 +145,7 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     -------
     str
         64 hexadecimal characters. Bytes of tests and result, how they are read, conditioned and rated, and
-        the version of the program; not weights and words for people, nor where the folder lies.
+        the version of the program; not weights and text for display, nor where the folder lies.
 
     Raises
     ------

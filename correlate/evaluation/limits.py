@@ -1,4 +1,4 @@
-"""The limits that a release must keep, as the campaign file gives them."""
+"""The limits that a release must meet, from the campaign file."""
 
 from __future__ import annotations
 

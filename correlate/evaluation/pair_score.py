@@ -1,4 +1,4 @@
-"""One pair on its whole way: two signals in, conditioned, aligned and rated, everything kept."""
+"""All steps of one pair: two signals read, conditioned, aligned and rated, with all intermediate results."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ class ChannelPlan(Table):
         Channel name in the model's output; ``*`` and ``?`` are patterns that must fit one channel, ``{axis}``
         stands for ``model_axis``. Left out: the channel of the same code or name.
     title
-        Words for people; empty to describe the code.
+        Text for display; empty to describe the code.
     region
         Body region it counts for.
     sensor
@@ -109,7 +109,7 @@ class ResultantPlan(Table):
     Attributes
     ----------
     title
-        Words for people.
+        Text for display.
     axes
         Three channels of the load case, as under ``test``.
     region
@@ -147,7 +147,7 @@ class LoadCase(Table):
     name
         Short name, as in commands.
     title
-        Words for people.
+        Text for display.
     tests
         Test folders or files, one a repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
     interval_ms
@@ -257,7 +257,7 @@ class LoadCase(Table):
             for axis in entry.axes:
                 if axis not in names:
                     raise ValueError(
-                        f"the resultant '{entry.title}' names '{axis}', which is no channel here"
+                        f"the resultant '{entry.title}' names '{axis}', which is not a channel here"
                     )
         return self
 
@@ -274,7 +274,7 @@ class Release(Table):
     layout
         Name of the layout of all its files, in the place of those of the load cases.
     note
-        Words for people.
+        Text for display.
     """
 
     name: Name
@@ -289,9 +289,9 @@ class About(Table):
     Attributes
     ----------
     title
-        Words for people, and the name of the campaign in the results store.
+        Text for display, and the name of the campaign in the results store.
     device
-        Words for people.
+        Text for display.
     """
 
     title: str
@@ -329,10 +329,14 @@ class Scoring(Table):
         for name in self.measures:
             speak_up(partial(measure, name))
             if measure(name).needs != "pair":
-                raise ValueError(f"'{name}' compares all repeats at once and cannot be taken of each pair")
+                raise ValueError(
+                    f"'{name}' compares all repeats at once and cannot be computed for each pair"
+                )
         chosen = measure(self.main)
         if (chosen.lowest, chosen.highest, chosen.best) != (0.0, 1.0, 1.0):
-            raise ValueError(f"'{self.main}' cannot be the main measure: it does not run from 0 to 1, 1 best")
+            raise ValueError(
+                f"'{self.main}' cannot be the main metric: its range is not 0 to 1 with 1 as best value"
+            )
         return self
 
 

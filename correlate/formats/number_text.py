@@ -207,7 +207,7 @@ def _number(cell: str, layout: Layout, where: str) -> float:
     if not cell.strip():
         what = "the cell is empty"
     elif number is None:
-        what = f"'{shortened(cell)}' is no number with the decimal mark '{layout.decimal}'"
+        what = f"'{shortened(cell)}' is not a number with the decimal mark '{layout.decimal}'"
     else:
         what = f"'{shortened(cell)}' is not a finite number"
     raise FormatError(what, where=where, remedy="correct it, or cut the record before it")

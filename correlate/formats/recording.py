@@ -113,7 +113,7 @@ class Recording:
         Raises
         ------
         ChannelError
-            No channel has this name, or several that differ in capitals only.
+            No channel has this name, or several that differ only in case.
         """
         for signal in self.signals:
             if signal.channel == name:
@@ -147,9 +147,9 @@ class Recording:
         if len(self.signals) == 1:
             return self.signals[0]
         if not self.signals:
-            raise ChannelError("the file holds no channel", where=str(self.path), remedy="export it again")
+            raise ChannelError("the file contains no channel", where=str(self.path), remedy="export it again")
         raise ChannelError(
-            f"the file holds {len(self.signals)} channels: {_listed(self.channel_names)}",
+            f"the file contains {len(self.signals)} channels: {_listed(self.channel_names)}",
             where=str(self.path),
             remedy="name one with --channel",
         )
@@ -162,9 +162,9 @@ class Recording:
 
     def _choices(self, closest: str) -> str:
         if not self.signals:
-            return "the file holds no channel"
-        meant = f"perhaps '{closest}' is meant, " if closest else ""
-        return f"{meant}the file holds {_listed(self.channel_names)}"
+            return "the file contains no channel"
+        meant = f"perhaps you mean '{closest}'; " if closest else ""
+        return f"{meant}the file contains {_listed(self.channel_names)}"
 
 
 def _from_state(state: dict[str, Any]) -> Recording:

@@ -123,7 +123,7 @@ def _read_as(candidate: Format, path: Path) -> Recording:
 def _unknown(path: Path) -> FormatError:
     if path.is_dir():
         return FormatError(
-            "this folder is no test, as there is no .mme file in it",
+            "this folder is not a test, because it has no .mme file",
             where=str(path),
             remedy="name the test folder, a zip file of it, or a text file",
         )
@@ -159,14 +159,14 @@ def _loaded(entry: EntryPoint) -> Format | None:
         _warn_about(entry.name, error)
         return None
     if not isinstance(loaded, Format):
-        _warn_about(entry.name, TypeError(f"{entry.value} is no correlate.formats.Format"))
+        _warn_about(entry.name, TypeError(f"{entry.value} is not a correlate.formats.Format"))
         return None
     return loaded
 
 
 def _warn_about(name: str, error: Exception) -> None:
     warnings.warn(
-        f"the added format '{name}' does not work and is passed over ({type(error).__name__}: {error})",
+        f"the added format '{name}' does not work and is skipped ({type(error).__name__}: {error})",
         FormatWarning,
         stacklevel=2,
     )

@@ -1,4 +1,4 @@
-"""What the table of measures holds: one entry a measure, and what a measure says about a pair."""
+"""The table of metrics: one entry per metric, and the result of a metric for a pair."""
 
 from __future__ import annotations
 

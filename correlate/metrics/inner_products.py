@@ -1,4 +1,4 @@
-"""Size and direction of two curves taken as vectors: what several measures are made of."""
+"""Size and direction of two curves as vectors, used by several metrics."""
 
 from __future__ import annotations
 

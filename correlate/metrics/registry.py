@@ -1,4 +1,4 @@
-"""The table of measures: what each is called, where it lives, and what it cannot see."""
+"""The table of metrics: name, module, and what each cannot detect."""
 
 from __future__ import annotations
 
@@ -43,8 +43,8 @@ def measure(name: str) -> Measure:
     if folded in METRICS:
         return METRICS[folded]
     close = difflib.get_close_matches(folded, METRICS, n=1)
-    meant = f"perhaps '{close[0]}' is meant, " if close else ""
-    raise SettingsError(f"there is no measure '{name}'", remedy=f"{meant}there are {', '.join(METRICS)}")
+    meant = f"perhaps you mean '{close[0]}'; " if close else ""
+    raise SettingsError(f"there is no metric '{name}'", remedy=f"{meant}there are {', '.join(METRICS)}")
 
 
 def evaluate_measures(

@@ -1,4 +1,4 @@
-"""Where a release loses its rating, in words for people."""
+"""Where a release loses its rating, in text for display."""
 
 from __future__ import annotations
 
@@ -28,19 +28,20 @@ _ERROR_WORDS: Final[dict[str, str]] = {
 CHANGES: Final = ("shift", "scale", "offset", "stretch", "together")
 """The changes of a model's curve that are tried, alone and together."""
 HINT_CAUTION: Final = (
-    "Suspects, shared causes and hints say where to look first; they are no findings. Curves that are "
-    "alike can have unlike causes: look at the input before changing the model."
+    "Suspected errors, shared causes and hints show where to look first; they are not findings. Similar "
+    "curves can have different causes: check the input before changing the model."
 )
 """The caution under suspects, shared causes and hints."""
 MODEL_IS_ZERO: Final = "the model is zero throughout: not connected, or the wrong column?"
 NO_SUSPECT: Final = (
-    f"none found; delays under {milliseconds(PHYSICAL_S)} are not told from a late model: check the trigger"
+    f"none found; delays under {milliseconds(PHYSICAL_S)} cannot be distinguished from a late model: "
+    "check the trigger"
 )
-HINTS_WAIT: Final = "hints wait until the suspect is cleared"
+HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
 """What is said in the place of hints, where a turned sign or a wrong unit is suspected first."""
 NO_HINT: Final = "none: the differences follow no known pattern"
 _LIMIT: Final = " (limit of the search)"
-_POLARITY: Final = "check the polarity of both sides; if it is the model's that is wrong, {}"
+_POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
 
 
@@ -93,20 +94,20 @@ def finding_words(channel: ChannelExplanation) -> str:
     Returns
     -------
     str
-        For instance ``mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would be up to
-        0.6 ms off``.
+        For instance ``mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would differ
+        by up to 0.6 ms``.
     """
     cost = channel.cost
     if channel.model_is_zero:
         return MODEL_IS_ZERO
     if cost.mostly is None:
-        return "not rated, counts as 0" if cost.rating is None else "not told apart by component"
+        return "not rated, counts as 0" if cost.rating is None else "not divided by component"
     said = f"mostly {cost.mostly}"
     if cost.mostly in cost.errors:
         said += f", {_against_hardware(channel, cost.mostly)}"
     if cost.mostly != "phase" and cost.errors.get("phase"):
         said += f"; {_against_hardware(channel, 'phase')}"
-    return said if channel.hardware else f"{said}; too few repeats to tell the scatter of the hardware"
+    return said if channel.hardware else f"{said}; too few repeats to determine hardware scatter"
 
 
 def error_words(component: str, error: float) -> str:
@@ -144,7 +145,7 @@ def _against_hardware(channel: ChannelExplanation, component: str) -> str:
         return error_words(component, channel.cost.errors[component])
     error, bound = hardware.model[component], _size(component, hardware.bounds[component])
     said = _size_words(error) if component == "magnitude" else error_words(component, error)
-    verb = "lose up to {}" if component == "corridor" else "be up to {} off"
+    verb = "lose up to {}" if component == "corridor" else "differ by up to {}"
     judged = f"{'within' if held else 'beyond'} hardware scatter"
     return f"{said}, {judged}: a further repeat would {verb.format(bound)}"
 
@@ -153,7 +154,7 @@ def _size_words(error: float) -> str:
     return (
         f"model {_size('magnitude', error)} too {'large' if error > 0 else 'small'}"
         if error
-        else "size right"
+        else "correct size"
     )
 
 
@@ -228,7 +229,7 @@ def suspect_words(suspect: Suspect) -> str:
     Parameters
     ----------
     suspect
-        A book-keeping mistake that a pair looks like.
+        A data-handling error that a pair looks like.
 
     Returns
     -------
@@ -236,7 +237,7 @@ def suspect_words(suspect: Suspect) -> str:
     """
     before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
-    after = f"set right {suspect.rating_after:.3f}"
+    after = f"corrected {suspect.rating_after:.3f}"
     return f"{suspect.kind}: {evidence} ({before}, {after}). {fix[:1].upper()}{fix[1:]}."
 
 
@@ -266,7 +267,7 @@ def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
     hint
         To the behaviour of a material.
     words
-        Words for people by the name of a channel.
+        Text for display by the name of a channel.
 
     Returns
     -------
@@ -289,7 +290,7 @@ def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> 
     cluster
         Channels whose residuals move together.
     words
-        Words for people by the name of a channel.
+        Text for display by the name of a channel.
     step_s
         Time step of the residuals, s.
 

@@ -37,7 +37,7 @@ def trend_figure(
     release
         The one in question, whose numbers are written out.
     ceiling
-        Rating of the hardware against itself; None where it is not known.
+        Rating of the repeats against each other; None where it is not known.
 
     Returns
     -------

@@ -107,7 +107,7 @@ def front_figure(
         There is only one outcome.
     """
     if len(front.outcomes) < 2:
-        raise SettingsError("one outcome alone has no trade-off", remedy="raise several outcomes")
+        raise SettingsError("a single outcome has no trade-off", remedy="raise several outcomes")
     colours = palette(theme)
     names = [front.outcomes[place] for place in pair]
     x, y = (table.outcome(name)[table.done] for name in names)
@@ -120,7 +120,7 @@ def front_figure(
             x=ends[:, 0],
             y=ends[:, 1],
             mode="lines+markers" if len(front.outcomes) == 2 else "markers",
-            name="beaten by no other run",
+            name="not beaten by any other run",
             line={"color": colours.accent, "width": 2, "shape": "hv"},
             marker={"color": colours.accent, "size": 10, "symbol": "diamond"},
         ),

@@ -76,7 +76,7 @@ def screening_figure(said: Screening, *, theme: Theme) -> go.Figure:
     half = said.mean_size_half_width[order]
     size = said.mean_size[order]
     trace = _bars(
-        "mean size of the effect", [safe(said.names[p]) for p in order], size, size - half, size + half
+        "mean absolute effect", [safe(said.names[p]) for p in order], size, size - half, size + half
     )
     trace.update(
         marker={"color": colours.accent}, error_x={"color": colours.ink, "thickness": 1.2, "width": 3}

@@ -125,7 +125,7 @@ def slice_figure(
             x=table.points[rows, place],
             y=table.outcome(surrogate.outcome)[rows],
             mode="markers",
-            name="runs, elsewhere in the other parameters",
+            name="runs with other values of the other parameters",
             marker={"color": colours.test, "size": 6, "opacity": 0.6},
         ),
     ]

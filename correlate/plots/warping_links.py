@@ -53,7 +53,7 @@ def warping_links(
         x=(1e3 * x.ravel()).astype(np.float32),
         y=y.ravel().astype(np.float32),
         mode="lines",
-        name="compared after warping",
+        name="matched by warping",
         line={"color": colours.muted, "width": 1},
         opacity=0.75,
         hoverinfo="skip",

@@ -11,23 +11,23 @@ if TYPE_CHECKING:
     from correlate.metrics.iso18571 import Rating
 
 CAUTION: Final = (
-    "A rating informs; it does not certify: it says how alike two curves are, not whether a model may be "
-    "relied on or a person is safe. The regulation in force, accredited laboratories and licensed practice "
-    "decide."
+    "A rating informs; it does not certify: it states how similar two curves are, not whether a model can "
+    "be relied on or whether a person is safe. The regulation in force, accredited laboratories and "
+    "licensed practice decide."
 )
 """The caution under every rating, in terminal, page and dashboard."""
 
 COMPONENTS: Final[dict[str, str]] = {
-    "corridor": "how near the model stays to the test at each instant",
+    "corridor": "how close the model is to the test at each instant",
     "phase": "how little the model must be shifted in time to match best",
-    "magnitude": "how alike the sizes are once timing is warped away",
-    "slope": "how alike the curves rise and fall after the shift",
+    "magnitude": "how similar the magnitudes are after time warping",
+    "slope": "how similar the slopes are after the shift",
 }
 """The four component scores and what each looks at."""
 
 
 def channel_title(name: str) -> str:
-    """Return a channel in words for people.
+    """Return a channel in text for display.
 
     Parameters
     ----------

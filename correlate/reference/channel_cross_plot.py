@@ -85,7 +85,7 @@ def channel_cross_plot(
     y = repeat_set(upright, upright_recipe, largest_shift_s=0.0)
     if x.time_s.shape != y.time_s.shape or abs(x.time_s - y.time_s).max() > 1e-9:
         raise SignalError(
-            f"'{x.channel}' and '{y.channel}' are not on one grid of time",
+            f"'{x.channel}' and '{y.channel}' are not on one time grid",
             remedy="give both recipes one interval and one step",
         )
     paths = tuple(CrossPlot(x=one, y=other) for one, other in zip(x.curves, y.curves, strict=True))

@@ -29,7 +29,7 @@ class ChannelRepeats:
     repeats
         Conditioned and aligned.
     ceiling
-        Rating of the hardware against itself.
+        Rating of the repeats against each other.
     corridor
         None with a single repeat.
     candidate

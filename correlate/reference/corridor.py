@@ -76,9 +76,7 @@ class Inside:
     furthest_s: float
 
 
-_ALIGNED = (
-    "repeats were moved in time to agree, so scatter in timing shows in the shifts, not in the corridor"
-)
+_ALIGNED = "repeats were aligned in time, so scatter in timing shows in the shifts, not in the corridor"
 
 
 def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:

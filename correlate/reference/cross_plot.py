@@ -198,7 +198,7 @@ def cross_plot_corridor(
         raise SignalError("a corridor needs two repeats or more", remedy="test again")
     if not 0 < times < float("inf") or stations < 10:
         raise SettingsError(
-            f"{times!r} standard deviations at {stations} stations make no corridor",
+            f"{times!r} standard deviations at {stations} stations do not define a corridor",
             remedy="give a number above 0 and at least 10 stations",
         )
     x_scale = float(np.mean([np.abs(path.x).max() for path in paths])) or 1.0

@@ -58,7 +58,7 @@ def repair(signal: Signal, proposal: RepairProposal, *, accepted_by: str) -> Sig
     ['accept repair', 'turn sign']
     """
     if not accepted_by.strip():
-        raise SettingsError("nobody accepts the repair", where=signal.place, remedy="say who accepts it")
+        raise SettingsError("nobody has accepted the repair", where=signal.place, remedy="say who accepts it")
     if proposal.name not in REPAIRS:
         raise SettingsError(
             f"there is no repair '{proposal.name}'",
@@ -150,7 +150,9 @@ def _exchanged(one: Signal, other: Signal, accepted_by: str) -> tuple[Signal, Si
 
     def taking(mine: Signal, theirs: Signal) -> Signal:
         if not accepted_by.strip():
-            raise SettingsError("nobody accepts the repair", where=mine.place, remedy="say who accepts it")
+            raise SettingsError(
+                "nobody has accepted the repair", where=mine.place, remedy="say who accepts it"
+            )
         details: dict[str, Any] = {"repair": EXCHANGE, "accepted_by": accepted_by}
         return mine.then(Step(ACCEPT_STEP, details)).then(
             Step(EXCHANGE, {"with": theirs.channel}),

@@ -1,4 +1,4 @@
-"""The steps that can set a channel right, each recorded in the history of the signal."""
+"""The steps that can repair a channel, each recorded in the history of the signal."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How well the hardware agrees with itself, and the model's rating beside it."""
+"""How well the repeats agree with each other, and the model's rating beside it."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ if TYPE_CHECKING:
     from correlate.statistics import Estimate
 
 LEAST_REPEATS: Final = 3
-"""With fewer repeats there is no number for how well the hardware agrees with itself."""
+"""With fewer repeats there is no number for how well the repeats agree with each other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ceiling:
-    """The rating of the hardware against itself, for one channel.
+    """The rating of the repeats against each other, for one channel.
 
     Attributes
     ----------

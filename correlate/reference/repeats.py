@@ -39,7 +39,7 @@ class RepeatSet:
     time_s
         Shape ``(n,)``, s.
     curves
-        Shape ``(k, n)``: one row a repeat, in `unit`, read-only.
+        Shape ``(k, n)``: one row per repeat, in `unit`, read-only.
     unit, channel
         Of all.
     names

@@ -1,4 +1,4 @@
-"""Waivers: findings of the data check that somebody answers for, one line a finding."""
+"""Waivers: accepted findings of the data check, one line per finding."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def pair_json_with(score: PairScore, evaluations: Sequence[Evaluation]) -> str:
 
 
 def print_also(console: Console, evaluations: Sequence[Evaluation]) -> None:
-    """Print one line a measure: its number, which number is best, its parts.
+    """Print one line per measure: its number, which number is best, its parts.
 
     Parameters
     ----------

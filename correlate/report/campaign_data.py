@@ -34,7 +34,7 @@ COLUMNS: Final = (
     "version",
     "key",
 )
-"""Columns of the CSV file, one line a rated pair."""
+"""Columns of the CSV file, one line per rated pair."""
 
 
 def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
@@ -95,7 +95,7 @@ def release_object(release: ReleaseScore) -> dict[str, Any]:
 
 
 def pairs_csv(records: Iterable[PairRecord]) -> str:
-    """Return one line a rated pair, with a heading.
+    """Return one line per rated pair, with a heading.
 
     Parameters
     ----------

@@ -48,7 +48,7 @@ def print_scores(console: Console, stored: StoredScores, releases: Sequence[Rele
 
 
 def print_overview(console: Console, releases: Sequence[ReleaseScore]) -> None:
-    """Print one line a load case and body region, one column a release.
+    """Print one line per load case and body region, one column per release.
 
     Parameters
     ----------
@@ -97,7 +97,7 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     changes
         What changed.
     top
-        Most lines of a kind.
+        Maximum number of lines per table.
     """
     table = Table(box=None, padding=(0, 1, 0, 0))
     table.add_column("where", overflow="fold", min_width=16)
@@ -120,7 +120,7 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     if hidden:
         console.print(f"{hidden} smaller changes are not shown; --top shows more.", style="dim")
     console.print(
-        "Both releases are compared repeat by repeat. Better and worse: the 95 % interval leaves out 0.",
+        "Both releases are compared repeat by repeat. Better and worse: the 95 % interval excludes 0.",
         style="dim",
     )
     console.print(CAUTION, style="dim")
@@ -238,7 +238,7 @@ def _print_gaps(console: Console, scores: CampaignScores) -> None:
     for gap in scores.unpaired:
         where = f"{gap.load_case}, release {gap.release}" if gap.release else gap.load_case
         listed = ", ".join(gap.channels)
-        console.print(f"In no pair, {gap.side} channels of {where}: {listed}", style="dim")
+        console.print(f"Unpaired {gap.side} channels of {where}: {listed}", style="dim")
 
 
 def _number(value: float | None) -> str:

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from correlate.reference.finding import Finding
 
 _HEAD = """\
-# Proposed repairs. Nothing is repaired until someone answers for it: write who accepts a repair behind
+# Proposed repairs. Nothing is repaired until someone accepts it: enter who accepts a repair after
 # accepted_by, delete the entries that are wrong, and run: correlate repair THIS-FILE --out FOLDER
 """
 

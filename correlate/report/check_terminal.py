@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _STYLES: Final = {"error": "bold red", "warning": "yellow", "note": "dim"}
 CHECK_CAUTION: Final = (
-    "The check finds what contradicts itself; data without a finding may still be wrong. Nothing was changed."
+    "The check finds contradictions; data without a finding may still be wrong. Nothing was changed."
 )
 """Under every check report."""
 

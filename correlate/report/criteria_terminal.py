@@ -199,7 +199,7 @@ def _computed(all_of_them: Sequence[RecordedCriteria]) -> list[RecordedCriterion
 
 
 def _left_out(all_of_them: Sequence[RecordedCriteria]) -> list[str]:
-    """Return one line a reason: which criteria no recording gave, and why."""
+    """Return one line per reason: which criteria no recording gave, and why."""
     done = {entry.criterion.name for entry in _computed(all_of_them)}
     names: dict[str, dict[str, None]] = {}
     for one in all_of_them:

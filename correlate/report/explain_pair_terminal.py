@@ -61,12 +61,12 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
         print_indented(console, f"{flag.name}: {flag.sentence}")
     print_heading(console, "Where it is lost")
     _print_account(console, found.account, min(top, MOST_STRETCHES))
-    print_heading(console, "What a change of the model's curve would win")
+    print_heading(console, "What a change of the model curve would gain")
     if found.model_is_zero:
         print_indented(console, MODEL_IS_ZERO)
     else:
         console.print(_what_if_table(found.what_if, score.reference.unit))
-    print_heading(console, "Book-keeping suspects")
+    print_heading(console, "Suspected data-handling errors")
     for suspect in found.suspects:
         print_indented(console, suspect_words(for_a_pair(suspect)))
     if not found.suspects:
@@ -75,8 +75,8 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
     if found.differences:
         console.print(_difference_table(found.differences[:top]))
     else:
-        print_indented(console, "none can be told: the model is zero throughout")
-    print_heading(console, "Hints to the behaviour of the material")
+        print_indented(console, "none can be determined: the model is zero throughout")
+    print_heading(console, "Hints about material behaviour")
     for words in _hints(found, title):
         print_indented(console, words)
     print_cautions(console)
@@ -92,7 +92,7 @@ def _headline(found: PairExplanation) -> str:
 
 def _hints(found: PairExplanation, title: str) -> list[str]:
     if found.model_is_zero:
-        return ["none can be told: the model is zero throughout"]
+        return ["none can be determined: the model is zero throughout"]
     if found.hints_wait:
         return [HINTS_WAIT]
     said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints]
@@ -105,7 +105,7 @@ def _print_account(console: Console, account: LossAccount, count: int) -> None:
     table.add_column("points", justify="right")
     table.add_column("")
     for name, loss in sorted(account.by_component.items(), key=lambda item: -item[1]):
-        clamped = "beyond the limit, shared out by error" if name in account.clamped else ""
+        clamped = "beyond the limit, divided in proportion to error" if name in account.clamped else ""
         table.add_row(name, f"{loss:.3f}", clamped)
     console.print(table)
     for stretch in largest_stretches(account, count):
@@ -117,7 +117,7 @@ def _what_if_table(found: WhatIf, unit: str) -> Table:
     table.add_column("change")
     table.add_column("best", overflow="fold")
     table.add_column("rating", justify="right")
-    table.add_column("won", justify="right")
+    table.add_column("gain", justify="right")
     for name in CHANGES:
         best = getattr(found, name)
         words = change_words(best.change, unit, best.at_limit) or "none helps"

@@ -64,14 +64,14 @@ def print_explanation(console: Console, found: Explanation) -> None:
     if found.unrated:
         listed = "; ".join(place_words(one.cost) for one in found.unrated)
         console.print(f"Not rated, and left out of the costs: {listed}.", markup=False)
-    print_heading(console, "Channels whose residuals move together, and may share a cause")
+    print_heading(console, "Channels with correlated residuals, which may share a cause")
     _print_shared(console, found)
-    print_heading(console, "Book-keeping suspects")
+    print_heading(console, "Suspected data-handling errors")
     _print_suspects(console, [*found.channels, *found.unrated])
-    print_heading(console, "Hints to the behaviour of materials")
+    print_heading(console, "Hints about material behaviour")
     _print_hints(console, found)
     if found.held_out is not None:
-        print_heading(console, f"Held out of tuning: rating {found.held_out:.3f}, costs alone")
+        print_heading(console, f"Held-out load cases: rating {found.held_out:.3f}, costs only")
         console.print("by component: " + _sums(by_component(found.held_out_costs)))
         console.print("by load case: " + _sums(by_load_case(found.held_out_costs)))
     print_cautions(console)
@@ -196,7 +196,7 @@ def _print_shared(console: Console, found: Explanation) -> None:
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("load case")
     table.add_column("points", justify="right")
-    table.add_column("alike", justify="right")
+    table.add_column("similarity", justify="right")
     table.add_column("channels", overflow="fold")
     lines: list[tuple[float, tuple[str, str, str, Text]]] = []
     for case, cluster in rows:

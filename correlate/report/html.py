@@ -67,7 +67,7 @@ def pair_html(score: PairScore, title: str) -> str:
 
 
 def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str) -> str:
-    """Write the pairs of a campaign as a page: a table of means, and of each channel the repeat rated lowest.
+    """Write the pairs of a campaign as a page: a table of means, and of each channel the lowest-rated repeat.
 
     Parameters
     ----------

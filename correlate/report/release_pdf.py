@@ -55,7 +55,7 @@ def find_browser() -> str:
         if found is not None:
             return found
     raise FormatError(
-        "there is no Chromium on this machine to print it with",
+        "Chromium is not installed on this machine",
         where="PDF",
         remedy="install Chromium, or print the HTML page from any browser",
     )

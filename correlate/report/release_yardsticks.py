@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
-    """Return one row a criterion: test, model, error, published limits.
+    """Return one row per criterion: test, model, error, published limits.
 
     Parameters
     ----------
@@ -30,7 +30,7 @@ def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
 
 
 def window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
-    """Return one row a quantity: window, tests, model, and where they lie on a strip.
+    """Return one row per quantity: window, tests, model, and where they lie on a strip.
 
     Parameters
     ----------

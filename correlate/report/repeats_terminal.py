@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
-    """Print one line a channel: scatter and ceiling, and below them the models beside the ceilings.
+    """Print one line per channel: scatter and ceiling, and below them the models beside the ceilings.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
         "SD: its largest value over time; inside: share of the model inside the corridor.", style="dim"
     )
     console.print(
-        "The ceiling is how well the hardware agrees with itself, rated with the settings of the model.",
+        "The ceiling is the repeatability of the hardware, rated with the settings of the model.",
         style="dim",
     )
     console.print(CAUTION, style="dim")

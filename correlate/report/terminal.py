@@ -42,11 +42,11 @@ def print_pair(console: Console, score: PairScore) -> None:
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("component")
     table.add_column("score", justify="right")
-    table.add_column("what it looks at")
+    table.add_column("what it compares")
     for name, value, words in (
-        ("corridor", rating.corridor, "nearness at each instant"),
+        ("corridor", rating.corridor, "closeness at each instant"),
         ("phase", rating.phase, delay_in_words(rating.shift_s)),
-        ("magnitude", rating.magnitude, "size, timing warped away"),
+        ("magnitude", rating.magnitude, "size, after time warping"),
         ("slope", rating.slope, "rise and fall"),
     ):
         table.add_row(name, f"{value:.3f}", words)
@@ -97,7 +97,7 @@ def sketch(score: PairScore, *, width: int) -> str:
 
 
 def print_summary(console: Console, summaries: Iterable[ChannelSummary]) -> None:
-    """Print one line a channel: the mean rating over the repeats with its range.
+    """Print one line per channel: the mean rating over the repeats with its range.
 
     Parameters
     ----------

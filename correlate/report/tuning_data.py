@@ -67,13 +67,13 @@ def changes_text(release: TunedRelease, name: str) -> str:
             f"| {change.name}{edge} | {change.unit} | {change.old:g} | {change.new:g} | "
             f"{percent_words(change.percent)} |"
         )
-    lines += ["", "What it bought, in rating points:", ""]
+    lines += ["", "Gain in rating points:", ""]
     lines += ["| rating | old | new | change |", "| --- | ---: | ---: | ---: |"]
     lines += [
         f"| {gain.outcome} | {gain.old:.3f} | {gain.new:.3f} | {gain.change:+.3f} |" for gain in release.gains
     ]
     if release.losses:
-        lines += ["", "Limits it breaks:", "", *(f"- {loss}" for loss in release.losses)]
+        lines += ["", "Limits violated:", "", *(f"- {loss}" for loss in release.losses)]
     return "\n".join([*lines, "", f"Run {release.run} against {release.start}. {CAUTION}", ""])
 
 

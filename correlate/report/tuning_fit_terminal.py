@@ -57,8 +57,8 @@ def print_fit(
         console.print(Text(one.outcome), style="bold")
         console.print(Text(f"  {_trust_words(one)}"))
         for words in _movers(by_outcome.get(one.outcome)):
-            console.print(Text(f"  moved by {words}"))
-    console.print("'moved by' gives the total index, with its 95 % interval.", style="dim")
+            console.print(Text(f"  influenced by {words}"))
+    console.print("'influenced by' gives the total index, with its 95 % interval.", style="dim")
     console.print(f"Nothing is recommended from a surrogate with a Q² under {LEAST_Q2:g}.", style="dim")
     _print_moved_outcomes(console, moved)
     for screening in screened:
@@ -173,13 +173,13 @@ def _print_moved_outcomes(console: Console, moved: Sequence[Sensitivity]) -> Non
             if one.indices.total[place] >= 0.05
         ]
         console.print(Text(f"{name} moves"), style="bold")
-        for words in shown or ["nothing that is trusted"]:
+        for words in shown or ["no reliable surrogate"]:
             console.print(Text(f"  {words}"))
 
 
 def _print_screening(console: Console, screening: Screening) -> None:
     title = f"screening of {screening.outcome}, {screening.trajectories} trajectories"
-    grid = _grid(title, "mean size of the effect", "spread")
+    grid = _grid(title, "mean absolute effect", "spread")
     order = sorted(range(len(screening.names)), key=lambda place: -screening.mean_size[place])
     for place in order:
         grid.add_row(

@@ -26,7 +26,7 @@ NONE = "–"
 
 
 def print_runs(console: Console, table: RunTable, state: TuningState, goal: TuningGoal) -> None:
-    """Print one line a design point, then why runs are not done.
+    """Print one line per design point, then why runs are not done.
 
     Parameters
     ----------
@@ -89,7 +89,7 @@ def print_release(console: Console, release: TunedRelease) -> None:
     console.print(changes)
     console.print(gains)
     for loss in release.losses:
-        console.print(Text(f"Limit broken: {loss}"), style="bold")
+        console.print(Text(f"Limit violated: {loss}"), style="bold")
     console.print(CAUTION, style="dim")
 
 

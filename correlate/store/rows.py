@@ -58,9 +58,9 @@ class ChunkRows:
                 rows._add(record)
             except (TypeError, ValueError) as error:
                 raise StoreError(
-                    f"the rating cannot be kept ({error})",
+                    f"the rating cannot be saved ({error})",
                     where=_pair(record),
-                    remedy="rate the pair again, and report it if that does not help",
+                    remedy="rate the pair again; if that does not help, report the problem",
                 ) from error
         return rows
 
@@ -132,7 +132,7 @@ def _canonical(content: Any) -> str:
 
 def _storable_text(name: str, value: str) -> str:
     if not storable(value):
-        raise ValueError(f"{name} is {value!a}, which is no text that can be stored")
+        raise ValueError(f"{name} is {value!a}, which is not text that can be stored")
     return value
 
 

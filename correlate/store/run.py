@@ -40,7 +40,7 @@ class RunInfo:
     def __post_init__(self) -> None:
         """Check what a table could not."""
         if not self.who.strip():
-            raise StoreError("the run names nobody", where="run", remedy="say who rates")
+            raise StoreError("the run has no user name", where="run", remedy="give the name of the user")
         if self.started.utcoffset() is None:
             raise StoreError(
                 f"the moment {self.started.isoformat()} has no time zone",

@@ -100,7 +100,7 @@ def read_batch(tuning: Tuning, round_number: int) -> tuple[Proposal, ...]:
         ) from error
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise FormatError(
-            "is no batch of proposals", where=str(file), remedy="propose the runs again"
+            "is not a batch of proposals", where=str(file), remedy="propose the runs again"
         ) from error
 
 

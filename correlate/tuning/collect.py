@@ -99,7 +99,7 @@ def collect(tuning: Tuning, folder: Path) -> Collected:
         raise FormatError("there is no such folder", where=str(folder), remedy="name a folder of runs")
     places = sorted(place for place in folder.iterdir() if place.is_dir() and not place.name.startswith("."))
     if not places:
-        raise FormatError("there are no runs in the folder", where=str(folder), remedy="one folder a run")
+        raise FormatError("there are no runs in the folder", where=str(folder), remedy="one folder per run")
     tuning.runs_folder.mkdir(exist_ok=True)
     with lock_of_project(tuning.runs_folder):
         state = read_state(tuning)
@@ -151,7 +151,7 @@ def _refuse(tuning: Tuning, folder: Path, matched: list[tuple[Path, DesignPoint 
             f"of no design point: {', '.join(strangers)}",
             where=str(folder),
             remedy=f"keep '{tuning.deck.file}' as it was written, or add '{VALUES}' with the values of "
-            f"a line of '{tuning.design_file.name}'; nothing was taken in",
+            f"a line of '{tuning.design_file.name}'; nothing was imported",
         )
     seen: dict[str, str] = {}
     for place, point in matched:
@@ -159,7 +159,7 @@ def _refuse(tuning: Tuning, folder: Path, matched: list[tuple[Path, DesignPoint 
             raise SettingsError(
                 f"'{seen[point.identity]}' and '{place.name}' are both point '{point.identity}'",
                 where=str(folder),
-                remedy="remove one; nothing was taken in",
+                remedy="remove one; nothing was imported",
             )
 
 

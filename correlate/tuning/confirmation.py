@@ -106,7 +106,7 @@ class Confirmation:
             "the predictions held" if inside >= LEAST_SHARE * len(found) else "the predictions did not hold"
         )
         return (
-            f"'{outcome}': {verdict}: {inside} of {len(found)} runs came inside their 95 % intervals, "
+            f"'{outcome}': {verdict}: {inside} of {len(found)} runs are inside their 95 % intervals, "
             f"with an error of {self.root_mean_square_error(outcome):.2g} (root mean square)"
         )
 

@@ -119,7 +119,7 @@ class DeckWriter:
             ) from error
         strange = sorted(fields - {*self._space.names, "point"})
         missing = [name for name in self._space.names if name not in fields]
-        found = [f"field '{name}' is no parameter" for name in strange]
+        found = [f"field '{name}' is not a parameter" for name in strange]
         found += [f"parameter '{name}' has no field" for name in missing]
         if found:
             raise FormatError(

@@ -77,7 +77,7 @@ class Tuning:
     path, folder
         Of the file.
     title
-        Words for people.
+        Text for display.
     space
         The parameters.
     goal

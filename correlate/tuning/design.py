@@ -39,7 +39,7 @@ def design(space: ParameterSpace, *, kind: DesignKind, runs: int, seed: int) -> 
         How many points there are to be, start point included. Morris makes whole trajectories of one point
         more than there are parameters, as many as fit.
     seed
-        Equal seeds make equal designs.
+        Equal seeds give equal designs.
 
     Returns
     -------

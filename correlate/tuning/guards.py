@@ -57,7 +57,7 @@ class Gain:
             return f"the rating did not rise ({self.change:+.3f})".replace("-", "−")
         rose = f"the rating rose by {self.change:.3f}"
         if self.estimate is None:
-            return f"{rose}; with one repeat a load case, chance cannot be told from gain"
+            return f"{rose}; with one repeat per load case, chance cannot be distinguished from gain"
         low, high = (
             f"{end:+.3f}".replace("-", "−") for end in (self.estimate.lower(), self.estimate.upper())
         )

@@ -31,7 +31,7 @@ _FORM: Final = 1
 
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
-    """Write a fit, whole or not at all.
+    """Write a fit, completely or not at all.
 
     Parameters
     ----------
@@ -86,9 +86,9 @@ def read_fit(path: Path, table: RunTable) -> TuningFit | None:
     except (OSError, ValueError) as error:
         raise _no_fit(path, "it cannot be read") from error
     if not isinstance(content, dict) or content.get("form") != _FORM:
-        raise _no_fit(path, "another version of the program wrote it")
+        raise _no_fit(path, "it was written by another version of the program")
     if content.get("parameters") != list(table.space.names):
-        raise _no_fit(path, "it knows other parameters")
+        raise _no_fit(path, "it has other parameters")
     try:
         surrogates = [_surrogate(line, table) for line in content["surrogates"]]
         return TuningFit(
@@ -192,4 +192,6 @@ def _plain(value: Any) -> Any:
 
 
 def _no_fit(path: Path, why: str) -> FormatError:
-    return FormatError(f"is no fit of these runs: {why}", where=str(path), remedy="fit the surrogates again")
+    return FormatError(
+        f"is not a fit of these runs: {why}", where=str(path), remedy="fit the surrogates again"
+    )

@@ -97,7 +97,7 @@ def leave_one_out(covariance: Floats, values: Floats, *, centre: float = 0.0) ->
     if covariance.shape != (values.size, values.size):
         raise SettingsError(
             f"a covariance of shape {covariance.shape} does not fit {values.size} values",
-            remedy="give one row and one column a value",
+            remedy="give one row and one column per value",
         )
     try:
         lower = np.linalg.cholesky(covariance)

@@ -30,7 +30,7 @@ class Parameter:
     name
         As the deck names it.
     unit
-        Words for people; nothing is converted.
+        Text for display; nothing is converted.
     lower, upper
         The range, ends included.
     scale
@@ -111,7 +111,7 @@ class ParameterSpace:
             raise SettingsError("there is no parameter", remedy="name at least one")
         twice = sorted({name for name in self.names if self.names.count(name) > 1})
         if twice:
-            raise SettingsError(f"parameter '{twice[0]}' is there twice", remedy="rename or remove one")
+            raise SettingsError(f"parameter '{twice[0]}' occurs twice", remedy="rename or remove one")
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -150,7 +150,7 @@ class ParameterSpace:
         Raises
         ------
         SettingsError
-            The last axis has not one column a parameter, or a value has no logarithm.
+            The last axis has not one column per parameter, or a value has no logarithm.
 
         Examples
         --------
@@ -182,7 +182,7 @@ class ParameterSpace:
         Raises
         ------
         SettingsError
-            The last axis has not one column a parameter, or a number is outside [0, 1].
+            The last axis has not one column per parameter, or a number is outside [0, 1].
         """
         shares = self._checked(cube)
         if np.any(shares < 0) or np.any(shares > 1):
@@ -260,6 +260,6 @@ class ParameterSpace:
         if values.ndim not in {1, 2} or values.shape[-1] != len(self.parameters):
             raise SettingsError(
                 f"points of shape {values.shape} do not fit {len(self.parameters)} parameters",
-                remedy="give one column a parameter",
+                remedy="give one column per parameter",
             )
         return values

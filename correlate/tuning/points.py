@@ -84,7 +84,7 @@ def next_number(points: Sequence[DesignPoint]) -> int:
 
 
 def write_points(path: Path, space: ParameterSpace, points: Sequence[DesignPoint]) -> None:
-    """Write the table, whole or not at all.
+    """Write the table, completely or not at all.
 
     Parameters
     ----------
@@ -164,7 +164,7 @@ def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
         elif any(value and value.strip() for value in row.values() if isinstance(value, str)):
             point = _point(row, space, found, line=reader.line_num)
             if any(one.identity == point.identity for one in points):
-                found.append(f"line {reader.line_num}: point '{point.identity}' is there twice")
+                found.append(f"line {reader.line_num}: point '{point.identity}' occurs twice")
             points.append(point)
     if found:
         raise FormatError("; ".join(found), where=str(path), remedy="correct the lines")
@@ -193,9 +193,9 @@ def _column_mistakes(columns: list[str], space: ParameterSpace) -> Iterator[str]
             yield f"column '{name}' is missing"
     for name in columns:
         if name not in {*_LEADING, *space.names}:
-            yield f"column '{name}' is no parameter"
+            yield f"column '{name}' is not a parameter"
         elif columns.count(name) > 1:
-            yield f"column '{name}' is there twice"
+            yield f"column '{name}' occurs twice"
 
 
 def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], *, line: int) -> DesignPoint:
@@ -204,10 +204,10 @@ def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], 
         found.append(f"line {line}: there are more values than columns")
     identity = (row["point"] or "").strip()
     if not _IDENTITY.match(identity):
-        found.append(f"line {line}, point: '{identity}' is no name; use letters, digits and '-'")
+        found.append(f"line {line}, point: '{identity}' is not a valid name; use letters, digits and '-'")
     number = (row.get("round") or "0").strip() or "0"
     if not re.fullmatch(r"\d+", number):
-        found.append(f"line {line}, round: '{number}' is no whole number")
+        found.append(f"line {line}, round: '{number}' is not a whole number")
         number = "0"
     values = {}
     for one in space.parameters:
@@ -215,7 +215,7 @@ def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], 
         try:
             value = float(written)
         except ValueError:
-            found.append(f"line {line}, {one.name}: '{written}' is no number")
+            found.append(f"line {line}, {one.name}: '{written}' is not a number")
             continue
         if not one.lower <= value <= one.upper:
             found.append(f"line {line}, {one.name}: {written} is outside {one.lower:g} to {one.upper:g}")

@@ -106,7 +106,7 @@ def propose(
     runs
         How many.
     seed
-        Equal seeds make equal proposals.
+        Equal seeds give equal proposals.
     least_q2
         Least that a surrogate must predict by leave-one-out; lower it to be given proposals all the same.
 
@@ -119,7 +119,7 @@ def propose(
     ------
     SettingsError
         A surrogate is missing or not to be trusted, an outcome to raise never moves, no run keeps the
-        limits, or there is no room for another point.
+        limits, or there is no space for another point.
 
     References
     ----------
@@ -158,13 +158,13 @@ def _check(
         if name in goal.outcomes and surrogates[name].flat:
             raise SettingsError(
                 f"outcome '{name}' is the same in every run, so nothing can raise it",
-                remedy="widen the bounds, or raise another outcome",
+                remedy="widen the bounds, or maximise another outcome",
             )
         if untrusted(surrogates[name], least_q2):
             raise SettingsError(
                 f"the surrogate of '{name}' predicts too little (Q² {surrogates[name].q2:.2f}, "
                 f"least {least_q2:g})",
-                remedy="add design points ('correlate tune design --add N'), or lower --least-q2 knowingly",
+                remedy="add design points ('correlate tune design --add N'), or lower --least-q2",
             )
 
 
@@ -189,7 +189,7 @@ def _next(current: Acquisition, weights: Floats, near: Floats, taken: Floats, *,
         if free.size:
             return np.asarray(chunk[free[0]])
     raise SettingsError(
-        "there is no room for another point between the runs", remedy="widen the bounds, or stop here"
+        "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
     )
 
 
@@ -226,7 +226,7 @@ def _reason(
         name = max(better, key=lambda one: predicted[one].mean - best[one])
         gain = predicted[name].mean - best[name]
         words = f"'{name}' is expected {gain:.3g} above the best run so far"
-        words += "" if predicted[name].low > best[name] else ", though not surely"
+        words += "" if predicted[name].low > best[name] else ", but not with certainty"
     elif hoped:
         name = max(hoped, key=lambda one: predicted[one].high - best[one])
         gain = predicted[name].high - best[name]
@@ -234,7 +234,7 @@ def _reason(
     elif len(best) > 1:
         words = "a compromise between the outcomes that no run has tried"
     else:
-        words = "no point promises more; this one tells most about the best so far"
-    words += f"; the limits hold with a chance of {limits:.0%}" if limits is not None else ""
-    words += f"; the run ends well with a chance of {success:.0%}" if success < 1 else ""
+        words = "no point is expected to be better; this one is most informative about the best so far"
+    words += f"; probability that the limits are met: {limits:.0%}" if limits is not None else ""
+    words += f"; probability that the run succeeds: {success:.0%}" if success < 1 else ""
     return words

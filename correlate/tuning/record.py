@@ -91,7 +91,7 @@ class RunRecord:
 
 
 def write_record(folder: Path, record: RunRecord) -> None:
-    """Write the record into the folder of its run, whole or not at all.
+    """Write the record into the folder of its run, completely or not at all.
 
     Raises
     ------
@@ -130,14 +130,14 @@ def read_record(folder: Path) -> RunRecord | None:
     if not isinstance(content, dict) or not {"identity", "values", "deck_sha256", "status"} <= set(content):
         raise _no_record(path, "keys are missing")
     if set(content) - known or content["status"] not in STATUSES:
-        raise _no_record(path, "another version of the program wrote it, or somebody changed it")
+        raise _no_record(path, "it was written by another version of the program, or was changed")
     tuples = {key: tuple(content[key]) for key in ("command", "log_tail") if key in content}
     return RunRecord(**{**content, **tuples})
 
 
 def _no_record(path: Path, why: str) -> FormatError:
     return FormatError(
-        f"is no record of a run: {why}",
+        f"is not a record of a run: {why}",
         where=str(path),
         remedy="delete the file, and the point is run again",
     )

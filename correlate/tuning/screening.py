@@ -113,7 +113,7 @@ def screen(table: RunTable, outcome: str, *, seed: int = 0) -> Screening:
     if len(complete) < 2:
         raise SettingsError(
             f"{len(complete)} trajectories are complete, and screening needs two or more",
-            remedy="make a design of the kind 'morris', or run what failed again",
+            remedy="create a design of the kind 'morris', or run what failed again",
         )
     need_extra("tuning", what="screening")
     from SALib.analyze import morris  # noqa: PLC0415 - slow to import
@@ -150,5 +150,5 @@ def _levels(cube: Floats) -> int:
             return levels
     raise SettingsError(
         "the steps of the trajectories are not those of one grid",
-        remedy="leave the points of a Morris design as they were made",
+        remedy="do not change the points of a Morris design",
     )

@@ -124,7 +124,7 @@ def sobol_indices(
         parts = [function(rows[first : first + _CHUNK]) for first in range(0, len(rows), _CHUNK)]
         values = np.concatenate(parts)
         if np.ptp(values) == 0:
-            raise SettingsError("the function is the same everywhere, so nothing can be shared out")
+            raise SettingsError("the function is the same everywhere, so there is no variance to divide")
         return values[None, :]
 
     if dimension == 1:  # all of the variance is that of the one; scipy asks for two or more

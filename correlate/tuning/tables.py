@@ -62,7 +62,7 @@ class DeckTable(Table):
         if (self.way == "template") != bool(self.template):
             raise ValueError("'template' names a file when the way is 'template', and only then")
         if self.file in {"output", "record.json", "run.log", "lock"}:
-            raise ValueError(f"'{self.file}' is taken for something else in the folder of a run; rename it")
+            raise ValueError(f"'{self.file}' is reserved in the folder of a run; rename it")
         return self
 
 
@@ -153,7 +153,7 @@ class GoalTable(Table):
     def _load_cases_are_apart(self) -> Self:
         both = sorted(set(self.train) & set(self.held_out))
         if both:
-            raise ValueError(f"load case '{both[0]}' trains and is held out; decide for one")
+            raise ValueError(f"load case '{both[0]}' is both a training and a held-out load case; choose one")
         return self
 
     @model_validator(mode="after")
@@ -191,7 +191,7 @@ class TuningTable(Table):
     Attributes
     ----------
     title
-        Words for people.
+        Text for display.
     """
 
     title: str = ""

@@ -17,7 +17,7 @@ class Role(Enum):
     """
 
     VIEWER = "viewer"
-    """Sees scores and curves; takes no raw data away."""
+    """Views scores and curves; cannot download raw data."""
 
     ANALYST = "analyst"
     """Rates, tunes, uploads model results and downloads data."""
@@ -26,7 +26,7 @@ class Role(Enum):
     """Adds reference data as well."""
 
     ADMIN = "admin"
-    """Keeps the accounts and reads the audit trail as well."""
+    """Manages accounts and reads the audit trail as well."""
 
     def allows(self, least: Role) -> bool:
         """Say whether this role is enough.

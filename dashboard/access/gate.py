@@ -1,4 +1,4 @@
-"""The one place that every request passes before anything else looks at it."""
+"""The gate that every request passes before it is processed."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ CALLBACKS: Final = "/_dash-update-component"
 """Endpoint of all callbacks."""
 
 PAGES: Final = frozenset({"/", "/<path:path>"})
-"""Endpoints of what a person types into the address line."""
+"""Endpoints of what a person types into the URL."""
 
 SHELL: Final = PAGES | {
     "/_dash-layout",
@@ -138,7 +138,7 @@ class SignedIn:
             needs = Needs(role=Role.VIEWER)
         else:
             found = self._needs.endpoints.get(request.endpoint or "")
-            needs = found or abort(403, "Nobody may ask for this.")
+            needs = found or abort(403, "Nobody has permission for this.")
         require(needs.role)
 
     def _callback_needs(self) -> Needs:
@@ -148,7 +148,7 @@ class SignedIn:
         if needs is None:
             abort(403, "There is no such callback.")
         if (request.content_length or 0) > MENU_BYTES and not needs.takes_files:
-            abort(413, "This takes no files.")
+            abort(413, "This does not accept files.")
         return needs
 
     def _ask_to_sign_in(self) -> Any:
@@ -173,9 +173,9 @@ def refuse_foreign(own: str) -> None:
     """
     sender, site = request.headers.get("Origin"), request.headers.get("Sec-Fetch-Site")
     if sender is not None and _origin(sender) != _origin(own):
-        abort(403, "A page of another server sent this.")
+        abort(403, "The request came from a page of another server.")
     if site not in {None, "same-origin", "none"}:
-        abort(403, "A page of another server sent this.")
+        abort(403, "The request came from a page of another server.")
 
 
 def install(app: Dash, gate: Gate) -> None:

@@ -1,4 +1,4 @@
-"""The least role of every callback and route, given where it is registered."""
+"""The minimum role of every callback and route, declared where it is registered."""
 
 from __future__ import annotations
 

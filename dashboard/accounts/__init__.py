@@ -1,4 +1,4 @@
-"""The accounts of a server and its audit trail, in a database of their own."""
+"""The accounts of a server and its audit trail, in a separate database."""
 
 from dashboard.accounts.audit import AuditTrail, Entry
 from dashboard.accounts.book import AccountBook, KnownAccount, open_accounts

@@ -130,7 +130,7 @@ class AccountBook:
         known_as = plain_name(name)
         if not _NAME.fullmatch(known_as):
             raise CorrelateError(
-                f"'{name}' cannot be the name of an account",
+                f"'{name}' is not a valid account name",
                 remedy="use up to 64 letters, digits and . _ @ + -, a letter or digit first",
             )
         row = {
@@ -147,7 +147,7 @@ class AccountBook:
         except CorrelateError as error:
             if isinstance(error.__cause__, IntegrityError):
                 raise CorrelateError(
-                    f"there is an account '{known_as}' already", remedy="choose another name"
+                    f"the account '{known_as}' already exists", remedy="choose another name"
                 ) from error
             raise
 

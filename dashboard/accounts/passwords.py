@@ -1,4 +1,4 @@
-"""Passwords: what they must be, and how they are kept."""
+"""Passwords: their rules, and how they are stored."""
 
 from __future__ import annotations
 
@@ -55,12 +55,12 @@ class Passwords:
         if not SHORTEST <= len(password) <= LONGEST:
             raise CorrelateError(
                 f"the password has {len(password)} characters",
-                remedy=f"use {SHORTEST} to {LONGEST}; a few words in a row are easy to keep in mind",
+                remedy=f"use {SHORTEST} to {LONGEST}; several words in a row are easy to remember",
             )
         if len(set(password)) < SHORTEST // 3 or password.casefold().replace(name.casefold(), "") == "":
             raise CorrelateError(
                 "the password is the name of the account or repeats a few characters",
-                remedy="use one that nobody guesses",
+                remedy="choose one that is hard to guess",
             )
         with _AT_ONCE:
             return self._hasher.hash(password)

@@ -1,4 +1,4 @@
-"""Slows down whoever guesses passwords."""
+"""Throttling of password guesses."""
 
 from __future__ import annotations
 

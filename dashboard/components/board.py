@@ -160,11 +160,11 @@ def _change_sentence(change: Change | None, against: str | None) -> list[Compone
 def _ceiling_sentence(line: BoardLine) -> list[Component | str]:
     ceiling = line.ceiling
     if ceiling is None:
-        return ["how well the hardware agrees with itself is not known"]
+        return ["the ceiling is not known"]
     missing = "" if ceiling.rated == ceiling.expected else f", {ceiling.completeness}"
     ratio = line.loss_ratio
-    lost = "" if ratio is None else f"; the model loses {loss_ratio_words(ratio)} loss"
-    return [html.Strong(number(ceiling.overall)), f" hardware against itself{missing}{lost}"]
+    lost = "" if ratio is None else f"; the model has {loss_ratio_words(ratio)} loss"
+    return [html.Strong(number(ceiling.overall)), f" ceiling{missing}{lost}"]
 
 
 def _row(line: BoardLine, link: Link | None) -> html.Tr:

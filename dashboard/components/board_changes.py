@@ -1,4 +1,4 @@
-"""What changed between two releases, and the limits that are not kept."""
+"""What changed between two releases, and the limits that are not met."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The fields of the data page through which something is sent in."""
+"""The upload forms of the data page."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ def package_form(most_bytes: int) -> html.Div:
     dash.html.Div
     """
     advice = (
-        "Every byte is compared with the lists of the package, then the data check looks at every test. "
-        "Without errors it is put under received/; with errors it is kept apart under quarantine/, where "
-        "nothing uses it."
+        "Every byte is compared with the manifests of the package, then the data check examines every "
+        "test. A package without errors is stored under received/; a package with errors is stored under "
+        "quarantine/, where nothing uses it."
     )
     return html.Div(
         [
@@ -52,21 +52,21 @@ def results_form(most_bytes: int) -> html.Div:
     dash.html.Div
     """
     advice = (
-        "A zip file with one result file a load case, named as the campaign names them. All of them are read "
-        "before the release is added; when one cannot be read, nothing is kept."
+        "A zip file with one result file per load case, named as in the campaign. All files are read "
+        "before the release is added; if one cannot be read, nothing is stored."
     )
     return html.Div(
         [
             html.P(advice, className="note"),
             html.Div(
                 [
-                    dmc.TextInput(id=ids.DATA_RESULTS_NAME, label="Name of the release"),
-                    dmc.TextInput(id=ids.DATA_RESULTS_NOTE, label="Note, for people"),
+                    dmc.TextInput(id=ids.DATA_RESULTS_NAME, label="Release name"),
+                    dmc.TextInput(id=ids.DATA_RESULTS_NOTE, label="Note"),
                 ],
                 className="results-words",
             ),
             _field(ids.DATA_RESULTS_FILE, "Drop a zip file here or choose one", most_bytes),
-            html.Button("Add the release", id=ids.DATA_RESULTS_SEND, className="button", type="button"),
+            html.Button("Add release", id=ids.DATA_RESULTS_SEND, className="button", type="button"),
             html.Div(id=ids.DATA_RESULTS_SAID, role="status"),
         ]
     )

@@ -20,7 +20,7 @@ AS_PROPOSED: Final = "as proposed"
 KEPT: Final = "kept"
 TURNED: Final = "turned"
 SIGNS: Final[tuple[str, ...]] = (AS_PROPOSED, KEPT, TURNED)
-"""What can be done with the sign of the model."""
+"""Options for the sign of the model."""
 
 _SHOWN: Final = 3
 
@@ -59,7 +59,7 @@ def _reasons(one: Proposal) -> html.Li:
 
 
 def _name(one: Proposal) -> str:
-    return f"{one.model}, sign turned" if one.sign < 0 else one.model
+    return f"{one.model}, sign inverted" if one.sign < 0 else one.model
 
 
 def _choice(load_case: str, test: str, words: str, proposals: Sequence[Proposal]) -> html.Div:
@@ -84,7 +84,7 @@ def _choice(load_case: str, test: str, words: str, proposals: Sequence[Proposal]
                 className="sign-menu",
             ),
             html.Button(
-                "Pair them",
+                "Pair channels",
                 id={"type": ids.DATA_ACCEPT, **place},
                 className="button",
                 type="button",

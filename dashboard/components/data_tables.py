@@ -1,4 +1,4 @@
-"""What a project holds, as tables: releases, tests, packages."""
+"""The data of a project as tables: releases, tests, packages."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def packages_list(packages: Sequence[PackageNote]) -> Component:
     dash.development.base_component.Component
     """
     if not packages:
-        return html.P("No package was sent in yet.", className="note")
+        return html.P("No package has been uploaded yet.", className="note")
     ordered = sorted(packages, key=lambda one: (not one.quarantine, one.name))
     return html.Ul([_package(one) for one in ordered], className="packages")
 
@@ -72,7 +72,9 @@ def packages_list(packages: Sequence[PackageNote]) -> Component:
 def _release(one: HeldRelease, held: Holdings) -> html.Tr:
     cases = len(held.load_cases)
     there = f"{cases - len(one.absent)} of {cases}"
-    absent = html.Span(f"absent: {', '.join(one.absent)}", className="note is-absent") if one.absent else None
+    absent = (
+        html.Span(f"missing: {', '.join(one.absent)}", className="note is-absent") if one.absent else None
+    )
     note = html.Span(one.release.note, className="note") if one.release.note else None
     moment = f"{one.last_rated:%Y-%m-%d %H:%M} UTC" if one.last_rated else NO_NUMBER
     return html.Tr(

@@ -48,7 +48,7 @@ def finding_parts(
     """
     parts: list[Component] = [html.H2("Data check")]
     if not own:
-        parts.append(html.P("Nothing stands out in this channel, in any repeat.", className="check-clear"))
+        parts.append(html.P("No findings in this channel, in any repeat.", className="check-clear"))
     parts += [
         _finding(number, finding, figure, title=_title(finding, names), what=tidy(finding.what))
         for number, (finding, figure) in enumerate(own)
@@ -66,7 +66,7 @@ def _finding(
     number: int, finding: Finding, figure: go.Figure | None, *, title: str, what: str
 ) -> html.Article:
     words = html.P(
-        [f"{what[:1].upper()}{what[1:]}. ", html.Span(f"To do: {finding.remedy}.", className="note")]
+        [f"{what[:1].upper()}{what[1:]}. ", html.Span(f"Remedy: {finding.remedy}.", className="note")]
     )
     place = {"type": ids.REPEATS_FINDING, "number": number}
     drawn = [] if figure is None else [graph(place, figure, kind="finding-figure")]

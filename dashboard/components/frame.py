@@ -1,4 +1,4 @@
-"""The frame around every page: name, campaign, way to the pages, choice of theme, caution."""
+"""The frame around every page: name, campaign, navigation, choice of theme, caution."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
     links
         Path and name of each page, for the menu.
     page
-        The one that is shown; none until the address line is known.
+        The one that is shown; none until the URL is known.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""The one way in which a figure comes onto a page."""
+"""The only function that puts a figure onto a page."""
 
 from __future__ import annotations
 

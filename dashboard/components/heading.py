@@ -64,7 +64,7 @@ def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
     if plain == address:
         return ""
     link = dcc.Link(f"Back to {plain_words(pair)}", href=paths.PAIR + plain.as_search())
-    return [html.P("Not as in the campaign."), html.P(link)]
+    return [html.P("Differs from the campaign."), html.P(link)]
 
 
 def plain_words(pair: CampaignPair) -> str:

@@ -1,4 +1,4 @@
-"""How a job goes, and what came of it, in words."""
+"""Progress and result of a job, in words."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ if TYPE_CHECKING:
     from dashboard.jobs import JobState
 
 _TITLES: Final[dict[str, str]] = {
-    "ingest": "Taking in a package",
-    "results": "Taking in the results of a release",
+    "ingest": "Importing a package",
+    "results": "Importing the results of a release",
     "score": "Rating the campaign",
-    "check": "Examining the tests",
+    "check": "Checking the tests",
     "fit": "Fitting surrogates",
 }
-_ENDS: Final[dict[str, str]] = {"failed": "It was not done", "cancelled": "It was cancelled"}
+_ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
 
 
 def job_parts(state: JobState) -> list[Component]:
@@ -52,7 +52,7 @@ def job_parts(state: JobState) -> list[Component]:
         return [title, *_result(state.kind, state.result)]
     ending = html.P(_ENDS[state.stage], className="job-end")
     reason = html.P(state.failure, className="job-failure") if state.failure else None
-    nothing_kept = html.P("Nothing of it was kept.", className="note") if _takes_in(state.kind) else None
+    nothing_kept = html.P("Nothing was stored.", className="note") if _takes_in(state.kind) else None
     return [part for part in (title, ending, reason, nothing_kept) if part is not None]
 
 
@@ -75,10 +75,8 @@ def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
 def _package(result: Mapping[str, Any]) -> list[Component]:
     if result["quarantine"]:
         count = result["errors"]
-        words = (
-            f"{count} {'error was' if count == 1 else 'errors were'} found, so the package is kept apart in "
-        )
-        advice = "Nothing uses it there. Repair the data and send the package under another name."
+        words = f"{count} {'error was' if count == 1 else 'errors were'} found, so the package is stored in "
+        advice = "Nothing uses it there. Repair the data and upload the package under another name."
     else:
         words = "Every byte is as listed and the data check found no error. The package is in "
         advice = "Name its tests under 'tests' in the campaign file to use them."
@@ -91,20 +89,20 @@ def _results(result: Mapping[str, Any]) -> list[Component]:
     words = f"Release {result['release']} is in the campaign: {len(read)} of {len(read) + len(missing)} "
     parts: list[Component] = [html.P(f"{words}load cases have a result.", className="job-end")]
     if missing:
-        parts.append(html.P(f"No result came for {', '.join(missing)}.", className="note"))
+        parts.append(html.P(f"No result for {', '.join(missing)}.", className="note"))
     parts.append(html.P("It is not rated yet.", className="note"))
     return parts
 
 
 def _fit(result: Mapping[str, Any]) -> list[Component]:
-    words = f"{result['outcomes']} outcomes are fitted, {result['proposed']} runs are proposed."
+    words = f"{result['outcomes']} outcomes were fitted, {result['proposed']} runs are proposed."
     refusal = html.P(str(result["refusal"]), className="note") if result["refusal"] else None
     return [part for part in (html.P(words, className="job-end"), refusal) if part is not None]
 
 
 def _scores(result: Mapping[str, Any]) -> list[Component]:
     new, unrated = result["new"], result["unrated"]
-    words = f"{new} pairs were rated now; {result['reused']} were known."
+    words = f"{new} pairs were rated; {result['reused']} were already rated."
     link = dcc.Link("Show the scoreboard", href=paths.SCOREBOARD + write_query({}).rstrip("?"))
     parts: list[Component] = [html.P(words, className="job-end"), html.P(link)]
     if unrated:

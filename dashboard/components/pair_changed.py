@@ -46,19 +46,19 @@ def changed_words(
         numbers = _numbers(rating)
         return [
             numbers,
-            html.P(f"As it is, rated {interval}. Move a slider: the rating follows.", className="note"),
+            html.P(f"Unchanged, rated {interval}. Move a slider to update the rating.", className="note"),
         ]
-    won = html.Span(f"{signed(changed.overall - rating.overall)} against {number(rating.overall)} as it is")
+    won = html.Span(f"{signed(changed.overall - rating.overall)} against {number(rating.overall)} unchanged")
     return [
-        html.P([_numbers(changed), html.Span(won, className="won")], className="changed-line"),
+        html.P([_numbers(changed), html.Span(won, className="gain")], className="changed-line"),
         html.P(
             [
                 f"Model {change_words(change, unit)}, rated {interval}. ",
-                dcc.Link("Back to the curve as it is", href=back),
+                dcc.Link("Reset the curve", href=back),
             ],
             className="note",
         ),
-        html.P("This answers a question. It changes no data and no result.", className="note"),
+        html.P("This is exploratory. It changes no data and no results.", className="note"),
     ]
 
 

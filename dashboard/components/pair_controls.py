@@ -80,7 +80,7 @@ def pair_controls(parts: Mapping[str, str]) -> html.Aside:
         ],
         id=ids.CONTROLS,
         className="controls",
-        **labelled("What is compared"),
+        **labelled("Selection"),
     )
 
 
@@ -102,8 +102,8 @@ def change_card() -> html.Section:
             ),
             html.Div(
                 [
-                    _slider("Shift of the model [ms]", pair_ids.SHIFT, "later is to the right", 0),
-                    _slider("Scale of the model [1]", pair_ids.SCALE, "1 leaves it as it is", 1),
+                    _slider("Shift of the model [ms]", pair_ids.SHIFT, "positive: later", 0),
+                    _slider("Scale of the model [1]", pair_ids.SCALE, "1: unchanged", 1),
                     _slider(
                         ["Offset of the model [", html.Span(id=pair_ids.OFFSET_UNIT), "]"],
                         pair_ids.OFFSET,
@@ -116,7 +116,7 @@ def change_card() -> html.Section:
             ),
         ],
         className="card change-card",
-        **labelled("What if the curve or the interval were another"),
+        **labelled("What if the curve or the interval were different"),
     )
 
 
@@ -158,7 +158,7 @@ def tools(*, may_download: bool) -> html.Div:
 def _parts(parts: Mapping[str, str]) -> dmc.CheckboxGroup:
     boxes = [dmc.Checkbox(label=words, value=name, size="sm") for name, words in parts.items()]
     return dmc.CheckboxGroup(
-        html.Div(boxes, className="parts"), id=pair_ids.PARTS, value=[], label="Beside the curves"
+        html.Div(boxes, className="parts"), id=pair_ids.PARTS, value=[], label="Additional curves"
     )
 
 

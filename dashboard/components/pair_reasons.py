@@ -1,4 +1,4 @@
-"""Where a pair loses its rating and what may lie behind it."""
+"""Where a pair loses rating points, and possible causes."""
 
 from __future__ import annotations
 
@@ -94,24 +94,22 @@ def _lost(account: LossAccount, to_stretch: ToStretch) -> list[Component]:
         for one in largest_stretches(account, _STRETCHES)
     ]
     return [
-        html.H2(f"Where the {points(account.total)} are lost"),
+        html.H2(f"Where {points(account.total)} are lost"),
         html.Table([head_row(columns), html.Tbody(rows)], className="lines"),
-        html.H3("Most in these stretches of time"),
-        html.Ul(stretches, className="stretches")
-        if stretches
-        else html.P("Evenly, in none more than in others."),
+        html.H3("Mostly in these time ranges"),
+        html.Ul(stretches, className="stretches") if stretches else html.P("Evenly over time."),
     ]
 
 
 def _what_if(found: WhatIf, unit: str, to_change: ToChange) -> list[Component]:
-    columns = [("change", "name"), ("best", "words"), ("rating", "number"), ("won", "number")]
+    columns = [("change", "name"), ("best", "words"), ("rating", "number"), ("gain", "number")]
     rows = [_change_row(name, getattr(found, name), unit, to_change) for name in CHANGES]
     return [
-        html.H2("What a change of the whole curve would win"),
+        html.H2("What a change of the whole curve would gain"),
         html.Table([head_row(columns), html.Tbody(rows)], className="lines changes-best"),
         html.P(
-            "One number that wins nearly everything points to book-keeping: a time zero, a unit, an offset. "
-            "One that wins little leaves the error to the model.",
+            "If one number recovers nearly everything, suspect a data-handling error: a time zero, a "
+            "unit, an offset. If it recovers little, the error is in the model.",
             className="note",
         ),
     ]
@@ -126,15 +124,15 @@ def _change_row(name: str, best: Improvement, unit: str, to_change: ToChange) ->
             html.Th(name, scope="row", className="cell-name"),
             html.Td(tried or words or "none helps", className="cell-words"),
             html.Td(with_label("rating", f"{best.rating.overall:.3f}"), className="cell-number"),
-            html.Td(with_label("won", signed(best.gain)), className="cell-number"),
+            html.Td(with_label("gain", signed(best.gain)), className="cell-number"),
         ]
     )
 
 
 def _suspects(found: Sequence[Suspect]) -> list[Component]:
-    heading = html.H2("Book-keeping suspects")
+    heading = html.H2("Suspected data-handling errors")
     if not found:
-        none = "None: no known mistake explains the loss better than the model itself."
+        none = "None: no known data-handling error explains the loss better than a model error."
         return [heading, html.P(none, className="check-clear")]
     return [heading, *(_suspect(one) for one in found), html.P(HINT_CAUTION, className="note")]
 
@@ -150,7 +148,7 @@ def _suspect(one: Suspect) -> html.Article:
                 ]
             ),
             html.P(one.evidence),
-            html.P(["To do: ", one.fix], className="note"),
+            html.P(["Remedy: ", one.fix], className="note"),
         ],
         className="finding",
     )
@@ -159,7 +157,7 @@ def _suspect(one: Suspect) -> html.Article:
 def _features(found: Sequence[FeatureDifference]) -> list[Component]:
     heading = html.H2("Features of both curves")
     if not found:
-        return [heading, html.P("None can be told: the model is zero throughout.")]
+        return [heading, html.P("None can be determined: the model is zero throughout.")]
     columns = [("feature", "name"), ("test", "number"), ("model", "number"), ("difference", "number")]
     columns += [("unit", "unit"), ("explains", "number")]
     head = head_row(columns)
@@ -179,7 +177,7 @@ def _features(found: Sequence[FeatureDifference]) -> list[Component]:
         if len(told) > _FEATURES
         else []
     )
-    words = "Explains: rating won when this feature alone is corrected. These do not add up."
+    words = "Explains: rating gained if only this feature is corrected. These values do not add up."
     return [
         heading,
         html.Table(
@@ -212,7 +210,7 @@ def _feature(one: FeatureDifference) -> html.Tr:
 
 
 def _hints(found: Sequence[Hint], words: dict[str, str]) -> list[Component]:
-    heading = html.H2("Hints to the behaviour of the material")
+    heading = html.H2("Hints about material behaviour")
     if not found:
         return [heading, html.P("None: the differences follow no known pattern.", className="check-clear")]
     return [heading, html.Ul([html.Li(hint_words(one, words)) for one in found], className="hints")]

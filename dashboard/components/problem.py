@@ -1,4 +1,4 @@
-"""What a page shows when there is nothing to show: the reason and the way out."""
+"""What a page shows when there is nothing to show: the reason and what to do."""
 
 from __future__ import annotations
 
@@ -45,8 +45,8 @@ def no_campaign(error: CorrelateError) -> html.Section:
     dash.html.Section
     """
     advice = (
-        "A campaign is a file campaign.toml that says which tests are compared with which model results. "
-        "Put one into the folder and load this page again."
+        "A campaign is a file campaign.toml that defines which tests are compared with which model "
+        "results. Put one into the folder and reload this page."
     )
     return problem("There is no campaign in this folder yet", error, way_out=_advice(advice))
 
@@ -63,8 +63,8 @@ def faulty_campaign(error: CorrelateError) -> html.Section:
     -------
     dash.html.Section
     """
-    advice = "Correct the file and load this page again."
-    return problem("The campaign file holds mistakes", error, way_out=_advice(advice))
+    advice = "Correct the file and reload this page."
+    return problem("The campaign file contains errors", error, way_out=_advice(advice))
 
 
 def _advice(words: str) -> html.P:

@@ -36,7 +36,7 @@ def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.
                 facts(recipe_words(score.recipe, score.rating)),
                 html.Details(
                     [
-                        html.Summary("Limits, exponents and choices of the rating"),
+                        html.Summary("Limits, exponents and options of the rating"),
                         facts(choice_words(score.rating.settings)),
                     ]
                 ),

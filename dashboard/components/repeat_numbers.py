@@ -50,7 +50,7 @@ def repeat_tables(found: ChannelRepeats, names: Sequence[str]) -> list[Component
         parts.append(
             html.Details(
                 [
-                    html.Summary("What one must believe to use the corridor"),
+                    html.Summary("Assumptions behind this corridor"),
                     html.Ul(
                         [html.Li(words) for words in found.corridor.assumptions], className="assumptions"
                     ),

@@ -1,4 +1,4 @@
-"""Proposed runs, to be ticked and exported."""
+"""Proposed runs, to be selected and exported."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def _proposal(overview: TuningOverview, number: int) -> html.Article:
         ],
         className="proposal-values",
     )
-    chances = f"limits hold {one.chance_of_limits:.0%}, ends well {one.chance_of_success:.0%}"
+    chances = f"limits met {one.chance_of_limits:.0%}, run succeeds {one.chance_of_success:.0%}"
     return html.Article(
         [
             dmc.Checkbox(value=str(number), **labelled(f"Proposal {number + 1}")),
@@ -54,7 +54,7 @@ def _proposal(overview: TuningOverview, number: int) -> html.Article:
                 [
                     html.H3(f"Proposal {number + 1}"),
                     *raised,
-                    html.P([f"{one.reason}. ", html.Span(f"Chances: {chances}.")], className="note"),
+                    html.P([f"{one.reason}. ", html.Span(f"Probabilities: {chances}.")], className="note"),
                     html.Details([html.Summary("Parameters"), values]),
                 ],
             ),

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from correlate import Surrogate, TuningOverview
 
 TRUSTED: Final = 0.5
-"""Least share of the variance under which nothing is recommended, as the core has it."""
+"""Smallest share of the variance from which something is recommended, as in the core."""
 
 
 def heading(overview: TuningOverview) -> list[Component]:
@@ -79,10 +79,13 @@ def fit_words(overview: TuningOverview) -> list[Component]:
     if overview.fit_problem:
         return [html.P(overview.fit_problem, className="job-failure")]
     if overview.fit is None:
-        words = "No surrogates are fitted yet. They say what moves the ratings and which runs to make next."
+        words = (
+            "No surrogates have been fitted yet. They show which parameters influence the ratings and "
+            "which runs to make next."
+        )
         return [html.P(words)]
     if overview.fit_is_old:
-        words = "The runs are others than those this was fitted to; fit again to take them in."
+        words = "The runs have changed since the fit; fit again to include them."
         return [html.P(words, className="job-failure")]
     return [html.P("Fitted to all finished runs.", className="note")]
 
@@ -100,12 +103,12 @@ def outcome_words(surrogate: Surrogate) -> str:
     str
     """
     if surrogate.flat:
-        return f"{surrogate.outcome} is the same in every run: nothing moves it."
+        return f"{surrogate.outcome} is the same in every run: no parameter influences it."
     inside = "; ".join(
         f"{cover.observed:.0%} of the runs are inside the interval for {cover.nominal:.0%}"
         for cover in surrogate.coverage
     )
-    trust = "" if surrogate.q2 >= TRUSTED else " It is not to be trusted, and nothing is proposed from it."
+    trust = "" if surrogate.q2 >= TRUSTED else " It is not reliable, and nothing is proposed from it."
     return f"Each run predicted from the others: Q² {surrogate.q2:.2f}. {inside}.{trust}"
 
 

@@ -27,9 +27,9 @@ WRONG_INPUT: Final = 2
 @click.option(
     "--folder", type=click.Path(path_type=Path), metavar="FOLDER", help="… and the folder of the jobs."
 )
-@click.option("--with-parent", is_flag=True, help="End when the program that started this one does.")
+@click.option("--with-parent", is_flag=True, help="Stop when the parent process stops.")
 def main(config: Path | None, project: Path | None, folder: Path | None, *, with_parent: bool) -> None:
-    """Do the jobs that the dashboard is asked for, until this is interrupted."""
+    """Run the jobs of the dashboard until interrupted."""
     try:
         if config is not None:
             from dashboard.server_settings import load_settings  # noqa: PLC0415 - a project has none

@@ -68,7 +68,7 @@ def _taken_in(work: Work, upload: Path) -> dict[str, Any]:
     for place in (RECEIVED, QUARANTINE):
         if (project / place / title).exists():
             raise CorrelateError(
-                f"there is a package '{title}' under {place} already", where=name, remedy="rename the new one"
+                f"a package '{title}' already exists under {place}", where=name, remedy="rename the new one"
             )
     with TemporaryDirectory(dir=project, prefix=".ingest-") as beside:
         bag = Path(beside) / title
@@ -84,7 +84,7 @@ def _taken_in(work: Work, upload: Path) -> dict[str, Any]:
             "errors": errors,
             "signed_by": signed_by,
         }
-        work.progress(0.98, "putting it in place")
+        work.progress(0.98, "storing the package")
         note = Path(beside) / f"{title}.json"
         note.write_text(json.dumps(result, indent=2, ensure_ascii=False) + "\n", encoding="utf-8")
         (project / place).mkdir(exist_ok=True)
@@ -98,7 +98,7 @@ def _examined(work: Work, bag: Path) -> tuple[list[str], int]:
     """Return what is wrong with the tests, one sentence each, and how many are errors."""
     load_cases = sorted(path for path in bag.glob("data/tests/*") if path.is_dir())
     if not load_cases:
-        raise CorrelateError("this package holds no test", where=bag.name, remedy="ask for another")
+        raise CorrelateError("this package holds no test", where=bag.name, remedy="request another one")
     findings: list[str] = []
     errors = 0
     for done, load_case in enumerate(load_cases):

@@ -182,7 +182,7 @@ def jobs_of_server() -> Jobs:
     found: Jobs | None = current_app.extensions.get(_JOBS)
     if found is None:
         raise CorrelateError(
-            "this server does no work in the background",
+            "this server runs no background jobs",
             remedy="use the command line, or start it with a worker",
         )
     return found

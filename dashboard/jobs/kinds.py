@@ -192,7 +192,7 @@ KINDS: Final[dict[str, Kind]] = {
         do=take_in_package,
     ),
     "results": Kind(
-        words="Take in results",
+        words="Import results",
         least=Role.ANALYST,
         arguments=ResultsArguments,
         result=ResultsResult,
@@ -255,5 +255,5 @@ def checked_arguments(name: str, arguments: Mapping[str, Any]) -> dict[str, Any]
     except ValidationError as error:
         wrong = ", ".join(".".join(map(str, item["loc"])) or "all of it" for item in error.errors())
         raise CorrelateError(
-            f"the job '{name}' cannot be told this: {wrong}", remedy="load the page again and retry"
+            f"the job '{name}' does not accept these arguments: {wrong}", remedy="reload the page and retry"
         ) from error

@@ -1,4 +1,4 @@
-"""The data page: what the project holds, what is sent in, and channels that nobody paired yet."""
+"""The data page: data of the project, uploads, and channels without a partner."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -47,7 +47,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""What the address line of the data page may say."""
+"""What the URL of the data page may say."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ def content() -> list[Component]:
 
 
 def _releases() -> html.Section:
-    rate = html.Button("Rate what is not rated", id=ids.DATA_RATE, className="button", type="button")
+    rate = html.Button("Rate unrated pairs", id=ids.DATA_RATE, className="button", type="button")
     return html.Section(
         [
             html.Div(
@@ -75,8 +75,8 @@ def _packages() -> html.Section:
     return html.Section(
         [
             html.H2("Packages of reference data"),
-            _for_role(form, Role.LAB, "Taking in a package needs the role lab."),
-            html.H3("Sent in so far"),
+            _for_role(form, Role.LAB, "Importing a package requires the role lab."),
+            html.H3("Uploaded packages"),
             html.Div(id=ids.DATA_PACKAGES),
         ],
         className="card",
@@ -86,7 +86,7 @@ def _packages() -> html.Section:
 
 def _results() -> html.Section:
     form = results_form(upload_limits().bytes)
-    refusal = "Adding results needs the role analyst."
+    refusal = "Adding results requires the role analyst."
     return html.Section(
         [html.H2("Add the results of a release"), _for_role(form, Role.ANALYST, refusal)],
         id=ids.DATA_RESULTS,

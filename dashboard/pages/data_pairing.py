@@ -33,7 +33,7 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -49,11 +49,15 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     cards = [open_channel(case, titles[case], ranked, may_write=may_write) for case, ranked in found]
     if not cards:
         return [
-            html.P("Every test channel has a partner in these results, or nothing in them measures the same.")
+            html.P(
+                "Every test channel has a partner in these results, or no channel has the same physical "
+                "dimension."
+            )
         ]
     advice = (
-        "Nothing is used until it is paired; then it stands in the campaign file. Proposals weigh units, "
-        "names and the likeness of the curves. Channels for which nothing measures the same are left out."
+        "Proposals are used only after pairing, which writes them to the campaign file. They are ranked "
+        "by unit, names and similarity of the curves. Channels without a candidate of the same physical "
+        "dimension are not listed."
     )
     return [html.P(advice, className="note"), html.Div(cards, className="open-channels")]
 
@@ -66,7 +70,7 @@ def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tup
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
     wanted
         ``case`` and ``channel`` of the test, ``model`` and ``sign`` that were picked.
 
@@ -83,8 +87,9 @@ def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tup
         return refusal(error), no_update
     words = f"{wanted['case']}: {proposal.test} with '{proposal.model}'"
     record("paired a channel", words)
-    turned = ", its sign turned" if proposal.sign < 0 else ""
-    said = f"{channel_title(proposal.test)} is paired with {proposal.model}{turned}. It is rated from now on."
+    turned = ", its sign inverted" if proposal.sign < 0 else ""
+    pair = f"{channel_title(proposal.test)} is paired with {proposal.model}{turned}"
+    said = f"{pair}. It will be rated from now on."
     return html.P(said, className="job-end"), changed.sha256
 
 
@@ -116,7 +121,7 @@ def picked(found: list[tuple[str, list[Proposal]]], wanted: dict[str, str]) -> P
     raise CorrelateError(
         f"channel '{wanted['channel']}' cannot be paired with '{wanted['model']}'",
         where=f"load case '{wanted['case']}'",
-        remedy="it may be paired meanwhile; load the page again",
+        remedy="it may already be paired; reload the page",
     )
 
 
@@ -130,7 +135,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     release
         Name.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""Sending something in on the data page, and watching what becomes of it."""
+"""Uploads on the data page, and the progress of their jobs."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def send_package(
     content, file
         As the field sends them.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -63,7 +63,7 @@ def send_results(
     sent
         ``content`` and ``file`` of the field, ``name`` and ``note`` of the release.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -72,9 +72,9 @@ def send_results(
     """
     content, file, name = sent["content"], sent["file"], (sent["name"] or "").strip()
     if not name:
-        return no_update, refusal("The release has no name; give it one."), no_update
+        return no_update, refusal("Enter a name for the release."), no_update
     if not content or not file:
-        return no_update, refusal("There is no file; choose the zip file with the results."), no_update
+        return no_update, refusal("Choose the zip file with the results."), no_update
     try:
         told = {"name": name, "note": (sent["note"] or "").strip()}
         number = _started(project, "results", content, file, told)
@@ -89,7 +89,7 @@ def start_rating(search: str | None) -> tuple[Any, html.P | str]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -108,7 +108,7 @@ def with_job(search: str | None, number: str) -> str:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
     number
         Of the job.
 
@@ -208,5 +208,5 @@ def _started(project: Project, kind: str, content: str, file: str, told: dict[st
         kept.unlink()
         folder.rmdir()
         raise
-    record(f"sent in a file for the job {kind}", kept.name)
+    record(f"uploaded a file for the job {kind}", kept.name)
     return number

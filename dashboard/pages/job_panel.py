@@ -1,4 +1,4 @@
-"""The panel of a page that shows work in the background: how far it is, a way to end it, what came of it."""
+"""The panel of a page that shows a background job: progress, cancel button, result."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ def panel(page: str) -> html.Div:
                 id=ids.job_part(page, "panel"),
                 className="card job-card",
                 hidden=True,
-                **labelled("Work in the background"),
+                **labelled("Background job"),
             ),
             dcc.Interval(id=ids.job_part(page, "clock"), interval=700, disabled=True),
             dcc.Store(id=ids.job_part(page, "changed")),
@@ -63,7 +63,7 @@ def watch(search: str | None) -> dict[str, Any]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def watch(search: str | None) -> dict[str, Any]:
     try:
         state = jobs_of_server().state(number)
     except CorrelateError as error:
-        said = [html.H2("This job is not known here"), html.P(str(error), className="note")]
+        said = [html.H2("Unknown job"), html.P(str(error), className="note")]
         return quiet | {"hidden": False, "said": said}
     account = current_account()
     own = state.who == account.name or account.role.allows(Role.ADMIN)
@@ -96,7 +96,7 @@ def cancel(search: str | None) -> None:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
     """
     try:
         jobs_of_server().cancel(read_query(search, [KEY])[KEY], current_account())

@@ -33,5 +33,5 @@ def layout(path: str, pages: Sequence[Page]) -> html.Main:
     dash.html.Main
     """
     links = html.Ul([html.Li(dcc.Link(page.name, href=page.path)) for page in pages], className="way-out")
-    words = f"Nothing stands at {path}; a link may be old, or cut short. These pages are there:"
-    return html.Main([problem("There is no such page", words, way_out=links)], className="page narrow")
+    words = f"There is no page at {path}; the link may be outdated or incomplete. Available pages:"
+    return html.Main([problem("Page not found", words, way_out=links)], className="page narrow")

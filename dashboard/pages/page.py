@@ -25,11 +25,11 @@ class Page:
     Attributes
     ----------
     path
-        In the address line, with its slash.
+        In the URL, with its slash.
     name
         In the menu.
     layout
-        Makes the page from the query of the address line.
+        Makes the page from the query of the URL.
     register
         Connects its callbacks.
     """
@@ -49,7 +49,7 @@ class Event:
     trigger
         Id of what changed; None at the start.
     search
-        Query of the address line.
+        Query of the URL.
     picked
         Values of the menus and fields of the page, by what each sets.
     theme
@@ -70,7 +70,7 @@ def page_parts(name: str, search: str) -> list[Component]:
     name
         Of the page, as its ids begin.
     search
-        Query of the address line, so that the first callback has it.
+        Query of the URL, so that the first callback has it.
 
     Returns
     -------
@@ -83,7 +83,7 @@ def page_parts(name: str, search: str) -> list[Component]:
 
 
 def address_of(name: str) -> dict[str, Input]:
-    """Return what a callback listens to for the address line of a page.
+    """Return what a callback listens to for the URL of a page.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def address_of(name: str) -> dict[str, Input]:
 
 
 def search_of(name: str) -> Output:
-    """Return the output that writes the query of the address line.
+    """Return the output that writes the query of the URL.
 
     Parameters
     ----------

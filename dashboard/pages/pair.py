@@ -1,4 +1,4 @@
-"""The pair page: a test against a model, where the rating is lost, why, and what would win it."""
+"""The pair page: a test against a model, where rating points are lost, why, and what would recover them."""
 
 from __future__ import annotations
 
@@ -104,7 +104,7 @@ def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
     analysis
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

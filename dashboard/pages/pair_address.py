@@ -1,4 +1,4 @@
-"""What the address line of the pair page says beyond the pair itself; nothing is looked up."""
+"""What the URL of the pair page says beyond the pair itself; nothing is looked up."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ _PLAIN: Final[dict[str, float]] = {"shift_ms": 0.0, "scale": 1.0, "offset": 0.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairAddress:
-    """The state of the page. Texts are as in the address line; an empty one stands for what is usual.
+    """The state of the page. Texts are as in the URL; an empty one stands for what is usual.
 
     Attributes
     ----------
@@ -64,7 +64,7 @@ class PairAddress:
 
     @classmethod
     def from_search(cls, search: str | None) -> PairAddress:
-        """Read the query of an address line; keys it does not know are left alone.
+        """Read the query of a URL; keys it does not know are left alone.
 
         Parameters
         ----------
@@ -140,7 +140,7 @@ class PairAddress:
         left_s, right_s = (self._number(name, key, 0.0) / 1e3 for name, key in WINDOW.items())
         if not left_s < right_s:
             raise CorrelateError(
-                f"the picture cannot run from {self.left_ms} ms to {self.right_ms} ms",
+                f"the figure cannot show {self.left_ms} ms to {self.right_ms} ms",
                 where="'left' and 'right' in the address",
                 remedy="give a start and a later end, or leave both out",
             )
@@ -191,8 +191,8 @@ class PairAddress:
             value = math.nan
         if not math.isfinite(value):
             raise CorrelateError(
-                f"'{text}' is not a number that this may be",
+                f"'{text}' is not a valid number",
                 where=f"'{key}' in the address",
-                remedy="correct it, or leave it out for the curve as it is",
+                remedy="correct it, or omit it for the unchanged curve",
             )
         return value

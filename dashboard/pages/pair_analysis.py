@@ -1,4 +1,4 @@
-"""What the server works out for the pair page, each thing once for the same files and settings."""
+"""Results computed for the pair page, cached for the same files and settings."""
 
 from __future__ import annotations
 

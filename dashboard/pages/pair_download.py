@@ -1,4 +1,4 @@
-"""The curves of a pair as a file to take away: conditioned, on one grid, with how they came about."""
+"""The curves of a pair as a download: conditioned, on one grid, with their history."""
 
 from __future__ import annotations
 

@@ -71,7 +71,7 @@ def address_after(campaign: Campaign, event: Event) -> PairAddress:
     Returns
     -------
     PairAddress
-        That of the address line, or after a pick the one that names everything picked.
+        That of the URL, or after a pick the one that names everything picked.
     """
     before = PairAddress.from_search(event.search)
     picked, trigger = event.picked, event.trigger

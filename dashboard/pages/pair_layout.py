@@ -28,7 +28,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------

@@ -33,7 +33,7 @@ def dragged(
     analysis
         Of the server.
     search
-        Query of the address line, which does not follow a drag before its end.
+        Query of the URL, which does not follow a drag before its end.
     values
         Where the sliders are: ``shift_ms``, ``scale``, ``offset``, and ``interval`` with two numbers.
     theme

@@ -83,7 +83,7 @@ def looked_at(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) 
     """
     if len(address.others) > MOST_OTHERS:
         raise CorrelateError(
-            f"{len(address.others)} further releases are too many for one picture",
+            f"{len(address.others)} further releases are too many for one figure",
             where="'over' in the address",
             remedy=f"name up to {MOST_OTHERS}",
         )
@@ -243,8 +243,8 @@ def window_words(address: PairAddress) -> list[Component] | str:
         Of components.
     """
     if address.window_s is None:
-        return "Drag to zoom, double-click for all of it."
-    whole = dcc.Link("Show all of it", href=paths.PAIR + address.looking_at(None).as_search())
+        return "Drag to zoom, double-click to reset."
+    whole = dcc.Link("Show all", href=paths.PAIR + address.looking_at(None).as_search())
     return [html.Span(f"Zoomed to {address.left_ms} to {address.right_ms} ms. "), whole]
 
 

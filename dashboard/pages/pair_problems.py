@@ -1,4 +1,4 @@
-"""What the pair page shows where nothing can be rated: why, and the way out."""
+"""What the pair page shows if nothing can be rated: the reason and what to do."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ def not_rated(campaign: Campaign, address: PairAddress, error: CorrelateError) -
             "tab_title": "No such pair",
         }
     back = dcc.Link(f"Back to {plain_words(pair)}, as in the campaign", href=paths.PAIR + plain.as_search())
-    ways = back if plain != address else "The files or the campaign must change; then load this page again."
+    ways = back if plain != address else "Correct the files or the campaign, then reload this page."
     return {
         "changes": changes(address.pair, pair),
         "heading": heading(pair),

@@ -45,7 +45,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -127,7 +127,7 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     laboratory
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
     theme
         ``light`` or ``dark``.
 
@@ -207,7 +207,7 @@ def register(app: Dash, project: Project) -> None:
 
 def _not_shown(campaign: Campaign, asked: Mapping[str, str], error: CorrelateError) -> dict[str, Any]:
     back = dcc.Link("Show the first channel of the campaign", href=paths.REPEATS, className="way-out")
-    advice = html.P("The files or the campaign must change; then load this page again.", className="way-out")
+    advice = html.P("Correct the files or the campaign, then reload this page.", className="way-out")
     way_out = back if any(asked.values()) else advice
     where = f" of {campaign.title}" if campaign.title else ""
     message = problem(f"These repeats{where} cannot be shown", error, way_out=way_out)

@@ -1,4 +1,4 @@
-"""What the address line of the repeats page names, looked up in the campaign."""
+"""What the URL of the repeats page names, looked up in the campaign."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
 """Widths of the corridor that can be picked, in words."""
 
 NO_CROSS_PLOT: Final = "none"
-"""How the address line writes that there is no cross-plot."""
+"""How the URL writes that there is no cross-plot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +67,7 @@ def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
     if width not in WIDTHS:
         known = ", ".join(WIDTHS)
         raise CorrelateError(
-            f"'{width}' is no width of a corridor", where="'width' in the address", remedy=f"use {known}"
+            f"'{width}' is not a valid corridor width", where="'width' in the address", remedy=f"use {known}"
         )
     return RepeatsChoice(
         load_case=load_case,
@@ -120,7 +120,9 @@ def _window(name: str) -> Window | None:
     known = window_names()
     if name not in known:
         raise CorrelateError(
-            f"there are no windows '{name}'", where="'windows' in the address", remedy="pick them on the page"
+            f"there are no windows '{name}'",
+            where="'windows' in the address",
+            remedy="select them on the page",
         )
     device, test = known[name]
     return window_book().find(device=device, test=test)

@@ -58,7 +58,7 @@ def content() -> list[Component]:
             html.Section(
                 [
                     graph(ids.REPEATS_FIGURE),
-                    html.P("Drag to zoom, double-click for all of it.", className="hint"),
+                    html.P("Drag to zoom, double-click to reset.", className="hint"),
                 ],
                 className="card figure-card",
                 **labelled("Curves of the repeats"),

@@ -1,4 +1,4 @@
-"""What can be picked on the repeats page, and what is picked."""
+"""The menus of the repeats page and their selection."""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def cross_plot_parts(
         A sentence in place of the figure where there is none.
     """
     if choice.across is None:
-        return no_update, html.P("No second channel is picked.", className="note"), True
+        return no_update, html.P("No second channel is selected.", className="note"), True
     try:
         found = laboratory.cross_plot(
             campaign, choice.load_case, across=choice.across, upright=choice.channel, times=choice.times
@@ -106,7 +106,7 @@ def cross_plot_parts(
         y_title=_axis(choice.channel, found.y_unit),
     )
     believed = html.Ul([html.Li(words) for words in found.corridor.assumptions], className="assumptions")
-    words = html.Details([html.Summary("What one must believe to use the corridor"), believed])
+    words = html.Details([html.Summary("Assumptions behind this corridor"), believed])
     return figure, words, False
 
 
@@ -172,7 +172,7 @@ def _windows(
 ) -> list[Component]:
     title = html.H2("Qualification windows")
     if choice.window is None:
-        words = "Pick the windows of a qualification test to compare every repeat with them."
+        words = "Select the windows of a qualification test to compare every repeat with them."
         return [title, html.P(words, className="note")]
     found = laboratory.qualified(campaign, choice.load_case, window=choice.window, book=window_book())
     return [title, *window_parts(found, names)]

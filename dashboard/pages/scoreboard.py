@@ -1,4 +1,4 @@
-"""The scoreboard: one release against the last, to be read in ten seconds."""
+"""The scoreboard: one release against the previous one, readable in ten seconds."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -52,7 +52,7 @@ def layout(search: str) -> html.Main:
         id=ids.SCOREBOARD_PICKS,
         className="picks",
         role="group",
-        **labelled("What is compared"),
+        **labelled("Selection"),
     )
     waiting = html.Div(
         [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
@@ -181,16 +181,12 @@ def _menus(kept: KeptBoard) -> dict[str, Any]:
 def _without_board(campaign: Campaign, asked: Mapping[str, str], error: CorrelateError) -> dict[str, Any]:
     if any(asked.values()):
         back = dcc.Link("Show the last rated release", href=paths.SCOREBOARD, className="way-out")
-        return _nothing(
-            "No such release", problem("There is nothing to show for this link", error, way_out=back)
-        )
+        return _nothing("No such release", problem("Nothing to show for this link", error, way_out=back))
     ways = html.Div(
         [
-            html.P("Rate the campaign once; this page then shows every release against the one before it:"),
+            html.P("Rate the campaign once; this page then compares every release with the previous one:"),
             html.Pre(f"correlate score {campaign.folder}\ncorrelate ceiling {campaign.folder}"),
-            html.P(
-                "The second line rates the tests against each other, which is the best a model can reach."
-            ),
+            html.P("The second command rates the tests against each other, which gives the ceiling."),
         ],
         className="way-out",
     )

@@ -123,7 +123,7 @@ def _load_cases(board: Scoreboard) -> html.Section:
 
 
 def _regions(board: Scoreboard) -> html.Section:
-    note = "Over all load cases but those held out of tuning."
+    note = "Over all load cases except held-out ones."
     return html.Section(
         [html.H2("Body regions"), lines_table("region", board.regions), html.P(note, className="note")],
         className="card",
@@ -132,7 +132,7 @@ def _regions(board: Scoreboard) -> html.Section:
 
 def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
     if board.against is None:
-        words = "This is the first rated release; changes stand here from the second on."
+        words = "This is the first rated release; changes are shown from the second release on."
         return html.Section([html.H2("What changed"), html.P(words)], className="card")
     if not board.moved:
         words = "No channel is better or worse beyond chance between the repeats of its test."
@@ -144,7 +144,9 @@ def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
     def title(case: str) -> str:
         return campaign.load_case(case).title or case
 
-    note = "Only channels better or worse beyond chance between repeats, or rated against one repeat."
+    note = (
+        "Only channels that are better or worse beyond chance between repeats, or rated against one repeat."
+    )
     parts: list[Component] = [
         html.H2(f"What changed against {board.against}"),
         html.P(note, className="note"),
@@ -164,13 +166,13 @@ def _limits(board: Scoreboard) -> html.Section:
     known = [f"{words} {value:g}" for words, value in given.items() if value is not None]
     if not known:
         advice: list[Component | str] = [
-            "The campaign file sets no limits. Write for instance ",
+            "The campaign file sets no limits. Add for instance ",
             html.Code("[limits]"),
             " with ",
             html.Code("least = 0.8"),
             " and ",
             html.Code("largest_loss = 0.03"),
-            " into it, and this page shows which are open.",
+            " to it; this page then shows which limits are not met.",
         ]
         known_words = html.P(advice, className="note")
     else:
@@ -194,7 +196,7 @@ def _evidence(board: Scoreboard) -> html.Section:
     evidence = board.evidence
     title = html.H2("Evidence")
     if evidence is None:
-        words = "Nothing is known of what these ratings stand on: rate the release again."
+        words = "There is no evidence for these ratings: rate the release again."
         return html.Section([title, html.P(words, className="evidence-mark")], className="card")
     channels = [channel for case in evidence.cases for channel in case.channels]
     expected, rated = sum(one.expected for one in channels), sum(len(one.rated) for one in channels)

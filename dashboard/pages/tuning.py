@@ -1,4 +1,4 @@
-"""The tuning page: the runs, what moves the ratings, and which runs to make next."""
+"""The tuning page: the runs, which parameters influence the ratings, and which runs to make next."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from dashboard.state import Project
 
 
-NOT_YET: Final = "No run can be compared yet."
+NOT_YET: Final = "No runs to compare yet."
 
 
 def layout(search: str) -> html.Main:
@@ -36,7 +36,7 @@ def layout(search: str) -> html.Main:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -153,9 +153,9 @@ def _figures(overview: TuningOverview, theme: Theme) -> dict[str, Any]:
 def _front_words(overview: TuningOverview) -> html.P:
     goal = overview.tuning.goal
     if overview.front is not None:
-        words = f"{len(overview.front.rows)} runs are beaten by no other in all that is raised."
+        words = f"{len(overview.front.rows)} runs are not beaten by any other run in all objectives."
     elif len(goal.outcomes) == 1:
-        words = f"One outcome is raised, {goal.outcomes[0]}, so there is nothing to trade it for."
+        words = f"There is one objective, {goal.outcomes[0]}, so there is no trade-off."
     else:
         words = NOT_YET
     return html.P(words, className="note")
@@ -170,14 +170,14 @@ def _not_compared(overview: TuningOverview) -> html.P | str:
 def _nothing(project: Project, error: CorrelateError) -> dict[str, Any]:
     file = project.folder / "tuning.toml"
     if not file.exists():
-        message = problem("Nothing is tuned in this project yet", error, way_out=_how_to_begin(project))
+        message = problem("No tuning in this project yet", error, way_out=_how_to_begin(project))
         title = "No tuning"
     elif not (project.folder / "design.csv").exists():
         ways = html.Pre(f"correlate tune design {project.folder}\ncorrelate tune run {project.folder}")
         message = problem("There is no design yet", error, way_out=ways)
         title = "No design"
     else:
-        advice = html.P("Correct the file and load this page again.", className="way-out")
+        advice = html.P("Correct the file and reload this page.", className="way-out")
         message = problem("The tuning project cannot be read", error, way_out=advice)
         title = "Tuning cannot be read"
     empty = dict.fromkeys(outputs(), no_update)
@@ -188,8 +188,8 @@ def _how_to_begin(project: Project) -> Component:
     return html.Div(
         [
             html.P(
-                "A file tuning.toml beside the campaign says which parameters of the model may move, how a "
-                "run is started and what is to be raised. Then design and run:"
+                "A file tuning.toml beside the campaign defines which parameters of the model may vary, "
+                "how a run is started and what is maximised. Then design and run:"
             ),
             html.Pre(f"correlate tune design {project.folder}\ncorrelate tune run {project.folder}"),
         ],

@@ -1,4 +1,4 @@
-"""What the address line of the tuning page says."""
+"""What the URL of the tuning page says."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the fitted surrogates say on the tuning page, and the proposals that are ticked and exported."""
+"""The fitted surrogates on the tuning page, and the export of selected proposals."""
 
 from __future__ import annotations
 
@@ -68,7 +68,7 @@ def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
     project
         Of the server.
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
     """
     numbers = ticked_numbers(read_query(search, KEYS)["ticked"])
     if not numbers:
-        return no_update, refusal("No proposal is ticked.")
+        return no_update, refusal("No proposal is selected.")
     try:
         text = proposals_csv(tuning_overview(project.folder), numbers)
     except CorrelateError as error:
@@ -92,7 +92,7 @@ def start_fit(search: str | None) -> tuple[Any, html.P | str]:
     Parameters
     ----------
     search
-        Query of the address line.
+        Query of the URL.
 
     Returns
     -------
@@ -203,7 +203,9 @@ def _figures(
         "along": parameters.value,
     }
     if outcomes.value is None or parameters.value is None:
-        return shown | {"outcome_words": "This link names something that was not fitted; pick it above."}
+        return shown | {
+            "outcome_words": "This link refers to something that was not fitted; select it above."
+        }
     surrogate, colours = fit.surrogates[outcomes.value], theme_of(theme)
     row = overview.best if overview.best is not None else int(surrogate.rows[0])
     place = overview.table.space.names.index(parameters.value)

@@ -91,7 +91,7 @@ def _fit() -> html.Section:
         html.P(id=ids.TUNING_OUTCOME_WORDS, className="note"),
         html.Div(
             [
-                _figure("What moves it", ids.TUNING_SENSITIVITY),
+                _figure("Influence of parameters", ids.TUNING_SENSITIVITY),
                 _figure("Predicted against rated", ids.TUNING_PREDICTED),
                 _figure("Slice through the best run", ids.TUNING_SLICE),
             ],
@@ -116,10 +116,10 @@ def _figure(title: str, place: str) -> html.Div:
 
 
 def _proposals() -> html.Section:
-    export = html.Button("Export ticked as CSV", id=ids.TUNING_EXPORT, className="button", type="button")
+    export = html.Button("Export selected as CSV", id=ids.TUNING_EXPORT, className="button", type="button")
     advice = (
-        "The file has the columns of design.csv; append its lines there to run them. A prediction is no "
-        "result: run a proposal before it is believed."
+        "The file has the columns of design.csv; append its lines there to run them. A prediction is not "
+        "a result: run a proposal before relying on it."
     )
     return html.Section(
         [
@@ -145,7 +145,7 @@ def _runs() -> html.Section:
             html.H2("Runs"),
             runs_grid(),
             html.H3("All finished runs side by side"),
-            html.P("Each line is a run; point at it for its name and values.", className="note"),
+            html.P("Each line is a run; hover over it for its name and values.", className="note"),
             html.Div(graph(ids.TUNING_ALL_RUNS, kind="tuning-all"), className="wide"),
         ],
         className="card",

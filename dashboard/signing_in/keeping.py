@@ -1,4 +1,4 @@
-"""Turns the application of one machine into a server with accounts."""
+"""Adds accounts to the application, turning it into a server."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _LINES: Final = 200
 """Of the audit trail on its page."""
 
-_WRONG: Final = "Name and password do not fit together."
+_WRONG: Final = "Incorrect user name or password."
 
 
 def keep_accounts(
@@ -102,9 +102,9 @@ class _Pages:
         wanted = own_path(request.form.get("next"))
         wait_s = self.throttle.wait_s(name, address)
         if wait_s:
-            self.trail.add(who=name, what="was slowed down at signing in", address=address)
+            self.trail.add(who=name, what="was throttled at sign-in", address=address)
             minutes = round(wait_s // 60) + 1
-            said = f"There were too many attempts. Try again in {minutes} minutes."
+            said = f"Too many attempts. Try again in {minutes} minutes."
             return (
                 shown("sign-in", "Sign in", said=said, next=wanted),
                 429,
@@ -137,13 +137,13 @@ class _Pages:
         """Give the account another password, for which it must know the one until now."""
         name, address, form = current_account().name, request.remote_addr or "", request.form
         if self.throttle.wait_s(name, address):
-            return self._account_page("There were too many attempts. Try again later."), 429
+            return self._account_page("Too many attempts. Try again later."), 429
         if self.book.opened_with(name, form.get("password", "")) is None:
             self.throttle.failed(name, address)
             record("could not change the password")
-            return self._account_page("The password until now is another one."), 400
+            return self._account_page("Current password is incorrect."), 400
         if form.get("new", "") != form.get("again", ""):
-            return self._account_page("The two new passwords differ."), 400
+            return self._account_page("The new passwords do not match."), 400
         try:
             self.book.change_password(name, form.get("new", ""))
         except CorrelateError as error:

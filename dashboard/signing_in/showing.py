@@ -15,7 +15,7 @@ from dashboard.accounts.passwords import SHORTEST
 PATHS: Final = SimpleNamespace(
     sign_in="/sign-in", sign_out="/sign-out", account=paths.ACCOUNT, audit="/audit-trail"
 )
-"""Of these pages, in the address line."""
+"""Of these pages, in the URL."""
 
 _TEMPLATES: Final = Environment(
     loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
@@ -65,7 +65,7 @@ def own_path(wanted: str | None) -> str:
     Parameters
     ----------
     wanted
-        From the address line, where anybody may have written anything.
+        From the URL, where anybody may have written anything.
 
     Returns
     -------

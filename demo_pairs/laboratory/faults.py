@@ -1,4 +1,4 @@
-"""Planted faults: what goes wrong in laboratories, one kind a file, so that a data check can be tested.
+"""Planted faults: typical laboratory errors, one kind per file, so that a data check can be tested.
 
 Each fault takes a healthy record and gives a copy with one channel (or the header) spoilt. Nothing in
 the copy itself says so; the manifest does.

@@ -1,4 +1,4 @@
-"""The laboratory's front door: run one repeat of one load case and record it."""
+"""The interface of the laboratory: run one repeat of one load case and record it."""
 
 from collections.abc import Callable
 from dataclasses import dataclass

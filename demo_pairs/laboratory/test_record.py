@@ -1,4 +1,4 @@
-"""What the laboratory hands out: one physical test, measured and digitised."""
+"""The result of the laboratory: one physical test, measured and digitised."""
 
 from dataclasses import dataclass
 

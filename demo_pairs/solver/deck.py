@@ -10,7 +10,7 @@ A deck looks like this::
     rib_stiffness = 58.0 N/mm      # every parameter once, each with its unit ("1" for none)
 
     [run]
-    load_case = thorax-impact      # one line a load case
+    load_case = thorax-impact      # one line per load case
 """
 
 import math

@@ -1,4 +1,4 @@
-"""The directive ``public-names``: every public name whose home is one room, from its docstring."""
+"""The directive ``public-names``: every public name of one package, from its docstring."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def names_of(room: str) -> list[str]:
-    """Return the public names that live in a room.
+    """Return the public names of a package.
 
     Parameters
     ----------
@@ -33,7 +33,7 @@ def names_of(room: str) -> list[str]:
 
 
 class PublicNames(SphinxDirective):
-    """Write out the documentation of every public name of a room."""
+    """Write out the documentation of every public name of a package."""
 
     required_arguments = 1
 

@@ -44,7 +44,7 @@ class ChannelCurves:
     Attributes
     ----------
     title, unit
-        Words for people.
+        Text for display.
     time
         Grid of the comparison [s].
     repeats

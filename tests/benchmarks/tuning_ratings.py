@@ -35,7 +35,7 @@ class TrueRatings:
     project
         Folder of a built demo that holds a ``tuning.toml``.
     kept
-        File of one line a deck, in which what was rated before is found again.
+        File of one line per deck, in which what was rated before is found again.
     """
 
     def __init__(self, project: Path, kept: Path) -> None:

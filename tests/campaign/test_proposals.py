@@ -112,7 +112,7 @@ def test_a_second_mapping_and_an_unknown_load_case_are_refused(project: Path) ->
     """Accepting never overwrites."""
     text = (project / "campaign.toml").read_text(encoding="utf-8")
     proposal = propose(pulse("force", "N"), [pulse("probe", "N")])[0]
-    with pytest.raises(SettingsError, match="channel 'force' has a model already"):
+    with pytest.raises(SettingsError, match="channel 'force' already has a model"):
         accept(text, "push", proposal)
     with pytest.raises(SettingsError, match="no load case 'pull'"):
         accept(text, "pull", proposal)

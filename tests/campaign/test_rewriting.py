@@ -1,4 +1,4 @@
-"""Changing a campaign file: checked before it counts, whole or not at all."""
+"""Changing a campaign file: checked before it counts, completely or not at all."""
 
 from __future__ import annotations
 

@@ -191,8 +191,8 @@ def test_another_main_measure_is_combined_without_grades(project: Path) -> None:
 @pytest.mark.parametrize(
     ("lines", "message"),
     [
-        ('main = "theil"', "cannot be the main measure"),
-        ('extras = ["pearsn"]', "perhaps 'pearson' is meant"),
+        ('main = "theil"', "cannot be the main metric"),
+        ('extras = ["pearsn"]', "perhaps you mean 'pearson'"),
         ('extras = ["confidence-interval"]', "compares all repeats at once"),
     ],
 )

@@ -1,4 +1,4 @@
-"""The address line carries the state of the page."""
+"""The URL carries the state of the page."""
 
 from __future__ import annotations
 

@@ -42,7 +42,7 @@ def test_a_taken_usual_port_gives_a_free_one(
     monkeypatch.setattr(program, "DEFAULT_PORT", taken)
     with program.listen(taken) as listening:
         assert listening.getsockname()[1] not in {0, taken}
-    assert capsys.readouterr().out == f"port {taken} is taken, so a free one is used\n"
+    assert capsys.readouterr().out == f"port {taken} is in use; using a free port\n"
 
 
 def test_a_taken_port_that_was_asked_for_is_an_error(taken: int) -> None:

@@ -1,4 +1,4 @@
-"""What can be picked, in words for people."""
+"""What can be picked, in text for display."""
 
 from __future__ import annotations
 

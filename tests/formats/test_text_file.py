@@ -1,4 +1,4 @@
-"""Text on disk: encodings, what looks like text, files that appear whole or not at all."""
+"""Text on disk: encodings, what looks like text, files that appear completely or not at all."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The ceiling: how well the hardware agrees with itself, and the model's rating beside it."""
+"""The ceiling: how well the repeats agree with each other, and the model's rating beside it."""
 
 from __future__ import annotations
 

@@ -56,9 +56,7 @@ def test_dates_are_replaced_in_as_many_bytes() -> None:
 def test_a_machine_without_a_browser_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """One sentence with the way out."""
     monkeypatch.setenv("PATH", str(tmp_path))
-    with pytest.raises(
-        FormatError, match="no Chromium on this machine to print it with; install Chromium, or"
-    ):
+    with pytest.raises(FormatError, match="Chromium is not installed on this machine; install Chromium, or"):
         find_browser()
 
 

@@ -52,7 +52,7 @@ def test_no_word_is_broken_at_80_columns() -> None:
     print_fit(Console(file=out, width=80, highlight=False), surrogates, moved, [])
     lines = out.getvalue().splitlines()
     assert LONG in lines
-    assert any(line.startswith(f"  moved by {PARAMETER} 1.0") for line in lines)
+    assert any(line.startswith(f"  influenced by {PARAMETER} 1.0") for line in lines)
     assert "  the same in every run" in lines
     assert f"{PARAMETER} moves" in lines
     assert max(len(line) for line in lines) <= 80

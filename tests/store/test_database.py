@@ -29,7 +29,7 @@ def test_a_reader_does_not_wait_for_a_writer(tmp_path: Path) -> None:
             other.execute("BEGIN IMMEDIATE")
             other.execute("INSERT INTO settings VALUES ('half', 'written')")
             assert store.ratings() == [numbered_record(0)]
-            with pytest.raises(StoreError, match="another program keeps the store busy"):
+            with pytest.raises(StoreError, match="another program is using the store"):
                 store.keep([numbered_record(1)], run=RUN)
 
 
@@ -63,7 +63,7 @@ def test_an_entry_without_its_rating_is_impossible(store: Store) -> None:
     """The database itself refuses a pair whose rating is not there."""
     store.keep([numbered_record(0)], run=RUN)
     with (
-        pytest.raises(StoreError, match=r"(?i)the database refuses \(.*foreign key"),
+        pytest.raises(StoreError, match=r"(?i)the database reports an error \(.*foreign key"),
         way.writing(store._engine) as connection,
     ):
         connection.execute(text("UPDATE entries SET rating_key = 'lost'"))
@@ -74,7 +74,7 @@ def test_a_score_outside_its_range_is_impossible(store: Store) -> None:
     """The database itself refuses a score above 1, whoever writes it."""
     store.keep([numbered_record(0)], run=RUN)
     with (
-        pytest.raises(StoreError, match=r"(?i)the database refuses \(.*check constraint"),
+        pytest.raises(StoreError, match=r"(?i)the database reports an error \(.*check constraint"),
         way.writing(store._engine) as connection,
     ):
         connection.execute(text("UPDATE ratings SET slope = 1.5"))

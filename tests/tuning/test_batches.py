@@ -61,5 +61,5 @@ def test_batches_that_are_not_there_or_none_are_refused(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="'gain' has no value"):
         read_batch(tuning, 1)
     batch_file(tuning, 1).write_text("[", encoding="utf-8")
-    with pytest.raises(FormatError, match=r"round-1\.json: is no batch of proposals"):
+    with pytest.raises(FormatError, match=r"round-1\.json: is not a batch of proposals"):
         read_batch(tuning, 1)

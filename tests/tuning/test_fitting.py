@@ -121,8 +121,8 @@ def test_no_file_is_no_fit_and_a_wrong_one_is_refused(fit: TuningFit, tmp_path: 
     write_fit(file, fit, runs())
     content = json.loads(file.read_text(encoding="utf-8"))
     for change, words in (
-        ({"form": 99}, "another version of the program wrote it"),
-        ({"parameters": ["a", "c"]}, "it knows other parameters"),
+        ({"form": 99}, "it was written by another version of the program"),
+        ({"parameters": ["a", "c"]}, "it has other parameters"),
         ({"proposals": [{}]}, "it does not fit these runs"),
     ):
         file.write_text(json.dumps(content | change), encoding="utf-8")

@@ -126,5 +126,5 @@ def test_an_engine_closed_early_ends_its_processes(tmp_path: Path) -> None:
 
 def test_an_engine_of_no_processes_is_refused() -> None:
     """Nothing would ever end."""
-    with pytest.raises(SettingsError, match="0 runs at once never end"):
+    with pytest.raises(SettingsError, match="0 runs at a time are not possible"):
         local_engine(0)

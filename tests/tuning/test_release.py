@@ -82,7 +82,7 @@ def test_a_release_holds_results_deck_and_change_list(tmp_path: Path) -> None:
         "percent": pytest.approx(100.0),
         "at_bound": False,
     }
-    with pytest.raises(FormatError, match="this exists already"):
+    with pytest.raises(FormatError, match="this already exists"):
         write_release(tuning, release, place, name="T1", files={})
 
 

@@ -127,12 +127,14 @@ def test_results_of_an_earlier_attempt_are_gone_before_the_next(tmp_path: Path) 
         ("{}", "keys are missing"),
         (
             '{"identity": "p000", "values": {}, "deck_sha256": "", "status": "done", "new": 1}',
-            "another version",
+            "it was written by another version",
         ),
     ],
 )
 def test_records_that_are_none_are_refused(tmp_path: Path, content: str, why: str) -> None:
     """The sentence names the file and says that the point is run again without it."""
     (tmp_path / "record.json").write_text(content, encoding="utf-8")
-    with pytest.raises(FormatError, match=rf"record\.json: is no record of a run: {why}.*; delete the file"):
+    with pytest.raises(
+        FormatError, match=rf"record\.json: is not a record of a run: {why}.*; delete the file"
+    ):
         read_record(tmp_path)

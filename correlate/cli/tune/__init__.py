@@ -1,1 +1,1 @@
-"""The commands under ``correlate tune``, one file a command."""
+"""The commands under ``correlate tune``, one file per command."""

@@ -1,4 +1,4 @@
-"""``correlate tune collect``: take in results of runs made elsewhere."""
+"""``correlate tune collect``: import results of runs made elsewhere."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from correlate.cli.tune.options import show_runs, tuning_argument
 @tuning_argument
 @click.argument("folder", type=click.Path(path_type=Path))
 def command(*, tuning_file: Path, folder: Path) -> None:
-    """Take in the runs in FOLDER, one folder each, and rate them by the campaign of TUNING.
+    """Import the runs in FOLDER, one folder each, and rate them with the campaign of TUNING.
 
-    A run is known by its deck, or by the values in a file values.json beside the results. A run of no design
-    point is refused, and nothing is taken in then; what has a run already is left alone.
+    A run is identified by its deck, or by the values in a file values.json beside the results. If a run
+    matches no design point, nothing is imported; points that already have a run keep it.
     """
     from correlate.tuning.collect import collect  # noqa: PLC0415
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
@@ -30,4 +30,4 @@ def command(*, tuning_file: Path, folder: Path) -> None:
         rated(tuning, record, rater)
     show_runs(tuning)
     known = f", {len(found.known)} had a run already: {', '.join(found.known)}" if found.known else ""
-    click.echo(f"{len(found.taken)} runs taken in{known}")
+    click.echo(f"{len(found.taken)} runs imported{known}")

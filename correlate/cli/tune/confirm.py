@@ -24,10 +24,10 @@ if TYPE_CHECKING:
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
 def command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
-    """Rate the runs of a proposed batch of TUNING and say whether the predictions held.
+    """Rate the runs of a proposed batch of TUNING and show whether the predictions held.
 
-    Then every round with its held-out load cases, whether the gain is more than the tests scatter from one
-    repeat to the next, which parameters lie at a bound, and which the runs cannot tell apart.
+    Also show every round with its held-out load cases, whether the gain exceeds the scatter of the tests from
+    one repeat to the next, which parameters are at a bound, and which the runs cannot distinguish.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
@@ -107,10 +107,10 @@ def _near_best_words(tuning: Tuning, table: RunTable, gain: Estimate | None, *, 
     from correlate.tuning.surrogate import fit_surrogate, untrusted  # noqa: PLC0415
 
     if gain is None:
-        return ("with one repeat a load case, nothing tells which parameters the runs pin down",)
+        return ("with one repeat per load case, undetermined parameters cannot be identified",)
     surrogate = fit_surrogate(table, tuning.goal.outcomes[0])
     if untrusted(surrogate):
         told = f"the surrogate predicts too little (Q² {surrogate.q2:.2f})"
-        return (f"{told} to say which parameters are pinned down",)
+        return (f"{told} to identify undetermined parameters",)
     best = table.points[best_row(table, tuning.goal)]
     return near_optimal(tuning.space, surrogate.mean_cube, best, gain.half_width(), seed=seed).words

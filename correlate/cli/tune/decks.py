@@ -16,13 +16,13 @@ from correlate.cli.tune.options import tuning_argument
     type=click.Path(path_type=Path),
     required=True,
     metavar="FOLDER",
-    help="Where; one folder a point is made in it.",
+    help="Target folder; one folder per point is created in it.",
 )
 def command(*, tuning_file: Path, into: Path) -> None:
     """Write the decks of all points of TUNING that have no run, to be run on another machine.
 
-    Let each run write its results into a folder 'output' beside its deck, bring the folders back, and take
-    them in with 'correlate tune collect'.
+    Let each run write its results into a folder 'output' beside its deck, copy the folders back, and import
+    them with 'correlate tune collect'.
     """
     from correlate.tuning.collect import write_decks  # noqa: PLC0415 - help must stay quick
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415

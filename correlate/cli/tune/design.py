@@ -23,19 +23,19 @@ if TYPE_CHECKING:
     type=click.Choice(["sobol", "latin-hypercube", "morris"]),
     default="sobol",
     show_default=True,
-    help="How the points are spread; morris is for screening many parameters.",
+    help="Kind of design; morris is for screening many parameters.",
 )
 @click.option("--runs", type=int, metavar="N", help="Design points, the start point included.")
 @click.option("--add", type=int, metavar="N", help="Further points of a Sobol' sequence; the others stay.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Equal seeds make equal designs.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Equal seeds give equal designs.")
 @click.option("--replace", is_flag=True, help="Replace a design that has no runs yet.")
 def command(
     *, tuning_file: Path, kind: DesignKind, runs: int | None, add: int | None, seed: int, replace: bool
 ) -> None:
     """Choose design points between the bounds of TUNING, the start point first, and write design.csv.
 
-    The file may be edited: values changed, lines removed or added. Where the runs tell too little, --add puts
-    further points beside those that there are.
+    The file can be edited: change values, remove or add lines. If the runs are not informative enough, --add
+    adds further points to the existing ones.
     """
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415 - help must stay quick
 
@@ -61,7 +61,7 @@ def _make(tuning: Tuning, *, kind: DesignKind, runs: int, seed: int, replace: bo
     write_points(tuning.design_file, tuning.space, points)
     click.echo(f"{len(points)} points of {len(tuning.space.names)} parameters in {tuning.design_file}")
     if len(points) < runs:
-        click.echo(f"{runs} were asked for; whole trajectories make {len(points)}")
+        click.echo(f"{runs} were requested; complete trajectories give {len(points)}")
 
 
 def _add(tuning: Tuning, *, runs: int, seed: int) -> None:

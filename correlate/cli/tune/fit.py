@@ -1,4 +1,4 @@
-"""``correlate tune fit``: surrogates, and which parameters move which outcomes."""
+"""``correlate tune fit``: surrogates, and which parameters influence which outcomes."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ MOST_CHANNELS: Final = 10
 @click.option("--all", "every", is_flag=True, help="Every rating, component and feature; takes minutes.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
 def command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, seed: int) -> None:
-    """Fit surrogates to the finished runs of TUNING, and say how far they can be trusted.
+    """Fit surrogates to the finished runs of TUNING, and show how reliable they are.
 
-    Shown are the share of the variance that each predicts of runs left out (Q²), how often its intervals
-    held, and the parameters that move it, with their total Sobol' index.
+    For each: the share of the variance that is predicted for left-out runs (Q²), the coverage of its
+    intervals, and the most influential parameters with their total Sobol' index.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 

@@ -13,11 +13,11 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "design": ("correlate.cli.tune.design", "Choose the first design points."),
     "run": ("correlate.cli.tune.run", "Run and rate the design points that are missing."),
     "decks": ("correlate.cli.tune.decks", "Write the decks of missing points, to be run elsewhere."),
-    "collect": ("correlate.cli.tune.collect", "Take in and rate results of runs made elsewhere."),
-    "show": ("correlate.cli.tune.show", "Show every design point, how it ended and what it is worth."),
-    "fit": ("correlate.cli.tune.fit", "Fit surrogates, and say which parameters move which outcomes."),
+    "collect": ("correlate.cli.tune.collect", "Import and rate results of runs made elsewhere."),
+    "show": ("correlate.cli.tune.show", "Show every design point, its status and its outcomes."),
+    "fit": ("correlate.cli.tune.fit", "Fit surrogates, and show which parameters influence which outcomes."),
     "propose": ("correlate.cli.tune.propose", "Propose the next design points, each with its prediction."),
-    "confirm": ("correlate.cli.tune.confirm", "Say whether what was predicted of proposals came true."),
+    "confirm": ("correlate.cli.tune.confirm", "Compare proposed runs with their predictions."),
     "write": ("correlate.cli.tune.write", "Write a tuned deck as a new release, with its change list."),
 }
 

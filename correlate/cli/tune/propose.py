@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 @click.command()
 @tuning_argument
 @click.option("--runs", type=click.IntRange(min=1), default=8, show_default=True, help="How many.")
-@click.option("--seed", type=int, default=0, show_default=True, help="Equal seeds make equal proposals.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Equal seeds give equal proposals.")
 @click.option(
     "--least-q2",
     type=click.FloatRange(0, 1),
@@ -23,13 +23,13 @@ if TYPE_CHECKING:
     show_default=True,
     help="Propose nothing from a surrogate that predicts less than this share of the variance.",
 )
-@click.option("--dry", is_flag=True, help="Only show them; leave design.csv as it is.")
+@click.option("--dry", is_flag=True, help="Only show them; do not change design.csv.")
 def command(*, tuning_file: Path, runs: int, seed: int, least_q2: float, dry: bool) -> None:
     """Propose the next design points of TUNING and add them to design.csv as a new round.
 
-    Each has its predicted rating with the interval that should hold 95 of 100 runs, the chance that the
-    limits hold, and its reason. 'correlate tune run' runs them, 'correlate tune confirm' says whether the
-    predictions held.
+    Each has its predicted rating with the interval that should contain 95 of 100 runs, the probability that
+    the limits are met, and its reason. 'correlate tune run' runs them, 'correlate tune confirm' shows whether
+    the predictions held.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 

@@ -33,9 +33,9 @@ STOPPED: Final = 130
     type=click.Choice(["local", "dask"]),
     default="local",
     show_default=True,
-    help="Run on this machine, or hand the runs to a scheduler.",
+    help="Run on this machine, or submit the runs to a scheduler.",
 )
-@click.option("--scheduler", metavar="ADDRESS", help="Of the scheduler, for the engine 'dask'.")
+@click.option("--scheduler", metavar="ADDRESS", help="Address of the scheduler, for the engine 'dask'.")
 @click.option(
     "--at-once",
     type=click.IntRange(min=1),
@@ -46,11 +46,10 @@ STOPPED: Final = 130
 def command(
     *, tuning_file: Path, engine: str, scheduler: str | None, at_once: int | None, again: bool
 ) -> None:
-    """Run the points of design.csv that have no run yet, and rate every run by the campaign of TUNING.
+    """Run the points of design.csv that have no run yet, and rate every run with the campaign of TUNING.
 
     A run that fails, times out or is unstable is recorded with the end of its log and does not stop the
-    others; when none is done, the exit code is 1. Stopped at any time, the next start goes on where this one
-    ended.
+    others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
     """
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415
     from correlate.tuning.rating import RunRater  # noqa: PLC0415 - help must stay quick
@@ -60,7 +59,7 @@ def command(
     try:
         ended = _run_with_bar(tuning, RunRater(tuning), chosen, again=again)
     except KeyboardInterrupt:
-        click.echo("stopped; finished runs are kept, the same command goes on", err=True)
+        click.echo("stopped; finished runs are kept, and the same command resumes", err=True)
         sys.exit(STOPPED)
     show_runs(tuning)
     for record in ended:

@@ -1,4 +1,4 @@
-"""``correlate tune show``: every design point, how it ended and what it is worth."""
+"""``correlate tune show``: every design point with its status and outcomes."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from correlate.cli.tune.options import show_runs, tuning_argument
     "csv_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write a line a point with parameters and all outcomes.",
+    help="Write one line per point with parameters and all outcomes.",
 )
 def command(*, tuning_file: Path, csv_file: Path | None) -> None:
-    """Show the design points of TUNING, how their runs ended and what they are worth."""
+    """Show the design points of TUNING, with the status and the outcomes of their runs."""
     from correlate.tuning.definition import load_tuning  # noqa: PLC0415 - help must stay quick
 
     tuning = load_tuning(tuning_file)

@@ -19,18 +19,18 @@ if TYPE_CHECKING:
 
 @click.command()
 @tuning_argument
-@click.option("--run", "identity", required=True, metavar="POINT", help="The run that is released.")
-@click.option("--release", "name", required=True, metavar="NAME", help="Name of the release.")
+@click.option("--run", "identity", required=True, metavar="POINT", help="Run to release.")
+@click.option("--release", "name", required=True, metavar="NAME", help="Release name.")
 @click.option("--folder", metavar="FOLDER", help="Relative to the campaign file.  [default: releases/NAME]")
-@click.option("--note", default="", help="Words for people, kept in the campaign file.")
-@click.option("--despite-losses", is_flag=True, help="Write it although it breaks a limit of TUNING.")
+@click.option("--note", default="", help="Note, saved in the campaign file.")
+@click.option("--despite-losses", is_flag=True, help="Write it although it violates a limit of TUNING.")
 def command(
     *, tuning_file: Path, identity: str, name: str, folder: str | None, note: str, despite_losses: bool
 ) -> None:
     """Write the deck and the results of a run as a new release of the campaign of TUNING.
 
-    The change list beside them says of each parameter what it was, what it is and by how much it changed, and
-    what the change bought. The release is added to the end of the campaign file; the rest of it stays.
+    The change list beside them gives the old value, the new value and the change of each parameter, and the
+    gain in rating. The release is added at the end of the campaign file; the rest of it is unchanged.
     """
     from rich.console import Console  # noqa: PLC0415 - help must stay quick
 
@@ -63,7 +63,7 @@ def _refuse_name(campaign: Campaign, name: str) -> None:
         )
     if not re.fullmatch(r"[\w.+-]+", name):
         raise SettingsError(
-            f"'{name}' is no name of a release", remedy="use letters, digits and '.', '+', '-', '_'"
+            f"'{name}' is not a valid release name", remedy="use letters, digits and '.', '+', '-', '_'"
         )
 
 
@@ -74,6 +74,6 @@ def _note(release: TunedRelease) -> str:
 def _refuse_losses(release: TunedRelease, *, despite_losses: bool) -> None:
     if release.losses and not despite_losses:
         raise SettingsError(
-            f"point '{release.run}' breaks limits: {'; '.join(release.losses)}",
+            f"point '{release.run}' violates limits: {'; '.join(release.losses)}",
             remedy="choose another run, or write it with --despite-losses",
         )

@@ -1,4 +1,4 @@
-"""A candidate with one feature put right and the rest left as it is, as far as that goes.
+"""A candidate with one feature corrected and the rest changed as little as possible.
 
 Each correction takes a :class:`Model` and returns the corrected candidate, shape ``(n,)``, in its own sign
 and unit. It raises SignalError where the feature cannot be told or the correction would be a new curve. All
@@ -219,7 +219,7 @@ def _ratio(above: float | None, below: float | None) -> float:
 
 def _have(value: float | None) -> float:
     if value is None:
-        raise SignalError("it cannot be told for both curves")
+        raise SignalError("it cannot be determined for both curves")
     return value
 
 

@@ -1,4 +1,4 @@
-"""All features of one curve; what cannot be told is None, with the reason beside it."""
+"""All features of one curve; what cannot be determined is None, with the reason beside it."""
 
 from __future__ import annotations
 

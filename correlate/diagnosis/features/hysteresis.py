@@ -1,4 +1,4 @@
-"""The share of work that a force-deflection loop keeps."""
+"""The share of work that a force-deflection loop absorbs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A curve turned so that its main peak is positive; where it begins, and how it swings back."""
+"""A curve inverted if needed so that its main peak is positive; its onset and rebound."""
 
 from __future__ import annotations
 

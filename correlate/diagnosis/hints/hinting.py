@@ -1,4 +1,4 @@
-"""From pairs of one load case to hints: rules weigh the evidence, channels that lost more speak louder."""
+"""From pairs of one load case to hints: rules weight the evidence, channels that lost more count more."""
 
 from __future__ import annotations
 

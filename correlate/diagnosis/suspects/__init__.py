@@ -1,4 +1,4 @@
-"""Book-keeping mistakes that look like bad models: what they are, how they show, what they cost."""
+"""Data-handling errors that look like poor models: detection, evidence and cost."""
 
 from correlate.diagnosis.suspects.frame import FrameRotation, frame_rotation
 from correlate.diagnosis.suspects.searching import suspects

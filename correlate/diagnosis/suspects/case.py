@@ -1,4 +1,4 @@
-"""One pair under suspicion: the signals as read, how they are compared, and what that is rated."""
+"""One pair under examination: the signals as read, how they are compared, and their rating."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A sensor whose local frame is turned against that of the other side."""
+"""A sensor whose local frame is rotated relative to that of the other side."""
 
 from __future__ import annotations
 

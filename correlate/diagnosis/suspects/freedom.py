@@ -1,4 +1,4 @@
-"""What is left of a difference when a model is granted to be a little, or much, too large, late and slow."""
+"""The remaining difference when a model is allowed small, or large, errors in size, delay and duration."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How alike two curves are when size is left open and a little delay is forgiven."""
+"""Similarity of two curves, regardless of size and with a small delay allowed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""When a curve sets out."""
+"""The onset of a curve."""
 
 from __future__ import annotations
 

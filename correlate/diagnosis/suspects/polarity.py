@@ -1,4 +1,4 @@
-"""A sign that was turned."""
+"""An inverted sign."""
 
 from __future__ import annotations
 
@@ -51,8 +51,7 @@ def turned_sign(case: Case) -> Iterator[Suspect]:
         channel=case.reference.channel,
         evidence=f"with the sign of the model turned, size, delay and duration leave {left:.2f} of the "
         f"squares of the test unexplained; with the sign as it is, {case.poor:.2f}",
-        fix="check the polarity of both sides; if it is the model's that is wrong, write "
-        f"model_sign = {sign}",
+        fix=f"check the polarity of both sides; if the model is wrong, write model_sign = {sign}",
         rating_before=case.rating,
         rating_after=after,
         change={"candidate_sign": sign, **case.extra},

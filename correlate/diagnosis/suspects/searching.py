@@ -1,4 +1,4 @@
-"""The search for book-keeping mistakes in one pair."""
+"""The search for data-handling errors in one pair."""
 
 from __future__ import annotations
 

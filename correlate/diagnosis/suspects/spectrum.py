@@ -1,4 +1,4 @@
-"""Which channel frequency class a signal as read has been through, told by its noise."""
+"""Which channel frequency class a signal as read has been through, determined from its noise."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a search for book-keeping mistakes says: evidence, and what setting them right would give."""
+"""The result of a search for data-handling errors: evidence, and the rating after correction."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A time zero that is not that of the other side."""
+"""A time zero that differs from that of the other side."""
 
 from __future__ import annotations
 

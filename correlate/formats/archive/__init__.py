@@ -1,4 +1,4 @@
-"""HDF5 archive of a recording for quick re-use: one file a test, one chunk a channel."""
+"""HDF5 archive of a recording for quick re-use: one file per test, one chunk per channel."""
 
 from __future__ import annotations
 

@@ -125,7 +125,7 @@ def read_channel(path: str | Path, name: str) -> Signal:
         if name not in names:
             listed = ", ".join(f"'{known}'" for known in names)
             raise ChannelError(
-                f"there is no channel '{name}'", where=str(path), remedy=f"the file holds {listed}"
+                f"there is no channel '{name}'", where=str(path), remedy=f"the file contains {listed}"
             )
         index = names.index(name)
         text = _text(file["channels"][index])
@@ -151,7 +151,7 @@ def _opened(path: Path) -> Iterator[Any]:
         raise FormatError(
             "the archive is damaged or cut off",
             where=str(path),
-            remedy="copy it again, or write it anew from the original files",
+            remedy="copy it again, or recreate it from the original files",
         ) from error
 
 
@@ -159,7 +159,7 @@ def _check_kind(file: Any, path: Path) -> None:
     kind = file.attrs.get("kind")
     if not isinstance(kind, bytes) or kind.decode("latin-1") != KIND:
         raise FormatError(
-            "this HDF5 file is no archive of signals",
+            "this HDF5 file is not an archive of signals",
             where=str(path),
             remedy="export it as text or ISO/TS 13499, or install a format that reads it",
         )
@@ -168,7 +168,7 @@ def _check_kind(file: Any, path: Path) -> None:
         raise FormatError(
             f"the archive has version {version} and this program reads up to {VERSION}",
             where=str(path),
-            remedy="update the program, or write the archive anew with this one",
+            remedy="update the program, or recreate the archive with this one",
         )
 
 

@@ -1,4 +1,4 @@
-"""What stands where in an archive, and the texts around the samples.
+"""The structure of an archive, and the texts stored with the samples.
 
 The root has the attributes ``kind``, ``version`` and ``sha256``, the text ``recording``, and the lists
 ``channels`` and ``sha256`` with an entry for each channel. All texts but the hashes are JSON. The samples of
@@ -80,7 +80,7 @@ def channel_text(signal: Signal, row: int) -> str:
         history = [[step.name, _kept(step.settings)] for step in signal.history]
     except TypeError as error:
         raise FormatError(
-            f"a step in its history holds {error}, which an archive cannot keep",
+            f"a step in its history contains {error}, which an archive cannot store",
             where=f"channel '{signal.channel}'",
             remedy="use numbers, texts and lists as settings",
         ) from error

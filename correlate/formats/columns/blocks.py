@@ -177,13 +177,13 @@ class _Collector:
         return self._fault(
             f"the block has {named if self._block.key else 'a second row'}",
             block.lines[index],
-            "name under 'key' the column that tells rows apart, or say under 'end' what follows them",
+            "name under 'key' the column that distinguishes rows, or describe under 'end' what follows them",
         )
 
     def _too_few(self) -> FormatError:
         found = "only one line" if self._times else "no line"
         return FormatError(
-            f"{found} fits '{self._block.start}', with which a block starts",
+            f"{found} fits '{self._block.start}', the start of a block",
             where=self._file,
             remedy=f"correct 'start' of layout '{self._layout.name}', or export at least two output times",
         )

@@ -193,7 +193,7 @@ class RowReader:
                 raise self.fault(what, number)
             return cells
         if "\t" in line:
-            raise self.fault("the line holds a tab, so that its characters cannot be counted", number)
+            raise self.fault("the line contains a tab, so its characters cannot be counted", number)
         for at, beside in self._edges:
             if line[at : at + 1].strip() and line[beside : beside + 1].strip():
                 raise self._cut(line, at, number)
@@ -220,7 +220,7 @@ class RowReader:
             what = f"column '{column.name}' is empty"
         elif value is None:
             mark = self._layout.decimal
-            what = f"'{said}' in column '{column.name}' is no number with the decimal mark '{mark}'"
+            what = f"'{said}' in column '{column.name}' is not a number with the decimal mark '{mark}'"
         else:
             what = f"'{said}' in column '{column.name}' is not a finite number"
         raise self.fault(what, number)

@@ -1,4 +1,4 @@
-"""What a text in columns looks like: which column holds what, and where the times stand."""
+"""The layout of a text in columns: the content of each column, and where the times are."""
 
 from __future__ import annotations
 
@@ -166,10 +166,10 @@ class ColumnLayout:
 
     def _faults_of_lines(self) -> Iterator[tuple[str, str]]:
         if self.skip_lines < 0 or (self.block is not None and self.block.skip_lines < 0):
-            yield "'skip_lines' is below zero", "count the lines to pass over"
+            yield "'skip_lines' is below zero", "give the number of lines to skip"
         if self.comment != self.comment.strip() or set(self.comment[:1]) & _STARTS_A_NUMBER:
             yield (
-                f"'{self.comment}' cannot begin a comment, as a row of numbers might begin so",
+                f"'{self.comment}' cannot mark a comment, because a row of numbers could begin with it",
                 "write a mark such as '#'",
             )
         if self.decimal not in {".", ","}:
@@ -182,7 +182,7 @@ class ColumnLayout:
         for column in self.columns:
             name = column.name
             if not name or name != name.strip() or not name.isprintable():
-                yield f"'{name}' cannot name a column", "write words without blanks around them"
+                yield f"'{name}' cannot name a column", "use a name without leading or trailing blanks"
             if names.count(name) > 1:
                 yield f"two columns are called '{name}'", "rename one of them"
             if column.ignore and (column.unit or name in {self.time, self.block and self.block.key}):
@@ -190,7 +190,7 @@ class ColumnLayout:
             if not (column.unit or column.ignore or (self.block and name == self.block.key)):
                 yield (
                     f"column '{name}' has no unit",
-                    "write one, '1' for a plain number, or 'ignore = true' to pass it over",
+                    "write one, '1' for a plain number, or 'ignore = true' to skip it",
                 )
 
     def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
@@ -202,7 +202,7 @@ class ColumnLayout:
             if not 1 <= first <= last:
                 yield (
                     f"column '{name}' lies in characters {first} to {last}",
-                    "count from 1, the first one first",
+                    "count from 1 and give the first character first",
                 )
         for (_, end, name), (start, _, other) in itertools.pairwise(spans):
             if start <= end:
@@ -216,7 +216,7 @@ class ColumnLayout:
             yield what, "name the column of the times under 'time', or describe the 'block'"
         unit = self.time_unit
         if parse_unit(unit).dimension != "time":
-            yield f"the unit of the times is '{unit}', no time", "write 's' or 'ms'"
+            yield f"the unit of the times is '{unit}', which is not a unit of time", "write 's' or 'ms'"
 
     def _faults_of_block(self, block: RepeatedBlock) -> Iterator[tuple[str, str]]:
         start = LinePattern(block.start)
@@ -224,8 +224,8 @@ class ColumnLayout:
             yield f"the start of a block, '{block.start}', holds no single '{{time}}'", "write it once"
         elif start.is_vague:
             yield (
-                f"the start of a block, '{block.start}', might fit a row of numbers",
-                "write some words of the line beside '{time}'",
+                f"the start of a block, '{block.start}', could match a row of numbers",
+                "add some words of the line beside '{time}'",
             )
         if block.end is not None and LinePattern(block.end).times:
             yield f"the end of a block, '{block.end}', holds '{{time}}'", "take it out"
@@ -233,4 +233,4 @@ class ColumnLayout:
         if block.key and not key:
             yield f"there is no column '{block.key}' for the key", "name a column under 'key'"
         if key and key[0].unit:
-            yield f"the key '{block.key}' has a unit", "take it out: the key is a name and no number"
+            yield f"the key '{block.key}' has a unit", "remove it: the key is a name, not a number"

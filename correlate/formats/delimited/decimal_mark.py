@@ -1,4 +1,4 @@
-"""Point or comma: the decimal mark of a delimited text file, asked for where it cannot be told."""
+"""The decimal mark of a delimited text file, point or comma; an error if it cannot be determined."""
 
 from __future__ import annotations
 

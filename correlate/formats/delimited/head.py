@@ -152,7 +152,7 @@ def _unit_row(row: tuple[int, str], separator: str, columns: int, where: str) ->
         raise FormatError(
             "the columns have no units",
             where=where,
-            remedy=f"write them in brackets behind the names, such as {EXAMPLE}",
+            remedy=f"write them in brackets after the names, such as {EXAMPLE}",
         )
     return number, [_without_brackets(cell) for cell in cells]
 

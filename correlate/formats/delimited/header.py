@@ -72,7 +72,7 @@ def found_separator(line: str, *, where: str) -> str:
         if separator in bare:
             return separator
     raise FormatError(
-        f"'{shortened(line)}' is no header of several columns",
+        f"'{shortened(line)}' is not a header of several columns",
         where=where,
         remedy=f"write a line such as {EXAMPLE}, with commas, semicolons or tabs",
     )
@@ -233,7 +233,7 @@ def time_column(columns: tuple[Column, ...], *, where: str) -> int:
     if not found:
         named = [column for column in columns if column.name.casefold() in TIME_NAMES]
         reason = (
-            f"the unit of '{named[0].name}' is '{named[0].unit}', no time"
+            f"the unit of '{named[0].name}' is '{named[0].unit}', which is not a unit of time"
             if named
             else "there is no time column"
         )

@@ -37,7 +37,7 @@ def write(recording: Recording, path: str | Path) -> None:
     Raises
     ------
     FormatError
-        The signals have different times, a name, unit or detail would not be read back as it is, or the
+        The signals have different times, a name, unit or detail would not be read back unchanged, or the
         file cannot be written.
     """
     path = Path(path)
@@ -62,7 +62,7 @@ def _check_one_time_base(signals: tuple[Signal, ...], path: Path) -> None:
             raise FormatError(
                 f"'{signal.channel}' and '{first.channel}' have different times",
                 where=str(path),
-                remedy="resample them alike, or write a file each",
+                remedy="resample them to one grid, or write separate files",
             )
 
 
@@ -107,9 +107,9 @@ def _kept(seen: Head, key: str) -> str | None:
 
 def _not_kept(what: str, path: Path) -> FormatError:
     return FormatError(
-        f"{what} would not be read back as it is",
+        f"{what} would not be read back unchanged",
         where=str(path),
-        remedy="use words on one line without blanks at the ends",
+        remedy="use one line without leading or trailing blanks",
     )
 
 

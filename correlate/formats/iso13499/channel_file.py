@@ -1,4 +1,4 @@
-"""One channel file of ISO/TS 13499: header lines, then one number a line."""
+"""One channel file of ISO/TS 13499: header lines, then one number per line."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel
     _check_count(header, samples.size)
     if not ChannelCode(code).is_known:
         dimension = ChannelCode(code).dimension
-        warnings.append(f"{file}: '{dimension}' in the code '{code}' is no physical dimension known here")
+        warnings.append(f"{file}: '{dimension}' in the code '{code}' is not a known physical dimension")
     return RawChannel(code, header, samples, Source(file, sha256), tuple(warnings))
 
 
@@ -126,7 +126,7 @@ def _check_count(header: Header, count: int) -> None:
     """Refuse another number of samples than announced, and what is no time history."""
     if header.text(_COUNT) and header.number(_COUNT) != count:
         raise FormatError(
-            f"{header.text(_COUNT)} samples are announced and {count} are there",
+            f"{header.text(_COUNT)} samples are declared and {count} are there",
             where=header.where(_COUNT),
             remedy="copy or export the channel again",
         )
@@ -164,7 +164,7 @@ def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
     if times is None and channel.time_channel:
         named = shortened(channel.time_channel)
         raise FormatError(
-            f"the times are said to be in channel '{named}', which is not in the test",
+            f"the times should be in channel '{named}', which is not in the test",
             where=channel.header.where("Reference channel"),
             remedy="add that channel to the list",
         )

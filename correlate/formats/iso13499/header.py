@@ -91,7 +91,9 @@ class Header:
         number = plain_number(value)
         if number is None:
             raise FormatError(
-                f"'{key}' is '{value}', which is no number", where=self.where(key), remedy="correct the line"
+                f"'{key}' is '{value}', which is not a number",
+                where=self.where(key),
+                remedy="correct the line",
             )
         return number
 
@@ -160,7 +162,7 @@ def header_text(values: Mapping[str, str], *, file: str) -> str:
             raise FormatError(
                 f"'{shortened(key)}' cannot be a key",
                 where=file,
-                remedy="use words on one line, without a colon",
+                remedy="use one line, without a colon",
             )
         written.extend(f"{plain:<{KEY_WIDTH}}:{line.strip()}" for line in value.split("\n"))
     return "".join(line + LINE_END for line in written)

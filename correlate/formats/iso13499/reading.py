@@ -172,7 +172,7 @@ def _check_listed(listing: Header, listed: list[_Listed]) -> None:
         raise FormatError("no channel is listed", where=listing.file, remedy="copy the test folder again")
     if listing.text(key) and listing.number(key) != len(listed):
         raise FormatError(
-            f"{listing.text(key)} channels are announced and {len(listed)} are listed",
+            f"{listing.text(key)} channels are declared and {len(listed)} are listed",
             where=listing.where(key),
             remedy="correct the list",
         )

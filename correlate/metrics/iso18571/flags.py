@@ -1,4 +1,4 @@
-"""Warnings beside the rating: where the method was not made for the pair, or says less than it seems.
+"""Warnings beside the rating: the method is not meant for the pair, or the rating means less than it seems.
 
 Every criterion is chosen here; how often each is right and wrong is in ``docs/rating.md``, measured by
 ``python -m tests.benchmarks flags``.
@@ -126,7 +126,7 @@ def _no_single_event(excursions: int) -> Iterator[Flag]:
         yield Flag(
             "no single event",
             f"The test rises above {HIGH:.0%} of its largest value {excursions} times; the method is meant "
-            "for unambiguous single events, and noise alone rates about 0.4.",
+            "for unambiguous single events, and noise alone is rated about 0.4.",
             {"excursions": float(excursions)},
         )
 

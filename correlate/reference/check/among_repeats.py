@@ -170,7 +170,7 @@ def _polarity(facts: ChannelFacts, verdict: _Verdict) -> Finding:
         what="the sign is opposite to that of the other repeats"
         if verdict.others > 1
         else "the sign is opposite to that of the other repeat",
-        remedy="check how the transducer was mounted; accept the turned sign",
+        remedy="check how the transducer was mounted; accept the inverted sign",
         evidence={"correlation": round(-verdict.correlation, 4), "peak": facts.peak},
         start_s=facts.peak_s,
         end_s=facts.peak_s,

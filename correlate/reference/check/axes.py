@@ -1,4 +1,4 @@
-"""Swapped axes of one sensor, told by the other repeats."""
+"""Swapped axes of one sensor, detected from the other repeats."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def _exchanged(
         severity="error",
         file=one.file,
         channel=a,
-        what=f"the channel and '{b}' are exchanged: each is like the other one in the other repeats",
+        what=f"the channel and '{b}' are exchanged: each resembles the other one in the other repeats",
         remedy="check the cables; accept the exchange of the two channels",
         evidence={
             "squared_error": round(sum(straight), 4),

@@ -53,7 +53,7 @@ def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
         severity="error" if cut else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what="the event is under way at the first sample"
+        what="the event has already started at the first sample"
         if cut
         else f"only {quiet_s * 1e3:.3g} ms are quiet before the event",
         remedy=f"export the channel with {LEAST_PRE_TRIGGER_S * 1e3:g} ms or more before the event",

@@ -1,4 +1,4 @@
-"""What most of the other repeats say, in favour of the one that is judged where they are divided."""
+"""The majority of the other repeats; if they disagree, the examined one gets no finding."""
 
 from __future__ import annotations
 

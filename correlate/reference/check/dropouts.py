@@ -143,7 +143,7 @@ def _dead(facts: ChannelFacts) -> Finding:
         severity="error",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the channel stands at {level:.6g} {facts.signal.unit} throughout",
+        what=f"the channel is constant at {level:.6g} {facts.signal.unit}",
         remedy="check the cable and the recorder; take the channel out or repeat the test",
         evidence={"level": level},
         start_s=facts.signal.start_s,
@@ -160,7 +160,7 @@ def _finding(facts: ChannelFacts, runs: list[tuple[int, int]]) -> Finding:
         severity="error",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the channel is lost in {counted(len(runs), 'stretch', 'stretches')}, {lost} samples in all",
+        what=f"the signal is lost in {counted(len(runs), 'stretch', 'stretches')}, {lost} samples in all",
         remedy="check cable and recorder; accept the bridge when the stretch is short, or repeat the test",
         evidence={
             "stretches": len(runs),

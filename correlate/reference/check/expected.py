@@ -43,7 +43,7 @@ def examine_expected(
                 severity="warning",
                 file=file,
                 channel=channel.channel,
-                what=f"the channel is expected in load case '{expected.name}' and is not there",
+                what=f"the channel is expected in load case '{expected.name}', but it is missing",
                 remedy="export it, or take it out of the expectations",
             )
             continue
@@ -61,7 +61,7 @@ def _polarity(facts: ChannelFacts, expected: ExpectedChannel) -> Iterator[Findin
         file=facts.file,
         channel=facts.signal.channel,
         what=f"the main peak, {facts.peak:.5g} {facts.signal.unit}, should be {expected.main_peak}",
-        remedy="check how the transducer was mounted; accept the turned sign",
+        remedy="check how the transducer was mounted; accept the inverted sign",
         evidence={"peak": facts.peak, "expected": expected.main_peak},
         start_s=facts.peak_s,
         end_s=facts.peak_s,
@@ -94,8 +94,8 @@ def _size(facts: ChannelFacts, expected: ExpectedChannel) -> Iterator[Finding]:
         severity="error" if known else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the peak is {size:.5g} {expected.unit}, expected are {low:.5g} to {high:.5g}"
-        + (f"; it is off by about the factor between {known[0]}" if known else ""),
+        what=f"the peak is {size:.5g} {expected.unit}, expected range {low:.5g} to {high:.5g}"
+        + (f"; it is wrong by about the factor between {known[0]}" if known else ""),
         remedy="check the unit in the header and the calibration factor",
         evidence={"peak": size, "low": low, "high": high},
         start_s=facts.peak_s,

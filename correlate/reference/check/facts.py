@@ -1,4 +1,4 @@
-"""What is measured once about a channel, for all examinations to use."""
+"""Statistics of a channel, computed once for all examinations."""
 
 from __future__ import annotations
 

@@ -237,7 +237,7 @@ def _speed_change(
         channel=facts.signal.channel,
         what=f"the acceleration changes the speed by {change:.4g} m/s, {change / speed:.3g} times the impact "
         f"speed of {speed:.4g} m/s; expected are {low:g} to {high:g} times"
-        + (f"; it is off by about the factor between {known[0]}" if known else ""),
+        + (f"; it is wrong by about the factor between {known[0]}" if known else ""),
         remedy="check unit, calibration factor and sampling interval",
         evidence={"speed_change_m_per_s": change, "impact_speed_m_per_s": speed},
         start_s=facts.onset_s,

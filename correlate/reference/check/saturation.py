@@ -70,7 +70,7 @@ def _at(facts: ChannelFacts, samples: NDArray[np.float64], extreme: float) -> It
         severity="error",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"{total} samples stand at the {where} value, {extreme:.6g} {facts.signal.unit}, "
+        what=f"{total} samples are at the {where} value, {extreme:.6g} {facts.signal.unit}, "
         f"in {counted(len(guilty), 'flat top')}",
         remedy=_REMEDY,
         evidence={"level": extreme, "samples": total, "full_scale": facts.full_scale or "not given"},

@@ -1,4 +1,4 @@
-"""The lists of a bag against the files that are there, and the bytes of a file against its size."""
+"""Comparison of the manifests of a bag with its files, and of the bytes of a file with its size."""
 
 from __future__ import annotations
 
@@ -141,7 +141,7 @@ def check_digest(found: str, expected: str, name: str, label: str) -> None:
     """
     if found != expected:
         raise FormatError(
-            f"'{name}' was changed: its hash is not the listed one",
+            f"'{name}' was changed: its hash differs from the listed one",
             where=label,
             remedy="do not use this package; ask for it again",
         )

@@ -1,4 +1,4 @@
-"""Make a bag of checked tests: one load case at a time, so that only that much is in memory."""
+"""Create a bag of checked tests, one load case at a time to limit memory."""
 
 from __future__ import annotations
 
@@ -116,13 +116,16 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
     """
     need_extra("share", what="a package")
     if not plan.checked_by.strip():
-        raise SettingsError("nobody answers for the check", remedy="say who checked the data")
+        raise SettingsError(
+            "nobody is named as responsible for the check",
+            remedy="give the name of the person who checked the data",
+        )
     if not plan.tests:
         raise SettingsError("there is no test to share", remedy="name test folders or files")
     bag = Path(bag)
     zipped = bag.suffix.lower() == ".zip"
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
-        raise FormatError("this exists already", where=str(bag), remedy="remove it or choose another name")
+        raise FormatError("this already exists", where=str(bag), remedy="remove it or choose another name")
     if not zipped:
         with whole_folder(bag) as folder:
             outcome = _fill(plan, folder)
@@ -186,7 +189,7 @@ def _refuse_errors(plan: PackagePlan, outcome: CheckOutcome) -> None:
         raise FormatError(
             f"the check found {counted(outcome.count('error'), 'error')}, first {first.kind}: {first.what}",
             where=first.place,
-            remedy="repair or leave out these data, or give the reason to share them all the same",
+            remedy="repair or leave out these data, or give a reason for sharing them",
         )
 
 

@@ -42,7 +42,7 @@ def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
     except UnicodeDecodeError:
         raise FormatError("the list is not UTF-8", where=where, remedy="ask for the package again") from None
     if text and not text.endswith("\n"):
-        raise FormatError("the last line is cut", where=where, remedy="ask for the package again")
+        raise FormatError("the last line is cut off", where=where, remedy="ask for the package again")
     listed: dict[str, str] = {}
     for number, line in enumerate(text.split("\n")[:-1], start=1):
         match = _LINE.fullmatch(line.removesuffix("\r"))

@@ -1,4 +1,4 @@
-"""Which paths may stand in a bag."""
+"""Which paths are allowed in a bag."""
 
 from __future__ import annotations
 
@@ -43,9 +43,9 @@ def check_names(names: list[str], label: str) -> None:
         other = folded.setdefault(name.casefold(), name)
         if other != name:
             raise FormatError(
-                f"'{other}' and '{name}' differ in capitals only",
+                f"'{other}' and '{name}' differ only in case",
                 where=label,
-                remedy="rename one of them: some systems take them for one file",
+                remedy="rename one of them: some systems treat them as one file",
             )
 
 

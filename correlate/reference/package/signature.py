@@ -92,7 +92,7 @@ def make_key(path: Path) -> PublicKey:
     for target in (path, public_path):
         if target.exists():
             raise FormatError(
-                "this exists already, and a key is never replaced",
+                "this already exists, and a key is never replaced",
                 where=str(target),
                 remedy="choose another name",
             )
@@ -136,7 +136,7 @@ def load_private_key(path: Path) -> Ed25519PrivateKey:
         key = None
     if not isinstance(key, Ed25519PrivateKey):
         raise FormatError(
-            "this is no unencrypted Ed25519 private key (PEM)",
+            "this is not an unencrypted Ed25519 private key (PEM)",
             where=str(path),
             remedy="make one with 'correlate key'",
         )
@@ -171,7 +171,9 @@ def load_public_key(path: Path) -> PublicKey:
         key = None
     if not isinstance(key, Ed25519PublicKey):
         raise FormatError(
-            "this is no Ed25519 public key (PEM)", where=str(path), remedy="ask the sender for the .pub file"
+            "this is not an Ed25519 public key (PEM)",
+            where=str(path),
+            remedy="ask the sender for the .pub file",
         )
     return PublicKey(key.public_bytes_raw())
 

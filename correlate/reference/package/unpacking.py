@@ -1,4 +1,4 @@
-"""Unpack a bag: compared while it is copied, and moved into place only when all of it holds."""
+"""Unpack a bag: verified while it is copied, and moved into place only if everything matches."""
 
 from __future__ import annotations
 

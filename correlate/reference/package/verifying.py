@@ -1,4 +1,4 @@
-"""Trust a bag only when every byte is as listed, nothing is missing and nothing was added."""
+"""Verify a bag: every byte is as listed, nothing is missing and nothing was added."""
 
 from __future__ import annotations
 

@@ -95,11 +95,11 @@ def test_a_name_that_is_taken_is_refused(work: Desk, project: Path, tmp_path: Pa
         PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab"),
         project / "uploads/one/drops.zip",
     )
-    assert "there is a package 'drops' under received already; rename the new one" in taken_in(work).failure
+    assert "a package 'drops' already exists under received; rename the new one" in taken_in(work).failure
     assert list((project / "received/drops").iterdir()) == []
 
 
 @pytest.mark.parametrize("file", ["../../campaign.toml", "/etc/passwd", ".hidden"])
 def test_only_uploads_are_taken_in(work: Desk, file: str) -> None:
     """A name that leads elsewhere is refused."""
-    assert "a file cannot be kept under the name" in taken_in(work, file).failure
+    assert "a file cannot be stored under the name" in taken_in(work, file).failure

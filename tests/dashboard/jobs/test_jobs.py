@@ -196,7 +196,7 @@ def test_every_kind_asks_for_its_role(work: Desk, kind: str) -> None:
 def test_nobody_cancels_the_job_of_another(work: Desk) -> None:
     """But an admin."""
     number = work.jobs.start("score", {}, ANALYST)
-    with pytest.raises(Forbidden, match="Somebody else started this job"):
+    with pytest.raises(Forbidden, match="This job was started by someone else"):
         work.jobs.cancel(number, LAB)
     assert work.jobs.state(number).stage == "waiting"
     work.jobs.cancel(number, ADMIN)
@@ -207,7 +207,7 @@ def test_one_account_does_not_fill_the_queue(work: Desk) -> None:
     """Others still get in."""
     for _ in range(MOST_OPEN):
         work.jobs.start("score", {}, ANALYST)
-    with pytest.raises(CorrelateError, match="10 of your jobs are not over yet; wait, or cancel one"):
+    with pytest.raises(CorrelateError, match="you already have 10 open jobs; wait, or cancel one"):
         work.jobs.start("score", {}, ANALYST)
     assert work.jobs.start("score", {}, LAB)
 
@@ -216,9 +216,9 @@ def test_one_account_does_not_fill_the_queue(work: Desk) -> None:
     ("kind", "arguments", "words"),
     [
         ("nothing", {}, "there is no job 'nothing'; known are score, check, ingest"),
-        ("score", {"releases": "A1"}, "the job 'score' cannot be told this: releases"),
-        ("score", {"store": "elsewhere.sqlite"}, "the job 'score' cannot be told this: store"),
-        ("ingest", {"upload": "x"}, "the job 'ingest' cannot be told this: file"),
+        ("score", {"releases": "A1"}, "the job 'score' does not accept these arguments: releases"),
+        ("score", {"store": "elsewhere.sqlite"}, "the job 'score' does not accept these arguments: store"),
+        ("ingest", {"upload": "x"}, "the job 'ingest' does not accept these arguments: file"),
     ],
 )
 def test_what_a_job_cannot_be_told_is_refused(
@@ -245,7 +245,7 @@ def test_the_folder_is_for_this_account_alone(work: Desk, tmp_path: Path) -> Non
 def test_a_folder_that_cannot_be_made_is_refused(tmp_path: Path) -> None:
     """With the reason."""
     (tmp_path / "a-file").touch()
-    with pytest.raises(CorrelateError, match=r"a-file/jobs: the folder of the jobs cannot be made"):
+    with pytest.raises(CorrelateError, match=r"a-file/jobs: the job folder cannot be created"):
         Jobs(tmp_path / "a-file/jobs")
 
 
@@ -265,7 +265,7 @@ def test_pages_find_the_jobs_of_their_server(work: Desk) -> None:
     """A server without a worker says so."""
     app = small_app()
     with app.server.test_request_context("/"):
-        with pytest.raises(CorrelateError, match="this server does no work in the background"):
+        with pytest.raises(CorrelateError, match="this server runs no background jobs"):
             jobs_of_server()
         offer_jobs(app, work.jobs)
         assert jobs_of_server() is work.jobs

@@ -77,9 +77,9 @@ def test_a_release_over_itself_is_not_drawn_twice(analysis: PairAnalysis) -> Non
     ("search", "sentence"),
     [
         ("?over=A9", "A9"),
-        ("?over=a&over=b&over=c&over=d", "4 further releases are too many for one picture"),
-        ("?shift=soon", "'soon' is not a number"),
-        ("?left=9&right=3", "the picture cannot run from 9 ms to 3 ms"),
+        ("?over=a&over=b&over=c&over=d", "4 further releases are too many for one figure"),
+        ("?shift=soon", "'soon' is not a valid number"),
+        ("?left=9&right=3", "the figure cannot show 9 ms to 3 ms"),
     ],
 )
 def test_a_link_that_cannot_be_shown_says_why(analysis: PairAnalysis, search: str, sentence: str) -> None:
@@ -95,7 +95,7 @@ def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> No
     """Ticks are written into the link and followed by the picture."""
     page = opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": ["links"]})
     assert page["search"].endswith("show=links")
-    assert "compared after warping" in names(page)
+    assert "matched by warping" in names(page)
     assert "all 2 repeats" not in names(page)
     assert "all 2 repeats" in names(opened(analysis))
     assert opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": []})["search"].endswith(
@@ -155,7 +155,7 @@ def test_another_model_lets_go_of_the_change(analysis: PairAnalysis) -> None:
 
 
 def test_a_field_that_reports_itself_too_early_is_no_pick(analysis: PairAnalysis) -> None:
-    """Before the menus are filled the address line holds."""
+    """Before the menus are filled the URL holds."""
     page = opened(analysis, "?case=impact", trigger=pair_ids.OTHERS, picked=OPEN)
     assert page["case"] == "impact"
 
@@ -187,9 +187,9 @@ def test_reasons_are_those_of_the_core(analysis: PairAnalysis, campaign: Campaig
     found = analysis.explained(campaign, selected(campaign, PairAddress().pair))
     shown = show_reasons(analysis, "?release=A1&over=A2")
     words = text(shown)
-    assert f"Where the {found.account.total:.3f} points are lost" in words
+    assert f"Where {found.account.total:.3f} points are lost" in words
     assert f"{found.what_if.shift.rating.overall:.3f}" in words
-    assert "None: no known mistake explains the loss" in words
+    assert "None: no known data-handling error explains the loss" in words
     assert all(one.name in words for one in found.differences[:8])
     links = [link["href"] for link in properties(shown, dcc.Link)]
     assert any("shift=-" in link and "over=A2" in link for link in links)
@@ -215,13 +215,13 @@ def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
     assert "Sign turned" in words
     assert suspect.evidence in words
     assert suspect.fix in words
-    assert "they are no findings" in words
+    assert "they are not findings" in words
 
 
 def test_reasons_of_what_is_not_rated_are_a_sentence(analysis: PairAnalysis) -> None:
     """Nothing is shown before a pair is, and an error is one sentence."""
     assert show_reasons(analysis, None) == []
-    assert "'soon' is not a number" in text(show_reasons(analysis, "?from=soon"))
+    assert "'soon' is not a valid number" in text(show_reasons(analysis, "?from=soon"))
 
 
 def test_the_data_read_back(analysis: PairAnalysis, tmp_path: Path) -> None:

@@ -52,14 +52,14 @@ def test_fault_in_a_zip_file_names_the_member(tmp_path: Path) -> None:
     with zipfile.ZipFile(path, "w") as archive:
         for name, content in tree(written_test(tmp_path)).items():
             archive.writestr(f"KM3/{name}", content.replace(b"-1.5", b"oops"))
-    with pytest.raises(FormatError, match=r"KM3\.zip:KM3/Channel/KM3\.001, line 15: 'oops' is no number"):
+    with pytest.raises(FormatError, match=r"KM3\.zip:KM3/Channel/KM3\.001, line 15: 'oops' is not a number"):
         read(path)
 
 
 @pytest.mark.parametrize("name", ["../KM3.001", "/etc/KM3.001", "C:/KM3.001", "a/../../b", "..\\KM3.001"])
 def test_path_that_leads_out_is_refused(name: str, tmp_path: Path) -> None:
     """A zip file that would write elsewhere is not read at all."""
-    with pytest.raises(FormatError, match=r"KM3\.zip: the zip file holds '.+', which leads out of"):
+    with pytest.raises(FormatError, match=r"KM3\.zip: the zip file contains '.+', which leads out of"):
         read(packed(tmp_path, {name: b"1"}))
 
 
@@ -131,16 +131,18 @@ def test_zip_file_without_or_with_several_tests_is_refused(tmp_path: Path) -> No
     """One test a zip file."""
     with zipfile.ZipFile(tmp_path / "none.zip", "w") as archive:
         archive.writestr("notes.txt", "hello")
-    with pytest.raises(FormatError, match=r"none\.zip: the zip file holds no \.mme file; zip the whole test"):
+    with pytest.raises(
+        FormatError, match=r"none\.zip: the zip file contains no \.mme file; zip the whole test"
+    ):
         read(tmp_path / "none.zip")
-    with pytest.raises(FormatError, match=r"the zip file holds 2 \.mme files; zip every test by itself"):
+    with pytest.raises(FormatError, match=r"the zip file contains 2 \.mme files; zip every test separately"):
         read(packed(tmp_path, {"KM4/KM4.mme": b""}))
 
 
 @pytest.mark.filterwarnings("ignore:Duplicate name:UserWarning")
 def test_member_that_is_there_twice_is_refused(tmp_path: Path) -> None:
     """Which of the two is meant cannot be known."""
-    with pytest.raises(FormatError, match=r"the zip file holds 'KM3/Channel/KM3\.001' twice"):
+    with pytest.raises(FormatError, match=r"the zip file contains 'KM3/Channel/KM3\.001' twice"):
         read(packed(tmp_path, {"KM3/Channel/KM3.001": b"1"}))
 
 

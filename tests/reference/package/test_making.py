@@ -151,13 +151,13 @@ def test_reports_are_put_beside_the_tests(tests_made: list[Path], tmp_path: Path
 
 def test_refusals(tests_made: list[Path], tmp_path: Path) -> None:
     """Nobody answers, nothing to share, a target that exists, two tests of one name, links, odd names."""
-    with pytest.raises(SettingsError, match="nobody answers for the check"):
+    with pytest.raises(SettingsError, match="nobody is named as responsible for the check"):
         make_package(PackagePlan(tests=tests_made, checked_by=" "), tmp_path / "bag")
     with pytest.raises(SettingsError, match="there is no test to share"):
         make_package(PackagePlan(tests=[], checked_by="lab"), tmp_path / "bag")
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "file").touch()
-    with pytest.raises(FormatError, match="this exists already"):
+    with pytest.raises(FormatError, match="this already exists"):
         make_package(PackagePlan(tests=tests_made, checked_by="lab"), tmp_path / "full")
     twin = shutil.copytree(tests_made[0], tmp_path / "twin" / tests_made[0].name)
     with pytest.raises(FormatError, match="would both be 'tests/drop/T1'"):
