@@ -175,6 +175,13 @@ def test_a_drift_is_eight_times_its_standard_error(resolution: float, severity: 
     assert severities(examine_drift(drifting(2.0, resolution=resolution), [])) == severity
 
 
+def test_the_standard_error_is_held_against_the_difference_to_the_others() -> None:
+    """260 a second among 200 elsewhere are 60 more; counts of 0.3 allow 65.7, counts of 0.25 allow 54.8."""
+    others = [drifting(2.0), drifting(2.0)]
+    assert severities(examine_drift(drifting(2.6, resolution=0.30), others)) == []
+    assert severities(examine_drift(drifting(2.6, resolution=0.25), others)) == ["error"]
+
+
 def test_slope_and_error_are_those_of_the_line() -> None:
     """A line of 300 a second with a deviation that is orthogonal to it: closed forms."""
     pattern = np.tile([1.0, -1.0, -1.0, 1.0], 10)

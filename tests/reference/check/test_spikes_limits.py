@@ -47,6 +47,20 @@ def test_a_peak_below_the_baseline_counts_by_its_size() -> None:
     assert severities(examine_spikes(facts(spike(10.01), peak=-100.0))) == ["error"]
 
 
+@pytest.mark.parametrize("peak", [1.0, -1.0, 50.0])
+def test_the_limits_follow_the_peak(peak: float) -> None:
+    """Whatever its size: 1.9 % is nothing, 2.1 % a note."""
+    for share, expected in ((0.019, []), (0.021, ["note"])):
+        assert severities(examine_spikes(facts(spike(share * abs(peak)), peak=peak))) == expected
+
+
+@pytest.mark.parametrize(("height", "severity"), [(9.0, ["warning"]), (-11.0, ["error"])])
+def test_a_spike_is_measured_from_the_curve_around_it(height: float, severity: list[str]) -> None:
+    """Not from zero: on a level of 60 the limits are the same."""
+    assert found(60.0 + spike(height)) == severity
+    assert found(np.full(200, 60.0)) == []
+
+
 @pytest.mark.parametrize(("height", "severity"), [(29.9, []), (30.1, ["error"])])
 def test_ten_times_the_noise_are_needed(height: float, severity: list[str]) -> None:
     """With a noise of 3 a spike must be larger than 30."""
