@@ -190,6 +190,19 @@ def test_a_channel_that_is_lost_to_the_end(count: int, severity: list[str]) -> N
     assert [one.repair for one in findings] == [None] * len(severity)
 
 
+@pytest.mark.parametrize(("farthest", "severity"), [(9, ["error"]), (10, [])])
+def test_nine_samples_beside_a_stretch_are_looked_at(farthest: int, severity: list[str]) -> None:
+    """Four away from rest are not most of nine; a fifth counts as far as the ninth."""
+    for side in (-1, 1):
+        samples = fallen(20)
+        edge = START - 1 if side < 0 else START + 20
+        samples[[edge + side * distance for distance in range(4, 12)]] = alternating(8, 0.2)
+        samples[edge + side * (farthest - 1)] = 50.0
+        if side < 0:
+            samples[: START - 20] = alternating(START - 20, 0.2)
+        assert ("error" in severities(found(samples))) == bool(severity)
+
+
 def test_a_channel_that_begins_at_zero_is_not_lost() -> None:
     """A jump out of rest at the start is where the event begins."""
     samples = alternating(COUNT, 0.1, about=50.0)
@@ -209,6 +222,33 @@ def test_stretches_that_touch_are_one(gap: int, stretches: int) -> None:
     assert finding.repair is not None
     spans = {2: [(0.03, 0.0329)], 3: [(0.03, 0.0319), (0.0322, 0.0329)]}[stretches]
     np.testing.assert_allclose(finding.repair.settings["spans_s"], [*spans, (0.036, 0.0369)])
+
+
+def test_a_stretch_inside_another_is_part_of_it() -> None:
+    """A value held within a stretch at zero, and a stretch before both that stays by itself."""
+    samples = fallen(20)
+    samples[START + 5 : START + 12] = 0.1
+    samples[200:210] = 20.0
+    samples[500] = 90.0
+    (finding,) = found(samples, quiet=100)
+    assert finding.evidence["samples"] == 30
+    samples[START + 20 : START + 30] = 70.0
+    (finding,) = found(samples, quiet=100)
+    assert dict(finding.evidence) == {"stretches": 2, "samples": 40, "longest_s": pytest.approx(0.0029)}
+
+
+@pytest.mark.parametrize("start", [8, START])
+@pytest.mark.parametrize("side", ["before", "behind"])
+def test_busy_samples_on_one_side_hide_a_jump(start: int, side: str) -> None:
+    """Also at the start of the record: steps of 30 before or behind a fall from 50 to zero."""
+    samples = alternating(COUNT, 0.1, about=50.0)
+    samples[start : start + 20] = alternating(20, 0.2)
+    assert severities(found(samples)) == ["error"]
+    if side == "before":
+        samples[max(0, start - 20) : start] = alternating(min(start, 20), 15.0, about=50.0)
+    else:
+        samples[start + 20 : start + 40] = alternating(20, 15.0, about=50.0)
+    assert severities(found(samples)) == []
 
 
 def test_the_finding_says_where_and_how_many() -> None:
