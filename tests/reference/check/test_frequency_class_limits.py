@@ -121,19 +121,20 @@ def test_what_is_not_judged() -> None:
     assert kinds(examine_frequency_class(floor(samples, "1000", step_s=2e-3))) == []
 
 
-def test_a_spike_does_not_fill_the_spectrum() -> None:
-    """A single sample of 1000 beside a noise of 1 counts as one of five times the noise."""
+@pytest.mark.parametrize("sign", [-1, 1])
+def test_a_spike_does_not_fill_the_spectrum(sign: int) -> None:
+    """A single sample of 1000, above or below, counts as one of five times the noise of 0.3."""
     samples = white(3, 400, width=12)
     (plain,) = examine_frequency_class(floor(samples, "1000", noise=0.3))
     clean = samples.copy()
-    samples[200] += 1000.0
+    samples[200] += sign * 1000.0
     calm = floor(clean, "1000", noise=0.3)
     spiked = facts(
         samples, calm=clean, channel="head", header={"Channel frequency class": "1000"}, quiet=400, noise=0.3
     )
     assert kinds(examine_frequency_class(calm)) == kinds([plain])
     clipped = clean.copy()
-    clipped[200] += 1.5
+    clipped[200] += sign * 1.5
     (found,) = examine_frequency_class(spiked)
     (expected,) = examine_frequency_class(floor(clipped, "1000", noise=0.3))
     assert found.evidence == expected.evidence
