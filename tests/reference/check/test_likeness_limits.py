@@ -144,8 +144,9 @@ def test_the_squared_error_against_zero_is_infinite() -> None:
 def test_records_that_share_half_their_time_are_cut_to_it() -> None:
     """A second event that only the longer one holds is no difference; where they share less, it is."""
     first = bell(at_s=0.05, width_s=0.01, count=100)
-    longer = np.concatenate((first, bell(at_s=0.05, width_s=0.01, count=100)))
-    assert likeness(curve(longer), curve(first)).correlation == pytest.approx(1.0)
+    for second in (bell(at_s=0.05, width_s=0.01, count=100), np.full(9, 5.0)):
+        found = likeness(curve(np.concatenate((first, second))), curve(first))
+        assert found.correlation == pytest.approx(1.0)
     # Shared are 49 of 99 steps: the whole of each is compared, and how far apart they start is in the shift.
     late = likeness(curve(first, start_s=0.050), curve(first))
     assert late.correlation == pytest.approx(1.0, abs=1e-6)
@@ -153,6 +154,30 @@ def test_records_that_share_half_their_time_are_cut_to_it() -> None:
     # Shared are 50 of 99: cut to them, the first half of one meets the second half of the other.
     shared = likeness(curve(first, start_s=0.049), curve(first))
     assert shared.correlation < 0.99
+
+
+@pytest.mark.parametrize(("one", "other", "shift"), [([0, 0, 1], [1, 0, 0], 2), ([1, 0, 0], [0, 0, 1], -2)])
+def test_the_farthest_shifts_are_tried(one: list[float], other: list[float], shift: int) -> None:
+    """The last sample of one on the first of the other."""
+    found = likeness(curve(np.array(one)), curve(np.array(other)))
+    assert found.correlation == pytest.approx(1.0)
+    assert found.shift_s == pytest.approx(shift * STEP_S)
+
+
+def test_a_curve_of_zeros_is_like_nothing() -> None:
+    """Neither correlation nor size."""
+    found = likeness(curve(np.zeros(400)), curve(bell()))
+    assert (found.correlation, found.gain, found.stretch) == (0.0, 0.0, 1.0)
+
+
+@pytest.mark.parametrize("at", range(1200, 1206))
+def test_pulses_between_the_points_of_the_coarse_search(at: int) -> None:
+    """Of 2399 samples a pulse of 3 has none; a pulse of 9 matches a third of its energy, by √3 / 3."""
+    short, longer = np.zeros(2399), np.zeros(2399)
+    short[at : at + 3] = longer[1200:1209] = 1.0
+    found = likeness(curve(short), curve(longer))
+    assert found.correlation == pytest.approx(3**-0.5, abs=1e-9)
+    assert found.stretched_correlation >= found.correlation
 
 
 def test_the_longer_step_is_used() -> None:

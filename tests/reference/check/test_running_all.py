@@ -151,6 +151,16 @@ def test_dead_channels_are_not_matched() -> None:
     assert found([dead, *REPEATS]) == {("dead", "dropout")}
 
 
+def test_short_pulses_with_nothing_around_them_are_checked() -> None:
+    """A contact that closes for 3 samples in one test and for 9 in the other: its flat tops are found."""
+    tests = []
+    for name, width in (("t1", 3), ("t2", 9)):
+        samples = np.zeros(2399)
+        samples[1200 : 1200 + width] = 100.0
+        tests.append(recording(f"drop/{name}", samples, channel="contact"))
+    assert {("t1", "saturation"), ("t2", "saturation")} <= found(tests)
+
+
 def test_the_summary_of_a_channel() -> None:
     """What is known, and None for what is not."""
     (quiet,) = check([recording("drop/t1", bell(0) + 2.0)]).channels
