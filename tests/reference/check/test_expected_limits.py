@@ -322,7 +322,8 @@ def test_relations_that_codes_tell() -> None:
     assert not any(isinstance(one, ForceOfMass) for one in relations_by_code(names, {}))
     assert not any(isinstance(one, ResultantOf) for one in relations_by_code(names[:-1], mass))
     assert relations_by_code([f"{place}VEXP", f"{place}FOXP"], mass) == []
-    assert relations_by_code([f"{place}ACXP", "D0CHST0000KMVEXP"], mass) == []
+    for other in ("D0CHST0000KMVEXP", "D0HEAD0000KAVEXP"):
+        assert relations_by_code([f"{place}ACXP", other], mass) == []
 
 
 def test_the_values_are_taken_without_single_outliers() -> None:

@@ -120,6 +120,13 @@ def test_a_spike_at_an_end_cannot_be_told(place: int, count: int, severity: list
     assert found(spike(50.0, place=place, count=count)) == severity
 
 
+def test_spikes_at_both_ends_do_not_meet() -> None:
+    """The last sample does not continue the first one."""
+    samples = spike(50.0, place=0)
+    samples[-1] = 50.0
+    assert found(samples) == []
+
+
 def test_a_small_spike_of_a_short_record_has_no_surroundings() -> None:
     """Of three samples the middle one may be small, because nothing around it counts."""
     assert found(spike(3.0, place=1, count=3)) == ["note"]
