@@ -8,8 +8,9 @@ from correlate.campaign import Change, gate
 from correlate.campaign.aggregation import ReleaseScore, Score
 from correlate.campaign.engines import _bundles
 from correlate.campaign.gate import gap_lines, gap_words
-from correlate.campaign.release_evidence import Gap, GapKind, ReleaseEvidence
+from correlate.campaign.release_evidence import Gap, GapKind, ReleaseEvidence, findings_of_plain
 from correlate.evaluation.limits import Limits
+from correlate.reference.finding import Finding
 
 
 def gap(kind: GapKind, channel: str = "", repeat: str = "", **more: str | bool) -> Gap:
@@ -106,6 +107,41 @@ def test_gaps_of_a_kind_and_of_load_cases() -> None:
     assert [one.load_case for one in found.of("stale")] == ["push", "pull"]
     assert [one.load_case for one in found.of("stale", ["pull"])] == ["pull"]
     assert found.of("stale", []) == ()
+
+
+def test_marks_beside_a_number() -> None:
+    """Those of its load cases and of its channel; what concerns a whole load case concerns each channel."""
+    found = evidence(
+        gap("channel not rated", "force"),
+        gap("channel not rated", "head"),
+        gap("repeat missing", "force", "R2"),
+        gap("data error", "force"),
+        gap("stale", load_case="pull"),
+    )
+    assert found.marks() == ("stale", "2 channels not rated", "1 repeat missing", "1 data error")
+    assert found.marks(["push"]) == ("2 channels not rated", "1 repeat missing", "1 data error")
+    assert found.marks(["push"], "head") == ("not rated",)
+    assert found.marks(["push"], "force") == ("not rated", "1 repeat missing", "1 data error")
+    assert found.marks(["pull"], "force") == ("stale",)
+    assert found.marks(["push"], "neck") == ()
+    assert found.marks([]) == ()
+
+
+def test_findings_are_read_as_they_were_written() -> None:
+    """Kind, severity, place, words and remedy."""
+    finding = Finding(
+        kind="spike", severity="note", file="t1", channel="force", what="one spike", remedy="look at it"
+    )
+    row = {
+        "kind": "spike",
+        "severity": "note",
+        "file": "t1",
+        "channel": "force",
+        "what": "one spike",
+        "remedy": "look at it",
+    }
+    read = findings_of_plain("push", "abc", [row])
+    assert (read.load_case, read.state, read.findings) == ("push", "abc", (finding,))
 
 
 @pytest.mark.parametrize(
