@@ -251,6 +251,14 @@ def test_busy_samples_on_one_side_hide_a_jump(start: int, side: str) -> None:
     assert severities(found(samples)) == []
 
 
+def test_a_jump_behind_the_first_sample_has_one_side() -> None:
+    """What the record does much later does not hide it."""
+    samples = alternating(COUNT, 0.1, about=50.0)
+    samples[1:21] = alternating(20, 0.2)
+    samples[60:] = alternating(COUNT - 60, 15.0, about=50.0)
+    assert severities(found(samples)) == ["error"]
+
+
 def test_the_finding_says_where_and_how_many() -> None:
     """Stretches of 20 and 10 samples: number, sum, the longest, first and last time."""
     samples = fallen(20)
