@@ -8,8 +8,16 @@ from correlate.campaign import Change, gate
 from correlate.campaign.aggregation import ReleaseScore, Score
 from correlate.campaign.engines import _bundles
 from correlate.campaign.gate import gap_lines, gap_words
-from correlate.campaign.release_evidence import Gap, GapKind, ReleaseEvidence, findings_of_plain
+from correlate.campaign.release_evidence import (
+    Gap,
+    GapKind,
+    ReleaseEvidence,
+    _gaps_of_channel,
+    findings_of_plain,
+)
+from correlate.evaluation.evidence import ChannelEvidence
 from correlate.evaluation.limits import Limits
+from correlate.evaluation.tables import LoadCase
 from correlate.reference.finding import Finding
 
 
@@ -107,6 +115,51 @@ def test_gaps_of_a_kind_and_of_load_cases() -> None:
     assert [one.load_case for one in found.of("stale")] == ["push", "pull"]
     assert [one.load_case for one in found.of("stale", ["pull"])] == ["pull"]
     assert found.of("stale", []) == ()
+
+
+def channel_gaps(
+    *,
+    expected: int,
+    rated: tuple[str, ...],
+    missing: dict[str, str] | None = None,
+    before: set[str] | None = None,
+) -> list[tuple[str, str, str]]:
+    """Return kind, repeat and reason of what a channel of the load case push lacks."""
+    case = LoadCase.model_validate(
+        {
+            "name": "push",
+            "tests": ["t"],
+            "interval_ms": [0, 50],
+            "channel": [{"test": "force", "region": "neck"}],
+        }
+    )
+    channel = ChannelEvidence(
+        channel="force", expected=expected, found=rated, rated=rated, missing=missing or {}, pairs=rated
+    )
+    return [(one.kind, one.repeat, one.reason) for one in _gaps_of_channel(case, channel, before or set())]
+
+
+def test_repeats_that_a_channel_lacks() -> None:
+    """Those with a reason, those rated before, and those that are expected beyond the named ones."""
+    assert channel_gaps(expected=2, rated=("R1", "R2")) == []
+    assert channel_gaps(expected=1, rated=("R1", "R2")) == []
+    assert channel_gaps(expected=2, rated=("R1",), missing={"R2": "it is cut"}) == [
+        ("repeat missing", "R2", "it is cut")
+    ]
+    assert channel_gaps(expected=3, rated=("R1", "R2")) == [
+        ("repeat missing", "", "3 tests are expected, 2 are named")
+    ]
+    assert channel_gaps(expected=1, rated=("R1",), before={"R1", "R9", "mean of 2"}) == [
+        ("repeat missing", "R9", "it was rated before and the campaign does not name it any more")
+    ]
+
+
+def test_a_channel_without_any_rated_repeat() -> None:
+    """Each reason once, or that no repeat is there."""
+    assert channel_gaps(expected=3, rated=(), missing={"R1": "cut", "R2": "cut", "R3": "lost"}) == [
+        ("channel not rated", "", "cut; lost")
+    ]
+    assert channel_gaps(expected=3, rated=()) == [("channel not rated", "", "no repeat is there")]
 
 
 def test_marks_beside_a_number() -> None:
