@@ -248,11 +248,13 @@ def _best_stretch(one: Curve, other: Curve, unstretched: float) -> tuple[float, 
         stretch = math.exp(log_stretch)
         length_s = (other.end_s - other.start_s) * stretch
         b = other.at(other.start_s + step_s / stretch * np.arange(int(length_s / step_s) + 1))
-        size = 1 << (a.size + b.size - 1).bit_length()
-        if size not in spectra:
-            spectra[size] = np.fft.rfft(a, size)
-        products = np.fft.irfft(spectra[size] * np.conj(np.fft.rfft(b, size)), size)
-        return float(np.abs(products).max()) / math.sqrt(energy * float(b @ b))
+        length = 1 << (a.size + b.size - 1).bit_length()
+        if length not in spectra:
+            spectra[length] = np.fft.rfft(a, length)
+        products = np.fft.irfft(spectra[length] * np.conj(np.fft.rfft(b, length)), length)
+        size = math.sqrt(energy * float(b @ b))
+        # A pulse that is shorter than the coarse step may fall between its points.
+        return float(np.abs(products).max()) / size if size > 0 else 0.0
 
     grid = np.linspace(-math.log(LARGEST_STRETCH), math.log(LARGEST_STRETCH), STRETCHES)
     scores = [value(float(log_stretch)) for log_stretch in grid]
