@@ -54,6 +54,7 @@ if TYPE_CHECKING:
     from correlate.plots.scoreboard_words import scatter_sentence as scatter_sentence
     from correlate.plots.scoreboard_words import signed as signed
     from correlate.plots.scoreboard_words import uncertainty_words as uncertainty_words
+    from correlate.plots.signal import signal_figure as signal_figure
     from correlate.plots.svg_figure import figure_svg as figure_svg
     from correlate.plots.tuning_progress import front_figure as front_figure
     from correlate.plots.tuning_progress import progress_figure as progress_figure
@@ -129,6 +130,7 @@ _HOMES = {
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "sensitivity_figure": "correlate.plots.tuning_sensitivity",
     "share": "correlate.plots.wording",
+    "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning_surrogate",
     "step_words": "correlate.plots.record_words",

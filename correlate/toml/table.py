@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from correlate.display import short_text
 from correlate.errors import CorrelateError
 
 if TYPE_CHECKING:
@@ -19,6 +20,12 @@ class Table(BaseModel):
     """A table of the file: unknown keys are mistakes, values never change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def __repr__(self) -> str:
+        """Return the first keys in one line, long values by their size."""
+        return short_text(self)
+
+    __str__ = __repr__
 
 
 def speak_up(check: Callable[[], object]) -> None:
