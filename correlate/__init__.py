@@ -1,7 +1,9 @@
 """Rates how well a virtual crash-test dummy agrees with the physical one.
 
-The public interface: everything here may be imported as ``from correlate import …``. Names are loaded
-when they are first asked for, so that importing the package costs next to nothing.
+Names are imported as ``from correlate import …`` and loaded when they are first asked for, so that importing
+the package costs next to nothing. Those in ``__all__`` are stable: they are described on the page "Python
+interface" and change only with a notice in the list of changes. The others can be imported in the same way,
+without that promise.
 """
 
 from __future__ import annotations
@@ -9,13 +11,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from correlate import version
-from correlate.lazy import loader
+from correlate.lazy import loader, register
 
 if TYPE_CHECKING:
     from correlate.campaign import BoardLine as BoardLine
     from correlate.campaign import Campaign as Campaign
     from correlate.campaign import CampaignPair as CampaignPair
     from correlate.campaign import CampaignReader as CampaignReader
+    from correlate.campaign import CampaignScores as CampaignScores
     from correlate.campaign import Change as Change
     from correlate.campaign import ChannelCeiling as ChannelCeiling
     from correlate.campaign import ChannelPlan as ChannelPlan
@@ -28,10 +31,14 @@ if TYPE_CHECKING:
     from correlate.campaign import Score as Score
     from correlate.campaign import Scoreboard as Scoreboard
     from correlate.campaign import TrendPoint as TrendPoint
+    from correlate.campaign import aggregate as aggregate
     from correlate.campaign import campaign_ceilings as campaign_ceilings
     from correlate.campaign import campaign_pairs as campaign_pairs
     from correlate.campaign import ceiling_scores as ceiling_scores
+    from correlate.campaign import compare as compare
+    from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
+    from correlate.campaign import propose as propose
     from correlate.campaign import release_scores as release_scores
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
@@ -50,6 +57,16 @@ if TYPE_CHECKING:
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
+    from correlate.conditioning import align_signals as align_signals
+    from correlate.conditioning import crop as crop
+    from correlate.conditioning import derivative as derivative
+    from correlate.conditioning import filter_cfc as filter_cfc
+    from correlate.conditioning import integral as integral
+    from correlate.conditioning import remove_offset as remove_offset
+    from correlate.conditioning import resample as resample
+    from correlate.conditioning import resultant as resultant
+    from correlate.conditioning import shift_time as shift_time
+    from correlate.conditioning import turn_sign as turn_sign
     from correlate.criteria import CRITERIA as CRITERIA
     from correlate.criteria import ChannelName as ChannelName
     from correlate.criteria import CriterionComparison as CriterionComparison
@@ -105,15 +122,23 @@ if TYPE_CHECKING:
     from correlate.diagnosis.what_if import what_if as what_if
     from correlate.diagnosis.what_if_change import CurveChange as CurveChange
     from correlate.diagnosis.what_if_change import apply_change as apply_change
+    from correlate.errors import ChannelError as ChannelError
     from correlate.errors import CorrelateError as CorrelateError
+    from correlate.errors import FormatError as FormatError
+    from correlate.errors import SettingsError as SettingsError
+    from correlate.errors import SignalError as SignalError
+    from correlate.errors import StoreError as StoreError
+    from correlate.errors import UnitError as UnitError
     from correlate.evaluation import CaseEvaluation as CaseEvaluation
     from correlate.evaluation import CasePair as CasePair
     from correlate.evaluation import Curve as Curve
     from correlate.evaluation import ResultantPlan as ResultantPlan
     from correlate.evaluation import case_pairs as case_pairs
+    from correlate.extras import MissingExtraError as MissingExtraError
     from correlate.extras import need_extra as need_extra
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
+    from correlate.formats.registry import list_formats as list_formats
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -184,6 +209,8 @@ if TYPE_CHECKING:
     from correlate.store.holdings import HeldRelease as HeldRelease
     from correlate.store.holdings import Holdings as Holdings
     from correlate.store.holdings import holdings as holdings
+    from correlate.tuning.definition import Tuning as Tuning
+    from correlate.tuning.definition import load_tuning as load_tuning
     from correlate.tuning.fitting import TuningFit as TuningFit
     from correlate.tuning.overview import TuningOverview as TuningOverview
     from correlate.tuning.overview import fit_tuning as fit_tuning
@@ -194,26 +221,71 @@ if TYPE_CHECKING:
 
 __version__ = version.VERSION
 
-_HOMES = {
+_STABLE = {
     "AlignedPair": "correlate.pair",
+    "Campaign": "correlate.campaign",
+    "CorrelateError": "correlate.errors",
+    "METRICS": "correlate.metrics",
+    "PairScore": "correlate.campaign",
+    "Rating": "correlate.metrics.iso18571",
+    "RatingSettings": "correlate.metrics.iso18571",
+    "Recipe": "correlate.conditioning",
+    "Recording": "correlate.formats",
+    "ReleaseScore": "correlate.campaign",
+    "RunInfo": "correlate.store",
+    "Signal": "correlate.signal",
+    "aggregate": "correlate.campaign",
+    "check": "correlate.reference.check",
+    "compare": "correlate.campaign",
+    "crop": "correlate.conditioning",
+    "evaluate_measures": "correlate.metrics",
+    "explain": "correlate.campaign.explanation",
+    "explain_pair": "correlate.campaign.pair_explanation",
+    "filter_cfc": "correlate.conditioning",
+    "fit_tuning": "correlate.tuning.overview",
+    "gate": "correlate.campaign",
+    "hic": "correlate.criteria",
+    "load_campaign": "correlate.campaign",
+    "load_tuning": "correlate.tuning.definition",
+    "open_store": "correlate.store",
+    "qualify": "correlate.criteria",
+    "rate": "correlate.metrics.iso18571",
+    "rate_many": "correlate.metrics.iso18571",
+    "read": "correlate.formats",
+    "recorded_criteria": "correlate.criteria",
+    "remove_offset": "correlate.conditioning",
+    "release_scores": "correlate.campaign",
+    "repeat_set": "correlate.reference.repeats",
+    "resample": "correlate.conditioning",
+    "resultant": "correlate.conditioning",
+    "score_campaign": "correlate.campaign",
+    "score_into": "correlate.store",
+    "score_pair": "correlate.campaign",
+    "scoreboard": "correlate.campaign",
+    "spread_corridor": "correlate.reference.corridor",
+    "stored_ratings": "correlate.store",
+    "tuning_overview": "correlate.tuning.overview",
+}
+
+_OTHERS = {
     "AlignedRepeats": "correlate.metrics.repeats",
     "BoardLine": "correlate.campaign",
     "CRITERIA": "correlate.criteria",
-    "Campaign": "correlate.campaign",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
+    "CampaignScores": "correlate.campaign",
     "CaseEvaluation": "correlate.evaluation",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
     "ChannelCeiling": "correlate.campaign",
     "ChannelCrossPlot": "correlate.reference.channel_cross_plot",
+    "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRepeats": "correlate.reference.channel_repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
-    "CorrelateError": "correlate.errors",
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
@@ -230,6 +302,7 @@ _HOMES = {
     "FeatureDifference": "correlate.diagnosis.differences",
     "Features": "correlate.diagnosis.features",
     "Finding": "correlate.reference.finding",
+    "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
     "HeldLoadCase": "correlate.store.holdings",
     "HeldRelease": "correlate.store.holdings",
@@ -239,49 +312,46 @@ _HOMES = {
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
-    "METRICS": "correlate.metrics",
     "Measure": "correlate.metrics",
+    "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
     "OneRepeat": "correlate.reference.repeat_numbers",
     "PackagePlan": "correlate.reference.package.making",
     "PairExplanation": "correlate.campaign.pair_explanation",
-    "PairScore": "correlate.campaign",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "Rating": "correlate.metrics.iso18571",
-    "RatingSettings": "correlate.metrics.iso18571",
     "ReceivedResults": "correlate.campaign.received_results",
-    "Recipe": "correlate.conditioning",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
-    "Recording": "correlate.formats",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
-    "ReleaseScore": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
-    "RunInfo": "correlate.store",
     "RunTable": "correlate.tuning.runs",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
-    "Signal": "correlate.signal",
+    "SettingsError": "correlate.errors",
+    "SignalError": "correlate.errors",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
+    "StoreError": "correlate.errors",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
     "TrendPoint": "correlate.campaign",
+    "Tuning": "correlate.tuning.definition",
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
+    "UnitError": "correlate.errors",
     "WaivedFinding": "correlate.reference.waivers",
     "Waiver": "correlate.reference.waivers",
     "WaiverBook": "correlate.reference.waivers",
@@ -293,6 +363,7 @@ _HOMES = {
     "account_for_loss": "correlate.diagnosis.accounting",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
+    "align_signals": "correlate.conditioning",
     "aligned_pairs": "correlate.pair",
     "apply_change": "correlate.diagnosis.what_if_change",
     "area_between": "correlate.metrics.area",
@@ -304,7 +375,6 @@ _HOMES = {
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.channel_cross_plot",
     "channel_repeats": "correlate.reference.channel_repeats",
-    "check": "correlate.reference.check",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -312,24 +382,21 @@ _HOMES = {
     "contiguous_clip": "correlate.criteria",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
-    "evaluate_measures": "correlate.metrics",
-    "explain": "correlate.campaign.explanation",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
-    "explain_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
-    "fit_tuning": "correlate.tuning.overview",
     "frame_rotation": "correlate.diagnosis.suspects",
     "gap_lines": "correlate.campaign.gate",
-    "hic": "correlate.criteria",
     "hints": "correlate.diagnosis.hints",
     "holdings": "correlate.store.holdings",
     "inside_corridor": "correlate.reference.corridor",
+    "integral": "correlate.conditioning",
     "largest_stretches": "correlate.diagnosis.accounting",
-    "load_campaign": "correlate.campaign",
+    "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
     "load_waivers": "correlate.reference.waivers",
     "loss_ratio": "correlate.reference.repeatability",
@@ -338,35 +405,23 @@ _HOMES = {
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
-    "open_store": "correlate.store",
     "peak": "correlate.criteria",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.unpaired",
-    "qualify": "correlate.criteria",
+    "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
-    "rate": "correlate.metrics.iso18571",
     "rate_against_repeats": "correlate.reference.repeatability",
-    "rate_many": "correlate.metrics.iso18571",
-    "read": "correlate.formats",
     "receive_results": "correlate.campaign.received_results",
-    "recorded_criteria": "correlate.criteria",
-    "release_scores": "correlate.campaign",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeat_numbers",
-    "repeat_set": "correlate.reference.repeats",
-    "score_campaign": "correlate.campaign",
-    "score_into": "correlate.store",
-    "score_pair": "correlate.campaign",
-    "scoreboard": "correlate.campaign",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
-    "spread_corridor": "correlate.reference.corridor",
+    "shift_time": "correlate.conditioning",
     "stored_findings": "correlate.store",
-    "stored_ratings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
-    "tuning_overview": "correlate.tuning.overview",
+    "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.unpacking",
     "verify": "correlate.reference.package.verifying",
     "viscous_criterion": "correlate.criteria",
@@ -376,12 +431,19 @@ _HOMES = {
     "with_waivers": "correlate.reference.waivers",
 }
 
-__all__ = ["__version__", *_HOMES]  # noqa: PLE0604 - the keys are the names
+__all__ = ["__version__", *_STABLE]  # noqa: PLE0604 - the keys are the names
 
+# What lower layers offer and upper ones do, see docs/architecture.md.
+register(
+    crop="correlate.conditioning",
+    pair_figure="correlate.plots",
+    signal_figure="correlate.plots",
+    signal_html="correlate.plots.signal_html",
+)
 
-__getattr__ = loader(__name__, _HOMES)
+__getattr__ = loader(__name__, {**_STABLE, **_OTHERS})
 
 
 def __dir__() -> list[str]:
-    """List the public names."""
+    """List the stable names."""
     return sorted(__all__)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Generic, TypeVar, get_a
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from correlate.display import short_text
 from correlate.errors import CorrelateError, FormatError
 
 if TYPE_CHECKING:
@@ -31,6 +32,12 @@ class Table(BaseModel):
     """A table of the file: unknown keys are mistakes, values never change."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+    def __repr__(self) -> str:
+        """Return the first keys in one line, long values by their size."""
+        return short_text(self)
+
+    __str__ = __repr__
 
 
 def speak_up(check: Callable[[], object]) -> None:

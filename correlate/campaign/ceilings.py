@@ -9,6 +9,7 @@ import numpy as np
 
 from correlate.campaign.aggregation import ReleaseScore, aggregate
 from correlate.conditioning import Recipe
+from correlate.display import short_repr
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Curve, curve_of
 from correlate.evaluation.record import hash_of_settings, rating_key, settings_words
@@ -28,6 +29,7 @@ METHOD: Final = "each repeat against the mean of the others"
 """Part of the key, so that ceilings of another meaning are not taken for these."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelCeiling:
     """How well the repeats of one channel agree: each against the mean of the others.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from correlate.campaign.aggregation import aggregate
 from correlate.campaign.costs import ChannelCost, channel_costs
 from correlate.campaign.explained_case import CaseExaminer, ChannelExplanation, LoadCaseExplanation
+from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ MOST_CHANNELS = 10
 """Channels that are examined, when the caller does not say."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
     """Where a release loses its rating.

@@ -13,6 +13,7 @@ from correlate.diagnosis.differences import FeatureDifference, feature_differenc
 from correlate.diagnosis.hints import Hint, hints
 from correlate.diagnosis.suspects import Suspect, suspects
 from correlate.diagnosis.what_if import WhatIf, what_if
+from correlate.display import short_repr
 from correlate.evaluation.curves import is_travel
 from correlate.evaluation.pair_score import PairScore, score_pair
 
@@ -29,6 +30,7 @@ FEIGNING: Final = ("sign turned", "unit wrong")
 """Suspects after which sizes say nothing of a material."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PairExplanation:
     """Everything that can be said about the loss of one pair.

@@ -14,6 +14,7 @@ import numpy as np
 
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe, align
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.metrics.iso18571.phase import shift_correlations
@@ -56,6 +57,7 @@ _ALIKE: Final = {
 """Words that mean the same in channel names (common practice, no source)."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
     """A possible partner of a test channel.

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.campaign.rewriting import add_release
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import load_campaign, read_file
 from correlate.evaluation.tables import Release
@@ -35,6 +36,7 @@ LONGEST_NOTE: Final = 200
 _FOLDER: Final = "releases"
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReceivedResults:
     """The results of a release that is in the campaign now.

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
@@ -84,6 +85,7 @@ class TestFindings:
         ]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseEvidence:
     """What the ratings of one release stand on.

@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING
 
 from correlate.campaign.block import Block, Known, Unpaired, Unrated
 from correlate.campaign.engines import Engine, local_engine
+from correlate.display import frame, row, short_repr
 from correlate.evaluation.evidence import with_flags
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from pandas import DataFrame
 
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence
@@ -20,6 +23,7 @@ if TYPE_CHECKING:
     Progress = Callable[[int, int], None]
 
 
+@short_repr
 @dataclass(slots=True)
 class CampaignScores:
     """Everything that came of scoring a campaign.
@@ -44,6 +48,20 @@ class CampaignScores:
     new: int = 0
     reused: int = 0
     evidence: list[CaseEvidence] = field(default_factory=list)
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a rated pair.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(row(record) for record in self.records)
 
 
 def score_campaign(

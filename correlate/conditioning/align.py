@@ -15,6 +15,7 @@ from correlate.conditioning.recipe import Recipe
 from correlate.conditioning.resample import resample
 from correlate.conditioning.sign import turn_sign
 from correlate.conditioning.time_zero import shift_time
+from correlate.display import short_repr
 from correlate.errors import SignalError, UnitError
 from correlate.pair import AlignedPair
 
@@ -28,6 +29,7 @@ AS_RECORDED: Final = Recipe()
 """No filter, all of the common time, 0.1 ms."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AlignedSignals:
     """A pair together with the two conditioned signals it was made from.

@@ -8,6 +8,7 @@ from typing import Final
 
 from correlate.conditioning.cfc import frequency_class
 from correlate.conditioning.interval import check_interval
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.units import parse_unit
 
@@ -43,6 +44,7 @@ class Treatment:
     step_s: float
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recipe:
     """How two signals are brought onto one grid.

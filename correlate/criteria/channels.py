@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import is_channel_code
 from correlate.conditioning import crop, filter_cfc, remove_offset, shift_time, turn_sign
 from correlate.conditioning.offset import OFFSET_STEP
+from correlate.display import short_repr
 from correlate.errors import ChannelError, UnitError
 from correlate.signal import Step
 
@@ -25,6 +26,7 @@ NAME_STEP: Final = "name channel"
 """Name of the step in the history of a channel that was given a code."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelName:
     """Which code a channel of another name stands for.
@@ -44,6 +46,7 @@ class ChannelName:
     turned: bool = False
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preparation:
     """What is done to every channel of a recording before a value is taken from it.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SignalError
 
 if TYPE_CHECKING:
@@ -17,6 +18,7 @@ LEAST_REPEATS: Final = 3
 """Fewest repeats whose scatter is taken as a yardstick."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CriterionComparison:
     """One criterion over the repeats of a test and in the model.

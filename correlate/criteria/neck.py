@@ -10,6 +10,7 @@ import numpy as np
 
 from correlate.criteria.arrays import checked_curves, checked_positive
 from correlate.criteria.result import CriterionResult
+from correlate.display import short_repr
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,6 +27,7 @@ _CASES: Final[tuple[tuple[NijCase, int, int], ...]] = (
 )
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeckIntercepts:
     """The loads that alone would give a value of 1.

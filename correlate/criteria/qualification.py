@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from correlate.criteria.channels import AS_RECORDED
 from correlate.criteria.measuring import Bench, Measured
 from correlate.criteria.qualification_signals import QualificationSignals
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, SignalError
 
 if TYPE_CHECKING:
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 Verdict = Literal["inside", "outside", "not measurable"]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuantityVerdict:
     """One quantity against its window.
@@ -58,6 +60,7 @@ class QuantityVerdict:
     end_s: float | None
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Qualification:
     """A recording against the windows of one test.

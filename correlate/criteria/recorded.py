@@ -10,6 +10,7 @@ from correlate.conditioning.same_grid import check_same_grid
 from correlate.criteria.channels import AS_RECORDED, fits, fitting_channel, prepared
 from correlate.criteria.comparison import CriterionComparison, compare_criterion
 from correlate.criteria.table import CRITERIA
+from correlate.display import short_repr
 from correlate.errors import ChannelError, CorrelateError
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordedCriterion:
     """One criterion at one place of a recording.
@@ -57,6 +59,7 @@ class RecordedCriterion:
         return None if self.result is None else self.result.value
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RecordedCriteria:
     """All criteria of one recording.

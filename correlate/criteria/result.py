@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from correlate.display import short_repr
 
+
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CriterionResult:
     """A criterion and when it came about.

@@ -13,6 +13,7 @@ from correlate.criteria.leg import femur_force, tibia_index
 from correlate.criteria.neck import nij
 from correlate.criteria.peak import peak
 from correlate.criteria.severity_index import severity_index
+from correlate.display import FixedResults, short_repr
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     Computed = Callable[[Curves, float, Device], CriterionResult]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Criterion:
     """One criterion as it is taken from a recording.
@@ -114,71 +116,73 @@ def _of_resultant(
 _HEAD: Final = "??HEAD??????"
 _CHEST: Final = "??CHST??????"
 
-CRITERIA: Final[tuple[Criterion, ...]] = (
-    _of_resultant("HIC15", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.015)),
-    _of_resultant("HIC36", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.036)),
-    _of_resultant("severity index", "1", _HEAD, 1000, severity_index),
-    _of_resultant("head 3 ms clip, cumulative", "g", _HEAD, 1000, cumulative_clip),
-    _of_resultant("head 3 ms clip, contiguous", "g", _HEAD, 1000, contiguous_clip),
-    _of_resultant("head peak acceleration", "g", _HEAD, 1000, peak),
-    Criterion(
-        name="BrIC",
-        unit="1",
-        place=_HEAD,
-        channels={"AVX": "rad/s", "AVY": "rad/s", "AVZ": "rad/s"},
-        cfc=60,
-        compute=lambda c, step_s, _: bric(c["AVX"], c["AVY"], c["AVZ"], step_s=step_s),
-    ),
-    Criterion(
-        name="Nij",
-        unit="1",
-        place="??NECKUP????",
-        channels={"FOX": "N", "FOZ": "N", "MOY": "Nm"},
-        combined="moment",
-        cfc=600,
-        compute=_nij,
-    ),
-    _of_resultant("chest 3 ms clip, cumulative", "g", _CHEST, 180, cumulative_clip),
-    _of_resultant("chest 3 ms clip, contiguous", "g", _CHEST, 180, contiguous_clip),
-    Criterion(
-        name="chest deflection",
-        unit="mm",
-        place=_CHEST,
-        channels={"DSX": "mm"},
-        cfc=600,
-        compute=lambda c, step_s, _: chest_deflection(_deflection(c), step_s=step_s),
-    ),
-    Criterion(
-        name="chest deflection rate",
-        unit="m/s",
-        place=_CHEST,
-        channels={"DSX": "mm"},
-        cfc=180,
-        compute=lambda c, step_s, _: chest_deflection_rate(_deflection(c), step_s=step_s),
-    ),
-    Criterion(
-        name="viscous criterion",
-        unit="m/s",
-        place=_CHEST,
-        channels={"DSX": "mm"},
-        cfc=180,
-        compute=_viscous,
-    ),
-    Criterion(
-        name="femur force",
-        unit="N",
-        place="??FEMR??????",
-        channels={"FOZ": "N"},
-        cfc=600,
-        compute=lambda c, step_s, _: femur_force(c["FOZ"], step_s=step_s),
-    ),
-    Criterion(
-        name="tibia index",
-        unit="1",
-        place="??TIBI??????",
-        channels={"MOX": "Nm", "MOY": "Nm", "FOZ": "N"},
-        cfc=600,
-        compute=_tibia,
-    ),
+CRITERIA: Final[tuple[Criterion, ...]] = FixedResults(
+    (
+        _of_resultant("HIC15", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.015)),
+        _of_resultant("HIC36", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.036)),
+        _of_resultant("severity index", "1", _HEAD, 1000, severity_index),
+        _of_resultant("head 3 ms clip, cumulative", "g", _HEAD, 1000, cumulative_clip),
+        _of_resultant("head 3 ms clip, contiguous", "g", _HEAD, 1000, contiguous_clip),
+        _of_resultant("head peak acceleration", "g", _HEAD, 1000, peak),
+        Criterion(
+            name="BrIC",
+            unit="1",
+            place=_HEAD,
+            channels={"AVX": "rad/s", "AVY": "rad/s", "AVZ": "rad/s"},
+            cfc=60,
+            compute=lambda c, step_s, _: bric(c["AVX"], c["AVY"], c["AVZ"], step_s=step_s),
+        ),
+        Criterion(
+            name="Nij",
+            unit="1",
+            place="??NECKUP????",
+            channels={"FOX": "N", "FOZ": "N", "MOY": "Nm"},
+            combined="moment",
+            cfc=600,
+            compute=_nij,
+        ),
+        _of_resultant("chest 3 ms clip, cumulative", "g", _CHEST, 180, cumulative_clip),
+        _of_resultant("chest 3 ms clip, contiguous", "g", _CHEST, 180, contiguous_clip),
+        Criterion(
+            name="chest deflection",
+            unit="mm",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=600,
+            compute=lambda c, step_s, _: chest_deflection(_deflection(c), step_s=step_s),
+        ),
+        Criterion(
+            name="chest deflection rate",
+            unit="m/s",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=180,
+            compute=lambda c, step_s, _: chest_deflection_rate(_deflection(c), step_s=step_s),
+        ),
+        Criterion(
+            name="viscous criterion",
+            unit="m/s",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=180,
+            compute=_viscous,
+        ),
+        Criterion(
+            name="femur force",
+            unit="N",
+            place="??FEMR??????",
+            channels={"FOZ": "N"},
+            cfc=600,
+            compute=lambda c, step_s, _: femur_force(c["FOZ"], step_s=step_s),
+        ),
+        Criterion(
+            name="tibia index",
+            unit="1",
+            place="??TIBI??????",
+            channels={"MOX": "Nm", "MOY": "Nm", "FOZ": "N"},
+            cfc=600,
+            compute=_tibia,
+        ),
+    )
 )
 """Every criterion. Filter classes: SAE J211-1 and 49 CFR 571.208, from memory."""

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from correlate.criteria.naming import named_entry
 from correlate.criteria.window_tables import Quantity, SetUp, SignalPlan, Window, WindowsFile
+from correlate.display import short_repr
 from correlate.errors import FormatError
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ WINDOWS_FILE: Final = "qualification_windows.toml"
 QUANTITIES_FILE: Final = "quantities.toml"
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WindowBook:
     """All windows with what is needed to measure them.

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from correlate.diagnosis.what_if_change import CurveChange, apply_change, changed
 from correlate.diagnosis.what_if_search import KINDS, ChangeSearch, Kind
+from correlate.display import short_repr
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 __all__ = ["CurveChange", "Improvement", "WhatIf", "apply_change", "what_if"]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Improvement:
     """The best change of one kind.
@@ -41,6 +43,7 @@ class Improvement:
     at_limit: tuple[Kind, ...] = ()
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class WhatIf:
     """The rating that simple changes of the model curve would give.

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.pair import AlignedPair
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurveChange:
     """A change of the whole model curve: ``scale · c((t - shift - t0) / stretch + t0) + offset``.

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import cut_pair
 from correlate.conditioning.offset import offset_flags
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.curves import (
     Curve,
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(slots=True)
 class CampaignReader:
     """Reads each recording once and remembers it, because many pairs share one; several threads may use it.
@@ -110,6 +112,7 @@ class PairSettings:
     sha256: str
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CasePair:
     """One pair with its conditioned curves, not yet rated.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
@@ -65,6 +66,11 @@ class Campaign:
         self.releases = tuple(content.release)
         self.layouts = {layout.name: layout.settings() for layout in content.layout}
         self.settings = content.rating.settings()
+
+    def __repr__(self) -> str:
+        """Say which campaign it is and how large."""
+        size = f"load_cases=<{len(self.load_cases)}>, releases=<{len(self.releases)}>"
+        return f"Campaign({brief(self.title)}, {size}, path={brief(self.path)})"
 
     def load_case(self, name: str) -> LoadCase:
         """Return a load case by name.

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import Recipe, condition, pair_conditioned
 from correlate.conditioning.offset import offset_flags
+from correlate.display import brief, frame, row
+from correlate.lazy import by_upper_layer
 from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import Rating, RatingSettings, rate
 from correlate.metrics.repeats import align_repeats
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from pandas import DataFrame
+
 
     from correlate.flag import Flag
     from correlate.metrics import Evaluation
@@ -37,6 +42,12 @@ class PairScore:
     recipe: Recipe
     reference: Signal
     candidate: Signal
+
+    def __repr__(self) -> str:
+        """Say what was compared, and how well it agrees."""
+        names = f"reference={brief(self.reference.channel)}, candidate={brief(self.candidate.channel)}"
+        rated = f"overall={brief(self.rating.overall)}, grade={brief(self.rating.grade)}"
+        return f"PairScore({names}, {rated})"
 
     @property
     def flags(self) -> tuple[Flag, ...]:
@@ -71,6 +82,35 @@ class PairScore:
             return evaluate_measures(names, pair)
         interval = replace(self.recipe, start_s=float(pair.time[0]), end_s=float(pair.time[-1]))
         return evaluate_measures(names, pair, repeats=align_repeats(tests, [model], interval))
+
+    def plot(self) -> Any:
+        """Draw the pair: both curves in their corridors, and the corridor score of every sample.
+
+        Returns
+        -------
+        plotly.graph_objects.Figure
+
+        Raises
+        ------
+        MissingExtraError
+            The extra 'report' is not installed.
+        """
+        return by_upper_layer("pair_figure")(self)
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame with one row: the channels, and the rating as `Rating.to_frame` gives it.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        names = {"reference": self.reference.channel, "candidate": self.candidate.channel}
+        return frame([{**names, **row(self.rating)}])
 
 
 def score_pair(

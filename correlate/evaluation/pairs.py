@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import short_repr
 from correlate.evaluation.tables import ChannelPlan
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CampaignPair:
     """One pair of a campaign.

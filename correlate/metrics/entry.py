@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, Any, Literal
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -13,6 +15,7 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evaluation:
     """What a measure says.
@@ -38,6 +41,7 @@ class Evaluation:
     reason: str = ""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
     """One measure.

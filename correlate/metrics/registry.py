@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from typing import TYPE_CHECKING, Final
 
+from correlate.display import NamedResults
 from correlate.errors import SettingsError, SignalError
 from correlate.metrics.entry import Evaluation, Measure
 
@@ -273,5 +274,5 @@ _TABLE: Final = (
     ),
 )
 
-METRICS: Final[dict[str, Measure]] = {entry.name: entry for entry in _TABLE}
+METRICS: Final[dict[str, Measure]] = NamedResults({entry.name: entry for entry in _TABLE})
 """Every measure by name. Measures are imported when they are asked for."""

@@ -9,6 +9,10 @@ from typing import TYPE_CHECKING
 
 from correlate.lazy import loader
 
+# Called as the module they are in, whose import would take their place: imported first.
+from correlate.plots.palette import palette
+from correlate.plots.window_strip import window_strip
+
 if TYPE_CHECKING:
     from correlate.plots.cross_plot import cross_plot_figure as cross_plot_figure
     from correlate.plots.finding import finding_figure as finding_figure
@@ -34,7 +38,6 @@ if TYPE_CHECKING:
     from correlate.plots.palette import LIGHT as LIGHT
     from correlate.plots.palette import Palette as Palette
     from correlate.plots.palette import Theme as Theme
-    from correlate.plots.palette import palette as palette
     from correlate.plots.parallel_axes import parallel_axes_figure as parallel_axes_figure
     from correlate.plots.record_words import choice_words as choice_words
     from correlate.plots.record_words import recipe_words as recipe_words
@@ -51,6 +54,7 @@ if TYPE_CHECKING:
     from correlate.plots.scoreboard_words import scatter_sentence as scatter_sentence
     from correlate.plots.scoreboard_words import signed as signed
     from correlate.plots.scoreboard_words import uncertainty_words as uncertainty_words
+    from correlate.plots.signal import signal_figure as signal_figure
     from correlate.plots.svg_figure import figure_svg as figure_svg
     from correlate.plots.tuning_progress import front_figure as front_figure
     from correlate.plots.tuning_progress import progress_figure as progress_figure
@@ -60,7 +64,6 @@ if TYPE_CHECKING:
     from correlate.plots.typeface import FONT as FONT
     from correlate.plots.typeface import font_face as font_face
     from correlate.plots.window_strip import WindowStrip as WindowStrip
-    from correlate.plots.window_strip import window_strip as window_strip
     from correlate.plots.wording import CAUTION as CAUTION
     from correlate.plots.wording import COMPONENTS as COMPONENTS
     from correlate.plots.wording import channel_title as channel_title
@@ -116,7 +119,6 @@ _HOMES = {
     "number": "correlate.plots.wording",
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
-    "palette": "correlate.plots.palette",
     "parallel_axes_figure": "correlate.plots.parallel_axes",
     "predicted_figure": "correlate.plots.tuning_surrogate",
     "progress_figure": "correlate.plots.tuning_progress",
@@ -128,6 +130,7 @@ _HOMES = {
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "sensitivity_figure": "correlate.plots.tuning_sensitivity",
     "share": "correlate.plots.wording",
+    "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning_surrogate",
     "step_words": "correlate.plots.record_words",
@@ -135,9 +138,8 @@ _HOMES = {
     "uncertainty_words": "correlate.plots.scoreboard_words",
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",
-    "window_strip": "correlate.plots.window_strip",
 }
 
-__all__ = list(_HOMES)
+__all__ = [*_HOMES, "palette", "window_strip"]  # noqa: PLE0604 - the keys are the names
 
 __getattr__ = loader(__name__, _HOMES)

@@ -31,7 +31,7 @@ def cross_plot_figure(
     corridor: CrossPlotCorridor,
     paths: Sequence[CrossPlot],
     *,
-    theme: Theme,
+    theme: Theme = "light",
     x_title: str,
     y_title: str,
     model: CrossPlot | None = None,

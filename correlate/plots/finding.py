@@ -25,7 +25,7 @@ _LEAST_SHARE: Final = 0.004
 
 
 def finding_figure(
-    finding: Finding, signal: Signal, *, theme: Theme, others: Sequence[Signal] = ()
+    finding: Finding, signal: Signal, *, theme: Theme = "light", others: Sequence[Signal] = ()
 ) -> go.Figure:
     """Draw the channel of a finding.
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
 import plotly.graph_objects as go
-from plotly.io import to_html
+from plotly.io import to_html, to_json
 from plotly.offline import get_plotlyjs
 
+from correlate.errors import SettingsError
 from correlate.plots.typeface import FONT
 
 if TYPE_CHECKING:
@@ -25,6 +29,43 @@ GRAPH_CONFIG: Final[dict[str, Any]] = {
     "scrollZoom": False,
 }
 """Settings of the drawing library that every figure is shown with."""
+
+
+class ProjectFigure(go.Figure):  # type: ignore[misc, unused-ignore]
+    """A figure that is shown with :data:`GRAPH_CONFIG` in a notebook too: no button uploads its data."""
+
+    _ipython_display_ = None
+    _repr_html_ = None
+
+    def show(self, *args: Any, **settings: Any) -> None:
+        """Show the figure as the library does, with the settings of the project."""
+        super().show(*args, **{"config": GRAPH_CONFIG, **settings})
+
+    def _repr_mimebundle_(self, *_: Any, **__: Any) -> dict[str, Any]:
+        """Return the figure for a notebook that can draw it, and a static drawing for one that cannot."""
+        from correlate.plots.svg_figure import figure_svg  # noqa: PLC0415 - the drawing is made for notebooks only
+
+        content = self.to_plotly_json()
+        known = json.loads(to_json(content, validate=False))
+        bundle: dict[str, Any] = {
+            "application/vnd.plotly.v1+json": {**known, "config": GRAPH_CONFIG},
+            "text/plain": repr(self),
+        }
+        words = "; ".join(
+            str(axis.title.text) for axis in (self.layout.yaxis, self.layout.xaxis) if axis.title.text
+        )
+        name = f"figure-{hashlib.sha256(json.dumps(known).encode()).hexdigest()[:12]}"
+        with suppress(SettingsError):
+            bundle["image/svg+xml"] = figure_svg(self, words=words, name=name).replace(
+                "<svg ",
+                f'<svg xmlns="http://www.w3.org/2000/svg" style="background:{self.layout.paper_bgcolor}" ',
+                1,
+            )
+        return bundle
+
+    def __repr__(self) -> str:
+        """Say how many traces there are."""
+        return f"Figure(<{len(self.data)} trace{'' if len(self.data) == 1 else 's'}>)"
 
 
 def new_figure(
@@ -56,7 +97,7 @@ def new_figure(
         "hoverlabel": {"bgcolor": colours.panel, "bordercolor": colours.edge, "font": font},
     }
     # Made in one go: each later update of a figure costs the library as much as the whole.
-    return go.Figure(data=list(traces), layout={**style, **layout})
+    return ProjectFigure(data=list(traces), layout={**style, **layout})
 
 
 def figure_html(figure: go.Figure) -> str:

@@ -58,7 +58,7 @@ def loss_bars(
     )
 
 
-def loss_strip(account: LossAccount, *, theme: Theme, width_s: float = BIN_S) -> go.Figure:
+def loss_strip(account: LossAccount, *, theme: Theme = "light", width_s: float = BIN_S) -> go.Figure:
     """Draw the loss over time of one pair.
 
     Parameters

@@ -28,7 +28,7 @@ _CURVES: Final = (0.27, 1.0)
 _SCORES: Final = (0.0, 0.17)
 
 
-def pair_figure(score: PairScore, *, theme: Theme) -> go.Figure:
+def pair_figure(score: PairScore, *, theme: Theme = "light") -> go.Figure:
     """Draw a pair.
 
     Parameters

@@ -79,7 +79,7 @@ class PairView:
     window_s: Window | None = None
 
 
-def pair_view_figure(view: PairView, *, theme: Theme) -> go.Figure:
+def pair_view_figure(view: PairView, *, theme: Theme = "light") -> go.Figure:
     """Draw a pair to work with.
 
     Parameters

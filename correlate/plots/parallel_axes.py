@@ -32,7 +32,7 @@ THIRDS: Final = ("lowest third", "middle third", "highest third")
 
 
 def parallel_axes_figure(
-    table: RunTable, outcomes: Sequence[str], *, theme: Theme, best: int | None = None
+    table: RunTable, outcomes: Sequence[str], *, theme: Theme = "light", best: int | None = None
 ) -> go.Figure:
     """Draw every finished run as a line over parallel axes: parameters, then outcomes.
 

@@ -24,7 +24,11 @@ HEIGHT: Final = 400
 
 
 def repeats_figure(
-    repeats: RepeatSet, *, theme: Theme, corridor: Corridor | None = None, model: Signal | None = None
+    repeats: RepeatSet,
+    *,
+    theme: Theme = "light",
+    corridor: Corridor | None = None,
+    model: Signal | None = None,
 ) -> go.Figure:
     """Draw the repeats of one channel.
 

@@ -24,7 +24,7 @@ _MOST_NAMES: Final = 12
 
 
 def trend_figure(
-    trend: Sequence[TrendPoint], *, theme: Theme, release: str, ceiling: float | None = None
+    trend: Sequence[TrendPoint], *, theme: Theme = "light", release: str, ceiling: float | None = None
 ) -> go.Figure:
     """Draw the ratings of all releases.
 

@@ -25,7 +25,7 @@ _DASHES: Final = ("9px,3px", "4px,3px", "2px,4px", "12px,3px,2px,3px")
 _SYMBOLS: Final = ("diamond", "square", "triangle-up", "x")
 
 
-def progress_figure(rounds: Sequence[Round], *, theme: Theme) -> go.Figure:
+def progress_figure(rounds: Sequence[Round], *, theme: Theme = "light") -> go.Figure:
     """Draw the best run after each round with its held-out load cases beside.
 
     Parameters
@@ -81,7 +81,7 @@ def progress_figure(rounds: Sequence[Round], *, theme: Theme) -> go.Figure:
 
 
 def front_figure(
-    table: RunTable, front: ParetoFront, *, theme: Theme, pair: tuple[int, int] = (0, 1)
+    table: RunTable, front: ParetoFront, *, theme: Theme = "light", pair: tuple[int, int] = (0, 1)
 ) -> go.Figure:
     """Draw two outcomes against each other and the runs that no other run beats.
 

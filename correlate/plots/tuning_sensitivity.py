@@ -27,7 +27,7 @@ ROW: Final = 30
 _AROUND: Final = 120
 
 
-def sensitivity_figure(said: Sensitivity, *, theme: Theme) -> go.Figure:
+def sensitivity_figure(said: Sensitivity, *, theme: Theme = "light") -> go.Figure:
     """Draw the Sobol' indices of one outcome with their intervals, the strongest parameter on top.
 
     Parameters
@@ -57,7 +57,7 @@ def sensitivity_figure(said: Sensitivity, *, theme: Theme) -> go.Figure:
     return new_figure(traces, _layout(len(names), title, theme), colours=colours)
 
 
-def screening_figure(said: Screening, *, theme: Theme) -> go.Figure:
+def screening_figure(said: Screening, *, theme: Theme = "light") -> go.Figure:
     """Draw the mean absolute effect of each parameter with its interval, the strongest on top.
 
     Parameters
@@ -85,7 +85,7 @@ def screening_figure(said: Screening, *, theme: Theme) -> go.Figure:
     return new_figure([trace], _layout(len(order), title, theme), colours=colours)
 
 
-def movers_figure(said: Sequence[Sensitivity], *, theme: Theme) -> go.Figure:
+def movers_figure(said: Sequence[Sensitivity], *, theme: Theme = "light") -> go.Figure:
     """Draw which parameter moves which outcome: total indices as a table of shades.
 
     Parameters

@@ -27,7 +27,7 @@ LEVEL: Final = 0.95
 _SAMPLES: Final = 121
 
 
-def predicted_figure(surrogate: Surrogate, *, theme: Theme) -> go.Figure:
+def predicted_figure(surrogate: Surrogate, *, theme: Theme = "light") -> go.Figure:
     """Draw what the other runs predicted of each run against what it was rated.
 
     Parameters
@@ -78,7 +78,7 @@ def predicted_figure(surrogate: Surrogate, *, theme: Theme) -> go.Figure:
 
 
 def slice_figure(
-    surrogate: Surrogate, table: RunTable, place: int, point: Floats, *, theme: Theme
+    surrogate: Surrogate, table: RunTable, place: int, point: Floats, *, theme: Theme = "light"
 ) -> go.Figure:
     """Draw what a surrogate says along one parameter, the others held at a point, and the runs.
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.reference.cross_plot import CrossPlot, CrossPlotCorridor, cross_plot_corridor
 from correlate.reference.repeats import repeat_set
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelCrossPlot:
     """One channel against another over the repeats of a test, with the corridor they sweep.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from correlate.conditioning import Recipe, condition
 from correlate.conditioning.align import AS_RECORDED
+from correlate.display import short_repr
 from correlate.reference.corridor import Corridor, Inside, inside_corridor, spread_corridor
 from correlate.reference.repeatability import Ceiling, RatedAgainstRepeats, ceiling_of, rate_against_repeats
 from correlate.reference.repeats import LARGEST_SHIFT_S, RepeatSet, repeat_set
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelRepeats:
     """The repeats of one channel with their scatter, ceiling and corridor, and a model against them.

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
 
@@ -26,6 +27,7 @@ STATIONS: Final = 200
 _BLOCK: Final = 2_000_000
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CrossPlot:
     """One response cross-plot.
@@ -55,6 +57,7 @@ class CrossPlot:
             )
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CrossPlotCorridor:
     """The mean path of repeats with an ellipse at each station.

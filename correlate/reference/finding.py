@@ -7,6 +7,8 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -42,6 +44,7 @@ KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Every kind of finding."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class RepairProposal:
     """A repair that nobody has accepted yet.
@@ -62,6 +65,7 @@ class RepairProposal:
         object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One thing that looks wrong in a channel or a test.

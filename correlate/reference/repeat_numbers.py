@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     from correlate.reference.repeats import RepeatSet
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneRepeat:
     """One repeat among the others.
@@ -37,6 +40,7 @@ class OneRepeat:
     rating: float | None
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RepeatNumbers:
     """The repeats of one channel together.

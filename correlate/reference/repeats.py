@@ -10,6 +10,7 @@ import numpy as np
 from correlate.conditioning import Recipe, condition
 from correlate.conditioning.align import AS_RECORDED
 from correlate.conditioning.interval import multiples_between
+from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
 
@@ -30,6 +31,7 @@ LEAST_SAMPLES: Final = 20
 """Fewest samples that repeats are compared on."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class RepeatSet:
     """Conditioned repeats of one channel on one grid.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Final, Self
 
 from pydantic import Field, model_validator
 
+from correlate.display import short_repr
 from correlate.reference.finding import Finding, Kind  # noqa: TC001 - the validator needs them at run time
 from correlate.toml import Table, read_toml
 
@@ -87,6 +88,7 @@ class WaiverTable(Table):
         return self
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WaiverBook:
     """The waivers of a project.
@@ -107,6 +109,7 @@ class WaiverBook:
         return next((one for one in self.waivers if one.covers(finding)), None)
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class WaivedFinding:
     """A finding that is accepted.

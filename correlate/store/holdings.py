@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from correlate.store.ratings import RatedRelease
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldRelease:
     """A release and what there is of it.
@@ -37,6 +39,7 @@ class HeldRelease:
     last_rated: datetime | None
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldLoadCase:
     """A load case and its tests.
@@ -56,6 +59,7 @@ class HeldLoadCase:
     problem: str = ""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holdings:
     """What a project holds.

@@ -7,10 +7,12 @@ import os
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from correlate.display import short_repr
 from correlate.errors import StoreError
 from correlate.version import VERSION
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunInfo:
     """One run of the program over a campaign. Equal ones are the same run.

@@ -13,11 +13,14 @@ from correlate.campaign.release_evidence import (
     findings_of_plain,
 )
 from correlate.campaign.scoring import score_campaign
+from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import state_of_tests
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from pandas import DataFrame
 
     from correlate.campaign.engines import Engine
     from correlate.campaign.rated import Rated
@@ -32,6 +35,7 @@ if TYPE_CHECKING:
 Pair = TypeVar("Pair", bound="Rated")
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredScores:
     """What came of scoring, and what it stands on.
@@ -47,7 +51,22 @@ class StoredScores:
     scores: CampaignScores
     evidence: Mapping[str, ReleaseEvidence]
 
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a rated pair.
 
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return self.scores.to_frame()
+
+
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredRatings:
     """What a store holds of a campaign today.
@@ -62,6 +81,20 @@ class StoredRatings:
 
     pairs: tuple[RatedPair, ...]
     evidence: Mapping[str, ReleaseEvidence]
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a rated pair.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(row(pair) for pair in self.pairs)
 
 
 def score_into(

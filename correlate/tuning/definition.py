@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from correlate.display import brief
 from correlate.errors import SettingsError
 from correlate.toml import read_toml
 from correlate.tuning.runs import TRAIN
@@ -102,6 +103,10 @@ class Tuning:
         self.windows = tuple(content.window)
         self.design_file = self.folder / "design.csv"
         self.runs_folder = self.folder / "runs"
+
+    def __repr__(self) -> str:
+        """Say which project it is and how large."""
+        return f"Tuning({brief(self.title)}, parameters=<{len(self.space.names)}>, path={brief(self.path)})"
 
     @property
     def campaign_file(self) -> Path:

@@ -6,6 +6,7 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.tuning.limits import needed_outcomes
 from correlate.tuning.proposals import propose
@@ -29,6 +30,7 @@ _FITTING: Final = 0.6
 _SENSING: Final = 0.3
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TuningFit:
     """What the runs of a project say.

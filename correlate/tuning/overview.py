@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.tuning.definition import Tuning, load_tuning
 from correlate.tuning.fitting import TuningFit, fit_everything, runs_sha256
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from correlate.tuning.runs import RunTable
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TuningOverview:
     """Where a tuning project stands.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.tuning.acquisition import acquisition
 from correlate.tuning.calibration import half_width
@@ -51,6 +52,7 @@ class Predicted:
     high: float
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Proposal:
     """A run to make next.

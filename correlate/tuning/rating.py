@@ -74,9 +74,13 @@ class RunRater:
         """Hash of everything the outcomes depend on beside the results."""
         campaign, tuning = self._campaign, self._tuning
         # Not the whole campaign file: a release that is added changes no rating of a run.
-        rated = (campaign.load_cases, campaign.scoring, campaign.regions, campaign.settings, campaign.layouts)
+        cases = [case.model_dump() for case in campaign.load_cases]
+        layouts = {name: layout.sha256 for name, layout in campaign.layouts.items()}
+        rated = (cases, campaign.scoring.model_dump(), campaign.regions, campaign.settings.as_dict(), layouts)
         tests = [str(path) for case in self._cases for path in campaign.test_paths(case)]
-        parts = (EDITION, rated, tests, tuning.goal, tuning.rated, tuning.windows, VERSION)
+        windows = [window.model_dump() for window in tuning.windows]
+        # Whole tables, not their text for people, which is cut short.
+        parts = (EDITION, rated, tests, tuning.goal, tuning.rated.model_dump(), windows, VERSION)
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
     def __call__(self, identity: str, output: Path) -> dict[str, float]:

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
 
+from correlate.display import frame, short_repr
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
+    from pandas import DataFrame
 
     from correlate.tuning.parameters import ParameterSpace
 
@@ -49,6 +51,7 @@ def outcome_name(kind: str, *parts: str) -> str:
     return "/".join((kind, *parts))
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunTable:
     """Every design point with its run.
@@ -100,6 +103,23 @@ class RunTable:
     def __len__(self) -> int:
         """Return the number of runs."""
         return len(self.status)
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a run: round, status, parameters, outcomes.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        names = self.identities or tuple(str(number) for number in range(len(self)))
+        columns = {"point": names, "round": self.rounds, "status": self.status}
+        parameters = dict(zip(self.space.names, self.points.T, strict=True))
+        return frame({**columns, **parameters, **self.outcomes})
 
     @property
     def done(self) -> NDArray[np.bool_]:

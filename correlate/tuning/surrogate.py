@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.tuning.calibration import calibration
 from correlate.tuning.gaussian_process import Prediction
@@ -35,6 +36,7 @@ FLAT: Final = 1e-9
 """An outcome that varies by less than this share of its size does not vary. Chosen here: rounding."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surrogate:
     """A guess of one outcome over the whole box.

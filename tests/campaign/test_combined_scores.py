@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import aggregate, load_campaign, score_campaign
-from correlate.campaign.acceptance import USUAL_CLASS
+from correlate.campaign.rewriting import USUAL_CLASS
 from correlate.campaign.aggregation import Score, combine
 
 if TYPE_CHECKING:

@@ -13,6 +13,7 @@ from correlate.diagnosis.features.peaks import CurvePeak, curve_peaks
 from correlate.diagnosis.features.pulse import Pulse, onset_time, pulse_of, rebound
 from correlate.diagnosis.features.tail import Tail, ringing_tail
 from correlate.diagnosis.features.transitions import fall_rate, half_duration, rise_rate
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.pair import AlignedPair
 
@@ -34,6 +35,7 @@ _OF_THE_PULSE: Final[dict[str, Callable[[Pulse], float]]] = {
 }
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Features:
     """What an engineer reads off a curve. None: cannot be told; ``reasons`` says why.

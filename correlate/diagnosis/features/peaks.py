@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from correlate.diagnosis.features.pulse import Pulse
 
@@ -12,6 +14,7 @@ LEAST_PROMINENCE: Final = 0.1
 """A peak stands out by this share of the largest one; common practice, no source."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class CurvePeak:
     """One peak of a curve.

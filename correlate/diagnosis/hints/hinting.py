@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.diagnosis.hints.evidence import Evidence, evidence_of
 from correlate.diagnosis.hints.rules import GROUPS, Group, Reading, Rule, Side, rules
 from correlate.diagnosis.hints.wording import numbers_in_words
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.pair import AlignedPair
 
@@ -22,6 +23,7 @@ LEAST_WEIGHT: Final = 0.05
 """A group with less weight is not hinted at (choice made here)."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hint:
     """What the curves might say about a material, never a fact.

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SignalError
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ PLANAR: Final = 0.02
 """A second singular value below this share of the first leaves the turn about the main direction open."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, eq=False)
 class FrameRotation:
     """The turn of one sensor that brings it nearest to another.

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -25,6 +27,7 @@ KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Every kind of suspect."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
     """A mistake in the book-keeping that would explain a poor rating better than a poor model does.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from correlate.display import frame, row, short_repr
 from correlate.errors import SignalError
 from correlate.metrics.iso18571.corridor import CorridorScore, corridor_score
 from correlate.metrics.iso18571.flags import flags_of
@@ -17,6 +18,7 @@ from correlate.metrics.iso18571.slope import SlopeScore, slope_score
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from pandas import DataFrame
 
     from correlate.flag import Flag
     from correlate.pair import AlignedPair
@@ -63,6 +65,7 @@ class Ingredients:
         return plain
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Rating:
     """The rating of one pair.
@@ -102,6 +105,20 @@ class Rating:
     ingredients: Ingredients
     flags: tuple[Flag, ...] = field(repr=False, compare=False)
     pair: AlignedPair = field(repr=False, compare=False)
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame with one row: the numbers of the rating.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame([row(self)])
 
     def warping_path(self) -> NDArray[np.int32]:
         """Return the path behind the magnitude score, computed when asked for.

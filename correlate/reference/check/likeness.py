@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ SAME_DURATION: Final = 1.06
 """No stretch is looked for when the durations of the two curves differ by less than this factor."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, eq=False)
 class Curve:
     """A channel without offset, in SI, averaged over short blocks.

@@ -6,10 +6,13 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import frame, row, short_repr
 from correlate.reference.finding import SEVERITIES, Finding, Severity, counted
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from pandas import DataFrame
 
     from correlate.reference.waivers import WaivedFinding, Waiver
 
@@ -52,6 +55,7 @@ class ChannelSummary:
     effective_bits: float | None
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckOutcome:
     """All findings, worst first, and the figures of every channel.
@@ -93,3 +97,17 @@ class CheckOutcome:
         found = ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
         waived = f", {len(self.waived)} waived" if self.waived else ""
         return f"{counted(tests, 'test')}, {counted(len(self.channels), 'channel')}: {found}{waived}"
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a finding.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(row(finding) for finding in self.findings)

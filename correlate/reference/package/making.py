@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.extras import need_extra
 from correlate.files import FolderSource, refuse_odd, unreadable, whole_folder
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 ALGORITHM: Final = "sha512"
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackagePlan:
     """What goes into a package and how.

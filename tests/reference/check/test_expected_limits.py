@@ -10,7 +10,7 @@ import pytest
 
 from correlate.reference.check.expected import examine_expected
 from correlate.reference.check.redundancy import examine_redundancy, relations_by_code
-from correlate.reference.check.unit_factors import factor_into, nearest_factor
+from correlate.unit_factors import confused_units, factor_into
 from correlate.reference.expectations import (
     ExpectedChannel,
     ExpectedLoadCase,
@@ -45,12 +45,12 @@ def test_a_ratio_within_seven_per_cent_of_a_factor(words: str, factor: float) ->
     """Of the factor or of its reciprocal."""
     for known in (factor, 1 / factor):
         for share in (0.931, 1.0, 1.069):
-            found = nearest_factor(share * known)
+            found = confused_units(share * known)
             assert found is not None
             assert found[0] == words
             assert found[1] == pytest.approx(known, rel=1e-12)
-        assert nearest_factor(0.929 * known) is None
-        assert nearest_factor(1.071 * known) is None
+        assert confused_units(0.929 * known) is None
+        assert confused_units(1.071 * known) is None
 
 
 def test_the_factor_that_brings_a_value_into_a_range() -> None:
