@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from correlate.campaign.rated import Rated
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import ChannelPlan, LoadCase, ResultantPlan
     from correlate.statistics import Estimate

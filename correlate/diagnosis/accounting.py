@@ -15,9 +15,8 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.errors import SettingsError
-from correlate.metrics.iso18571.corridor import corridor_scores
 from correlate.metrics.iso18571.rating import shifted
-from correlate.metrics.iso18571.slope import smoothed_slope
+from correlate.metrics.iso18571.scores import corridor_scores, smoothed_slope
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -14,6 +14,7 @@ from correlate.conditioning import cut_pair
 from correlate.conditioning.offset import offset_flags
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.channels import model_channel, model_channel_name
 from correlate.evaluation.curves import (
     Curve,
     Missing,
@@ -24,8 +25,7 @@ from correlate.evaluation.curves import (
     resultant_curve,
 )
 from correlate.evaluation.definition import read_file
-from correlate.evaluation.matching import model_channel, model_channel_name
-from correlate.evaluation.pair_score import PairScore, score_conditioned
+from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from correlate.conditioning import condition, mean_signal, resultant
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
-from correlate.evaluation.matching import model_channel
+from correlate.evaluation.channels import model_channel
 from correlate.evaluation.record import Origin, input_words, origin_of
 from correlate.units import parse_unit
 

@@ -1,4 +1,4 @@
-"""What a file held: its channels as signals, and the words around them."""
+"""A recording, and what a format is."""
 
 from __future__ import annotations
 
@@ -232,3 +232,41 @@ def _from_state(state: dict[str, Any]) -> Recording:
 
 def _listed(names: list[str] | tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names)
+
+
+class FormatWarning(UserWarning):
+    """A format that someone added does not work and was passed over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """One file format.
+
+    Attributes
+    ----------
+    name
+        Short and unique.
+    description
+        One line for the list of formats.
+    recognises
+        Says whether a path may be of this format. It must not look at more than the first 64 kB of a file
+        or at more than the names in a folder.
+    read
+        Reads a path it recognised, or raises a `CorrelateError` that names file, line and remedy.
+    write
+        Writes a recording to a path; None when the format is only read.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> def read_nothing(path: Path) -> "Recording":
+    ...     raise NotImplementedError
+    >>> Format("none", "never there", lambda path: False, read_nothing).write is None
+    True
+    """
+
+    name: str
+    description: str
+    recognises: Callable[[Path], bool]
+    read: Callable[[Path], Recording]
+    write: Callable[[Recording, Path], None] | None = None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Final
 
+from correlate.plots.graph import kept_samples
 from correlate.plots.palette import LIGHT
-from correlate.plots.reduction import kept_samples
 from correlate.plots.wording import channel_title, unit_words
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.conditioning.interval import multiples_between
+from correlate.conditioning.time_axis import multiples_between
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples

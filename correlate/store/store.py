@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
-    from correlate.store.run import RunInfo
+    from correlate.store.rows import RunInfo
 
 MIGRATIONS: Final = Migrations(Path(__file__).with_name("migrations"), NEWEST_FORMAT, "store_format")
 _WAIT_FOR_WRITER_S: Final = 60

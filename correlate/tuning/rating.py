@@ -12,19 +12,17 @@ import numpy as np
 from correlate.campaign.aggregation import ReleaseScore, Score, aggregate, combine
 from correlate.campaign.block import score_block
 from correlate.conditioning import cut_pair
-from correlate.diagnosis.features.pulse import pulse_of
-from correlate.diagnosis.features.transitions import half_duration
+from correlate.diagnosis.features.pulse import half_duration, pulse_of
 from correlate.errors import FormatError, SettingsError, SignalError
 from correlate.evaluation.case import CaseEvaluation
-from correlate.evaluation.coded_channel import coded_model
+from correlate.evaluation.channels import coded_model
 from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.evaluation.record import PairRecord
 from correlate.evaluation.tables import Release
 from correlate.files import opened
 from correlate.tuning.definition import WORST_CHANNEL
-from correlate.tuning.record import UnstableError
-from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
+from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outcome_name
 from correlate.version import VERSION
 
 if TYPE_CHECKING:

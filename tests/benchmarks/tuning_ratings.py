@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate.errors import CorrelateError
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
+from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import RunTable
 from demo_pairs.solver.deck import DeckError
 from demo_pairs.solver.run import run_deck

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import PairRecord, load_campaign, score_campaign
-from correlate.campaign.engines import dask_engine
+from correlate.campaign.scoring import dask_engine
 from correlate.errors import SettingsError
 from tests.campaign.conftest import half_sine, write_columns
 

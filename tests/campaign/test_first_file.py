@@ -8,7 +8,7 @@ import pytest
 
 from correlate import load_campaign
 from correlate.campaign import score_campaign
-from correlate.campaign.first_file import first_file
+from correlate.campaign.proposals import first_file
 from correlate.errors import FormatError
 from tests.campaign.conftest import half_sine, write_columns
 

@@ -6,7 +6,6 @@ import pytest
 
 from correlate.campaign import Change, gate
 from correlate.campaign.aggregation import ReleaseScore, Score
-from correlate.campaign.engines import _bundles
 from correlate.campaign.gate import gap_lines, gap_words
 from correlate.campaign.release_evidence import (
     Gap,
@@ -15,9 +14,9 @@ from correlate.campaign.release_evidence import (
     _gaps_of_channel,
     findings_of_plain,
 )
+from correlate.campaign.scoring import _bundles
 from correlate.evaluation.evidence import ChannelEvidence
-from correlate.evaluation.limits import Limits
-from correlate.evaluation.tables import LoadCase
+from correlate.evaluation.tables import Limits, LoadCase
 from correlate.reference.finding import Finding
 
 

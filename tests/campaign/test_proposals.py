@@ -11,8 +11,8 @@ import pytest
 
 from correlate import Signal, load_campaign
 from correlate.campaign import propose, score_campaign
+from correlate.campaign.proposals import proposals_of
 from correlate.campaign.rewriting import accept
-from correlate.campaign.unpaired import proposals_of
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from correlate import Recording, Signal
-from correlate.campaign.sister_axes import planned_sisters, sister_axes
+from correlate.campaign.pair_explanation import planned_sisters, sister_axes
 from correlate.evaluation.tables import LoadCase
 
 

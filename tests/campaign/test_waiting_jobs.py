@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.campaign.engines import WaitingJobs
+from correlate.campaign.scoring import WaitingJobs
 
 LOAD_CASES = st.lists(st.integers(1, 6), min_size=1, max_size=5)
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.tuning.rating import RunRater
 from correlate.tuning.definition import load_tuning
+from correlate.tuning.rating import RunRater
 from tests.campaign.conftest import CAMPAIGN
 from tests.campaign.conftest import project as project_on_disk
 from tests.tuning.conftest import one_thread as one_thread_for_all

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.formats.text_file import decoded, encoded, looks_like_text, shortened, text_lines
+from correlate.formats.text import decoded, encoded, looks_like_text, shortened, text_lines
 
 
 @pytest.mark.parametrize(

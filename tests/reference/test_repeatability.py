@@ -9,8 +9,8 @@ import pytest
 
 from correlate import Recipe
 from correlate.errors import SignalError
-from correlate.reference.channel_repeats import channel_repeats
 from correlate.reference.repeatability import ceiling_of, loss_ratio, rate_against_repeats
+from correlate.reference.repeats import channel_repeats
 from tests.benchmarks import hardware_scatter as study
 from tests.oracles import iso18571_literal as literal
 from tests.reference.curves import pulse

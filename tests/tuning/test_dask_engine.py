@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.engines import dask_engine
-from correlate.tuning.missing_runs import run_missing
-from correlate.tuning.state import read_state, run_table
+from correlate.tuning.missing_runs import dask_engine, run_missing
+from correlate.tuning.runs import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.files import Lock
-from correlate.tuning.lock import lock_of_run, sign
+from correlate.tuning.running import lock_of_run, sign
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -1,22 +1,219 @@
-"""Comparison of the manifests of a bag with its files, and of the bytes of a file with its size."""
+"""The lists of a package: paths, hashes, tags."""
 
 from __future__ import annotations
 
 import hashlib
 import re
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
-from correlate.files import DAMAGE
-from correlate.reference.package.manifest import HASHES, parsed_manifest, parsed_tags
-from correlate.reference.package.names import check_names
+from correlate.files import DAMAGE, MOST_BYTES, ArchiveSource, opened_source, refuse_odd
 from correlate.reference.package.signature import SIGNATURE_FILE, PublicKey, parsed_signature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from pathlib import Path
 
-    from correlate.files import Source
+    from correlate.files import FolderSource, Source
+
+
+LONGEST_NAME: Final = 1024
+"""Most characters of a path within a bag."""
+_DRIVE: Final = re.compile(r"[A-Za-z]:")
+
+
+def check_names(names: list[str], label: str) -> None:
+    """Refuse paths that lead elsewhere, that some system cannot write, or that only differ in capitals.
+
+    Parameters
+    ----------
+    names
+        Paths within a bag.
+    label
+        The bag, for messages.
+
+    Raises
+    ------
+    FormatError
+        One of them is not allowed.
+
+    Examples
+    --------
+    >>> check_names(["data/tests/KM01/KM01.mme"], "bag")
+    """
+    folded: dict[str, str] = {}
+    for name in names:
+        reason = _reason_against(name)
+        if reason:
+            raise FormatError(
+                f"the name {name[:80]!r} {reason}",
+                where=label,
+                remedy="do not use this package; ask for it again",
+            )
+        other = folded.setdefault(name.casefold(), name)
+        if other != name:
+            raise FormatError(
+                f"'{other}' and '{name}' differ only in case",
+                where=label,
+                remedy="rename one of them: some systems treat them as one file",
+            )
+
+
+def _reason_against(name: str) -> str:
+    if not name or len(name) > LONGEST_NAME:
+        return "is empty or too long"
+    if name.startswith("/") or _DRIVE.match(name):
+        return "is an absolute path"
+    if "\\" in name or not name.isprintable():
+        return "holds a backslash or a control character"
+    parts = name.split("/")
+    if any(part in {"", ".", ".."} for part in parts):
+        return "leads elsewhere"
+    if any(part.endswith((" ", ".")) or set(part) & set(':*?"<>|') for part in parts):
+        return "cannot be written on every system"
+    return ""
+
+
+@contextmanager
+def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
+    """Open a bag.
+
+    Parameters
+    ----------
+    path
+        Folder or zip file.
+    most_bytes
+        Most bytes that a zip file may extract to in all.
+
+    Yields
+    ------
+    FolderSource or ArchiveSource
+        Of a zip file, the one folder that holds everything.
+
+    Raises
+    ------
+    FormatError
+        It cannot be read, holds links or names that lead elsewhere, or is a zip file that no one should
+        extract.
+    """
+    with opened_source(path, most_bytes=most_bytes) as source:
+        refuse_odd(source)
+        check_names(source.names, source.label)
+        if isinstance(source, ArchiveSource):
+            label = source.label
+            source.enter(_common_root(list(source.files)))
+            source.label = label
+        yield source
+
+
+def _common_root(names: list[str]) -> str:
+    """Return the one folder that holds everything, empty when there is none."""
+    roots = {name.partition("/")[0] if "/" in name else "" for name in names}
+    return roots.pop() if len(roots) == 1 else ""
+
+
+HASHES: Final = {"sha512": 128, "sha256": 64}
+"""Hash functions a bag is trusted by, strongest first, and their length in hexadecimal digits."""
+_LINE: Final = re.compile(r"([0-9a-f]+)(  ?)(\S.*)")
+_ENCODED: Final = {"%0A": "\n", "%0a": "\n", "%0D": "\r", "%0d": "\r", "%25": "%"}
+
+
+def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
+    """Read a manifest.
+
+    Parameters
+    ----------
+    data
+        Its bytes.
+    name
+        Its name, such as ``manifest-sha512.txt``.
+    label
+        The bag, for messages.
+
+    Returns
+    -------
+    dict
+        Hash in lower-case hexadecimal by path.
+
+    Raises
+    ------
+    FormatError
+        It is no UTF-8, a line is not of the form, or a path occurs twice.
+    """
+    algorithm = name.removeprefix("tag").removeprefix("manifest-").removesuffix(".txt")
+    where = f"{label}, {name}"
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        raise FormatError("the list is not UTF-8", where=where, remedy="ask for the package again") from None
+    if text and not text.endswith("\n"):
+        raise FormatError("the last line is cut off", where=where, remedy="ask for the package again")
+    listed: dict[str, str] = {}
+    for number, line in enumerate(text.split("\n")[:-1], start=1):
+        match = _LINE.fullmatch(line.removesuffix("\r"))
+        if not match or len(match[1]) != HASHES.get(algorithm, -1):
+            raise FormatError(
+                f"the line is not a {algorithm} hash in lower-case hexadecimal and a path",
+                where=f"{where}, line {number}",
+                remedy="ask for the package again",
+            )
+        path = re.sub("%0[AaDd]|%25", lambda found: _ENCODED[found[0]], match[3])
+        if path in listed:
+            raise FormatError(
+                f"'{path}' is listed twice",
+                where=f"{where}, line {number}",
+                remedy="ask for the package again",
+            )
+        listed[path] = match[1]
+    return listed
+
+
+def parsed_tags(data: bytes, *, name: str, label: str) -> dict[str, list[str]]:
+    """Read a file of ``Label: value`` lines, such as ``bag-info.txt``.
+
+    Parameters
+    ----------
+    data
+        Its bytes.
+    name
+        Its name.
+    label
+        The bag, for messages.
+
+    Returns
+    -------
+    dict
+        Values by label; a label may occur more than once.
+
+    Raises
+    ------
+    FormatError
+        It is no UTF-8 or a line has no colon.
+    """
+    where = f"{label}, {name}"
+    try:
+        lines = data.decode("utf-8-sig").splitlines()
+    except UnicodeDecodeError:
+        raise FormatError("the file is not UTF-8", where=where, remedy="ask for the package again") from None
+    tags: dict[str, list[str]] = {}
+    last = ""
+    for number, line in enumerate(lines, start=1):
+        if line[:1] in {" ", "\t"} and last:
+            tags[last][-1] += " " + line.strip()
+            continue
+        key, colon, value = line.partition(":")
+        if not colon or not key.strip():
+            raise FormatError(
+                "the line is not of the form 'label: value'",
+                where=f"{where}, line {number}",
+                remedy="ask for the package again",
+            )
+        last = key.strip()
+        tags.setdefault(last, []).append(value.strip())
+    return tags
+
 
 BLOCK: Final = 2**20
 """Bytes read at a time."""

@@ -9,7 +9,7 @@ from werkzeug.exceptions import Forbidden
 
 from correlate import CorrelateError, open_store
 from dashboard.access import Account, Role
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import MOST_OPEN
 from dashboard.jobs.kinds import KINDS

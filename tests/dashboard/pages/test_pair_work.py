@@ -13,16 +13,14 @@ from plotly.utils import PlotlyJSONEncoder
 from correlate import read
 from dashboard import ids
 from dashboard.access import Role
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import needs_of
 from dashboard.app import create_app
 from dashboard.components import pair_ids
 from dashboard.components.pair_controls import tools
 from dashboard.pages.page import Event
-from dashboard.pages.pair import download, show, show_reasons
-from dashboard.pages.pair_address import PairAddress
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_live import dragged
+from dashboard.pages.pair.address import PairAddress
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, download, dragged, show, show_reasons
 from dashboard.selection import selected
 from dashboard.state import Project
 from tests.dashboard.pages.test_pair import FIRST, OPEN

@@ -14,18 +14,17 @@ from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import read_points
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import Place, Worker
-from dashboard.pages import tuning
 from dashboard.pages.page import Event
-from dashboard.pages.tuning_address import asked_for, ticked_numbers
-from dashboard.pages.tuning_fit import export, show_fit, start_fit
-from dashboard.query import read_query
+from dashboard.pages.tuning import callbacks as tuning
+from dashboard.pages.tuning.fit import export, show_fit, start_fit
+from dashboard.pages.tuning.layout import asked_for, ticked_numbers
+from dashboard.selection import read_query
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text

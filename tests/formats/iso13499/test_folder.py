@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.iso13499 import folder as folder_module
 from correlate.formats.iso13499 import read, reading
-from correlate.formats.iso13499.folder import is_test
+from correlate.formats.iso13499 import reading as folder_module
+from correlate.formats.iso13499.reading import is_test
 from tests.formats.examples import HEAD, HEAD_FILE, SEAT, counted_reading, tree, written, written_test
 
 if TYPE_CHECKING:

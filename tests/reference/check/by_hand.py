@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from correlate import Signal
-from correlate.reference.check.facts import ChannelFacts
+from correlate.reference.check.statistics import ChannelFacts
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

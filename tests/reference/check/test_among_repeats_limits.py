@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.among_repeats import examine_among_repeats
-from correlate.reference.check.likeness import Likeness
+from correlate.reference.check.repeats import Likeness, examine_among_repeats
 from tests.reference.check.by_hand import facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.finding import Finding
 
 

@@ -7,17 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.baseline import (
-    examine_drift,
-    examine_offset,
-    examine_pre_trigger,
-    quiet_slope,
-)
-from correlate.reference.check.consensus import middle
+from correlate.reference.check.baseline import examine_drift, examine_offset, examine_pre_trigger, quiet_slope
+from correlate.reference.check.repeats import middle
 from tests.reference.check.by_hand import alternating, facts, severities
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
 
 QUIET = 100
 

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.axes import examine_axes
-from correlate.reference.check.copies import examine_copies
-from correlate.reference.check.likeness import Curve
+from correlate.reference.check.relations import examine_axes
+from correlate.reference.check.repeats import Curve
+from correlate.reference.check.samples import examine_copies
 from tests.reference.check.by_hand import HEAD, Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.finding import Finding
 
 X, Y, Z, R = (f"D0HEAD0000KMAC{axis}P" for axis in "XYZR")

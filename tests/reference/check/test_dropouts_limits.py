@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.dropouts import examine_dropouts
+from correlate.reference.check.samples import examine_dropouts
 from tests.reference.check.by_hand import Floats, alternating, facts, severities
 
 if TYPE_CHECKING:

@@ -8,9 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from correlate.reference.check.expected import examine_expected
-from correlate.reference.check.redundancy import examine_redundancy, relations_by_code
-from correlate.unit_factors import confused_units, factor_into
+from correlate.reference.check.relations import examine_expected, examine_redundancy, relations_by_code
 from correlate.reference.expectations import (
     ExpectedChannel,
     ExpectedLoadCase,
@@ -20,10 +18,11 @@ from correlate.reference.expectations import (
     SpeedChange,
     SumOf,
 )
+from correlate.unit_factors import confused_units, factor_into
 from tests.reference.check.by_hand import Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.finding import Finding
 
 FACTORS = {

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate import Signal
-from correlate.reference.check.facts import (
+from correlate.reference.check.statistics import (
     ChannelFacts,
     _first_stretch,
     channel_facts,

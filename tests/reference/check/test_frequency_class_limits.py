@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.frequency_class import declared_class, examine_frequency_class
+from correlate.reference.check.frequency import declared_class, examine_frequency_class
 from correlate.signal import Step
 from tests.oracles.noise_spectrum import log_likelihood
 from tests.reference.check.by_hand import Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
 
 STEP_S = 1e-4
 REACH = 60

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from correlate.reference.check.likeness import Curve, Likeness, curve_of, likeness, squared_error
+from correlate.reference.check.repeats import Curve, Likeness, curve_of, likeness, squared_error
 from tests.reference.check.by_hand import Floats, facts
 
 STEP_S = 1e-3

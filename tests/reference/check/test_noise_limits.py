@@ -8,18 +8,18 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.noise import (
+from correlate.reference.check.baseline import examine_time_step
+from correlate.reference.check.frequency import (
     effective_bits,
     examine_noise,
     examine_range,
     examine_resolution,
 )
-from correlate.reference.check.time_base import examine_time_step
 from correlate.signal import Step
 from tests.reference.check.by_hand import facts, kinds, severities
 
 if TYPE_CHECKING:
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
 
 
 def noisy(

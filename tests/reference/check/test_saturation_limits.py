@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.runs import chance_length, corner_sharpness, runs_of
-from correlate.reference.check.saturation import examine_saturation
+from correlate.reference.check.samples import examine_saturation
+from correlate.reference.check.statistics import chance_length, corner_sharpness, runs_of
 from tests.reference.check.by_hand import Floats, alternating, facts, severities
 
 if TYPE_CHECKING:

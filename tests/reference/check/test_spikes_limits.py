@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from correlate.reference.check.spikes import examine_spikes
+from correlate.reference.check.samples import examine_spikes
 from tests.reference.check.by_hand import Floats, facts, severities
 
 PLACE = 100

@@ -14,11 +14,10 @@ import pytest
 
 from correlate import files
 from correlate.errors import FormatError
-from correlate.reference.package.archive import write_archive
-from correlate.reference.package.names import check_names
+from correlate.reference.package.create import write_archive
+from correlate.reference.package.listing import check_names
 from correlate.reference.package.signature import load_private_key, load_public_key, make_key, signature_text
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.verify import unpack, verify
 from tests.oracles.bag_by_hand import differences
 
 if TYPE_CHECKING:
