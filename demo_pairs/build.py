@@ -37,13 +37,7 @@ def make_test(load_case: str, repeat: int, folder: Path) -> str:
 
 
 def make_release(deck: Path, load_cases: tuple[str, ...], folder: Path) -> str:
-    """Run the solver on one deck as a separate process; give the name of the release.
-
-    Raises
-    ------
-    RuntimeError
-        The solver refused or failed; with its message.
-    """
+    """Run the solver on one deck as a separate process; give the name of the release."""
     out = folder / "releases" / deck.stem
     limits = [word for case in load_cases for word in ("--case", case)]
     command = [sys.executable, "-P", "-m", "demo_pairs.solver", str(deck), "--out", str(out), *limits]
@@ -89,15 +83,7 @@ def _manifest_entry(fault: PlantedFault, healthy: TestRecord) -> str:
 
 
 def write_record(test: TestRecord, place: Path) -> None:
-    """Write one test as an ISO/TS 13499 folder.
-
-    Parameters
-    ----------
-    test
-        The record.
-    place
-        The test folder to be made.
-    """
+    """Write one test as an ISO/TS 13499 folder."""
     signals = [
         Signal(
             samples=channel.samples,
@@ -170,13 +156,7 @@ class Selection:
 
     @classmethod
     def of(cls, cases: Sequence[str] = (), releases: Sequence[str] = ()) -> Selection:
-        """Check names; empty means all.
-
-        Raises
-        ------
-        BuildError
-            A name is unknown.
-        """
+        """Check names; empty means all."""
         for word, given, known in (
             ("load case", cases, LOAD_CASES),
             ("release", releases, release_names()),
@@ -224,25 +204,6 @@ def build(folder: Path, selection: Selection, *, progress: Progress = lambda *_:
 
     Everything is made beside the folder and moved in at the end. Files in the folder that the demo
     did not make stay.
-
-    Parameters
-    ----------
-    folder
-        Where; made when absent.
-    selection
-        Load cases and releases.
-    progress
-        Told about every finished job.
-
-    Returns
-    -------
-    bool
-        False when there was nothing to do.
-
-    Raises
-    ------
-    BuildError
-        The folder holds something else, or a job failed.
     """
     folder = folder.resolve()
     if is_current(folder, selection):

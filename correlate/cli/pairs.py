@@ -45,17 +45,7 @@ _OPTIONS = (
 
 
 def pair_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command the options that name two channels and condition them.
-
-    Parameters
-    ----------
-    command
-        Takes ``channel, candidate_channel, cfc, from_ms, to_ms, step_ms, turn_sign``.
-
-    Returns
-    -------
-    callable
-    """
+    """Give a command the options that name two channels and condition them."""
     for option in reversed(_OPTIONS):
         command = option(command)
     return command
@@ -73,20 +63,7 @@ CONDITIONING: Final = {
 
 
 def refuse_options(options: Mapping[str, str], why: str) -> None:
-    """Refuse options that say nothing here, rather than pass over them.
-
-    Parameters
-    ----------
-    options
-        As written, by the name of their parameter.
-    why
-        Why they say nothing.
-
-    Raises
-    ------
-    SettingsError
-        One of them is given.
-    """
+    """Refuse options that say nothing here, rather than pass over them."""
     context = click.get_current_context()
     for name, option in options.items():
         if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
@@ -146,24 +123,7 @@ class PairChoice:
 
 
 def one_channel(recording: Recording, name: str | None) -> Signal:
-    """Return the named channel of a test, or the only one.
-
-    Parameters
-    ----------
-    recording
-        The test.
-    name
-        Of the channel, or None.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    ChannelError
-        There is none of that name, or several and no name.
-    """
+    """Return the named channel of a test, or the only one."""
     return _only(recording, "--channel") if name is None else recording.channel(name)
 
 
@@ -253,19 +213,7 @@ def pair_command(
 def pair_of_campaign(
     path: Path, release: str | None, load_case: str | None, channel: str | None, test: str | None
 ) -> PairScore:
-    """Evaluate a pair of a campaign; what is not named is the first of the file.
-
-    Parameters
-    ----------
-    path
-        Campaign file or its folder.
-    release, load_case, channel, test
-        Names.
-
-    Returns
-    -------
-    PairScore
-    """
+    """Evaluate a pair of a campaign; what is not named is the first of the file."""
     from correlate.evaluation import CaseEvaluation, load_campaign
 
     campaign = load_campaign(path)

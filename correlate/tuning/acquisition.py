@@ -195,21 +195,7 @@ class Acquisition:
 
 
 def acquisition(table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal) -> Acquisition:
-    """Put together what the promise of a point is made of.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    surrogates
-        By outcome.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    Acquisition
-    """
+    """Put together what the promise of a point is made of."""
     raised = np.array([table.outcome(name) for name in goal.outcomes]).T
     kept = within_limits(table, goal) & np.isfinite(raised).all(axis=1)
     return Acquisition(

@@ -258,27 +258,7 @@ def last_round(state: TuningState) -> int:
 
 
 def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal]) -> list[DesignPoint]:
-    """Add proposals to the design table as the next round, and keep what was predicted of them.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    state
-        Its points and records.
-    proposals
-        The batch.
-
-    Returns
-    -------
-    list of DesignPoint
-        Those that were added; their values are rounded as those of a design.
-
-    Raises
-    ------
-    FormatError
-        The folder may not be written to.
-    """
+    """Add proposals to the design table as the next round, and keep what was predicted of them."""
     number = last_round(state) + 1
     first = next_number(state.points)
     added = [
@@ -295,26 +275,7 @@ def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal])
 
 
 def read_batch(tuning: Tuning, round_number: int) -> tuple[Proposal, ...]:
-    """Read what was predicted of a batch.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    round_number
-        From 1.
-
-    Returns
-    -------
-    tuple of Proposal
-
-    Raises
-    ------
-    SettingsError
-        There is no such batch.
-    FormatError
-        The file is none.
-    """
+    """Read what was predicted of a batch."""
     file = batch_file(tuning, round_number)
     try:
         lines: Any = json.loads(file.read_text(encoding="utf-8"))

@@ -121,29 +121,7 @@ class Confirmation:
 def confirm(
     table_before: RunTable, table_after: RunTable, proposals: Sequence[Proposal], goal: TuningGoal
 ) -> Confirmation:
-    """Compare a batch of proposals with their runs.
-
-    Parameters
-    ----------
-    table_before
-        Of the runs that the proposals were made from.
-    table_after
-        Of the runs now.
-    proposals
-        The batch.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    Confirmation
-        To bring the surrogates up to date, fit them to ``table_after``.
-
-    Raises
-    ------
-    SettingsError
-        No proposal is among the runs.
-    """
+    """Compare a batch of proposals with their runs."""
     rows = [_row_of(table_after, proposal) for proposal in proposals]
     if not any(row is not None for row in rows):
         raise SettingsError(
@@ -255,26 +233,7 @@ class TunedRelease:
 
 
 def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelease:
-    """Compare a run with the one at the start point.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    state
-        Its points and records.
-    identity
-        Of the run.
-
-    Returns
-    -------
-    TunedRelease
-
-    Raises
-    ------
-    SettingsError
-        There is no such point, or one of the two runs is not done and rated.
-    """
+    """Compare a run with the one at the start point."""
     chosen = _done(state, state.point(identity).identity)
     table = run_table(tuning, state)
     start = _done(state, table.identities[start_row(table)])
@@ -308,26 +267,7 @@ def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelea
 def write_release(
     tuning: Tuning, release: TunedRelease, folder: Path, *, name: str, files: Mapping[str, str]
 ) -> None:
-    """Copy the results of the run into the folder of a release, its deck and the change list beside them.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    release
-        What is released.
-    folder
-        Of the release; it must be absent or empty.
-    name
-        Of the release; the deck carries it where the template has a field for it.
-    files
-        Further texts by file name.
-
-    Raises
-    ------
-    FormatError
-        The folder holds something, or may not be written to.
-    """
+    """Copy the results of the run into the folder of a release, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
     deck = DeckWriter(tuning).write(values, name=name)
     words = json.dumps(asdict(release), indent=1, ensure_ascii=False) + "\n"

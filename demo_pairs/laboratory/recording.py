@@ -91,25 +91,7 @@ def repeats(load_case: str) -> int:
 
 
 def record(load_case: str, repeat: int) -> TestRecord:
-    """Run and record one repeat.
-
-    Parameters
-    ----------
-    load_case
-        One of ``LOAD_CASES``.
-    repeat
-        From 1 to ``repeats(load_case)``.
-
-    Returns
-    -------
-    TestRecord
-        The same bytes at every call.
-
-    Raises
-    ------
-    ValueError
-        Unknown load case or repeat.
-    """
+    """Run and record one repeat."""
     case = _case(load_case)
     if not 1 <= repeat <= case.repeats:
         raise ValueError(f"{load_case} has repeats 1 to {case.repeats}, not {repeat}")

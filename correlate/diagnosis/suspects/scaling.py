@@ -58,16 +58,6 @@ DELAY_SHARE: Final = 0.1
 def wrong_unit(case: Case) -> Iterator[Suspect]:
     """Divide the candidate by the factor between two units that is nearest to the ratio of sizes.
 
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Yields
-    ------
-    Suspect
-        ``unit wrong``.
-
     References
     ----------
     .. [1] Criterion derived here.
@@ -128,16 +118,6 @@ BETTER: Final = 0.45
 
 def turned_sign(case: Case) -> Iterator[Suspect]:
     """Turn the sign of the candidate and see whether it then fits.
-
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Yields
-    ------
-    Suspect
-        ``sign turned``.
 
     References
     ----------

@@ -22,29 +22,7 @@ _WHOLE: Final = re.compile(r"\s*[+-]?[0-9]+\s*")
 
 
 def found_decimal_mark(lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str) -> str:
-    """Return the decimal mark of rows of numbers.
-
-    Parameters
-    ----------
-    lines
-        Number and text of lines at the start of the file, without blank ones and comments.
-    separator
-        Between cells.
-    columns
-        Number of columns.
-    file
-        For messages.
-
-    Returns
-    -------
-    str
-        ``.`` or ``,``.
-
-    Raises
-    ------
-    FormatError
-        Commas may be decimal marks as well as separators of cells or of thousands.
-    """
+    """Return the decimal mark of rows of numbers."""
     if separator == ",":
         _check_no_decimal_comma(lines, columns, file)
         return "."
@@ -114,26 +92,7 @@ class Column:
 
 
 def found_separator(line: str, *, where: str) -> str:
-    """Return the separator of a header line.
-
-    Parameters
-    ----------
-    line
-        The header.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    str
-        The first of tab, semicolon and comma that stands outside quotes: a comma may be part of a name in
-        a line with semicolons.
-
-    Raises
-    ------
-    FormatError
-        There is none, or the line is no header but numbers.
-    """
+    """Return the separator of a header line."""
     bare = re.sub(r'"[^"]*"', "", line)
     words = [word for word in re.split(r"[\s;,]+", bare) if word]
     if words and all(plain_number(word) is not None for word in words):
@@ -151,26 +110,7 @@ def found_separator(line: str, *, where: str) -> str:
 
 
 def split_cells(line: str, separator: str, *, where: str) -> list[str]:
-    """Return the cells of a header or unit line, quotes taken off.
-
-    Parameters
-    ----------
-    line
-        The line.
-    separator
-        Between cells.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    list of str
-
-    Raises
-    ------
-    FormatError
-        Quotes are not closed.
-    """
+    """Return the cells of a header or unit line, quotes taken off."""
     try:
         rows = list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
     except csv.Error as error:
@@ -181,30 +121,7 @@ def split_cells(line: str, separator: str, *, where: str) -> list[str]:
 
 
 def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[Column, ...]:
-    """Return the columns of a header.
-
-    Parameters
-    ----------
-    cells
-        Of the header line.
-    units
-        Of a unit line; None when the units stand in brackets behind the names.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    tuple of Column
-
-    Raises
-    ------
-    FormatError
-        A column has no name or no unit.
-    ChannelError
-        Two columns have the same name.
-    UnitError
-        A unit cannot be parsed.
-    """
+    """Return the columns of a header."""
     pairs = (
         list(zip(cells, units, strict=True)) if units is not None else [name_and_unit(cell) for cell in cells]
     )
@@ -238,17 +155,6 @@ def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> 
 def name_and_unit(cell: str) -> tuple[str, str | None]:
     """Split the name of a column from the unit in brackets behind it.
 
-    Parameters
-    ----------
-    cell
-        Such as ``force [kN]``. Round brackets count only around a known unit, because names use them too.
-
-    Returns
-    -------
-    name : str
-    unit : str or None
-        None when there is none.
-
     Examples
     --------
     >>> name_and_unit("force [kN]"), name_and_unit("force (kN)"), name_and_unit("force (left)")
@@ -264,17 +170,7 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
 
 
 def is_unit(text: str) -> bool:
-    """Say whether a text is a unit.
-
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    bool
-    """
+    """Say whether a text is a unit."""
     try:
         parse_unit(text)
     except CorrelateError:
@@ -283,24 +179,7 @@ def is_unit(text: str) -> bool:
 
 
 def time_column(columns: tuple[Column, ...], *, where: str) -> int:
-    """Return the index of the time column.
-
-    Parameters
-    ----------
-    columns
-        All of them.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    FormatError
-        There is none, or several, or nothing beside it.
-    """
+    """Return the index of the time column."""
     found = [index for index, column in enumerate(columns) if column.is_time]
     if not found:
         named = [column for column in columns if column.name.casefold() in TIME_NAMES]
@@ -353,26 +232,7 @@ class Head:
 
 
 def parsed_head(data: bytes, *, file: str) -> Head:
-    """Read the start of a file.
-
-    Parameters
-    ----------
-    data
-        Its first bytes, `FIRST_LOOK` of them unless the file is shorter.
-    file
-        For messages.
-
-    Returns
-    -------
-    Head
-
-    Raises
-    ------
-    FormatError
-        It is no text, has no header, no units or no time column, or its decimal mark cannot be told.
-    ChannelError, UnitError
-        Two columns have the same name, or a unit cannot be parsed.
-    """
+    """Read the start of a file."""
     data = _whole_lines(data, file)
     texts = text_lines(decoded(data))
     rows = _content(texts)

@@ -27,17 +27,6 @@ if TYPE_CHECKING:
 def middle(values: Sequence[float], favoured: float) -> float:
     """Return the median; of two middle values, whatever lies between them and nearest to the favoured one.
 
-    Parameters
-    ----------
-    values
-        One or more.
-    favoured
-        What would clear the repeat that is judged.
-
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> middle([1.0, 9.81, 1.02], favoured=1.0), middle([1.0, 9.81], favoured=1.0)
@@ -139,17 +128,7 @@ class Likeness:
 
 
 def curve_of(facts: ChannelFacts) -> Curve:
-    """Return a channel as a short curve.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Returns
-    -------
-    Curve
-    """
+    """Return a channel as a short curve."""
     signal = facts.signal
     block = max(1, len(signal) // POINTS)
     count = len(signal) // block
@@ -163,15 +142,6 @@ def curve_of(facts: ChannelFacts) -> Curve:
 
 def likeness(one: Curve, other: Curve) -> Likeness:
     r"""Find sign, gain, shift and stretch that make two curves most alike.
-
-    Parameters
-    ----------
-    one, other
-        Curves without offset.
-
-    Returns
-    -------
-    Likeness
 
     References
     ----------
@@ -334,19 +304,6 @@ def examine_among_repeats(
     facts: ChannelFacts, matches: Sequence[tuple[ChannelFacts, Likeness]]
 ) -> Iterator[Finding]:
     """Judge one channel of one repeat by its matches with the other repeats.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    matches
-        The same channel in the other repeats, with the match of this one against it.
-
-    Yields
-    ------
-    Finding
-        ``sample rate``, ``polarity``, ``unit``, ``gain``, ``time zero`` or ``unlike repeats``. Errors; only
-        warnings when there is a single other repeat, because the other may be the wrong one.
 
     References
     ----------

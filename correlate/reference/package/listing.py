@@ -27,18 +27,6 @@ _DRIVE: Final = re.compile(r"[A-Za-z]:")
 def check_names(names: list[str], label: str) -> None:
     """Refuse paths that lead elsewhere, that some system cannot write, or that only differ in capitals.
 
-    Parameters
-    ----------
-    names
-        Paths within a bag.
-    label
-        The bag, for messages.
-
-    Raises
-    ------
-    FormatError
-        One of them is not allowed.
-
     Examples
     --------
     >>> check_names(["data/tests/KM01/KM01.mme"], "bag")
@@ -78,26 +66,7 @@ def _reason_against(name: str) -> str:
 
 @contextmanager
 def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
-    """Open a bag.
-
-    Parameters
-    ----------
-    path
-        Folder or zip file.
-    most_bytes
-        Most bytes that a zip file may extract to in all.
-
-    Yields
-    ------
-    FolderSource or ArchiveSource
-        Of a zip file, the one folder that holds everything.
-
-    Raises
-    ------
-    FormatError
-        It cannot be read, holds links or names that lead elsewhere, or is a zip file that no one should
-        extract.
-    """
+    """Open a bag."""
     with opened_source(path, most_bytes=most_bytes) as source:
         refuse_odd(source)
         check_names(source.names, source.label)
@@ -121,27 +90,7 @@ _ENCODED: Final = {"%0A": "\n", "%0a": "\n", "%0D": "\r", "%0d": "\r", "%25": "%
 
 
 def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
-    """Read a manifest.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    name
-        Its name, such as ``manifest-sha512.txt``.
-    label
-        The bag, for messages.
-
-    Returns
-    -------
-    dict
-        Hash in lower-case hexadecimal by path.
-
-    Raises
-    ------
-    FormatError
-        It is no UTF-8, a line is not of the form, or a path occurs twice.
-    """
+    """Read a manifest."""
     algorithm = name.removeprefix("tag").removeprefix("manifest-").removesuffix(".txt")
     where = f"{label}, {name}"
     try:
@@ -171,27 +120,7 @@ def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
 
 
 def parsed_tags(data: bytes, *, name: str, label: str) -> dict[str, list[str]]:
-    """Read a file of ``Label: value`` lines, such as ``bag-info.txt``.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    name
-        Its name.
-    label
-        The bag, for messages.
-
-    Returns
-    -------
-    dict
-        Values by label; a label may occur more than once.
-
-    Raises
-    ------
-    FormatError
-        It is no UTF-8 or a line has no colon.
-    """
+    """Read a file of ``Label: value`` lines, such as ``bag-info.txt``."""
     where = f"{label}, {name}"
     try:
         lines = data.decode("utf-8-sig").splitlines()
@@ -249,25 +178,7 @@ class Listing:
 
 
 def read_listing(source: Source, key: PublicKey | None) -> Listing:
-    """Read the lists of a bag and compare them with the files that are there.
-
-    Parameters
-    ----------
-    source
-        The bag.
-    key
-        Whose signature it must bear, or None.
-
-    Returns
-    -------
-    Listing
-
-    Raises
-    ------
-    FormatError
-        A list is missing or damaged, a listed file is missing, a file is not listed, sizes disagree, or the
-        signature is missing or wrong.
-    """
+    """Read the lists of a bag and compare them with the files that are there."""
     if "bagit.txt" not in source.files:
         raise _refused(source, "there is no bagit.txt, so this is no package")
     _check_declaration(source)
@@ -290,24 +201,7 @@ def read_listing(source: Source, key: PublicKey | None) -> Listing:
 
 
 def blocks(source: Source, name: str) -> Iterator[bytes]:
-    """Yield the bytes of a file, refusing one that holds more than it says.
-
-    Parameters
-    ----------
-    source
-        The bag.
-    name
-        File in it.
-
-    Yields
-    ------
-    bytes
-
-    Raises
-    ------
-    FormatError
-        The file is damaged or of another size than stated.
-    """
+    """Yield the bytes of a file, refusing one that holds more than it says."""
     left = source.files[name]
     with source.open(name) as stream:
         while block := _read(stream, source, name):
@@ -320,22 +214,7 @@ def blocks(source: Source, name: str) -> Iterator[bytes]:
 
 
 def check_digest(found: str, expected: str, name: str, label: str) -> None:
-    """Refuse a file whose hash is not the listed one.
-
-    Parameters
-    ----------
-    found, expected
-        Hexadecimal.
-    name
-        File in the bag.
-    label
-        The bag.
-
-    Raises
-    ------
-    FormatError
-        They differ.
-    """
+    """Refuse a file whose hash is not the listed one."""
     if found != expected:
         raise FormatError(
             f"'{name}' was changed: its hash differs from the listed one",

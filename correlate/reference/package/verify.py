@@ -84,21 +84,7 @@ def verify(path: str | Path, *, key: PublicKey | None = None, most_bytes: int = 
 
 
 def verified(source: Source, listing: Listing, payload_bytes: int) -> Verified:
-    """Return the result for a bag whose bytes have been compared.
-
-    Parameters
-    ----------
-    source
-        The bag.
-    listing
-        Its lists.
-    payload_bytes
-        Bytes of the payload.
-
-    Returns
-    -------
-    Verified
-    """
+    """Return the result for a bag whose bytes have been compared."""
     return Verified(
         path=source.label,
         files=sum(name.startswith("data/") for name in listing.hashes),
