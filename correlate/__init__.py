@@ -1,21 +1,24 @@
 """Rates how well a virtual crash-test dummy agrees with the physical one.
 
-The public interface: everything here may be imported as ``from correlate import …``. Names are loaded
-when they are first asked for, so that importing the package costs next to nothing.
+Names are imported as ``from correlate import …`` and loaded when they are first asked for, so that importing
+the package costs next to nothing. Those in ``__all__`` are stable: they are described on the page "Python
+interface" and change only with a notice in the list of changes. The others can be imported in the same way,
+without that promise.
 """
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import TYPE_CHECKING
 
 from correlate import version
+from correlate.lazy import loader, register
 
 if TYPE_CHECKING:
     from correlate.campaign import BoardLine as BoardLine
     from correlate.campaign import Campaign as Campaign
     from correlate.campaign import CampaignPair as CampaignPair
     from correlate.campaign import CampaignReader as CampaignReader
+    from correlate.campaign import CampaignScores as CampaignScores
     from correlate.campaign import Change as Change
     from correlate.campaign import ChannelCeiling as ChannelCeiling
     from correlate.campaign import ChannelPlan as ChannelPlan
@@ -28,10 +31,14 @@ if TYPE_CHECKING:
     from correlate.campaign import Score as Score
     from correlate.campaign import Scoreboard as Scoreboard
     from correlate.campaign import TrendPoint as TrendPoint
+    from correlate.campaign import aggregate as aggregate
     from correlate.campaign import campaign_ceilings as campaign_ceilings
     from correlate.campaign import campaign_pairs as campaign_pairs
     from correlate.campaign import ceiling_scores as ceiling_scores
+    from correlate.campaign import compare as compare
+    from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
+    from correlate.campaign import propose as propose
     from correlate.campaign import release_scores as release_scores
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
@@ -42,14 +49,24 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
-    from correlate.campaign.received_results import ReceivedResults as ReceivedResults
-    from correlate.campaign.received_results import receive_results as receive_results
+    from correlate.campaign.proposals import proposals_of as proposals_of
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
+    from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
-    from correlate.campaign.unpaired import proposals_of as proposals_of
+    from correlate.campaign.rewriting import receive_results as receive_results
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
+    from correlate.conditioning import align_signals as align_signals
+    from correlate.conditioning import crop as crop
+    from correlate.conditioning import derivative as derivative
+    from correlate.conditioning import filter_cfc as filter_cfc
+    from correlate.conditioning import integral as integral
+    from correlate.conditioning import remove_offset as remove_offset
+    from correlate.conditioning import resample as resample
+    from correlate.conditioning import resultant as resultant
+    from correlate.conditioning import shift_time as shift_time
+    from correlate.conditioning import turn_sign as turn_sign
     from correlate.criteria import CRITERIA as CRITERIA
     from correlate.criteria import ChannelName as ChannelName
     from correlate.criteria import CriterionComparison as CriterionComparison
@@ -100,19 +117,28 @@ if TYPE_CHECKING:
     from correlate.diagnosis.suspects import frame_rotation as frame_rotation
     from correlate.diagnosis.suspects import sensor_suspects as sensor_suspects
     from correlate.diagnosis.suspects import suspects as suspects
+    from correlate.diagnosis.what_if import CurveChange as CurveChange
     from correlate.diagnosis.what_if import Improvement as Improvement
     from correlate.diagnosis.what_if import WhatIf as WhatIf
+    from correlate.diagnosis.what_if import apply_change as apply_change
     from correlate.diagnosis.what_if import what_if as what_if
-    from correlate.diagnosis.what_if_change import CurveChange as CurveChange
-    from correlate.diagnosis.what_if_change import apply_change as apply_change
+    from correlate.errors import ChannelError as ChannelError
     from correlate.errors import CorrelateError as CorrelateError
+    from correlate.errors import FormatError as FormatError
+    from correlate.errors import SettingsError as SettingsError
+    from correlate.errors import SignalError as SignalError
+    from correlate.errors import StoreError as StoreError
+    from correlate.errors import UnitError as UnitError
     from correlate.evaluation import CaseEvaluation as CaseEvaluation
     from correlate.evaluation import CasePair as CasePair
     from correlate.evaluation import Curve as Curve
     from correlate.evaluation import ResultantPlan as ResultantPlan
     from correlate.evaluation import case_pairs as case_pairs
+    from correlate.extras import MissingExtraError as MissingExtraError
+    from correlate.extras import need_extra as need_extra
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
+    from correlate.formats.registry import list_formats as list_formats
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -128,45 +154,45 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
-    from correlate.reference.channel_cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.channel_cross_plot import channel_cross_plot as channel_cross_plot
-    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
+    from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
     from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
+    from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
     from correlate.reference.expectations import Expectations as Expectations
     from correlate.reference.expectations import load_expectations as load_expectations
     from correlate.reference.finding import Finding as Finding
     from correlate.reference.finding import RepairProposal as RepairProposal
-    from correlate.reference.package.making import PackagePlan as PackagePlan
-    from correlate.reference.package.making import make_package as make_package
-    from correlate.reference.package.unpacking import unpack as unpack
-    from correlate.reference.package.verifying import verify as verify
+    from correlate.reference.finding import WaivedFinding as WaivedFinding
+    from correlate.reference.finding import Waiver as Waiver
+    from correlate.reference.finding import WaiverBook as WaiverBook
+    from correlate.reference.finding import load_waivers as load_waivers
+    from correlate.reference.finding import with_waivers as with_waivers
+    from correlate.reference.package.create import PackagePlan as PackagePlan
+    from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.verify import unpack as unpack
+    from correlate.reference.package.verify import verify as verify
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
-    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
-    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
-    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
+    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.repeats import OneRepeat as OneRepeat
+    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
+    from correlate.reference.repeats import channel_repeats as channel_repeats
+    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
-    from correlate.reference.waivers import WaivedFinding as WaivedFinding
-    from correlate.reference.waivers import Waiver as Waiver
-    from correlate.reference.waivers import WaiverBook as WaiverBook
-    from correlate.reference.waivers import load_waivers as load_waivers
-    from correlate.reference.waivers import with_waivers as with_waivers
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -179,10 +205,12 @@ if TYPE_CHECKING:
     from correlate.store import score_into as score_into
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
-    from correlate.store.holdings import HeldLoadCase as HeldLoadCase
-    from correlate.store.holdings import HeldRelease as HeldRelease
-    from correlate.store.holdings import Holdings as Holdings
-    from correlate.store.holdings import holdings as holdings
+    from correlate.store.scored import HeldLoadCase as HeldLoadCase
+    from correlate.store.scored import HeldRelease as HeldRelease
+    from correlate.store.scored import Holdings as Holdings
+    from correlate.store.scored import holdings as holdings
+    from correlate.tuning.definition import Tuning as Tuning
+    from correlate.tuning.definition import load_tuning as load_tuning
     from correlate.tuning.fitting import TuningFit as TuningFit
     from correlate.tuning.overview import TuningOverview as TuningOverview
     from correlate.tuning.overview import fit_tuning as fit_tuning
@@ -193,33 +221,78 @@ if TYPE_CHECKING:
 
 __version__ = version.VERSION
 
-_HOMES = {
+_STABLE = {
     "AlignedPair": "correlate.pair",
+    "Campaign": "correlate.campaign",
+    "CorrelateError": "correlate.errors",
+    "METRICS": "correlate.metrics",
+    "PairScore": "correlate.campaign",
+    "Rating": "correlate.metrics.iso18571",
+    "RatingSettings": "correlate.metrics.iso18571",
+    "Recipe": "correlate.conditioning",
+    "Recording": "correlate.formats",
+    "ReleaseScore": "correlate.campaign",
+    "RunInfo": "correlate.store",
+    "Signal": "correlate.signal",
+    "aggregate": "correlate.campaign",
+    "check": "correlate.reference.check",
+    "compare": "correlate.campaign",
+    "crop": "correlate.conditioning",
+    "evaluate_measures": "correlate.metrics",
+    "explain": "correlate.campaign.explanation",
+    "explain_pair": "correlate.campaign.pair_explanation",
+    "filter_cfc": "correlate.conditioning",
+    "fit_tuning": "correlate.tuning.overview",
+    "gate": "correlate.campaign",
+    "hic": "correlate.criteria",
+    "load_campaign": "correlate.campaign",
+    "load_tuning": "correlate.tuning.definition",
+    "open_store": "correlate.store",
+    "qualify": "correlate.criteria",
+    "rate": "correlate.metrics.iso18571",
+    "rate_many": "correlate.metrics.iso18571",
+    "read": "correlate.formats",
+    "recorded_criteria": "correlate.criteria",
+    "remove_offset": "correlate.conditioning",
+    "release_scores": "correlate.campaign",
+    "repeat_set": "correlate.reference.repeats",
+    "resample": "correlate.conditioning",
+    "resultant": "correlate.conditioning",
+    "score_campaign": "correlate.campaign",
+    "score_into": "correlate.store",
+    "score_pair": "correlate.campaign",
+    "scoreboard": "correlate.campaign",
+    "spread_corridor": "correlate.reference.corridor",
+    "stored_ratings": "correlate.store",
+    "tuning_overview": "correlate.tuning.overview",
+}
+
+_OTHERS = {
     "AlignedRepeats": "correlate.metrics.repeats",
     "BoardLine": "correlate.campaign",
     "CRITERIA": "correlate.criteria",
-    "Campaign": "correlate.campaign",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
+    "CampaignScores": "correlate.campaign",
     "CaseEvaluation": "correlate.evaluation",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
     "ChannelCeiling": "correlate.campaign",
-    "ChannelCrossPlot": "correlate.reference.channel_cross_plot",
+    "ChannelCrossPlot": "correlate.reference.cross_plot",
+    "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
-    "ChannelRepeats": "correlate.reference.channel_repeats",
+    "ChannelRepeats": "correlate.reference.repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
-    "CorrelateError": "correlate.errors",
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
-    "CurveChange": "correlate.diagnosis.what_if_change",
+    "CurveChange": "correlate.diagnosis.what_if",
     "CurvePeak": "correlate.diagnosis.features",
     "Device": "correlate.criteria",
     "Evaluation": "correlate.metrics",
@@ -229,61 +302,59 @@ _HOMES = {
     "FeatureDifference": "correlate.diagnosis.differences",
     "Features": "correlate.diagnosis.features",
     "Finding": "correlate.reference.finding",
+    "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
-    "HeldLoadCase": "correlate.store.holdings",
-    "HeldRelease": "correlate.store.holdings",
+    "HeldLoadCase": "correlate.store.scored",
+    "HeldRelease": "correlate.store.scored",
     "Hint": "correlate.diagnosis.hints",
-    "Holdings": "correlate.store.holdings",
+    "Holdings": "correlate.store.scored",
     "Improvement": "correlate.diagnosis.what_if",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
-    "METRICS": "correlate.metrics",
     "Measure": "correlate.metrics",
+    "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
-    "OneRepeat": "correlate.reference.repeat_numbers",
-    "PackagePlan": "correlate.reference.package.making",
+    "OneRepeat": "correlate.reference.repeats",
+    "PackagePlan": "correlate.reference.package.create",
     "PairExplanation": "correlate.campaign.pair_explanation",
-    "PairScore": "correlate.campaign",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "Rating": "correlate.metrics.iso18571",
-    "RatingSettings": "correlate.metrics.iso18571",
-    "ReceivedResults": "correlate.campaign.received_results",
-    "Recipe": "correlate.conditioning",
+    "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
-    "Recording": "correlate.formats",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
-    "ReleaseScore": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeat_numbers",
+    "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
-    "RunInfo": "correlate.store",
     "RunTable": "correlate.tuning.runs",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
-    "Signal": "correlate.signal",
+    "SettingsError": "correlate.errors",
+    "SignalError": "correlate.errors",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
+    "StoreError": "correlate.errors",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
     "TrendPoint": "correlate.campaign",
+    "Tuning": "correlate.tuning.definition",
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
-    "WaivedFinding": "correlate.reference.waivers",
-    "Waiver": "correlate.reference.waivers",
-    "WaiverBook": "correlate.reference.waivers",
+    "UnitError": "correlate.errors",
+    "WaivedFinding": "correlate.reference.finding",
+    "Waiver": "correlate.reference.finding",
+    "WaiverBook": "correlate.reference.finding",
     "Weights": "correlate.metrics.iso18571",
     "WhatIf": "correlate.diagnosis.what_if",
     "Window": "correlate.criteria",
@@ -292,8 +363,9 @@ _HOMES = {
     "account_for_loss": "correlate.diagnosis.accounting",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
+    "align_signals": "correlate.conditioning",
     "aligned_pairs": "correlate.pair",
-    "apply_change": "correlate.diagnosis.what_if_change",
+    "apply_change": "correlate.diagnosis.what_if",
     "area_between": "correlate.metrics.area",
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
@@ -301,9 +373,8 @@ _HOMES = {
     "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
-    "channel_cross_plot": "correlate.reference.channel_cross_plot",
-    "channel_repeats": "correlate.reference.channel_repeats",
-    "check": "correlate.reference.check",
+    "channel_cross_plot": "correlate.reference.cross_plot",
+    "channel_repeats": "correlate.reference.repeats",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -311,81 +382,68 @@ _HOMES = {
     "contiguous_clip": "correlate.criteria",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
-    "evaluate_measures": "correlate.metrics",
-    "explain": "correlate.campaign.explanation",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
-    "explain_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
-    "fit_tuning": "correlate.tuning.overview",
     "frame_rotation": "correlate.diagnosis.suspects",
     "gap_lines": "correlate.campaign.gate",
-    "hic": "correlate.criteria",
     "hints": "correlate.diagnosis.hints",
-    "holdings": "correlate.store.holdings",
+    "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
+    "integral": "correlate.conditioning",
     "largest_stretches": "correlate.diagnosis.accounting",
-    "load_campaign": "correlate.campaign",
+    "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
-    "load_waivers": "correlate.reference.waivers",
+    "load_waivers": "correlate.reference.finding",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
-    "make_package": "correlate.reference.package.making",
+    "make_package": "correlate.reference.package.create",
     "measure": "correlate.metrics",
+    "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
-    "open_store": "correlate.store",
     "peak": "correlate.criteria",
     "proposals_csv": "correlate.tuning.overview",
-    "proposals_of": "correlate.campaign.unpaired",
-    "qualify": "correlate.criteria",
+    "proposals_of": "correlate.campaign.proposals",
+    "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
-    "rate": "correlate.metrics.iso18571",
     "rate_against_repeats": "correlate.reference.repeatability",
-    "rate_many": "correlate.metrics.iso18571",
-    "read": "correlate.formats",
-    "receive_results": "correlate.campaign.received_results",
-    "recorded_criteria": "correlate.criteria",
-    "release_scores": "correlate.campaign",
+    "receive_results": "correlate.campaign.rewriting",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeat_numbers",
-    "repeat_set": "correlate.reference.repeats",
-    "score_campaign": "correlate.campaign",
-    "score_into": "correlate.store",
-    "score_pair": "correlate.campaign",
-    "scoreboard": "correlate.campaign",
+    "repeat_numbers": "correlate.reference.repeats",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
-    "spread_corridor": "correlate.reference.corridor",
+    "shift_time": "correlate.conditioning",
     "stored_findings": "correlate.store",
-    "stored_ratings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
-    "tuning_overview": "correlate.tuning.overview",
-    "unpack": "correlate.reference.package.unpacking",
-    "verify": "correlate.reference.package.verifying",
+    "turn_sign": "correlate.conditioning",
+    "unpack": "correlate.reference.package.verify",
+    "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
-    "with_waivers": "correlate.reference.waivers",
+    "with_waivers": "correlate.reference.finding",
 }
 
-__all__ = ["__version__", *_HOMES]  # noqa: PLE0604 - the keys are the names
+__all__ = ["__version__", *_STABLE]  # noqa: PLE0604 - the keys are the names
 
+# What lower layers offer and upper ones do, see docs/architecture.md.
+register(
+    crop="correlate.conditioning",
+    pair_figure="correlate.plots",
+    signal_figure="correlate.plots",
+    signal_html="correlate.plots.signal_html",
+)
 
-def __getattr__(name: str) -> object:
-    """Load a public name from the module it lives in."""
-    if name not in _HOMES:
-        raise AttributeError(f"module 'correlate' has no attribute {name!r}")
-    value = getattr(import_module(_HOMES[name]), name)
-    globals()[name] = value
-    return value
+__getattr__ = loader(__name__, {**_STABLE, **_OTHERS})
 
 
 def __dir__() -> list[str]:
-    """List the public names."""
+    """List the stable names."""
     return sorted(__all__)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -18,6 +20,7 @@ FlagName = Literal[
 ]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Flag:
     """One warning.

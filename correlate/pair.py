@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from correlate.display import frame, short_repr
 from correlate.errors import SignalError
 from correlate.samples import STEP_TOLERANCE, frozen_samples
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+    from pandas import DataFrame
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AlignedPair:
     """A reference and a candidate on one constant time step.
@@ -73,6 +76,21 @@ class AlignedPair:
     def step_s(self) -> float:
         """The time step, in s."""
         return float((self.time[-1] - self.time[0]) / (self.time.size - 1))
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame with both curves by time in s.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        table = frame({"reference": self.reference, "candidate": self.candidate}, index=self.time)
+        return table.rename_axis(index="time_s")
 
 
 def aligned_pairs(*, time: ArrayLike, reference: ArrayLike, candidate: ArrayLike) -> tuple[AlignedPair, ...]:

@@ -9,16 +9,20 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from correlate.display import brief, frame, short_repr
 from correlate.errors import SignalError
+from correlate.lazy import by_upper_layer
 from correlate.samples import frozen_samples
 from correlate.units import conversion_factor, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike, DTypeLike, NDArray
+    from pandas import DataFrame
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Source:
     """Where samples came from.
@@ -35,6 +39,7 @@ class Source:
     sha256: str = ""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Step:
     """One step in the making of a signal.
@@ -97,6 +102,13 @@ class Signal:
     >>> signal = Signal(samples=[0.0, 1.0, 0.0], start_s=0.0, step_s=1e-4, unit="g", channel="head ax")
     >>> signal.end_s, len(signal.history)
     (0.0002, 0)
+
+    A slice is in s, both ends included, and recorded; an array is made of the samples:
+
+    >>> str(signal[0.0:0.0001].history[-1])
+    'crop (start_s=0.0, end_s=0.0001, samples_before=0, samples_after=1)'
+    >>> np.asarray(signal)
+    array([0., 1., 0.])
     """
 
     samples: NDArray[np.float64]
@@ -139,9 +151,85 @@ class Signal:
         fields = ("samples", "start_s", "step_s", "unit", "channel", "source", "history")
         return partial(Signal, **{name: getattr(self, name) for name in fields}), ()
 
+    def __repr__(self) -> str:
+        """Say which channel it is, on which time base."""
+        base = f"samples=<{len(self)}>, start_s={brief(self.start_s)}, step_s={brief(self.step_s)}"
+        made = f"source={brief(self.source.file)}, history=<{len(self.history)}>"
+        return f"Signal({brief(self.channel)}, unit={brief(self.unit)}, {base}, {made})"
+
     def __len__(self) -> int:
         """Return the number of samples."""
         return int(self.samples.size)
+
+    def __array__(self, dtype: DTypeLike | None = None, copy: bool | None = None) -> NDArray[Any]:  # noqa: FBT001 - numpy's
+        """Return the samples, shape ``(n,)``, read-only unless copied."""
+        return np.array(self.samples, dtype=dtype, copy=copy)
+
+    def __getitem__(self, interval: slice) -> Signal:
+        """Return the samples of an interval in s, both ends included, the cut recorded as ``crop``.
+
+        Parameters
+        ----------
+        interval
+            Such as ``signal[0.01:0.05]``; an end that is left out is that of the signal.
+
+        Returns
+        -------
+        Signal
+
+        Raises
+        ------
+        TypeError
+            A single number or a slice with a step.
+        SettingsError
+            The interval ends before it starts.
+        SignalError
+            The interval reaches beyond the data or holds fewer than two samples.
+        """
+        if not isinstance(interval, slice) or interval.step is not None:
+            raise TypeError(
+                "a signal is cut by time in s, as in signal[0.01:0.05]; single samples are in signal.samples"
+            )
+        start_s = self.start_s if interval.start is None else float(interval.start)
+        end_s = self.end_s if interval.stop is None else float(interval.stop)
+        cut: Signal = by_upper_layer("crop")(self, start_s=start_s, end_s=end_s)
+        return cut
+
+    def _repr_html_(self) -> str:
+        """Return a small drawing with units for a notebook."""
+        drawing: str = by_upper_layer("signal_html")(self)
+        return drawing
+
+    def plot(self) -> Any:
+        """Draw the signal over time.
+
+        Returns
+        -------
+        plotly.graph_objects.Figure
+            Time in ms, samples in their unit.
+
+        Raises
+        ------
+        MissingExtraError
+            The extra 'report' is not installed.
+        """
+        return by_upper_layer("signal_figure")(self)
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame with one column, named after channel and unit, by time in s.
+
+        Returns
+        -------
+        pandas.DataFrame
+            Shape ``(n, 1)``, index ``time_s``.
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        table = frame({f"{self.channel} [{self.unit}]": self.samples}, index=self.time_s)
+        return table.rename_axis(index="time_s")
 
     @property
     def time_s(self) -> NDArray[np.float64]:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ LEVEL: Final = 0.95
 """Share of intervals that hold the true value, where nothing else is said."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Estimate:
     """A mean of few values and how well it is known.

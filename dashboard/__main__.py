@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
 import click
 
-from correlate import CorrelateError
+from correlate import CorrelateError, need_extra
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
@@ -27,6 +27,10 @@ DEFAULT_PORT: Final = 8050
 )
 def main(folder: Path, port: int) -> None:
     """Show the project in FOLDER in a browser on this machine."""
+    try:
+        need_extra("dashboard")
+    except CorrelateError as error:
+        raise click.ClickException(str(error)) from None
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
     from dashboard.app import create_app  # noqa: PLC0415
@@ -37,13 +41,17 @@ def main(folder: Path, port: int) -> None:
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
-    app, jobs = create_app(project), project / ".jobs"
+    app, folder_of_jobs = create_app(project), project / ".jobs"
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
-        # A project that may only be read can be looked at all the same; then its pages say so.
-        with suppress(CorrelateError):
-            offer_jobs(app, Jobs(jobs))
-            beside.enter_context(worker(["--project", str(project), "--folder", str(jobs)]))
+        try:
+            jobs = Jobs(folder_of_jobs)
+            offer_jobs(app, jobs)
+            told = ["--project", str(project), "--folder", str(folder_of_jobs)]
+            beside.enter_context(worker(told, gave_up=jobs.lose_worker))
+        except CorrelateError as error:
+            # A project that may only be read can be looked at all the same; its pages say so, too.
+            click.echo(f"no work in the background: {error}", err=True)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
 

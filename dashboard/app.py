@@ -12,7 +12,12 @@ from dashboard import ids, theme
 from dashboard.access import THIS_MACHINE, Role, current_account, permitted
 from dashboard.components.frame import account_link, campaign_words, frame
 from dashboard.headers import protect
-from dashboard.pages import data, missing, pair, repeats, scoreboard, tuning
+from dashboard.pages import page as missing
+from dashboard.pages.data import callbacks as data
+from dashboard.pages.pair import callbacks as pair
+from dashboard.pages.repeats import callbacks as repeats
+from dashboard.pages.scoreboard import callbacks as scoreboard
+from dashboard.pages.tuning import callbacks as tuning
 from dashboard.state import Project
 
 if TYPE_CHECKING:

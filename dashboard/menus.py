@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 from correlate import FREQUENCY_CLASSES, ChannelPlan, CorrelateError, case_pairs
 from correlate.plots import channel_title, filter_words
-from dashboard.address import NO_FILTER
-from dashboard.selection import as_in_campaign
+from dashboard.selection import NO_FILTER, as_in_campaign
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from correlate import Campaign, LoadCase
-    from dashboard.address import Address
+    from dashboard.selection import Address
 
 Option = dict[str, str]
 Group = dict[str, "str | list[Option]"]

@@ -127,7 +127,7 @@ class JobsTable(Table):
     Attributes
     ----------
     folder
-        For the queue and the records of jobs, on a disk of this machine; nobody else may read it.
+        For the table of jobs, on a disk of this machine; nobody else may read it.
     at_once
         Jobs that run at a time.
     processes

@@ -42,7 +42,7 @@ def main(config: Path) -> None:
 def wsgi(config: str = "server.toml") -> Flask:
     """Return the application for a WSGI server other than the built-in one.
 
-    The worker of the jobs is started beside it: ``python -m dashboard.jobs --config server.toml``.
+    The worker of the jobs is started beside it: ``python -P -m dashboard.jobs --config server.toml``.
 
     Parameters
     ----------
@@ -109,6 +109,7 @@ def server_app(settings: ServerSettings) -> Dash:
 def _serve(config: Path) -> None:
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
+    from dashboard.jobs import jobs_of_server  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
@@ -134,7 +135,9 @@ def _serve(config: Path) -> None:
             where=str(config),
             remedy="stop the program that uses it, or set another port under [listen]",
         ) from error
-    with worker(["--config", str(config)]):
+    with app.server.app_context():
+        jobs = jobs_of_server()
+    with worker(["--config", str(config)], gave_up=jobs.lose_worker):
         click.echo(f"{settings.project}: {settings.public.url} (Ctrl+C ends it)")
         server.run()
 

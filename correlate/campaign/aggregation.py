@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from correlate.display import frame, row, short_repr
 from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.statistics import mean_estimate, weighted_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from correlate.campaign.rated import Rated
+    from pandas import DataFrame
+
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import ChannelPlan, LoadCase, ResultantPlan
     from correlate.statistics import Estimate
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
 Kind = Literal["channel", "sensor", "region", "load case", "release"]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
     """One number of the tree and everything under it.
@@ -96,7 +100,29 @@ class Score:
         """How much of it could be rated, in words such as ``9 of 10 channels``."""
         return f"{self.rated} of {self.expected} channel{'' if self.expected == 1 else 's'}"
 
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a number of the tree, from the top down.
 
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(self.rows())
+
+    def rows(self, above: tuple[str, ...] = ()) -> Iterator[dict[str, object]]:
+        """Yield the cells of this number and of all under it."""
+        place = (*above, self.name)
+        yield {"place": " / ".join(place), **row(self), "grade": self.grade}
+        for part in self.parts:
+            yield from part.rows(place)
+
+
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseScore:
     """The ratings of one release.
@@ -117,6 +143,23 @@ class ReleaseScore:
     training: Score
     held_out: Score | None
     regions: tuple[Score, ...]
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a number: training, held-out load cases, regions.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        trees = [(self.training, False), *([] if self.held_out is None else [(self.held_out, True)])]
+        rows = [{"held_out": held, **cells} for score, held in trees for cells in score.rows()]
+        rows += [{"held_out": False, **next(region.rows())} for region in self.regions]
+        return frame(rows)
 
 
 def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> ReleaseScore:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Unrated:
     """A pair that was asked for and could not be rated.
@@ -47,6 +49,7 @@ class Unrated:
     reason: str
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Unpaired:
     """Channels that are in the data and in no pair.

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import Results, short_repr
 from correlate.reference.finding import counted
 from correlate.statistics import paired_difference, weighted_sum
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.statistics import Estimate
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One number in two releases.
@@ -71,10 +73,27 @@ class Change:
             return "not distinguishable: one repeat"
         return self.estimate.verdict()
 
+    def as_row(self) -> dict[str, object]:
+        """Return the change as the cells of one row; the interval covers 95 %."""
+        known = self.estimate
+        return {
+            "kind": self.kind,
+            "place": " / ".join(self.place),
+            "words": self.words,
+            "held_out": self.held_out,
+            "before": self.before,
+            "after": self.after,
+            "difference": self.difference,
+            "lower": None if known is None else known.lower(),
+            "upper": None if known is None else known.upper(),
+            "verdict": self.verdict,
+            "marks": "; ".join(self.marks),
+        }
+
 
 def compare(
     before: ReleaseScore, after: ReleaseScore, evidence: Mapping[str, ReleaseEvidence] | None = None
-) -> list[Change]:
+) -> Results[Change]:
     """List what changed, the biggest difference first within each kind.
 
     Parameters
@@ -86,7 +105,8 @@ def compare(
 
     Returns
     -------
-    list of Change
+    Results
+        Of `Change`, a list that becomes a data frame with ``to_frame()``.
         Releases first (training, then held-out), then body regions, load cases, channels.
     """
     pair = _Pair(before.release, after.release, evidence or {})
@@ -101,7 +121,9 @@ def compare(
         changes += pair.changes(before.held_out, after.held_out, held_out=True)
     order = ["release", "region", "load case", "channel"]
     listed = [change for change in changes if change.kind in order]
-    return sorted(listed, key=lambda change: (order.index(change.kind), -abs(change.difference or 0.0)))
+    return Results(
+        sorted(listed, key=lambda change: (order.index(change.kind), -abs(change.difference or 0.0)))
+    )
 
 
 @dataclass(frozen=True, slots=True)

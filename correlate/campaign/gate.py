@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.campaign.comparison import compare
+from correlate.display import Results, short_repr
 from correlate.errors import SettingsError
 from correlate.reference.finding import counted
 
@@ -20,6 +21,7 @@ WAIVABLE = frozenset({"channel not rated", "repeat missing"})
 """Kinds of gaps that may be allowed by name; what is stale is rated again, a data error has its waiver."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
     """One question of the gate and its answer.
@@ -43,6 +45,10 @@ class Check:
         """Whether there is nothing against it."""
         return not self.reason
 
+    def as_row(self) -> dict[str, object]:
+        """Return the check as the cells of one row."""
+        return {"name": self.name, "passed": self.is_passed, "reason": self.reason, "waived": self.waived}
+
 
 def gate(
     candidate: ReleaseScore,
@@ -52,7 +58,7 @@ def gate(
     largest_loss: float | None = None,
     evidence: Sequence[ReleaseEvidence] = (),
     allowed: Sequence[str] = (),
-) -> list[Check]:
+) -> Results[Check]:
     """Check a release against its evidence, a bar and the release before it.
 
     Parameters
@@ -74,7 +80,8 @@ def gate(
 
     Returns
     -------
-    list of Check
+    Results
+        Of `Check`, a list that becomes a data frame with ``to_frame()``.
 
     Raises
     ------
@@ -104,7 +111,7 @@ def gate(
         checks += [_at_least(words, score, least) for words, score in totals]
     if baseline is not None and largest_loss is not None:
         checks += _losses(baseline, candidate, largest_loss)
-    return checks
+    return Results(checks)
 
 
 def _check_limits(baseline: ReleaseScore | None, least: float | None, largest_loss: float | None) -> None:

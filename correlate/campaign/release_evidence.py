@@ -6,23 +6,22 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
-from correlate.reference.finding import Finding, counted
-from correlate.reference.waivers import WaivedFinding, load_waivers
+from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from correlate.campaign.rated import Rated
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import ChannelEvidence
-    from correlate.evaluation.limits import Limits
-    from correlate.evaluation.tables import LoadCase
-    from correlate.reference.waivers import WaiverBook
+    from correlate.evaluation.tables import Limits, LoadCase
+    from correlate.reference.finding import WaiverBook
 
 GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
 
@@ -84,6 +83,7 @@ class TestFindings:
         ]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseEvidence:
     """What the ratings of one release stand on.

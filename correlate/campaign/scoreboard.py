@@ -8,21 +8,25 @@ from typing import TYPE_CHECKING
 from correlate.campaign.aggregation import ReleaseScore, aggregate
 from correlate.campaign.comparison import compare, marks_of
 from correlate.campaign.gate import gate
+from correlate.display import frame, short_repr
 from correlate.errors import SettingsError
 from correlate.reference.repeatability import loss_ratio
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from pandas import DataFrame
+
     from correlate.campaign.aggregation import Score
     from correlate.campaign.comparison import Change
     from correlate.campaign.gate import Check
-    from correlate.campaign.rated import Rated
     from correlate.campaign.release_evidence import ReleaseEvidence
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
-    from correlate.evaluation.limits import Limits
+    from correlate.evaluation.tables import Limits
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardLine:
     """One number of the board with what it is compared with.
@@ -49,7 +53,23 @@ class BoardLine:
         """How many times the hardware's own loss the model loses; None where that is not known."""
         return loss_ratio(self.score.overall, None if self.ceiling is None else self.ceiling.overall)
 
+    def as_row(self) -> dict[str, object]:
+        """Return the line as the cells of one row."""
+        change = self.change
+        return {
+            "kind": self.score.kind,
+            "name": self.score.name,
+            "overall": self.score.overall,
+            "grade": self.score.grade,
+            "ceiling": None if self.ceiling is None else self.ceiling.overall,
+            "loss_ratio": self.loss_ratio,
+            "difference": None if change is None else change.difference,
+            "verdict": "" if change is None else change.verdict,
+            "marks": "; ".join(self.marks),
+        }
 
+
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrendPoint:
     """The numbers of one release in the course of all.
@@ -70,6 +90,7 @@ class TrendPoint:
     marks: tuple[str, ...] = ()
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scoreboard:
     """One release against another.
@@ -109,6 +130,24 @@ class Scoreboard:
     checks: tuple[Check, ...]
     trend: tuple[TrendPoint, ...]
     evidence: ReleaseEvidence | None = None
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a line of the board.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        groups: list[tuple[bool, Sequence[BoardLine]]] = [
+            (False, (self.total, *self.load_cases, *self.regions)),
+            (True, (*((self.held_out,) if self.held_out else ()), *self.held_out_cases)),
+        ]
+        return frame({"held_out": held, **line.as_row()} for held, lines in groups for line in lines)
 
     @property
     def better(self) -> tuple[Change, ...]:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
-    from correlate.reference.channel_repeats import ChannelRepeats
+    from correlate.reference.repeats import ChannelRepeats
     from correlate.signal import Signal
 
 
@@ -76,10 +76,10 @@ def command(
     The ceiling of a channel is the median rating of each repeat against the others. With --model, the
     model's rating is shown beside it, with an interval and the share of the model inside the corridor.
     """
-    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
-    from correlate.conditioning import Recipe  # noqa: PLC0415
-    from correlate.formats import read  # noqa: PLC0415
-    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
+    from correlate.conditioning import Recipe
+    from correlate.formats import read
+    from correlate.formats.registry import tests_in
+    from correlate.reference.repeats import channel_repeats
 
     recipe = Recipe(
         cfc=cfc,
@@ -118,18 +118,18 @@ def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, htm
         Page to write, or None.
     """
     if html_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
-        from correlate.report.repeats_html import repeats_html  # noqa: PLC0415
+        from correlate.files import write_text
+        from correlate.report.html import repeats_html
 
         write_text(html_file, repeats_html(channels, title=title))
     if as_json:
-        from correlate.report.repeats_data import repeats_json  # noqa: PLC0415
+        from correlate.report.repeats import repeats_json
 
         click.echo(repeats_json(channels))
         return
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
-    from correlate.report.repeats_terminal import print_repeats  # noqa: PLC0415
+    from correlate.report.repeats import print_repeats
 
     print_repeats(Console(highlight=False), channels)
 
@@ -148,7 +148,7 @@ def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
 
 def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], name: str) -> Signal | None:
     """Return the model's channel: the named one, the one called as in the tests, or the only one."""
-    from correlate.formats import read  # noqa: PLC0415 - help must stay quick
+    from correlate.formats import read
 
     if model is None:
         return None
@@ -167,7 +167,7 @@ def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], nam
 
 
 def _title(tests: Sequence[Recording], recipe: Recipe) -> str:
-    from correlate.plots.wording import filter_words  # noqa: PLC0415 - help must stay quick
-    from correlate.reference.check import load_case_of  # noqa: PLC0415
+    from correlate.plots.wording import filter_words
+    from correlate.reference.check import load_case_of
 
     return f"{load_case_of(tests[0])}: {len(tests)} repeats, {filter_words(recipe.cfc)}"

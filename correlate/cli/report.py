@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaign_options import campaign_argument, store_option
+from correlate.cli.campaigns import campaign_argument, store_option
 from correlate.errors import SettingsError
+from correlate.extras import need_extra
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date, datetime
 
     from correlate.campaign import Campaign
-    from correlate.report.release_cases import Yardsticks
-    from correlate.report.release_contents import KeptResults, ReleaseContents
+    from correlate.report.release_contents import KeptResults, ReleaseContents, Yardsticks
 
 
 @click.command()
@@ -62,9 +62,10 @@ def command(
     Every pair must be rated by `correlate score` first. The PDF requires Chromium; without it an HTML page
     is written instead.
     """
-    from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_contents import release_contents  # noqa: PLC0415
+    from correlate.campaign import load_campaign
+    from correlate.report.release_contents import release_contents
 
+    need_extra("report")
     if html_file is None and pdf_file is None:
         raise click.UsageError("give --html FILE, --pdf FILE or both")
     campaign = load_campaign(campaign_file)
@@ -77,8 +78,8 @@ def command(
 
 
 def _yardsticks(campaign: Campaign, device: str | None, windows: Sequence[str]) -> Yardsticks:
-    from correlate.criteria import find_device, window_book  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_cases import Yardsticks  # noqa: PLC0415
+    from correlate.criteria import find_device, window_book
+    from correlate.report.release_contents import Yardsticks
 
     book = window_book()
     if windows and device is None:
@@ -99,8 +100,8 @@ def _kept(
     campaign: Campaign, release: str, baseline: str, store_url: str | None
 ) -> tuple[list[str], KeptResults]:
     """Read what the store holds, after a look at whether both releases are rated."""
-    from correlate.report.release_contents import KeptResults, rated_releases  # noqa: PLC0415
-    from correlate.store import open_store, stored_findings  # noqa: PLC0415 - help must stay quick
+    from correlate.report.release_contents import KeptResults, rated_releases
+    from correlate.store import open_store, stored_findings
 
     for name in filter(None, (release, baseline)):
         campaign.release(name)
@@ -126,8 +127,8 @@ def _last_day(kept: KeptResults) -> date:
 
 
 def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | None) -> None:
-    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_html import release_html  # noqa: PLC0415
+    from correlate.files import write_text
+    from correlate.report.release_document import release_html
 
     if html_file is not None:
         write_text(html_file, release_html(contents))
@@ -137,10 +138,13 @@ def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | N
 
 
 def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
-    from correlate.cli.writing import write_bytes, write_text  # noqa: PLC0415 - help must stay quick
-    from correlate.errors import FormatError  # noqa: PLC0415
-    from correlate.report.release_html import release_html  # noqa: PLC0415
-    from correlate.report.release_pdf import find_browser, release_pdf  # noqa: PLC0415
+    from correlate.errors import FormatError
+    from correlate.files import write_bytes, write_text
+    from correlate.report.release_document import (
+        find_browser,
+        release_html,
+        release_pdf,
+    )
 
     def page(pages: Mapping[str, int]) -> str:
         return release_html(contents, pages=pages)

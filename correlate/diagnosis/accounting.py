@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
-from correlate.metrics.iso18571.corridor import corridor_scores
 from correlate.metrics.iso18571.rating import shifted
-from correlate.metrics.iso18571.slope import smoothed_slope
+from correlate.metrics.iso18571.scores import corridor_scores, smoothed_slope
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +32,7 @@ BIN_S: Final = 0.005
 """Width of a bin, s."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, eq=False)
 class LossBins:
     """A loss account summed over bins of time.
@@ -53,6 +54,7 @@ class LossBins:
         return np.asarray(sum(self.by_component.values()), dtype=np.float64)
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, eq=False)
 class LossAccount:
     """The lost rating of one pair, by component and by sample; all parts add up to ``1 - overall``.
@@ -114,6 +116,7 @@ class LossAccount:
         return LossBins(np.arange(first, last + 2, dtype=np.float64) * width_s, sums)
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class Stretch:
     """A part of the time in which much is lost.

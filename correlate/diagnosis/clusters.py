@@ -112,7 +112,7 @@ def cluster_residuals(
     References
     ----------
     .. [1] Complete linkage: Sørensen, Kongelige Danske Videnskabernes Selskab, Biologiske Skrifter 5(4)
-       (1948), from memory; through scikit-learn. Likeness and limits: chosen here.
+       (1948), from memory; through scipy. Likeness and limits: chosen here.
 
     Examples
     --------
@@ -187,16 +187,13 @@ def _best_correlations(rows: Floats, most: int) -> tuple[Floats, NDArray[np.int6
 
 
 def _labels(likeness: Floats, least: float) -> NDArray[np.int64]:
-    from sklearn.cluster import AgglomerativeClustering  # noqa: PLC0415 - it takes a second to load
+    from scipy.cluster.hierarchy import fcluster, linkage  # noqa: PLC0415 - loading it takes longer than using it
+    from scipy.spatial.distance import squareform  # noqa: PLC0415
 
-    clustering = AgglomerativeClustering(
-        n_clusters=None,
-        metric="precomputed",
-        linkage="complete",
-        # The library merges below its limit; a likeness that is just enough shall count.
-        distance_threshold=np.nextafter(1.0 - least, 2.0) + _ROUNDING,
+    tree = linkage(squareform(1.0 - likeness, checks=False), method="complete")
+    labels: NDArray[np.int64] = fcluster(tree, t=1.0 - least + _ROUNDING, criterion="distance").astype(
+        np.int64
     )
-    labels: NDArray[np.int64] = clustering.fit_predict(1.0 - likeness)
     return labels
 
 

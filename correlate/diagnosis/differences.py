@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from correlate.diagnosis.features import Features, corrections, features
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.metrics.iso18571 import rate
 from correlate.pair import AlignedPair
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     Correct = Callable[[Model], Floats]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FeatureDifference:
     """One feature of both curves.

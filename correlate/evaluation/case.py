@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import cut_pair
 from correlate.conditioning.offset import offset_flags
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.channels import model_channel, model_channel_name
 from correlate.evaluation.curves import (
     Curve,
     Missing,
@@ -23,8 +25,7 @@ from correlate.evaluation.curves import (
     resultant_curve,
 )
 from correlate.evaluation.definition import read_file
-from correlate.evaluation.matching import model_channel, model_channel_name
-from correlate.evaluation.pair_score import PairScore, score_conditioned
+from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
 
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(slots=True)
 class CampaignReader:
     """Reads each recording once and remembers it, because many pairs share one; several threads may use it.
@@ -110,6 +112,7 @@ class PairSettings:
     sha256: str
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CasePair:
     """One pair with its conditioned curves, not yet rated.

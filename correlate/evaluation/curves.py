@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import condition, mean_signal, resultant
+from correlate.display import short_repr
 from correlate.errors import CorrelateError
-from correlate.evaluation.matching import model_channel
+from correlate.evaluation.channels import model_channel
 from correlate.evaluation.record import Origin, input_words, origin_of
 from correlate.units import parse_unit
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, eq=False)
 class Curve:
     """A conditioned curve and where it came from.

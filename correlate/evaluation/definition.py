@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
@@ -12,7 +14,6 @@ from correlate.toml import read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
@@ -65,6 +66,11 @@ class Campaign:
         self.releases = tuple(content.release)
         self.layouts = {layout.name: layout.settings() for layout in content.layout}
         self.settings = content.rating.settings()
+
+    def __repr__(self) -> str:
+        """Say which campaign it is and how large."""
+        size = f"load_cases=<{len(self.load_cases)}>, releases=<{len(self.releases)}>"
+        return f"Campaign({brief(self.title)}, {size}, path={brief(self.path)})"
 
     def load_case(self, name: str) -> LoadCase:
         """Return a load case by name.
@@ -190,7 +196,7 @@ def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
     return read(path) if layout is None else read_columns(path, layout)
 
 
-def load_campaign(path: Path) -> Campaign:
+def load_campaign(path: str | Path) -> Campaign:
     """Read a campaign file.
 
     Parameters
@@ -207,6 +213,7 @@ def load_campaign(path: Path) -> Campaign:
     FormatError
         The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
     """
+    path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
     read_in = read_toml(file, CampaignTable, kind="a campaign file")
     return Campaign(file, read_in.table, read_in.sha256)

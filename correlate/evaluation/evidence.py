@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
+from correlate.display import short_repr
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ WORDS_ONLY: Final = {"title", "weight", "held_out", "expected_repeats", "region"
 """Keys of a load case and its channels that change no rating of a pair."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelEvidence:
     """Which repeats of one channel there should be, and what became of them.
@@ -57,6 +59,7 @@ class ChannelEvidence:
         return not self.missing and len(self.rated) >= self.expected
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseEvidence:
     """What the ratings of one load case of one release stand on.
@@ -155,7 +158,7 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
     channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
     channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
-    scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings)
+    scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings.as_dict())
     layout = campaign.model_layout(release, load_case)
     files = [state_of_tests(campaign, load_case), *_contents(campaign.model_path(release, load_case))]
     parts = (files, rated, channels, scoring, layout, VERSION)

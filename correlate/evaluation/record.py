@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
+from correlate.display import short_repr
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairRecord:
     """What is kept of one rated pair.

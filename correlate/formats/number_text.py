@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import decoded, shortened
+from correlate.formats.text import decoded, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -1,4 +1,4 @@
-"""What a file held: its channels as signals, and the words around them."""
+"""A recording, and what a format is."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from correlate.display import brief, frame
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
     from pathlib import Path
+
+    from pandas import DataFrame
 
     from correlate.signal import Signal
 
@@ -51,8 +54,10 @@ class Recording:
     >>> from correlate.signal import Signal
     >>> force = Signal(samples=[0.0, 1.0], start_s=0.0, step_s=1e-4, unit="kN", channel="force")
     >>> recording = Recording(signals=(force,), path=Path("run1.csv"), format="delimited")
-    >>> recording.channel("Force").unit
-    'kN'
+    >>> recording["Force"].unit, "moment" in recording, len(recording)
+    ('kN', False, 1)
+    >>> [signal.channel for signal in recording]
+    ['force']
     """
 
     signals: tuple[Signal, ...]
@@ -92,6 +97,60 @@ class Recording:
             "warnings": self.warnings,
         }
         return _from_state, (state,)
+
+    def __repr__(self) -> str:
+        """Say which file it was and which channels it holds."""
+        return f"Recording({brief(self.path)}, {brief(self.format)}, channels={brief(self.channel_names)})"
+
+    def __len__(self) -> int:
+        """Return the number of channels."""
+        return len(self.signals)
+
+    def __bool__(self) -> bool:
+        """Say yes: a recording without channels is a recording too."""
+        return True
+
+    def __iter__(self) -> Iterator[Signal]:
+        """Go through the signals, in the order of the file."""
+        return iter(self.signals)
+
+    def __getitem__(self, name: str) -> Signal:
+        """Return one channel by its name or code, as `channel` does."""
+        return self.channel(name)
+
+    def __contains__(self, item: object) -> bool:
+        """Say whether there is a channel of this name or code, or whether the signal is one of these."""
+        if not isinstance(item, str):
+            return any(signal is item for signal in self.signals)
+        names = self.channel_names
+        folded = item.strip().casefold()
+        return item in names or [name.casefold() for name in names].count(folded) == 1
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a channel: unit, time base and extremes.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(
+            {
+                "channel": signal.channel,
+                "unit": signal.unit,
+                "samples": len(signal),
+                "start_s": signal.start_s,
+                "end_s": signal.end_s,
+                "step_s": signal.step_s,
+                "lowest": float(signal.samples.min()),
+                "highest": float(signal.samples.max()),
+            }
+            for signal in self.signals
+        )
 
     @property
     def channel_names(self) -> tuple[str, ...]:
@@ -173,3 +232,41 @@ def _from_state(state: dict[str, Any]) -> Recording:
 
 def _listed(names: list[str] | tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names)
+
+
+class FormatWarning(UserWarning):
+    """A format that someone added does not work and was passed over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """One file format.
+
+    Attributes
+    ----------
+    name
+        Short and unique.
+    description
+        One line for the list of formats.
+    recognises
+        Says whether a path may be of this format. It must not look at more than the first 64 kB of a file
+        or at more than the names in a folder.
+    read
+        Reads a path it recognised, or raises a `CorrelateError` that names file, line and remedy.
+    write
+        Writes a recording to a path; None when the format is only read.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> def read_nothing(path: Path) -> "Recording":
+    ...     raise NotImplementedError
+    >>> Format("none", "never there", lambda path: False, read_nothing).write is None
+    True
+    """
+
+    name: str
+    description: str
+    recognises: Callable[[Path], bool]
+    read: Callable[[Path], Recording]
+    write: Callable[[Recording, Path], None] | None = None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate.conditioning.align import AS_RECORDED, align
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.pair import AlignedPair
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class AlignedRepeats:
     """Repeats and runs on one constant time step.

@@ -5,14 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from correlate.diagnosis.suspects.time_zero import PHYSICAL_S
+from correlate.diagnosis.suspects.timing import PHYSICAL_S
 from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from correlate.campaign.costs import ChannelCost
-    from correlate.campaign.explained_case import ChannelExplanation
+    from correlate.campaign.explanation import ChannelCost, ChannelExplanation
     from correlate.diagnosis.accounting import Stretch
     from correlate.diagnosis.clusters import Cluster, Member
     from correlate.diagnosis.hints import Hint

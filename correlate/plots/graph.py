@@ -1,19 +1,178 @@
-"""The one wrapper through which every figure goes, on a page of the dashboard as in a report."""
+"""What all figures share: layout, lines, and curves reduced to the pixels they cover."""
 
 from __future__ import annotations
 
+import hashlib
+import json
+from contextlib import suppress
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
 import plotly.graph_objects as go
-from plotly.io import to_html
+from plotly.io import to_html, to_json
 from plotly.offline import get_plotlyjs
 
-from correlate.plots.typeface import FONT
+from correlate.errors import SettingsError
+from correlate.plots.palette import FONT
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from correlate.plots.palette import Palette
+
+    Floats = NDArray[np.float64]
+
+
+COLUMNS: Final = 1600
+"""Pixel columns of a wide figure on a usual screen."""
+
+
+def kept_samples(values: Floats, columns: int = COLUMNS) -> NDArray[np.intp]:
+    """Choose the samples to draw.
+
+    The samples are divided into as many runs as there are pixel columns; of each run the least and the
+    largest are kept, and of the whole the first and the last. So no extreme is ever lost, every point drawn
+    is a sample, and a curve of few samples is drawn whole. Only for drawing: scores use all samples.
+
+    Parameters
+    ----------
+    values
+        Shape ``(n,)``, on a constant time step.
+    columns
+        Number of pixel columns, at least 1.
+
+    Returns
+    -------
+    numpy.ndarray
+        Increasing indices into ``values``, at most ``2 · columns + 2`` of them.
+
+    References
+    ----------
+    .. [1] Jugel, Jerzak, Hackenbroich, Markl, "M4: a visualization-oriented time series data aggregation",
+       Proceedings of the VLDB Endowment 7 (2014), from memory: least and largest value a pixel column.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> kept_samples(np.array([0.0, 1.0, 9.0, 2.0, 1.0, -5.0, 0.0, 0.0]), columns=2).tolist()
+    [0, 2, 4, 5, 7]
+    """
+    size = values.size
+    if size <= 2 * columns + 2:
+        return np.arange(size)
+    edges = np.linspace(0, size, columns + 1).astype(np.intp)
+    least = [start + np.argmin(values[start:end]) for start, end in pairwise(edges)]
+    largest = [start + np.argmax(values[start:end]) for start, end in pairwise(edges)]
+    return np.unique(np.array([0, *least, *largest, size - 1], dtype=np.intp))
+
+
+def safe(text: str) -> str:
+    """Keep a text of a file from being read as markup by the drawing library.
+
+    Parameters
+    ----------
+    text
+        Any text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> safe("<b>")
+    '&lt;b&gt;'
+    """
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def time_line(time_s: Floats, values: Floats, **style: Any) -> go.Scatter:
+    """Return a curve over time in ms, long ones reduced to the extremes of every pixel column.
+
+    Parameters
+    ----------
+    time_s, values
+        Shape ``(n,)``.
+    **style
+        Of the drawing library.
+
+    Returns
+    -------
+    plotly.graph_objects.Scatter
+    """
+    kept = kept_samples(values)
+    return go.Scatter(
+        x=(1e3 * time_s[kept]).astype(np.float32),
+        y=values[kept].astype(np.float32),
+        mode="lines",
+        **style,
+    )
+
+
+def band(
+    time_s: Floats, lower: Floats, upper: Floats, *, name: str, colours: Palette
+) -> tuple[go.Scatter, go.Scatter]:
+    """Return two edges with the space between them filled.
+
+    Parameters
+    ----------
+    time_s, lower, upper
+        Shape ``(n,)``.
+    name
+        For the legend.
+    colours
+        Of the theme.
+
+    Returns
+    -------
+    tuple of plotly.graph_objects.Scatter
+    """
+    edge = {"line": {"color": colours.band_edge, "width": 1}, "hoverinfo": "skip", "legendgroup": name}
+    return (
+        time_line(time_s, lower, name=f"{name}, lower edge", showlegend=False, **edge),
+        time_line(time_s, upper, name=name, fill="tonexty", fillcolor=colours.inner_band, **edge),
+    )
+
+
+def one_panel(colours: Palette, *, height: int, x_title: str, y_title: str) -> dict[str, Any]:
+    """Return the layout of a figure with one panel.
+
+    Parameters
+    ----------
+    colours
+        Of the theme.
+    height
+        In pixels.
+    x_title, y_title
+        As they stand in files; they are made safe here.
+
+    Returns
+    -------
+    dict
+    """
+    return {
+        "height": height,
+        "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom"},
+        "margin": {"l": 72, "r": 16, "t": 36, "b": 56},
+        "hovermode": "closest",
+        "xaxis": _axis(x_title, colours),
+        "yaxis": _axis(y_title, colours),
+    }
+
+
+def _axis(title: str, colours: Palette) -> dict[str, Any]:
+    return {
+        "title": {"text": safe(title), "font": {"color": colours.muted, "size": 13}, "standoff": 12},
+        "gridcolor": colours.rule,
+        "linecolor": colours.edge,
+        "tickcolor": colours.edge,
+        "tickfont": {"color": colours.muted},
+        "zeroline": False,
+    }
+
 
 GRAPH_CONFIG: Final[dict[str, Any]] = {
     # Test data are confidential: without this every figure has a button that uploads them.
@@ -25,6 +184,43 @@ GRAPH_CONFIG: Final[dict[str, Any]] = {
     "scrollZoom": False,
 }
 """Settings of the drawing library that every figure is shown with."""
+
+
+class ProjectFigure(go.Figure):  # type: ignore[misc, unused-ignore]
+    """A figure that is shown with :data:`GRAPH_CONFIG` in a notebook too: no button uploads its data."""
+
+    _ipython_display_ = None
+    _repr_html_ = None
+
+    def show(self, *args: Any, **settings: Any) -> None:
+        """Show the figure as the library does, with the settings of the project."""
+        super().show(*args, **{"config": GRAPH_CONFIG, **settings})
+
+    def _repr_mimebundle_(self, *_: Any, **__: Any) -> dict[str, Any]:
+        """Return the figure for a notebook that can draw it, and a static drawing for one that cannot."""
+        from correlate.plots.svg_figure import figure_svg  # noqa: PLC0415 - the drawing is made for notebooks only
+
+        content = self.to_plotly_json()
+        known = json.loads(to_json(content, validate=False))
+        bundle: dict[str, Any] = {
+            "application/vnd.plotly.v1+json": {**known, "config": GRAPH_CONFIG},
+            "text/plain": repr(self),
+        }
+        words = "; ".join(
+            str(axis.title.text) for axis in (self.layout.yaxis, self.layout.xaxis) if axis.title.text
+        )
+        name = f"figure-{hashlib.sha256(json.dumps(known).encode()).hexdigest()[:12]}"
+        with suppress(SettingsError):
+            bundle["image/svg+xml"] = figure_svg(self, words=words, name=name).replace(
+                "<svg ",
+                f'<svg xmlns="http://www.w3.org/2000/svg" style="background:{self.layout.paper_bgcolor}" ',
+                1,
+            )
+        return bundle
+
+    def __repr__(self) -> str:
+        """Say how many traces there are."""
+        return f"Figure(<{len(self.data)} trace{'' if len(self.data) == 1 else 's'}>)"
 
 
 def new_figure(
@@ -56,7 +252,7 @@ def new_figure(
         "hoverlabel": {"bgcolor": colours.panel, "bordercolor": colours.edge, "font": font},
     }
     # Made in one go: each later update of a figure costs the library as much as the whole.
-    return go.Figure(data=list(traces), layout={**style, **layout})
+    return ProjectFigure(data=list(traces), layout={**style, **layout})
 
 
 def figure_html(figure: go.Figure) -> str:

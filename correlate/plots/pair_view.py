@@ -8,13 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import plotly.graph_objects as go
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import safe
-from correlate.plots.loss import loss_bars
-from correlate.plots.pair_axes import pair_axes
-from correlate.plots.pair_window import bin_width, kept_in_window, within
+from correlate.plots.graph import new_figure, safe
+from correlate.plots.loss import loss_bars, warping_links
+from correlate.plots.pair import bin_width, kept_in_window, pair_axes, within
 from correlate.plots.palette import palette
-from correlate.plots.warping_links import warping_links
 from correlate.plots.wording import share, unit_words
 
 if TYPE_CHECKING:
@@ -79,7 +76,7 @@ class PairView:
     window_s: Window | None = None
 
 
-def pair_view_figure(view: PairView, *, theme: Theme) -> go.Figure:
+def pair_view_figure(view: PairView, *, theme: Theme = "light") -> go.Figure:
     """Draw a pair to work with.
 
     Parameters

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import plotly.graph_objects as go
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import safe
+from correlate.plots.graph import new_figure, safe
 from correlate.plots.palette import palette
 from correlate.plots.wording import grade_zones
 
@@ -24,7 +23,7 @@ _MOST_NAMES: Final = 12
 
 
 def trend_figure(
-    trend: Sequence[TrendPoint], *, theme: Theme, release: str, ceiling: float | None = None
+    trend: Sequence[TrendPoint], *, theme: Theme = "light", release: str, ceiling: float | None = None
 ) -> go.Figure:
     """Draw the ratings of all releases.
 

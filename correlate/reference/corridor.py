@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.conditioning.interval import multiples_between
+from correlate.conditioning.time_axis import multiples_between
+from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Corridor:
     """A band around a centre curve.

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import tomllib
-from typing import TYPE_CHECKING, Annotated, Literal
+from pathlib import Path
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import CorrelateError, FormatError
 from correlate.reference.finding import counted
-from correlate.toml.table import Table
+from correlate.toml import Table
 from correlate.units import parse_unit
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -225,7 +223,7 @@ NOTHING_EXPECTED = Expectations()
 """No expectations."""
 
 
-def load_expectations(path: Path) -> Expectations:
+def load_expectations(path: str | Path) -> Expectations:
     """Read expectations from a TOML file.
 
     Parameters
@@ -243,7 +241,7 @@ def load_expectations(path: Path) -> Expectations:
         The file is absent, is no TOML, or holds mistakes; all are reported at once.
     """
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
+        content = tomllib.loads(Path(path).read_text(encoding="utf-8"))
     except OSError as error:
         raise FormatError(
             f"cannot be read ({error.strerror})", where=str(path), remedy="name a file of expectations"

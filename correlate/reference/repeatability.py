@@ -9,6 +9,7 @@ import numpy as np
 
 from correlate.conditioning import Recipe, align, condition, mean_signal, pair_conditioned
 from correlate.conditioning.align import AS_RECORDED
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.metrics.iso18571 import RatingSettings, rate
 from correlate.statistics import mean_estimate
@@ -24,6 +25,7 @@ LEAST_REPEATS: Final = 3
 """With fewer repeats there is no number for how well the repeats agree with each other."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ceiling:
     """The rating of the repeats against each other, for one channel.
@@ -53,6 +55,7 @@ class Ceiling:
         return f"{self.median:.3f} ({self.lowest:.3f} to {self.highest:.3f}, {self.repeats} repeats)"
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatedAgainstRepeats:
     """The rating of a model against every repeat, with what the hardware allows.

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from correlate.report.release_contents import KeptResults, ReleaseContents
-    from correlate.report.release_criteria import CaseWindows
+    from correlate.report.release_parts import CaseWindows
     from correlate.store.remarks import SignOff
 
 _MOST_COSTS = 3

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import func, select
 
+from correlate.display import short_repr
 from correlate.store.tables import ENTRIES, NAMES, RATINGS
 
 if TYPE_CHECKING:
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatedPair:
     """The present rating of a pair, without its inputs and settings.

@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import wraps
 from typing import TYPE_CHECKING, ParamSpec, TypeVar
 
+from correlate.extras import need_extra
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -31,6 +33,7 @@ def in_one_thread(function: Callable[P, R]) -> Callable[P, R]:
 
     @wraps(function)
     def limited(*arguments: P.args, **named: P.kwargs) -> R:
+        need_extra("tuning", what="a fit")
         import scipy.linalg  # noqa: F401, PLC0415 - its library must be loaded to be limited
         from threadpoolctl import threadpool_limits  # noqa: PLC0415 - slow to import, needed only here
 

@@ -6,15 +6,14 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.tuning.definition import Tuning, load_tuning
-from correlate.tuning.fitting import TuningFit, fit_everything, runs_sha256
-from correlate.tuning.guards import Round, bound_words, rounds_of
-from correlate.tuning.kept_fit import FILE, read_fit, write_fit
-from correlate.tuning.limits import best_row, start_row
-from correlate.tuning.pareto import ParetoFront, pareto_front
+from correlate.tuning.fitting import FILE, TuningFit, fit_everything, read_fit, runs_sha256, write_fit
+from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.state import TuningState, read_state, run_table
+from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.search import ParetoFront, pareto_front
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from correlate.tuning.runs import RunTable
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class TuningOverview:
     """Where a tuning project stands.
@@ -70,7 +70,7 @@ class TuningOverview:
         return self.fit is not None and self.fit.runs_sha256 != runs_sha256(self.table)
 
 
-def tuning_overview(folder: Path) -> TuningOverview:
+def tuning_overview(folder: str | Path) -> TuningOverview:
     """Read where a tuning project stands. Nothing is run, rated or fitted.
 
     Parameters
@@ -124,7 +124,7 @@ def tuning_overview(folder: Path) -> TuningOverview:
 
 
 def fit_tuning(
-    folder: Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
+    folder: str | Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
 ) -> TuningFit:
     """Fit everything to the finished runs of a project and keep it beside the tuning file.
 

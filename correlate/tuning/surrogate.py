@@ -1,4 +1,4 @@
-"""Surrogates: what a run would be worth, guessed from the runs that were made."""
+"""The surrogate of the outcomes, its calibration, and how well it predicts what it has not seen."""
 
 from __future__ import annotations
 
@@ -7,25 +7,166 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
-from correlate.tuning.calibration import calibration
-from correlate.tuning.gaussian_process import Prediction
-from correlate.tuning.leave_one_out import LeaveOneOut
-from correlate.tuning.likelihood import fit_process
+from correlate.tuning.gaussian_process import LeaveOneOut, Prediction, fit_process
 from correlate.tuning.one_thread import in_one_thread
-from correlate.tuning.weighted_parts import part_weights
+from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from correlate.tuning.calibration import Coverage
     from correlate.tuning.gaussian_process import GaussianProcess
     from correlate.tuning.parameters import ParameterSpace
     from correlate.tuning.runs import RunTable
 
     Floats = NDArray[np.float64]
+
+
+LEVELS: Final = (0.5, 0.8, 0.95)
+"""Shares of the runs that the intervals promise to hold."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """How often one interval held.
+
+    Attributes
+    ----------
+    nominal
+        Share that was promised.
+    observed
+        Share of the runs inside.
+    runs
+        How many were looked at.
+    """
+
+    nominal: float
+    observed: float
+    runs: int
+
+    @property
+    def chance(self) -> float:
+        """Standard deviation that the observed share has by chance alone when the promise is kept."""
+        return float(np.sqrt(self.nominal * (1 - self.nominal) / self.runs))
+
+
+def half_width(level: float) -> float:
+    """Return the half width of a normal interval, in standard deviations.
+
+    Parameters
+    ----------
+    level
+        Share inside, above 0 and below 1.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    SettingsError
+        No such share.
+
+    Examples
+    --------
+    >>> round(half_width(0.95), 6)
+    1.959964
+    """
+    if not 0 < level < 1:
+        raise SettingsError(
+            f"an interval cannot hold a share of {level:g}", remedy="give one between 0 and 1"
+        )
+    from scipy.special import ndtri  # noqa: PLC0415 - slow to import
+
+    return float(ndtri(0.5 + level / 2))
+
+
+def calibration(said: LeaveOneOut, levels: Sequence[float] = LEVELS) -> tuple[Coverage, ...]:
+    """Count the runs inside the intervals that the other runs gave.
+
+    Parameters
+    ----------
+    said
+        Predictions of runs that were left out.
+    levels
+        Nominal shares.
+
+    Returns
+    -------
+    tuple of Coverage
+        One a level. An observed share far below the nominal says that the intervals are too narrow.
+    """
+    distance = np.abs(said.rated - said.predicted)
+    return tuple(
+        Coverage(
+            nominal=level,
+            observed=float(np.mean(distance <= half_width(level) * said.deviation)),
+            runs=said.rated.size,
+        )
+        for level in levels
+    )
+
+
+EXACT: Final = 1e-9
+"""Largest difference between a rating and the weighted mean of its parts that counts as rounding."""
+
+
+def part_names(table: RunTable, outcome: str) -> tuple[str, ...]:
+    """Name the outcomes that a rating may be a weighted mean of.
+
+    Parameters
+    ----------
+    table
+        Of the runs.
+    outcome
+        ``overall``, ``train`` or ``held-out``; others have no parts.
+
+    Returns
+    -------
+    tuple of str
+        All load cases.
+    """
+    if outcome not in {OVERALL, TRAIN, HELD_OUT}:
+        return ()
+    return tuple(name for name in table.outcomes if name.startswith(outcome_name("load case", "")))
+
+
+def part_weights(table: RunTable, outcome: str, rows: NDArray[np.int64]) -> dict[str, float]:
+    """Find the weights with which a rating is the mean of its parts in every run.
+
+    The weights of a campaign are not handed down to here, and need not be: with more runs than parts, at
+    most one set of weights reproduces every run to the last digit.
+
+    Parameters
+    ----------
+    table
+        Of the runs.
+    outcome
+        Name of the rating.
+    rows
+        Runs that have it.
+
+    Returns
+    -------
+    dict of str to float
+        Parts with a weight above zero. Empty when no weights reproduce every run, when a part is missing in
+        one of them, or when the runs are too few to tell.
+    """
+    from scipy.optimize import nnls  # noqa: PLC0415 - slow to import
+
+    names = part_names(table, outcome)
+    parts = np.array([table.outcomes[name][rows] for name in names]).T
+    if not names or rows.size <= len(names) or not np.isfinite(parts).all():
+        return {}
+    values = table.outcomes[outcome][rows]
+    weights, _ = nnls(parts, values)
+    if np.abs(parts @ weights - values).max() > EXACT or abs(weights.sum() - 1) > np.sqrt(EXACT):
+        return {}
+    return {name: float(weight) for name, weight in zip(names, weights, strict=True) if weight > EXACT}
+
 
 LEAST_RUNS: Final = 5
 """Fewer finished runs than this make no surrogate. Chosen here."""
@@ -35,6 +176,7 @@ FLAT: Final = 1e-9
 """An outcome that varies by less than this share of its size does not vary. Chosen here: rounding."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surrogate:
     """A guess of one outcome over the whole box.

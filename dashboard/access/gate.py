@@ -8,9 +8,17 @@ from urllib.parse import quote, urlsplit
 from flask import abort, g, redirect, request
 from werkzeug.exceptions import BadRequest, Forbidden
 
-from dashboard.access.account import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT, record, require
-from dashboard.access.permitted import Needs, needs_of, without_role
+from dashboard.access.account import (
+    ACCOUNT,
+    THIS_MACHINE,
+    Account,
+    Needs,
+    Role,
+    needs_of,
+    record,
+    require,
+    without_role,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -12,8 +12,7 @@ import click
 from correlate import CorrelateError
 from dashboard.access import Role
 from dashboard.accounts.audit import AuditTrail
-from dashboard.accounts.book import AccountBook
-from dashboard.accounts.database import open_accounts
+from dashboard.accounts.book import AccountBook, open_accounts
 from dashboard.server_settings import load_settings
 
 if TYPE_CHECKING:

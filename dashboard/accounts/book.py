@@ -1,29 +1,146 @@
-"""The accounts of a server."""
+"""The accounts of a server and their passwords."""
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import unicodedata
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
+from threading import BoundedSemaphore
 from typing import TYPE_CHECKING, Any, Final
 
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
 from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
+from correlate.database import address, connect, create_tables, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.database import reading, writing
-from dashboard.accounts.passwords import Passwords
-from dashboard.accounts.tables import ACCOUNTS, moment_text
+from dashboard.accounts.tables import ACCOUNTS, METADATA, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from sqlalchemy import Engine, Row
 
+
+SHORTEST: Final = 15
+"""Characters. NIST SP 800-63B-4 asks for 15 where nothing but the password is asked for (from memory)."""
+
+LONGEST: Final = 256
+"""Characters; hashing more would only keep the server busy."""
+
+# Each hash takes a tenth of a second and 64 MiB; more at once would keep everybody else waiting.
+_AT_ONCE: Final = BoundedSemaphore(2)
+
+
+class Passwords:
+    """Hashes passwords with Argon2id and compares them.
+
+    Parameters
+    ----------
+    hasher
+        With its costs; the library's, which are the second recommendation of RFC 9106, when left out.
+    """
+
+    def __init__(self, hasher: PasswordHasher | None = None) -> None:
+        self._hasher = hasher or PasswordHasher()
+
+    def hashed(self, password: str, *, name: str) -> str:
+        """Return the hash of a password that may be used.
+
+        Parameters
+        ----------
+        password
+            New.
+        name
+            Of its account.
+
+        Returns
+        -------
+        str
+
+        Raises
+        ------
+        CorrelateError
+            It is too short, too long, or can be guessed from the name.
+        """
+        if not SHORTEST <= len(password) <= LONGEST:
+            raise CorrelateError(
+                f"the password has {len(password)} characters",
+                remedy=f"use {SHORTEST} to {LONGEST}; several words in a row are easy to remember",
+            )
+        if len(set(password)) < SHORTEST // 3 or password.casefold().replace(name.casefold(), "") == "":
+            raise CorrelateError(
+                "the password is the name of the account or repeats a few characters",
+                remedy="choose one that is hard to guess",
+            )
+        with _AT_ONCE:
+            return self._hasher.hash(password)
+
+    def match(self, kept: str | None, password: str) -> bool:
+        """Say whether a password is the one of a hash.
+
+        Parameters
+        ----------
+        kept
+            Hash; None where there is no such account, which takes as long to find out.
+        password
+            As typed.
+
+        Returns
+        -------
+        bool
+        """
+        with _AT_ONCE:
+            try:
+                self._hasher.verify(kept or self._hash_of_nobody, password[: LONGEST + 1])
+            except (VerificationError, InvalidHashError):
+                return False
+        return kept is not None
+
+    @cached_property
+    def _hash_of_nobody(self) -> str:
+        """Compared with where there is no such account, so that the answer takes as long."""
+        return self._hasher.hash("nobody has this password")
+
+
 _NAME: Final = re.compile(r"[\w][\w.@+-]{0,63}")
+_WAIT_S: Final = 10
+
+
+def open_accounts(file_or_url: str) -> Engine:
+    """Open the accounts database; a new one is created.
+
+    Parameters
+    ----------
+    file_or_url
+        An SQLite file, or ``postgresql://USER@HOST/DATABASE``.
+
+    Returns
+    -------
+    sqlalchemy.Engine
+        With its tables.
+
+    Raises
+    ------
+    CorrelateError
+        The address is wrong, the database does not answer or belongs to another program.
+    """
+    url = address(file_or_url, "accounts database")
+    if url.drivername == "sqlite":
+        with suppress(OSError):  # where it may not be created, opening it says why
+            # Hashes and the trail are nobody else's business.
+            os.close(os.open(str(url.database), os.O_CREAT | os.O_RDWR, 0o600))
+    engine = connect(url, noun="accounts database", wait_s=_WAIT_S)
+    with writing(engine) as connection:
+        create_tables(connection, METADATA)
+    return engine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

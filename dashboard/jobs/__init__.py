@@ -12,6 +12,6 @@ What can be started stands in ``dashboard.jobs.kinds.KINDS``.
 """
 
 from dashboard.jobs.jobs import Jobs, jobs_of_server, offer_jobs
-from dashboard.jobs.records import JobState
+from dashboard.jobs.table import JobState
 
 __all__ = ["JobState", "Jobs", "jobs_of_server", "offer_jobs"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import secrets
 from typing import TYPE_CHECKING, Any, Final
 
@@ -10,8 +11,8 @@ from flask import abort, current_app
 from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
-from dashboard.jobs.queue import JobQueue
-from dashboard.jobs.records import JobRecords, JobState
+from dashboard.jobs.table import JobState, JobTable
+from dashboard.jobs.worker import LostJobs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
     from dash import Dash
 
 _JOBS: Final = "correlate-jobs"
+
+_LOG: Final = logging.getLogger("dashboard.jobs")
 
 MOST_OPEN: Final = 10
 """Jobs of one account that may wait or run."""
@@ -31,17 +34,17 @@ class Jobs:
     Parameters
     ----------
     folder
-        For the queue and the records, which the worker shares; made when it is absent.
+        Of the jobs table, which the worker shares; made when it is absent.
 
     Raises
     ------
     CorrelateError
-        The folder cannot be made.
+        The folder cannot be made or the table cannot be used.
     """
 
     def __init__(self, folder: Path) -> None:
-        self._records = JobRecords(folder)
-        self._queue = JobQueue(folder)
+        self._table = JobTable(folder)
+        self._without_worker = False
 
     def start(self, kind: str, arguments: Mapping[str, Any], account: Account) -> str:
         """Start a job.
@@ -65,17 +68,22 @@ class Jobs:
         werkzeug.exceptions.Forbidden
             The role of the account is not enough.
         CorrelateError
-            There is no such kind, it cannot be told this, or the account has too many jobs open.
+            There is no such kind, it cannot be told this, the account has too many jobs open, or no worker
+            would do it.
         """
         least = kind_of(kind).least
         if not account.role.allows(least):
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
-        if len(self._records.open_jobs(account.name)) >= MOST_OPEN:
-            raise CorrelateError(f"you already have {MOST_OPEN} open jobs", remedy="wait, or cancel one")
+        if len(self._table.open_jobs(account.name)) >= MOST_OPEN:
+            raise CorrelateError(f"{MOST_OPEN} of your jobs are not over yet", remedy="wait, or cancel one")
+        if self._without_worker:
+            raise CorrelateError(
+                "the worker of this server has stopped, so that no job can be done",
+                remedy="ask whoever runs the server to read its log and start it again",
+            )
         number = secrets.token_urlsafe(12)
-        self._records.add(number, kind, complete, account.name)
-        self._queue.put(number)
+        self._table.add(number, kind, complete, account.name)
         record(f"started the job {kind}", number)
         return number
 
@@ -94,9 +102,12 @@ class Jobs:
         Raises
         ------
         CorrelateError
-            There is no such job.
+            There is no such job, or its record is damaged.
         """
-        return self._records.find(number)
+        state = self._table.find(number)
+        if self._without_worker and state.stage == "waiting":
+            return state.model_copy(update={"words": "waiting until the server is started again"})
+        return state
 
     def open_jobs(self, account: Account) -> list[JobState]:
         """Return the jobs of an account that wait or run, oldest first.
@@ -110,7 +121,7 @@ class Jobs:
         -------
         list of JobState
         """
-        return self._records.open_jobs(account.name)
+        return self._table.open_jobs(account.name)
 
     def cancel(self, number: str, account: Account) -> None:
         """Ask a job to end; it does before its next step.
@@ -130,9 +141,17 @@ class Jobs:
             There is no such job.
         """
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
-            abort(403, "This job was started by someone else.")
-        self._records.ask_to_cancel(number)
+            abort(403, "Somebody else started this job.")
+        self._table.ask_to_cancel(number)
         record("cancelled a job", number)
+
+    def lose_worker(self) -> None:
+        """Take no more jobs, and mark those that ran as failed: the worker is not started again."""
+        self._without_worker = True
+        try:
+            LostJobs(self._table).give_up()
+        except CorrelateError as error:
+            _LOG.error("jobs that ran cannot be marked as failed: %s", error)
 
 
 def offer_jobs(app: Dash, jobs: Jobs) -> None:

@@ -20,7 +20,7 @@ Write ``dashboard/pages/<name>.py`` with three functions and one constant, and p
     callback that listens to ``pages.page.address_of(name)`` takes its path too and does nothing when that is
     the path of another page, which happens in the moment of leaving.
     The application registers pages for every account that may look; a callback that changes or hands out
-    something stands inside a ``dashboard.access.permitted`` of its own.
+    something stands inside a ``dashboard.access.account`` of its own.
 ``PAGE``
     ``Page(path=paths.TUNING, name="Tuning", layout=layout, register=register)``.
 

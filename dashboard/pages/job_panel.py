@@ -10,11 +10,11 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from dashboard import ids
 from dashboard.access import Role, current_account, permitted, record
-from dashboard.components.job_words import job_parts
-from dashboard.components.labelled import labelled
+from dashboard.components.controls import labelled
+from dashboard.components.data import job_parts
 from dashboard.jobs import jobs_of_server
 from dashboard.pages.page import address_of
-from dashboard.query import read_query
+from dashboard.selection import read_query
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component

@@ -1,16 +1,17 @@
-"""What every page is made of, and what the application must know of it."""
+"""What a page is, and the page for an address that has none."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
-from dash import Input, Output, dcc
+from dash import Input, Output, dcc, html
 
 from dashboard import ids
+from dashboard.components.frame import problem
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from dash import Dash
     from dash.development.base_component import Component
@@ -146,3 +147,26 @@ def tab_title_of(name: str) -> Output:
     dash.Output
     """
     return Output(ids.tab_title_of(name), "data")
+
+
+NAME: Final = "No such page"
+"""For the tab."""
+
+
+def layout(path: str, pages: Sequence[Page]) -> html.Main:
+    """Return the page.
+
+    Parameters
+    ----------
+    path
+        That was asked for.
+    pages
+        That there are.
+
+    Returns
+    -------
+    dash.html.Main
+    """
+    links = html.Ul([html.Li(dcc.Link(page.name, href=page.path)) for page in pages], className="way-out")
+    words = f"There is no page at {path}; the link may be outdated or incomplete. Available pages:"
+    return html.Main([problem("Page not found", words, way_out=links)], className="page narrow")

@@ -12,9 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from demo_pairs.build import DECKS
+from demo_pairs.build import DECKS, make_release, write_record
 from demo_pairs.laboratory import TestRecord, record
-from demo_pairs.making import make_release, write_record
 
 RELEASE = "A3"
 REPEAT = 1

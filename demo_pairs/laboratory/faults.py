@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from demo_pairs.laboratory.measuring_chain import COUNTS
-from demo_pairs.laboratory.test_record import RecordedChannel, TestRecord
+from demo_pairs.laboratory.measuring_chain import COUNTS, RecordedChannel, TestRecord
 
 STANDARD_GRAVITY = 9.80665
 Spoil = Callable[[RecordedChannel, NDArray[np.float64]], RecordedChannel]

@@ -8,17 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from demo_pairs.laboratory import sensors
-from demo_pairs.laboratory.measuring_chain import Sensor, grid, measure, trigger_jitter
-from demo_pairs.laboratory.rigs import head, knee, neck, seat, thorax
-from demo_pairs.laboratory.rigs.physical import Physical
-from demo_pairs.laboratory.scatter import Variation, draw, generator
-from demo_pairs.laboratory.test_record import (
+from demo_pairs.laboratory.measuring_chain import (
     FIRST_TIME,
     SAMPLING_STEP,
     Conditions,
     RecordedChannel,
+    Sensor,
     TestRecord,
+    grid,
+    measure,
+    trigger_jitter,
 )
+from demo_pairs.laboratory.rigs import head, knee, neck, seat, thorax
+from demo_pairs.laboratory.rigs.physical import Physical
+from demo_pairs.laboratory.scatter import Variation, draw, generator
 
 Rig = Callable[[NDArray[np.float64], Variation], Physical]
 

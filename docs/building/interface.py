@@ -1,4 +1,4 @@
-"""The directive ``public-names``: every public name of one package, from its docstring."""
+"""The directives ``stable-names`` and ``further-names``: names of the interface, from their docstrings."""
 
 from __future__ import annotations
 
@@ -12,39 +12,80 @@ from sphinx.util.docutils import SphinxDirective
 import correlate
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from sphinx.application import Sphinx
     from sphinx.util.typing import ExtensionMetadata
 
 
-def names_of(room: str) -> list[str]:
-    """Return the public names of a package.
+def further_names(package: str) -> list[str]:
+    """Return the names that live in a package and are importable without being stable.
 
     Parameters
     ----------
-    room
+    package
         Module, for instance ``correlate.metrics``.
 
     Returns
     -------
     list of str
     """
-    homes = correlate._HOMES  # noqa: SLF001 - the one table of public names
-    return [name for name, home in homes.items() if home == room or home.startswith(room + ".")]
+    homes = correlate._OTHERS  # noqa: SLF001 - the one table of these names
+    return [name for name, home in homes.items() if home == package or home.startswith(package + ".")]
 
 
-class PublicNames(SphinxDirective):
-    """Write out the documentation of every public name of a package."""
+class StableNames(SphinxDirective):
+    """Write out the documentation of the names that are given, the methods of classes too."""
+
+    required_arguments = 1
+    final_argument_whitespace = True
+
+    def run(self) -> list[nodes.Node]:
+        """Return what autodoc makes of each name."""
+        return documented(self, self.arguments[0].split(), members=True)
+
+
+class FurtherNames(SphinxDirective):
+    """Write out the documentation of every other name of a package."""
 
     required_arguments = 1
 
     def run(self) -> list[nodes.Node]:
         """Return what autodoc makes of each name."""
-        lines: list[str] = []
-        for name in names_of(self.arguments[0]):
-            lines += [f".. {_directive(getattr(correlate, name))}:: correlate.{name}", ""]
-        holder = nodes.container()
-        self.state.nested_parse(StringList(lines, source=self.get_source_info()[0]), 0, holder)
-        return holder.children
+        return documented(self, further_names(self.arguments[0]), members=False)
+
+
+def documented(directive: SphinxDirective, names: Iterable[str], *, members: bool) -> list[nodes.Node]:
+    """Return what autodoc makes of names.
+
+    Parameters
+    ----------
+    directive
+        That asks.
+    names
+        Of `correlate`.
+    members
+        Whether methods and properties of classes are written out.
+
+    Returns
+    -------
+    list of docutils.nodes.Node
+    """
+    lines: list[str] = []
+    for name in names:
+        value = getattr(correlate, name)
+        lines.append(f".. {_directive(value)}:: correlate.{name}")
+        if members and inspect.isclass(value):
+            lines += ["   :members:", f"   :exclude-members: {', '.join(sorted(_data_of(value)))}"]
+        lines.append("")
+    holder = nodes.container()
+    directive.state.nested_parse(StringList(lines, source=directive.get_source_info()[0]), 0, holder)
+    return holder.children
+
+
+def _data_of(value: type) -> set[str]:
+    """Return the fields of a class, which its docstring describes."""
+    return {"with_traceback", "add_note", *getattr(value, "__dataclass_fields__", {})}
 
 
 def _directive(value: object) -> str:
@@ -54,6 +95,7 @@ def _directive(value: object) -> str:
 
 
 def setup(app: Sphinx) -> ExtensionMetadata:
-    """Register the directive."""
-    app.add_directive("public-names", PublicNames)
+    """Register the directives."""
+    app.add_directive("stable-names", StableNames)
+    app.add_directive("further-names", FurtherNames)
     return {"parallel_read_safe": True}

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.cli.tune.rating_runs import RunRater
 from correlate.errors import CorrelateError
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.definition import load_tuning
+from correlate.tuning.rating import RunRater
+from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import RunTable
 from demo_pairs.solver.deck import DeckError
 from demo_pairs.solver.run import run_deck

@@ -10,9 +10,8 @@ import pytest
 from playwright.sync_api import expect
 
 from correlate import CurveChange, read
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.browser.test_pair_page import expect_to_fit, rating
 

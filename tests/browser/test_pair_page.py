@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import load_campaign
-from correlate.campaign.received_results import receive_results
+from correlate.campaign.rewriting import receive_results
 from correlate.errors import CorrelateError, FormatError, SettingsError
 
 if TYPE_CHECKING:

@@ -77,5 +77,5 @@ def test_an_absent_file_is_one_sentence(tmp_path: Path) -> None:
     """No file, no folder: said in a sentence."""
     with pytest.raises(CorrelateError, match=r"campaign\.toml: cannot be read"):
         rewrite_campaign(tmp_path / "campaign.toml", str)
-    with pytest.raises(CorrelateError, match="this cannot be changed"):
+    with pytest.raises(CorrelateError, match="this cannot be written"):
         rewrite_campaign(tmp_path / "nowhere" / "campaign.toml", str)

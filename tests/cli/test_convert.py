@@ -90,7 +90,7 @@ def test_columns_are_read_by_a_layout_of_a_campaign(correlate: Run, tmp_path: Pa
             "the format 'punch cards' cannot be written; name one under --format: 'HDF5",
         ),
         ("a.h5", ("--layout", "nodes"), "--layout and --campaign belong together; give both or neither"),
-        ("none/a.h5", (), "a.h5: this cannot be written (No such file or directory); choose another folder"),
+        ("none/a.h5", (), "a.h5: this cannot be written (No such file or directory); choose a folder"),
         (
             "a.csv",
             (),

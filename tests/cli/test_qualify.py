@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from demo_pairs.build import HERE
-from demo_pairs.making import write_record
+from demo_pairs.build import HERE, write_record
 from tests.demo_pairs.measuring import records
 
 if TYPE_CHECKING:

@@ -102,7 +102,7 @@ def test_without_a_browser_the_page_is_written(
             "there is no load case 'no'",
         ),
         (("--html", "x.html", "--device", "giant"), "giant"),
-        (("--html", "absent/x.html"), "absent/x.html: cannot be written"),
+        (("--html", "absent/x.html"), "absent/x.html: this cannot be written"),
         ((), "give --html FILE, --pdf FILE or both"),
     ],
 )

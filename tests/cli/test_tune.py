@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate.tuning.definition import load_tuning
+from correlate.tuning.rating import RunRater
 from tests.campaign.conftest import CAMPAIGN
 from tests.campaign.conftest import project as project_on_disk
 from tests.tuning.conftest import one_thread as one_thread_for_all
@@ -313,3 +315,19 @@ def test_help_lists_the_commands(correlate: Run) -> None:
     shown = correlate("tune", "--help").out
     for word in ("design", "run", "decks", "collect", "show", "fit", "propose", "confirm", "write"):
         assert f"\n  {word} " in shown
+
+
+def test_a_run_is_rated_again_when_any_setting_changes(tuned: Path) -> None:
+    """The key covers whole tables, the last channel of a load case as well as a setting of the rating."""
+    file = tuned / "campaign.toml"
+    start, end = file.read_text(encoding="utf-8").split("[[release]]")
+    many = "".join(
+        f'\n[[load_case.channel]]\ntest = "t{number}"\nmodel = "m{number}"\nregion = "leg"\n'
+        for number in range(40)
+    )
+    keys = set()
+    for channels in (many, many.replace('"m39"', '"other"'), many + "weight = 2.0\n"):
+        for rating in ("", "\n[rating]\nslope_limit = 1.9\n"):
+            file.write_text(f"{start}{channels}\n[[release]]{end}{rating}", encoding="utf-8")
+            keys.add(RunRater(load_tuning(tuned)).key)
+    assert len(keys) == 6

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.conditioning.interval import check_within, multiples_between, samples_between
+from correlate.conditioning.time_axis import check_within, multiples_between, samples_between
 from correlate.errors import SettingsError, SignalError
 from tests.conditioning.signals import signal_of
 

@@ -7,7 +7,7 @@ from dataclasses import astuple
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.address import Address
+from dashboard.selection import Address
 
 texts = st.text(max_size=30)
 

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate import CorrelateError
-from dashboard.address import Address
-from dashboard.selection import changed_recipe, selected, without_repetition
+from dashboard.selection import Address, changed_recipe, selected, without_repetition
 
 if TYPE_CHECKING:
     from correlate import Campaign

@@ -140,11 +140,16 @@ def test_file_that_may_not_be_read_is_refused(tmp_path: Path, monkeypatch: pytes
             raise PermissionError(13, "Permission denied", str(self))
         return plain_open(self, *args, **other)  # type: ignore[call-overload]
 
+    system_open = os.open
+
+    def refusing_below(path: Path, flags: int) -> int:
+        if path.name == "KM3.002":
+            raise PermissionError(13, "Permission denied", str(path))
+        return system_open(path, flags)
+
     monkeypatch.setattr(Path, "open", refusing)
-    with pytest.raises(
-        FormatError,
-        match=r"run\.csv: there is no permission to read the file; ask its owner for read permission",
-    ):
+    monkeypatch.setattr(os, "open", refusing_below)
+    with pytest.raises(FormatError, match=r"run\.csv: the file may not be read; ask its owner for the right"):
         read(path)
     with pytest.raises(FormatError, match=r"KM3\.002: there is no permission to read the file"):
         read(folder)

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pytest
 
-from correlate.campaign.costs import ChannelCost
-from correlate.campaign.explained_case import ChannelExplanation
+from correlate.campaign.explanation import ChannelCost, ChannelExplanation
 from correlate.diagnosis.clusters import Cluster, Member
 from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect

@@ -6,20 +6,23 @@ import ast
 import json
 import re
 from pathlib import Path
+from xml.etree import ElementTree as ET
 
+import numpy as np
 import pytest
 
 from correlate.plots import GRAPH_CONFIG, LIGHT, drawing_library, figure_html
-from correlate.plots.graph import new_figure
+from correlate.plots.graph import new_figure, one_panel, time_line
 
 ROOT = Path(__file__).parents[2]
 ONLY_HERE = {
     "Figure": "correlate/plots/graph.py",
+    "ProjectFigure": "correlate/plots/graph.py",
     "FigureWidget": "correlate/plots/graph.py",
     "make_subplots": "correlate/plots/graph.py",
     "to_html": "correlate/plots/graph.py",
     "write_html": "correlate/plots/graph.py",
-    "Graph": "dashboard/components/graph.py",
+    "Graph": "dashboard/components/controls.py",
 }
 SOURCES = {
     path.relative_to(ROOT).as_posix(): ast.parse(path.read_text(encoding="utf-8"))
@@ -70,9 +73,33 @@ def test_figures_are_made_and_shown_in_one_place(name: str) -> None:
 
 def test_the_search_for_figures_finds_them() -> None:
     """The two places themselves are found, so that the test above looks at what it should."""
-    assert "Figure" in called(SOURCES["correlate/plots/graph.py"])
-    assert "Graph" in called(SOURCES["dashboard/components/graph.py"])
+    assert "ProjectFigure" in called(SOURCES["correlate/plots/graph.py"])
+    assert "Graph" in called(SOURCES["dashboard/components/controls.py"])
     assert draws(SOURCES["correlate/plots/pair.py"])
+
+
+def test_a_figure_in_a_notebook_carries_the_settings_and_a_static_drawing() -> None:
+    """A notebook gets no upload button, no page that loads a script, and a drawing for who cannot run one."""
+    values = np.array([0.0, 1.0, 2.0])
+    line = time_line(1e-3 * values, values, name="<b>head</b>")
+    layout = one_panel(LIGHT, height=200, x_title="time [ms]", y_title="<i>force</i> [kN]")
+    figure = new_figure([line], layout, colours=LIGHT)
+    shown = figure._repr_mimebundle_()
+    # A notebook asks for these first, and the library's own load a script from elsewhere.
+    assert (figure._ipython_display_, figure._repr_html_) == (None, None)
+    assert set(shown) == {"application/vnd.plotly.v1+json", "image/svg+xml", "text/plain"}
+    assert shown["application/vnd.plotly.v1+json"]["config"] == GRAPH_CONFIG
+    ET.fromstring(shown["image/svg+xml"])  # noqa: S314 - made here
+    assert "<i>" not in shown["image/svg+xml"]
+    assert shown["text/plain"] == "Figure(<1 trace>)"
+
+
+def test_showing_a_figure_hands_over_the_settings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """``show()`` passes the settings to whatever renderer the library has chosen."""
+    seen: dict[str, object] = {}
+    monkeypatch.setattr("plotly.io.show", lambda _, **settings: seen.update(settings))
+    new_figure([], {}, colours=LIGHT).show()
+    assert seen["config"] == GRAPH_CONFIG
 
 
 def test_the_drawing_library_is_whole() -> None:

@@ -11,12 +11,14 @@ from correlate import Recording, Signal, read
 from correlate.errors import ChannelError, SettingsError, SignalError
 from correlate.formats import iso13499
 from correlate.reference.finding import RepairProposal
-from correlate.reference.repair import repair, repair_lines, repair_recording
-from correlate.reference.repair_steps import (
+from correlate.reference.repair import (
     REPAIRS,
     bridge,
     divide_by_factor,
     remove_drift,
+    repair,
+    repair_lines,
+    repair_recording,
     set_sampling_interval,
 )
 

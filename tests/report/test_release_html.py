@@ -10,7 +10,7 @@ import pytest
 
 from correlate.criteria import CAUTION as CRITERIA_CAUTION
 from correlate.plots.wording import CAUTION
-from correlate.report.release_html import SECTIONS, release_html
+from correlate.report.release_document import SECTIONS, release_html
 from correlate.store.remarks import Note
 from tests.report.test_html import read
 

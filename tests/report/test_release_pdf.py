@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from correlate.errors import FormatError
-from correlate.report.release_pdf import _dated, _print, find_browser, release_pdf
+from correlate.report.release_document import _dated, _print, find_browser, release_pdf
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

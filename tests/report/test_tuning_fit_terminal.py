@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.console import Console
 
-from correlate.cli.tune.fit import chosen_outcomes
-from correlate.report.tuning_fit_terminal import print_fit
+from correlate.cli.tune_results import chosen_outcomes
+from correlate.report.tuning import print_fit
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.sensitivity import sensitivities

@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.batches import add_batch, batch_file, last_round, read_batch
-from correlate.tuning.proposals import Predicted, Proposal
-from correlate.tuning.state import read_state
+from correlate.tuning.proposals import Predicted, Proposal, add_batch, batch_file, last_round, read_batch
+from correlate.tuning.runs import read_state
 from tests.tuning.project import tuning_project
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError
-from correlate.tuning.deck import DeckWriter
+from correlate.tuning.running import DeckWriter
 from tests.tuning.project import TUNING, tuning_project
 
 if TYPE_CHECKING:

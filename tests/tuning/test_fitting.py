@@ -10,8 +10,14 @@ import pytest
 
 from correlate.errors import FormatError, SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.fitting import TuningFit, fit_everything, fitted_outcomes, runs_sha256
-from correlate.tuning.kept_fit import read_fit, write_fit
+from correlate.tuning.fitting import (
+    TuningFit,
+    fit_everything,
+    fitted_outcomes,
+    read_fit,
+    runs_sha256,
+    write_fit,
+)
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.runs import RunTable
 

@@ -12,9 +12,9 @@ import pytest
 from correlate.errors import SettingsError
 from correlate.tuning.acquisition import weighted
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.limits import needed_outcomes
-from correlate.tuning.pareto import not_beaten
+from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.proposals import APART, propose
+from correlate.tuning.search import not_beaten
 from correlate.tuning.surrogate import fit_surrogates
 from tests.benchmarks.tuning_optimiser import least_found
 from tests.tuning.functions import BRANIN_LEAST, box, branin, run_table

@@ -9,17 +9,16 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import FormatError
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.points import DesignPoint
-from correlate.tuning.record import read_record
-from correlate.tuning.running import job_of, run_job
+from correlate.tuning.running import DeckWriter, job_of, run_job
+from correlate.tuning.runs import read_record
 from tests.tuning.project import TUNING, calls, tuning_project
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate.tuning.record import RunRecord
     from correlate.tuning.running import RunJob
+    from correlate.tuning.runs import RunRecord
 
 
 def job(folder: Path, gain: float = 2.0, *, delay: float = 0.0, text: str = TUNING) -> RunJob:

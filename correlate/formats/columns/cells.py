@@ -1,25 +1,171 @@
-"""One row of a text in columns: its cells as numbers, every fault found by line and column."""
+"""Cells of a table: rows of numbers, and the channels made of them."""
 
 from __future__ import annotations
 
 import math
 import re
 import sys
+from dataclasses import dataclass
 from operator import itemgetter
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
 from correlate.errors import FormatError
+from correlate.files import FIRST_LOOK
 from correlate.formats.number_text import COMPILED_FROM, Layout, compiled_table, plain_number
-from correlate.formats.text_file import shortened
+from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    import hashlib
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from correlate.formats.columns.layout import Column, ColumnLayout
+
+
+_BLOCK: Final = 2**20
+_UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
+
+
+@dataclass(frozen=True, slots=True)
+class TimedRows:
+    """Numbers by channel and output time.
+
+    Attributes
+    ----------
+    times
+        Shape ``(times,)``, in the unit of the layout.
+    lines
+        Line on which each of them stands, shape ``(times,)``.
+    channels
+        Name and column of each channel.
+    samples
+        Of each channel, shape ``(times,)``, contiguous, read-only.
+    """
+
+    times: NDArray[np.float64]
+    lines: NDArray[np.int64]
+    channels: tuple[tuple[str, Column], ...]
+    samples: Sequence[NDArray[np.float64]]
+
+
+def texts(stream: BinaryIO, digest: hashlib._Hash, file: str) -> Iterator[tuple[int, str]]:
+    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands.
+
+    Parameters
+    ----------
+    stream
+        The file.
+    digest
+        Is given every byte.
+    file
+        For messages.
+
+    Yields
+    ------
+    number : int
+        Of the first line of the piece.
+    text : str
+
+    Raises
+    ------
+    FormatError
+        The file is empty, is no text, or a line is longer than a piece.
+    """
+    waiting = stream.read(FIRST_LOOK)
+    digest.update(waiting)
+    _check_is_text(waiting, file)
+    number = 1
+    while more := stream.read(_BLOCK):
+        digest.update(more)
+        end = more.rfind(b"\n") + 1
+        if not end:
+            raise FormatError(
+                f"the line is longer than {_BLOCK // 2**20} MiB",
+                where=f"{file}, line {number + waiting.count(10)}",
+                remedy="check that it is the file you mean",
+            )
+        piece = waiting + more[:end]
+        yield number, decoded(piece)
+        number += piece.count(b"\n")
+        waiting = more[end:]
+    if waiting:
+        yield number, decoded(waiting)
+
+
+def _check_is_text(start: bytes, file: str) -> None:
+    if not start:
+        raise FormatError("the file is empty", where=file, remedy="export it again")
+    if start.startswith(_UTF_16):
+        raise FormatError("the file is text in UTF-16", where=file, remedy="save it as UTF-8")
+    if not looks_like_text(start):
+        raise FormatError("the file is not text", where=file, remedy="name a text file")
+    if b"\r" in start and b"\n" not in start:
+        raise FormatError(
+            "the lines end in a carriage return alone", where=file, remedy="save it with other line ends"
+        )
+
+
+def read_table(
+    pieces: Iterable[tuple[int, str]], layout: ColumnLayout, rows: RowReader, file: str
+) -> TimedRows:
+    """Read a file that is one table.
+
+    Parameters
+    ----------
+    pieces
+        Number of the first line and text of each piece of the file.
+    layout
+        Of the file.
+    rows
+        Reads its rows.
+    file
+        For messages.
+
+    Returns
+    -------
+    TimedRows
+
+    Raises
+    ------
+    FormatError
+        A row is wrong, or there are fewer than two.
+    """
+    lines: list[int] = []
+    for first, text in pieces:
+        for number, line in _row_lines(first, text, layout):
+            rows.take(line, number)
+            lines.append(number)
+        rows.read_on()
+    _check_enough(len(lines), layout, file)
+    numbers = rows.numbers()
+    time = [column.name for column in layout.columns if column.unit].index(layout.time)
+    channels = tuple((column.name, column) for column in layout.channels)
+    samples = [numbers[index] for index in range(len(numbers)) if index != time]
+    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples)
+
+
+def _row_lines(first: int, text: str, layout: ColumnLayout) -> Iterator[tuple[int, str]]:
+    """Yield number and text of the lines that are neither skipped, blank nor comments."""
+    for number, line in enumerate(text_lines(text), start=first):
+        plain = line.strip()
+        if number > layout.skip_lines and plain and not (layout.comment and plain.startswith(layout.comment)):
+            yield number, line
+
+
+def _check_enough(rows: int, layout: ColumnLayout, file: str) -> None:
+    if rows >= 2:
+        return
+    found = "one row of numbers only" if rows else "no row of numbers"
+    behind = f" behind the {layout.skip_lines} skipped lines" if layout.skip_lines else ""
+    raise FormatError(
+        f"there is {found}{behind}",
+        where=file,
+        remedy=f"export it again, or correct 'skip_lines' of layout '{layout.name}'",
+    )
+
 
 _OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
 

@@ -1,16 +1,88 @@
-"""The header of a delimited text file: names and units of its columns."""
+"""The head of a delimited file: decimal mark, names, units, time column."""
 
 from __future__ import annotations
 
 import csv
 import re
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from correlate.errors import ChannelError, CorrelateError, FormatError, UnitError
-from correlate.formats.number_text import plain_number
-from correlate.formats.text_file import shortened
+from correlate.files import FIRST_LOOK
+from correlate.formats.number_text import Layout, data_lines, plain_number
+from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 from correlate.units import parse_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+
+_MAY_BE_THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}(,[0-9]{3})+")
+_WHOLE: Final = re.compile(r"\s*[+-]?[0-9]+\s*")
+
+
+def found_decimal_mark(lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str) -> str:
+    """Return the decimal mark of rows of numbers.
+
+    Parameters
+    ----------
+    lines
+        Number and text of lines at the start of the file, without blank ones and comments.
+    separator
+        Between cells.
+    columns
+        Number of columns.
+    file
+        For messages.
+
+    Returns
+    -------
+    str
+        ``.`` or ``,``.
+
+    Raises
+    ------
+    FormatError
+        Commas may be decimal marks as well as separators of cells or of thousands.
+    """
+    if separator == ",":
+        _check_no_decimal_comma(lines, columns, file)
+        return "."
+    commas: tuple[int, str] | None = None
+    certain = False
+    for number, line in lines:
+        for cell in (cell.strip() for cell in line.split(separator)):
+            if "," not in cell or plain_number(cell.replace(",", "")) is None:
+                continue
+            commas = commas or (number, cell)
+            if "." in cell:
+                raise _asked("which of comma and point is the decimal mark", number, cell, file)
+            certain = certain or not _MAY_BE_THOUSANDS.fullmatch(cell)
+    if commas and not certain:
+        raise _asked("is the comma a decimal mark or does it group thousands", *commas, file)
+    return "," if commas else "."
+
+
+def _check_no_decimal_comma(lines: Iterable[tuple[int, str]], columns: int, file: str) -> None:
+    """Refuse rows with more cells than columns that would fit if commas were decimal marks."""
+    for number, line in lines:
+        cells = line.split(",")
+        if columns < len(cells) <= 2 * columns and all(map(_WHOLE.fullmatch, cells)):
+            raise FormatError(
+                f"the line '{shortened(line)}' has {len(cells)} cells and the header {columns}: "
+                "are commas used as decimal marks too",
+                where=f"{file}, line {number}",
+                remedy="write decimal points, or semicolons between the columns",
+            )
+
+
+def _asked(question: str, number: int, cell: str, file: str) -> FormatError:
+    return FormatError(
+        f"in '{shortened(cell)}', {question}?",
+        where=f"{file}, line {number}",
+        remedy="write one decimal mark and no mark for thousands",
+    )
+
 
 SEPARATORS: Final = {"\t": "tab", ";": "semicolon", ",": "comma"}
 TIME_NAMES: Final = frozenset({"time", "t", "zeit", "temps"})
@@ -246,3 +318,140 @@ def time_column(columns: tuple[Column, ...], *, where: str) -> int:
             "there is a time column but no channel", where=where, remedy=f"write a header such as {EXAMPLE}"
         )
     return found[0]
+
+
+COMMENT: Final = "#"
+UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What the start of the file says.
+
+    Attributes
+    ----------
+    columns
+        All, the time among them.
+    time
+        Index of the time column.
+    layout
+        How the numbers are written.
+    details
+        From comment lines ``# key: text`` above the header; lines without a colon under ``comment``.
+    size
+        Bytes in front of the first row.
+    lines
+        Lines in front of the first row.
+    """
+
+    columns: tuple[Column, ...]
+    time: int
+    layout: Layout
+    details: dict[str, str]
+    size: int
+    lines: int
+
+
+def parsed_head(data: bytes, *, file: str) -> Head:
+    """Read the start of a file.
+
+    Parameters
+    ----------
+    data
+        Its first bytes, `FIRST_LOOK` of them unless the file is shorter.
+    file
+        For messages.
+
+    Returns
+    -------
+    Head
+
+    Raises
+    ------
+    FormatError
+        It is no text, has no header, no units or no time column, or its decimal mark cannot be told.
+    ChannelError, UnitError
+        Two columns have the same name, or a unit cannot be parsed.
+    """
+    data = _whole_lines(data, file)
+    texts = text_lines(decoded(data))
+    rows = _content(texts)
+    details = _details(texts)
+    number, line = next(rows, (0, ""))
+    if not line:
+        raise FormatError("there are only comments", where=file, remedy=f"write a header such as {EXAMPLE}")
+    where = f"{file}, line {number}"
+    separator = found_separator(line, where=where)
+    cells = split_cells(line, separator, where=where)
+    units = None
+    if all(name_and_unit(cell)[1] is None for cell in cells):
+        number, units = _unit_row(next(rows, (0, "")), separator, len(cells), where)
+    columns = header_columns(cells, units, where=where)
+    size = sum(len(raw) + 1 for raw in data.split(b"\n")[:number])
+    layout = Layout(tuple(column.name for column in columns), separator, comment=COMMENT)
+    samples = data_lines(data[size:], layout, number + 1)
+    decimal = found_decimal_mark(samples, separator, len(columns), file=file)
+    layout = Layout(layout.columns, separator, decimal, COMMENT)
+    return Head(columns, time_column(columns, where=where), layout, details, size, number)
+
+
+def _whole_lines(data: bytes, file: str) -> bytes:
+    """Return the lines that are complete, or refuse what is no text."""
+    if data.startswith(UTF_16):
+        raise FormatError("the file is text in UTF-16", where=file, remedy="save it as UTF-8")
+    if not looks_like_text(data):
+        raise FormatError("the file is not text", where=file, remedy="name a text file")
+    if b"\r" in data and b"\n" not in data:
+        raise FormatError(
+            "the lines end in a carriage return alone", where=file, remedy="save it with other line ends"
+        )
+    if len(data) < FIRST_LOOK:
+        return data
+    end = data.rfind(b"\n") + 1
+    if not end:
+        raise FormatError(
+            f"the first line is longer than {FIRST_LOOK // 1024} kB",
+            where=file,
+            remedy=f"write a header such as {EXAMPLE}",
+        )
+    return data[:end]
+
+
+def _content(lines: list[str]) -> Iterator[tuple[int, str]]:
+    """Yield number and text of the lines that are neither blank nor comments."""
+    for number, line in enumerate(lines, start=1):
+        if line.strip() and not line.lstrip().startswith(COMMENT):
+            yield number, line
+
+
+def _details(lines: list[str]) -> dict[str, str]:
+    """Return the comments above the header; the texts of a repeated key on separate lines."""
+    details: dict[str, str] = {}
+    for line in lines:
+        plain = line.strip()
+        if plain and not plain.startswith(COMMENT):
+            break
+        if not plain:
+            continue
+        key, colon, text = plain.removeprefix(COMMENT).partition(":")
+        key, text = (key.strip(), text.strip()) if colon and key.strip() else ("comment", plain[1:].strip())
+        details[key] = f"{details[key]}\n{text}" if key in details else text
+    return details
+
+
+def _unit_row(row: tuple[int, str], separator: str, columns: int, where: str) -> tuple[int, list[str]]:
+    """Return number and units of the line under a header without units."""
+    number, line = row
+    cells = split_cells(line, separator, where=where) if line else []
+    numbers = all(plain_number(cell.replace(",", ".")) is not None for cell in cells)
+    if numbers or len(cells) != columns:
+        raise FormatError(
+            "the columns have no units",
+            where=where,
+            remedy=f"write them in brackets after the names, such as {EXAMPLE}",
+        )
+    return number, [_without_brackets(cell) for cell in cells]
+
+
+def _without_brackets(unit: str) -> str:
+    return unit[1:-1].strip() if re.fullmatch(r"\[.*\]|\([^()]*\)", unit) else unit

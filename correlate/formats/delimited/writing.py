@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.delimited.head import COMMENT, Head, parsed_head
-from correlate.formats.delimited.header import SEPARATORS
+from correlate.files import FIRST_LOOK, whole_file
+from correlate.formats.delimited.header import COMMENT, SEPARATORS, Head, parsed_head
 from correlate.formats.delimited.reading import INTERVAL_KEY
-from correlate.formats.text_file import FIRST_LOOK, encoded, shortened, whole_file
+from correlate.formats.text import encoded, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

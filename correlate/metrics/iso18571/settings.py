@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from typing import Final, Literal, get_args
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 
 LEAST_SAMPLES: Final = 20
@@ -23,6 +24,7 @@ AverageEnds = Literal["shrink", "repeat"]
 DeadCandidate = Literal["zero", "search"]
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weights:
     """Share of each component in the overall rating; they add up to 1.
@@ -54,6 +56,7 @@ class Weights:
             )
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatingSettings:
     """Every number and every choice of the rating.

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import opened, whole_file
+from correlate.extras import need_extra
+from correlate.files import opened, write_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,6 +55,7 @@ class PublicKey:
         -------
         bool
         """
+        need_extra("share", what="a signature")
         from cryptography.exceptions import InvalidSignature  # noqa: PLC0415 - only where needed
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
 
@@ -82,6 +84,7 @@ def make_key(path: Path) -> PublicKey:
     FormatError
         A file exists or cannot be written.
     """
+    need_extra("share", what="a key")
     from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
 
@@ -101,8 +104,7 @@ def make_key(path: Path) -> PublicKey:
         serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     _write_private(path, private)
-    with whole_file(public_path) as stream:
-        stream.write(public)
+    write_bytes(public_path, public)
     return _public(key)
 
 
@@ -123,6 +125,7 @@ def load_private_key(path: Path) -> Ed25519PrivateKey:
     FormatError
         It cannot be read or is no such key.
     """
+    need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
     from cryptography.hazmat.primitives.serialization import load_pem_private_key  # noqa: PLC0415
@@ -157,6 +160,7 @@ def load_public_key(path: Path) -> PublicKey:
     FormatError
         It cannot be read or is no such key.
     """
+    need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
     from cryptography.hazmat.primitives.serialization import load_pem_public_key  # noqa: PLC0415

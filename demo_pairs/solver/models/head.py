@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import layer_indentation, rate_factor
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 MASS = 4.54

@@ -11,9 +11,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import hardening_joint, loss_damping
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 GRAVITY = 9.80665e-3

@@ -11,11 +11,11 @@ from sqlalchemy import create_engine, delete, make_url, text, update
 from sqlalchemy.schema import CreateSchema, DropSchema
 
 from correlate import CorrelateError
+from correlate.database import writing
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail, Throttle, open_accounts
-from dashboard.accounts.database import writing
+from dashboard.accounts.audit import OF_ADDRESS, OF_BOTH, WINDOW
 from dashboard.accounts.tables import ACCOUNTS, TRAIL
-from dashboard.accounts.throttle import OF_ADDRESS, OF_BOTH, WINDOW
 from tests.dashboard.served import CHEAP, PASSWORD
 from tests.store.postgres_server import postgres_server
 

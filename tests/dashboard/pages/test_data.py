@@ -15,26 +15,19 @@ from werkzeug.exceptions import Forbidden
 from correlate import PackagePlan, load_campaign, make_package, proposals_of
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
-from dashboard.components.data_partners import AS_PROPOSED, KEPT
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import AS_PROPOSED, KEPT, job_parts
 from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
-from dashboard.packages import PackageNote, package_notes
-from dashboard.pages import data
-from dashboard.pages.data_pairing import open_channels, pair_up, picked_release
-from dashboard.pages.data_sending import (
-    send_package,
-    send_results,
-    start_rating,
-)
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
+from dashboard.laboratory import PackageNote, package_notes
+from dashboard.pages.data import callbacks as data
+from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
+from dashboard.pages.data.sending import send_package, send_results, start_rating
 from dashboard.pages.job_panel import cancel, watch
-from dashboard.query import read_query
+from dashboard.selection import read_query
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
@@ -86,11 +79,11 @@ def signed_in(app: Dash) -> Iterator[Callable[[Role], None]]:
 
 @pytest.fixture
 def work(folder: Path, tmp_path: Path) -> Callable[[str], JobState]:
-    """Return a function that does the job of an address, as the worker would."""
+    """Return a function that does the job of an address, if it still waits, as the worker would."""
 
     def run(search: str) -> JobState:
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+        Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
         return jobs_of_server().state(number)
 
     return run

@@ -13,10 +13,9 @@ from correlate.plots import DARK, LIGHT
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.pages.page import Event
-from dashboard.pages.pair import outputs, show
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_layout import layout
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, outputs, show
+from dashboard.pages.pair.layout import layout
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text

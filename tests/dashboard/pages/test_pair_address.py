@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate import CorrelateError, CurveChange
-from dashboard.address import Address
-from dashboard.pages.pair_address import PARTS, PairAddress
-from dashboard.pages.pair_events import window_of
+from dashboard.pages.pair.address import PARTS, PairAddress
+from dashboard.pages.pair.callbacks import window_of
+from dashboard.selection import Address
 
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), min_size=1, max_size=8)
 NUMBERS = st.floats(-1e3, 1e3).map(lambda value: f"{value:.5g}")

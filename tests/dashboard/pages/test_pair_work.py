@@ -10,24 +10,23 @@ import pytest
 from dash import dcc, html, no_update
 from plotly.utils import PlotlyJSONEncoder
 
-from correlate import apply_change, rate, read
+from correlate import read
 from dashboard import ids
 from dashboard.access import Role
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import needs_of
 from dashboard.app import create_app
 from dashboard.components import pair_ids
 from dashboard.components.pair_controls import tools
 from dashboard.pages.page import Event
-from dashboard.pages.pair import download, show, show_reasons
-from dashboard.pages.pair_address import PairAddress
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_live import dragged
+from dashboard.pages.pair.address import PairAddress
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, download, dragged, show, show_reasons
 from dashboard.selection import selected
 from dashboard.state import Project
 from tests.dashboard.pages.test_pair import FIRST, OPEN
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
+from tests.oracles import iso18571_literal as literal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -104,11 +103,12 @@ def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> No
 
 
 def test_the_rating_follows_a_slider(analysis: PairAnalysis, campaign: Campaign) -> None:
-    """While it is dragged the words and the curve are those of the core for the changed model."""
+    """While it is dragged the words are the literal rating of the changed model."""
     words, figure = dragged(analysis, "", STILL | {"shift_ms": -3, "scale": 1.3}, "light")
     pair = analysis.score(campaign, selected(campaign, PairAddress().pair)).rating.pair
-    expected = rate(apply_change(pair, shift_s=-0.003, scale=1.3), campaign.settings)
-    assert text(words).startswith(f"{expected.overall:.3f} {expected.grade}")
+    earlier = 1.3 * np.interp(pair.time + 0.003, pair.time, pair.candidate)
+    expected = literal.rating(pair.reference.tolist(), earlier.tolist(), pair.step_s)
+    assert text(words).startswith(f"{expected['overall']:.3f} ")
     assert "Model 3 ms earlier, × 1.3" in text(words)
     sent = json.dumps(figure, cls=PlotlyJSONEncoder)
     assert '"location": ["data", 0]' in sent

@@ -12,7 +12,7 @@ from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event
-from dashboard.pages.repeats import PICKED, layout, outputs, show, show_cross_plot
+from dashboard.pages.repeats.callbacks import PICKED, layout, outputs, show, show_cross_plot
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text

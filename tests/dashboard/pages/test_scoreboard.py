@@ -11,7 +11,7 @@ from correlate.plots import DARK
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.pages.page import Event
-from dashboard.pages.scoreboard import PICKED, layout, outputs, show
+from dashboard.pages.scoreboard.callbacks import PICKED, layout, outputs, show
 from dashboard.state import Project
 from tests.dashboard.board_project import rating, write_board_project
 from tests.dashboard.project import write_project

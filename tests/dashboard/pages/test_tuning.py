@@ -14,19 +14,17 @@ from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import read_points
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, JobState, jobs_of_server, offer_jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
-from dashboard.pages import tuning
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
 from dashboard.pages.page import Event
-from dashboard.pages.tuning_address import asked_for, ticked_numbers
-from dashboard.pages.tuning_fit import export, show_fit, start_fit
-from dashboard.query import read_query
+from dashboard.pages.tuning import callbacks as tuning
+from dashboard.pages.tuning.fit import export, show_fit, start_fit
+from dashboard.pages.tuning.layout import asked_for, ticked_numbers
+from dashboard.selection import read_query
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
@@ -50,7 +48,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, JobState]
         setattr(g, ACCOUNT, THIS_MACHINE)
         search, _ = start_fit("?outcome=train&ticked=1")
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(jobs), place=Place(project=folder)).run(number)
+        assert Worker(table=JobTable(jobs), place=Place(project=folder)).do_next()
         return folder, search, jobs_of_server().state(number)
 
 
@@ -246,7 +244,7 @@ def test_too_few_runs_end_the_job_with_a_sentence(tmp_path: Path) -> None:
     """The job fails with the reason, and no fit is there."""
     folder = write_tuning(write_project(tmp_path / "few"), finished=3)
     number = read_query(start_fit("")[0], ["job"])["job"]
-    Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+    assert Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
     assert "too few for a surrogate" in jobs_of_server().state(number).failure
     assert not (folder / "fit.json").exists()
 

@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError, SignalError
-from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock, read_columns, rows
+from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock, read_columns
+from correlate.formats.columns import cells as rows
 from tests.formats.columns.examples import NODES, nodes
 from tests.formats.examples import bits, written
 

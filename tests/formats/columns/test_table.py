@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import ChannelError, FormatError, SignalError
-from correlate.formats.columns import Column, ColumnLayout, cells, read_columns, rows
+from correlate.formats.columns import Column, ColumnLayout, cells, read_columns
+from correlate.formats.columns import cells as rows
 from tests.formats.columns.examples import PROBE, probe, two_columns
 from tests.formats.examples import bits, counted_reading, samples, written
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from correlate.errors import CorrelateError, FormatError, UnitError
-from correlate.formats.delimited.head import parsed_head
-from correlate.formats.delimited.header import Column
+from correlate.formats.delimited.header import Column, parsed_head
 from correlate.formats.number_text import Layout
 
 

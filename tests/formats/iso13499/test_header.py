@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError
-from correlate.formats.iso13499.header import header_text, parsed_header
-from correlate.formats.text_file import text_lines
+from correlate.formats.iso13499.channel_file import header_text, parsed_header
+from correlate.formats.text import text_lines
 
 keys = st.text(st.characters(exclude_categories=["C", "Z"], exclude_characters=":"), min_size=1)
 values = st.text(st.characters(exclude_categories=["Cs"])).map(

@@ -17,10 +17,9 @@ import pytest
 from correlate import Recipe, read
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.reference.check import check
+from correlate.reference.package.create import PackagePlan, make_package
 from correlate.reference.package.description import PackageWords, load_words
-from correlate.reference.package.making import PackagePlan, make_package
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.verify import unpack, verify
 from tests.oracles.bag_by_hand import differences
 from tests.reference.folders import CODE, write_pulse
 
@@ -187,9 +186,9 @@ def test_the_words_of_the_sender(tmp_path: Path) -> None:
 STREAM = """
 import sys
 from pathlib import Path
-from correlate.reference.package.making import PackagePlan, make_package
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.create import PackagePlan, make_package
+from correlate.reference.package.verify import unpack
+from correlate.reference.package.verify import verify
 test, bag, out = map(Path, sys.argv[1:])
 make_package(PackagePlan(tests=[test], checked_by="lab"), bag)
 verify(bag)

@@ -12,13 +12,12 @@ import bagit
 import numpy as np
 import pytest
 
+from correlate import files
 from correlate.errors import FormatError
-from correlate.reference.package import place
-from correlate.reference.package.archive import write_archive
-from correlate.reference.package.names import check_names
+from correlate.reference.package.create import write_archive
+from correlate.reference.package.listing import check_names
 from correlate.reference.package.signature import load_private_key, load_public_key, make_key, signature_text
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.verify import unpack, verify
 from tests.oracles.bag_by_hand import differences
 
 if TYPE_CHECKING:
@@ -246,7 +245,7 @@ def test_a_sound_zip_file(members: dict[str, bytes], tmp_path: Path) -> None:
 def test_a_zip_file_never_writes_outside(members: dict[str, bytes], tmp_path: Path, name: str) -> None:
     """Paths with dots and absolute paths are refused, and nothing is written."""
     bad = zipped(tmp_path / "bad.zip", members, (zipfile.ZipInfo(name), b"gotcha"))
-    refused(bad, tmp_path, "leads elsewhere|is an absolute path")
+    refused(bad, tmp_path, "leads out of its folder")
     assert not list(tmp_path.parent.rglob("outside.txt"))
 
 
@@ -271,7 +270,7 @@ def test_links_and_devices_in_a_zip_file(members: dict[str, bytes], tmp_path: Pa
 def test_a_bomb_of_zeros(members: dict[str, bytes], tmp_path: Path) -> None:
     """A small zip file that unpacks to a thousand times its size is refused unread."""
     bad = zipped(tmp_path / "bad.zip", {**members, "bag/data/zeros": bytes(80 * 2**20)})
-    refused(bad, tmp_path, "it unpacks to .* times its size")
+    refused(bad, tmp_path, "it extracts to .* times its size")
 
 
 def test_more_than_the_reader_allows(members: dict[str, bytes], tmp_path: Path) -> None:
@@ -302,14 +301,14 @@ def test_overlapping_entries(members: dict[str, bytes], tmp_path: Path) -> None:
         archive.filelist.append(twin)
         archive.NameToInfo[twin.filename] = twin
         archive._didModify = True  # type: ignore[attr-defined]
-    refused(path, tmp_path, "overlap|occurs twice")
+    refused(path, tmp_path, "overlap|twice")
 
 
 def test_a_name_that_occurs_twice(members: dict[str, bytes], tmp_path: Path) -> None:
     """Readers differ in which of the two they take."""
     with pytest.warns(UserWarning, match="Duplicate name"):
         bad = zipped(tmp_path / "bad.zip", members, (zipfile.ZipInfo("bag/data/description.json"), b"other"))
-    refused(bad, tmp_path, "occurs twice")
+    refused(bad, tmp_path, r"holds .bag/data/description\.json. twice")
 
 
 def test_flipped_bits_of_a_zip_file_change_nothing_unseen(bag: Path, tmp_path: Path) -> None:
@@ -367,6 +366,6 @@ def test_a_disk_that_is_too_small(bag: Path, tmp_path: Path, monkeypatch: pytest
 
 def test_too_many_files(bag: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A bag with more files than anyone sends is refused."""
-    monkeypatch.setattr(place, "MOST_FILES", 3)
+    monkeypatch.setattr(files, "MOST_FILES", 3)
     with pytest.raises(FormatError, match="more than 3 files"):
         verify(bag)
