@@ -167,7 +167,7 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
     Raises
     ------
     SettingsError
-        The load case is not in the file, or the channel has a model already.
+        The load case is not in the file, or the channel already has a model.
     """
     document = _document(text)
     case = next((one for one in document.get("load_case", ()) if one.get("name") == load_case), None)
@@ -181,7 +181,7 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
         if channel.get("test") == proposal.test:
             if "model" in channel:
                 raise SettingsError(
-                    f"channel '{proposal.test}' has a model already",
+                    f"channel '{proposal.test}' already has a model",
                     where=f"load case '{load_case}'",
                     remedy="edit the file",
                 )

@@ -50,7 +50,7 @@ def local_engine(at_once: int) -> Engine:
         Fewer than one at a time.
     """
     if at_once < 1:
-        raise SettingsError(f"{at_once} runs at once never end", remedy="give 1 or more")
+        raise SettingsError(f"{at_once} runs at a time are not possible", remedy="give 1 or more")
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         stop = threading.Event()
