@@ -54,23 +54,6 @@ _COMPLAINTS: Final = (
 def address(url_or_path: str | Path, noun: str) -> URL:
     """Return the address of a database.
 
-    Parameters
-    ----------
-    url_or_path
-        File of an SQLite database, or a URL: ``sqlite:///FILE``, ``postgresql://USER@HOST/DATABASE``.
-    noun
-        What the database holds, for messages: ``store``.
-
-    Returns
-    -------
-    URL
-        A file with its absolute path, so that a later change of folder does not matter.
-
-    Raises
-    ------
-    StoreError
-        It is no address, or one of another kind of database.
-
     Examples
     --------
     >>> address("postgresql://analyst@ratings.example/kelp", "store").drivername
@@ -117,26 +100,7 @@ def place_of(url: URL) -> str:
 
 
 def connect(url: URL, *, noun: str, wait_s: int) -> Engine:
-    """Return the engine of an address; nothing is opened yet.
-
-    Parameters
-    ----------
-    url
-        From :func:`address`.
-    noun
-        What the database holds, for messages.
-    wait_s
-        How long a writer waits for another.
-
-    Returns
-    -------
-    sqlalchemy.Engine
-
-    Raises
-    ------
-    StoreError
-        The driver for PostgreSQL is not installed.
-    """
+    """Return the engine of an address; nothing is opened yet."""
     if url.drivername == "sqlite":
         engine = create_engine(url, connect_args=_unless_given(url, timeout=wait_s))
         event.listen(engine, "connect", _prepare_sqlite)
@@ -223,13 +187,7 @@ def take_turns(connection: Connection) -> None:
 
 
 def create_tables(connection: Connection, tables: MetaData) -> None:
-    """Create the tables of a database that has no migrations, unless they are there.
-
-    Raises
-    ------
-    StoreError
-        The database holds the tables of another program.
-    """
+    """Create the tables of a database that has no migrations, unless they are there."""
     take_turns(connection)
     present = set(inspect(connection).get_table_names())
     if present and not set(tables.tables) <= present:
@@ -265,18 +223,7 @@ class Migrations:
     table: str
 
     def bring_up_to_date(self, connection: Connection) -> None:
-        """Create the tables of a new database, upgrade those of an old one, leave those of a present one.
-
-        Parameters
-        ----------
-        connection
-            In a transaction that may write; all of it happens, or nothing.
-
-        Raises
-        ------
-        StoreError
-            A newer version of the program wrote it, or it holds the tables of another program.
-        """
+        """Create the tables of a new database, upgrade those of an old one, leave those of a present one."""
         take_turns(connection)
         present = self.present(connection)
         if present != self.newest:

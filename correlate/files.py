@@ -83,23 +83,7 @@ def unreadable(path: Path, error: OSError) -> FormatError:
 
 @contextmanager
 def whole_file(path: Path) -> Iterator[BinaryIO]:
-    """Open a file for writing that replaces the target only once it is complete.
-
-    Parameters
-    ----------
-    path
-        Where the file shall be. An older file of that name is replaced and passes on its permissions.
-
-    Yields
-    ------
-    BinaryIO
-        A temporary file beside the target; removed when anything fails.
-
-    Raises
-    ------
-    FormatError
-        The system does not let us write there.
-    """
+    """Open a file for writing that replaces the target only once it is complete."""
     beside = _beside(path)
     try:
         with beside.open("xb") as stream:
@@ -134,23 +118,7 @@ def write_json(path: Path, content: Any) -> None:
 
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
-    """Create a folder that appears under its name only once it is complete.
-
-    Parameters
-    ----------
-    path
-        Where the folder shall be. Nothing but an empty folder may be there.
-
-    Yields
-    ------
-    Path
-        A temporary folder beside the target; removed when anything fails.
-
-    Raises
-    ------
-    FormatError
-        The target exists, or the system does not let us write there.
-    """
+    """Create a folder that appears under its name only once it is complete."""
     beside = _beside(path)
     try:
         if path.is_dir() and not any(path.iterdir()):
@@ -187,18 +155,6 @@ class Lock:
     """A locked file; the lock ends with the process that holds it, however it ends.
 
     Child processes that inherit the descriptor hold the lock, too (not on Windows).
-
-    Parameters
-    ----------
-    path
-        Of the file; created when absent.
-
-    Raises
-    ------
-    BlockingIOError
-        Somebody else holds it.
-    OSError
-        The file cannot be created.
     """
 
     def __init__(self, path: Path) -> None:
@@ -242,7 +198,7 @@ def _open_lock(path: Path) -> int:
 # Folder or zip file -----------------------------------------------------------------------------------
 
 
-class Source(Protocol):
+class FileSource(Protocol):
     """Files to read from, in a folder or a zip file; nothing is extracted to disk.
 
     Attributes
@@ -277,24 +233,7 @@ class Source(Protocol):
 
 @contextmanager
 def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
-    """Open a folder or a zip file.
-
-    Parameters
-    ----------
-    path
-        Folder or zip file.
-    most_bytes
-        Most bytes that a zip file may extract to in all.
-
-    Yields
-    ------
-    FolderSource or ArchiveSource
-
-    Raises
-    ------
-    FormatError
-        It cannot be read, or is a zip file that no one should extract.
-    """
+    """Open a folder or a zip file."""
     if path.is_dir():
         yield FolderSource(path)
         return
@@ -314,14 +253,8 @@ def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[Folde
             yield ArchiveSource(archive, path, most_bytes)
 
 
-def read_file_of(source: Source, name: str, *, most: int) -> bytes:
-    """Return the bytes of a file that has at most so many.
-
-    Raises
-    ------
-    FormatError
-        It is larger, changed meanwhile, or is damaged.
-    """
+def read_file_of(source: FileSource, name: str, *, most: int) -> bytes:
+    """Return the bytes of a file that has at most so many."""
     size, where = source.files[name], source.where(name)
     if size > most:
         raise too_large(where, most)
@@ -335,7 +268,7 @@ def read_file_of(source: Source, name: str, *, most: int) -> bytes:
     return content
 
 
-def refuse_odd(source: Source) -> None:
+def refuse_odd(source: FileSource) -> None:
     """Refuse a folder that holds links, devices or anything else but files and folders."""
     if source.odd:
         raise FormatError(
@@ -356,20 +289,7 @@ def damaged(where: str) -> FormatError:
 
 
 class FolderSource:
-    """A folder with everything below it.
-
-    Parameters
-    ----------
-    path
-        The folder.
-    only
-        Name, in any case, of the only folder inside that is listed; all of them when empty.
-
-    Raises
-    ------
-    FormatError
-        It cannot be read, or holds too many files.
-    """
+    """A folder with everything below it."""
 
     def __init__(self, path: Path, *, only: str = "") -> None:
         self.label = str(path)
@@ -417,23 +337,7 @@ class FolderSource:
 
 
 class ArchiveSource:
-    """A zip file.
-
-    Parameters
-    ----------
-    archive
-        Open for reading.
-    path
-        For messages and the size.
-    most_bytes
-        Most bytes it may extract to.
-
-    Raises
-    ------
-    FormatError
-        It holds links, encrypted or overlapping entries, a path that leads out of it or that occurs twice,
-        or extracts to suspiciously much.
-    """
+    """A zip file."""
 
     def __init__(self, archive: zipfile.ZipFile, path: Path, most_bytes: int) -> None:
         self.label = str(path)

@@ -21,23 +21,7 @@ PATIENCE_S: Final = 10
 
 @contextmanager
 def scheduler_client(address: str) -> Iterator[Any]:
-    """Connect to a scheduler.
-
-    Parameters
-    ----------
-    address
-        Such as ``tcp://10.0.0.1:8786``.
-
-    Yields
-    ------
-    distributed.Client
-        Closed at the end.
-
-    Raises
-    ------
-    SettingsError
-        The library is not installed, or nothing answers.
-    """
+    """Connect to a scheduler."""
     try:
         distributed: Any = import_module("distributed")  # slow, and an extra
     except ImportError as error:
@@ -61,22 +45,7 @@ def share_out(
     *,
     ahead: int,
 ) -> Iterator[tuple[Task, Result]]:
-    """Give workers their tasks, and yield what they finish, in any order.
-
-    Parameters
-    ----------
-    take
-        Returns the next task for a worker, by its number, and None when nothing is left.
-    workers
-        An executor that does one thing at a time, and what it calls.
-    ahead
-        How many tasks wait at a worker from its first answer on, so that it never waits for the next.
-
-    Yields
-    ------
-    tuple
-        The task and its result.
-    """
+    """Give workers their tasks, and yield what they finish, in any order."""
     running: dict[Future[Result], tuple[Task, int]] = {}
 
     def give(worker: int) -> None:
@@ -105,22 +74,6 @@ def scheduled(
     """Hand tasks to a scheduler, and yield each with its future when it has ended, well or badly.
 
     Closed early, tasks that have not begun are withdrawn.
-
-    Parameters
-    ----------
-    client
-        From :func:`scheduler_client`.
-    work
-        What a worker calls with a task.
-    tasks
-        Any that can be pickled.
-    **options
-        Further keyword arguments of `work`.
-
-    Yields
-    ------
-    tuple
-        The task and its ``distributed.Future``; its result is released afterwards.
     """
     from distributed import as_completed  # noqa: PLC0415 - slow, and an extra: found missing before
 

@@ -41,18 +41,7 @@ class Table(BaseModel):
 
 
 def speak_up(check: Callable[[], object]) -> None:
-    """Run a check of a lower layer and pass its sentence on to the validator.
-
-    Parameters
-    ----------
-    check
-        Raises a `CorrelateError` where something is wrong.
-
-    Raises
-    ------
-    ValueError
-        With the sentence of the check.
-    """
+    """Run a check of a lower layer and pass its sentence on to the validator."""
     try:
         check()
     except CorrelateError as error:
@@ -82,26 +71,7 @@ class TomlFile(Generic[Root]):
 
 
 def read_toml(path: Path, root: type[Root], *, kind: str) -> TomlFile[Root]:
-    """Read and validate a file.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-    root
-        Its form.
-    kind
-        What the file is, in words, for the advice when it is absent: ``a campaign file``.
-
-    Returns
-    -------
-    TomlFile
-
-    Raises
-    ------
-    FormatError
-        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
-    """
+    """Read and validate a file."""
     try:
         raw = path.read_bytes()
         text = raw.decode("utf-8-sig")
@@ -128,18 +98,6 @@ def read_toml(path: Path, root: type[Root], *, kind: str) -> TomlFile[Root]:
 
 def toml_entry(header: str, values: Mapping[str, Any]) -> str:
     """Return a table with its header, one line a key.
-
-    Parameters
-    ----------
-    header
-        As it stands in the file: ``[campaign]``, ``[[release]]``.
-    values
-        Texts, numbers, truth values, lists and tables; inner tables are written inline.
-
-    Returns
-    -------
-    str
-        Ends with a line feed.
 
     Examples
     --------
@@ -179,17 +137,6 @@ _STRING: Final = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*')
 def key_lines(text: str) -> dict[KeyPath, int]:
     r"""Map each table and key to the line it stands on.
 
-    Parameters
-    ----------
-    text
-        A valid TOML file.
-
-    Returns
-    -------
-    dict
-        From the path of a table or key, with indices from 0 for entries of arrays of tables, to its
-        line, counted from 1.
-
     Examples
     --------
     >>> key_lines("[a]\nb = 1\n[[c]]\nd = 2\n[[c]]\nd = 3")[("c", 1, "d")]
@@ -215,20 +162,7 @@ def key_lines(text: str) -> dict[KeyPath, int]:
 
 
 def line_of(path: KeyPath, lines: dict[KeyPath, int]) -> int | None:
-    """Return the line of a key, or of the nearest table around it.
-
-    Parameters
-    ----------
-    path
-        Where a mistake was found.
-    lines
-        From ``key_lines``.
-
-    Returns
-    -------
-    int or None
-        None when nothing around it has a line.
-    """
+    """Return the line of a key, or of the nearest table around it."""
     for size in range(len(path), 0, -1):
         if path[:size] in lines:
             return lines[path[:size]]
@@ -273,22 +207,7 @@ def _after(line: str, depth: int, closing: str) -> tuple[int, str]:
 
 
 def mistakes(error: ValidationError, *, text: str, root: type[BaseModel]) -> list[str]:
-    """Put the mistakes that validation found into sentences, in the order of the file.
-
-    Parameters
-    ----------
-    error
-        From validating the parsed file.
-    text
-        The file, for its lines.
-    root
-        The table that was validated, for its keys.
-
-    Returns
-    -------
-    list of str
-        For instance ``line 12, load_case.channel.cfc: …``.
-    """
+    """Put the mistakes that validation found into sentences, in the order of the file."""
     lines = key_lines(text)
     found = [(line_of(item["loc"], lines), item) for item in error.errors()]
     found.sort(key=lambda pair: pair[0] or 0)

@@ -54,16 +54,6 @@ FACTOR_SLACK: Final = 0.07
 def factors_for(unit: str) -> tuple[float, ...]:
     """Return the factors, and their reciprocals, that a channel in a unit may be wrong by.
 
-    Parameters
-    ----------
-    unit
-        Of the channel.
-
-    Returns
-    -------
-    tuple of float
-        Exact factors where the units are (yard and pound agreement of 1959; standard gravity, 3rd CGPM 1901).
-
     Examples
     --------
     >>> factors_for("mm")[:2]
@@ -88,11 +78,6 @@ def nearest_factor(ratio: float, factors: Iterable[float]) -> float | None:
 def confused_units(ratio: float) -> tuple[str, float] | None:
     """Return the units in words, and the factor, that a ratio of two repeats points to.
 
-    Returns
-    -------
-    (str, float) or None
-        None when no factor or reciprocal of one is within 7 %.
-
     Examples
     --------
     >>> confused_units(9.7), confused_units(1 / 1000), confused_units(1.3)
@@ -106,18 +91,6 @@ def confused_units(ratio: float) -> tuple[str, float] | None:
 
 def factor_into(value: float, low: float, high: float) -> tuple[str, float] | None:
     """Return the units in words, and the factor to divide by, that bring a value into a range.
-
-    Parameters
-    ----------
-    value
-        Above 0, outside the range.
-    low, high
-        Range, above 0.
-
-    Returns
-    -------
-    (str, float) or None
-        Of the factor that leads nearest to the middle of the range; None when none leads into it.
 
     Examples
     --------
@@ -133,18 +106,6 @@ def factor_into(value: float, low: float, high: float) -> tuple[str, float] | No
 
 def unit_meant(written: str, factor: float) -> str | None:
     """Return the unit in which values are really given that are too large by a factor.
-
-    Parameters
-    ----------
-    written
-        Unit that the file states.
-    factor
-        By which the values are too large in it.
-
-    Returns
-    -------
-    str or None
-        None where no unit of the table fits.
 
     Examples
     --------

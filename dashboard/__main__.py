@@ -57,23 +57,7 @@ def main(folder: Path, port: int) -> None:
 
 
 def listen(port: int) -> socket.socket:
-    """Take a port of this machine; nobody elsewhere can reach it.
-
-    Parameters
-    ----------
-    port
-        Which; a free one is taken instead when it is the usual one and taken.
-
-    Returns
-    -------
-    socket.socket
-        Bound, and listening.
-
-    Raises
-    ------
-    click.ClickException
-        Another port was asked for and is taken.
-    """
+    """Take a port of this machine; nobody elsewhere can reach it."""
     try:
         return _bound(port)
     except OSError as error:

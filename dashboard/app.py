@@ -51,20 +51,7 @@ _PAGE: Final = """<!DOCTYPE html>
 
 
 def create_app(project: Path, *, store: str = "") -> Dash:
-    """Build the application for one project.
-
-    Parameters
-    ----------
-    project
-        Folder that holds ``campaign.toml``; it may still be empty.
-    store
-        File or address of the results store; the file beside the campaign when empty.
-
-    Returns
-    -------
-    dash.Dash
-        Everything it loads comes from its own server.
-    """
+    """Build the application for one project."""
     app = Dash(
         "dashboard",
         use_pages=False,
@@ -95,19 +82,7 @@ def create_app(project: Path, *, store: str = "") -> Dash:
 
 
 def page_at(path: str, search: str) -> tuple[Component, str]:
-    """Return the page of an address, and what the tab is called until the page knows better.
-
-    Parameters
-    ----------
-    path, search
-        Of the URL.
-
-    Returns
-    -------
-    page : dash.development.base_component.Component
-        One that says what there is where the path has no page.
-    name : str
-    """
+    """Return the page of an address, and what the tab is called until the page knows better."""
     wanted = path.rstrip("/") or "/"
     for page in PAGES:
         if page.path == wanted:
@@ -119,17 +94,6 @@ def head_of(project: Project, account: Account) -> list[Component]:
     """Return what the head says of the campaign and of the person who is signed in.
 
     A campaign that cannot be read is no matter of the head: the page says it.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    account
-        Who asks; at one's own machine there is nothing to say of it.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
     """
     who: list[Component] = [] if account == THIS_MACHINE else [account_link(account.name)]
     try:

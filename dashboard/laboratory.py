@@ -59,18 +59,7 @@ class PackageNote:
 
 
 def package_notes(project: Path) -> list[PackageNote]:
-    """Read the notes beside the packages of a project.
-
-    Parameters
-    ----------
-    project
-        Its folder.
-
-    Returns
-    -------
-    list of PackageNote
-        By place and name.
-    """
+    """Read the notes beside the packages of a project."""
     return [
         _read(note, quarantine=place == QUARANTINE)
         for place in (RECEIVED, QUARANTINE)
@@ -110,24 +99,7 @@ class Laboratory:
     def repeats(
         self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
     ) -> ChannelRepeats:
-        """Learn from the repeats of one channel.
-
-        Parameters
-        ----------
-        campaign, load_case, plan
-            Which channel, how it is conditioned and rated.
-        times
-            Half width of the corridor in standard deviations.
-
-        Returns
-        -------
-        ChannelRepeats
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read, or the repeats cannot be compared.
-        """
+        """Learn from the repeats of one channel."""
         signals = [test.channel(plan.test) for test in self.project.tests(campaign, load_case)]
         recipe = load_case.recipe(plan)
         return channel_repeats(
@@ -143,26 +115,7 @@ class Laboratory:
         upright: ChannelPlan,
         times: float,
     ) -> ChannelCrossPlot:
-        """Plot one channel of the repeats against another.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-        across, upright
-            Channels of the two axes.
-        times
-            Half axes of the ellipses in standard deviations.
-
-        Returns
-        -------
-        ChannelCrossPlot
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read, or the channels cannot be plotted.
-        """
+        """Plot one channel of the repeats against another."""
         tests = self.project.tests(campaign, load_case)
         return channel_cross_plot(
             across=[test.channel(across.test) for test in tests],
@@ -173,22 +126,7 @@ class Laboratory:
         )
 
     def checked(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
-        """Run the data check over the repeats of a load case, once for the same files.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-
-        Returns
-        -------
-        CheckOutcome
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read.
-        """
+        """Run the data check over the repeats of a load case, once for the same files."""
         tests = self.project.tests(campaign, load_case)
         stamps = tuple(stamp_of(test.path) for test in tests)
         if stamps not in self._checked:
@@ -198,22 +136,5 @@ class Laboratory:
     def qualified(
         self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook
     ) -> list[Qualification]:
-        """Compare every repeat with the windows of a qualification test.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-        window, book
-            What is measured and how.
-
-        Returns
-        -------
-        list of Qualification
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read.
-        """
+        """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]

@@ -17,18 +17,6 @@ if TYPE_CHECKING:
 def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
     """Return what a query says of some keys; others are left alone.
 
-    Parameters
-    ----------
-    search
-        From the question mark on.
-    keys
-        Wanted.
-
-    Returns
-    -------
-    dict
-        A text for each key, empty where the query does not have it.
-
     Examples
     --------
     >>> read_query("?release=A3&utm=mail", ["release", "against"])
@@ -40,15 +28,6 @@ def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
 
 def write_query(values: Mapping[str, str]) -> str:
     """Return the query that says what is not empty.
-
-    Parameters
-    ----------
-    values
-        Text by key.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -100,15 +79,6 @@ class Address:
     def from_search(cls, search: str | None) -> Address:
         """Read the query of a URL; keys it does not know are left alone.
 
-        Parameters
-        ----------
-        search
-            From the question mark on.
-
-        Returns
-        -------
-        Address
-
         Examples
         --------
         >>> Address.from_search("?release=A1&from=5").start_ms
@@ -119,10 +89,6 @@ class Address:
 
     def as_search(self) -> str:
         """Return the query that leads back here.
-
-        Returns
-        -------
-        str
 
         Examples
         --------
@@ -160,24 +126,7 @@ class Selection:
 
 
 def selected(campaign: Campaign, address: Address) -> Selection:
-    """Look up what an address names; what it leaves open is the first entry.
-
-    Parameters
-    ----------
-    campaign
-        Where to look.
-    address
-        From the URL.
-
-    Returns
-    -------
-    Selection
-
-    Raises
-    ------
-    CorrelateError
-        A name that the campaign does not have, or a filter or interval that cannot be.
-    """
+    """Look up what an address names; what it leaves open is the first entry."""
     load_case = campaign.load_case(address.case) if address.case else campaign.load_cases[0]
     release = campaign.release(address.release) if address.release else campaign.releases[0]
     pairs = list(case_pairs(campaign, release, load_case))
@@ -189,24 +138,7 @@ def selected(campaign: Campaign, address: Address) -> Selection:
 
 
 def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
-    """Return a recipe with the filter and the interval of an address in their place.
-
-    Parameters
-    ----------
-    recipe
-        Of the campaign.
-    address
-        From the URL.
-
-    Returns
-    -------
-    Recipe
-
-    Raises
-    ------
-    CorrelateError
-        A number that is none, or a filter or interval that cannot be.
-    """
+    """Return a recipe with the filter and the interval of an address in their place."""
     if address.cfc == NO_FILTER:
         recipe = replace(recipe, cfc=None)
     elif address.cfc:
@@ -217,24 +149,7 @@ def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
 
 
 def without_repetition(campaign: Campaign, address: Address) -> Address:
-    """Leave out of an address what the campaign says anyway.
-
-    Parameters
-    ----------
-    campaign
-        Of the project.
-    address
-        As picked on the page.
-
-    Returns
-    -------
-    Address
-
-    Raises
-    ------
-    CorrelateError
-        A name that the campaign does not have.
-    """
+    """Leave out of an address what the campaign says anyway."""
     pair = selected(campaign, replace(address, cfc="", start_ms="", end_ms="")).pair
     plain = as_in_campaign(pair.load_case, pair.recipe)
     repeated = {name: "" for name, text in plain.items() if getattr(address, name) == text}
@@ -242,20 +157,7 @@ def without_repetition(campaign: Campaign, address: Address) -> Address:
 
 
 def as_in_campaign(load_case: LoadCase, recipe: Recipe) -> dict[str, str]:
-    """Return filter and interval of the campaign as an address would write them.
-
-    Parameters
-    ----------
-    load_case
-        Whose interval.
-    recipe
-        Whose filter.
-
-    Returns
-    -------
-    dict
-        ``cfc``, ``start_ms`` and ``end_ms``.
-    """
+    """Return filter and interval of the campaign as an address would write them."""
     start_ms, end_ms = load_case.interval_ms
     cfc = NO_FILTER if recipe.cfc is None else str(recipe.cfc)
     return {"cfc": cfc, "start_ms": number_text(start_ms), "end_ms": number_text(end_ms)}
@@ -263,15 +165,6 @@ def as_in_campaign(load_case: LoadCase, recipe: Recipe) -> dict[str, str]:
 
 def number_text(value: float) -> str:
     """Return a number as an address writes it.
-
-    Parameters
-    ----------
-    value
-        A finite number.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -172,13 +172,6 @@ class ServerTable(Table):
 class ServerSettings:
     """A settings file, with its paths read from the folder it lies in.
 
-    Parameters
-    ----------
-    path
-        Of the file.
-    table
-        Its content.
-
     Attributes
     ----------
     path
@@ -210,15 +203,6 @@ class ServerSettings:
         """Return the key that sessions are signed with.
 
         All programs that serve together need the same one, and a new one signs everybody out.
-
-        Returns
-        -------
-        str
-
-        Raises
-        ------
-        CorrelateError
-            There is none, it is short, or others may read its file.
         """
         if not self._secret_key_file:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
@@ -261,23 +245,7 @@ _HOW_TO_MAKE: Final = (
 
 
 def load_settings(path: Path) -> ServerSettings:
-    """Read the settings file of a server.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-
-    Returns
-    -------
-    ServerSettings
-
-    Raises
-    ------
-    CorrelateError
-        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
-        Or the folder of the project is not there.
-    """
+    """Read the settings file of a server."""
     settings = ServerSettings(
         path, read_toml(path, ServerTable, kind="the settings file of the server").table
     )

@@ -43,20 +43,6 @@ def wsgi(config: str = "server.toml") -> Flask:
     """Return the application for a WSGI server other than the built-in one.
 
     The worker of the jobs is started beside it: ``python -P -m dashboard.jobs --config server.toml``.
-
-    Parameters
-    ----------
-    config
-        Settings of the server.
-
-    Returns
-    -------
-    flask.Flask
-
-    Raises
-    ------
-    CorrelateError
-        The settings cannot be used.
     """
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
@@ -65,22 +51,7 @@ def wsgi(config: str = "server.toml") -> Flask:
 
 
 def server_app(settings: ServerSettings) -> Dash:
-    """Build the application of a server.
-
-    Parameters
-    ----------
-    settings
-        Of the server.
-
-    Returns
-    -------
-    dash.Dash
-
-    Raises
-    ------
-    CorrelateError
-        There is no secret key, or the accounts cannot be opened.
-    """
+    """Build the application of a server."""
     from werkzeug.middleware.proxy_fix import ProxyFix  # noqa: PLC0415 - so that --help is quick
 
     from dashboard.accounts import open_accounts  # noqa: PLC0415

@@ -45,27 +45,14 @@ class UploadLimits:
 
 
 def limit_uploads(app: Dash, limits: UploadLimits) -> None:
-    """Let the web server refuse whatever is larger, before anything reads it.
-
-    Parameters
-    ----------
-    app
-        The application.
-    limits
-        Of one upload.
-    """
+    """Let the web server refuse whatever is larger, before anything reads it."""
     app.server.extensions[_LIMITS] = limits
     # Browsers send files as base64: four bytes for three.
     app.server.config["MAX_CONTENT_LENGTH"] = limits.bytes * 4 // 3 + _REST
 
 
 def upload_limits() -> UploadLimits:
-    """Return what the server that answers allows.
-
-    Returns
-    -------
-    UploadLimits
-    """
+    """Return what the server that answers allows."""
     if not has_request_context():
         return UploadLimits()
     found: UploadLimits = current_app.extensions.get(_LIMITS, UploadLimits())
@@ -75,30 +62,7 @@ def upload_limits() -> UploadLimits:
 def keep_uploads(
     folder: Path, names: Sequence[str], contents: Sequence[str], *, limits: UploadLimits | None = None
 ) -> list[Path]:
-    """Write what an upload field of the page sent into a new folder: all files, or none.
-
-    Parameters
-    ----------
-    folder
-        To be made.
-    names
-        Of the files, as the browser gives them.
-    contents
-        Of the files: ``data:TYPE;base64,TEXT``.
-    limits
-        Those of the server when left out.
-
-    Returns
-    -------
-    list of pathlib.Path
-        The files, in the same order.
-
-    Raises
-    ------
-    CorrelateError
-        There are too many files, they are too large, a name cannot be used or comes twice, or a file arrived
-        damaged.
-    """
+    """Write what an upload field of the page sent into a new folder: all files, or none."""
     allowed = limits or upload_limits()
     if not 0 < len(names) <= allowed.files:
         raise CorrelateError(
@@ -127,21 +91,6 @@ def keep_uploads(
 
 def safe_name(name: str) -> str:
     """Return a file name that stays in its folder and can be shown.
-
-    Parameters
-    ----------
-    name
-        As the browser gives it.
-
-    Returns
-    -------
-    str
-        The same, composed as Unicode wants it.
-
-    Raises
-    ------
-    CorrelateError
-        It is empty, long, hidden, holds the parts of a path, or a character that cannot be seen.
 
     Examples
     --------

@@ -37,13 +37,7 @@ def make_test(load_case: str, repeat: int, folder: Path) -> str:
 
 
 def make_release(deck: Path, load_cases: tuple[str, ...], folder: Path) -> str:
-    """Run the solver on one deck as a separate process; give the name of the release.
-
-    Raises
-    ------
-    RuntimeError
-        The solver refused or failed; with its message.
-    """
+    """Run the solver on one deck as a separate process; give the name of the release."""
     out = folder / "releases" / deck.stem
     limits = [word for case in load_cases for word in ("--case", case)]
     command = [sys.executable, "-P", "-m", "demo_pairs.solver", str(deck), "--out", str(out), *limits]
@@ -89,15 +83,7 @@ def _manifest_entry(fault: PlantedFault, healthy: TestRecord) -> str:
 
 
 def write_record(test: TestRecord, place: Path) -> None:
-    """Write one test as an ISO/TS 13499 folder.
-
-    Parameters
-    ----------
-    test
-        The record.
-    place
-        The test folder to be made.
-    """
+    """Write one test as an ISO/TS 13499 folder."""
     signals = [
         Signal(
             samples=channel.samples,
@@ -162,21 +148,15 @@ class BuildError(Exception):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Selection:
+class BuildSelection:
     """What to build: load cases and releases, all by default."""
 
     cases: tuple[str, ...]
     releases: tuple[str, ...]
 
     @classmethod
-    def of(cls, cases: Sequence[str] = (), releases: Sequence[str] = ()) -> Selection:
-        """Check names; empty means all.
-
-        Raises
-        ------
-        BuildError
-            A name is unknown.
-        """
+    def of(cls, cases: Sequence[str] = (), releases: Sequence[str] = ()) -> BuildSelection:
+        """Check names; empty means all."""
         for word, given, known in (
             ("load case", cases, LOAD_CASES),
             ("release", releases, release_names()),
@@ -206,7 +186,7 @@ def fingerprint() -> str:
     return digest.hexdigest()
 
 
-def is_current(folder: Path, selection: Selection) -> bool:
+def is_current(folder: Path, selection: BuildSelection) -> bool:
     """Say whether the folder already holds the selection, made by this very code."""
     try:
         marker = json.loads((folder / MARKER).read_text(encoding="utf-8"))
@@ -219,30 +199,11 @@ def is_current(folder: Path, selection: Selection) -> bool:
     )
 
 
-def build(folder: Path, selection: Selection, *, progress: Progress = lambda *_: None) -> bool:
+def build(folder: Path, selection: BuildSelection, *, progress: Progress = lambda *_: None) -> bool:
     """Build the folder, unless it is current.
 
     Everything is made beside the folder and moved in at the end. Files in the folder that the demo
     did not make stay.
-
-    Parameters
-    ----------
-    folder
-        Where; made when absent.
-    selection
-        Load cases and releases.
-    progress
-        Told about every finished job.
-
-    Returns
-    -------
-    bool
-        False when there was nothing to do.
-
-    Raises
-    ------
-    BuildError
-        The folder holds something else, or a job failed.
     """
     folder = folder.resolve()
     if is_current(folder, selection):
@@ -267,7 +228,7 @@ def _is_ours(folder: Path) -> bool:
     return folder.is_dir() and ((folder / MARKER).exists() or not any(folder.iterdir()))
 
 
-def _jobs(selection: Selection) -> list[Job]:
+def _jobs(selection: BuildSelection) -> list[Job]:
     """Longest first, so that both processes end together."""
     releases: list[Job] = [
         partial(make_release, DECKS / f"{name}.deck", selection.cases) for name in selection.releases
@@ -290,7 +251,7 @@ def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:
             raise BuildError(f"the demo cannot be built: {error}") from error
 
 
-def _finish(beside: Path, selection: Selection) -> None:
+def _finish(beside: Path, selection: BuildSelection) -> None:
     for name in PROJECT_FILES:
         if (HERE / name).exists():
             shutil.copyfile(HERE / name, beside / name)

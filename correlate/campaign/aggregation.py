@@ -204,19 +204,6 @@ def combine(
 ) -> Score:
     """Average parts by weight.
 
-    Parameters
-    ----------
-    kind, name, words
-        Of the result.
-    parts
-        Scores and their relative weights.
-    zero
-        Whether a part without a rating counts as 0; else it is left out and the others share its weight.
-
-    Returns
-    -------
-    Score
-
     Examples
     --------
     >>> good = Score(kind="channel", name="a", words="a", overall=0.9, rated=1, expected=1)

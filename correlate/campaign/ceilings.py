@@ -193,26 +193,7 @@ def _ceiling(campaign: Campaign, load_case: str, repeats: _Repeats) -> ChannelCe
 
 
 def repeats_of(campaign: Campaign, load_case: str, releases: Sequence[str] = ()) -> list[ChannelRepeats]:
-    """Compare the repeats of every channel and resultant of a load case, once for each release.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    load_case
-        Its name.
-    releases
-        Names of releases that are compared with the repeats; none: the repeats alone.
-
-    Returns
-    -------
-    list of ChannelRepeats
-
-    Raises
-    ------
-    CorrelateError
-        There is no such load case or release, or a channel cannot be had.
-    """
+    """Compare the repeats of every channel and resultant of a load case, once for each release."""
     case = CaseEvaluation(campaign, campaign.load_case(load_case))
     wanted: list[Release | None] = [campaign.release(release) for release in releases]
     nobody: list[Release | None] = [None]

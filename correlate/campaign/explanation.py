@@ -130,18 +130,7 @@ def channel_costs(
 
 
 def by_load_case(costs: Sequence[ChannelCost]) -> dict[str, float]:
-    """Add up the costs of each load case, the most expensive first.
-
-    Parameters
-    ----------
-    costs
-        Of the channels.
-
-    Returns
-    -------
-    dict
-        Rating points by the name of the load case.
-    """
+    """Add up the costs of each load case, the most expensive first."""
     sums: dict[str, float] = {}
     for one in costs:
         sums[one.load_case] = sums.get(one.load_case, 0.0) + one.cost
@@ -149,19 +138,7 @@ def by_load_case(costs: Sequence[ChannelCost]) -> dict[str, float]:
 
 
 def by_component(costs: Sequence[ChannelCost]) -> dict[str, float]:
-    """Add up the costs of each component, the most expensive first.
-
-    Parameters
-    ----------
-    costs
-        Of the channels.
-
-    Returns
-    -------
-    dict
-        Rating points by the name of the component; what channels cost whose components are not known is
-        under ``not rated``.
-    """
+    """Add up the costs of each component, the most expensive first."""
     sums = {name: sum(one.by_component.get(name, 0.0) for one in costs) for name in COMPONENTS}
     missing = sum(one.cost for one in costs if not one.by_component)
     if missing:
@@ -286,15 +263,7 @@ class LoadCaseExplanation:
 
 
 class CaseExaminer:
-    """Examines one load case of one release; its curves are read and conditioned once.
-
-    Parameters
-    ----------
-    campaign, load_case, release
-        Which curves.
-    records
-        The rated pairs of this load case and release.
-    """
+    """Examines one load case of one release; its curves are read and conditioned once."""
 
     def __init__(
         self, campaign: Campaign, load_case: LoadCase, release: Release, records: Sequence[PairRecord]
@@ -308,17 +277,7 @@ class CaseExaminer:
             self._records.setdefault(record.channel, []).append(record)
 
     def channel(self, cost: ChannelCost) -> ChannelExplanation:
-        """Examine one channel.
-
-        Parameters
-        ----------
-        cost
-            Of the channel.
-
-        Returns
-        -------
-        ChannelExplanation
-        """
+        """Examine one channel."""
         pairs = self.pairs.get(cost.channel, {})
         repeat = self._typical(cost.channel)
         rated = repeat in pairs
@@ -334,19 +293,7 @@ class CaseExaminer:
     def load_case(
         self, costs: Sequence[ChannelCost], examined: Sequence[ChannelExplanation] = ()
     ) -> LoadCaseExplanation:
-        """Say what the channels share.
-
-        Parameters
-        ----------
-        costs
-            Of the channels of this load case, the most expensive first.
-        examined
-            Those of them that are examined.
-
-        Returns
-        -------
-        LoadCaseExplanation
-        """
+        """Say what the channels share."""
         listed = [one.channel for one in costs if one.channel in self.pairs]
         waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
         residuals = {name: _mean_residual(list(self.pairs[name].values())) for name in listed}

@@ -37,21 +37,7 @@ _AXIS: Final = re.compile(r"(?<![A-Za-z])([A-Za-z]?)([xyzXYZ])(?![A-Za-z])")
 
 
 def sister_axes(signal: Signal, recording: Recording) -> dict[str, Signal]:
-    """Return the channels of a recording that are named like a signal but for the axis.
-
-    Parameters
-    ----------
-    signal
-        One of the recording.
-    recording
-        Where the others are looked for.
-
-    Returns
-    -------
-    dict
-        Signals by name: for a channel code those of the same sensor, for a name with one axis letter in it
-        those with another in its place.
-    """
+    """Return the channels of a recording that are named like a signal but for the axis."""
     names = [name for name in recording.channel_names if name != signal.channel]
     if is_channel_code(signal.channel):
         sensor = ChannelCode(signal.channel).sensor
@@ -63,23 +49,7 @@ def sister_axes(signal: Signal, recording: Recording) -> dict[str, Signal]:
 
 
 def planned_sisters(plan: ChannelPlan, load_case: LoadCase, recording: Recording) -> dict[str, Signal]:
-    """Return the model's channels for the other axes of a planned sensor.
-
-    Parameters
-    ----------
-    plan
-        Of one axis.
-    load_case
-        Its other channels are looked through: axes share the ``sensor`` of the campaign file, or their
-        codes differ in direction and filter alone.
-    recording
-        Output of the model.
-
-    Returns
-    -------
-    dict
-        Signals by their names in the model; an axis without a channel is left out.
-    """
+    """Return the model's channels for the other axes of a planned sensor."""
     found = {}
     for other in load_case.channel:
         if other.test == plan.test or not _share_sensor(plan, other):
@@ -110,19 +80,7 @@ _WHOLE_SENSOR: Final = "local frame turned"
 
 
 class SuspectSearch:
-    """Seeks suspects in one test and the model's output for it.
-
-    Parameters
-    ----------
-    load_case
-        What is compared, and how.
-    test, model
-        The recordings.
-    settings
-        Of the rating.
-    recipe
-        How a channel is conditioned; as the load case says when left out.
-    """
+    """Seeks suspects in one test and the model's output for it."""
 
     def __init__(
         self,
@@ -141,13 +99,7 @@ class SuspectSearch:
 
     @classmethod
     def in_case(cls, case: CaseEvaluation, release: Release, repeat: str) -> SuspectSearch:
-        """Seek in a test and a model of a load case that is evaluated.
-
-        Raises
-        ------
-        CorrelateError
-            One of the two cannot be read.
-        """
+        """Seek in a test and a model of a load case that is evaluated."""
         return cls(
             case.load_case,
             recording_of(case.test(repeat)),
@@ -157,19 +109,7 @@ class SuspectSearch:
         )
 
     def of(self, channel: str) -> tuple[Suspect, ...]:
-        """Return the suspects of one channel, best first.
-
-        Parameters
-        ----------
-        channel
-            As under ``test`` in the campaign file; anything else, such as a resultant, has none.
-
-        Returns
-        -------
-        tuple of Suspect
-            Those of the whole sensor among them where three axes are planned. Empty where a curve is missing
-            or cannot be conditioned: the score says why.
-        """
+        """Return the suspects of one channel, best first."""
         plan = next((one for one in self._case.channel if one.test == channel), None)
         if plan is None:
             return ()
@@ -258,17 +198,7 @@ class PairExplanation:
 
 
 def feigns_material(found: Sequence[Suspect]) -> bool:
-    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material.
-
-    Parameters
-    ----------
-    found
-        Suspects of one channel, best first.
-
-    Returns
-    -------
-    bool
-    """
+    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material."""
     return bool(found) and found[0].kind in FEIGNING
 
 

@@ -110,17 +110,6 @@ def propose(test: Signal, candidates: Iterable[Signal], *, recipe: Recipe | None
 def name_similarity(first: str, second: str) -> tuple[float, list[str]]:
     """Return the share of words that two channel names have in common, and those words.
 
-    Parameters
-    ----------
-    first, second
-        Names or 16-character codes, which are spelt out.
-
-    Returns
-    -------
-    float
-        Shared words over all words, in [0, 1].
-    list of str
-
     Examples
     --------
     >>> name_similarity("D0HEAD0000KMACXP", "head x accel")
@@ -268,21 +257,6 @@ def first_file(folder: Path) -> str:
 
     Recordings whose channels carry 16-character codes are tests; the folder around them names the load case.
     Other recordings are results of the model; the folder around them names the release.
-
-    Parameters
-    ----------
-    folder
-        With the data in it.
-
-    Returns
-    -------
-    str
-        Text of a campaign file. A mapping that is only proposed stands in it as a comment.
-
-    Raises
-    ------
-    FormatError
-        The folder holds no test that can be read, or no result of a model, or far too many files.
     """
     found = list(_recordings(folder))
     tests = [entry for entry in found if entry.is_test]

@@ -200,32 +200,7 @@ def release_evidence(
     waivers: WaiverBook,
     earlier: Iterable[Rated] = (),
 ) -> ReleaseEvidence:
-    """Say what the ratings of a release stand on today.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    release
-        Release name.
-    evidence
-        What was saved when the release was rated; of other releases is passed over.
-    findings
-        Of the data check, by load case.
-    waivers
-        Of the project.
-    earlier
-        Pairs that were rated at any time before: a repeat among them that is not there any more is missing.
-
-    Returns
-    -------
-    ReleaseEvidence
-
-    Raises
-    ------
-    SettingsError
-        The campaign has no such release.
-    """
+    """Say what the ratings of a release stand on today."""
     campaign.release(release)
     by_case = {one.load_case: one for one in evidence if one.release == release}
     before: dict[tuple[str, str], set[str]] = {}
@@ -258,27 +233,7 @@ def evidence_by_release(
     findings: Mapping[str, TestFindings],
     earlier: Sequence[Rated],
 ) -> dict[str, ReleaseEvidence]:
-    """Say what the ratings of several releases stand on today, with the waivers of the project.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    releases
-        Names.
-    evidence, findings, earlier
-        As for :func:`release_evidence`.
-
-    Returns
-    -------
-    dict
-        By name of the release.
-
-    Raises
-    ------
-    FormatError
-        The file of waivers holds mistakes.
-    """
+    """Say what the ratings of several releases stand on today, with the waivers of the project."""
     waivers = load_waivers(campaign.folder)
     return {
         name: release_evidence(
@@ -289,23 +244,7 @@ def evidence_by_release(
 
 
 def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
-    """Run the data check over the tests of a load case.
-
-    Parameters
-    ----------
-    campaign, load_case
-        Whose tests.
-
-    Returns
-    -------
-    TestFindings
-        Tests that cannot be read are left out: their repeats are missing in the ratings.
-
-    Raises
-    ------
-    FormatError
-        The load case names tests that are not there.
-    """
+    """Run the data check over the tests of a load case."""
     # Before anything is read: tests that change meanwhile then count as not checked.
     state = state_of_tests(campaign, load_case)
     case = CaseEvaluation(campaign, load_case)
@@ -315,19 +254,7 @@ def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
 
 
 def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str, Any]]) -> TestFindings:
-    """Return the findings that :meth:`TestFindings.as_plain` wrote.
-
-    Parameters
-    ----------
-    load_case, state
-        As saved beside them.
-    content
-        As read from JSON.
-
-    Returns
-    -------
-    TestFindings
-    """
+    """Return the findings that :meth:`TestFindings.as_plain` wrote."""
     return TestFindings(load_case=load_case, state=state, findings=tuple(Finding(**row) for row in content))
 
 

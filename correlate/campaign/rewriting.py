@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from correlate.campaign.proposals import Proposal
     from correlate.evaluation.tables import LoadCase
-    from correlate.files import Source
+    from correlate.files import FileSource
 
 
 REGIONS: Final[dict[str, str]] = {
@@ -62,27 +62,7 @@ USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
-    """Change the text of a campaign file.
-
-    Parameters
-    ----------
-    path
-        The file.
-    change
-        Text as it is now to text as it shall be. Others who change the file through this function wait
-        meanwhile.
-
-    Returns
-    -------
-    Campaign
-        As it is then.
-
-    Raises
-    ------
-    CorrelateError
-        The change is refused, the changed file would hold mistakes, or it cannot be written. The file is as
-        it was.
-    """
+    """Change the text of a campaign file."""
     with _turn(path):
         text = change(_text(path))
         with whole_file(path) as stream:
@@ -121,25 +101,7 @@ def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Camp
 
 
 def add_release(path: Path, release: Release) -> Campaign:
-    """Write a release at the end of a campaign file; the rest of it stays.
-
-    Parameters
-    ----------
-    path
-        The file.
-    release
-        The new one.
-
-    Returns
-    -------
-    Campaign
-        As it is then.
-
-    Raises
-    ------
-    CorrelateError
-        As of :func:`rewrite_campaign`.
-    """
+    """Write a release at the end of a campaign file; the rest of it stays."""
     words = {"name": release.name, "folder": release.folder, "layout": release.layout, "note": release.note}
     entry = toml_entry("[[release]]", {key: value for key, value in words.items() if value})
     return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n{entry}")
@@ -149,25 +111,6 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
     """Write a proposal into the text of a campaign file.
 
     A channel that is planned already gets its ``model``; any other is added at the end of its load case.
-
-    Parameters
-    ----------
-    text
-        The file.
-    load_case
-        Name of the load case.
-    proposal
-        What was accepted.
-
-    Returns
-    -------
-    str
-        The file with the keys added; everything else as it was.
-
-    Raises
-    ------
-    SettingsError
-        The load case is not in the file, or the channel already has a model.
     """
     document = _document(text)
     case = next((one for one in document.get("load_case", ()) if one.get("name") == load_case), None)
@@ -383,7 +326,7 @@ def _file_of(case: LoadCase) -> str:
     return case.model_file.replace("{load_case}", case.name)
 
 
-def _unpack(source: Source, folder: Path, progress: Callable[[float, str], None]) -> None:
+def _unpack(source: FileSource, folder: Path, progress: Callable[[float, str], None]) -> None:
     for done, name in enumerate(source.files):
         progress(0.5 * done / len(source.files), "unpacking")
         target = folder / name

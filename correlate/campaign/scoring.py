@@ -88,11 +88,6 @@ LARGEST_BUNDLE: Final = 8
 class WaitingJobs:
     """Hands out blocks so that each worker stays with a load case, whose tests it has read already.
 
-    Parameters
-    ----------
-    jobs
-        In the order wanted.
-
     Examples
     --------
     >>> waiting = WaitingJobs([("drop", "A1"), ("drop", "A2"), ("sled", "A1")])
@@ -107,18 +102,7 @@ class WaitingJobs:
             self._by_load_case.setdefault(job[0], deque()).append(job)
 
     def take(self, worker: Hashable) -> Job | None:
-        """Return the next block for a worker.
-
-        Parameters
-        ----------
-        worker
-            Whoever asks.
-
-        Returns
-        -------
-        Job or None
-            None when nothing waits any more.
-        """
+        """Return the next block for a worker."""
         if not self._by_load_case:
             return None
         at = self._at.get(worker)
@@ -139,18 +123,7 @@ class WaitingJobs:
 def one_process(
     campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]
 ) -> Iterator[tuple[Job, Block]]:
-    """Rate block after block here.
-
-    Parameters
-    ----------
-    campaign, jobs, known
-        As every engine.
-
-    Yields
-    ------
-    tuple
-        The job and its block.
-    """
+    """Rate block after block here."""
     rate = _rater(campaign, known)
     for job in jobs:
         yield job, rate(job)
@@ -166,16 +139,6 @@ def local_engine(workers: int | None = None) -> Engine:
     """Return an engine that rates in this process and in others beside it.
 
     This process has its libraries loaded, so it begins at once while the others start.
-
-    Parameters
-    ----------
-    workers
-        How many, this process among them; as many as cores when left out. With 1, everything happens in
-        this process.
-
-    Returns
-    -------
-    Engine
     """
 
     def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
@@ -210,23 +173,7 @@ def _workers(
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands blocks to a scheduler that is there already.
-
-    Parameters
-    ----------
-    address
-        Of the scheduler, such as ``tcp://10.0.0.1:8786``. Its workers see the project under the same path.
-
-    Returns
-    -------
-    Engine
-        A block whose worker is lost is rated again by another; what has come back before stays.
-
-    Raises
-    ------
-    SettingsError
-        From the engine: nothing answers, or the scheduler gave a block up.
-    """
+    """Return an engine that hands blocks to a scheduler that is there already."""
 
     def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
         with scheduler_client(address) as client:

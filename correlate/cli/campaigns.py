@@ -48,22 +48,7 @@ scheduler_option = click.option(
 
 
 def chosen_engine(engine: str, scheduler: str | None) -> Engine | None:
-    """Return the engine that the options ask for; None is the processes of this machine.
-
-    Parameters
-    ----------
-    engine, scheduler
-        As given on the command line.
-
-    Returns
-    -------
-    Engine or None
-
-    Raises
-    ------
-    click.UsageError
-        One of the two without the other.
-    """
+    """Return the engine that the options ask for; None is the processes of this machine."""
     if (engine == "dask") != (scheduler is not None):
         raise click.UsageError("--engine dask and --scheduler ADDRESS go together; give both or none")
     if scheduler is None:
@@ -82,27 +67,7 @@ def scored(
     quiet: bool,
     engine: Engine | None = None,
 ) -> StoredScores:
-    """Rate what is not in the store yet, save it there block by block, and return everything.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    releases
-        Names; all when empty.
-    store_url
-        Of the store; the file beside the campaign when left out.
-    workers
-        Processes.
-    quiet
-        No progress bar.
-    engine
-        From :func:`chosen_engine`.
-
-    Returns
-    -------
-    StoredScores
-    """
+    """Rate what is not in the store yet, save it there block by block, and return everything."""
     from correlate.store import RunInfo, open_store, score_into
 
     with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
@@ -117,17 +82,7 @@ def scored(
 
 
 def keep_ceilings(campaign: Campaign, load_cases: Sequence[str], *, store_url: str | None) -> None:
-    """Rate the repeats of the tests against each other, and keep the ceilings where the scoreboard looks.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    load_cases
-        Names; all when empty.
-    store_url
-        Of the store; the file beside the campaign when left out.
-    """
+    """Rate the repeats of the tests against each other, and keep the ceilings where the scoreboard looks."""
     from correlate.campaign import campaign_ceilings
     from correlate.store import open_store
 

@@ -54,22 +54,7 @@ def coded_data_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def parsed_names(texts: Sequence[str]) -> tuple[ChannelName, ...]:
-    """Read the values of ``--name``.
-
-    Parameters
-    ----------
-    texts
-        Each ``NAME=CODE`` or ``NAME=-CODE``.
-
-    Returns
-    -------
-    tuple of ChannelName
-
-    Raises
-    ------
-    SettingsError
-        A text has no equals sign.
-    """
+    """Read the values of ``--name``."""
     from correlate.criteria import ChannelName
 
     found = []
@@ -101,24 +86,7 @@ class Naming:
 
 
 def coded_recording(path: Path, naming: Naming) -> Recording:
-    """Read data and bring their channels under codes.
-
-    Parameters
-    ----------
-    path
-        File or test folder.
-    naming
-        What the options say.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    CorrelateError
-        The data, the campaign or a name cannot be used.
-    """
+    """Read data and bring their channels under codes."""
     from correlate.criteria import with_codes
     from correlate.evaluation import load_campaign
     from correlate.evaluation.channels import read_coded

@@ -17,15 +17,7 @@ if TYPE_CHECKING:
 
 
 class LazyGroup(click.Group):
-    """A group that knows its commands by the modules they are in.
-
-    Parameters
-    ----------
-    modules
-        From the name of a command to the module with its ``<name>_command``, and its line of help.
-    **settings
-        As for `click.Group`.
-    """
+    """A group that knows its commands by the modules they are in."""
 
     def __init__(self, *, modules: Mapping[str, tuple[str, str]], **settings: Any) -> None:
         super().__init__(**settings)

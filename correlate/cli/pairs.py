@@ -45,17 +45,7 @@ _OPTIONS = (
 
 
 def pair_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """Give a command the options that name two channels and condition them.
-
-    Parameters
-    ----------
-    command
-        Takes ``channel, candidate_channel, cfc, from_ms, to_ms, step_ms, turn_sign``.
-
-    Returns
-    -------
-    callable
-    """
+    """Give a command the options that name two channels and condition them."""
     for option in reversed(_OPTIONS):
         command = option(command)
     return command
@@ -73,20 +63,7 @@ CONDITIONING: Final = {
 
 
 def refuse_options(options: Mapping[str, str], why: str) -> None:
-    """Refuse options that say nothing here, rather than pass over them.
-
-    Parameters
-    ----------
-    options
-        As written, by the name of their parameter.
-    why
-        Why they say nothing.
-
-    Raises
-    ------
-    SettingsError
-        One of them is given.
-    """
+    """Refuse options that say nothing here, rather than pass over them."""
     context = click.get_current_context()
     for name, option in options.items():
         if context.get_parameter_source(name) is ParameterSource.COMMANDLINE:
@@ -146,24 +123,7 @@ class PairChoice:
 
 
 def one_channel(recording: Recording, name: str | None) -> Signal:
-    """Return the named channel of a test, or the only one.
-
-    Parameters
-    ----------
-    recording
-        The test.
-    name
-        Of the channel, or None.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    ChannelError
-        There is none of that name, or several and no name.
-    """
+    """Return the named channel of a test, or the only one."""
     return _only(recording, "--channel") if name is None else recording.channel(name)
 
 
@@ -176,7 +136,7 @@ def _only(recording: Recording, option: str) -> Signal:
 
 
 _OF_A_CAMPAIGN: Final = {"release": "--release", "load_case": "--load-case", "test": "--test"}
-_OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
+_OF_A_PAIR: Final = {**CONDITIONING, "metrics": "--metric", "also": "--also", "repeats": "--repeat"}
 
 
 @click.command()
@@ -190,18 +150,21 @@ _OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
     help="Repeat, for a pair of a campaign.  [default: the first, or the mean]",
 )
 @click.option(
-    "--also",
+    "--metric",
+    "metrics",
     multiple=True,
     metavar="NAME",
     help="Additional metric, in table and JSON; 'all' for every one.  May be repeated.",
 )
+# The name of --metric up to version 0.1; to be removed in 0.3.
+@click.option("--also", multiple=True, hidden=True)
 @click.option(
     "--repeat",
     "repeats",
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PATH",
-    help="Another repeat of REFERENCE, for the metrics of --also that use repeats.",
+    help="Another repeat of REFERENCE, for the metrics of --metric that use repeats.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
@@ -213,6 +176,7 @@ def pair_command(
     release: str | None,
     load_case: str | None,
     test: str | None,
+    metrics: tuple[str, ...],
     also: tuple[str, ...],
     repeats: tuple[Path, ...],
     as_json: bool,
@@ -246,26 +210,14 @@ def pair_command(
     (reference, _), (model, _) = chosen.reference(paths[0]), chosen.candidate(paths[1])
     score = score_pair(reference, model, recipe=chosen.recipe)
     others = [one_channel(read(path), reference.channel) for path in repeats]
-    evaluations = score.measures(also, tests=[reference, *others], model=model)
+    evaluations = score.measures([*metrics, *also], tests=[reference, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
 
 
 def pair_of_campaign(
     path: Path, release: str | None, load_case: str | None, channel: str | None, test: str | None
 ) -> PairScore:
-    """Evaluate a pair of a campaign; what is not named is the first of the file.
-
-    Parameters
-    ----------
-    path
-        Campaign file or its folder.
-    release, load_case, channel, test
-        Names.
-
-    Returns
-    -------
-    PairScore
-    """
+    """Evaluate a pair of a campaign; what is not named is the first of the file."""
     from correlate.evaluation import CaseEvaluation, load_campaign
 
     campaign = load_campaign(path)
@@ -291,10 +243,7 @@ def _report(
         return
     from rich.console import Console
 
-    from correlate.report.pair import (
-        print_also,
-        print_pair,
-    )
+    from correlate.report.pair import print_also, print_pair
 
     console = Console(highlight=False)
     print_pair(console, score)

@@ -19,15 +19,7 @@ if TYPE_CHECKING:
 
 
 def become(module: str, arguments: Sequence[str]) -> NoReturn:
-    """Replace this process by another program, so that signals reach it and nothing is left behind.
-
-    Parameters
-    ----------
-    module
-        Run as ``python -P -m MODULE``: a package in the working folder is never run in its place.
-    arguments
-        Of the program, as they were typed.
-    """
+    """Replace this process by another program, so that signals reach it and nothing is left behind."""
     os.execv(sys.executable, [sys.executable, "-P", "-m", module, *arguments])  # noqa: S606 - our own module
 
 

@@ -104,19 +104,7 @@ def command(
 
 
 def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, html_file: Path | None) -> None:
-    """Print the table or the object, and write the page.
-
-    Parameters
-    ----------
-    channels
-        One or more.
-    title
-        Of the page.
-    as_json
-        Print JSON.
-    html_file
-        Page to write, or None.
-    """
+    """Print the table or the object, and write the page."""
     if html_file is not None:
         from correlate.files import write_text
         from correlate.report.html import repeats_html

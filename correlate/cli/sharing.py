@@ -158,19 +158,7 @@ def verify_command(*, bag: Path, key: Path | None, as_json: bool) -> None:
 
 
 def verified_words(verified: Verified, *, trusted: bool) -> str:
-    """Return what was found, for people.
-
-    Parameters
-    ----------
-    verified
-        A sound bag.
-    trusted
-        Whether the reader named the key it had to be signed with.
-
-    Returns
-    -------
-    str
-    """
+    """Return what was found, for people."""
     counts = f"{verified.files} files, {verified.payload_bytes} bytes"
     lines = [f"{verified.path}: {counts}, all as listed ({verified.algorithm})"]
     if verified.signed_by is None:

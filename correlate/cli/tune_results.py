@@ -61,21 +61,7 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
 
 
 def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[str]:
-    """Return the outcomes to fit: of the goal and its limits, of the load cases, of the channels that differ.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        Of the project.
-    every
-        All others, too.
-
-    Returns
-    -------
-    list of str
-    """
+    """Return the outcomes to fit: of the goal, its limits, the load cases, the channels that differ."""
     from correlate.tuning.guards import needed_outcomes
     from correlate.tuning.runs import HELD_OUT, TRAIN
 
@@ -194,19 +180,7 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
 
 
 def gain_of(tuning: Tuning, table: RunTable) -> Gain:
-    """Compare the rise of the training rating with chance between the repeats of the tests.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    table
-        Of the runs.
-
-    Returns
-    -------
-    Gain
-    """
+    """Compare the rise of the training rating with chance between the repeats of the tests."""
     from correlate.campaign import load_campaign
     from correlate.tuning.guards import Gain, best_row, gain_over_repeats, start_row
     from correlate.tuning.rating import checked_cases

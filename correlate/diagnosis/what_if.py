@@ -95,20 +95,7 @@ def apply_change(
 
 
 def changed(pair: AlignedPair, change: CurveChange) -> AlignedPair:
-    """Apply a change that was found.
-
-    Parameters
-    ----------
-    pair
-        Shape ``(n,)``.
-    change
-        From :func:`correlate.diagnosis.what_if.what_if`.
-
-    Returns
-    -------
-    AlignedPair
-        As of :func:`apply_change`.
-    """
+    """Apply a change that was found."""
     return apply_change(
         pair,
         shift_s=change.shift_s,
@@ -141,22 +128,7 @@ _MOST_STEPS: Final = 90
 
 
 def thinned(pair: AlignedPair, settings: RatingSettings) -> tuple[AlignedPair, RatingSettings]:
-    """Keep every k-th sample of a long pair, and the average over the slope about as long in time.
-
-    Parameters
-    ----------
-    pair
-        Shape ``(n,)``.
-    settings
-        Of the rating.
-
-    Returns
-    -------
-    pair : AlignedPair
-        At most ``SEARCHED_SAMPLES`` samples.
-    settings : RatingSettings
-        Of its rating.
-    """
+    """Keep every k-th sample of a long pair, and the average over the slope about as long in time."""
     every = -(-len(pair) // SEARCHED_SAMPLES)
     if every == 1:
         return pair, settings
@@ -168,15 +140,7 @@ def thinned(pair: AlignedPair, settings: RatingSettings) -> tuple[AlignedPair, R
 
 
 class ChangeSearch:
-    """Looks for the change of highest rating on one pair.
-
-    Parameters
-    ----------
-    pair
-        Long ones are thinned.
-    settings
-        Of the rating.
-    """
+    """Looks for the change of highest rating on one pair."""
 
     def __init__(self, pair: AlignedPair, settings: RatingSettings) -> None:
         self._pair, self._settings = thinned(pair, settings)
@@ -198,18 +162,7 @@ class ChangeSearch:
         }
 
     def alone(self, kind: Kind) -> CurveChange:
-        """Return the best change of one kind.
-
-        Parameters
-        ----------
-        kind
-            What is changed.
-
-        Returns
-        -------
-        CurveChange
-            None at all where nothing helps.
-        """
+        """Return the best change of one kind."""
         best = CurveChange()
         centre, step = self._closed_form(kind), self._reach[kind]
         for _ in range(_ROUNDS):
@@ -220,18 +173,7 @@ class ChangeSearch:
         return best
 
     def at_limit(self, change: CurveChange) -> tuple[Kind, ...]:
-        """Return what stopped at a bound of the search, so that more of it might win more.
-
-        Parameters
-        ----------
-        change
-            That was found.
-
-        Returns
-        -------
-        tuple of str
-            By the names of ``CurveChange``.
-        """
+        """Return what stopped at a bound of the search, so that more of it might win more."""
         return tuple(
             kind
             for kind, (low, high) in self._bounds.items()
@@ -239,13 +181,7 @@ class ChangeSearch:
         )
 
     def together(self) -> CurveChange:
-        """Return the best change of all kinds at once.
-
-        Returns
-        -------
-        CurveChange
-            The better end of the climbs from the two best starts.
-        """
+        """Return the best change of all kinds at once."""
         starts = [self._start(float(stretch)) for stretch in np.linspace(*STRETCHES, _STARTS)]
         order = np.argsort(-self._overall(starts), kind="stable")[:_CLIMBED]
         ends = [self._climbed(starts[index]) for index in order]

@@ -424,22 +424,7 @@ class CaseEvaluation:
 
 
 def recording_of(found: Recording | Missing) -> Recording:
-    """Return a recording, or raise why there is none.
-
-    Parameters
-    ----------
-    found
-        From :meth:`CaseEvaluation.test` or :meth:`CaseEvaluation.model`.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    CorrelateError
-        The one that reading raised.
-    """
+    """Return a recording, or raise why there is none."""
     if isinstance(found, Missing):
         raise found.error
     return found
@@ -447,15 +432,6 @@ def recording_of(found: Recording | Missing) -> Recording:
 
 def typical_repeat(ratings: Mapping[str, float]) -> str:
     """Return the repeat whose rating is nearest to the mean of all; empty when none is rated.
-
-    Parameters
-    ----------
-    ratings
-        By the name of the repeat.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -22,25 +22,7 @@ if TYPE_CHECKING:
 
 
 def model_channel_name(plan: ChannelPlan, recording: Recording) -> str:
-    """Return the name of the model channel that a plan asks for.
-
-    Parameters
-    ----------
-    plan
-        A name, a pattern, or nothing: then the channel of the same code, or of the same code but for the
-        filter letter.
-    recording
-        Output of the model.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    ChannelError
-        No channel fits, or several fit a pattern.
-    """
+    """Return the name of the model channel that a plan asks for."""
     wanted, names = plan.model_pattern, recording.channel_names
     if wanted in names:
         return wanted
@@ -65,22 +47,7 @@ def model_channel_name(plan: ChannelPlan, recording: Recording) -> str:
 
 
 def model_channel(plan: ChannelPlan, recording: Recording) -> Signal:
-    """Return the model channel that a plan asks for, its unit replaced where the plan says so.
-
-    Parameters
-    ----------
-    plan, recording
-        As in :func:`model_channel_name`.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    ChannelError
-        As :func:`model_channel_name`.
-    """
+    """Return the model channel that a plan asks for, its unit replaced where the plan says so."""
     signal = recording.channel(model_channel_name(plan, recording))
     if plan.model_unit is None or plan.model_unit == signal.unit:
         return signal
@@ -89,44 +56,13 @@ def model_channel(plan: ChannelPlan, recording: Recording) -> Signal:
 
 
 def coded_channel(plan: ChannelPlan, recording: Recording) -> Signal:
-    """Return the model's channel of a plan under the code of the test channel, shifted and signed alike.
-
-    Parameters
-    ----------
-    plan
-        Its test channel has a code.
-    recording
-        Of the model.
-
-    Returns
-    -------
-    Signal
-        Every step is in its history.
-
-    Raises
-    ------
-    ChannelError
-        As of :func:`model_channel`.
-    """
+    """Return the model's channel of a plan under the code of the test channel, shifted and signed alike."""
     shifted = shift_time(model_channel(plan, recording), plan.model_shift_ms / 1e3)
     return coded(shifted, plan.test, turned=plan.test_sign * plan.model_sign == -1)
 
 
 def coded_signals(load_case: LoadCase, recording: Recording) -> dict[str, Signal]:
-    """Return the channels of a model under the codes of the test channels that they stand for.
-
-    Parameters
-    ----------
-    load_case
-        Its mapping, with signs and shifts.
-    recording
-        Of the model.
-
-    Returns
-    -------
-    dict
-        By their names in the model; one that the model lacks is left out. Every step is in the history.
-    """
+    """Return the channels of a model under the codes of the test channels that they stand for."""
     found = {}
     for plan in load_case.channel:
         if is_channel_code(plan.test):
@@ -138,42 +74,12 @@ def coded_signals(load_case: LoadCase, recording: Recording) -> dict[str, Signal
 
 
 def coded_model(load_case: LoadCase, recording: Recording) -> Recording:
-    """Return the mapped channels of a model alone, under the codes of the test.
-
-    Parameters
-    ----------
-    load_case, recording
-        As for :func:`coded_signals`.
-
-    Returns
-    -------
-    Recording
-    """
+    """Return the mapped channels of a model alone, under the codes of the test."""
     return replace(recording, signals=tuple(coded_signals(load_case, recording).values()))
 
 
 def read_coded(path: Path, campaign: Campaign, load_case: str) -> Recording:
-    """Read results of a model by the layout of a campaign, mapped channels under the codes of the test.
-
-    Parameters
-    ----------
-    path
-        The file.
-    campaign
-        Says how it is read.
-    load_case
-        Name of the one that maps its channels.
-
-    Returns
-    -------
-    Recording
-        With the channels under their own names, too.
-
-    Raises
-    ------
-    CorrelateError
-        There is no such load case, or the file cannot be read.
-    """
+    """Read results of a model by the layout of a campaign, mapped channels under the codes of the test."""
     case = campaign.load_case(load_case)
     recording = campaign.read_path(path, case)
     signals = {signal.channel: signal for signal in recording.signals} | coded_signals(case, recording)

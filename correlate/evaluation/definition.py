@@ -175,24 +175,7 @@ class Campaign:
 
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file by its layout, or as what it says it is.
-
-    Parameters
-    ----------
-    path
-        The file or folder.
-    layout
-        None: one of the formats recognises it.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    CorrelateError
-        The file cannot be read.
-    """
+    """Read a file by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
 
 

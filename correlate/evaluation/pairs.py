@@ -158,26 +158,7 @@ def score_pair(
 def score_conditioned(
     reference: Signal, candidate: Signal, *, recipe: Recipe, settings: RatingSettings | None = None
 ) -> PairScore:
-    """Align and rate two signals that are conditioned already.
-
-    Parameters
-    ----------
-    reference, candidate
-        From :func:`correlate.conditioning.condition`, in one unit.
-    recipe
-        They were conditioned by.
-    settings
-        Of the rating; the published ones when left out.
-
-    Returns
-    -------
-    PairScore
-
-    Raises
-    ------
-    CorrelateError
-        As for :func:`score_pair`.
-    """
+    """Align and rate two signals that are conditioned already."""
     aligned = pair_conditioned(reference, candidate, recipe)
     return PairScore(
         rating=rate(aligned.pair, settings),

@@ -31,17 +31,7 @@ SAMPLE_TYPE: Final = np.dtype("<f8")
 
 
 def recording_text(recording: Recording) -> str:
-    """Return everything about a recording but its signals.
-
-    Parameters
-    ----------
-    recording
-        The recording.
-
-    Returns
-    -------
-    str
-    """
+    """Return everything about a recording but its signals."""
     return json.dumps(
         {
             "path": str(recording.path),
@@ -57,24 +47,7 @@ def recording_text(recording: Recording) -> str:
 
 
 def channel_text(signal: Signal, row: int) -> str:
-    """Return everything about a signal but its samples.
-
-    Parameters
-    ----------
-    signal
-        The signal.
-    row
-        Where its samples stand among those of channels with as many.
-
-    Returns
-    -------
-    str
-
-    Raises
-    ------
-    FormatError
-        A step of its history has a setting that is no number, text, list or mapping of these.
-    """
+    """Return everything about a signal but its samples."""
     try:
         history = [[step.name, _kept(step.settings)] for step in signal.history]
     except TypeError as error:
@@ -98,21 +71,7 @@ def channel_text(signal: Signal, row: int) -> str:
 
 
 def signal_from(words: Mapping[str, Any], samples: NDArray[np.float64], step: Step) -> Signal:
-    """Return the signal that a text of an archive describes.
-
-    Parameters
-    ----------
-    words
-        The content of the text.
-    samples
-        Shape ``(n,)``.
-    step
-        Put at the end of its history.
-
-    Returns
-    -------
-    Signal
-    """
+    """Return the signal that a text of an archive describes."""
     return Signal(
         samples=samples,
         start_s=words["start_s"],
@@ -125,38 +84,14 @@ def signal_from(words: Mapping[str, Any], samples: NDArray[np.float64], step: St
 
 
 def hash_of_channel(text: str, samples: NDArray[np.float64]) -> str:
-    """Return the hash of a channel.
-
-    Parameters
-    ----------
-    text
-        From `channel_text`.
-    samples
-        Shape ``(n,)``.
-
-    Returns
-    -------
-    str
-        64 hexadecimal characters.
-    """
+    """Return the hash of a channel."""
     digest = hashlib.sha256(text.encode())
     digest.update(np.ascontiguousarray(samples, dtype=SAMPLE_TYPE).data)
     return digest.hexdigest()
 
 
 def hash_of_text(text: str) -> str:
-    """Return the hash of a text.
-
-    Parameters
-    ----------
-    text
-        ASCII.
-
-    Returns
-    -------
-    str
-        64 hexadecimal characters.
-    """
+    """Return the hash of a text."""
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -194,18 +129,7 @@ _DAMAGE: Final = (OSError, LookupError, ValueError, TypeError, RuntimeError, Att
 
 
 def is_hdf5(path: Path) -> bool:
-    """Say whether a path is an HDF5 file, by its first bytes.
-
-    Parameters
-    ----------
-    path
-        Any path.
-
-    Returns
-    -------
-    bool
-        True also for files of other programs, which the reader then refuses.
-    """
+    """Say whether a path is an HDF5 file, by its first bytes."""
     return path.is_file() and first_bytes(path, len(_SIGNATURE)) == _SIGNATURE
 
 
@@ -256,27 +180,7 @@ def read(path: str | Path) -> Recording:
 
 
 def read_channel(path: str | Path, name: str) -> Signal:
-    """Read one channel of an archive and nothing else.
-
-    Parameters
-    ----------
-    path
-        The file.
-    name
-        Of the channel, exactly as in the archive.
-
-    Returns
-    -------
-    Signal
-        As `read` gives it.
-
-    Raises
-    ------
-    FormatError
-        See `read`.
-    ChannelError
-        There is no such channel.
-    """
+    """Read one channel of an archive and nothing else."""
     path = Path(path)
     with _opened(path) as file:
         words = _recording_words(file)

@@ -22,7 +22,7 @@ COMPILED_FROM: Final = 65_536
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class NumberLayout:
     """How numbers stand in lines.
 
     Attributes
@@ -46,16 +46,6 @@ class Layout:
 def plain_number(text: str) -> float | None:
     """Return the number a text spells in decimal or scientific notation, or None.
 
-    Parameters
-    ----------
-    text
-        Any text, blanks around it allowed.
-
-    Returns
-    -------
-    float or None
-        Also NaN and infinities where the text spells them.
-
     Examples
     --------
     >>> plain_number("-1.5e3"), plain_number("1,5"), plain_number("1_000")
@@ -69,31 +59,8 @@ def plain_number(text: str) -> float | None:
         return None
 
 
-def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
-    """Read lines of numbers.
-
-    Parameters
-    ----------
-    text
-        Whole lines. Blank lines and comment lines are passed over.
-    layout
-        How the numbers stand in them.
-    file
-        For messages.
-    first_line
-        Number of the first line within the file.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(columns, rows)``, float64, finite, read-only, each row contiguous.
-
-    Raises
-    ------
-    FormatError
-        A line has another number of cells than there are columns, or a cell is empty, no number, NaN or
-        infinite.
-    """
+def parsed_lines(text: bytes, layout: NumberLayout, *, file: str, first_line: int) -> NDArray[np.float64]:
+    """Read lines of numbers."""
     table = None
     if len(text) >= COMPILED_FROM or "numba" in sys.modules:
         table = compiled_table(text, layout)
@@ -103,19 +70,8 @@ def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> 
     return table
 
 
-def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
-    """Read lines of numbers with the compiled reader.
-
-    Parameters
-    ----------
-    text, layout
-        See `parsed_lines`.
-
-    Returns
-    -------
-    numpy.ndarray or None
-        Shape ``(columns, rows)``; None when a line needs a closer look.
-    """
+def compiled_table(text: bytes, layout: NumberLayout) -> NDArray[np.float64] | None:
+    """Read lines of numbers with the compiled reader."""
     from correlate.formats.number_kernel import read_table  # noqa: PLC0415 - loads a compiler
 
     ended = text if text.endswith(b"\n") else text + b"\n"
@@ -135,45 +91,16 @@ def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
     return table if rows == lines else table[:, :rows].copy()
 
 
-def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
-    """Read lines of numbers one by one, with the library's number reader.
-
-    Parameters
-    ----------
-    text, layout, file, first_line
-        See `parsed_lines`.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(columns, rows)``.
-
-    Raises
-    ------
-    FormatError
-        See `parsed_lines`.
-    """
+def table_by_line(text: bytes, layout: NumberLayout, *, file: str, first_line: int) -> NDArray[np.float64]:
+    """Read lines of numbers one by one, with the library's number reader."""
     rows = [
         _row(line, layout, f"{file}, line {number}") for number, line in data_lines(text, layout, first_line)
     ]
     return np.array(rows, dtype=np.float64).reshape(-1, len(layout.columns)).T.copy()
 
 
-def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, str]]:
-    """Go through the lines that are neither blank nor comments.
-
-    Parameters
-    ----------
-    text, layout, first_line
-        See `parsed_lines`.
-
-    Yields
-    ------
-    number : int
-        Of the line within the file.
-    line : str
-        Without blanks around it.
-    """
+def data_lines(text: bytes, layout: NumberLayout, first_line: int) -> Iterator[tuple[int, str]]:
+    """Go through the lines that are neither blank nor comments."""
     # A tab between cells is no blank.
     blanks = " \r" if layout.separator == "\t" else " \t\r"
     for number, line in enumerate(text.split(b"\n"), start=first_line):
@@ -182,7 +109,7 @@ def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[i
             yield number, plain
 
 
-def _row(line: str, layout: Layout, where: str) -> list[float]:
+def _row(line: str, layout: NumberLayout, where: str) -> list[float]:
     cells = line.split(layout.separator) if layout.separator else [line]
     if len(cells) != len(layout.columns):
         raise FormatError(
@@ -199,7 +126,7 @@ def _row(line: str, layout: Layout, where: str) -> list[float]:
     ]
 
 
-def _number(cell: str, layout: Layout, where: str) -> float:
+def _number(cell: str, layout: NumberLayout, where: str) -> float:
     foreign = layout.decimal == "," and "." in cell
     number = None if foreign else plain_number(cell.replace(layout.decimal, "."))
     if number is not None and math.isfinite(number):

@@ -16,17 +16,7 @@ _CONTROL_BYTES: Final = bytes(set(range(32)) - {9, 10, 12, 13} | {127})
 
 
 def decoded(data: bytes) -> str:
-    """Return the text of bytes in UTF-8, with or without byte order mark, or else in ISO 8859-1.
-
-    Parameters
-    ----------
-    data
-        Any bytes.
-
-    Returns
-    -------
-    str
-    """
+    """Return the text of bytes in UTF-8, with or without byte order mark, or else in ISO 8859-1."""
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -34,17 +24,7 @@ def decoded(data: bytes) -> str:
 
 
 def encoded(text: str) -> bytes:
-    """Return a text in ISO 8859-1 where `decoded` gives it back unchanged, else in UTF-8.
-
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    bytes
-    """
+    """Return a text in ISO 8859-1 where `decoded` gives it back unchanged, else in UTF-8."""
     try:
         plain = text.encode("latin-1")
     except UnicodeEncodeError:
@@ -53,19 +33,7 @@ def encoded(text: str) -> bytes:
 
 
 def shortened(text: str, longest: int = 40) -> str:
-    """Return a text on one line that is short enough to quote.
-
-    Parameters
-    ----------
-    text
-        Any text.
-    longest
-        Number of characters kept.
-
-    Returns
-    -------
-    str
-    """
+    """Return a text on one line that is short enough to quote."""
     printable = "".join(mark if mark.isprintable() else "·" for mark in text.strip())
     return printable if len(printable) <= longest else printable[:longest] + "…"
 
@@ -74,16 +42,6 @@ def text_lines(text: str) -> list[str]:
     r"""Return the lines of a text, which end at a line feed with or without a carriage return.
 
     Other characters that may end a line in Unicode are kept: they are letters' parts in other encodings.
-
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    list of str
-        Without line ends; a line feed at the very end starts no further line.
 
     Examples
     --------
@@ -95,17 +53,7 @@ def text_lines(text: str) -> list[str]:
 
 
 def looks_like_text(data: bytes) -> bool:
-    """Say whether the first bytes of a file can be text: not empty and without control characters.
-
-    Parameters
-    ----------
-    data
-        The first bytes.
-
-    Returns
-    -------
-    bool
-    """
+    """Say whether the first bytes of a file can be text: not empty and without control characters."""
     return bool(data) and len(data.translate(None, _CONTROL_BYTES)) == len(data)
 
 
@@ -119,18 +67,6 @@ _NUMBER: Final = re.compile(r"[+-]?\d*(?:[.,](\d*))?(?:[eEdD]([+-]?\d+))?")
 
 def refuse_cut_file(path: Path, *, separator: str | None) -> None:
     """Refuse a text file that ends inside a number.
-
-    Parameters
-    ----------
-    path
-        The file.
-    separator
-        Between cells; None for blanks.
-
-    Raises
-    ------
-    FormatError
-        It ends without a line break in a cell that lacks part of what the others of its column have.
 
     Notes
     -----
@@ -151,24 +87,7 @@ def refuse_cut_file(path: Path, *, separator: str | None) -> None:
 
 
 def refuse_cut_end(tail: bytes, *, separator: str | None, file: str, last_line: int) -> None:
-    """Refuse text that ends inside a number.
-
-    Parameters
-    ----------
-    tail
-        End of the text.
-    separator
-        Between cells; None for blanks.
-    file
-        For the message.
-    last_line
-        Number of the last line.
-
-    Raises
-    ------
-    FormatError
-        As :func:`refuse_cut_file`.
-    """
+    """Refuse text that ends inside a number."""
     *above, last = tail.decode("utf-8", errors="replace").split("\n")
     cells = _cells(last, separator)
     if not cells:

@@ -47,15 +47,6 @@ _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
 def points(cost: float) -> str:
     """Return a cost in rating points.
 
-    Parameters
-    ----------
-    cost
-        In rating points.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> points(0.0213), points(0.0001)
@@ -65,18 +56,7 @@ def points(cost: float) -> str:
 
 
 def place_words(cost: ChannelCost) -> str:
-    """Return load case and channel.
-
-    Parameters
-    ----------
-    cost
-        Of the channel.
-
-    Returns
-    -------
-    str
-        For instance ``neck-extension, upper neck moment Y``.
-    """
+    """Return load case and channel."""
     return f"{cost.load_case}, {cost.words}"
 
 
@@ -84,17 +64,6 @@ def finding_words(channel: ChannelExplanation) -> str:
     """Say what a channel loses most by, how far off the model is, and whether the hardware is too.
 
     A delay is told in any case, because it spoils the corridor score too.
-
-    Parameters
-    ----------
-    channel
-        Examined.
-
-    Returns
-    -------
-    str
-        For instance ``mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would differ
-        by up to 0.6 ms``.
     """
     cost = channel.cost
     if channel.model_is_zero:
@@ -111,17 +80,6 @@ def finding_words(channel: ChannelExplanation) -> str:
 
 def error_words(component: str, error: float) -> str:
     """Return the error of a component.
-
-    Parameters
-    ----------
-    component
-        ``corridor``, ``phase``, ``magnitude`` or ``slope``.
-    error
-        As in :class:`ChannelCost`.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -170,37 +128,12 @@ def _digits(value: float, count: int) -> float:
 
 
 def stretch_words(stretch: Stretch) -> str:
-    """Return a stretch of time in ms.
-
-    Parameters
-    ----------
-    stretch
-        Of an account of loss.
-
-    Returns
-    -------
-    str
-        For instance ``38 to 52 ms``.
-    """
+    """Return a stretch of time in ms."""
     return f"{number(stretch.start_s * 1e3)} to {milliseconds(stretch.end_s)}"
 
 
 def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ()) -> str:
     """Say how the model's curve would be changed.
-
-    Parameters
-    ----------
-    change
-        Of the whole curve.
-    unit
-        Of the curve.
-    at_limit
-        What stopped at a bound of the search, by the names of ``CurveChange``; it is marked.
-
-    Returns
-    -------
-    str
-        Empty when nothing is changed.
 
     Examples
     --------
@@ -223,17 +156,7 @@ def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ())
 
 
 def suspect_words(suspect: Suspect) -> str:
-    """Return a suspect with its evidence, what it would win, and what to do.
-
-    Parameters
-    ----------
-    suspect
-        A data-handling error that a pair looks like.
-
-    Returns
-    -------
-    str
-    """
+    """Return a suspect with its evidence, what it would win, and what to do."""
     before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
     after = f"corrected {suspect.rating_after:.3f}"
@@ -241,37 +164,14 @@ def suspect_words(suspect: Suspect) -> str:
 
 
 def for_a_pair(suspect: Suspect) -> Suspect:
-    """Return a suspect whose remedy is an option of the command where the campaign file is of no use.
-
-    Parameters
-    ----------
-    suspect
-        Of a pair of two files.
-
-    Returns
-    -------
-    Suspect
-        A turned sign with the option; any other as it is.
-    """
+    """Return a suspect whose remedy is an option of the command where the campaign file is of no use."""
     if suspect.kind != "sign turned":
         return suspect
     return replace(suspect, fix=_POLARITY.format(_PAIR_REMEDIES[suspect.change["candidate_sign"]]))
 
 
 def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
-    """Return a hint with its weight and the channels that speak for it.
-
-    Parameters
-    ----------
-    hint
-        To the behaviour of a material.
-    words
-        Text for display by the name of a channel.
-
-    Returns
-    -------
-    str
-    """
+    """Return a hint with its weight and the channels that speak for it."""
     sentence = hint.sentence
     for name in hint.channels:
         sentence = sentence.replace(name, words.get(name, name))
@@ -282,22 +182,7 @@ def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
 
 
 def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> str:
-    """List the channels of a cluster, each with how it moves against the first.
-
-    Parameters
-    ----------
-    cluster
-        Channels whose residuals move together.
-    words
-        Text for display by the name of a channel.
-    step_s
-        Time step of the residuals, s.
-
-    Returns
-    -------
-    str
-        For instance ``upper neck moment Y; head angle Y (2 ms later, other sign)``.
-    """
+    """List the channels of a cluster, each with how it moves against the first."""
     return "; ".join(
         f"{words.get(member.name, member.name)}{_relation(member, step_s)}" for member in cluster.members
     )

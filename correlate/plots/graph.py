@@ -37,18 +37,6 @@ def kept_samples(values: Floats, columns: int = COLUMNS) -> NDArray[np.intp]:
     largest are kept, and of the whole the first and the last. So no extreme is ever lost, every point drawn
     is a sample, and a curve of few samples is drawn whole. Only for drawing: scores use all samples.
 
-    Parameters
-    ----------
-    values
-        Shape ``(n,)``, on a constant time step.
-    columns
-        Number of pixel columns, at least 1.
-
-    Returns
-    -------
-    numpy.ndarray
-        Increasing indices into ``values``, at most ``2 · columns + 2`` of them.
-
     References
     ----------
     .. [1] Jugel, Jerzak, Hackenbroich, Markl, "M4: a visualization-oriented time series data aggregation",
@@ -72,15 +60,6 @@ def kept_samples(values: Floats, columns: int = COLUMNS) -> NDArray[np.intp]:
 def safe(text: str) -> str:
     """Keep a text of a file from being read as markup by the drawing library.
 
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> safe("<b>")
@@ -90,19 +69,7 @@ def safe(text: str) -> str:
 
 
 def time_line(time_s: Floats, values: Floats, **style: Any) -> go.Scatter:
-    """Return a curve over time in ms, long ones reduced to the extremes of every pixel column.
-
-    Parameters
-    ----------
-    time_s, values
-        Shape ``(n,)``.
-    **style
-        Of the drawing library.
-
-    Returns
-    -------
-    plotly.graph_objects.Scatter
-    """
+    """Return a curve over time in ms, long ones reduced to the extremes of every pixel column."""
     kept = kept_samples(values)
     return go.Scatter(
         x=(1e3 * time_s[kept]).astype(np.float32),
@@ -115,21 +82,7 @@ def time_line(time_s: Floats, values: Floats, **style: Any) -> go.Scatter:
 def band(
     time_s: Floats, lower: Floats, upper: Floats, *, name: str, colours: Palette
 ) -> tuple[go.Scatter, go.Scatter]:
-    """Return two edges with the space between them filled.
-
-    Parameters
-    ----------
-    time_s, lower, upper
-        Shape ``(n,)``.
-    name
-        For the legend.
-    colours
-        Of the theme.
-
-    Returns
-    -------
-    tuple of plotly.graph_objects.Scatter
-    """
+    """Return two edges with the space between them filled."""
     edge = {"line": {"color": colours.band_edge, "width": 1}, "hoverinfo": "skip", "legendgroup": name}
     return (
         time_line(time_s, lower, name=f"{name}, lower edge", showlegend=False, **edge),
@@ -138,21 +91,7 @@ def band(
 
 
 def one_panel(colours: Palette, *, height: int, x_title: str, y_title: str) -> dict[str, Any]:
-    """Return the layout of a figure with one panel.
-
-    Parameters
-    ----------
-    colours
-        Of the theme.
-    height
-        In pixels.
-    x_title, y_title
-        As they stand in files; they are made safe here.
-
-    Returns
-    -------
-    dict
-    """
+    """Return the layout of a figure with one panel."""
     return {
         "height": height,
         "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom"},
@@ -226,21 +165,7 @@ class ProjectFigure(go.Figure):  # type: ignore[misc, unused-ignore]
 def new_figure(
     traces: Sequence[go.Scatter | go.Bar], layout: Mapping[str, Any], *, colours: Palette
 ) -> go.Figure:
-    """Return a figure in the project's style.
-
-    Parameters
-    ----------
-    traces
-        What is drawn.
-    layout
-        Axes, legend and size; the style is added.
-    colours
-        Of the theme.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-    """
+    """Return a figure in the project's style."""
     font = {"family": FONT, "size": 13, "color": colours.ink}
     style = {
         "template": "none",

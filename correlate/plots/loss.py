@@ -29,24 +29,7 @@ MARGIN: Final = {"l": 68, "r": 14, "t": 36, "b": 50}
 def loss_bars(
     account: LossAccount, *, theme: Theme, width_s: float = BIN_S, **place: Any
 ) -> tuple[go.Bar, ...]:
-    """Return one row of bars a component, to stand in any figure with a time axis in ms.
-
-    Parameters
-    ----------
-    account
-        From ``account_for_loss``.
-    theme
-        ``light`` or ``dark``.
-    width_s
-        Width of a bin, s.
-    **place
-        Axes, where they are not the first ones of the figure.
-
-    Returns
-    -------
-    tuple of plotly.graph_objects.Bar
-        In the order of the standard, the first at the bottom.
-    """
+    """Return one row of bars a component, to stand in any figure with a time axis in ms."""
     bins = account.bins(width_s)
     middles_ms = 1e3 * (bins.edges_s[:-1] + bins.edges_s[1:]) / 2
     colours = component_colours(theme)
@@ -65,22 +48,7 @@ def loss_bars(
 
 
 def loss_strip(account: LossAccount, *, theme: Theme = "light", width_s: float = BIN_S) -> go.Figure:
-    """Draw the loss over time of one pair.
-
-    Parameters
-    ----------
-    account
-        From ``account_for_loss``.
-    theme
-        ``light`` or ``dark``.
-    width_s
-        Width of a bin, s.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-        Time in ms to the right, rating points a bin upwards; the bars add up to ``1 - overall``.
-    """
+    """Draw the loss over time of one pair."""
     colours = palette(theme)
     layout = one_panel(colours, height=STRIP_HEIGHT, x_title="time [ms]", y_title="")
     # Two lines, as the axis is short; margins and range of the picture of the pair, so that times align.
@@ -105,22 +73,6 @@ def warping_links(
     rating: Rating, *, colours: Palette, window_s: tuple[float, float] | None = None, count: int = LINKS
 ) -> go.Scatter:
     """Draw links between the samples that the magnitude score compares.
-
-    Parameters
-    ----------
-    rating
-        Of the pair.
-    colours
-        Of the theme.
-    window_s
-        Start and end of the time that is looked at, s; None for all of it.
-    count
-        Most links to draw.
-
-    Returns
-    -------
-    plotly.graph_objects.Scatter
-        Time in ms; each link goes from the test to the model, with a gap after it.
 
     Notes
     -----

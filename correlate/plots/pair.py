@@ -36,24 +36,7 @@ _LOSS: Final = (0.0, 0.19)
 def pair_axes(
     score: PairScore, release: str, window_s: tuple[float, float] | None, *, colours: Palette
 ) -> dict[str, Any]:
-    """Return axes and legends.
-
-    Parameters
-    ----------
-    score
-        Of the pair.
-    release
-        Whose loss is drawn.
-    window_s
-        Start and end of the time that is looked at, s; None for all of it.
-    colours
-        Of the theme.
-
-    Returns
-    -------
-    dict
-        Layout of the drawing library.
-    """
+    """Return axes and legends."""
     reference, time = score.reference, score.rating.pair.time
     quantity = f"{channel_title(reference.channel)} [{unit_words(reference.unit)}]"
     interval = interval_words(score.rating)
@@ -196,15 +179,6 @@ def interval_reach(reference: Signal, candidate: Signal) -> Reach:
 def round_step(width: float) -> float:
     """Return the least of 1, 2, 5 times a power of ten that is not below a width.
 
-    Parameters
-    ----------
-    width
-        Above zero.
-
-    Returns
-    -------
-    float
-
     Examples
     --------
     >>> round_step(0.03), round_step(2.0), round_step(7.0)
@@ -233,23 +207,7 @@ _BINS: Final = 120
 def kept_in_window(
     time: Floats, values: Floats, window_s: tuple[float, float] | None, columns: int
 ) -> NDArray[np.intp]:
-    """Choose the samples to draw: many of the time that is looked at, few of the rest.
-
-    Parameters
-    ----------
-    time, values
-        Shape ``(n,)``.
-    window_s
-        Start and end of the time that is looked at, s; None for all of it.
-    columns
-        Pixel columns of that time.
-
-    Returns
-    -------
-    numpy.ndarray
-        Increasing indices. Within the window the extremes of each column, outside of it those of
-        `OUTSIDE_COLUMNS` columns on either side.
-    """
+    """Choose the samples to draw: many of the time that is looked at, few of the rest."""
     if window_s is None or values.size <= 2 * columns + 2:
         return kept_samples(values, columns)
     # One sample more on either side, so that the lines reach the edge of the picture.
@@ -262,36 +220,12 @@ def kept_in_window(
 
 
 def bin_width(account: LossAccount) -> float:
-    """Return the width of the bins of a loss account that suits a picture, s.
-
-    Parameters
-    ----------
-    account
-        Of the time that is looked at.
-
-    Returns
-    -------
-    float
-        A round number of which about a hundred fit, and not below the time step.
-    """
+    """Return the width of the bins of a loss account that suits a picture, s."""
     return round_step(float(account.time[-1] - account.time[0]) / min(_BINS, account.time.size - 1))
 
 
 def within(account: LossAccount, window_s: tuple[float, float] | None) -> LossAccount:
-    """Cut a loss account to the time that is looked at.
-
-    Parameters
-    ----------
-    account
-        Of the pair.
-    window_s
-        Start and end, s; None for all of it.
-
-    Returns
-    -------
-    LossAccount
-        The whole one where the window holds fewer than two samples.
-    """
+    """Cut a loss account to the time that is looked at."""
     if window_s is None:
         return account
     inside = (account.time >= window_s[0] - 1e-9) & (account.time <= window_s[1] + 1e-9)

@@ -132,19 +132,7 @@ def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: The
 
 
 def packed(trace: go.Scatter, *, theme: Theme) -> dict[str, Any]:
-    """Return a trace as it is sent alone, its numbers packed as in a whole figure.
-
-    Parameters
-    ----------
-    trace
-        One of a figure that is shown already.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-    """
+    """Return a trace as it is sent alone, its numbers packed as in a whole figure."""
     traces: list[dict[str, Any]] = new_figure([trace], {}, colours=palette(theme)).to_plotly_json()["data"]
     return traces[0]
 

@@ -123,16 +123,6 @@ _COMPONENTS: Final[dict[Theme, dict[str, str]]] = {
 def component_colours(theme: Theme) -> dict[str, str]:
     """Return the colour of each component of the rating.
 
-    Parameters
-    ----------
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-        By component, ``#rrggbb``.
-
     Examples
     --------
     >>> sorted(component_colours("light")) == sorted(component_colours("dark"))

@@ -33,22 +33,7 @@ _LINE: Final = 1.2
 
 
 def draw_axes(figure: Any, across: Scale, ups: list[Scale], height: int) -> Iterator[str]:
-    """Draw grid, ticks and titles.
-
-    Parameters
-    ----------
-    figure
-        The figure.
-    across, ups
-        Its axes.
-    height
-        Of the drawing, px.
-
-    Yields
-    ------
-    str
-        Elements.
-    """
+    """Draw grid, ticks and titles."""
     font = figure.layout.font
     size = float(font.size)
     bottom = max(up.start for up in ups)
@@ -82,20 +67,7 @@ def draw_axes(figure: Any, across: Scale, ups: list[Scale], height: int) -> Iter
 
 
 def draw_legend(figure: Any, across: Scale) -> Iterator[str]:
-    """Draw the legend in one row above the panel.
-
-    Parameters
-    ----------
-    figure
-        The figure.
-    across
-        Its axis to the right.
-
-    Yields
-    ------
-    str
-        Elements.
-    """
+    """Draw the legend in one row above the panel."""
     layout = figure.layout
     named = [trace for trace in figure.data if trace.showlegend is not False and trace.name]
     if layout.showlegend is False or (len(named) < 2 and not layout.showlegend):
@@ -111,25 +83,7 @@ def draw_legend(figure: Any, across: Scale) -> Iterator[str]:
 
 
 def draw_shapes(figure: Any, across: Scale, up: Scale) -> Iterator[str]:
-    """Draw level lines and marked stretches.
-
-    Parameters
-    ----------
-    figure
-        The figure.
-    across, up
-        Its axes.
-
-    Yields
-    ------
-    str
-        Elements.
-
-    Raises
-    ------
-    SettingsError
-        A shape is neither line nor rectangle.
-    """
+    """Draw level lines and marked stretches."""
     for shape in figure.layout.shapes:
         level = shape.type == "line" and shape.y0 == shape.y1
         if level and not _is_shown(shape.y0, shape.yref, up):
@@ -147,20 +101,7 @@ def draw_shapes(figure: Any, across: Scale, up: Scale) -> Iterator[str]:
 
 
 def draw_annotations(figure: Any, across: Scale, up: Scale) -> Iterator[str]:
-    """Draw notes.
-
-    Parameters
-    ----------
-    figure
-        The figure.
-    across, up
-        Its axes.
-
-    Yields
-    ------
-    str
-        Elements.
-    """
+    """Draw notes."""
     anchors = {"left": "start", "right": "end"}
     for note in figure.layout.annotations:
         if not (_is_shown(note.x, note.xref, across) and _is_shown(note.y, note.yref, up)):

@@ -61,40 +61,13 @@ class Scale:
 
 
 def make_scale(layout: Any, values: Sequence[Any], *, start: float, end: float, tight: bool) -> Scale:
-    """Return the scale of an axis.
-
-    Parameters
-    ----------
-    layout
-        Of the axis in the figure: its range and ticks are kept.
-    values
-        Arrays that must find room where no range is set.
-    start, end
-        Of the panel, px.
-    tight
-        Whether the range ends with the values, as it does along time.
-
-    Returns
-    -------
-    Scale
-    """
+    """Return the scale of an axis."""
     low, high = _range(layout, values, tight=tight)
     return Scale(low=low, high=high, start=start, end=end, ticks=_ticks(layout, low, high), layout=layout)
 
 
 def nice_ticks(low: float, high: float, most: int) -> list[float]:
     """Return round values inside a range, at most so many and evenly spaced.
-
-    Parameters
-    ----------
-    low, high
-        Of the range.
-    most
-        Ticks.
-
-    Returns
-    -------
-    list of float
 
     Examples
     --------
@@ -148,18 +121,6 @@ _WIDTHS: Final = {"wide": 0.86, "narrow": 0.30, "usual": 0.56}
 def text_width(text: str, size: float) -> float:
     """Estimate how wide a text is, to place what stands beside it.
 
-    Parameters
-    ----------
-    text
-        One line.
-    size
-        Of the letters, px.
-
-    Returns
-    -------
-    float
-        In px. An estimate from three classes of letters (chosen here), not a measurement.
-
     Examples
     --------
     >>> text_width("mmm", 10.0) > text_width("iii", 10.0)
@@ -171,15 +132,6 @@ def text_width(text: str, size: float) -> float:
 
 def plain_lines(markup: str) -> list[str]:
     """Return the lines of a text as the drawing library takes it, without its markup.
-
-    Parameters
-    ----------
-    markup
-        With ``<br>`` between lines and ``&lt;`` for a sign that is meant.
-
-    Returns
-    -------
-    list of str
 
     Examples
     --------
@@ -199,28 +151,7 @@ def text_element(
     anchor: str = "start",
     turned: bool = False,
 ) -> str:
-    """Write one line of text.
-
-    Parameters
-    ----------
-    text
-        As it is to be read; it is escaped here.
-    x, y
-        Of its base line, px.
-    size
-        Of the letters, px.
-    colour
-        ``#rrggbb``.
-    anchor
-        ``start``, ``middle`` or ``end``.
-    turned
-        Whether it runs upwards.
-
-    Returns
-    -------
-    str
-        A ``text`` element.
-    """
+    """Write one line of text."""
     turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if turned else ""
     place = "" if anchor == "start" else f' text-anchor="{anchor}"'
     return (
@@ -236,17 +167,7 @@ _TENTHS: Final = 10
 
 
 def stroke(line: Any) -> str:
-    """Return colour, width and dashes of a line as attributes.
-
-    Parameters
-    ----------
-    line
-        Of a trace or shape: ``color``, ``width`` in px, ``dash``.
-
-    Returns
-    -------
-    str
-    """
+    """Return colour, width and dashes of a line as attributes."""
     word = line.dash or "solid"
     dashes = _DASHES.get(word, word.replace("px", "").replace(",", " "))
     told = f' stroke-dasharray="{escape(dashes)}"' if dashes else ""
@@ -285,27 +206,7 @@ def path_data(x: Floats, y: Floats) -> str:
 
 
 def draw_scatter(trace: Any, before: tuple[Floats, Floats] | None, across: Scale, up: Scale) -> Iterator[str]:
-    """Draw lines, the fill under or between them, marks and texts.
-
-    Parameters
-    ----------
-    trace
-        Of the figure.
-    before
-        Points of the trace before it on the same axes, px, up to which ``tonexty`` fills.
-    across, up
-        Its axes.
-
-    Yields
-    ------
-    str
-        Elements.
-
-    Raises
-    ------
-    SettingsError
-        The trace is filled in a way that has no static drawing.
-    """
+    """Draw lines, the fill under or between them, marks and texts."""
     x, y = points_of(trace, across, up)
     if trace.fill not in _FILLS:
         raise SettingsError(f"a curve filled '{trace.fill}' has no static drawing", where="figure")
@@ -332,20 +233,7 @@ def points_of(trace: Any, across: Scale, up: Scale) -> tuple[Floats, Floats]:
 
 
 def draw_bars(traces: list[Any], across: Scale, up: Scale) -> Iterator[str]:
-    """Draw bars that stand on each other.
-
-    Parameters
-    ----------
-    traces
-        Of the figure, the lowest first, all at the same places.
-    across, up
-        Their axes.
-
-    Yields
-    ------
-    str
-        Elements.
-    """
+    """Draw bars that stand on each other."""
     heights = np.zeros(len(traces[0].x))
     for trace in traces:
         half = float(trace.width) / 2
@@ -360,29 +248,7 @@ def draw_bars(traces: list[Any], across: Scale, up: Scale) -> Iterator[str]:
 
 
 def mark(symbol: str, x: float, y: float, size: float, colour: str) -> str:
-    """Draw one mark.
-
-    Parameters
-    ----------
-    symbol
-        ``circle`` or ``diamond``.
-    x, y
-        Its middle, px.
-    size
-        Its width, px.
-    colour
-        ``#rrggbb``.
-
-    Returns
-    -------
-    str
-        An element.
-
-    Raises
-    ------
-    SettingsError
-        Another symbol.
-    """
+    """Draw one mark."""
     half = size / 2
     if symbol == "circle":
         return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:.1f}" fill="{escape(colour)}"/>'

@@ -173,19 +173,7 @@ def sensitivity_figure(said: Sensitivity, *, theme: Theme = "light") -> go.Figur
 
 
 def screening_figure(said: Screening, *, theme: Theme = "light") -> go.Figure:
-    """Draw the mean absolute effect of each parameter with its interval, the strongest on top.
-
-    Parameters
-    ----------
-    said
-        Screening on the runs themselves.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-    """
+    """Draw the mean absolute effect of each parameter with its interval, the strongest on top."""
     colours = palette(theme)
     order = np.argsort(said.mean_size, kind="stable")
     half = said.mean_size_half_width[order]
@@ -201,20 +189,7 @@ def screening_figure(said: Screening, *, theme: Theme = "light") -> go.Figure:
 
 
 def movers_figure(said: Sequence[Sensitivity], *, theme: Theme = "light") -> go.Figure:
-    """Draw which parameter moves which outcome: total indices as a table of shades.
-
-    Parameters
-    ----------
-    said
-        One an outcome, for instance the components of every channel; all of the same parameters.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-        Outcomes from top to bottom in the given order; the number stands in each field of 0.05 or more.
-    """
+    """Draw which parameter moves which outcome: total indices as a table of shades."""
     colours = palette(theme)
     rows = list(reversed(said))
     shares = np.array([one.indices.total for one in rows])

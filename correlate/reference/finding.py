@@ -137,17 +137,6 @@ class Finding:
 def counted(count: int, one: str, many: str = "") -> str:
     """Return a number with its noun.
 
-    Parameters
-    ----------
-    count
-        How many.
-    one, many
-        The noun; an s is added where the plural is left out.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> counted(1, "spike"), counted(2, "stretch", "stretches")
@@ -157,17 +146,7 @@ def counted(count: int, one: str, many: str = "") -> str:
 
 
 def worst_first(finding: Finding) -> tuple[int, str, str, int]:
-    """Return a sort key: severity, then test, channel and kind.
-
-    Parameters
-    ----------
-    finding
-        Any finding.
-
-    Returns
-    -------
-    tuple
-    """
+    """Return a sort key: severity, then test, channel and kind."""
     return SEVERITIES.index(finding.severity), finding.file, finding.channel, KINDS.index(finding.kind)
 
 

@@ -23,23 +23,6 @@ if TYPE_CHECKING:
 def bridge(signal: Signal, spans_s: Sequence[tuple[float, float]]) -> Signal:
     """Replace the samples of spans by a straight line between their neighbours.
 
-    Parameters
-    ----------
-    signal
-        Any signal.
-    spans_s
-        First and last time of each span, s.
-
-    Returns
-    -------
-    Signal
-        Its history gains ``"bridge"`` with the spans and the number of samples replaced.
-
-    Raises
-    ------
-    SignalError
-        A span lies outside the signal or at one of its ends, where there is nothing to bridge from.
-
     Examples
     --------
     >>> from correlate.signal import Signal
@@ -67,25 +50,6 @@ def bridge(signal: Signal, spans_s: Sequence[tuple[float, float]]) -> Signal:
 
 def remove_drift(signal: Signal, *, start_s: float, end_s: float, slope_kept_per_s: float = 0.0) -> Signal:
     """Subtract the line through a window before the event, extended over the whole signal.
-
-    Parameters
-    ----------
-    signal
-        Any signal.
-    start_s, end_s
-        Window, s.
-    slope_kept_per_s
-        Slope that belongs to the physics of the test, in the unit of the signal per s; it stays.
-
-    Returns
-    -------
-    Signal
-        Its history gains ``"remove drift"`` with the window and the line.
-
-    Raises
-    ------
-    SignalError
-        The window holds fewer than three samples of the signal.
 
     Examples
     --------
@@ -115,25 +79,7 @@ def remove_drift(signal: Signal, *, start_s: float, end_s: float, slope_kept_per
 
 
 def set_sampling_interval(signal: Signal, *, step_s: float) -> Signal:
-    """State another sampling interval; the samples and the time of the first one stay.
-
-    Parameters
-    ----------
-    signal
-        Any signal.
-    step_s
-        The interval the recorder used, s.
-
-    Returns
-    -------
-    Signal
-        Its history gains ``"set sampling interval"`` with both intervals.
-
-    Raises
-    ------
-    SettingsError
-        The interval is not above zero.
-    """
+    """State another sampling interval; the samples and the time of the first one stay."""
     if not (math.isfinite(step_s) and step_s > 0):
         raise SettingsError(f"the sampling interval is {step_s!r} s", remedy="give a number above zero")
     settings = {"step_before_s": signal.step_s, "step_s": step_s}
@@ -141,25 +87,7 @@ def set_sampling_interval(signal: Signal, *, step_s: float) -> Signal:
 
 
 def divide_by_factor(signal: Signal, *, factor: float) -> Signal:
-    """Divide the samples by a factor between units; the unit stays as it is written.
-
-    Parameters
-    ----------
-    signal
-        Any signal.
-    factor
-        Not zero.
-
-    Returns
-    -------
-    Signal
-        Its history gains ``"divide by factor"``.
-
-    Raises
-    ------
-    SettingsError
-        The factor is zero or not finite.
-    """
+    """Divide the samples by a factor between units; the unit stays as it is written."""
     if not math.isfinite(factor) or factor == 0:
         raise SettingsError(f"the factor is {factor!r}", remedy="give a number that is not zero")
     return signal.then(Step("divide by factor", {"factor": factor}), samples=signal.samples / factor)
@@ -285,17 +213,7 @@ def repair_recording(
 
 
 def repair_lines(signal: Signal) -> list[str]:
-    """Return the accepted repairs of a signal as lines of text.
-
-    Parameters
-    ----------
-    signal
-        Any signal.
-
-    Returns
-    -------
-    list of str
-    """
+    """Return the accepted repairs of a signal as lines of text."""
     lines = []
     for accepted, step in zip(signal.history, signal.history[1:], strict=False):
         if accepted.name == ACCEPT_STEP:

@@ -144,25 +144,6 @@ def rated_against_the_others(
 ) -> tuple[Rating, ...]:
     r"""Rate each repeat against the mean of the others.
 
-    Parameters
-    ----------
-    treated
-        Conditioned by the recipe, not yet cut to its interval; at least two.
-    recipe
-        Its interval is used.
-    settings
-        As for the model.
-
-    Returns
-    -------
-    tuple of Rating
-        One a repeat.
-
-    Raises
-    ------
-    SignalError
-        They cannot be compared.
-
     Notes
     -----
     With repeats that scatter independently by a variance :math:`\sigma^2`, a repeat differs from the mean of
@@ -178,26 +159,7 @@ def rated_against_the_others(
 def rated_against_the_mean(
     treated: Sequence[Signal], candidate: Signal, recipe: Recipe, settings: RatingSettings | None = None
 ) -> Rating:
-    """Rate a curve against the mean of repeats.
-
-    Parameters
-    ----------
-    treated
-        Repeats, conditioned by the recipe.
-    candidate
-        A model or a further repeat, conditioned likewise.
-    recipe, settings
-        As for the model.
-
-    Returns
-    -------
-    Rating
-
-    Raises
-    ------
-    SignalError
-        They cannot be compared.
-    """
+    """Rate a curve against the mean of repeats."""
     mean = mean_signal(treated, [one.source.file for one in treated])
     return rate(pair_conditioned(mean, candidate.in_unit(mean.unit), recipe).pair, settings)
 

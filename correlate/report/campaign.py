@@ -60,23 +60,7 @@ COLUMNS: Final = (
 
 
 def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
-    """Return everything that came of scoring as JSON text.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    stored
-        Its ratings and what they stand on.
-    releases
-        The numbers made from them.
-
-    Returns
-    -------
-    str
-        Keys ``campaign, file_sha256, version, measure, repeats, missing, releases, evidence, pairs, unrated,
-        unpaired``.
-    """
+    """Return everything that came of scoring as JSON text."""
     scores = stored.scores
     content = {
         "campaign": campaign.title,
@@ -95,19 +79,7 @@ def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[Rel
 
 
 def release_object(release: ReleaseScore) -> dict[str, Any]:
-    """Return the tree of a release as plain values.
-
-    Parameters
-    ----------
-    release
-        Its numbers.
-
-    Returns
-    -------
-    dict
-        Keys ``release, training, held_out, regions``; each number with ``overall, grade, weight, rated,
-        expected, lowest, highest, spread, repeats, by_repeat, estimate, worst, best, parts``.
-    """
+    """Return the tree of a release as plain values."""
     return {
         "release": release.release,
         "training": _score_object(release.training),
@@ -117,18 +89,7 @@ def release_object(release: ReleaseScore) -> dict[str, Any]:
 
 
 def pairs_csv(records: Iterable[PairRecord]) -> str:
-    """Return one line per rated pair, with a heading.
-
-    Parameters
-    ----------
-    records
-        Rated pairs.
-
-    Returns
-    -------
-    str
-        Comma-separated, decimal points, LF. Measures beside the rating follow as further columns.
-    """
+    """Return one line per rated pair, with a heading."""
     listed = list(records)
     also = list(dict.fromkeys(name for record in listed for name in record.ingredients.get("also", {})))
     text = io.StringIO()
@@ -143,19 +104,7 @@ def pairs_csv(records: Iterable[PairRecord]) -> str:
 
 
 def changes_json(before: str, after: str, changes: Iterable[Change]) -> str:
-    """Return the comparison of two releases as JSON text.
-
-    Parameters
-    ----------
-    before, after
-        Names of the releases.
-    changes
-        What changed.
-
-    Returns
-    -------
-    str
-    """
+    """Return the comparison of two releases as JSON text."""
     listed = [
         {
             **asdict(change),
@@ -173,35 +122,12 @@ def changes_json(before: str, after: str, changes: Iterable[Change]) -> str:
 
 
 def estimate_object(estimate: Estimate) -> dict[str, float | int]:
-    """Return an estimate with its 95 % interval as plain values.
-
-    Parameters
-    ----------
-    estimate
-        Of a mean or a difference.
-
-    Returns
-    -------
-    dict
-        Keys ``value, standard_error, degrees, count, lower, upper``.
-    """
+    """Return an estimate with its 95 % interval as plain values."""
     return {**asdict(estimate), "lower": estimate.lower(), "upper": estimate.upper()}
 
 
 def gate_junit(release: str, checks: Sequence[Check]) -> str:
-    """Return the checks of the gate as JUnit XML, the form that build pipelines read.
-
-    Parameters
-    ----------
-    release
-        That was checked.
-    checks
-        With their reasons.
-
-    Returns
-    -------
-    str
-    """
+    """Return the checks of the gate as JUnit XML, the form that build pipelines read."""
     failed = sum(not check.is_passed for check in checks)
     suite = ET.Element(
         "testsuite",
@@ -229,7 +155,7 @@ def _score_object(score: Score) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelSummary:
+class ChannelAverages:
     """Means over the repeats of one channel, and the range of the overall rating.
 
     Attributes
@@ -260,19 +186,8 @@ class ChannelSummary:
     grade: Grade
 
 
-def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelSummary]:
-    """Group rated pairs by release, load case and channel and average over the repeats.
-
-    Parameters
-    ----------
-    rated
-        Pairs with their scores.
-
-    Returns
-    -------
-    list of ChannelSummary
-        In the order in which each channel first appears.
-    """
+def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelAverages]:
+    """Group rated pairs by release, load case and channel and average over the repeats."""
     groups: dict[tuple[str, str, str], list[PairScore]] = {}
     for pair, score in rated:
         key = (pair.release.name, pair.load_case.name, pair.channel.words)
@@ -280,7 +195,7 @@ def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelSu
     return [_one(key, scores) for key, scores in groups.items()]
 
 
-def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelSummary:
+def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelAverages:
     values = np.array(
         [
             (s.rating.corridor, s.rating.phase, s.rating.magnitude, s.rating.slope, s.rating.overall)
@@ -289,7 +204,7 @@ def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelSummary:
     )
     corridor, phase, magnitude, slope, overall = (float(mean) for mean in values.mean(axis=0))
     release, load_case, channel = key
-    return ChannelSummary(
+    return ChannelAverages(
         release=release,
         load_case=load_case,
         channel=channel,
@@ -309,17 +224,7 @@ NONE = "–"
 
 
 def print_scores(console: Console, stored: StoredScores, releases: Sequence[ReleaseScore]) -> None:
-    """Print every release from its load cases down to its channels, and what it stands on.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    stored
-        Ratings, what could not be rated, and the evidence of each release.
-    releases
-        The numbers made from them.
-    """
+    """Print every release from its load cases down to its channels, and what it stands on."""
     scores = stored.scores
     for release in releases:
         console.print(_release_table(release))
@@ -333,15 +238,7 @@ def print_scores(console: Console, stored: StoredScores, releases: Sequence[Rele
 
 
 def print_overview(console: Console, releases: Sequence[ReleaseScore]) -> None:
-    """Print one line per load case and body region, one column per release.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    releases
-        The numbers of each, of one campaign.
-    """
+    """Print one line per load case and body region, one column per release."""
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("rating and grade", min_width=24)
     for release in releases:
@@ -371,19 +268,7 @@ def _alike(scores: Sequence[Score], indent: str) -> list[tuple[str, list[Score]]
 
 
 def print_changes(console: Console, before: str, after: str, changes: Iterable[Change], *, top: int) -> None:
-    """Print what changed between two releases, the biggest first within each kind.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    before, after
-        Names of the releases.
-    changes
-        What changed.
-    top
-        Maximum number of lines per table.
-    """
+    """Print what changed between two releases, the biggest first within each kind."""
     table = Table(box=None, padding=(0, 1, 0, 0))
     table.add_column("where", overflow="fold", min_width=16)
     for heading in (before, after, "change"):
@@ -412,17 +297,7 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
 
 
 def print_checks(console: Console, release: str, checks: Sequence[Check]) -> None:
-    """Print the verdict of the gate and every reason against the release.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    release
-        That was checked.
-    checks
-        With their reasons.
-    """
+    """Print the verdict of the gate and every reason against the release."""
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
         console.print(Text(f"{check.name}: {check.reason}"))

@@ -32,18 +32,7 @@ _HEAD = """\
 
 
 def check_object(outcome: CheckOutcome) -> dict[str, Any]:
-    """Return the outcome of a check as plain values.
-
-    Parameters
-    ----------
-    outcome
-        Of the check.
-
-    Returns
-    -------
-    dict
-        Keys ``counts, findings, waived, unused_waivers, channels, load_cases, version``.
-    """
+    """Return the outcome of a check as plain values."""
     return {
         "counts": {severity: outcome.count(severity) for severity in SEVERITIES},
         "findings": [_finding(finding) for finding in outcome.findings],
@@ -60,33 +49,12 @@ def check_object(outcome: CheckOutcome) -> dict[str, Any]:
 
 
 def check_json(outcome: CheckOutcome) -> str:
-    """Return the outcome of a check as JSON text.
-
-    Parameters
-    ----------
-    outcome
-        Of the check.
-
-    Returns
-    -------
-    str
-    """
+    """Return the outcome of a check as JSON text."""
     return json.dumps(check_object(outcome), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def repairs_toml(outcome: CheckOutcome) -> str:
-    """Return the proposed repairs as a TOML file in which they can be accepted.
-
-    Parameters
-    ----------
-    outcome
-        Of the check.
-
-    Returns
-    -------
-    str
-        One ``[[repair]]`` a proposal, with an empty ``accepted_by``.
-    """
+    """Return the proposed repairs as a TOML file in which they can be accepted."""
     entries = [_HEAD]
     for finding in outcome.findings:
         if finding.repair is None:
@@ -139,15 +107,7 @@ CHECK_CAUTION: Final = (
 
 
 def print_check(console: Console, outcome: CheckOutcome) -> None:
-    """Print the findings, worst first, and one line of counts.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    outcome
-        Of the check.
-    """
+    """Print the findings, worst first, and one line of counts."""
     for finding in outcome.findings:
         console.print(_head(finding))
         for words in _lines(finding):

@@ -31,19 +31,7 @@ if TYPE_CHECKING:
 
 
 def qualification_json(found: Sequence[Qualification]) -> str:
-    """Return recordings against the windows of one test as JSON text.
-
-    Parameters
-    ----------
-    found
-        At least one, all against the same windows.
-
-    Returns
-    -------
-    str
-        Keys ``device, test, source, checked, data, caution, version``; of every entry of ``data`` keys
-        ``file, passed, quantities, signals``.
-    """
+    """Return recordings against the windows of one test as JSON text."""
     window = found[0].window
     return _text(
         {
@@ -67,20 +55,7 @@ def qualification_json(found: Sequence[Qualification]) -> str:
 
 
 def criteria_json(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> str:
-    """Return the criteria of a test, its repeats and a model as JSON text.
-
-    Parameters
-    ----------
-    repeats
-        At least one.
-    candidate
-        Of the model; None without one.
-
-    Returns
-    -------
-    str
-        Keys ``device, repeats, candidate, comparison, limits, caution, version``.
-    """
+    """Return the criteria of a test, its repeats and a model as JSON text."""
     device = repeats[0].device
     compared = () if candidate is None else compare_recorded(repeats, candidate)
     return _text(
@@ -125,15 +100,7 @@ def _text(content: dict[str, Any]) -> str:
 
 
 def print_qualification(console: Console, found: Sequence[Qualification]) -> None:
-    """Print recordings against the windows of one test: a row a quantity, a column a recording.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    found
-        At least one, all against the same windows.
-    """
+    """Print recordings against the windows of one test: a row a quantity, a column a recording."""
     window = found[0].window
     console.print(f"{window.device}: {window.test}", style="bold")
     console.print(f"windows: {window.provenance}")
@@ -156,15 +123,7 @@ def print_qualification(console: Console, found: Sequence[Qualification]) -> Non
 
 
 def print_windows(console: Console, windows: Iterable[Window]) -> None:
-    """Print which devices and tests have windows, and how far each was checked.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    windows
-        In the order to print them.
-    """
+    """Print which devices and tests have windows, and how far each was checked."""
     table = _table("device", "test", "windows", "source")
     for window in windows:
         table.add_row(window.device, window.test, str(len(window.limits)), window.provenance)
@@ -175,17 +134,7 @@ def print_windows(console: Console, windows: Iterable[Window]) -> None:
 def print_criteria(
     console: Console, repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None
 ) -> None:
-    """Print the criteria of a test, in each repeat and in the model, with errors and published limits.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    repeats
-        At least one.
-    candidate
-        Of the model; None without one.
-    """
+    """Print the criteria of a test, in each repeat and in the model, with errors and published limits."""
     device = repeats[0].device
     console.print(f"{device.name}; constants: {device.source}")
     console.print(_values_table(repeats, candidate))
@@ -206,16 +155,6 @@ def print_criteria(
 def column_names(paths: Sequence[str]) -> list[str]:
     """Return short names of recordings that tell them apart.
 
-    Parameters
-    ----------
-    paths
-        Of the recordings.
-
-    Returns
-    -------
-    list of str
-        File or folder without ending, and as many folders before it as it takes.
-
     Examples
     --------
     >>> column_names(["releases/A1/knee.csv", "releases/A2/knee.csv"]), column_names(["lab/KI01"])
@@ -232,15 +171,6 @@ def column_names(paths: Sequence[str]) -> list[str]:
 def significant(value: float) -> str:
     """Return a number with about four significant digits and no exponent.
 
-    Parameters
-    ----------
-    value
-        Any finite number.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> significant(1150.11), significant(0.80417), significant(-61.776), significant(10000.0)
@@ -253,15 +183,6 @@ def significant(value: float) -> str:
 
 def unit_words(unit: str) -> str:
     """Return a unit for people; nothing for a plain number.
-
-    Parameters
-    ----------
-    unit
-        Of a value.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

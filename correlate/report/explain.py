@@ -60,19 +60,7 @@ MOST_STRETCHES = 3
 
 
 def pair_explanation_json(found: PairExplanation) -> str:
-    """Return the explanation of a pair as JSON text.
-
-    Parameters
-    ----------
-    found
-        The explanation.
-
-    Returns
-    -------
-    str
-        The rating under ``pair`` as `correlate pair --json` gives it; beside it ``account,
-        model_is_zero, what_if, suspects, differences, hints_wait, hints, version``.
-    """
+    """Return the explanation of a pair as JSON text."""
     content = {
         "pair": pair_object(found.score),
         "account": _account(found.account, with_bins=True),
@@ -88,21 +76,7 @@ def pair_explanation_json(found: PairExplanation) -> str:
 
 
 def explanation_json(campaign: Campaign, found: Explanation) -> str:
-    """Return the explanation of a release as JSON text.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    found
-        The explanation.
-
-    Returns
-    -------
-    str
-        Keys ``campaign, file_sha256, version, release, measure, overall, by_load_case, by_component, costs,
-        channels, unrated, unrated_load_cases, unrated_pairs, load_cases, held_out, held_out_costs``.
-    """
+    """Return the explanation of a release as JSON text."""
     content = {
         "campaign": campaign.title,
         "file_sha256": campaign.sha256,
@@ -201,15 +175,7 @@ MOST_HINTS: Final = 2
 
 
 def print_explanation(console: Console, found: Explanation) -> None:
-    """Print which channels cost a release most, and what may lie behind it.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    found
-        The explanation.
-    """
+    """Print which channels cost a release most, and what may lie behind it."""
     of = "" if found.measure == "iso18571" else f" by {found.measure}"
     words = f"Release {found.release}: rating {found.overall:.3f}{of}, {points(1.0 - found.overall)} lost"
     console.print(words + _missing(found), style="bold", markup=False)
@@ -236,42 +202,20 @@ def print_explanation(console: Console, found: Explanation) -> None:
 
 
 def print_heading(console: Console, words: str) -> None:
-    """Print the heading of a section, an empty line above it.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    words
-        Of the heading.
-    """
+    """Print the heading of a section, an empty line above it."""
     console.print()
     console.print(words, style="bold")
 
 
 def print_cautions(console: Console) -> None:
-    """Print what suspects, hints and ratings do not say.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    """
+    """Print what suspects, hints and ratings do not say."""
     console.print()
     console.print(HINT_CAUTION, style="dim")
     console.print(CAUTION, style="dim")
 
 
 def print_gaps(console: Console, gaps: Sequence[Unrated]) -> None:
-    """Print the pairs that could not be rated, those of one reason together.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    gaps
-        The pairs, with the reason that names the file.
-    """
+    """Print the pairs that could not be rated, those of one reason together."""
     if not gaps:
         return
     console.print(f"Not rated: {len(gaps)} {'pair' if len(gaps) == 1 else 'pairs'}", style="bold")
@@ -284,15 +228,7 @@ def print_gaps(console: Console, gaps: Sequence[Unrated]) -> None:
 
 
 def print_indented(console: Console, words: str) -> None:
-    """Print a text two columns in, wrapped there.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    words
-        The text.
-    """
+    """Print a text two columns in, wrapped there."""
     console.print(Padding(Text(words), (0, 0, 0, 2)))
 
 
@@ -403,17 +339,7 @@ NONE: Final = "–"
 
 
 def print_pair_explanation(console: Console, found: PairExplanation, *, top: int) -> None:
-    """Print where one pair loses its rating and what may lie behind it.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    found
-        The explanation.
-    top
-        Most lines of a table.
-    """
+    """Print where one pair loses its rating and what may lie behind it."""
     score, title = found.score, channel_title(found.score.reference.channel)
     console.print(
         f"{title} against {score.candidate.channel}: {_headline(found)}",

@@ -44,19 +44,6 @@ if TYPE_CHECKING:
 def pair_html(score: PairScore, title: str) -> str:
     """Write a pair as a page: rating, figure, settings, inputs and every step of both signals.
 
-    Parameters
-    ----------
-    score
-        From ``score_pair``.
-    title
-        Heading of the page.
-
-    Returns
-    -------
-    str
-        A whole HTML document, typeface and drawing library inside. A content policy in the page forbids
-        every request.
-
     Notes
     -----
     Every text that comes from a file is escaped. The page shows the numbers of ``score`` and computes none.
@@ -77,20 +64,7 @@ def pair_html(score: PairScore, title: str) -> str:
 
 
 def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str) -> str:
-    """Write the pairs of a campaign as a page: a table of means, and of each channel the lowest-rated repeat.
-
-    Parameters
-    ----------
-    rated
-        Pairs with their scores.
-    title
-        Heading of the page.
-
-    Returns
-    -------
-    str
-        A whole HTML document like that of :func:`pair_html`.
-    """
+    """Return a campaign as a page: a table of means, and the lowest-rated repeat of each channel."""
     groups: dict[tuple[str, str, str], list[tuple[CampaignPair, PairScore]]] = {}
     for pair, score in rated:
         key = (pair.release.name, pair.load_case.name, pair.channel.name)
@@ -105,20 +79,7 @@ def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str
 
 
 def render_page(template: str, **content: Any) -> str:
-    """Fill a template that lies in this folder.
-
-    Parameters
-    ----------
-    template
-        Name of the file.
-    **content
-        What it shows; colours, typeface, caution, version and drawing library are added.
-
-    Returns
-    -------
-    str
-        A whole HTML document. Texts are escaped unless the template says that they are markup.
-    """
+    """Fill a template that lies in this folder."""
     return (
         _environment()
         .get_template(template)
@@ -211,23 +172,7 @@ MOST_FIGURES: Final = 40
 
 
 def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = None) -> str:
-    """Write a check as a page: findings with evidence and picture, figures of every channel.
-
-    Parameters
-    ----------
-    outcome
-        Of the check.
-    title
-        Heading.
-    curves
-        Returns the channel of a finding and the same channel in other repeats; None for a page without
-        pictures.
-
-    Returns
-    -------
-    str
-        A whole HTML document. Every text that comes from a file is escaped.
-    """
+    """Write a check as a page: findings with evidence and picture, figures of every channel."""
     return render_page(
         "check.html",
         title=title,
@@ -271,20 +216,7 @@ def _number(value: float | str) -> str:
 
 
 def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
-    """Write repeats as a page: one picture a channel, with scatter, ceiling and the model's rating.
-
-    Parameters
-    ----------
-    channels
-        One or more.
-    title
-        Heading.
-
-    Returns
-    -------
-    str
-        A whole HTML document. Every text that comes from a file is escaped.
-    """
+    """Write repeats as a page: one picture a channel, with scatter, ceiling and the model's rating."""
     return render_page(
         "repeats.html", title=title, channels=[_channel_section(channel) for channel in channels]
     )

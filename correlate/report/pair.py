@@ -23,24 +23,11 @@ if TYPE_CHECKING:
 
     from correlate.campaign import PairScore
     from correlate.metrics import Evaluation, Measure
-    from correlate.report.campaign import ChannelSummary
+    from correlate.report.campaign import ChannelAverages
 
 
 def pair_object(score: PairScore) -> dict[str, Any]:
-    """Return the rating with its inputs, settings and version as plain values.
-
-    Parameters
-    ----------
-    score
-        A rated pair.
-
-    Returns
-    -------
-    dict
-        Keys ``overall, grade, corridor, phase, magnitude, slope, shift_s, samples, settings, inputs, flags,
-        ingredients, version``. ``settings`` holds ``conditioning`` and ``rating``, ``inputs`` holds
-        ``reference`` and ``candidate``. A positive ``shift_s`` means that the candidate is late.
-    """
+    """Return the rating with its inputs, settings and version as plain values."""
     rating = score.rating
     return {
         "overall": rating.overall,
@@ -60,33 +47,12 @@ def pair_object(score: PairScore) -> dict[str, Any]:
 
 
 def pair_json(score: PairScore) -> str:
-    """Return the rating as JSON text.
-
-    Parameters
-    ----------
-    score
-        A rated pair.
-
-    Returns
-    -------
-    str
-    """
+    """Return the rating as JSON text."""
     return json.dumps(pair_object(score), indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def also_object(evaluations: Sequence[Evaluation]) -> dict[str, Any]:
-    """Return what measures say as plain values for JSON.
-
-    Parameters
-    ----------
-    evaluations
-        One a measure.
-
-    Returns
-    -------
-    dict
-        By name of the measure: ``value``, its ``parts`` and, where it refuses, ``reason``.
-    """
+    """Return what measures say as plain values for JSON."""
     return {
         one.measure: {
             "value": one.value,
@@ -99,33 +65,13 @@ def also_object(evaluations: Sequence[Evaluation]) -> dict[str, Any]:
 
 
 def pair_json_with(score: PairScore, evaluations: Sequence[Evaluation]) -> str:
-    """Return a rating as JSON text, further measures under the key ``also``.
-
-    Parameters
-    ----------
-    score
-        A rated pair.
-    evaluations
-        One a measure; the key is there even when there are none.
-
-    Returns
-    -------
-    str
-    """
+    """Return a rating as JSON text, further measures under the key ``also``."""
     content = {**pair_object(score), "also": plain(also_object(evaluations))}
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
 
 
 def print_also(console: Console, evaluations: Sequence[Evaluation]) -> None:
-    """Print one line per measure: its number, which number is best, its parts.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    evaluations
-        One a measure.
-    """
+    """Print one line per measure: its number, which number is best, its parts."""
     table = Table(box=None, padding=(0, 2, 0, 0))
     table.add_column("measure")
     table.add_column("value", justify="right")
@@ -167,15 +113,7 @@ AXIS_END: Final = 8
 
 
 def print_pair(console: Console, score: PairScore) -> None:
-    """Print the rating of one pair: what was compared, the scores, a sketch, a caution.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    score
-        A rated pair.
-    """
+    """Print the rating of one pair: what was compared, the scores, a sketch, a caution."""
     rating = score.rating
     console.print(_inputs(score))
     table = Table(box=None, padding=(0, 2, 0, 0))
@@ -199,20 +137,7 @@ def print_pair(console: Console, score: PairScore) -> None:
 
 
 def sketch(score: PairScore, *, width: int) -> str:
-    """Draw both curves with characters: the test as a line, the model as crosses.
-
-    Parameters
-    ----------
-    score
-        A rated pair.
-    width
-        Columns of the terminal.
-
-    Returns
-    -------
-    str
-        Without colours, so that it can be copied into a mail.
-    """
+    """Draw both curves with characters: the test as a line, the model as crosses."""
     pair = score.rating.pair
     time = pair.time * 1e3
     columns = max(20, width - LABEL_WIDTH - AXIS_END)
@@ -235,16 +160,8 @@ def sketch(score: PairScore, *, width: int) -> str:
     return f"{drawn}\n{'':{LABEL_WIDTH - 2}}line: test   x: model"
 
 
-def print_summary(console: Console, summaries: Iterable[ChannelSummary]) -> None:
-    """Print one line per channel: the mean rating over the repeats with its range.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    summaries
-        Channels in the order to print them.
-    """
+def print_summary(console: Console, summaries: Iterable[ChannelAverages]) -> None:
+    """Print one line per channel: the mean rating over the repeats with its range."""
     table = Table(box=None, padding=(0, 2, 0, 0))
     for heading in ("release", "load case", "channel"):
         table.add_column(heading)

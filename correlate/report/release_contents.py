@@ -146,29 +146,7 @@ def case_part(
     numbers: CaseNumbers,
     yardsticks: Yardsticks,
 ) -> CasePart:
-    """Read the curves of a load case and put its numbers beside them.
-
-    Parameters
-    ----------
-    campaign, release
-        Whose.
-    score
-        Of the load case.
-    numbers
-        Of all load cases.
-    yardsticks
-        Criteria and windows that are asked for.
-
-    Returns
-    -------
-    CasePart
-
-    Raises
-    ------
-    CorrelateError
-        A load case names tests that are not there, or a test cannot be read where criteria or windows are
-        asked for.
-    """
+    """Read the curves of a load case and put its numbers beside them."""
     load_case = campaign.load_case(score.name)
     case = CaseEvaluation(campaign, load_case)
     leaves = dict(_leaves(score))
@@ -302,29 +280,7 @@ class ReleaseContents:
 def rated_releases(
     campaign: Campaign, records: Iterable[PairRecord], release: str, baseline: str
 ) -> list[str]:
-    """Return the release in question and, where there is one, the release it is compared with.
-
-    Parameters
-    ----------
-    campaign
-        Its releases.
-    records
-        What is rated.
-    release
-        Its name; the last rated one when empty.
-    baseline
-        Name of the other; the rated one before it when empty.
-
-    Returns
-    -------
-    list of str
-        One name or two.
-
-    Raises
-    ------
-    SettingsError
-        A release is unknown or not rated, or the two are one.
-    """
+    """Return the release in question and, where there is one, the release it is compared with."""
     board = scoreboard(campaign, release_scores(campaign, records), release=release, against=baseline)
     if board.against == board.release:
         raise SettingsError(
@@ -334,26 +290,7 @@ def rated_releases(
 
 
 def present_scores(campaign: Campaign, records: Sequence[PairRecord], names: Sequence[str]) -> CampaignScores:
-    """Return the ratings of releases, after a look at whether they are those of the present data.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    records
-        What is kept.
-    names
-        Of the releases.
-
-    Returns
-    -------
-    CampaignScores
-
-    Raises
-    ------
-    SettingsError
-        Data, settings or program are no longer those of the ratings.
-    """
+    """Return the ratings of releases, after a look at whether they are those of the present data."""
     scores = score_campaign(
         campaign, releases=names, known={record.key: record for record in records}, workers=1
     )
@@ -375,30 +312,7 @@ def release_contents(
     yardsticks: Yardsticks,
     day: date,
 ) -> ReleaseContents:
-    """Gather what the document of a release says.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    kept
-        What the store holds of it.
-    names
-        From :func:`rated_releases`.
-    yardsticks
-        Criteria and windows to hold tests and model against.
-    day
-        Date of the document.
-
-    Returns
-    -------
-    ReleaseContents
-
-    Raises
-    ------
-    CorrelateError
-        The ratings are not those of the present data, or data cannot be read.
-    """
+    """Gather what the document of a release says."""
     scores = present_scores(campaign, kept.records, names)
     present = current_pairs(kept.records, kept.evidence)
     others = [record for record in present if record.release not in names]

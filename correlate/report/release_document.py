@@ -58,22 +58,7 @@ SECTIONS: Final = (
 
 
 def release_html(contents: ReleaseContents, *, pages: Mapping[str, int] | None = None) -> str:
-    """Write the document of a release.
-
-    Parameters
-    ----------
-    contents
-        What it says.
-    pages
-        Number of the printed page on which each name of a section begins, for the list of contents; left
-        out for reading on a screen.
-
-    Returns
-    -------
-    str
-        A whole HTML document with static vector drawings. The same contents give the same text. Every text
-        that comes from a file is escaped; a content policy in the page forbids every request and script.
-    """
+    """Write the document of a release."""
     board = contents.board
     return render_page(
         "release.html",
@@ -274,18 +259,7 @@ _DATES: Final = re.compile(rb"/(CreationDate|ModDate) \(D:\d{14}[^)]*\)")
 
 
 def find_browser() -> str:
-    """Return the program that prints.
-
-    Returns
-    -------
-    str
-        Its path.
-
-    Raises
-    ------
-    FormatError
-        There is none on this machine.
-    """
+    """Return the program that prints."""
     for name in BROWSERS:
         found = shutil.which(name)
         if found is not None:
@@ -299,25 +273,6 @@ def find_browser() -> str:
 
 def release_pdf(page: Callable[[Mapping[str, int]], str], *, day: date, browser: str) -> bytes:
     """Print the document of a release.
-
-    Parameters
-    ----------
-    page
-        Returns the document with given page numbers in its list of contents.
-    day
-        Date of the document, which the file gives as its own.
-    browser
-        From :func:`find_browser`.
-
-    Returns
-    -------
-    bytes
-        A tagged PDF with bookmarks and links. The same page, day and browser give the same bytes.
-
-    Raises
-    ------
-    FormatError
-        The browser cannot print.
 
     Notes
     -----

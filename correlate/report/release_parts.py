@@ -68,19 +68,7 @@ _MISSING = {
 
 
 def method(contents: ReleaseContents) -> dict[str, Any]:
-    """Return how the release was rated.
-
-    Parameters
-    ----------
-    contents
-        Of the document.
-
-    Returns
-    -------
-    dict
-        ``facts`` and ``choices``: names and values; ``components``; ``channels``: how each was conditioned;
-        ``other``: settings that differ from the published ones.
-    """
+    """Return how the release was rated."""
     campaign = contents.campaign
     published, used = RatingSettings().as_dict(), campaign.settings.as_dict()
     return {
@@ -138,32 +126,12 @@ def _conditioning(campaign: Campaign) -> list[dict[str, str]]:
 
 
 def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
-    """Return one row per criterion: test, model, error, published limits.
-
-    Parameters
-    ----------
-    criteria
-        Of a load case.
-
-    Returns
-    -------
-    list of dict
-    """
+    """Return one row per criterion: test, model, error, published limits."""
     return [_criterion(one, criteria.device.limits_of(one.name)) for one in criteria.compared]
 
 
 def window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
-    """Return one row per quantity: window, tests, model, and where they lie on a strip.
-
-    Parameters
-    ----------
-    windows
-        Of a load case.
-
-    Returns
-    -------
-    list of dict
-    """
+    """Return one row per quantity: window, tests, model, and where they lie on a strip."""
     columns = zip(*(one.verdicts for one in windows.tests), strict=True)
     return [
         _quantity(list(tests), model) for tests, model in zip(columns, windows.model.verdicts, strict=True)
@@ -245,23 +213,7 @@ class CaseWindows:
 def case_criteria(
     load_case: LoadCase, tests: Sequence[Recording], model: Recording, device: Device
 ) -> CaseCriteria:
-    """Compute the criteria of a load case within its interval of evaluation.
-
-    Parameters
-    ----------
-    load_case
-        Its interval, and which channel of the model stands for which of the test.
-    tests
-        One a repeat.
-    model
-        As read.
-    device
-        Whose constants are used.
-
-    Returns
-    -------
-    CaseCriteria
-    """
+    """Compute the criteria of a load case within its interval of evaluation."""
     start_s, end_s = (value / 1e3 for value in load_case.interval_ms)
     asked = Preparation(start_s=start_s, end_s=end_s)
     repeats = [recorded_criteria(test, device, preparation=asked) for test in tests]
@@ -272,23 +224,7 @@ def case_criteria(
 def case_windows(
     load_case: LoadCase, tests: Sequence[Recording], model: Recording, window: Window, book: WindowBook
 ) -> CaseWindows:
-    """Compare the tests and the model of a load case with the windows of a qualification test.
-
-    Parameters
-    ----------
-    load_case
-        Which channel of the model stands for which of the test.
-    tests
-        One a repeat.
-    model
-        As read.
-    window, book
-        What is measured and how.
-
-    Returns
-    -------
-    CaseWindows
-    """
+    """Compare the tests and the model of a load case with the windows of a qualification test."""
     return CaseWindows(
         window=window,
         tests=tuple(qualify(test, window, book) for test in tests),
@@ -303,18 +239,7 @@ _MOST_HINTS: Final = 2
 
 
 def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
-    """Return what is known of the loss: costs, where in time, shared causes, suspects, hints.
-
-    Parameters
-    ----------
-    contents
-        Of the document.
-
-    Returns
-    -------
-    dict
-        Words, numbers and drawings for the section on diagnosis.
-    """
+    """Return what is known of the loss: costs, where in time, shared causes, suspects, hints."""
     found = contents.explanation
     channels = [*found.channels, *found.unrated]
     return {
@@ -384,20 +309,7 @@ def _words(contents: ReleaseContents, load_case: str) -> dict[str, str]:
 
 
 def appendix(contents: ReleaseContents) -> dict[str, Any]:
-    """Return what the release rests on.
-
-    Parameters
-    ----------
-    contents
-        Of the document.
-
-    Returns
-    -------
-    dict
-        ``facts``: hashes and versions; ``files``: name and hash of every file, once; ``steps``: by load case
-        and channel; ``evidence``: what is missing, stale, waived or found; ``unrated``, ``unpaired``: what
-        is not in the ratings, with the reason.
-    """
+    """Return what the release rests on."""
     own = [record for case in contents.cases for channel in case.channels for record in channel.records]
     folder = contents.campaign.folder
     name = contents.release.name

@@ -35,15 +35,6 @@ _MONTHS = (
 def day_words(day: date) -> str:
     """Return a date as it is read.
 
-    Parameters
-    ----------
-    day
-        Any date.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> from datetime import date
@@ -54,20 +45,7 @@ def day_words(day: date) -> str:
 
 
 def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
-    """Say who signed in which role and when, and whether the ratings are still those that were signed.
-
-    Parameters
-    ----------
-    signed_off
-        The entry.
-    ratings_sha256
-        Hash of the present ratings.
-
-    Returns
-    -------
-    str
-        The role and the date; names of accounts are left to the store.
-    """
+    """Say who signed in which role and when, and whether the ratings are still those that were signed."""
     words = f"{signed_off.role}, {day_words(signed_off.date)}"
     same = signed_off.ratings_sha256 == ratings_sha256
     return (
@@ -78,17 +56,7 @@ def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
 
 
 def sign_offs_words(kept: KeptResults) -> str:
-    """Say in one line who signed the release.
-
-    Parameters
-    ----------
-    kept
-        What the store holds.
-
-    Returns
-    -------
-    str
-    """
+    """Say in one line who signed the release."""
     if not kept.sign_offs:
         return "Not signed off."
     listed = "; ".join(sign_off_words(one, kept.ratings_sha256) for one in kept.sign_offs)
@@ -96,17 +64,7 @@ def sign_offs_words(kept: KeptResults) -> str:
 
 
 def windows_words(windows: CaseWindows) -> str:
-    """Say how many quantities of the windows tests and model are inside.
-
-    Parameters
-    ----------
-    windows
-        Of a load case.
-
-    Returns
-    -------
-    str
-    """
+    """Say how many quantities of the windows tests and model are inside."""
     total = len(windows.model.verdicts)
     passed = sum(one.passed for one in windows.tests)
     measured = total - windows.model.count("not measurable")
@@ -116,17 +74,7 @@ def windows_words(windows: CaseWindows) -> str:
 
 
 def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a manager must know, each point under a few words.
-
-    Parameters
-    ----------
-    contents
-        Of the document.
-
-    Returns
-    -------
-    list of (str, str)
-    """
+    """Return what a manager must know, each point under a few words."""
     return [
         ("Change", _change(contents)),
         ("Limits", _limits(contents)),
@@ -250,15 +198,6 @@ def _sentence(words: str) -> str:
 
 def joined(words: Sequence[str]) -> str:
     """Return words as a list in a sentence.
-
-    Parameters
-    ----------
-    words
-        Any number.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -22,17 +22,7 @@ if TYPE_CHECKING:
 
 
 def repeats_json(channels: Sequence[ChannelRepeats]) -> str:
-    """Return what is known of the repeats of channels as JSON text.
-
-    Parameters
-    ----------
-    channels
-        One or more.
-
-    Returns
-    -------
-    str
-    """
+    """Return what is known of the repeats of channels as JSON text."""
     content = {"channels": [_channel(channel) for channel in channels], "version": VERSION}
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
 
@@ -87,15 +77,7 @@ def _model(model: RatedAgainstRepeats) -> dict[str, Any]:
 
 
 def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
-    """Print one line per channel: scatter and ceiling, and below them the models beside the ceilings.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    channels
-        One or more; a channel with several releases stands once for each.
-    """
+    """Print one line per channel: scatter and ceiling, and below them the models beside the ceilings."""
     console.print(_hardware(channels))
     if any(channel.model is not None for channel in channels):
         console.print()

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.guards import Round
     from correlate.tuning.parameters import ParameterSpace
-    from correlate.tuning.proposals import Proposal
+    from correlate.tuning.proposals import RunProposal
     from correlate.tuning.release import Confirmation, TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
     from correlate.tuning.sensitivity import Screening, Sensitivity
@@ -32,18 +32,7 @@ if TYPE_CHECKING:
 
 
 def runs_csv(table: RunTable) -> str:
-    """Return a line a design point: name, round, status, parameters, outcomes.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-
-    Returns
-    -------
-    str
-        Empty cells where a run has no such outcome.
-    """
+    """Return a line a design point: name, round, status, parameters, outcomes."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["point", "round", "status", *table.space.names, *table.outcomes])
@@ -62,20 +51,7 @@ def runs_csv(table: RunTable) -> str:
 
 
 def changes_text(release: TunedRelease, name: str) -> str:
-    """Return the change list of a release as a page of text.
-
-    Parameters
-    ----------
-    release
-        What was changed and what it bought.
-    name
-        Of the release.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Return the change list of a release as a page of text."""
     lines = [f"# Release {name}: changes against the start point", ""]
     lines += ["| parameter | unit | old | new | change |", "| --- | --- | ---: | ---: | ---: |"]
     for change in release.changes:
@@ -112,19 +88,7 @@ def print_fit(
     moved: Sequence[Sensitivity],
     screened: Sequence[Screening],
 ) -> None:
-    """Print how far each surrogate can be trusted, what moves it, and what each parameter moves.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    surrogates
-        Fitted.
-    moved
-        What moves them; without those that are the same in every run.
-    screened
-        Screenings on the runs themselves; empty when the design was no Morris design.
-    """
+    """Print how far each surrogate can be trusted, what moves it, and what each parameter moves."""
     by_outcome = {one.outcome: one for one in moved}
     for one in surrogates:
         console.print(Text(one.outcome), style="bold")
@@ -139,21 +103,9 @@ def print_fit(
 
 
 def print_proposals(
-    console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[Proposal]
+    console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[RunProposal]
 ) -> None:
-    """Print proposals with predictions and reasons.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    space
-        Of the parameters.
-    goal
-        Names what is to be raised.
-    proposals
-        The batch.
-    """
+    """Print proposals with predictions and reasons."""
     for number, one in enumerate(proposals, start=1):
         for name in goal.outcomes:
             said = one.predicted[name]
@@ -177,21 +129,7 @@ def print_confirmation(
     rounds: Sequence[Round],
     goal: TuningGoal,
 ) -> None:
-    """Print what became of a batch, then every round with its held-out load cases.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    table
-        Of the runs up to the batch.
-    found
-        Predictions beside what came.
-    rounds
-        Where tuning stood after each.
-    goal
-        Names what is raised and what is held out.
-    """
+    """Print what became of a batch, then every round with its held-out load cases."""
     grid = _grid("point", "outcome", "predicted", "95 % between", "rated", "")
     for one in found.outcomes:
         if one.outcome in goal.outcomes:
@@ -301,19 +239,7 @@ def _number(value: float, digits: int) -> str:
 
 
 def print_runs(console: Console, table: RunTable, state: TuningState, goal: TuningGoal) -> None:
-    """Print one line per design point, then why runs are not done.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    table
-        Of the runs.
-    state
-        Their records.
-    goal
-        Names the load cases that are held out.
-    """
+    """Print one line per design point, then why runs are not done."""
     held_out = [(outcome_name("load case", name), name) for name in goal.held_out]
     columns = [*((name, name) for name in goal.outcomes), (TRAIN, TRAIN), (HELD_OUT, HELD_OUT), *held_out]
     shown = {name: words for name, words in dict(columns).items() if name in table.outcomes}
@@ -336,15 +262,7 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
 
 
 def print_release(console: Console, release: TunedRelease) -> None:
-    """Print what a release changes and what that bought.
-
-    Parameters
-    ----------
-    console
-        Where to.
-    release
-        The change list.
-    """
+    """Print what a release changes and what that bought."""
     changes = Table(box=None, padding=(0, 2, 0, 0))
     for word in ("parameter", "old", "new", "change", ""):
         changes.add_column(word)

@@ -111,13 +111,7 @@ class ChunkRows:
 
     @classmethod
     def of(cls, records: Iterable[PairRecord]) -> ChunkRows:
-        """Check records and make their rows.
-
-        Raises
-        ------
-        StoreError
-            A value that cannot be kept as it is; the message names pair and value.
-        """
+        """Check records and make their rows."""
         rows = cls()
         for record in records:
             try:
@@ -152,15 +146,7 @@ class ChunkRows:
 
 
 def record_of(row: RowMapping, settings: Mapping[str, Any], inputs: Mapping[str, Any]) -> PairRecord:
-    """Return the record of a joined row of entries and ratings.
-
-    Parameters
-    ----------
-    row
-        With the columns of both tables.
-    settings, inputs
-        Contents by hash, at least those of this row.
-    """
+    """Return the record of a joined row of entries and ratings."""
     plain = {name: row[name] for name in (*_WORDS, *SCORES, "shift_s", "samples") if name != "key"}
     return PairRecord(
         key=row["rating_key"],

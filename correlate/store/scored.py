@@ -317,20 +317,7 @@ def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]
 
 
 def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> Iterator[Pair]:
-    """Leave out pairs that were rated once and are no part of the present numbers.
-
-    Parameters
-    ----------
-    pairs
-        The last rating of every pair.
-    evidence
-        Which pairs each load case had when it was rated last. Where there is none, every pair stays: the
-        evidence calls such a release stale.
-
-    Yields
-    ------
-    RatedPair or PairRecord
-    """
+    """Leave out pairs that were rated once and are no part of the present numbers."""
     known = {(one.release, one.load_case): one for one in evidence}
     rated = {
         (case.release, case.load_case, channel.channel): set(channel.pairs)

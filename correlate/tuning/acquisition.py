@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.guards import Limit
+    from correlate.tuning.guards import OutcomeLimit
     from correlate.tuning.runs import RunTable
     from correlate.tuning.search import SuccessModel
     from correlate.tuning.surrogate import Surrogate
@@ -140,7 +140,7 @@ class Acquisition:
 
     surrogates: Mapping[str, Surrogate]
     outcomes: tuple[str, ...]
-    limits: tuple[Limit, ...]
+    limits: tuple[OutcomeLimit, ...]
     success: SuccessModel
     known: Floats
 
@@ -195,21 +195,7 @@ class Acquisition:
 
 
 def acquisition(table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal) -> Acquisition:
-    """Put together what the promise of a point is made of.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    surrogates
-        By outcome.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    Acquisition
-    """
+    """Put together what the promise of a point is made of."""
     raised = np.array([table.outcome(name) for name in goal.outcomes]).T
     kept = within_limits(table, goal) & np.isfinite(raised).all(axis=1)
     return Acquisition(

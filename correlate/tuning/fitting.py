@@ -15,7 +15,7 @@ from correlate.extras import need_extra
 from correlate.files import write_json
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
-from correlate.tuning.proposals import Predicted, Proposal, propose
+from correlate.tuning.proposals import Predicted, RunProposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
 from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
 from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
@@ -56,7 +56,7 @@ class TuningFit:
 
     surrogates: dict[str, Surrogate]
     sensitivities: dict[str, Sensitivity]
-    proposals: tuple[Proposal, ...]
+    proposals: tuple[RunProposal, ...]
     refusal: str
     runs_sha256: str
 
@@ -69,30 +69,7 @@ def fit_everything(
     seed: int = 0,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> TuningFit:
-    """Fit the surrogates of a project, ask them what moves the ratings, and propose the next runs.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-    runs
-        How many to propose.
-    seed
-        Of the sampling.
-    progress
-        Told how far it is, from 0 to 1, and what is done; what it raises ends the work.
-
-    Returns
-    -------
-    TuningFit
-
-    Raises
-    ------
-    SettingsError
-        Too few runs are finished, or none of the start point is.
-    """
+    """Fit the surrogates of a project, ask them what moves the ratings, and propose the next runs."""
     names = fitted_outcomes(table, goal)
     surrogates: dict[str, Surrogate] = {}
     for place, name in enumerate(names):
@@ -104,7 +81,7 @@ def fit_everything(
         progress(_FITTING + _SENSING * place / len(moving), f"asking what moves {name}")
         found[name] = sensitivity(surrogates[name], seed=seed)
     progress(_FITTING + _SENSING, "looking for the next runs")
-    proposals: tuple[Proposal, ...] = ()
+    proposals: tuple[RunProposal, ...] = ()
     refusal = ""
     try:
         proposals = propose(table, surrogates, goal, runs, seed)
@@ -120,19 +97,7 @@ def fit_everything(
 
 
 def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:
-    """Name the outcomes to fit: what is to be raised and kept, then the ratings that enough runs have.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    list of str
-    """
+    """Name the outcomes to fit: what is to be raised and kept, then the ratings that enough runs have."""
     ratings = [
         name
         for name, values in table.outcomes.items()
@@ -143,17 +108,7 @@ def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:
 
 
 def runs_sha256(table: RunTable) -> str:
-    """Return the hash of everything that a fit is made from.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-
-    Returns
-    -------
-    str
-    """
+    """Return the hash of everything that a fit is made from."""
     found = hashlib.sha256(repr((table.space.names, table.status, sorted(table.outcomes))).encode())
     for values in (table.points, table.space.lower, table.space.upper):
         found.update(values.tobytes())
@@ -169,22 +124,7 @@ _FORM: Final = 1
 
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
-    """Write a fit, completely or not at all.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-    fit
-        What was learned.
-    table
-        Of the runs it was learned from, which have names.
-
-    Raises
-    ------
-    FormatError
-        The folder may not be written to.
-    """
+    """Write a fit, completely or not at all."""
     content = {
         "form": _FORM,
         "runs_sha256": fit.runs_sha256,
@@ -198,25 +138,7 @@ def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
 
 
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:
-    """Read a fit and condition its processes on the runs again.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-    table
-        Of the runs; there may be more than the fit knows.
-
-    Returns
-    -------
-    TuningFit or None
-        None when there is no file. ``runs_sha256`` says whether the runs are those it was made from.
-
-    Raises
-    ------
-    FormatError
-        The file is none, or does not belong to these runs.
-    """
+    """Read a fit and condition its processes on the runs again."""
     try:
         content: Any = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
@@ -315,9 +237,9 @@ def _sensitivity(line: Mapping[str, Any]) -> Sensitivity:
     )
 
 
-def _proposal(line: Mapping[str, Any]) -> Proposal:
+def _proposal(line: Mapping[str, Any]) -> RunProposal:
     predicted = {name: Predicted(**said) for name, said in line["predicted"].items()}
-    return Proposal(**{**line, "point": np.array(line["point"]), "predicted": predicted})
+    return RunProposal(**{**line, "point": np.array(line["point"]), "predicted": predicted})
 
 
 def _plain(value: Any) -> Any:

@@ -30,7 +30,7 @@ _SAME: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class OutcomeLimit:
     """An outcome that may not fall below a value.
 
     Attributes
@@ -49,22 +49,7 @@ class Limit:
 
 
 def start_row(table: RunTable) -> int:
-    """Return the row of the start point.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    SettingsError
-        The start point was not run to its end.
-    """
+    """Return the row of the start point."""
     away = np.abs(table.space.to_unit(table.points) - table.space.to_unit(table.space.start_point))
     rows = np.flatnonzero(table.done & (away.max(axis=1, initial=0.0) <= _SAME))
     if rows.size == 0:
@@ -75,26 +60,8 @@ def start_row(table: RunTable) -> int:
     return int(rows[0])
 
 
-def limits_of(table: RunTable, goal: TuningGoal) -> tuple[Limit, ...]:
-    """Return the limits of a goal as numbers.
-
-    Parameters
-    ----------
-    table
-        Of the runs, the start point among them where the goal has limits.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    tuple of Limit
-        Held-out load cases first. A window that the start misses is no limit.
-
-    Raises
-    ------
-    SettingsError
-        The start point has no finished run, or lacks a held-out load case.
-    """
+def limits_of(table: RunTable, goal: TuningGoal) -> tuple[OutcomeLimit, ...]:
+    """Return the limits of a goal as numbers."""
     found = []
     if goal.held_out and goal.largest_held_out_loss is not None:
         for case in goal.held_out:
@@ -104,11 +71,13 @@ def limits_of(table: RunTable, goal: TuningGoal) -> tuple[Limit, ...]:
                 raise SettingsError(
                     f"the start point has no outcome '{name}'", remedy="rate the start point again"
                 )
-            found.append(Limit(outcome=name, least=value - goal.largest_held_out_loss, start=value))
+            found.append(OutcomeLimit(outcome=name, least=value - goal.largest_held_out_loss, start=value))
     windows = [name for name in table.outcomes if name.startswith(outcome_name("window", ""))]
     if goal.windows_stay_met and windows:
         starts = {name: float(table.outcomes[name][start_row(table)]) for name in windows}
-        found += [Limit(outcome=name, least=0.0, start=value) for name, value in starts.items() if value >= 0]
+        found += [
+            OutcomeLimit(outcome=name, least=0.0, start=value) for name, value in starts.items() if value >= 0
+        ]
     return tuple(found)
 
 
@@ -120,14 +89,8 @@ def within_limits(table: RunTable, goal: TuningGoal) -> NDArray[np.bool_]:
     return kept
 
 
-def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[Limit, tuple[int, ...]], ...]:
-    """Return every limit that finished runs break, with the rows of those runs.
-
-    Raises
-    ------
-    SettingsError
-        As :func:`limits_of`.
-    """
+def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[OutcomeLimit, tuple[int, ...]], ...]:
+    """Return every limit that finished runs break, with the rows of those runs."""
     found = []
     for limit in limits_of(table, goal):
         kept = table.outcomes[limit.outcome] >= limit.least - _ROUNDING
@@ -143,24 +106,7 @@ def needed_outcomes(table: RunTable, goal: TuningGoal) -> tuple[str, ...]:
 
 
 def best_row(table: RunTable, goal: TuningGoal) -> int:
-    """Return the row of the best run that keeps every limit, by the first outcome to raise.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    SettingsError
-        No finished run keeps the limits.
-    """
+    """Return the row of the best run that keeps every limit, by the first outcome to raise."""
     values = np.where(within_limits(table, goal), table.outcome(goal.outcomes[0]), np.nan)
     if not np.isfinite(values).any():
         raise SettingsError(
@@ -217,18 +163,6 @@ def gain_over_repeats(
 ) -> Estimate | None:
     """Estimate how much a weighted rating rose, paired by repeat.
 
-    Parameters
-    ----------
-    before, after
-        Rating of each repeat, by load case and name of the repeat.
-    weights
-        Of the load cases in the rating.
-
-    Returns
-    -------
-    Estimate or None
-        None where a load case with a weight has fewer than two repeats rated in both.
-
     Notes
     -----
     Repeats of one load case are the same tests before and after; those of different load cases are
@@ -282,25 +216,7 @@ class Round:
 
 
 def rounds_of(table: RunTable, goal: TuningGoal) -> tuple[Round, ...]:
-    """Tell where tuning stood after each batch, held-out load cases included.
-
-    Parameters
-    ----------
-    table
-        Of the runs, the start point among them.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    tuple of Round
-        One a round that has a finished run that keeps the limits.
-
-    Raises
-    ------
-    SettingsError
-        The start point has no finished run, or an outcome is missing.
-    """
+    """Tell where tuning stood after each batch, held-out load cases included."""
     names = {case: outcome_name("load case", case) for case in goal.held_out}
     start = start_row(table)
     found = []
@@ -325,20 +241,7 @@ def rounds_of(table: RunTable, goal: TuningGoal) -> tuple[Round, ...]:
 
 
 def bound_words(space: ParameterSpace, point: ArrayLike) -> tuple[str, ...]:
-    """Say which parameters of a point lie at a bound.
-
-    Parameters
-    ----------
-    space
-        The box.
-    point
-        Shape ``(d,)``.
-
-    Returns
-    -------
-    tuple of str
-        One sentence a parameter.
-    """
+    """Say which parameters of a point lie at a bound."""
     at = space.at_bound(point)
     found = []
     for one, share in zip(space.parameters, space.to_unit(point), strict=True):

@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING, Any, Protocol
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import whole_folder
 from correlate.parallel import given_up, scheduled, scheduler_client, share_out
-from correlate.tuning.running import Deck, DeckWriter, job_of, lock_of_project, log_tail, run_job, waiting
+from correlate.tuning.running import (
+    DeckWriter,
+    WrittenDeck,
+    job_of,
+    lock_of_project,
+    log_tail,
+    run_job,
+    waiting,
+)
 from correlate.tuning.runs import LOG, NAME, RunRecord, read_state, write_record
 
 if TYPE_CHECKING:
@@ -32,23 +40,7 @@ if TYPE_CHECKING:
 
 
 def local_engine(at_once: int) -> Engine:
-    """Return an engine of threads, each waiting for a process.
-
-    Parameters
-    ----------
-    at_once
-        Processes at a time.
-
-    Returns
-    -------
-    Engine
-        Yields records as runs end. Closed early, it ends the processes, and their runs count as never begun.
-
-    Raises
-    ------
-    SettingsError
-        Fewer than one at a time.
-    """
+    """Return an engine of threads, each waiting for a process."""
     if at_once < 1:
         raise SettingsError(f"{at_once} runs at a time are not possible", remedy="give 1 or more")
 
@@ -70,24 +62,7 @@ def local_engine(at_once: int) -> Engine:
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands runs to a scheduler; its workers decide how many run at once.
-
-    Parameters
-    ----------
-    address
-        Of the scheduler, such as ``tcp://10.0.0.1:8786``.
-
-    Returns
-    -------
-    Engine
-        Yields records as runs end. Closed early, runs that have not begun are withdrawn; those that have
-        begun go on, and their records are found by the next start.
-
-    Raises
-    ------
-    SettingsError
-        From the engine: Dask is not installed, or nothing answers.
-    """
+    """Return an engine that hands runs to a scheduler; its workers decide how many run at once."""
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         with scheduler_client(address) as client:
@@ -113,15 +88,7 @@ class Rater(Protocol):
         """Hash of everything the outcomes depend on beside the results."""
 
     def __call__(self, identity: str, output: Path) -> Mapping[str, float]:
-        """Return outcomes by name.
-
-        Raises
-        ------
-        UnstableError
-            The results are no sound numbers.
-        CorrelateError
-            The results cannot be rated.
-        """
+        """Return outcomes by name."""
 
 
 def run_missing(
@@ -132,31 +99,7 @@ def run_missing(
     again: bool = False,
     progress: Progress = lambda *_: None,
 ) -> list[RunRecord]:
-    """Run the design points that have no record, and rate every run that has results and no rating.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    rate
-        Says what results are worth; runs that another rater rated are rated again.
-    engine
-        Runs jobs.
-    again
-        Run again what failed, timed out or was unstable.
-    progress
-        Told about every ended run, with how many there are now and how many there will be.
-
-    Returns
-    -------
-    list of RunRecord
-        Of the runs of this call, as they ended.
-
-    Raises
-    ------
-    CorrelateError
-        The project cannot be used. A run that fails raises nothing.
-    """
+    """Run the design points that have no record, and rate every run that has results and no rating."""
     tuning.runs_folder.mkdir(exist_ok=True)
     with lock_of_project(tuning.runs_folder):
         state = read_state(tuning)
@@ -174,22 +117,7 @@ def run_missing(
 
 
 def rate_unrated(tuning: Tuning, state: TuningState, rate: Rater) -> list[RunRecord]:
-    """Rate every run that has results and was not rated by this rater, and keep the outcomes.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    state
-        Its points and records.
-    rate
-        Says what results are worth.
-
-    Returns
-    -------
-    list of RunRecord
-        Those that were rated now.
-    """
+    """Rate every run that has results and was not rated by this rater, and keep the outcomes."""
     unrated = [one for one in state.records.values() if one.has_results and one.rated_by != rate.key]
     return [rated(tuning, record, rate) for record in unrated]
 
@@ -244,25 +172,7 @@ class Collected:
 
 
 def write_decks(tuning: Tuning, folder: Path) -> list[str]:
-    """Write the decks of all points that have not been run, one folder each, to be run elsewhere.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    folder
-        Where; it must be absent or empty.
-
-    Returns
-    -------
-    list of str
-        Names of the points.
-
-    Raises
-    ------
-    CorrelateError
-        A deck cannot be written, or the folder holds something.
-    """
+    """Write the decks of all points that have not been run, one folder each, to be run elsewhere."""
     decks = DeckWriter(tuning)
     missing = read_state(tuning).missing()
     with whole_folder(folder) as beside:
@@ -275,27 +185,7 @@ def write_decks(tuning: Tuning, folder: Path) -> list[str]:
 
 
 def collect(tuning: Tuning, folder: Path) -> Collected:
-    """Take in results of runs that were made elsewhere.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    folder
-        One folder a run in it. Each holds the deck that was run, or ``values.json``, which say what point it
-        is, and the results, in ``output`` or beside them.
-
-    Returns
-    -------
-    Collected
-
-    Raises
-    ------
-    FormatError
-        The folder holds no runs.
-    SettingsError
-        A run is of no design point; nothing is taken in then.
-    """
+    """Take in results of runs that were made elsewhere."""
     if not folder.is_dir():
         raise FormatError("there is no such folder", where=str(folder), remedy="name a folder of runs")
     places = sorted(place for place in folder.iterdir() if place.is_dir() and not place.name.startswith("."))
@@ -333,7 +223,7 @@ def _point_of(
     if deck.is_file():
         # Line ends may have changed on the way between machines; they are no part of a deck.
         text = deck.read_bytes().replace(b"\r\n", b"\n").decode("utf-8", errors="replace")
-        return by_hash.get(Deck(text).sha256)
+        return by_hash.get(WrittenDeck(text).sha256)
     try:
         values: Any = json.loads((place / VALUES).read_text(encoding="utf-8"))
     except FileNotFoundError:

@@ -54,24 +54,7 @@ class DesignPoint:
 def points_of(
     space: ParameterSpace, points: NDArray[np.float64], *, round_number: int = 0, first: int = 0
 ) -> list[DesignPoint]:
-    """Name points and round their values to digits that a person can read.
-
-    Parameters
-    ----------
-    space
-        Of the parameters.
-    points
-        Shape ``(n, d)``.
-    round_number
-        Of the batch.
-    first
-        Number of the first name.
-
-    Returns
-    -------
-    list of DesignPoint
-        A value is never rounded past its bound; a start value is kept as it is.
-    """
+    """Name points and round their values to digits that a person can read."""
     found = []
     for number, point in enumerate(points, start=first):
         rounded = np.array([float(f"{value:.{DIGITS}g}") for value in point])
@@ -87,40 +70,12 @@ def next_number(points: Sequence[DesignPoint]) -> int:
 
 
 def write_points(path: Path, space: ParameterSpace, points: Sequence[DesignPoint]) -> None:
-    """Write the table, completely or not at all.
-
-    Parameters
-    ----------
-    path
-        Of the CSV file.
-    space
-        Of the parameters, one column each.
-    points
-        One line each.
-
-    Raises
-    ------
-    FormatError
-        The folder may not be written to.
-    """
+    """Write the table, completely or not at all."""
     write_text(path, points_text(space, points))
 
 
 def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:
-    """Return the table as text.
-
-    Parameters
-    ----------
-    space
-        Of the parameters, one column each.
-    points
-        One line each.
-
-    Returns
-    -------
-    str
-        CSV.
-    """
+    """Return the table as text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([*_LEADING, *space.names])
@@ -130,25 +85,7 @@ def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:
 
 
 def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
-    """Read the table.
-
-    Parameters
-    ----------
-    path
-        Of the CSV file: columns ``point`` and one a parameter; ``round`` may be left out or empty for 0.
-    space
-        Of the parameters.
-
-    Returns
-    -------
-    list of DesignPoint
-        In the order of the file.
-
-    Raises
-    ------
-    FormatError
-        The file is absent or has mistakes; all are reported at once, each with its line and column.
-    """
+    """Read the table."""
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -235,28 +172,6 @@ MORRIS_LEVELS: Final = 4
 def design(space: ParameterSpace, *, kind: DesignKind, runs: int, seed: int) -> list[DesignPoint]:
     """Spread design points over the box, the start point first.
 
-    Parameters
-    ----------
-    space
-        Of the parameters.
-    kind
-        ``sobol``: scrambled Sobol' sequence; ``latin-hypercube``: one point in each slice of every parameter;
-        ``morris``: trajectories that change one parameter at a time, for screening.
-    runs
-        How many points there are to be, start point included. Morris makes whole trajectories of one point
-        more than there are parameters, as many as fit.
-    seed
-        Equal seeds give equal designs.
-
-    Returns
-    -------
-    list of DesignPoint
-
-    Raises
-    ------
-    SettingsError
-        Too few runs for the kind.
-
     References
     ----------
     .. [1] Sobol' sequence: I. M. Sobol', USSR Comp. Math. Math. Phys. 7 (1967) 86-112; scrambling after
@@ -275,30 +190,7 @@ def design(space: ParameterSpace, *, kind: DesignKind, runs: int, seed: int) -> 
 def further_points(
     space: ParameterSpace, points: Sequence[DesignPoint], *, runs: int, seed: int
 ) -> list[DesignPoint]:
-    """Choose further points of a scrambled Sobol' sequence, for a design that told too little.
-
-    Parameters
-    ----------
-    space
-        Of the parameters.
-    points
-        That there are.
-    runs
-        How many more.
-    seed
-        That of a Sobol' design makes its sequence go on.
-
-    Returns
-    -------
-    list of DesignPoint
-        Of round 0, as they belong to the design. The point named ``p`` and n is the n-th of the sequence, so
-        that none comes twice.
-
-    Raises
-    ------
-    SettingsError
-        Fewer than one is asked for.
-    """
+    """Choose further points of a scrambled Sobol' sequence, for a design that told too little."""
     if runs < 1:
         raise SettingsError(f"{runs} points cannot be added", remedy="ask for one or more")
     first = max(1, next_number(points))

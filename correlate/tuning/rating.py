@@ -46,20 +46,7 @@ NO_TEST: Final = Missing(SignalError("no test can be read"))
 
 
 class RunRater:
-    """Rates runs, one after the other; the tests are read once.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-
-    Raises
-    ------
-    FormatError
-        The campaign cannot be read, or a load case has no tests.
-    SettingsError
-        The goal names a load case that the campaign does not have, or trains on one that it holds out.
-    """
+    """Rates runs, one after the other; the tests are read once."""
 
     def __init__(self, tuning: Tuning) -> None:
         self._tuning = tuning
@@ -82,27 +69,7 @@ class RunRater:
         return hashlib.sha256(repr(parts).encode()).hexdigest()
 
     def __call__(self, identity: str, output: Path) -> dict[str, float]:
-        """Rate the results of one run.
-
-        Parameters
-        ----------
-        identity
-            Of the design point.
-        output
-            Folder of the results, laid out as that of a release.
-
-        Returns
-        -------
-        dict
-            Outcomes by name.
-
-        Raises
-        ------
-        UnstableError
-            A result is not finite, or absurdly large.
-        SignalError
-            A rated channel of a load case is not there.
-        """
+        """Rate the results of one run."""
         release = Release(name=identity, folder=str(output), layout=self._tuning.rated.layout)
         found: dict[str, float] = {}
         records: list[PairRecord] = []
@@ -151,24 +118,7 @@ class RunRater:
 
 
 def checked_cases(tuning: Tuning, campaign: Campaign) -> list[LoadCase]:
-    """Return the load cases of the goal, training ones first.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    campaign
-        That rates it.
-
-    Returns
-    -------
-    list of LoadCase
-
-    Raises
-    ------
-    SettingsError
-        The campaign does not have one, or holds out one that is to train.
-    """
+    """Return the load cases of the goal, training ones first."""
     for name in tuning.goal.train:
         if campaign.load_case(name).held_out:
             raise SettingsError(
@@ -200,29 +150,7 @@ def component_means(records: Sequence[PairRecord]) -> dict[str, float]:
 
 
 def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) -> dict[str, float]:
-    """Tell peak, time of peak and duration at half peak of every rated curve of a run.
-
-    Parameters
-    ----------
-    case
-        Load case with its tests.
-    release
-        The run.
-    absurd_ratio
-        A peak this many times the largest of the tests, or more, is absurd.
-
-    Returns
-    -------
-    dict
-        Outcomes by name: unit of the test, s, s. What a curve does not have is left out.
-
-    Raises
-    ------
-    UnstableError
-        A curve is absurdly large.
-    SignalError
-        A rated channel of the model cannot be had.
-    """
+    """Tell peak, time of peak and duration at half peak of every rated curve of a run."""
     found: dict[str, float] = {}
     for channel in case.channels:
         tests = [one for one in case.repeats(channel).values() if isinstance(one, Curve)]
@@ -263,29 +191,7 @@ def _features(pair: AlignedPair) -> dict[str, float]:
 
 
 def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dict[str, float]:
-    """Measure every watched quantity of a run.
-
-    Parameters
-    ----------
-    tuning
-        Names the windows.
-    release
-        The run.
-    campaign
-        Brings the channels of the model under their codes.
-
-    Returns
-    -------
-    dict
-        ``window/<load case>/<quantity>``: distance to the nearer end of the window as a share of its width,
-        0 or more inside, negative outside. Left out are what cannot be measured, and the impact velocity,
-        which no material card moves.
-
-    Raises
-    ------
-    CorrelateError
-        A windows file, device or test is not there, or the results cannot be read.
-    """
+    """Measure every watched quantity of a run."""
     from correlate.criteria import Preparation, qualify, window_book  # noqa: PLC0415 - most projects watch none
 
     found: dict[str, float] = {}
@@ -309,18 +215,7 @@ def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dic
 
 
 def line_without_number(path: Path) -> int | None:
-    """Find where a program wrote that it had no number any more.
-
-    Parameters
-    ----------
-    path
-        Of a text file of results.
-
-    Returns
-    -------
-    int or None
-        The line, from 1; None where there is none, or no such file.
-    """
+    """Find where a program wrote that it had no number any more."""
     try:
         with opened(path) as file:
             for number, line in enumerate(file, start=1):

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning, TuningGoal
-    from correlate.tuning.proposals import Predicted, Proposal
+    from correlate.tuning.proposals import Predicted, RunProposal
     from correlate.tuning.runs import RunRecord, RunTable, TuningState
 
 
@@ -119,31 +119,9 @@ class Confirmation:
 
 
 def confirm(
-    table_before: RunTable, table_after: RunTable, proposals: Sequence[Proposal], goal: TuningGoal
+    table_before: RunTable, table_after: RunTable, proposals: Sequence[RunProposal], goal: TuningGoal
 ) -> Confirmation:
-    """Compare a batch of proposals with their runs.
-
-    Parameters
-    ----------
-    table_before
-        Of the runs that the proposals were made from.
-    table_after
-        Of the runs now.
-    proposals
-        The batch.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    Confirmation
-        To bring the surrogates up to date, fit them to ``table_after``.
-
-    Raises
-    ------
-    SettingsError
-        No proposal is among the runs.
-    """
+    """Compare a batch of proposals with their runs."""
     rows = [_row_of(table_after, proposal) for proposal in proposals]
     if not any(row is not None for row in rows):
         raise SettingsError(
@@ -168,7 +146,7 @@ def confirm(
     )
 
 
-def _row_of(table: RunTable, proposal: Proposal) -> int | None:
+def _row_of(table: RunTable, proposal: RunProposal) -> int | None:
     away = np.abs(table.space.to_unit(table.points) - table.space.to_unit(proposal.point)).max(axis=1)
     nearest = int(np.argmin(away))
     return nearest if away[nearest] <= _SAME else None
@@ -210,7 +188,7 @@ class ParameterChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gain:
+class OutcomeGain:
     """What the change bought in one outcome.
 
     Attributes
@@ -250,31 +228,12 @@ class TunedRelease:
     run: str
     start: str
     changes: tuple[ParameterChange, ...]
-    gains: tuple[Gain, ...]
+    gains: tuple[OutcomeGain, ...]
     losses: tuple[str, ...]
 
 
 def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelease:
-    """Compare a run with the one at the start point.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    state
-        Its points and records.
-    identity
-        Of the run.
-
-    Returns
-    -------
-    TunedRelease
-
-    Raises
-    ------
-    SettingsError
-        There is no such point, or one of the two runs is not done and rated.
-    """
+    """Compare a run with the one at the start point."""
     chosen = _done(state, state.point(identity).identity)
     table = run_table(tuning, state)
     start = _done(state, table.identities[start_row(table)])
@@ -292,7 +251,7 @@ def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelea
     )
     cases = [outcome_name("load case", name) for name in (*tuning.goal.train, *tuning.goal.held_out)]
     gains = tuple(
-        Gain(outcome=name, old=start.outcomes[name], new=chosen.outcomes[name])
+        OutcomeGain(outcome=name, old=start.outcomes[name], new=chosen.outcomes[name])
         for name in (TRAIN, HELD_OUT, OVERALL, *cases)
         if name in start.outcomes and name in chosen.outcomes
     )
@@ -308,26 +267,7 @@ def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelea
 def write_release(
     tuning: Tuning, release: TunedRelease, folder: Path, *, name: str, files: Mapping[str, str]
 ) -> None:
-    """Copy the results of the run into the folder of a release, its deck and the change list beside them.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    release
-        What is released.
-    folder
-        Of the release; it must be absent or empty.
-    name
-        Of the release; the deck carries it where the template has a field for it.
-    files
-        Further texts by file name.
-
-    Raises
-    ------
-    FormatError
-        The folder holds something, or may not be written to.
-    """
+    """Copy the results of the run into the folder of a release, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
     deck = DeckWriter(tuning).write(values, name=name)
     words = json.dumps(asdict(release), indent=1, ensure_ascii=False) + "\n"

@@ -46,22 +46,7 @@ def sign(lock: Lock, group: int | None) -> None:
 
 
 def lock_of_project(folder: Path) -> Lock:
-    """Lock the runs of a project, so that one program at a time starts runs there.
-
-    Parameters
-    ----------
-    folder
-        Of the runs.
-
-    Returns
-    -------
-    Lock
-
-    Raises
-    ------
-    SettingsError
-        Another program holds it.
-    """
+    """Lock the runs of a project, so that one program at a time starts runs there."""
     try:
         return _signed(folder / "lock")
     except BlockingIOError:
@@ -73,22 +58,7 @@ def lock_of_project(folder: Path) -> Lock:
 
 
 def lock_of_run(path: Path) -> Lock:
-    """Lock one run; a leftover of a killed program that still works under the lock is stopped first.
-
-    Parameters
-    ----------
-    path
-        Of the lock file.
-
-    Returns
-    -------
-    Lock
-
-    Raises
-    ------
-    SettingsError
-        It is being run on another machine, or by a process that cannot be stopped.
-    """
+    """Lock one run; a leftover of a killed program that still works under the lock is stopped first."""
     with contextlib.suppress(BlockingIOError):
         return _signed(path)
     try:
@@ -121,7 +91,7 @@ def end_group(group: int) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Deck:
+class WrittenDeck:
     """The deck of one design point.
 
     Attributes
@@ -141,18 +111,7 @@ class Deck:
 
 
 class DeckWriter:
-    """Writes the decks of a tuning project.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-
-    Raises
-    ------
-    FormatError
-        The template cannot be read or understood, names a field that is no parameter, or leaves one out.
-    """
+    """Writes the decks of a tuning project."""
 
     def __init__(self, tuning: Tuning) -> None:
         self._space = tuning.space
@@ -168,7 +127,7 @@ class DeckWriter:
             )
             self._template = self._environment.from_string(self._checked(path))
 
-    def write(self, values: Mapping[str, float], *, name: str) -> Deck:
+    def write(self, values: Mapping[str, float], *, name: str) -> WrittenDeck:
         """Write the deck of one point.
 
         Parameters
@@ -180,7 +139,7 @@ class DeckWriter:
 
         Returns
         -------
-        Deck
+        WrittenDeck
 
         Raises
         ------
@@ -188,9 +147,9 @@ class DeckWriter:
             The template cannot be filled in.
         """
         if self._template is None:
-            return Deck(self._as_table(values))
+            return WrittenDeck(self._as_table(values))
         try:
-            return Deck(self._template.render(**values, point=name))
+            return WrittenDeck(self._template.render(**values, point=name))
         except (TemplateError, TypeError, ValueError, ArithmeticError) as error:
             raise FormatError(
                 f"the template cannot be filled in: {error}", where=self._where, remedy="correct the field"
@@ -281,26 +240,7 @@ class _StoppedError(Exception):
 
 
 def job_of(tuning: Tuning, point: DesignPoint, decks: DeckWriter) -> RunJob:
-    """Make the job of a design point.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    point
-        To run.
-    decks
-        Writes its deck.
-
-    Returns
-    -------
-    RunJob
-
-    Raises
-    ------
-    FormatError
-        The deck cannot be written.
-    """
+    """Make the job of a design point."""
     folder = tuning.run_folder(point.identity)
     deck = decks.write(point.values, name=point.identity)
     places = {
@@ -327,20 +267,7 @@ def job_of(tuning: Tuning, point: DesignPoint, decks: DeckWriter) -> RunJob:
 
 
 def run_job(job: RunJob, stop: threading.Event | None = None) -> RunRecord:
-    """Run a design point and write its record.
-
-    Parameters
-    ----------
-    job
-        What to run.
-    stop
-        Set to end the process and leave no record.
-
-    Returns
-    -------
-    RunRecord
-        With the status ``waiting`` and no file where the run could not begin or was stopped.
-    """
+    """Run a design point and write its record."""
     job.folder.mkdir(parents=True, exist_ok=True)
     started = datetime.now(UTC).isoformat(timespec="seconds")
     try:

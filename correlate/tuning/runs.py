@@ -38,18 +38,6 @@ _NAMED: Final = 8
 def outcome_name(kind: str, *parts: str) -> str:
     """Return the name of an outcome.
 
-    Parameters
-    ----------
-    kind
-        ``load case``, ``channel``, ``component``, ``feature``, ``window``, or ``spread``: how far the rating
-        of a load case scatters over the repeats of its tests, as a standard deviation.
-    parts
-        From the outer to the inner: load case, channel, and what of it.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> outcome_name("component", "head-drop", "head ax", "phase")
@@ -264,34 +252,12 @@ class RunRecord:
 
 
 def write_record(folder: Path, record: RunRecord) -> None:
-    """Write the record into the folder of its run, completely or not at all.
-
-    Raises
-    ------
-    FormatError
-        The folder may not be written to.
-    """
+    """Write the record into the folder of its run, completely or not at all."""
     write_json(folder / NAME, asdict(record))
 
 
 def read_record(folder: Path) -> RunRecord | None:
-    """Read the record of a run.
-
-    Parameters
-    ----------
-    folder
-        Of the run.
-
-    Returns
-    -------
-    RunRecord or None
-        None when the run has not ended.
-
-    Raises
-    ------
-    FormatError
-        There is a file, and it is no record.
-    """
+    """Read the record of a run."""
     path = folder / NAME
     try:
         content: Any = json.loads(path.read_text(encoding="utf-8"))
@@ -332,28 +298,12 @@ class TuningState:
     records: Mapping[str, RunRecord]
 
     def missing(self, *, again: bool = False) -> list[DesignPoint]:
-        """Return the points to run.
-
-        Parameters
-        ----------
-        again
-            Those that failed, timed out or were unstable, too.
-
-        Returns
-        -------
-        list of DesignPoint
-        """
+        """Return the points to run."""
         ended = {name for name, one in self.records.items() if one.status == "done" or not again}
         return [one for one in self.points if one.identity not in ended]
 
     def point(self, identity: str) -> DesignPoint:
-        """Return a point by name.
-
-        Raises
-        ------
-        SettingsError
-            There is none.
-        """
+        """Return a point by name."""
         for one in self.points:
             if one.identity == identity:
                 return one
@@ -361,24 +311,7 @@ class TuningState:
 
 
 def read_state(tuning: Tuning) -> TuningState:
-    """Read the design table and the records of its points.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-
-    Returns
-    -------
-    TuningState
-
-    Raises
-    ------
-    FormatError
-        The table or a record cannot be read.
-    SettingsError
-        A point was changed after it was run; all such points are named.
-    """
+    """Read the design table and the records of its points."""
     points = read_points(tuning.design_file, tuning.space)
     read = ((one.identity, read_record(tuning.run_folder(one.identity))) for one in points)
     records = {identity: record for identity, record in read if record is not None}
@@ -397,20 +330,7 @@ def read_state(tuning: Tuning) -> TuningState:
 
 
 def run_table(tuning: Tuning, state: TuningState) -> RunTable:
-    """Gather points, ends and outcomes into one table.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    state
-        Its points and records.
-
-    Returns
-    -------
-    RunTable
-        In the order of the design table. A run that was not rated yet counts as waiting.
-    """
+    """Gather points, ends and outcomes into one table."""
     shown = [state.records.get(one.identity) for one in state.points]
     return RunTable(
         space=tuning.space,

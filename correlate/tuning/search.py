@@ -48,19 +48,7 @@ class SuccessModel:
 
 
 def fit_success(table: RunTable) -> SuccessModel:
-    """Fit the chance of success to all runs that ended.
-
-    Parameters
-    ----------
-    table
-        Of the runs; those that wait say nothing.
-
-    Returns
-    -------
-    SuccessModel
-        A regression on 1 and 0, cut to that range: simple, and right where runs are dense. It is no
-        classifier, and far from every failed run it returns to the share of good runs.
-    """
+    """Fit the chance of success to all runs that ended."""
     ended = np.flatnonzero(table.ended)
     good = table.done[ended].astype(np.float64)
     if good.size == 0 or np.ptp(good) == 0:
@@ -172,16 +160,6 @@ class ParetoFront:
 def not_beaten(values: ArrayLike) -> NDArray[np.bool_]:
     """Return which points no other point beats: at least as good in everything and better in something.
 
-    Parameters
-    ----------
-    values
-        Shape ``(n, k)``, more is better; a row with a nan is beaten.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``. Of equal points all are kept.
-
     Examples
     --------
     >>> not_beaten([[1, 3], [2, 2], [1, 2], [3, 1]]).tolist()
@@ -194,24 +172,7 @@ def not_beaten(values: ArrayLike) -> NDArray[np.bool_]:
 
 
 def pareto_front(table: RunTable, goal: TuningGoal) -> ParetoFront:
-    """Return the front of the finished runs that keep the limits.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    ParetoFront
-
-    Raises
-    ------
-    SettingsError
-        No run has an outcome, or the limits cannot be told.
-    """
+    """Return the front of the finished runs that keep the limits."""
     values = np.array([table.outcome(name) for name in goal.outcomes]).T
     allowed = np.where(within_limits(table, goal)[:, None], values, np.nan)
     rows = np.flatnonzero(not_beaten(allowed))
@@ -221,24 +182,6 @@ def pareto_front(table: RunTable, goal: TuningGoal) -> ParetoFront:
 
 def hypervolume(values: ArrayLike, reference: ArrayLike) -> float:
     """Return how much of the space above a reference point a front covers.
-
-    Parameters
-    ----------
-    values
-        Shape ``(n, k)``, more is better.
-    reference
-        Shape ``(k,)``; what does not exceed it in everything covers nothing.
-
-    Returns
-    -------
-    float
-        Product of the units of the outcomes. By slices along the last outcome: exact, and meant for the few
-        points and outcomes of a front.
-
-    Raises
-    ------
-    SettingsError
-        The shapes do not fit.
 
     Examples
     --------

@@ -58,19 +58,7 @@ class Screening:
 
 
 def trajectories(table: RunTable) -> list[NDArray[np.int64]]:
-    """Find the trajectories of a table of runs.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-
-    Returns
-    -------
-    list of numpy.ndarray
-        Rows of each: one more than there are parameters, each step a change of one parameter, each parameter
-        once, all steps of one length.
-    """
+    """Find the trajectories of a table of runs."""
     cube = table.space.to_unit(table.points)
     size = len(table.space.names) + 1
     found: list[NDArray[np.int64]] = []
@@ -87,25 +75,6 @@ def trajectories(table: RunTable) -> list[NDArray[np.int64]]:
 
 def screen(table: RunTable, outcome: str, *, seed: int = 0) -> Screening:
     """Screen the parameters on runs of a Morris design.
-
-    Parameters
-    ----------
-    table
-        Of the runs. Trajectories with a run that is not done are left out, and so are
-        runs in no trajectory.
-    outcome
-        Name of the outcome.
-    seed
-        Of the bootstrap.
-
-    Returns
-    -------
-    Screening
-
-    Raises
-    ------
-    SettingsError
-        Fewer than two trajectories are complete, or their steps differ in length.
 
     References
     ----------
@@ -289,21 +258,7 @@ def sobol_indices(
 
 @in_one_thread
 def sensitivity(surrogate: Surrogate, *, seed: int = 0, power: int = POWER) -> Sensitivity:
-    """Ask a surrogate which parameters move its outcome.
-
-    Parameters
-    ----------
-    surrogate
-        To ask.
-    seed
-        Of the sample.
-    power
-        Size of the sample, see :func:`sobol_indices`.
-
-    Returns
-    -------
-    Sensitivity
-    """
+    """Ask a surrogate which parameters move its outcome."""
     names = surrogate.space.names
     dimension = len(names)
     if surrogate.flat:
@@ -324,19 +279,7 @@ def sensitivity(surrogate: Surrogate, *, seed: int = 0, power: int = POWER) -> S
 def sensitivities(
     surrogates: Iterable[Surrogate], *, seed: int = 0, power: int = POWER
 ) -> tuple[Sensitivity, ...]:
-    """Ask many surrogates, for the table of what moves which component of which channel.
-
-    Parameters
-    ----------
-    surrogates
-        To ask.
-    seed, power
-        Of the sample, see :func:`sobol_indices`.
-
-    Returns
-    -------
-    tuple of Sensitivity
-    """
+    """Ask many surrogates, for the table of what moves which component of which channel."""
     return tuple(sensitivity(surrogate, seed=seed, power=power) for surrogate in surrogates)
 
 

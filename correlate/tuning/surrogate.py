@@ -56,20 +56,6 @@ class Coverage:
 def half_width(level: float) -> float:
     """Return the half width of a normal interval, in standard deviations.
 
-    Parameters
-    ----------
-    level
-        Share inside, above 0 and below 1.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    SettingsError
-        No such share.
-
     Examples
     --------
     >>> round(half_width(0.95), 6)
@@ -85,20 +71,7 @@ def half_width(level: float) -> float:
 
 
 def calibration(said: LeaveOneOut, levels: Sequence[float] = LEVELS) -> tuple[Coverage, ...]:
-    """Count the runs inside the intervals that the other runs gave.
-
-    Parameters
-    ----------
-    said
-        Predictions of runs that were left out.
-    levels
-        Nominal shares.
-
-    Returns
-    -------
-    tuple of Coverage
-        One a level. An observed share far below the nominal says that the intervals are too narrow.
-    """
+    """Count the runs inside the intervals that the other runs gave."""
     distance = np.abs(said.rated - said.predicted)
     return tuple(
         Coverage(
@@ -115,20 +88,7 @@ EXACT: Final = 1e-9
 
 
 def part_names(table: RunTable, outcome: str) -> tuple[str, ...]:
-    """Name the outcomes that a rating may be a weighted mean of.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcome
-        ``overall``, ``train`` or ``held-out``; others have no parts.
-
-    Returns
-    -------
-    tuple of str
-        All load cases.
-    """
+    """Name the outcomes that a rating may be a weighted mean of."""
     if outcome not in {OVERALL, TRAIN, HELD_OUT}:
         return ()
     return tuple(name for name in table.outcomes if name.startswith(outcome_name("load case", "")))
@@ -139,21 +99,6 @@ def part_weights(table: RunTable, outcome: str, rows: NDArray[np.int64]) -> dict
 
     The weights of a campaign are not handed down to here, and need not be: with more runs than parts, at
     most one set of weights reproduces every run to the last digit.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcome
-        Name of the rating.
-    rows
-        Runs that have it.
-
-    Returns
-    -------
-    dict of str to float
-        Parts with a weight above zero. Empty when no weights reproduce every run, when a part is missing in
-        one of them, or when the runs are too few to tell.
     """
     from scipy.optimize import nnls  # noqa: PLC0415 - slow to import
 
@@ -265,46 +210,13 @@ def fit_surrogate(table: RunTable, outcome: str) -> Surrogate:
     A rating that is a weighted mean of ratings of load cases in every run is guessed from those too, each by
     a process of its own, because each depends on few parameters; of the two guesses the one with the
     smaller leave-one-out error is kept.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcome
-        Name of the outcome.
-
-    Returns
-    -------
-    Surrogate
-
-    Raises
-    ------
-    SettingsError
-        No run has the outcome, or too few have.
     """
     return fit_surrogates(table, [outcome])[outcome]
 
 
 @in_one_thread
 def fit_surrogates(table: RunTable, outcomes: Sequence[str]) -> dict[str, Surrogate]:
-    """Fit the surrogates of several outcomes, those that share parts from one fit of each part.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcomes
-        Names.
-
-    Returns
-    -------
-    dict of str to Surrogate
-
-    Raises
-    ------
-    SettingsError
-        No run has an outcome, or too few have.
-    """
+    """Fit the surrogates of several outcomes, those that share parts from one fit of each part."""
     single: dict[str, Surrogate] = {}
     for outcome in outcomes:
         _fit_once(table, outcome, single)
@@ -320,20 +232,7 @@ def fit_surrogates(table: RunTable, outcomes: Sequence[str]) -> dict[str, Surrog
 
 
 def untrusted(surrogate: Surrogate, least_q2: float = LEAST_Q2) -> bool:
-    """Say whether nothing should be recommended from a surrogate.
-
-    Parameters
-    ----------
-    surrogate
-        In question.
-    least_q2
-        Least share of the variance that it must predict.
-
-    Returns
-    -------
-    bool
-        False for an outcome that is the same in every run.
-    """
+    """Say whether nothing should be recommended from a surrogate."""
     return not surrogate.flat and not surrogate.q2 >= least_q2
 
 

@@ -38,17 +38,7 @@ class Role(Enum):
     """Manages accounts and reads the audit trail as well."""
 
     def allows(self, least: Role) -> bool:
-        """Say whether this role is enough.
-
-        Parameters
-        ----------
-        least
-            That is asked for.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether this role is enough."""
         order = list(Role)
         return order.index(self) >= order.index(least)
 
@@ -84,34 +74,11 @@ class Trail(Protocol):
     """Keeps what was done; entries are added and never changed."""
 
     def add(self, *, who: str, what: str, about: str = "", address: str = "") -> None:
-        """Add an entry.
-
-        Parameters
-        ----------
-        who
-            Name of the account.
-        what
-            Was done, in words.
-        about
-            Which thing it was done to.
-        address
-            Of the browser in the network.
-        """
+        """Add an entry."""
 
 
 def current_account() -> Account:
-    """Return the account behind the request.
-
-    Returns
-    -------
-    Account
-        `THIS_MACHINE` where there are no accounts, and outside of requests.
-
-    Raises
-    ------
-    werkzeug.exceptions.Unauthorized
-        Nobody is signed in; the answer is 401.
-    """
+    """Return the account behind the request."""
     if not has_request_context():
         return THIS_MACHINE
     account: Account | None = g.get(ACCOUNT)
@@ -121,20 +88,7 @@ def current_account() -> Account:
 
 
 def require(role: Role) -> None:
-    """Go on only when the account behind the request has at least a role.
-
-    Parameters
-    ----------
-    role
-        The least that is needed.
-
-    Raises
-    ------
-    werkzeug.exceptions.Unauthorized
-        Nobody is signed in; the answer is 401.
-    werkzeug.exceptions.Forbidden
-        The role is not enough; the answer is 403.
-    """
+    """Go on only when the account behind the request has at least a role."""
     account = current_account()
     if not account.role.allows(role):
         words = (
@@ -144,15 +98,7 @@ def require(role: Role) -> None:
 
 
 def record(what: str, about: str = "") -> None:
-    """Add to the audit trail what the account behind the request did; nothing where there are no accounts.
-
-    Parameters
-    ----------
-    what
-        Was done, in words.
-    about
-        Which thing it was done to.
-    """
+    """Add to the audit trail what the account behind the request did; nothing where there are no accounts."""
     trail: Trail | None = current_app.extensions.get(TRAIL) if has_request_context() else None
     if trail is not None:
         address = request.remote_addr or ""
@@ -202,17 +148,6 @@ def permitted(app: Dash, role: Role, *, audited: str = "", takes_files: bool = F
     """Give every callback and route that is registered inside its least role.
 
     A block inside a block speaks for what is registered in it.
-
-    Parameters
-    ----------
-    app
-        The application.
-    role
-        The least that is needed.
-    audited
-        What the audit trail says was done; empty where the calls only look.
-    takes_files
-        Whether the callbacks may receive as much as an upload may be.
     """
     all_needs, needs = needs_of(app), Needs(role=role, audited=audited, takes_files=takes_files)
     callbacks, endpoints = set(app.callback_map), set(app.server.view_functions)
@@ -229,50 +164,18 @@ def permitted(app: Dash, role: Role, *, audited: str = "", takes_files: bool = F
 
 
 def needs_of(app: Dash) -> AllNeeds:
-    """Return what the callbacks and routes of an application ask for.
-
-    Parameters
-    ----------
-    app
-        The application.
-
-    Returns
-    -------
-    AllNeeds
-        Grows with every ``permitted`` block.
-    """
+    """Return what the callbacks and routes of an application ask for."""
     found: AllNeeds = app.server.extensions.setdefault(_NEEDS, AllNeeds())
     return found
 
 
 def server_callbacks(app: Dash) -> list[str]:
-    """Return the keys of the callbacks that run on the server.
-
-    Parameters
-    ----------
-    app
-        The application.
-
-    Returns
-    -------
-    list of str
-    """
+    """Return the keys of the callbacks that run on the server."""
     return [key for key, entry in app.callback_map.items() if "callback" in entry]
 
 
 def without_role(app: Dash) -> list[str]:
-    """Return the callbacks of the server that were registered without a role.
-
-    Parameters
-    ----------
-    app
-        The application.
-
-    Returns
-    -------
-    list of str
-        Their keys.
-    """
+    """Return the callbacks of the server that were registered without a role."""
     known = needs_of(app).callbacks
     return [key for key in server_callbacks(app) if key not in known]
 

@@ -70,28 +70,7 @@ class OneMachine:
 
 
 class SignedIn:
-    """Lets in who is signed in and has the role that is needed; everything else is denied.
-
-    Parameters
-    ----------
-    app
-        With all its callbacks and routes registered.
-    origin
-        Of the server as browsers know it.
-    who
-        Returns the account of the session.
-    sign_in
-        Path of the page where one signs in.
-    check_token
-        Refuses a request that does not carry the token of its session.
-    open_to_all
-        Endpoints that ask for nobody.
-
-    Raises
-    ------
-    RuntimeError
-        A callback has no role.
-    """
+    """Lets in who is signed in and has the role that is needed; everything else is denied."""
 
     def __init__(
         self,
@@ -167,18 +146,7 @@ class SignedIn:
 
 
 def refuse_foreign(own: str) -> None:
-    """Refuse a request that a page of another server made a browser send.
-
-    Parameters
-    ----------
-    own
-        Address of this server as browsers know it.
-
-    Raises
-    ------
-    werkzeug.exceptions.Forbidden
-        The browser names another origin.
-    """
+    """Refuse a request that a page of another server made a browser send."""
     sender, site = request.headers.get("Origin"), request.headers.get("Sec-Fetch-Site")
     if sender is not None and _origin(sender) != _origin(own):
         abort(403, "The request came from a page of another server.")
@@ -187,15 +155,7 @@ def refuse_foreign(own: str) -> None:
 
 
 def install(app: Dash, gate: Gate) -> None:
-    """Put a gate before every request, in place of the one that was there.
-
-    Parameters
-    ----------
-    app
-        The application.
-    gate
-        Its gate.
-    """
+    """Put a gate before every request, in place of the one that was there."""
     extensions = app.server.extensions
 
     def ask_the_gate() -> Any:

@@ -32,49 +32,20 @@ OF_NAME: Final = 100
 
 
 class Throttle:
-    """Counts failed attempts in the database, so that all programs of a server count together.
-
-    Parameters
-    ----------
-    engine
-        Of `open_accounts`.
-    now
-        Tells the time.
-    """
+    """Counts failed attempts in the database, so that all programs of a server count together."""
 
     def __init__(self, engine: Engine, *, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
         self._engine = engine
         self._now = now
 
     def wait_s(self, name: str, address: str) -> float:
-        """Return for how long no attempt is looked at.
-
-        Parameters
-        ----------
-        name
-            Of the account, as typed.
-        address
-            Of the browser in the network.
-
-        Returns
-        -------
-        float
-            In seconds; 0 where an attempt may be made.
-        """
+        """Return for how long no attempt is looked at."""
         by_name, by_address = FAILURES.c.name == plain_name(name), FAILURES.c.address == address
         limits = ((by_name & by_address, OF_BOTH), (by_address, OF_ADDRESS), (by_name, OF_NAME))
         return max(self._wait(which, most) for which, most in limits)
 
     def failed(self, name: str, address: str) -> None:
-        """Count a failed attempt; those that count no more are forgotten.
-
-        Parameters
-        ----------
-        name
-            Of the account, as typed.
-        address
-            Of the browser in the network.
-        """
+        """Count a failed attempt; those that count no more are forgotten."""
         now = self._now()
         row = {"moment": moment_text(now), "name": plain_name(name), "address": address}
         with writing(self._engine) as connection:
@@ -82,15 +53,7 @@ class Throttle:
             connection.execute(insert(FAILURES), row)
 
     def succeeded(self, name: str, address: str) -> None:
-        """Forget the failures of a name from an address.
-
-        Parameters
-        ----------
-        name
-            Of the account, as typed.
-        address
-            Of the browser in the network.
-        """
+        """Forget the failures of a name from an address."""
         with writing(self._engine) as connection:
             connection.execute(delete(FAILURES).filter_by(name=plain_name(name), address=address))
 
@@ -136,53 +99,21 @@ class Entry:
 
 
 class AuditTrail:
-    """Adds lines and gives them back. There is no way to change one.
-
-    Parameters
-    ----------
-    engine
-        Of `open_accounts`.
-    now
-        Tells the time.
-    """
+    """Adds lines and gives them back. There is no way to change one."""
 
     def __init__(self, engine: Engine, *, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
         self._engine = engine
         self._now = now
 
     def add(self, *, who: str, what: str, about: str = "", address: str = "") -> None:
-        """Add a line.
-
-        Parameters
-        ----------
-        who
-            Name of the account.
-        what
-            Was done, in words.
-        about
-            Which thing it was done to.
-        address
-            Of the browser in the network.
-        """
+        """Add a line."""
         texts = {"who": who, "what": what, "about": about, "address": address}
         row = {"moment": moment_text(self._now())} | {key: _kept(text) for key, text in texts.items()}
         with writing(self._engine) as connection:
             connection.execute(insert(TRAIL), row)
 
     def last(self, most: int, *, who: str = "") -> list[Entry]:
-        """Return the newest lines, oldest of them first.
-
-        Parameters
-        ----------
-        most
-            How many.
-        who
-            Only of this account, when given.
-
-        Returns
-        -------
-        list of Entry
-        """
+        """Return the newest lines, oldest of them first."""
         columns = [TRAIL.c[name] for name in Entry.__dataclass_fields__]
         newest = select(*columns).order_by(TRAIL.c.id.desc()).limit(most)
         if who:

@@ -40,36 +40,13 @@ _AT_ONCE: Final = BoundedSemaphore(2)
 
 
 class Passwords:
-    """Hashes passwords with Argon2id and compares them.
-
-    Parameters
-    ----------
-    hasher
-        With its costs; the library's, which are the second recommendation of RFC 9106, when left out.
-    """
+    """Hashes passwords with Argon2id and compares them."""
 
     def __init__(self, hasher: PasswordHasher | None = None) -> None:
         self._hasher = hasher or PasswordHasher()
 
     def hashed(self, password: str, *, name: str) -> str:
-        """Return the hash of a password that may be used.
-
-        Parameters
-        ----------
-        password
-            New.
-        name
-            Of its account.
-
-        Returns
-        -------
-        str
-
-        Raises
-        ------
-        CorrelateError
-            It is too short, too long, or can be guessed from the name.
-        """
+        """Return the hash of a password that may be used."""
         if not SHORTEST <= len(password) <= LONGEST:
             raise CorrelateError(
                 f"the password has {len(password)} characters",
@@ -84,19 +61,7 @@ class Passwords:
             return self._hasher.hash(password)
 
     def match(self, kept: str | None, password: str) -> bool:
-        """Say whether a password is the one of a hash.
-
-        Parameters
-        ----------
-        kept
-            Hash; None where there is no such account, which takes as long to find out.
-        password
-            As typed.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether a password is the one of a hash."""
         with _AT_ONCE:
             try:
                 self._hasher.verify(kept or self._hash_of_nobody, password[: LONGEST + 1])
@@ -115,23 +80,7 @@ _WAIT_S: Final = 10
 
 
 def open_accounts(file_or_url: str) -> Engine:
-    """Open the accounts database; a new one is created.
-
-    Parameters
-    ----------
-    file_or_url
-        An SQLite file, or ``postgresql://USER@HOST/DATABASE``.
-
-    Returns
-    -------
-    sqlalchemy.Engine
-        With its tables.
-
-    Raises
-    ------
-    CorrelateError
-        The address is wrong, the database does not answer or belongs to another program.
-    """
+    """Open the accounts database; a new one is created."""
     url = address(file_or_url, "accounts database")
     if url.drivername == "sqlite":
         with suppress(OSError):  # where it may not be created, opening it says why
@@ -172,17 +121,7 @@ class KnownAccount:
 
 
 class AccountBook:
-    """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them.
-
-    Parameters
-    ----------
-    engine
-        Of `open_accounts`.
-    passwords
-        How passwords are kept.
-    now
-        Tells the time.
-    """
+    """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them."""
 
     def __init__(
         self,
@@ -196,22 +135,7 @@ class AccountBook:
         self._now = now
 
     def add(self, name: str, role: Role, password: str) -> None:
-        """Add an account.
-
-        Parameters
-        ----------
-        name
-            Letters, digits and ``. _ @ + -``; upper and lower case are the same.
-        role
-            What it may do.
-        password
-            Of its owner.
-
-        Raises
-        ------
-        CorrelateError
-            The name is taken or holds something else, or the password is too easy.
-        """
+        """Add an account."""
         known_as = plain_name(name)
         if not _NAME.fullmatch(known_as):
             raise CorrelateError(
@@ -237,17 +161,7 @@ class AccountBook:
             raise
 
     def find(self, name: str) -> KnownAccount | None:
-        """Return an account, open or closed.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Returns
-        -------
-        KnownAccount or None
-        """
+        """Return an account, open or closed."""
         row = self._row(name)
         return None if row is None else _known(row)
 
@@ -257,95 +171,29 @@ class AccountBook:
             return [_known(row) for row in connection.execute(select(ACCOUNTS).order_by(ACCOUNTS.c.name))]
 
     def opened_with(self, name: str, password: str) -> KnownAccount | None:
-        """Return the account that a name and a password open.
-
-        Parameters
-        ----------
-        name, password
-            As typed.
-
-        Returns
-        -------
-        KnownAccount or None
-            None where there is none, it is closed, or the password is another; each takes as long.
-        """
+        """Return the account that a name and a password open."""
         row = self._row(name)
         fits = self._passwords.match(None if row is None else row.password_hash, password)
         return _known(row) if row is not None and fits and not row.closed else None
 
     def change_role(self, name: str, role: Role) -> None:
-        """Give an account another role; its sessions end.
-
-        Parameters
-        ----------
-        name, role
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Give an account another role; its sessions end."""
         self._change(name, role=role.value)
 
     def change_password(self, name: str, password: str) -> None:
-        """Give an account another password; its sessions end.
-
-        Parameters
-        ----------
-        name, password
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account, or the password is too easy.
-        """
+        """Give an account another password; its sessions end."""
         self._change(name, password_hash=self._passwords.hashed(password, name=plain_name(name)))
 
     def close(self, name: str) -> None:
-        """Let nobody sign in with an account; its sessions end.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Let nobody sign in with an account; its sessions end."""
         self._change(name, closed=True)
 
     def reopen(self, name: str) -> None:
-        """Let the owner of a closed account sign in again.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Let the owner of a closed account sign in again."""
         self._change(name, closed=False)
 
     def end_sessions(self, name: str) -> None:
-        """Sign an account out everywhere.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Sign an account out everywhere."""
         self._change(name)
 
     def _row(self, name: str) -> Row[Any] | None:
@@ -361,15 +209,6 @@ class AccountBook:
 
 def plain_name(name: str) -> str:
     """Return a name as it is kept.
-
-    Parameters
-    ----------
-    name
-        As typed.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

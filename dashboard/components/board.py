@@ -28,21 +28,7 @@ if TYPE_CHECKING:
 
 
 def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], link: Link) -> html.Table:
-    """Return channels that changed, one a row.
-
-    Parameters
-    ----------
-    changes
-        Of channels.
-    case_title
-        Words for a load case.
-    link
-        Address of a channel from its place.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return channels that changed, one a row."""
     numbers = [("before", "number"), ("now", "number"), ("change", "change")]
     columns = [("channel", "name"), *numbers, ("95 % interval", "number scatter")]
     return html.Table(
@@ -55,17 +41,7 @@ def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], l
 
 
 def checks_list(checks: Iterable[Check]) -> html.Ul:
-    """Return limits that are not kept, each with its reason.
-
-    Parameters
-    ----------
-    checks
-        Not passed.
-
-    Returns
-    -------
-    dash.html.Ul
-    """
+    """Return limits that are not kept, each with its reason."""
     return html.Ul(
         [
             html.Li(
@@ -112,21 +88,7 @@ def _better_or_worse(change: Change) -> list[Component]:
 
 
 def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.Section:
-    """Return one of the two big numbers.
-
-    Parameters
-    ----------
-    title
-        What it is the number of.
-    line
-        With its change and its ceiling.
-    against
-        Name of the other release; None where there is none.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return one of the two big numbers."""
     return html.Section(
         [
             html.H2(title),
@@ -153,34 +115,12 @@ def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.S
 
 
 def grade(score: Score) -> str:
-    """Return the grade word of a number, or that it is not rated.
-
-    Parameters
-    ----------
-    score
-        Of the release.
-
-    Returns
-    -------
-    str
-        Empty for the number of a measure without words.
-    """
+    """Return the grade word of a number, or that it is not rated."""
     return "not rated" if score.overall is None else score.grade or ""
 
 
 def track(line: BoardLine) -> html.Div:
-    """Return the scale from 0 to 1 with the rating, the one before, and the ceiling.
-
-    Parameters
-    ----------
-    line
-        Of the board.
-
-    Returns
-    -------
-    dash.html.Div
-        It says nothing that does not stand beside it in figures.
-    """
+    """Return the scale from 0 to 1 with the rating, the one before, and the ceiling."""
     before = None if line.change is None else line.change.before
     ceiling = None if line.ceiling is None else line.ceiling.overall
     marks = [("ceiling-mark", ceiling), ("before-mark", before), ("now-mark", line.score.overall)]
@@ -194,38 +134,14 @@ def track(line: BoardLine) -> html.Div:
 
 
 def track_legend(against: str | None) -> html.P:
-    """Say what the marks on the scale are.
-
-    Parameters
-    ----------
-    against
-        Name of the other release; None where there is none.
-
-    Returns
-    -------
-    dash.html.P
-    """
+    """Say what the marks on the scale are."""
     before = _legend_entry("before-mark", against) if against else None
     entries = [_legend_entry("now-mark", "this release"), before, _legend_entry("ceiling-mark", "hardware")]
     return html.P(["Scale from 0 to 1: ", *(one for one in entries if one is not None)], className="legend")
 
 
 def lines_table(title: str, lines: Iterable[BoardLine], link: Link | None = None) -> html.Table:
-    """Return numbers of the board, one a row.
-
-    Parameters
-    ----------
-    title
-        What a row is.
-    lines
-        Of one kind.
-    link
-        Address of what a row is made of, from its place; None for none.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return numbers of the board, one a row."""
     columns = [(title, "name"), ("rating", "rated"), ("change", "change"), ("hardware", "hardware")]
     return html.Table(
         [head_row([*columns, ("", "scale")]), html.Tbody([_row(line, link) for line in lines])],

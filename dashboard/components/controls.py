@@ -23,15 +23,6 @@ DECORATION: Final[dict[str, Any]] = {"aria-hidden": "true"}
 def labelled(words: str) -> dict[str, Any]:
     """Return the attributes that name a part of a page.
 
-    Parameters
-    ----------
-    words
-        What a screen reader says.
-
-    Returns
-    -------
-    dict
-
     Examples
     --------
     >>> labelled("Rating")
@@ -44,21 +35,7 @@ _LIST: Final[dict[str, Any]] = {"shadow": "md", "transitionProps": {"duration": 
 
 
 def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
-    """Return a menu, empty until a callback fills it.
-
-    Parameters
-    ----------
-    menu_id
-        From ``ids``.
-    label
-        Above it.
-    placeholder
-        Shown while nothing is picked.
-
-    Returns
-    -------
-    dash_mantine_components.Select
-    """
+    """Return a menu, empty until a callback fills it."""
     return dmc.Select(
         id=menu_id,
         label=label,
@@ -75,48 +52,18 @@ NO_NUMBER: Final = "–"
 
 
 def number(value: float | None) -> str:
-    """Return a rating with three digits, or a dash where there is none.
-
-    Parameters
-    ----------
-    value
-        In [0, 1].
-
-    Returns
-    -------
-    str
-    """
+    """Return a rating with three digits, or a dash where there is none."""
     return NO_NUMBER if value is None else f"{value:.3f}"
 
 
 def head_row(columns: Sequence[tuple[str, str]]) -> html.Thead:
-    """Return the head of a table.
-
-    Parameters
-    ----------
-    columns
-        Words and class of each.
-
-    Returns
-    -------
-    dash.html.Thead
-    """
+    """Return the head of a table."""
     cells = [html.Th(words, scope="col", className=f"cell-{kind}") for words, kind in columns]
     return html.Thead(html.Tr(cells))
 
 
 def with_label(label: str, value: str) -> list[Component]:
-    """Return a number with the words that name it where a small screen shows no head of the table.
-
-    Parameters
-    ----------
-    label, value
-        Words and number.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return a number with the words that name it where a small screen shows no head of the table."""
     return [html.Span(label, className="cell-label", **DECORATION), html.Span(value, className="line-number")]
 
 
@@ -125,22 +72,7 @@ _CONFIG: Final[Any] = GRAPH_CONFIG
 
 
 def graph(graph_id: str | dict[str, Any], figure: go.Figure | None = None, *, kind: str = "") -> html.Div:
-    """Return a place for a figure, without the button that would upload its data.
-
-    Parameters
-    ----------
-    graph_id
-        From ``ids``.
-    figure
-        None where a callback brings it.
-    kind
-        Further class of the place, by which the style sheet knows its height.
-
-    Returns
-    -------
-    dash.html.Div
-        As high as the style sheet says; the figure fills it.
-    """
+    """Return a place for a figure, without the button that would upload its data."""
     drawn = {} if figure is None else {"figure": figure}
     place = dcc.Graph(id=graph_id, config=_CONFIG, responsive=True, **drawn)
     return html.Div(place, className=f"graph {kind}".rstrip())

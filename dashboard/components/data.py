@@ -23,17 +23,7 @@ if TYPE_CHECKING:
 
 
 def package_form(most_bytes: int) -> html.Div:
-    """Return the field that takes a package of reference data.
-
-    Parameters
-    ----------
-    most_bytes
-        That may be sent at once.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the field that takes a package of reference data."""
     advice = (
         "Every byte is compared with the manifests of the package, then the data check examines every "
         "test. A package without errors is stored under received/; a package with errors is stored under "
@@ -49,17 +39,7 @@ def package_form(most_bytes: int) -> html.Div:
 
 
 def results_form(most_bytes: int) -> html.Div:
-    """Return the fields that take the results of a release.
-
-    Parameters
-    ----------
-    most_bytes
-        That may be sent at once.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the fields that take the results of a release."""
     advice = (
         "A zip file with one result file per load case, named as in the campaign. All files are read "
         "before the release is added; if one cannot be read, nothing is stored."
@@ -82,19 +62,7 @@ def results_form(most_bytes: int) -> html.Div:
 
 
 def field_words(words: str, most_bytes: int) -> list[Component]:
-    """Return what stands in a field that takes a file.
-
-    Parameters
-    ----------
-    words
-        What to do, or the name of the file that was chosen.
-    most_bytes
-        That may be sent at once.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return what stands in a field that takes a file."""
     limit = f"zip, up to {most_bytes / 1e6:.0f} MB"
     return [html.Span(words, className="field-words"), html.Span(limit, className="note")]
 
@@ -130,21 +98,7 @@ _SHOWN: Final = 3
 def open_channel(
     load_case: str, title: str, proposals: Sequence[Proposal], *, may_write: bool
 ) -> html.Article:
-    """Return one channel with its ranked partners.
-
-    Parameters
-    ----------
-    load_case, title
-        Name and words.
-    proposals
-        Best first; at least one.
-    may_write
-        Whether the account may accept one.
-
-    Returns
-    -------
-    dash.html.Article
-    """
+    """Return one channel with its ranked partners."""
     test = proposals[0].test
     words = channel_title(test)
     code = html.Code(test) if words != test else None
@@ -198,51 +152,21 @@ def _choice(load_case: str, test: str, words: str, proposals: Sequence[Proposal]
 
 
 def releases_table(held: Holdings) -> html.Table:
-    """Return the releases with their results and how much of them is rated, the last one first.
-
-    Parameters
-    ----------
-    held
-        By the project.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return the releases with their results and how much of them is rated, the last one first."""
     columns = [("Release", "name"), ("Results", "count"), ("Pairs rated", "count"), ("Last rated", "moment")]
     rows = [_release(one, held) for one in reversed(held.releases)]
     return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
 
 
 def tests_table(held: Holdings) -> html.Table:
-    """Return the load cases with their tests.
-
-    Parameters
-    ----------
-    held
-        By the project.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return the load cases with their tests."""
     columns = [("Load case", "name"), ("Tests", "count"), ("Channels", "count")]
     rows = [_load_case(one) for one in held.load_cases]
     return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
 
 
 def packages_list(packages: Sequence[PackageNote]) -> Component:
-    """Return the packages that were sent in, those in quarantine first.
-
-    Parameters
-    ----------
-    packages
-        Of the project.
-
-    Returns
-    -------
-    dash.development.base_component.Component
-    """
+    """Return the packages that were sent in, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
     ordered = sorted(packages, key=lambda one: (not one.quarantine, one.name))
@@ -318,17 +242,7 @@ _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
 
 
 def job_parts(state: JobState) -> list[Component]:
-    """Return how a job goes or how it ended.
-
-    Parameters
-    ----------
-    state
-        Of the job.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return how a job goes or how it ended."""
     title = html.H2(_TITLES.get(state.kind, state.kind))
     if not state.over:
         done = round(100 * state.progress)
@@ -400,15 +314,5 @@ def _scores(result: Mapping[str, Any]) -> list[Component]:
 
 
 def refusal(error: CorrelateError | str) -> html.P:
-    """Return why something was not taken.
-
-    Parameters
-    ----------
-    error
-        One sentence.
-
-    Returns
-    -------
-    dash.html.P
-    """
+    """Return why something was not taken."""
     return html.P(str(error), className="job-failure", role="alert")

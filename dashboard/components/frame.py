@@ -23,18 +23,7 @@ if TYPE_CHECKING:
 
 
 def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
-    """Return channel, load case, test and model in words, codes beside them.
-
-    Parameters
-    ----------
-    pair
-        Shown.
-
-    Returns
-    -------
-    list
-        Of components.
-    """
+    """Return channel, load case, test and model in words, codes beside them."""
     release = f"{pair.release.name} ({pair.release.note})" if pair.release.note else pair.release.name
     held_out = html.Span("held out of tuning", className="tag") if pair.load_case.held_out else None
     return [
@@ -51,20 +40,7 @@ def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
 
 
 def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
-    """Return that something differs from the campaign and a link back, or nothing.
-
-    Parameters
-    ----------
-    address
-        As asked for.
-    pair
-        That it names.
-
-    Returns
-    -------
-    list or str
-        Components, or an empty text.
-    """
+    """Return that something differs from the campaign and a link back, or nothing."""
     plain = replace(address, cfc="", start_ms="", end_ms="")
     if plain == address:
         return ""
@@ -73,17 +49,7 @@ def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
 
 
 def plain_words(pair: CampaignPair) -> str:
-    """Return filter and interval of the campaign in words.
-
-    Parameters
-    ----------
-    pair
-        Whose.
-
-    Returns
-    -------
-    str
-    """
+    """Return filter and interval of the campaign in words."""
     start_ms, end_ms = pair.load_case.interval_ms
     return f"{filter_words(pair.recipe.cfc)}, {number_text(start_ms)} to {number_text(end_ms)} ms"
 
@@ -94,37 +60,13 @@ def _side(role: str, name: str, code: str) -> html.Span:
 
 
 def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
-    """Return a message as a part of a page.
-
-    Parameters
-    ----------
-    title
-        What did not work, in a few words.
-    error
-        Its one sentence says what, where and what to do.
-    way_out
-        What to press or read next.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return a message as a part of a page."""
     parts = [html.H2(title), html.P(str(error), className="problem-words")]
     return html.Section([*parts, way_out], className="problem card", role="alert")
 
 
 def no_campaign(error: CorrelateError) -> html.Section:
-    """Return the message for a folder without a campaign.
-
-    Parameters
-    ----------
-    error
-        From reading it.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return the message for a folder without a campaign."""
     advice = (
         "A campaign is a file campaign.toml that defines which tests are compared with which model "
         "results. Put one into the folder and reload this page."
@@ -133,17 +75,7 @@ def no_campaign(error: CorrelateError) -> html.Section:
 
 
 def faulty_campaign(error: CorrelateError) -> html.Section:
-    """Return the message for a campaign file that cannot be used.
-
-    Parameters
-    ----------
-    error
-        Lists its mistakes.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return the message for a campaign file that cannot be used."""
     advice = "Correct the file and reload this page."
     return problem("The campaign file contains errors", error, way_out=_advice(advice))
 
@@ -160,19 +92,7 @@ _THEMES: Final = [
 
 
 def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dmc.MantineProvider:
-    """Return the frame of the pages.
-
-    Parameters
-    ----------
-    links
-        Path and name of each page, for the menu.
-    page
-        The one that is shown; none until the URL is known.
-
-    Returns
-    -------
-    dash_mantine_components.MantineProvider
-    """
+    """Return the frame of the pages."""
     return dmc.MantineProvider(
         [
             dcc.Location(id=ids.ADDRESS, refresh=False),
@@ -189,32 +109,12 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
 
 
 def campaign_words(title: str, device: str) -> list[html.Span]:
-    """Return what the head says of the campaign.
-
-    Parameters
-    ----------
-    title, device
-        Of the campaign.
-
-    Returns
-    -------
-    list of dash.html.Span
-    """
+    """Return what the head says of the campaign."""
     return [html.Span(title, className="campaign-title"), html.Span(device, className="campaign-device")]
 
 
 def account_link(name: str) -> html.A:
-    """Return the way to the page of the person who is signed in.
-
-    Parameters
-    ----------
-    name
-        Of the account.
-
-    Returns
-    -------
-    dash.html.A
-    """
+    """Return the way to the page of the person who is signed in."""
     return html.A(name, href=paths.ACCOUNT, className="account", title="Account and signing out")
 
 

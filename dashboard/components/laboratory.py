@@ -49,25 +49,7 @@ def finding_parts(
     link: Callable[[str], str],
     tidy: Callable[[str], str],
 ) -> list[Component]:
-    """Return the findings of a channel with their figures, and where else something was found.
-
-    Parameters
-    ----------
-    own
-        Of the channel and of whole tests, with a figure where there is a curve.
-    others
-        Of other channels of the load case.
-    names
-        Of the tests, by their files.
-    link
-        Address of a channel by its code; empty where it has no page.
-    tidy
-        Shortens the paths in a sentence.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the findings of a channel with their figures, and where else something was found."""
     parts: list[Component] = [html.H2("Data check")]
     if not own:
         parts.append(html.P("No findings in this channel, in any repeat.", className="check-clear"))
@@ -107,19 +89,7 @@ def _elsewhere(findings: Sequence[Finding], names: Mapping[str, str], link: Call
 
 
 def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.Section]:
-    """Return settings, inputs and histories as parts of a page.
-
-    Parameters
-    ----------
-    score
-        Of the pair.
-    shown_path
-        Shortens the path of a file for showing.
-
-    Returns
-    -------
-    list of dash.html.Section
-    """
+    """Return settings, inputs and histories as parts of a page."""
     return [
         html.Section(
             [
@@ -140,17 +110,7 @@ def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.
 
 
 def facts(pairs: Iterable[tuple[str, str]]) -> html.Dl:
-    """Return names and values as a list of facts.
-
-    Parameters
-    ----------
-    pairs
-        Name and value.
-
-    Returns
-    -------
-    dash.html.Dl
-    """
+    """Return names and values as a list of facts."""
     return html.Dl([html.Div([html.Dt(name), html.Dd(value)]) for name, value in pairs], className="facts")
 
 
@@ -180,19 +140,7 @@ def _step(name: str, settings: str) -> html.Li:
 
 
 def window_parts(found: Sequence[Qualification], names: Sequence[str]) -> list[Component]:
-    """Return every quantity of every repeat against its window.
-
-    Parameters
-    ----------
-    found
-        One a repeat, all against the same windows; at least one.
-    names
-        Of the tests, in their order.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return every quantity of every repeat against its window."""
     window = found[0].window
     columns = [("quantity", "quantity"), ("window", "window"), ("", "strip")]
     head = head_row([*columns, *((name, "repeat") for name in names)])
@@ -257,19 +205,7 @@ def _reasons(found: Sequence[Qualification], names: Sequence[str]) -> list[Compo
 
 
 def repeat_tables(found: ChannelRepeats, names: Sequence[str]) -> list[Component]:
-    """Return the numbers of the repeats as parts of a page.
-
-    Parameters
-    ----------
-    found
-        Of one channel.
-    names
-        Of the tests, in the order of the repeats.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the numbers of the repeats as parts of a page."""
     numbers = repeat_numbers(found.repeats, found.ceiling)
     unit = found.repeats.unit
     columns = [("repeat", "name"), (f"peak [{unit_words(unit)}]", "number"), ("at", "number")]

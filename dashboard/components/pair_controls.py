@@ -30,17 +30,7 @@ _SLIDER: Final[dict[str, Any]] = {
 
 
 def pair_controls(parts: Mapping[str, str]) -> html.Aside:
-    """Return the menus, empty until the campaign is read.
-
-    Parameters
-    ----------
-    parts
-        Name and words of what can be drawn beside the curves.
-
-    Returns
-    -------
-    dash.html.Aside
-    """
+    """Return the menus, empty until the campaign is read."""
     return html.Aside(
         [
             html.Section(
@@ -88,12 +78,7 @@ def pair_controls(parts: Mapping[str, str]) -> html.Aside:
 
 
 def change_card() -> html.Section:
-    """Return the sliders that change interval and curve, and the place of the rating that follows them.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return the sliders that change interval and curve, and the place of the rating that follows them."""
     return html.Section(
         [
             html.Div(
@@ -124,17 +109,7 @@ def change_card() -> html.Section:
 
 
 def tools(*, may_download: bool) -> html.Div:
-    """Return the buttons that hand something out of the page.
-
-    Parameters
-    ----------
-    may_download
-        Whether the account may take data away; the server checks it again.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the buttons that hand something out of the page."""
     data = html.Button(
         "Save data", id=pair_ids.DATA, type="button", className="button", hidden=not may_download
     )
@@ -192,27 +167,7 @@ def _field(field_id: str, label: str) -> dmc.NumberInput:
 def changed_words(
     rating: Rating, changed: Rating | None, change: CurveChange, unit: str, *, interval: str, back: str
 ) -> list[Component]:
-    """Return the rating after a change beside the one without it.
-
-    Parameters
-    ----------
-    rating
-        As it is.
-    changed
-        After the change; None where nothing is changed.
-    change
-        Of the curve.
-    unit
-        Of the curve.
-    interval
-        Of evaluation, in words.
-    back
-        Address without the change.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the rating after a change beside the one without it."""
     if changed is None:
         numbers = _numbers(rating)
         return [
@@ -234,19 +189,7 @@ def changed_words(
 
 
 def releases_table(shown: str, scores: Mapping[str, PairScore]) -> html.Table:
-    """Return the ratings of the releases that are drawn together.
-
-    Parameters
-    ----------
-    shown
-        Name of the first.
-    scores
-        Of all, by name.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return the ratings of the releases that are drawn together."""
     columns = [("release", "name"), ("rating", "rated"), ("change", "number")]
     columns += [(name, "number") for name in COMPONENTS] + [("timing", "timing")]
     first = scores[shown].rating

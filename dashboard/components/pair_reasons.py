@@ -43,17 +43,7 @@ if TYPE_CHECKING:
 
 
 def verdict(score: PairScore) -> html.Div:
-    """Return the rating and its warnings as a part of a page.
-
-    Parameters
-    ----------
-    score
-        Of the pair.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the rating and its warnings as a part of a page."""
     rating = score.rating
     flags = [html.Li([html.Strong(flag.name), f": {flag.sentence}"]) for flag in score.flags]
     return html.Div(
@@ -81,17 +71,7 @@ def verdict(score: PairScore) -> html.Div:
 
 
 def ruler(rating: Rating) -> html.Div:
-    """Return the scale from 0 to 1, divided into the grades, with a needle at the rating.
-
-    Parameters
-    ----------
-    rating
-        Of the pair.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the scale from 0 to 1, divided into the grades, with a needle at the rating."""
     zones = [
         html.Div(
             [html.Span(word, className="zone-word"), html.Span(f"{floor:.2f}", className="zone-floor")],
@@ -124,19 +104,7 @@ _FEATURES: Final = 8
 
 
 def reasons(found: PairExplanation, *, to_stretch: ToStretch, to_change: ToChange) -> list[Component]:
-    """Return everything that can be said about the loss of a pair.
-
-    Parameters
-    ----------
-    found
-        The explanation.
-    to_stretch, to_change
-        Address of a stretch of time looked at closely, and of a change that is tried.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return everything that can be said about the loss of a pair."""
     unit = found.score.reference.unit
     title = channel_title(found.score.reference.channel)
     return [

@@ -25,17 +25,7 @@ TRUSTED: Final = 0.5
 
 
 def heading(overview: TuningOverview) -> list[Component]:
-    """Return the title, how the runs ended, and what the best one brought.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the title, how the runs ended, and what the best one brought."""
     ends = ", ".join(f"{count} {end}" for end, count in _ordered(overview.counts))
     runs = f"{len(overview.table)} runs: {ends}" if len(overview.table) else "no run yet"
     parts: list[Component] = [
@@ -48,17 +38,7 @@ def heading(overview: TuningOverview) -> list[Component]:
 
 
 def bounds(overview: TuningOverview) -> Component | None:
-    """Return which parameters of the best run lie at a bound.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    dash.development.base_component.Component or None
-    """
+    """Return which parameters of the best run lie at a bound."""
     if not overview.at_bound:
         return None
     count = len(overview.at_bound)
@@ -72,17 +52,7 @@ def bounds(overview: TuningOverview) -> Component | None:
 
 
 def fit_words(overview: TuningOverview) -> list[Component]:
-    """Return how the kept fit stands to the runs.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return how the kept fit stands to the runs."""
     if overview.fit_problem:
         return [html.P(overview.fit_problem, className="job-failure")]
     if overview.fit is None:
@@ -98,17 +68,7 @@ def fit_words(overview: TuningOverview) -> list[Component]:
 
 
 def outcome_words(surrogate: Surrogate) -> str:
-    """Return how far a surrogate can be trusted.
-
-    Parameters
-    ----------
-    surrogate
-        Of one outcome.
-
-    Returns
-    -------
-    str
-    """
+    """Return how far a surrogate can be trusted."""
     if surrogate.flat:
         return f"{surrogate.outcome} is the same in every run: no parameter influences it."
     inside = "; ".join(
@@ -134,12 +94,7 @@ def _brought(overview: TuningOverview) -> list[Component]:
 
 
 def runs_grid() -> dag.AgGrid:
-    """Return the table, empty until the runs are read.
-
-    Returns
-    -------
-    dash_ag_grid.AgGrid
-    """
+    """Return the table, empty until the runs are read."""
     return dag.AgGrid(
         id=ids.TUNING_GRID,
         columnDefs=[],
@@ -160,17 +115,7 @@ def runs_grid() -> dag.AgGrid:
 
 
 def columns(overview: TuningOverview) -> list[dict[str, Any]]:
-    """Return the columns: name, round, end, ratings, parameters.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    list of dict
-    """
+    """Return the columns: name, round, end, ratings, parameters."""
     found: list[dict[str, Any]] = [
         {"field": "run", "headerName": "Run", "pinned": "left", "width": 96},
         {"field": "round", "headerName": "Round", "width": 92, "filter": "agNumberColumnFilter"},
@@ -184,17 +129,7 @@ def columns(overview: TuningOverview) -> list[dict[str, Any]]:
 
 
 def rows(overview: TuningOverview) -> list[dict[str, Any]]:
-    """Return a line for each run; what a run does not have is left empty.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    list of dict
-    """
+    """Return a line for each run; what a run does not have is left empty."""
     table, names = overview.table, shown_outcomes(overview)
     found = []
     for row, name in enumerate(table.identities):
@@ -215,17 +150,7 @@ def rows(overview: TuningOverview) -> list[dict[str, Any]]:
 
 
 def shown_outcomes(overview: TuningOverview) -> list[str]:
-    """Name the outcomes that are shown: what is raised, then training, held-out and load cases.
-
-    Parameters
-    ----------
-    overview
-        Of the project.
-
-    Returns
-    -------
-    list of str
-    """
+    """Name the outcomes that are shown: what is raised, then training, held-out and load cases."""
     known = overview.table.outcomes
     cases = [name for name in known if name.startswith("load case/")]
     wanted = [*overview.tuning.goal.outcomes, "train", "held-out", *cases]
@@ -244,17 +169,7 @@ def _number(field: str, name: str) -> dict[str, Any]:
 
 
 def proposal_list(overview: TuningOverview) -> list[Component]:
-    """Return the proposals of the kept fit, each with its prediction, its reason and its values.
-
-    Parameters
-    ----------
-    overview
-        With a fit.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the proposals of the kept fit, each with its prediction, its reason and its values."""
     fit = overview.fit
     if fit is None or not fit.proposals:
         reason = fit.refusal if fit else ""

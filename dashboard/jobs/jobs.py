@@ -29,48 +29,14 @@ MOST_OPEN: Final = 10
 
 
 class Jobs:
-    """The jobs of a server.
-
-    Parameters
-    ----------
-    folder
-        Of the jobs table, which the worker shares; made when it is absent.
-
-    Raises
-    ------
-    CorrelateError
-        The folder cannot be made or the table cannot be used.
-    """
+    """The jobs of a server."""
 
     def __init__(self, folder: Path) -> None:
         self._table = JobTable(folder)
         self._without_worker = False
 
     def start(self, kind: str, arguments: Mapping[str, Any], account: Account) -> str:
-        """Start a job.
-
-        Parameters
-        ----------
-        kind
-            Of `KINDS`.
-        arguments
-            What exactly is wanted.
-        account
-            Who wants it.
-
-        Returns
-        -------
-        str
-            Number of the job.
-
-        Raises
-        ------
-        werkzeug.exceptions.Forbidden
-            The role of the account is not enough.
-        CorrelateError
-            There is no such kind, it cannot be told this, the account has too many jobs open, or no worker
-            would do it.
-        """
+        """Start a job."""
         least = kind_of(kind).least
         if not account.role.allows(least):
             abort(403, f"This needs the role {least.value}.")
@@ -88,58 +54,18 @@ class Jobs:
         return number
 
     def state(self, number: str) -> JobState:
-        """Return how a job goes.
-
-        Parameters
-        ----------
-        number
-            Of the job.
-
-        Returns
-        -------
-        JobState
-
-        Raises
-        ------
-        CorrelateError
-            There is no such job, or its record is damaged.
-        """
+        """Return how a job goes."""
         state = self._table.find(number)
         if self._without_worker and state.stage == "waiting":
             return state.model_copy(update={"words": "waiting until the server is started again"})
         return state
 
     def open_jobs(self, account: Account) -> list[JobState]:
-        """Return the jobs of an account that wait or run, oldest first.
-
-        Parameters
-        ----------
-        account
-            Whose.
-
-        Returns
-        -------
-        list of JobState
-        """
+        """Return the jobs of an account that wait or run, oldest first."""
         return self._table.open_jobs(account.name)
 
     def cancel(self, number: str, account: Account) -> None:
-        """Ask a job to end; it does before its next step.
-
-        Parameters
-        ----------
-        number
-            Of the job.
-        account
-            Who asks: whoever started it, or an admin.
-
-        Raises
-        ------
-        werkzeug.exceptions.Forbidden
-            It is somebody else's.
-        CorrelateError
-            There is no such job.
-        """
+        """Ask a job to end; it does before its next step."""
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
             abort(403, "This job was started by someone else.")
         self._table.ask_to_cancel(number)
@@ -155,30 +81,12 @@ class Jobs:
 
 
 def offer_jobs(app: Dash, jobs: Jobs) -> None:
-    """Let the pages of an application start jobs.
-
-    Parameters
-    ----------
-    app
-        The application.
-    jobs
-        Of its server.
-    """
+    """Let the pages of an application start jobs."""
     app.server.extensions[_JOBS] = jobs
 
 
 def jobs_of_server() -> Jobs:
-    """Return the jobs of the server that answers.
-
-    Returns
-    -------
-    Jobs
-
-    Raises
-    ------
-    CorrelateError
-        It has no worker.
-    """
+    """Return the jobs of the server that answers."""
     found: Jobs | None = current_app.extensions.get(_JOBS)
     if found is None:
         raise CorrelateError(

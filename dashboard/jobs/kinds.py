@@ -210,46 +210,14 @@ KINDS: Final[dict[str, Kind]] = {
 
 
 def kind_of(name: str) -> Kind:
-    """Return a kind of job.
-
-    Parameters
-    ----------
-    name
-        Of the kind.
-
-    Returns
-    -------
-    Kind
-
-    Raises
-    ------
-    CorrelateError
-        There is none.
-    """
+    """Return a kind of job."""
     if name not in KINDS:
         raise CorrelateError(f"there is no job '{name}'", remedy=f"known are {', '.join(KINDS)}")
     return KINDS[name]
 
 
 def checked_arguments(name: str, arguments: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the arguments of a job, complete.
-
-    Parameters
-    ----------
-    name
-        Of the kind.
-    arguments
-        As given.
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    CorrelateError
-        They are not what the kind takes.
-    """
+    """Return the arguments of a job, complete."""
     try:
         return kind_of(name).arguments.model_validate(dict(arguments)).model_dump()
     except ValidationError as error:

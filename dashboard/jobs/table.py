@@ -168,18 +168,7 @@ class Claim:
 
 
 class JobTable:
-    """The jobs of a folder, shared by the server and its workers.
-
-    Parameters
-    ----------
-    folder
-        Made when it is absent, for this account alone.
-
-    Raises
-    ------
-    CorrelateError
-        The folder cannot be made, or the file in it is not the jobs table or cannot be written.
-    """
+    """The jobs of a folder, shared by the server and its workers."""
 
     def __init__(self, folder: Path) -> None:
         try:

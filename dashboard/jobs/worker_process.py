@@ -49,17 +49,7 @@ class Restarts:
 
 
 class WatchedWorker:
-    """A worker process and the thread that starts it again.
-
-    Parameters
-    ----------
-    arguments
-        Of ``python -P -m dashboard.jobs``.
-    restarts
-        When it is started again.
-    gave_up
-        Called once the worker is not started any more.
-    """
+    """A worker process and the thread that starts it again."""
 
     def __init__(self, arguments: Sequence[str], restarts: Restarts, gave_up: Callable[[], None]) -> None:
         self._command = [sys.executable, "-P", "-m", "dashboard.jobs", *arguments, "--with-parent"]
@@ -135,22 +125,7 @@ def worker(
     restarts: Restarts | None = None,
     gave_up: Callable[[], None] = lambda: None,
 ) -> Iterator[WatchedWorker]:
-    """Run a worker as long as the block lasts.
-
-    Parameters
-    ----------
-    arguments
-        Of ``python -P -m dashboard.jobs``.
-    restarts
-        When it is started again after it ended; the usual pauses and limit when left out.
-    gave_up
-        Called once it ended so often that it is not started any more.
-
-    Yields
-    ------
-    WatchedWorker
-        It ends too when this process is killed.
-    """
+    """Run a worker as long as the block lasts."""
     watched = WatchedWorker(arguments, restarts or Restarts(), gave_up)
     try:
         yield watched

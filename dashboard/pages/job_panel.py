@@ -24,17 +24,7 @@ KEY = "job"
 
 
 def panel(page: str) -> html.Div:
-    """Return the place of the panel, hidden until there is a job.
-
-    Parameters
-    ----------
-    page
-        Its name.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the place of the panel, hidden until there is a job."""
     shown: list[Component] = [
         html.Div(id=ids.job_part(page, "said"), role="status"),
         html.Button(
@@ -58,18 +48,7 @@ def panel(page: str) -> html.Div:
 
 
 def watch(search: str | None) -> dict[str, Any]:
-    """Return how the job in the address goes.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dict
-        A value for each output of the callback.
-    """
+    """Return how the job in the address goes."""
     number = read_query(search, [KEY])[KEY]
     quiet = {"hidden": True, "said": "", "quiet": True, "cancel_hidden": True, "changed": no_update}
     if not number:
@@ -91,13 +70,7 @@ def watch(search: str | None) -> dict[str, Any]:
 
 
 def cancel(search: str | None) -> None:
-    """Ask the job in the address to end.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-    """
+    """Ask the job in the address to end."""
     try:
         jobs_of_server().cancel(read_query(search, [KEY])[KEY], current_account())
     except CorrelateError as error:
@@ -106,15 +79,7 @@ def cancel(search: str | None) -> None:
 
 
 def register(app: Dash, page: str, path: str) -> None:
-    """Connect the panel of a page.
-
-    Parameters
-    ----------
-    app
-        The application.
-    page, path
-        Its name, and where it is.
-    """
+    """Connect the panel of a page."""
 
     @app.callback(
         output={

@@ -64,19 +64,7 @@ class Event:
 
 
 def page_parts(name: str, search: str) -> list[Component]:
-    """Return what a page begins with and nobody sees: its address line and the title of its tab.
-
-    Parameters
-    ----------
-    name
-        Of the page, as its ids begin.
-    search
-        Query of the URL, so that the first callback has it.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return what a page begins with and nobody sees: its address line and the title of its tab."""
     return [
         dcc.Location(id=ids.address_of(name), refresh=False, search=search),
         dcc.Store(id=ids.tab_title_of(name)),
@@ -84,50 +72,18 @@ def page_parts(name: str, search: str) -> list[Component]:
 
 
 def address_of(name: str) -> dict[str, Input]:
-    """Return what a callback listens to for the URL of a page.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dict
-        ``path`` and ``search``.
-    """
+    """Return what a callback listens to for the URL of a page."""
     address = ids.address_of(name)
     return {"path": Input(address, "pathname"), "search": Input(address, "search")}
 
 
 def search_of(name: str) -> Output:
-    """Return the output that writes the query of the URL.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dash.Output
-    """
+    """Return the output that writes the query of the URL."""
     return Output(ids.address_of(name), "search")
 
 
 def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
-    """Return the outputs that fill menus and pick in them.
-
-    Parameters
-    ----------
-    picked
-        Id of each menu, by what it sets.
-
-    Returns
-    -------
-    dict
-        ``NAME_options`` and ``NAME`` for each.
-    """
+    """Return the outputs that fill menus and pick in them."""
     return {
         **{f"{name}_options": Output(menu_id, "data") for name, menu_id in picked.items()},
         **{name: Output(menu_id, "value") for name, menu_id in picked.items()},
@@ -135,17 +91,7 @@ def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
 
 
 def tab_title_of(name: str) -> Output:
-    """Return the output that names the tab of the browser.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dash.Output
-    """
+    """Return the output that names the tab of the browser."""
     return Output(ids.tab_title_of(name), "data")
 
 
@@ -154,19 +100,7 @@ NAME: Final = "No such page"
 
 
 def layout(path: str, pages: Sequence[Page]) -> html.Main:
-    """Return the page.
-
-    Parameters
-    ----------
-    path
-        That was asked for.
-    pages
-        That there are.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page."""
     links = html.Ul([html.Li(dcc.Link(page.name, href=page.path)) for page in pages], className="way-out")
     words = f"There is no page at {path}; the link may be outdated or incomplete. Available pages:"
     return html.Main([problem("Page not found", words, way_out=links)], className="page narrow")

@@ -55,19 +55,7 @@ class _Visitor(UserMixin):  # type: ignore[misc]  # the library has no types
 
 
 class Sessions:
-    """Starts and ends sessions, and says whose the present one is.
-
-    Parameters
-    ----------
-    server
-        The web server.
-    book
-        The accounts.
-    longest_s
-        After which everybody signs in again.
-    now
-        Tells the time in seconds since 1970.
-    """
+    """Starts and ends sessions, and says whose the present one is."""
 
     def __init__(
         self, server: Flask, book: AccountBook, *, longest_s: float, now: Callable[[], float] = time.time
@@ -90,13 +78,7 @@ class Sessions:
         _give_token(server)
 
     def start(self, known: KnownAccount) -> None:
-        """Begin a session; nothing of the one before is kept, so that nobody can plant one.
-
-        Parameters
-        ----------
-        known
-            Whose.
-        """
+        """Begin a session; nothing of the one before is kept, so that nobody can plant one."""
         session.clear()
         login_user(_Visitor(known))
         session[_SINCE] = self._now()
@@ -107,12 +89,7 @@ class Sessions:
         session.clear()
 
     def account(self) -> Account | None:
-        """Return who is signed in.
-
-        Returns
-        -------
-        Account or None
-        """
+        """Return who is signed in."""
         return current_user.known.account if current_user.is_authenticated else None
 
     def _visitor(self, kept: str) -> _Visitor | None:
@@ -149,23 +126,7 @@ _TEMPLATES: Final = Environment(
 
 
 def shown(page: str, title: str, *, said: str = "", **values: Any) -> str:
-    """Return one of the pages; every name in it is escaped.
-
-    Parameters
-    ----------
-    page
-        ``sign-in``, ``account`` or ``audit``.
-    title
-        Its heading.
-    said
-        What the server has to say, at the top.
-    **values
-        What the page shows.
-
-    Returns
-    -------
-    str
-    """
+    """Return one of the pages; every name in it is escaped."""
     return _TEMPLATES.get_template("pages.html").render(
         page=page,
         title=title,
@@ -188,15 +149,6 @@ def _style_sheet() -> str:
 def own_path(wanted: str | None) -> str:
     """Return where to go after signing in: a path of this server, the first page otherwise.
 
-    Parameters
-    ----------
-    wanted
-        From the URL, where anybody may have written anything.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> own_path("/pair?release=A1"), own_path("//elsewhere.example"), own_path("https://elsewhere.example")
@@ -218,26 +170,7 @@ _WRONG: Final = "Incorrect user name or password."
 def keep_accounts(
     app: Dash, engine: Engine, *, origin: str, session_hours: float, passwords: Passwords | None = None
 ) -> None:
-    """Let in only who is signed in, from now on.
-
-    Parameters
-    ----------
-    app
-        With all its callbacks registered, each with its role, and a secret key.
-    engine
-        Of the accounts.
-    origin
-        Of the server as browsers know it.
-    session_hours
-        After which everybody signs in again.
-    passwords
-        How passwords are kept; as `AccountBook` does when left out.
-
-    Raises
-    ------
-    RuntimeError
-        A callback has no role.
-    """
+    """Let in only who is signed in, from now on."""
     server = app.server
     # The token is as old as its session at most. Whether the sender is this server is asked by the gate: the
     # check of the library needs the referrer, which no page of ours gives away.

@@ -106,13 +106,7 @@ class TestRecord:
     conditions: Conditions
 
     def channel(self, code: str) -> RecordedChannel:
-        """Give the channel of one code.
-
-        Raises
-        ------
-        KeyError
-            No channel has that code.
-        """
+        """Give the channel of one code."""
         for channel in self.channels:
             if channel.code == code:
                 return channel
@@ -197,20 +191,7 @@ def mount_response(frequency: NDArray[np.float64], natural: float, damping: floa
 
 
 def anti_alias_response(frequency: NDArray[np.float64], corner: float) -> NDArray[np.complex128]:
-    """Transfer function of the analogue four-pole Butterworth filter before the converter.
-
-    Parameters
-    ----------
-    frequency
-        Shape ``(n,)`` [Hz].
-    corner
-        Frequency of -3 dB [Hz].
-
-    Returns
-    -------
-    ndarray
-        Shape ``(n,)``, dimensionless. Textbook: poles at 112.5 and 157.5 degrees.
-    """
+    """Transfer function of the analogue four-pole Butterworth filter before the converter."""
     s = 1j * frequency / corner
     response = np.ones_like(s)
     for angle in (np.pi / 8, 3 * np.pi / 8):
@@ -233,22 +214,7 @@ def draw_errors(random: np.random.Generator, sensor: Sensor) -> Errors:
 
 
 def analogue(physical: NDArray[np.float64], sensor: Sensor, jitter: float) -> NDArray[np.float64]:
-    """Pass a quantity on the simulation grid through mount and filter, and sample it.
-
-    Parameters
-    ----------
-    physical
-        Shape ``(GRID_POINTS,)`` [unit of the sensor].
-    sensor
-        Whose mount acts.
-    jitter
-        Delay of the trigger [s].
-
-    Returns
-    -------
-    ndarray
-        Shape ``(SAMPLES,)`` at the sampling step, time zero at the trigger.
-    """
+    """Pass a quantity on the simulation grid through mount and filter, and sample it."""
     fill = np.arange(1, TRANSFORM_POINTS - GRID_POINTS + 1) / (TRANSFORM_POINTS - GRID_POINTS + 1)
     blend = physical[-1] + (physical[0] - physical[-1]) * 0.5 * (1.0 - np.cos(np.pi * fill))
     spectrum = np.fft.rfft(np.concatenate([physical, blend]))
@@ -270,24 +236,7 @@ def digitise(values: NDArray[np.float64], sensor: Sensor) -> NDArray[np.float64]
 def measure(
     physical: NDArray[np.float64], sensor: Sensor, *, jitter: float, random: np.random.Generator
 ) -> NDArray[np.float64]:
-    """Give what the data recorder stores for one physical quantity.
-
-    Parameters
-    ----------
-    physical
-        Shape ``(GRID_POINTS,)`` [unit of the sensor].
-    sensor
-        The transducer.
-    jitter
-        Delay of the trigger [s].
-    random
-        For gain, offset and noise.
-
-    Returns
-    -------
-    ndarray
-        Shape ``(SAMPLES,)``, whole counts times the resolution.
-    """
+    """Give what the data recorder stores for one physical quantity."""
     errors = draw_errors(random, sensor)
     clean = analogue(physical, sensor, jitter)
     noise = errors.noise * random.standard_normal(SAMPLES)

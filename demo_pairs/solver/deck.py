@@ -87,25 +87,7 @@ class _Draft:
 
 
 def read_deck(path: Path, known_cases: tuple[str, ...]) -> Deck:
-    """Read and check a deck.
-
-    Parameters
-    ----------
-    path
-        Plain-text file, UTF-8.
-    known_cases
-        Load cases the solver can run.
-
-    Returns
-    -------
-    Deck
-        All twelve parameters, in solver units.
-
-    Raises
-    ------
-    DeckError
-        The file cannot be read, or a line is wrong, unknown, doubled or missing.
-    """
+    """Read and check a deck."""
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:

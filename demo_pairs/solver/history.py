@@ -45,15 +45,7 @@ def _rounded(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a file completely or not at all.
-
-    Parameters
-    ----------
-    path
-        Where; replaced when it exists.
-    text
-        Content, written as UTF-8 with plain line feeds.
-    """
+    """Write a file completely or not at all."""
     beside = path.with_name(f".{path.name}.part")
     try:
         beside.write_text(text, encoding="utf-8", newline="\n")

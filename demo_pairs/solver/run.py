@@ -33,22 +33,6 @@ def run_deck(path: Path, out: Path, only: tuple[str, ...] = ()) -> None:
     """Run a deck.
 
     Nothing is written before every load case has been computed; each file appears whole.
-
-    Parameters
-    ----------
-    path
-        The deck.
-    out
-        Folder for ``<load-case>.csv`` and ``run.log``; made when absent.
-    only
-        Limits the run to these load cases; empty runs all that the deck asks for.
-
-    Raises
-    ------
-    DeckError
-        The deck is wrong, or does not ask for a load case in ``only``.
-    ArithmeticError
-        The integration failed; the message names the load case.
     """
     deck = read_deck(path, tuple(LOAD_CASES))
     for name in only:

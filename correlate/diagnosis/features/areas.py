@@ -60,21 +60,6 @@ def share_before_peak(pulse: Pulse) -> float:
 
     The main pulse runs around the peak from and to 10 % of it. A symmetric pulse has 0.5.
 
-    Parameters
-    ----------
-    pulse
-        The curve.
-
-    Returns
-    -------
-    float
-        In (0, 1).
-
-    Raises
-    ------
-    SignalError
-        The pulse is not whole: it does not start or end below 10 % of its peak.
-
     References
     ----------
     .. [1] Definition made here.
@@ -106,21 +91,6 @@ def area_between(pulse: Pulse, start: float, end: float) -> float:
 
 def loop_loss(force: Pulse, deflection: Pulse) -> float:
     """Return the share of the work of loading that is not given back.
-
-    Parameters
-    ----------
-    force, deflection
-        On one time grid, each turned so that its own peak is positive.
-
-    Returns
-    -------
-    float
-        In [0, 1] for a loop that dissipates.
-
-    Raises
-    ------
-    SignalError
-        No work is done on loading.
 
     References
     ----------

@@ -376,19 +376,7 @@ def features(time: Floats, values: Floats, *, against: Floats | None = None) -> 
 
 
 def tail_of(pulse: Pulse, reasons: dict[str, str]) -> Tail | None:
-    """Return the ringing tail, or None and write the reason down.
-
-    Parameters
-    ----------
-    pulse
-        The curve.
-    reasons
-        Gets an entry for frequency and damping when there is no such tail.
-
-    Returns
-    -------
-    Tail or None
-    """
+    """Return the ringing tail, or None and write the reason down."""
     try:
         return ringing_tail(pulse)
     except SignalError as error:

@@ -53,24 +53,7 @@ class Pulse:
 
 
 def pulse_of(time: Floats, values: Floats) -> Pulse:
-    """Turn a curve so that its largest absolute value is positive.
-
-    Parameters
-    ----------
-    time
-        Shape ``(n,)``, s.
-    values
-        Shape ``(n,)``.
-
-    Returns
-    -------
-    Pulse
-
-    Raises
-    ------
-    SignalError
-        The curve is zero throughout.
-    """
+    """Turn a curve so that its largest absolute value is positive."""
     top = int(np.argmax(np.abs(values)))
     if values[top] == 0.0:
         raise SignalError(
@@ -83,21 +66,6 @@ def pulse_of(time: Floats, values: Floats) -> Pulse:
 
 def onset_time(pulse: Pulse) -> float:
     """Return when the absolute value first reaches 5 % of the peak, on a straight line between samples.
-
-    Parameters
-    ----------
-    pulse
-        The curve.
-
-    Returns
-    -------
-    float
-        s.
-
-    Raises
-    ------
-    SignalError
-        The first sample is above the level already.
 
     References
     ----------
@@ -114,16 +82,6 @@ def onset_time(pulse: Pulse) -> float:
 def rebound(pulse: Pulse) -> float:
     """Return the largest swing to the other side after the peak, as a share of the peak.
 
-    Parameters
-    ----------
-    pulse
-        The curve.
-
-    Returns
-    -------
-    float
-        0 or more, at most 1: 0 where the curve does not change its sign after the peak.
-
     References
     ----------
     .. [1] Definition made here; zero is the level at rest, so an offset must be gone before.
@@ -132,22 +90,7 @@ def rebound(pulse: Pulse) -> float:
 
 
 def crossing(time: Floats, values: Floats, before: int, level: float) -> float:
-    """Return where the straight line from one sample to the next meets a level.
-
-    Parameters
-    ----------
-    time, values
-        Shape ``(n,)``.
-    before
-        The sample before the crossing.
-    level
-        Between this sample and the next.
-
-    Returns
-    -------
-    float
-        s.
-    """
+    """Return where the straight line from one sample to the next meets a level."""
     low, high = float(values[before]), float(values[before + 1])
     share = (level - low) / (high - low) if high != low else 0.0
     return float(time[before] + share * (time[before + 1] - time[before]))
@@ -177,16 +120,6 @@ class CurvePeak:
 def curve_peaks(pulse: Pulse) -> tuple[CurvePeak, ...]:
     """Return the peaks of the sign of the largest one that stand out by at least 10 % of it.
 
-    Parameters
-    ----------
-    pulse
-        The curve.
-
-    Returns
-    -------
-    tuple of CurvePeak
-        In the order of time; the largest value is always among them, even at an end of the curve.
-
     References
     ----------
     .. [1] Prominence as in topography: the descent to the higher of the two saddles on either side. That it
@@ -206,25 +139,7 @@ HALF_LEVEL: Final = 0.5
 
 
 def rising_through(pulse: Pulse, share: float) -> float:
-    """Return when the curve last rises through a share of its peak before the peak.
-
-    Parameters
-    ----------
-    pulse
-        The curve.
-    share
-        In (0, 1).
-
-    Returns
-    -------
-    float
-        s.
-
-    Raises
-    ------
-    SignalError
-        The curve is above that level from the first sample on.
-    """
+    """Return when the curve last rises through a share of its peak before the peak."""
     level = share * pulse.height
     below = np.flatnonzero(pulse.values[: pulse.top] < level)
     if not below.size:
@@ -233,25 +148,7 @@ def rising_through(pulse: Pulse, share: float) -> float:
 
 
 def falling_through(pulse: Pulse, share: float) -> float:
-    """Return when the curve first falls through a share of its peak after the peak.
-
-    Parameters
-    ----------
-    pulse
-        The curve.
-    share
-        In (0, 1).
-
-    Returns
-    -------
-    float
-        s.
-
-    Raises
-    ------
-    SignalError
-        The curve stays above that level to its end.
-    """
+    """Return when the curve first falls through a share of its peak after the peak."""
     level = share * pulse.height
     below = np.flatnonzero(pulse.values[pulse.top :] < level)
     if not below.size:
@@ -317,21 +214,6 @@ def fall_rate(pulse: Pulse) -> float:
 
 def half_duration(pulse: Pulse) -> float:
     """Return for how long the curve stays above half of its peak, around the peak.
-
-    Parameters
-    ----------
-    pulse
-        The curve.
-
-    Returns
-    -------
-    float
-        s.
-
-    Raises
-    ------
-    SignalError
-        The curve is above half of its peak at its first sample, or stays there to its end.
 
     References
     ----------

@@ -19,22 +19,7 @@ if TYPE_CHECKING:
 
 
 def numbers_in_words(rule: Rule, evidence: Evidence, direction: float) -> str:
-    """Return what the conditions of a rule measured, for people.
-
-    Parameters
-    ----------
-    rule
-        The rule that speaks.
-    evidence
-        What it speaks about.
-    direction
-        1, or -1 for the opposite of the rule.
-
-    Returns
-    -------
-    str
-        For instance ``peak 14 % lower, duration at half peak 12 % longer; against it: peak 3.7 ms earlier``.
-    """
+    """Return what the conditions of a rule measured, for people."""
     speaking: list[str] = []
     against: list[str] = []
     for condition in rule.conditions:

@@ -64,23 +64,6 @@ def evidence_of(pair: AlignedPair, settings: RatingSettings | None = None) -> Ev
 
     Changes of features are given as a share of the largest difference between the curves, so that they
     describe the pattern of a difference and not its size.
-
-    Parameters
-    ----------
-    pair
-        Test and model, filtered, without offset.
-    settings
-        Of the rating.
-
-    Returns
-    -------
-    Evidence or None
-        None where the model is zero throughout or equal to the test.
-
-    Raises
-    ------
-    SignalError
-        A test that is zero throughout, or a pair too short to be rated.
     """
     cost = 1.0 - rate(pair, settings).overall
     test = features(pair.time, pair.reference)
@@ -237,19 +220,7 @@ class Condition:
     needed: bool = False
 
     def holds(self, value: float, direction: float) -> float:
-        """Return how far it holds, in [-1, 1]; below 0 (never when needed) the number speaks against it.
-
-        Parameters
-        ----------
-        value
-            The number.
-        direction
-            -1 for the opposite of the rule: features then change the other way.
-
-        Returns
-        -------
-        float
-        """
+        """Return how far it holds, in [-1, 1]; below 0 (never when needed) the number speaks against it."""
         seen = value * direction if self.number in CHANGES else value
         share = (seen - self.none) / (self.full - self.none)
         return min(1.0, max(0.0 if self.needed else -1.0, share))
@@ -297,20 +268,7 @@ class Rule:
     conditions: tuple[Condition, ...]
 
     def met(self, numbers: Mapping[str, float], direction: float) -> float:
-        """Return how far the rule is met: the mean of its conditions, times each needed one.
-
-        Parameters
-        ----------
-        numbers
-            Of the evidence. A condition whose number is absent is left out; a needed one then fails.
-        direction
-            1, or -1 for the opposite of the rule.
-
-        Returns
-        -------
-        float
-            In [0, 1].
-        """
+        """Return how far the rule is met: the mean of its conditions, times each needed one."""
         gate, shares = 1.0, []
         for condition in self.conditions:
             value = numbers.get(condition.number)
@@ -325,37 +283,12 @@ class Rule:
 
 @cache
 def rules() -> tuple[Rule, ...]:
-    """Return the rules in the order of the file.
-
-    Returns
-    -------
-    tuple of Rule
-
-    Raises
-    ------
-    SettingsError
-        The file is damaged; the message names the rule.
-    """
+    """Return the rules in the order of the file."""
     return parse_rules(files("correlate.diagnosis.hints").joinpath("hints.toml").read_text(encoding="utf-8"))
 
 
 def parse_rules(text: str) -> tuple[Rule, ...]:
-    """Read a table of rules.
-
-    Parameters
-    ----------
-    text
-        TOML.
-
-    Returns
-    -------
-    tuple of Rule
-
-    Raises
-    ------
-    SettingsError
-        A rule that names an unknown group, quantity, side or number, or lacks a key.
-    """
+    """Read a table of rules."""
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

@@ -121,15 +121,6 @@ class MainPulse:
 def main_pulse(samples: Floats) -> MainPulse:
     """Find the main pulse.
 
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``, at rest at zero.
-
-    Returns
-    -------
-    MainPulse
-
     References
     ----------
     .. [1] Shares chosen here.
@@ -325,16 +316,6 @@ def likeness(reference: Floats, candidate: Floats, limit: int, *, ahead: int = 0
 def size_ratio(reference: Floats, candidate: Floats) -> float:
     """Return the size of one curve over that of another: root mean squares, blind to timing.
 
-    Parameters
-    ----------
-    reference, candidate
-        Shape ``(n,)``.
-
-    Returns
-    -------
-    float
-        0 or infinite where one of them is zero; nan where both are.
-
     Examples
     --------
     >>> import numpy as np
@@ -398,28 +379,7 @@ def open_case(
     settings: RatingSettings | None,
     others: Mapping[str, Signal],
 ) -> Case:
-    """Condition and rate a pair.
-
-    Parameters
-    ----------
-    reference, candidate
-        As read.
-    recipe
-        How they are compared.
-    settings
-        Of the rating; the published ones when None.
-    others
-        Other axes of the candidate's sensor.
-
-    Returns
-    -------
-    Case
-
-    Raises
-    ------
-    UnitError, SignalError
-        The signals measure different things, or one of them does not allow a step of the recipe.
-    """
+    """Condition and rate a pair."""
     chosen = settings or RatingSettings()
     unit = recipe.unit or reference.unit
     treated = (
@@ -442,20 +402,7 @@ def open_case(
 
 
 def on_interval(case: Case, start_s: float, end_s: float) -> Case:
-    """Return the case on another interval, everything else as it was.
-
-    Parameters
-    ----------
-    case
-        Any case.
-    start_s, end_s
-        The interval, s.
-
-    Returns
-    -------
-    Case
-        Its ``extra`` names the interval.
-    """
+    """Return the case on another interval, everything else as it was."""
     recipe = replace(case.recipe, start_s=start_s, end_s=end_s)
     pair = paired(case.treated_reference, case.treated_candidate, recipe)
     extra = {"start_s": start_s, "end_s": end_s}
@@ -470,20 +417,7 @@ def on_interval(case: Case, start_s: float, end_s: float) -> Case:
 
 
 def paired(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPair | None:
-    """Pair two conditioned signals on the interval, or on most of it where one ends early.
-
-    Parameters
-    ----------
-    reference, candidate
-        From ``condition``.
-    recipe
-        Its interval is used.
-
-    Returns
-    -------
-    AlignedPair or None
-        None where they share less than 60 % of the interval.
-    """
+    """Pair two conditioned signals on the interval, or on most of it where one ends early."""
     shared = max(reference.start_s, candidate.start_s), min(reference.end_s, candidate.end_s)
     start_s = shared[0] if recipe.start_s is None else max(recipe.start_s, shared[0])
     end_s = shared[1] if recipe.end_s is None else min(recipe.end_s, shared[1])
@@ -497,38 +431,12 @@ def paired(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPair 
 
 
 def rated(pair: AlignedPair | None, settings: RatingSettings) -> float | None:
-    """Return the overall rating of a pair.
-
-    Parameters
-    ----------
-    pair
-        Or None.
-    settings
-        Of the rating.
-
-    Returns
-    -------
-    float or None
-        None without a pair or where its reference is zero throughout.
-    """
+    """Return the overall rating of a pair."""
     return None if pair is None or not np.any(pair.reference) else rate(pair, settings).overall
 
 
 def poor_error(pair: AlignedPair | None, unit: str) -> float:
-    """Return the squared error that a poor model's freedoms leave of a pair, or a wrong unit would.
-
-    Parameters
-    ----------
-    pair
-        Or None.
-    unit
-        Of the candidate as read.
-
-    Returns
-    -------
-    float
-        1 without a pair: nothing is explained.
-    """
+    """Return the squared error that a poor model's freedoms leave of a pair, or a wrong unit would."""
     if pair is None:
         return 1.0
     left = error_left(pair, POOR)
@@ -538,17 +446,5 @@ def poor_error(pair: AlignedPair | None, unit: str) -> float:
 
 
 def scaled(pair: AlignedPair, factor: float) -> AlignedPair:
-    """Return the pair with its candidate multiplied, which conditioning would do alike before or after.
-
-    Parameters
-    ----------
-    pair
-        Any pair.
-    factor
-        Of the candidate.
-
-    Returns
-    -------
-    AlignedPair
-    """
+    """Return the pair with its candidate multiplied, which conditioning would do alike before or after."""
     return AlignedPair(time=pair.time, reference=pair.reference, candidate=factor * pair.candidate)

@@ -38,16 +38,6 @@ AXES_OCCAM: Final = 1.5
 def other_axis(case: Case) -> Iterator[Suspect]:
     """Take the place of the candidate by each other axis, with either sign.
 
-    Parameters
-    ----------
-    case
-        The pair and the other axes.
-
-    Yields
-    ------
-    Suspect
-        ``other axis``, the best of them.
-
     References
     ----------
     .. [1] Criterion derived here.
@@ -135,22 +125,7 @@ class Exchange:
 
 
 def best_exchange(pairs: Sequence[AlignedPair], energies: Sequence[float], poor: Sequence[float]) -> Exchange:
-    """Exchange every two axes with every pair of signs.
-
-    Parameters
-    ----------
-    pairs
-        Of the three axes, on one grid.
-    energies
-        Sums of squares of the three references.
-    poor
-        Squared errors that a poor model's freedoms leave of the axes as they are.
-
-    Returns
-    -------
-    Exchange
-        That with the least error of all three axes.
-    """
+    """Exchange every two axes with every pair of signs."""
     tried = []
     for one, other in combinations(range(3), 2):
         options = [
@@ -176,20 +151,6 @@ def suspected_exchange(
     tried: Exchange, cases: Sequence[Case], energies: Sequence[float], poor: Sequence[float]
 ) -> Suspect | None:
     """Say whether the best exchange is so good that it is suspected.
-
-    Parameters
-    ----------
-    tried
-        The best exchange.
-    cases
-        The three axes with their recipes.
-    energies, poor
-        As for :func:`best_exchange`.
-
-    Returns
-    -------
-    Suspect or None
-        ``other axis``, for the first of the two.
 
     References
     ----------

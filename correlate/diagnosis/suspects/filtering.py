@@ -76,15 +76,6 @@ def band_of(signal: Signal) -> Band:
     without a filter (Whittle's likelihood). A sum of power laws is convex on double logarithmic paper, a
     filter makes a knee: that is how the two are told apart.
 
-    Parameters
-    ----------
-    signal
-        As read.
-
-    Returns
-    -------
-    Band
-
     References
     ----------
     .. [1] Whittle, "Estimation and information in stationary time series", Arkiv för Matematik 2 (1953).
@@ -182,16 +173,6 @@ WEIGHT: Final = 0.3
 
 def wrong_filter(case: Case) -> Iterator[Suspect]:
     """Compare the classes that both sides have been through before with that of the recipe.
-
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Yields
-    ------
-    Suspect
-        ``filtered twice``, ``other filter class`` or ``not filtered``.
 
     References
     ----------

@@ -111,19 +111,7 @@ def suspects(
 
 
 def best_first(found: Sequence[Suspect]) -> tuple[Suspect, ...]:
-    """Order suspects.
-
-    Parameters
-    ----------
-    found
-        In any order.
-
-    Returns
-    -------
-    tuple of Suspect
-        By falling weight; but a filter too low smears a pulse beyond its interval, so that an interval comes
-        behind a filter.
-    """
+    """Order suspects."""
     filtered = any(suspect.kind in FILTERS for suspect in found)
 
     def key(suspect: Suspect) -> float:

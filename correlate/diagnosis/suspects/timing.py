@@ -37,16 +37,6 @@ ONSET_SHARE: Final = 0.1
 def onset_s(signal: Signal) -> float:
     """Find where a curve sets out.
 
-    Parameters
-    ----------
-    signal
-        Conditioned, at rest at zero before the event.
-
-    Returns
-    -------
-    float
-        Time of the first sample beyond a tenth of the largest value, s.
-
     References
     ----------
     .. [1] Share chosen here.
@@ -81,16 +71,6 @@ OCCAM: Final = 1.5
 
 def wrong_time_zero(case: Case) -> Iterator[Suspect]:
     """Move the candidate to where it fits best, and see whether that is further than physics goes.
-
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Yields
-    ------
-    Suspect
-        ``time zero off``.
 
     References
     ----------
@@ -163,18 +143,6 @@ CUT_CERTAIN: Final = 1.5
 def widened(case: Case) -> tuple[Case, Suspect | None]:
     """Widen an interval that cuts the main pulse of the reference.
 
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Returns
-    -------
-    case : Case
-        On the wider interval, for all further trials; the same where nothing is cut.
-    suspect : Suspect or None
-        ``interval cuts the main pulse``.
-
     References
     ----------
     .. [1] Criterion derived here.
@@ -224,16 +192,6 @@ OFFSET_CERTAIN: Final = 1.5
 
 def disturbed_offset_window(case: Case) -> Iterator[Suspect]:
     """Look whether the offset of the test was taken where the test is not constant.
-
-    Parameters
-    ----------
-    case
-        The pair.
-
-    Yields
-    ------
-    Suspect
-        ``offset window overlaps the event``, at most one.
 
     References
     ----------

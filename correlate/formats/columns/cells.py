@@ -13,7 +13,7 @@ import numpy as np
 
 from correlate.errors import FormatError
 from correlate.files import FIRST_LOOK
-from correlate.formats.number_text import COMPILED_FROM, Layout, compiled_table, plain_number
+from correlate.formats.number_text import COMPILED_FROM, NumberLayout, compiled_table, plain_number
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
@@ -52,28 +52,7 @@ class TimedRows:
 
 
 def texts(stream: BinaryIO, digest: hashlib._Hash, file: str) -> Iterator[tuple[int, str]]:
-    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands.
-
-    Parameters
-    ----------
-    stream
-        The file.
-    digest
-        Is given every byte.
-    file
-        For messages.
-
-    Yields
-    ------
-    number : int
-        Of the first line of the piece.
-    text : str
-
-    Raises
-    ------
-    FormatError
-        The file is empty, is no text, or a line is longer than a piece.
-    """
+    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands."""
     waiting = stream.read(FIRST_LOOK)
     digest.update(waiting)
     _check_is_text(waiting, file)
@@ -111,28 +90,7 @@ def _check_is_text(start: bytes, file: str) -> None:
 def read_table(
     pieces: Iterable[tuple[int, str]], layout: ColumnLayout, rows: RowReader, file: str
 ) -> TimedRows:
-    """Read a file that is one table.
-
-    Parameters
-    ----------
-    pieces
-        Number of the first line and text of each piece of the file.
-    layout
-        Of the file.
-    rows
-        Reads its rows.
-    file
-        For messages.
-
-    Returns
-    -------
-    TimedRows
-
-    Raises
-    ------
-    FormatError
-        A row is wrong, or there are fewer than two.
-    """
+    """Read a file that is one table."""
     lines: list[int] = []
     for first, text in pieces:
         for number, line in _row_lines(first, text, layout):
@@ -176,18 +134,6 @@ def number_in(text: str, decimal: str = ".") -> float | None:
     Exponents may also be written as Fortran writes them: after a ``D``, or with a sign and three digits
     alone (from memory of its standard).
 
-    Parameters
-    ----------
-    text
-        Any text, blanks around it allowed.
-    decimal
-        The decimal mark, ``.`` or ``,``.
-
-    Returns
-    -------
-    float or None
-        Also NaN and infinities where the text spells them.
-
     Examples
     --------
     >>> number_in("-1.5D+02"), number_in(" 1.25-101"), number_in("2,5", ","), number_in("2.5", ",")
@@ -205,15 +151,7 @@ def number_in(text: str, decimal: str = ".") -> float | None:
 
 
 class RowReader:
-    """Takes rows apart, and reads the numbers of many rows at once.
-
-    Parameters
-    ----------
-    layout
-        What a row looks like.
-    file
-        For messages.
-    """
+    """Takes rows apart, and reads the numbers of many rows at once."""
 
     def __init__(self, layout: ColumnLayout, file: str) -> None:
         self._layout = layout
@@ -228,44 +166,20 @@ class RowReader:
         self._picked = itemgetter(slice(first, end)) if together else itemgetter(*self._at)
         self._spans = [_span(column) for column in layout.columns if column.characters]
         self._edges = list(_edges(self._spans))
-        self._plain = Layout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
+        self._plain = NumberLayout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
         self._tables: list[NDArray[np.float64]] = []
 
     def take(self, line: str, number: int) -> str:
-        """Take a row, and leave its numbers for later.
-
-        Parameters
-        ----------
-        line
-            The row.
-        number
-            Of the line within the file.
-
-        Returns
-        -------
-        str
-            What the row belongs to; empty where nothing names it.
-
-        Raises
-        ------
-        FormatError
-            The row has not the columns of the layout, or one before it holds what is no number.
-        """
+        """Take a row, and leave its numbers for later."""
         cells = self._cells(line, number)
         self._waiting.append((number, line))
         self._rows.append("\t".join(self._picked(cells)))
         return self._key(cells, number)
 
     def read_on(self) -> None:
-        """Read the numbers of the rows taken so far.
-
-        Raises
-        ------
-        FormatError
-            A cell is no finite number.
-        """
+        """Read the numbers of the rows taken so far."""
         waiting, rows = self._waiting, self._rows
         self._waiting, self._rows = [], []
         if not waiting:
@@ -280,13 +194,7 @@ class RowReader:
         self._tables.append(table)
 
     def numbers(self) -> NDArray[np.float64]:
-        """Return the numbers of all rows.
-
-        Returns
-        -------
-        numpy.ndarray
-            Shape ``(columns with a unit, rows)``, each row contiguous, finite.
-        """
+        """Return the numbers of all rows."""
         self.read_on()
         if len(self._tables) == 1:
             return np.ascontiguousarray(self._tables.pop())
@@ -299,24 +207,7 @@ class RowReader:
         return joined
 
     def fault(self, what: str, number: int) -> FormatError:
-        """Return the error for a line, unless a row before it holds what is no number.
-
-        Parameters
-        ----------
-        what
-            What is wrong.
-        number
-            Of the line.
-
-        Returns
-        -------
-        FormatError
-
-        Raises
-        ------
-        FormatError
-            A cell of a row before it is no finite number.
-        """
+        """Return the error for a line, unless a row before it holds what is no number."""
         self.read_on()
         remedy = f"correct the line or the layout '{self._layout.name}'"
         if self._layout.block is not None:

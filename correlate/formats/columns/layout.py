@@ -28,13 +28,6 @@ class LinePattern:
     text, ``?`` one character and ``{time}`` a number, with or without blanks before it, that is not part
     of a longer word; everything else fits itself.
 
-    Parameters
-    ----------
-    text
-        The pattern.
-    decimal
-        The decimal mark of the number.
-
     Attributes
     ----------
     times
@@ -63,31 +56,11 @@ class LinePattern:
         self._expression = re.compile(_expression(pieces, re.escape(decimal)))
 
     def fits(self, line: str) -> bool:
-        """Say whether a line looks like this.
-
-        Parameters
-        ----------
-        line
-            The line.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether a line looks like this."""
         return self._word in line and self._expression.fullmatch(line.strip()) is not None
 
     def time_in(self, line: str) -> float | None:
-        """Return the time in a line that looks like this, or None when it does not.
-
-        Parameters
-        ----------
-        line
-            The line.
-
-        Returns
-        -------
-        float or None
-        """
+        """Return the time in a line that looks like this, or None when it does not."""
         if self._word not in line:
             return None
         match = self._expression.fullmatch(line.strip())

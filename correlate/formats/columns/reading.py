@@ -35,29 +35,7 @@ def read_blocks(
     rows: RowReader,
     file: str,
 ) -> TimedRows:
-    """Read a file of repeated blocks.
-
-    Parameters
-    ----------
-    pieces
-        Number of the first line and text of each piece of the file.
-    layout, block
-        Of the file.
-    rows
-        Reads its rows.
-    file
-        For messages.
-
-    Returns
-    -------
-    TimedRows
-        A channel for every key and column, the keys in the order of the first block.
-
-    Raises
-    ------
-    FormatError
-        A row is wrong, a block has not the rows of the first one, or there are fewer than two blocks.
-    """
+    """Read a file of repeated blocks."""
     collector = _Collector(layout, block, rows, file)
     for first, text in pieces:
         for number, line in enumerate(text_lines(text), start=first):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.errors import ChannelError, CorrelateError, FormatError, UnitError
 from correlate.files import FIRST_LOOK
-from correlate.formats.number_text import Layout, data_lines, plain_number
+from correlate.formats.number_text import NumberLayout, data_lines, plain_number
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 from correlate.units import parse_unit
 
@@ -22,29 +22,7 @@ _WHOLE: Final = re.compile(r"\s*[+-]?[0-9]+\s*")
 
 
 def found_decimal_mark(lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str) -> str:
-    """Return the decimal mark of rows of numbers.
-
-    Parameters
-    ----------
-    lines
-        Number and text of lines at the start of the file, without blank ones and comments.
-    separator
-        Between cells.
-    columns
-        Number of columns.
-    file
-        For messages.
-
-    Returns
-    -------
-    str
-        ``.`` or ``,``.
-
-    Raises
-    ------
-    FormatError
-        Commas may be decimal marks as well as separators of cells or of thousands.
-    """
+    """Return the decimal mark of rows of numbers."""
     if separator == ",":
         _check_no_decimal_comma(lines, columns, file)
         return "."
@@ -93,7 +71,7 @@ _IN_ROUND_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)")
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class DelimitedColumn:
     """One column.
 
     Attributes
@@ -114,26 +92,7 @@ class Column:
 
 
 def found_separator(line: str, *, where: str) -> str:
-    """Return the separator of a header line.
-
-    Parameters
-    ----------
-    line
-        The header.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    str
-        The first of tab, semicolon and comma that stands outside quotes: a comma may be part of a name in
-        a line with semicolons.
-
-    Raises
-    ------
-    FormatError
-        There is none, or the line is no header but numbers.
-    """
+    """Return the separator of a header line."""
     bare = re.sub(r'"[^"]*"', "", line)
     words = [word for word in re.split(r"[\s;,]+", bare) if word]
     if words and all(plain_number(word) is not None for word in words):
@@ -151,26 +110,7 @@ def found_separator(line: str, *, where: str) -> str:
 
 
 def split_cells(line: str, separator: str, *, where: str) -> list[str]:
-    """Return the cells of a header or unit line, quotes taken off.
-
-    Parameters
-    ----------
-    line
-        The line.
-    separator
-        Between cells.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    list of str
-
-    Raises
-    ------
-    FormatError
-        Quotes are not closed.
-    """
+    """Return the cells of a header or unit line, quotes taken off."""
     try:
         rows = list(csv.reader([line], delimiter=separator, skipinitialspace=True, strict=True))
     except csv.Error as error:
@@ -180,31 +120,8 @@ def split_cells(line: str, separator: str, *, where: str) -> list[str]:
     return [cell.strip() for cell in rows[0]]
 
 
-def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[Column, ...]:
-    """Return the columns of a header.
-
-    Parameters
-    ----------
-    cells
-        Of the header line.
-    units
-        Of a unit line; None when the units stand in brackets behind the names.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    tuple of Column
-
-    Raises
-    ------
-    FormatError
-        A column has no name or no unit.
-    ChannelError
-        Two columns have the same name.
-    UnitError
-        A unit cannot be parsed.
-    """
+def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[DelimitedColumn, ...]:
+    """Return the columns of a header."""
     pairs = (
         list(zip(cells, units, strict=True)) if units is not None else [name_and_unit(cell) for cell in cells]
     )
@@ -232,22 +149,11 @@ def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> 
                 remedy="rename one of them",
             )
         seen[name] = number
-    return tuple(Column(name, unit or "") for name, unit in pairs)
+    return tuple(DelimitedColumn(name, unit or "") for name, unit in pairs)
 
 
 def name_and_unit(cell: str) -> tuple[str, str | None]:
     """Split the name of a column from the unit in brackets behind it.
-
-    Parameters
-    ----------
-    cell
-        Such as ``force [kN]``. Round brackets count only around a known unit, because names use them too.
-
-    Returns
-    -------
-    name : str
-    unit : str or None
-        None when there is none.
 
     Examples
     --------
@@ -264,17 +170,7 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
 
 
 def is_unit(text: str) -> bool:
-    """Say whether a text is a unit.
-
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    bool
-    """
+    """Say whether a text is a unit."""
     try:
         parse_unit(text)
     except CorrelateError:
@@ -282,25 +178,8 @@ def is_unit(text: str) -> bool:
     return True
 
 
-def time_column(columns: tuple[Column, ...], *, where: str) -> int:
-    """Return the index of the time column.
-
-    Parameters
-    ----------
-    columns
-        All of them.
-    where
-        File and line, for messages.
-
-    Returns
-    -------
-    int
-
-    Raises
-    ------
-    FormatError
-        There is none, or several, or nothing beside it.
-    """
+def time_column(columns: tuple[DelimitedColumn, ...], *, where: str) -> int:
+    """Return the index of the time column."""
     found = [index for index, column in enumerate(columns) if column.is_time]
     if not found:
         named = [column for column in columns if column.name.casefold() in TIME_NAMES]
@@ -325,7 +204,7 @@ UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class FileHead:
     """What the start of the file says.
 
     Attributes
@@ -344,35 +223,16 @@ class Head:
         Lines in front of the first row.
     """
 
-    columns: tuple[Column, ...]
+    columns: tuple[DelimitedColumn, ...]
     time: int
-    layout: Layout
+    layout: NumberLayout
     details: dict[str, str]
     size: int
     lines: int
 
 
-def parsed_head(data: bytes, *, file: str) -> Head:
-    """Read the start of a file.
-
-    Parameters
-    ----------
-    data
-        Its first bytes, `FIRST_LOOK` of them unless the file is shorter.
-    file
-        For messages.
-
-    Returns
-    -------
-    Head
-
-    Raises
-    ------
-    FormatError
-        It is no text, has no header, no units or no time column, or its decimal mark cannot be told.
-    ChannelError, UnitError
-        Two columns have the same name, or a unit cannot be parsed.
-    """
+def parsed_head(data: bytes, *, file: str) -> FileHead:
+    """Read the start of a file."""
     data = _whole_lines(data, file)
     texts = text_lines(decoded(data))
     rows = _content(texts)
@@ -388,11 +248,11 @@ def parsed_head(data: bytes, *, file: str) -> Head:
         number, units = _unit_row(next(rows, (0, "")), separator, len(cells), where)
     columns = header_columns(cells, units, where=where)
     size = sum(len(raw) + 1 for raw in data.split(b"\n")[:number])
-    layout = Layout(tuple(column.name for column in columns), separator, comment=COMMENT)
+    layout = NumberLayout(tuple(column.name for column in columns), separator, comment=COMMENT)
     samples = data_lines(data[size:], layout, number + 1)
     decimal = found_decimal_mark(samples, separator, len(columns), file=file)
-    layout = Layout(layout.columns, separator, decimal, COMMENT)
-    return Head(columns, time_column(columns, where=where), layout, details, size, number)
+    layout = NumberLayout(layout.columns, separator, decimal, COMMENT)
+    return FileHead(columns, time_column(columns, where=where), layout, details, size, number)
 
 
 def _whole_lines(data: bytes, file: str) -> bytes:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import ChannelCode
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, UnitError
-from correlate.formats.number_text import Layout, parsed_lines, plain_number
+from correlate.formats.number_text import NumberLayout, parsed_lines, plain_number
 from correlate.formats.text import decoded, refuse_cut_end, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor, parse_unit
@@ -56,22 +56,7 @@ class Header:
         return "" if value == NO_VALUE else value
 
     def needed(self, key: str) -> str:
-        """Return the text of a key that must be given.
-
-        Parameters
-        ----------
-        key
-            As in the file.
-
-        Returns
-        -------
-        str
-
-        Raises
-        ------
-        FormatError
-            It is missing, empty or ``NOVALUE``.
-        """
+        """Return the text of a key that must be given."""
         value = self.text(key)
         if not value:
             raise FormatError(
@@ -108,24 +93,7 @@ class Header:
 
 
 def parsed_header(lines: Iterable[str], *, file: str) -> Header:
-    """Read header lines.
-
-    Parameters
-    ----------
-    lines
-        Without line ends. Blank lines are passed over.
-    file
-        For messages.
-
-    Returns
-    -------
-    Header
-
-    Raises
-    ------
-    FormatError
-        A line has no colon, or nothing before it.
-    """
+    """Read header lines."""
     header = Header(file, {}, {})
     for number, line in enumerate(lines, start=1):
         if not line.strip():
@@ -145,25 +113,7 @@ def parsed_header(lines: Iterable[str], *, file: str) -> Header:
 
 
 def header_text(values: Mapping[str, str], *, file: str) -> str:
-    """Return header lines as text.
-
-    Parameters
-    ----------
-    values
-        Key to text; a text of several lines is written as one line each under the same key.
-    file
-        For messages.
-
-    Returns
-    -------
-    str
-        Ends with a line end when there is any line.
-
-    Raises
-    ------
-    FormatError
-        A key that could not be read again.
-    """
+    """Return header lines as text."""
     written: list[str] = []
     for key, value in values.items():
         plain = key.strip()
@@ -178,7 +128,7 @@ def header_text(values: Mapping[str, str], *, file: str) -> str:
 
 
 NAME: Final = "ISO/TS 13499"
-_SAMPLE_LAYOUT: Final = Layout(("sample",))
+_SAMPLE_LAYOUT: Final = NumberLayout(("sample",))
 _COUNT: Final = "Number of samples"
 
 
@@ -214,29 +164,7 @@ class RawChannel:
 
 
 def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel:
-    """Read a channel file.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    file
-        For messages and the source.
-    sha256
-        Of the bytes, hexadecimal.
-    code
-        What the list of channels calls it.
-
-    Returns
-    -------
-    RawChannel
-
-    Raises
-    ------
-    FormatError
-        A header line has no colon, a sample is no number, there are more or fewer than announced, or the
-        file gives itself another code.
-    """
+    """Read a channel file."""
     end, lines = _header_end(data, file)
     header = parsed_header(text_lines(decoded(data[:end])), file=file)
     own = header.text("Channel code") or code
@@ -296,28 +224,7 @@ def _check_count(header: Header, count: int) -> None:
 
 
 def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
-    """Return a channel with its time base.
-
-    Parameters
-    ----------
-    channel
-        The samples.
-    times
-        The channel that gives their times; None for a constant step.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    FormatError
-        Step or start are missing or impossible, or the time channel is not in the test.
-    UnitError
-        The unit cannot be parsed, or that of the time channel is no time.
-    SignalError
-        There are fewer than two samples, or times do not increase.
-    """
+    """Return a channel with its time base."""
     if times is None and channel.time_channel:
         named = shortened(channel.time_channel)
         raise FormatError(

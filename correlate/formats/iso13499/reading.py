@@ -52,11 +52,6 @@ _ZIP_START: Final = b"PK\x03\x04"
 class IsoFolder:
     """The files of one test.
 
-    Parameters
-    ----------
-    source
-        Folder or zip file of the test.
-
     Attributes
     ----------
     label
@@ -93,24 +88,7 @@ class IsoFolder:
 
 @contextmanager
 def opened_test(path: Path) -> Iterator[tuple[IsoFolder, str]]:
-    """Open the folder or zip file of a test.
-
-    Parameters
-    ----------
-    path
-        The test folder, its ``.mme`` file or a zip file.
-
-    Yields
-    ------
-    files : IsoFolder
-    stem : str
-        Name of the test when the ``.mme`` file was named, else empty.
-
-    Raises
-    ------
-    FormatError
-        It cannot be opened, or is a zip file that no reader should trust.
-    """
+    """Open the folder or zip file of a test."""
     if path.is_dir():
         yield IsoFolder(FolderSource(path, only=CHANNEL_FOLDER)), ""
     elif path.suffix.lower() == ".mme":

@@ -20,18 +20,7 @@ WORTH_A_NOTE: Final = 0.02
 
 
 def examine_time_step(facts: ChannelFacts) -> Iterator[Finding]:
-    """Look in the history for a step that was not constant.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``uneven step``: an error when samples were interpolated, a note when printed times were evened out.
-    """
+    """Look in the history for a step that was not constant."""
     signal = facts.signal
     for step in signal.history:
         if step.name == "resample unevenly sampled":
@@ -83,18 +72,7 @@ SIGNIFICANT: Final = 8.0
 
 
 def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
-    """Look for a quiet stretch before the event.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``no pre-trigger``: an error when the event is cut, else a warning.
-    """
+    """Look for a quiet stretch before the event."""
     quiet_s = (facts.quiet.stop - facts.quiet.start) * facts.signal.step_s
     if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0:
         return
@@ -119,18 +97,6 @@ def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Itera
     """Compare the level before the event with zero, or with that of the other repeats.
 
     What all repeats show is taken for the physics of the test, such as the weight on a load cell.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    others
-        The same channel in other repeats.
-
-    Yields
-    ------
-    Finding
-        ``offset``: a warning; an error when it is large and the others do not show it. Proposes to remove it.
 
     References
     ----------
@@ -167,18 +133,6 @@ def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Itera
 
 def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
     """Compare the slope before the event with zero, or with that of the other repeats.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    others
-        The same channel in other repeats.
-
-    Yields
-    ------
-    Finding
-        ``drift``: a warning; an error when the others do not show it. Proposes to remove it.
 
     References
     ----------
@@ -218,19 +172,7 @@ def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterat
 
 
 def quiet_slope(facts: ChannelFacts) -> tuple[float, float]:
-    """Return slope and standard error of the line through the quiet stretch.
-
-    Parameters
-    ----------
-    facts
-        With a quiet stretch.
-
-    Returns
-    -------
-    slope, error : float
-        In the unit of the signal per s. The error assumes noise that is independent over a millisecond
-        rather than from sample to sample, because real noise is coloured.
-    """
+    """Return slope and standard error of the line through the quiet stretch."""
     window = facts.calm[facts.quiet]
     time = (np.arange(window.size) - (window.size - 1) / 2) * facts.signal.step_s
     total = float(time @ time)

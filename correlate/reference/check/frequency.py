@@ -34,18 +34,7 @@ _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
 
 
 def declared_class(facts: ChannelFacts) -> int | None:
-    """Return the channel frequency class that the header or else the code declares.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Returns
-    -------
-    int or None
-        None when no filter, another filter or nothing is declared.
-    """
+    """Return the channel frequency class that the header or else the code declares."""
     text = facts.header.get("Channel frequency class", "").strip()
     if text.isdecimal():
         return int(text) if int(text) in FREQUENCY_CLASSES else None
@@ -62,16 +51,6 @@ def examine_frequency_class(facts: ChannelFacts) -> Iterator[Finding]:
     The noise in front of the filter is taken as white, that of rounding to counts is added:
     :math:`S(f) = S_0 |H(f)|^2 + \Delta^2/12`. Periodogram values are exponentially distributed about it
     (Whittle's likelihood).
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``filter class``, a warning, when another class (or none) explains the noise much better.
 
     References
     ----------
@@ -191,18 +170,6 @@ def effective_bits(facts: ChannelFacts) -> float | None:
 def examine_noise(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
     """Compare the noise before the event with the peak and with the other repeats.
 
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    others
-        The same channel in other repeats.
-
-    Yields
-    ------
-    Finding
-        ``noise``, a warning.
-
     References
     ----------
     .. [1] Limits: chosen here.
@@ -239,18 +206,7 @@ def examine_noise(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterat
 
 
 def examine_resolution(facts: ChannelFacts) -> Iterator[Finding]:
-    """Count the steps between baseline and peak.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``resolution``, a warning.
-    """
+    """Count the steps between baseline and peak."""
     if facts.resolution == 0 or facts.peak == 0:
         return
     counts = abs(facts.peak) / facts.resolution
@@ -270,18 +226,7 @@ def examine_resolution(facts: ChannelFacts) -> Iterator[Finding]:
 
 
 def examine_range(facts: ChannelFacts) -> Iterator[Finding]:
-    """Compare the largest value with the full scale of the header.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``range``, an error.
-    """
+    """Compare the largest value with the full scale of the header."""
     largest = float(np.abs(facts.calm).max())
     if not facts.full_scale or largest <= OVER_RANGE * facts.full_scale:
         return

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.repeats import Curve
+    from correlate.reference.check.repeats import RepeatCurve
     from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.expectations import ExpectedChannel, ExpectedLoadCase
 
@@ -37,24 +37,10 @@ NOTABLE: Final = 0.1
 
 def examine_axes(
     facts: Sequence[ChannelFacts],
-    curves: Mapping[str, Curve],
-    others: Sequence[Mapping[str, Curve]],
+    curves: Mapping[str, RepeatCurve],
+    others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Iterator[Finding]:
     """Exchange two axes of a sensor and see whether they then fit the other repeats.
-
-    Parameters
-    ----------
-    facts
-        Channels of one test.
-    curves
-        The same channels as curves, by name.
-    others
-        Curves of the other repeats, by name. At least two, since one does not tell which is right.
-
-    Yields
-    ------
-    Finding
-        ``axes``, an error, for the first of two exchanged channels. Proposes the exchange.
 
     References
     ----------
@@ -81,8 +67,8 @@ def _axes_of_one_sensor(one: str, other: str) -> bool:
 def _exchanged(
     one: ChannelFacts,
     other: ChannelFacts,
-    curves: Mapping[str, Curve],
-    others: Sequence[Mapping[str, Curve]],
+    curves: Mapping[str, RepeatCurve],
+    others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Finding | None:
     a, b = one.signal.channel, other.signal.channel
     both = [repeat for repeat in others if a in repeat and b in repeat]
@@ -119,22 +105,7 @@ def _exchanged(
 def examine_expected(
     facts: Sequence[ChannelFacts], expected: ExpectedLoadCase, *, file: str
 ) -> Iterator[Finding]:
-    """Compare sign and size of the main peak with what is expected.
-
-    Parameters
-    ----------
-    facts
-        Channels of one test.
-    expected
-        Of its load case.
-    file
-        The test, for channels that are not there.
-
-    Yields
-    ------
-    Finding
-        ``polarity``, ``unit``, ``expected peak`` or ``missing channel``.
-    """
+    """Compare sign and size of the main peak with what is expected."""
     by_name = {item.signal.channel: item for item in facts}
     for channel in expected.channel:
         if channel.channel not in by_name:
@@ -217,18 +188,6 @@ def relations_by_code(names: Sequence[str], details: Mapping[str, str]) -> list[
 
     A resultant and its axes; a velocity and the acceleration of the same place and direction; a force and
     an acceleration of the same place and direction when the test states the mass of the body.
-
-    Parameters
-    ----------
-    names
-        Channels of one test.
-    details
-        Description of the test.
-
-    Returns
-    -------
-    list
-        Relations as in expectations.
     """
     by_place: dict[tuple[str, str], dict[str, str]] = {}
     for name in names:
@@ -261,21 +220,6 @@ def examine_redundancy(
     facts: Sequence[ChannelFacts], relations: Sequence[Any], details: Mapping[str, str]
 ) -> Iterator[Finding]:
     """Compute a quantity in two ways and compare.
-
-    Parameters
-    ----------
-    facts
-        Channels of one test.
-    relations
-        From expectations and from codes; those whose channels are not there or not on one grid are left out.
-    details
-        Description of the test: mass and impact speed.
-
-    Yields
-    ------
-    Finding
-        ``unit`` when the two differ by a factor between units, ``polarity`` when by sign, else
-        ``redundancy``. Errors.
 
     References
     ----------

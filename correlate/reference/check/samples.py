@@ -45,17 +45,6 @@ SUDDEN: Final = 0.6
 def examine_spikes(facts: ChannelFacts) -> Iterator[Finding]:
     """Look for samples that stand out from a running median and from their surroundings.
 
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``spike``, an error when it is more than a tenth of the peak, a warning from a twentieth, else a
-        note. Proposes to bridge it.
-
     References
     ----------
     .. [1] Criterion derived here; running medians after Tukey (1977).
@@ -129,16 +118,6 @@ CORNER: Final = 6.0
 
 def examine_dropouts(facts: ChannelFacts) -> Iterator[Finding]:
     """Look for runs of equal samples and for stretches at the baseline between two jumps.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``dropout``, an error. Proposes to bridge it.
 
     References
     ----------
@@ -285,16 +264,6 @@ def examine_saturation(facts: ChannelFacts) -> Iterator[Finding]:
     A run of equal samples at an extreme is a flat top when it is longer than chance allows given the noise,
     or when the curve meets it at a corner instead of rounding into it.
 
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``saturation``, an error; a note when the top is flat but as noisy as the rest and below full scale.
-
     References
     ----------
     .. [1] Criterion derived here.
@@ -351,22 +320,7 @@ class _Copy:
 
 
 def examine_copies(facts: Sequence[ChannelFacts], earlier: Sequence[ChannelFacts]) -> Iterator[Finding]:
-    """Look for channels that equal another, up to a factor, down to their noise.
-
-    Parameters
-    ----------
-    facts
-        Channels of one test.
-    earlier
-        Channels of other tests; those of the same name are compared.
-
-    Yields
-    ------
-    Finding
-        ``copy``, for the later channel of each pair within the test and for every channel that another test
-        holds under the same name: an error, or a warning where the two measure different things, because
-        one may have been computed from the other.
-    """
+    """Look for channels that equal another, up to a factor, down to their noise."""
     for index, one in enumerate(facts):
         most = _largest_rest(one)
         same_name = [other for other in earlier if other.signal.channel == one.signal.channel]

@@ -26,18 +26,6 @@ _BLOCK: Final = 100_000
 def running_median(samples: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     """Return the median over a centred window; the ends are repeated outwards.
 
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``.
-    width
-        Samples in the window, odd.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``.
-
     References
     ----------
     .. [1] Tukey, "Exploratory data analysis" (1977): running medians.
@@ -68,16 +56,6 @@ SHORTEST: Final = 4
 def runs_of(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Return the stretches of true values.
 
-    Parameters
-    ----------
-    flags
-        Shape ``(n,)``.
-
-    Returns
-    -------
-    list of (int, int)
-        First index and the index behind the last.
-
     Examples
     --------
     >>> import numpy as np
@@ -94,16 +72,6 @@ def chance_length(facts: ChannelFacts) -> float:
 
     With :math:`q` the share of samples equal to the one before in the quiet stretch, a run of :math:`L`
     samples occurs by chance in :math:`n` samples with probability :math:`n\,q^{L-1}` at most.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Returns
-    -------
-    float
-        Samples; infinite when there is no quiet stretch or nothing moves in it.
 
     References
     ----------
@@ -125,20 +93,6 @@ def corner_sharpness(samples: NDArray[np.float64], run: tuple[int, int], grain: 
 
     A parabola that stays within one grain :math:`g` over :math:`L` samples meets the ends of the run with
     the slope :math:`4 g / L`, and has half as much again over the next :math:`L/2` samples.
-
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``.
-    run
-        First index and the index behind the last.
-    grain
-        Smallest difference that counts, in the unit of the samples.
-
-    Returns
-    -------
-    float
-        Smaller of the two slopes over that of the parabola; 0 when the run touches an end.
 
     References
     ----------
@@ -231,19 +185,7 @@ class ChannelFacts:
 
 
 def header_number(header: Mapping[str, str], key: str) -> float:
-    """Return a number above zero of a header line, or 0.
-
-    Parameters
-    ----------
-    header
-        Header lines.
-    key
-        As in the file.
-
-    Returns
-    -------
-    float
-    """
+    """Return a number above zero of a header line, or 0."""
     try:
         value = float(header.get(key, ""))
     except ValueError:
@@ -252,18 +194,7 @@ def header_number(header: Mapping[str, str], key: str) -> float:
 
 
 def facts_of(recording: Recording) -> list[ChannelFacts]:
-    """Measure every channel of a test.
-
-    Parameters
-    ----------
-    recording
-        As read.
-
-    Returns
-    -------
-    list of ChannelFacts
-        In the order of the file.
-    """
+    """Measure every channel of a test."""
     headers = recording.channel_headers
     return [
         channel_facts(signal, header=headers.get(signal.channel, {}), file=str(recording.path))
@@ -273,19 +204,6 @@ def facts_of(recording: Recording) -> list[ChannelFacts]:
 
 def channel_facts(signal: Signal, *, header: Mapping[str, str], file: str) -> ChannelFacts:
     """Measure one channel.
-
-    Parameters
-    ----------
-    signal
-        As read.
-    header
-        Its header lines.
-    file
-        For findings.
-
-    Returns
-    -------
-    ChannelFacts
 
     References
     ----------
@@ -317,16 +235,6 @@ def channel_facts(signal: Signal, *, header: Mapping[str, str], file: str) -> Ch
 
 def count_size(samples: Floats) -> float:
     """Return the size of one count of a digitised signal.
-
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``.
-
-    Returns
-    -------
-    float
-        0 when nine in ten samples do not lie on whole counts, to a tenth of a count.
 
     Examples
     --------

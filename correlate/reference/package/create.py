@@ -45,20 +45,7 @@ _BLOCK: Final = 2**20
 
 
 def write_archive(folder: Path, target: Path) -> None:
-    """Write a bag below one folder of its name, text compressed, with a fixed time stamp.
-
-    Parameters
-    ----------
-    folder
-        The bag.
-    target
-        The zip file; it appears complete or not at all.
-
-    Raises
-    ------
-    FormatError
-        It cannot be written.
-    """
+    """Write a bag below one folder of its name, text compressed, with a fixed time stamp."""
     with (
         whole_file(target) as stream,
         zipfile.ZipFile(stream, "w", allowZip64=True) as archive,

@@ -70,22 +70,7 @@ class PackageWords(BaseModel):
 
 
 def load_words(path: Path) -> PackageWords:
-    """Read the sender's words from a TOML file.
-
-    Parameters
-    ----------
-    path
-        The file.
-
-    Returns
-    -------
-    PackageWords
-
-    Raises
-    ------
-    FormatError
-        The file is absent, is no TOML, or holds an unknown key; all mistakes are reported at once.
-    """
+    """Read the sender's words from a TOML file."""
     try:
         return PackageWords.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except OSError as error:
@@ -105,23 +90,7 @@ def load_words(path: Path) -> PackageWords:
 
 
 def test_description(recording: Recording, *, load_case: str, folder: str) -> dict[str, Any]:
-    """Return what one test says about itself.
-
-    Parameters
-    ----------
-    recording
-        As read.
-    load_case
-        It belongs to.
-    folder
-        Where it lies in the package.
-
-    Returns
-    -------
-    dict
-        Conditions in plain words as the file gives them, instrumentation of every channel, and accepted
-        repairs.
-    """
+    """Return what one test says about itself."""
     channels = []
     for signal in recording.signals:
         header = recording.channel_headers.get(signal.channel, {})
@@ -156,23 +125,7 @@ def package_description(
     checked_at: str,
     findings: Mapping[str, int],
 ) -> dict[str, Any]:
-    """Return the description of a package as plain values.
-
-    Parameters
-    ----------
-    words
-        Of the sender.
-    tests
-        From :func:`test_description`.
-    checked_by, checked_at
-        Who and when, the latter in ISO 8601.
-    findings
-        Number of findings by severity.
-
-    Returns
-    -------
-    dict
-    """
+    """Return the description of a package as plain values."""
     return {
         **words.model_dump(),
         "checked_by": checked_by,
@@ -194,24 +147,7 @@ def write_corridors(
     recordings: Sequence[Recording],
     folder: Path,
 ) -> None:
-    """Write mean, spread and extremes of every channel that two repeats or more have.
-
-    Parameters
-    ----------
-    recipes
-        How channels are conditioned, by load case and channel; others are taken as recorded.
-    load_case
-        Of the recordings.
-    recordings
-        Its repeats.
-    folder
-        To be made when there is anything to write.
-
-    Raises
-    ------
-    CorrelateError
-        The repeats of a channel cannot be brought onto one grid.
-    """
+    """Write mean, spread and extremes of every channel that two repeats or more have."""
     channels: dict[str, list[Signal]] = {}
     for recording in recordings:
         for signal in recording.signals:

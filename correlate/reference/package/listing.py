@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-    from correlate.files import FolderSource, Source
+    from correlate.files import FileSource, FolderSource
 
 
 LONGEST_NAME: Final = 1024
@@ -26,18 +26,6 @@ _DRIVE: Final = re.compile(r"[A-Za-z]:")
 
 def check_names(names: list[str], label: str) -> None:
     """Refuse paths that lead elsewhere, that some system cannot write, or that only differ in capitals.
-
-    Parameters
-    ----------
-    names
-        Paths within a bag.
-    label
-        The bag, for messages.
-
-    Raises
-    ------
-    FormatError
-        One of them is not allowed.
 
     Examples
     --------
@@ -78,26 +66,7 @@ def _reason_against(name: str) -> str:
 
 @contextmanager
 def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
-    """Open a bag.
-
-    Parameters
-    ----------
-    path
-        Folder or zip file.
-    most_bytes
-        Most bytes that a zip file may extract to in all.
-
-    Yields
-    ------
-    FolderSource or ArchiveSource
-        Of a zip file, the one folder that holds everything.
-
-    Raises
-    ------
-    FormatError
-        It cannot be read, holds links or names that lead elsewhere, or is a zip file that no one should
-        extract.
-    """
+    """Open a bag."""
     with opened_source(path, most_bytes=most_bytes) as source:
         refuse_odd(source)
         check_names(source.names, source.label)
@@ -121,27 +90,7 @@ _ENCODED: Final = {"%0A": "\n", "%0a": "\n", "%0D": "\r", "%0d": "\r", "%25": "%
 
 
 def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
-    """Read a manifest.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    name
-        Its name, such as ``manifest-sha512.txt``.
-    label
-        The bag, for messages.
-
-    Returns
-    -------
-    dict
-        Hash in lower-case hexadecimal by path.
-
-    Raises
-    ------
-    FormatError
-        It is no UTF-8, a line is not of the form, or a path occurs twice.
-    """
+    """Read a manifest."""
     algorithm = name.removeprefix("tag").removeprefix("manifest-").removesuffix(".txt")
     where = f"{label}, {name}"
     try:
@@ -171,27 +120,7 @@ def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
 
 
 def parsed_tags(data: bytes, *, name: str, label: str) -> dict[str, list[str]]:
-    """Read a file of ``Label: value`` lines, such as ``bag-info.txt``.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    name
-        Its name.
-    label
-        The bag, for messages.
-
-    Returns
-    -------
-    dict
-        Values by label; a label may occur more than once.
-
-    Raises
-    ------
-    FormatError
-        It is no UTF-8 or a line has no colon.
-    """
+    """Read a file of ``Label: value`` lines, such as ``bag-info.txt``."""
     where = f"{label}, {name}"
     try:
         lines = data.decode("utf-8-sig").splitlines()
@@ -248,26 +177,8 @@ class Listing:
     signed_by: PublicKey | None
 
 
-def read_listing(source: Source, key: PublicKey | None) -> Listing:
-    """Read the lists of a bag and compare them with the files that are there.
-
-    Parameters
-    ----------
-    source
-        The bag.
-    key
-        Whose signature it must bear, or None.
-
-    Returns
-    -------
-    Listing
-
-    Raises
-    ------
-    FormatError
-        A list is missing or damaged, a listed file is missing, a file is not listed, sizes disagree, or the
-        signature is missing or wrong.
-    """
+def read_listing(source: FileSource, key: PublicKey | None) -> Listing:
+    """Read the lists of a bag and compare them with the files that are there."""
     if "bagit.txt" not in source.files:
         raise _refused(source, "there is no bagit.txt, so this is no package")
     _check_declaration(source)
@@ -289,25 +200,8 @@ def read_listing(source: Source, key: PublicKey | None) -> Listing:
     return Listing(algorithm=payload[0], hashes=listed, loose=loose, info=info, signed_by=signed_by)
 
 
-def blocks(source: Source, name: str) -> Iterator[bytes]:
-    """Yield the bytes of a file, refusing one that holds more than it says.
-
-    Parameters
-    ----------
-    source
-        The bag.
-    name
-        File in it.
-
-    Yields
-    ------
-    bytes
-
-    Raises
-    ------
-    FormatError
-        The file is damaged or of another size than stated.
-    """
+def blocks(source: FileSource, name: str) -> Iterator[bytes]:
+    """Yield the bytes of a file, refusing one that holds more than it says."""
     left = source.files[name]
     with source.open(name) as stream:
         while block := _read(stream, source, name):
@@ -320,22 +214,7 @@ def blocks(source: Source, name: str) -> Iterator[bytes]:
 
 
 def check_digest(found: str, expected: str, name: str, label: str) -> None:
-    """Refuse a file whose hash is not the listed one.
-
-    Parameters
-    ----------
-    found, expected
-        Hexadecimal.
-    name
-        File in the bag.
-    label
-        The bag.
-
-    Raises
-    ------
-    FormatError
-        They differ.
-    """
+    """Refuse a file whose hash is not the listed one."""
     if found != expected:
         raise FormatError(
             f"'{name}' was changed: its hash differs from the listed one",
@@ -344,18 +223,18 @@ def check_digest(found: str, expected: str, name: str, label: str) -> None:
         )
 
 
-def _read(stream: IO[bytes], source: Source, name: str) -> bytes:
+def _read(stream: IO[bytes], source: FileSource, name: str) -> bytes:
     try:
         return stream.read(BLOCK)
     except (*DAMAGE, OSError) as error:
         raise _refused(source, f"'{name}' is damaged") from error
 
 
-def _refused(source: Source, what: str) -> FormatError:
+def _refused(source: FileSource, what: str) -> FormatError:
     return FormatError(what, where=source.label, remedy="do not use this package; ask for it again")
 
 
-def _small(source: Source, name: str) -> bytes:
+def _small(source: FileSource, name: str) -> bytes:
     if name not in source.files:
         raise _refused(source, f"'{name}' is missing")
     if source.files[name] > LARGEST_TAG_FILE:
@@ -363,14 +242,14 @@ def _small(source: Source, name: str) -> bytes:
     return b"".join(blocks(source, name))
 
 
-def _check_declaration(source: Source) -> None:
+def _check_declaration(source: FileSource) -> None:
     tags = parsed_tags(_small(source, "bagit.txt"), name="bagit.txt", label=source.label)
     version, encoding = tags.get("BagIt-Version", [""]), tags.get("Tag-File-Character-Encoding", [""])
     if version[0] not in VERSIONS or encoding[0].upper() != "UTF-8":
         raise _refused(source, f"bagit.txt declares version '{version[0]}' in '{encoding[0]}'")
 
 
-def _strongest(source: Source, kind: str) -> tuple[str, dict[str, str]]:
+def _strongest(source: FileSource, kind: str) -> tuple[str, dict[str, str]]:
     """Return the hash function and the content of the strongest list of a kind."""
     there = [name for name in source.files if re.fullmatch(rf"{kind}-.*\.txt", name)]
     for algorithm in HASHES:
@@ -382,7 +261,7 @@ def _strongest(source: Source, kind: str) -> tuple[str, dict[str, str]]:
     raise _refused(source, f"there is no {kind} with {' or '.join(HASHES)}")
 
 
-def _check_kinds(source: Source, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
+def _check_kinds(source: FileSource, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
     for name in payload:
         if not name.startswith("data/"):
             raise _refused(source, f"'{name}' is listed as payload, but is not in data/")
@@ -396,7 +275,7 @@ def _is_tag_manifest(name: str) -> bool:
     return bool(match and match[1])
 
 
-def _check_presence(source: Source, listed: Mapping[str, str], loose: tuple[str, ...]) -> None:
+def _check_presence(source: FileSource, listed: Mapping[str, str], loose: tuple[str, ...]) -> None:
     for name in listed:
         if name not in source.files:
             raise _refused(source, f"'{name}' is missing")
@@ -408,7 +287,7 @@ def _check_presence(source: Source, listed: Mapping[str, str], loose: tuple[str,
             _check_tag_manifest(source, name)
 
 
-def _check_tag_manifest(source: Source, name: str) -> None:
+def _check_tag_manifest(source: FileSource, name: str) -> None:
     """Compare the small files that a tag manifest lists, for there may be one by each hash function."""
     algorithm = name.removeprefix("tagmanifest-").removesuffix(".txt")
     if algorithm not in HASHES:
@@ -418,14 +297,14 @@ def _check_tag_manifest(source: Source, name: str) -> None:
         check_digest(found, expected, tag, source.label)
 
 
-def _check_size(source: Source, info: Mapping[str, list[str]], payload: Mapping[str, str]) -> None:
+def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Mapping[str, str]) -> None:
     stated = info.get("Payload-Oxum", [])
     found = f"{sum(source.files[name] for name in payload)}.{len(payload)}"
     if stated != [found]:
         raise _refused(source, f"bag-info.txt states a payload of {stated or 'nothing'}, found {found}")
 
 
-def _checked_signature(source: Source, signed: str, key: PublicKey | None) -> PublicKey | None:
+def _checked_signature(source: FileSource, signed: str, key: PublicKey | None) -> PublicKey | None:
     if SIGNATURE_FILE not in source.files:
         if key is not None:
             raise _refused(source, "it is not signed, but a signature is required")

@@ -44,17 +44,7 @@ class PublicKey:
         return " ".join(digits[start : start + 4] for start in range(0, 32, 4))
 
     def verifies(self, message: bytes, signature: bytes) -> bool:
-        """Say whether the signature of a message is by this key.
-
-        Parameters
-        ----------
-        message, signature
-            Bytes.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether the signature of a message is by this key."""
         need_extra("share", what="a signature")
         from cryptography.exceptions import InvalidSignature  # noqa: PLC0415 - only where needed
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
@@ -67,23 +57,7 @@ class PublicKey:
 
 
 def make_key(path: Path) -> PublicKey:
-    """Make a new key pair.
-
-    Parameters
-    ----------
-    path
-        For the private key (PEM, readable by its owner only). The public key goes beside it with the suffix
-        ``.pub``. Neither may exist.
-
-    Returns
-    -------
-    PublicKey
-
-    Raises
-    ------
-    FormatError
-        A file exists or cannot be written.
-    """
+    """Make a new key pair."""
     need_extra("share", what="a key")
     from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
@@ -109,22 +83,7 @@ def make_key(path: Path) -> PublicKey:
 
 
 def load_private_key(path: Path) -> Ed25519PrivateKey:
-    """Read a private key.
-
-    Parameters
-    ----------
-    path
-        PEM file.
-
-    Returns
-    -------
-    Ed25519PrivateKey
-
-    Raises
-    ------
-    FormatError
-        It cannot be read or is no such key.
-    """
+    """Read a private key."""
     need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
@@ -144,22 +103,7 @@ def load_private_key(path: Path) -> Ed25519PrivateKey:
 
 
 def load_public_key(path: Path) -> PublicKey:
-    """Read a public key.
-
-    Parameters
-    ----------
-    path
-        PEM file.
-
-    Returns
-    -------
-    PublicKey
-
-    Raises
-    ------
-    FormatError
-        It cannot be read or is no such key.
-    """
+    """Read a public key."""
     need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
@@ -179,21 +123,7 @@ def load_public_key(path: Path) -> PublicKey:
 
 
 def signature_text(key: Ed25519PrivateKey, message: bytes, *, signs: str) -> str:
-    """Return the signature of a file as the text of :data:`SIGNATURE_FILE`.
-
-    Parameters
-    ----------
-    key
-        Private key.
-    message
-        Bytes of the file.
-    signs
-        Its name.
-
-    Returns
-    -------
-    str
-    """
+    """Return the signature of a file as the text of :data:`SIGNATURE_FILE`."""
     return (
         json.dumps(
             {
@@ -209,27 +139,7 @@ def signature_text(key: Ed25519PrivateKey, message: bytes, *, signs: str) -> str
 
 
 def parsed_signature(data: bytes, *, where: str) -> tuple[PublicKey, bytes, str]:
-    """Read the text of :data:`SIGNATURE_FILE`.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    where
-        For messages.
-
-    Returns
-    -------
-    key : PublicKey
-    signature : bytes
-    signs : str
-        Name of the file that is signed.
-
-    Raises
-    ------
-    FormatError
-        It is not as this project writes it, to the byte.
-    """
+    """Read the text of :data:`SIGNATURE_FILE`."""
     try:
         content: dict[str, Any] = json.loads(data)
         key = PublicKey(base64.b64decode(content["public_key"], validate=True))

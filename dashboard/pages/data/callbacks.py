@@ -26,35 +26,12 @@ if TYPE_CHECKING:
 
 
 def layout(search: str) -> html.Main:
-    """Return the page, empty until its callbacks have run.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page, empty until its callbacks have run."""
     return html.Main([*page_parts(NAME, search), *content()], className="page board data-page")
 
 
 def show(project: Project, search: str | None) -> dict[str, Any]:
-    """Return what the project holds.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return what the project holds."""
     asked = read_query(search, KEYS)
     try:
         campaign = project.campaign()
@@ -82,22 +59,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
 
 
 def held_by(project: Project, campaign: Campaign) -> Holdings:
-    """Return what a project holds; a store that is not there yet is not made.
-
-    Parameters
-    ----------
-    project, campaign
-        Whose.
-
-    Returns
-    -------
-    Holdings
-
-    Raises
-    ------
-    CorrelateError
-        The store cannot be read.
-    """
+    """Return what a project holds; a store that is not there yet is not made."""
     file = project.folder / "ratings.sqlite"
     if not project.store and not file.exists():
         return holdings(campaign)
@@ -106,17 +68,7 @@ def held_by(project: Project, campaign: Campaign) -> Holdings:
 
 
 def summary(held: Holdings) -> str:
-    """Return how much a project holds.
-
-    Parameters
-    ----------
-    held
-        By the project.
-
-    Returns
-    -------
-    str
-    """
+    """Return how much a project holds."""
     return (
         f"{_counted(len(held.releases), 'release')} of the model, {_counted(held.tests, 'test')} in "
         f"{_counted(len(held.load_cases), 'load case')}, {_counted(held.channels, 'channel')} compared"
@@ -124,13 +76,7 @@ def summary(held: Holdings) -> str:
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the page sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show` uses.
-    """
+    """Return what the callback of the page sets."""
     return {
         "summary": Output(ids.DATA_SUMMARY, "children"),
         "problem": Output(ids.DATA_PROBLEM, "children"),
@@ -145,15 +91,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the page with its project.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        What it shows.
-    """
+    """Connect the page with its project."""
 
     @app.callback(
         output=outputs(),

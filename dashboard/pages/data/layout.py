@@ -25,12 +25,7 @@ KEYS: Final[tuple[str, ...]] = ("job", "release")
 
 
 def content() -> list[Component]:
-    """Return the places of everything that is shown, and the fields that the account may use.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the places of everything that is shown, and the fields that the account may use."""
     shown = html.Div(
         [
             panel(NAME),

@@ -25,19 +25,7 @@ if TYPE_CHECKING:
 
 
 def open_channels(project: Project, search: str | None) -> list[Component]:
-    """Return the channels without a partner in the release of the address.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the channels without a partner in the release of the address."""
     try:
         campaign = project.campaign()
         found = proposals_of(campaign, _release(campaign, search))
@@ -62,22 +50,7 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
 
 
 def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tuple[html.P, Any]:
-    """Write a partner into the campaign file.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    search
-        Query of the URL.
-    wanted
-        ``case`` and ``channel`` of the test, ``model`` and ``sign`` that were picked.
-
-    Returns
-    -------
-    tuple
-        What to say, and what tells the page that the file is another.
-    """
+    """Write a partner into the campaign file."""
     try:
         campaign = project.campaign()
         proposal = picked(proposals_of(campaign, _release(campaign, search)), wanted)
@@ -93,24 +66,7 @@ def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tup
 
 
 def picked(found: list[tuple[str, list[Proposal]]], wanted: dict[str, str]) -> Proposal:
-    """Return the proposal that was picked, with the sign that was picked.
-
-    Parameters
-    ----------
-    found
-        Load case and proposals of every open channel.
-    wanted
-        ``case``, ``channel``, ``model`` and ``sign``.
-
-    Returns
-    -------
-    Proposal
-
-    Raises
-    ------
-    CorrelateError
-        The channel is not open, or the model has no such channel that measures the same.
-    """
+    """Return the proposal that was picked, with the sign that was picked."""
     for case, ranked in found:
         for one in ranked:
             if (case, one.test, one.model) == (wanted["case"], wanted["channel"], wanted["model"]):
@@ -125,21 +81,7 @@ def picked(found: list[tuple[str, list[Proposal]]], wanted: dict[str, str]) -> P
 
 
 def picked_release(project: Project, release: str | None, search: str | None) -> Any:
-    """Return the query for a release that was picked, or no change where it is shown already.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    release
-        Name.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    str or dash.no_update
-    """
+    """Return the query for a release that was picked, or no change where it is shown already."""
     asked = read_query(search, KEYS)
     try:
         shown = asked["release"] or project.campaign().releases[0].name
@@ -150,15 +92,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the menus and buttons of the channels.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        Of the server.
-    """
+    """Connect the menus and buttons of the channels."""
 
     @app.callback(
         Output(ids.DATA_OPEN_CHANNELS, "children"),

@@ -27,22 +27,7 @@ if TYPE_CHECKING:
 def send_package(
     project: Project, content: str, file: str, search: str | None
 ) -> tuple[Any, html.P | str, None]:
-    """Keep a package that was sent in and start the job that examines it.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    content, file
-        As the field sends them.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    tuple
-        Query with the number of the job, what to say, and nothing in the field.
-    """
+    """Keep a package that was sent in and start the job that examines it."""
     try:
         number = _started(project, "ingest", content, file, {})
     except CorrelateError as error:
@@ -53,22 +38,7 @@ def send_package(
 def send_results(
     project: Project, sent: Mapping[str, str | None], search: str | None
 ) -> tuple[Any, html.P | str, Any]:
-    """Keep the results of a release that were sent in and start the job that reads them.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    sent
-        ``content`` and ``file`` of the field, ``name`` and ``note`` of the release.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    tuple
-        Query with the number of the job, what to say, and what the field holds then.
-    """
+    """Keep the results of a release that were sent in and start the job that reads them."""
     content, file, name = sent["content"], sent["file"], (sent["name"] or "").strip()
     if not name:
         return no_update, refusal("Enter a name for the release."), no_update
@@ -83,18 +53,7 @@ def send_results(
 
 
 def start_rating(search: str | None) -> tuple[Any, html.P | str]:
-    """Start the job that rates what is not rated.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    tuple
-        Query with the number of the job, and what to say.
-    """
+    """Start the job that rates what is not rated."""
     try:
         return with_job(search, jobs_of_server().start("score", {"releases": []}, current_account())), ""
     except CorrelateError as error:
@@ -102,32 +61,12 @@ def start_rating(search: str | None) -> tuple[Any, html.P | str]:
 
 
 def with_job(search: str | None, number: str) -> str:
-    """Return a query that names a job and is otherwise as it was.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-    number
-        Of the job.
-
-    Returns
-    -------
-    str
-    """
+    """Return a query that names a job and is otherwise as it was."""
     return write_query(read_query(search, KEYS) | {"job": number})
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the fields and the panel of the job.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        Of the server.
-    """
+    """Connect the fields and the panel of the job."""
     search = State(ids.address_of(NAME), "search")
     to_search = Output(ids.address_of(NAME), "search", allow_duplicate=True)
 

@@ -66,15 +66,6 @@ class PairAddress:
     def from_search(cls, search: str | None) -> PairAddress:
         """Read the query of a URL; keys it does not know are left alone.
 
-        Parameters
-        ----------
-        search
-            From the question mark on.
-
-        Returns
-        -------
-        PairAddress
-
         Examples
         --------
         >>> found = PairAddress.from_search("?release=A1&over=A2&over=A3&show=none&shift=-1.5")
@@ -94,10 +85,6 @@ class PairAddress:
     def as_search(self) -> str:
         """Return the query that leads back here.
 
-        Returns
-        -------
-        str
-
         Examples
         --------
         >>> PairAddress(pair=Address(release="A1"), others=("A2",), scale="1.1").as_search()
@@ -116,25 +103,13 @@ class PairAddress:
 
     @property
     def change(self) -> CurveChange:
-        """Change of the model's curve.
-
-        Raises
-        ------
-        CorrelateError
-            A number that is none.
-        """
+        """Change of the model's curve."""
         found = {name: self._number(name, CHANGES[name], plain) for name, plain in _PLAIN.items()}
         return CurveChange(shift_s=found["shift_ms"] / 1e3, scale=found["scale"], offset=found["offset"])
 
     @property
     def window_s(self) -> tuple[float, float] | None:
-        """The time that is looked at, s; None for all of it.
-
-        Raises
-        ------
-        CorrelateError
-            A number that is none, or an end before the start.
-        """
+        """The time that is looked at, s; None for all of it."""
         if not (self.left_ms and self.right_ms):
             return None
         left_s, right_s = (self._number(name, key, 0.0) / 1e3 for name, key in WINDOW.items())
@@ -147,18 +122,7 @@ class PairAddress:
         return left_s, right_s
 
     def changed(self, values: Mapping[str, float | None]) -> PairAddress:
-        """Return the address with another change of the curve.
-
-        Parameters
-        ----------
-        values
-            By the names of `CHANGES`; None leaves what there is.
-
-        Returns
-        -------
-        PairAddress
-            Changes that do nothing are left out.
-        """
+        """Return the address with another change of the curve."""
         given = {name: value for name, value in values.items() if value is not None}
         texts = {name: "" if value == _PLAIN[name] else number_text(value) for name, value in given.items()}
         return replace(
@@ -169,17 +133,7 @@ class PairAddress:
         )
 
     def looking_at(self, window_ms: Sequence[float] | None) -> PairAddress:
-        """Return the address with another time that is looked at.
-
-        Parameters
-        ----------
-        window_ms
-            Start and end, ms; None for all of it.
-
-        Returns
-        -------
-        PairAddress
-        """
+        """Return the address with another time that is looked at."""
         left, right = (f"{end:.5g}" for end in window_ms) if window_ms else ("", "")
         return replace(self, left_ms=left, right_ms=right)
 

@@ -54,48 +54,14 @@ class PairAnalysis:
     _kept: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict, repr=False)
 
     def pair(self, campaign: Campaign, selection: Selection) -> CasePair:
-        """Return a pair with its conditioned curves.
-
-        Parameters
-        ----------
-        campaign
-            Of the project.
-        selection
-            Which pair, and how it is conditioned.
-
-        Returns
-        -------
-        CasePair
-
-        Raises
-        ------
-        CorrelateError
-            The load case names tests that are not there.
-        """
+        """Return a pair with its conditioned curves."""
         found: CasePair = self._once(
             self._key("pair", campaign, selection), lambda: self._evaluated(campaign, selection)
         )
         return found
 
     def score(self, campaign: Campaign, selection: Selection) -> PairScore:
-        """Rate a pair.
-
-        Parameters
-        ----------
-        campaign
-            For the settings of the rating.
-        selection
-            Which pair, and how it is conditioned.
-
-        Returns
-        -------
-        PairScore
-
-        Raises
-        ------
-        CorrelateError
-            A file cannot be read, or the pair cannot be conditioned or rated.
-        """
+        """Rate a pair."""
         pair = self.pair(campaign, selection)
         found: PairScore = self._once(self._key("score", campaign, selection), pair.score)
         return found
@@ -103,25 +69,7 @@ class PairAnalysis:
     def others(
         self, campaign: Campaign, selection: Selection, names: tuple[str, ...]
     ) -> dict[str, PairScore]:
-        """Rate further releases against the same test.
-
-        Parameters
-        ----------
-        campaign, selection
-            The pair that is shown.
-        names
-            Of releases.
-
-        Returns
-        -------
-        dict
-            By release; the one that is shown is left out.
-
-        Raises
-        ------
-        CorrelateError
-            As for :meth:`score`, or a name that the campaign does not have.
-        """
+        """Rate further releases against the same test."""
         return {
             name: self.score(campaign, _of_release(campaign, selection, name))
             for name in names
@@ -129,22 +77,7 @@ class PairAnalysis:
         }
 
     def account(self, campaign: Campaign, selection: Selection) -> LossAccount:
-        """Share the loss of a pair out over time.
-
-        Parameters
-        ----------
-        campaign, selection
-            As for :meth:`score`.
-
-        Returns
-        -------
-        LossAccount
-
-        Raises
-        ------
-        CorrelateError
-            As for :meth:`score`.
-        """
+        """Share the loss of a pair out over time."""
         score = self.score(campaign, selection)
         found: LossAccount = self._once(
             self._key("account", campaign, selection), lambda: account_for_loss(score.rating)
@@ -152,24 +85,7 @@ class PairAnalysis:
         return found
 
     def changed(self, campaign: Campaign, selection: Selection, change: CurveChange) -> Rating:
-        """Rate a pair after a change of the model's curve.
-
-        Parameters
-        ----------
-        campaign, selection
-            As for :meth:`score`.
-        change
-            For a question, never for a result.
-
-        Returns
-        -------
-        Rating
-
-        Raises
-        ------
-        CorrelateError
-            As for :meth:`score`, or a change that is none.
-        """
+        """Rate a pair after a change of the model's curve."""
         pair = self.score(campaign, selection).rating.pair
         moved = apply_change(
             pair, shift_s=change.shift_s, scale=change.scale, offset=change.offset, stretch=change.stretch
@@ -177,19 +93,7 @@ class PairAnalysis:
         return rate(moved, campaign.settings)
 
     def spread(self, campaign: Campaign, selection: Selection) -> RepeatSet | None:
-        """Return all repeats of the test, conditioned alike and where each was recorded.
-
-        Parameters
-        ----------
-        campaign, selection
-            The pair that is shown.
-
-        Returns
-        -------
-        RepeatSet or None
-            None where there is one repeat alone, or where the repeats cannot be compared: the repeats page
-            says why.
-        """
+        """Return all repeats of the test, conditioned alike and where each was recorded."""
         case = self.project.evaluation(campaign, selection)
         if len(case.paths) == 1:
             return None
@@ -211,22 +115,7 @@ class PairAnalysis:
         return found
 
     def explained(self, campaign: Campaign, selection: Selection) -> PairExplanation:
-        """Say where a pair loses its rating and what may lie behind it.
-
-        Parameters
-        ----------
-        campaign, selection
-            As for :meth:`score`.
-
-        Returns
-        -------
-        PairExplanation
-
-        Raises
-        ------
-        CorrelateError
-            As for :meth:`score`.
-        """
+        """Say where a pair loses its rating and what may lie behind it."""
 
         def explain() -> PairExplanation:
             case = self.project.evaluation(campaign, selection)

@@ -45,20 +45,7 @@ if TYPE_CHECKING:
 
 
 def not_rated(campaign: Campaign, address: PairAddress, error: CorrelateError) -> dict[str, Any]:
-    """Return the message; what was asked for is still named where that much is known.
-
-    Parameters
-    ----------
-    campaign, address
-        What was asked for.
-    error
-        Why it is not rated.
-
-    Returns
-    -------
-    dict
-        By the names of the outputs of the page.
-    """
+    """Return the message; what was asked for is still named where that much is known."""
     plain = PairAddress(pair=_as_in_campaign(address.pair))
     try:
         pair = selected(campaign, plain.pair).pair
@@ -83,43 +70,13 @@ def _as_in_campaign(address: Address) -> Address:
 
 
 def without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
-    """Return the message for a project whose campaign is absent or holds mistakes.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    error
-        From reading the campaign.
-
-    Returns
-    -------
-    dict
-        By the names of the outputs of the page.
-    """
+    """Return the message for a project whose campaign is absent or holds mistakes."""
     message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
     return {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
 
 
 def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[str], str]) -> tuple[str, str]:
-    """Return name and content of the file.
-
-    Parameters
-    ----------
-    looked
-        The pair, with the releases that are drawn over it.
-    campaign_title
-        Of the campaign.
-    shown_path
-        Shortens the path of a file for showing.
-
-    Returns
-    -------
-    name, content : str
-        Delimited text that :func:`correlate.read` reads: comments with file, hash and every step of each
-        curve, then time in s and the curves in their unit, with all digits. A change that was tried is not
-        in it.
-    """
+    """Return name and content of the file."""
     pair = looked.selection.pair
     models = {pair.release.name: looked.score, **looked.others}
     signals = {f"test {pair.repeat_words}": looked.score.reference}
@@ -195,20 +152,7 @@ _ANOTHER_MODEL: Final = frozenset({ids.CASE, ids.CHANNEL, ids.RELEASE})
 
 
 def address_after(campaign: Campaign, event: Event) -> PairAddress:
-    """Return the address that an event leads to.
-
-    Parameters
-    ----------
-    campaign
-        Of the project.
-    event
-        From the browser.
-
-    Returns
-    -------
-    PairAddress
-        That of the URL, or after a pick the one that names everything picked.
-    """
+    """Return the address that an event leads to."""
     before = PairAddress.from_search(event.search)
     picked, trigger = event.picked, event.trigger
     # A field may report itself before the menus are filled: then there is nothing picked yet.
@@ -231,20 +175,7 @@ def address_after(campaign: Campaign, event: Event) -> PairAddress:
 
 
 def window_of(relayout: Mapping[str, Any] | None, whole_ms: Sequence[float]) -> tuple[float, float] | None:
-    """Return the time that the picture was zoomed to.
-
-    Parameters
-    ----------
-    relayout
-        What the picture says of a change of its axes.
-    whole_ms
-        Start and end of all that is drawn.
-
-    Returns
-    -------
-    tuple of float or None
-        None for all of it.
-    """
+    """Return the time that the picture was zoomed to."""
     said = relayout or {}
     ends = said.get("xaxis.range") or [said.get("xaxis.range[0]"), said.get("xaxis.range[1]")]
     if None in ends:
@@ -286,24 +217,7 @@ def _text(value: object) -> str:
 def dragged(
     analysis: PairAnalysis, search: str | None, values: Mapping[str, Any], theme: str | None
 ) -> tuple[Any, Any]:
-    """Return the rating and the curve while a slider is dragged.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    search
-        Query of the URL, which does not follow a drag before its end.
-    values
-        Where the sliders are: ``shift_ms``, ``scale``, ``offset``, and ``interval`` with two numbers.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    words, figure
-        Nothing new where the pair cannot be rated; the page says why at the end of the drag.
-    """
+    """Return the rating and the curve while a slider is dragged."""
     address = PairAddress.from_search(search)
     try:
         campaign = analysis.project.campaign()
@@ -322,21 +236,7 @@ def dragged(
 
 
 def zoomed(analysis: PairAnalysis, event: Event) -> dict[str, Any]:
-    """Return the picture for another time that is looked at.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    event
-        From the picture.
-
-    Returns
-    -------
-    dict
-        ``search``, ``figure`` and ``window``: the curves alone are sent, finer where one looks. Empty where
-        the pair cannot be rated.
-    """
+    """Return the picture for another time that is looked at."""
     address = PairAddress.from_search(event.search)
     try:
         campaign = analysis.project.campaign()
@@ -364,22 +264,7 @@ _SLIDERS: Final[dict[str, str]] = {
 
 
 def show(analysis: PairAnalysis, event: Event, *, shown: str | None = None) -> dict[str, Any]:
-    """Return everything the page shows after an event but the reasons, which take longer.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    event
-        From the browser.
-    shown
-        Query of the pair whose reasons are shown already.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return everything the page shows after an event but the reasons, which take longer."""
     project = analysis.project
     if event.trigger == pair_ids.ZOOM:
         return dict.fromkeys(outputs(), no_update) | zoomed(analysis, event)
@@ -400,19 +285,7 @@ def show(analysis: PairAnalysis, event: Event, *, shown: str | None = None) -> d
 
 
 def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
-    """Return what may lie behind the loss of the pair that is shown.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    shown
-        Its query; None where none is shown.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return what may lie behind the loss of the pair that is shown."""
     if shown is None:
         return []
     try:
@@ -422,20 +295,7 @@ def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
 
 
 def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
-    """Return the curves of the pair that is shown as a file.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    file, words
-        What went wrong, in words, in place of a file.
-    """
+    """Return the curves of the pair that is shown as a file."""
     try:
         campaign = analysis.project.campaign()
         looked = looked_at(analysis, campaign, PairAddress.from_search(search))
@@ -446,13 +306,7 @@ def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the page sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show` uses.
-    """
+    """Return what the callback of the page sets."""
     selects = {name: PICKED[name] for name in ("release", "case", "repeat", "channel", "cfc", "others")}
     fields = {name: PICKED[name] for name in ("start_ms", "end_ms", "parts")}
     properties = {"low": "min", "high": "max", "step": "step", "value": "value"}
@@ -486,15 +340,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the page with its project.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        What it shows.
-    """
+    """Connect the page with its project."""
     analysis = PairAnalysis(project)
     _register_page(app, analysis)
     _register_live(app, analysis)

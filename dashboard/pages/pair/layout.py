@@ -72,24 +72,7 @@ class Looked:
 
 
 def looked_at(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) -> Looked:
-    """Look up and rate what an address names.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    campaign, address
-        What is asked for.
-
-    Returns
-    -------
-    Looked
-
-    Raises
-    ------
-    CorrelateError
-        A name that is not there, a number that is none, or a pair that cannot be rated.
-    """
+    """Look up and rate what an address names."""
     if len(address.others) > MOST_OTHERS:
         raise CorrelateError(
             f"{len(address.others)} further releases are too many for one figure",
@@ -109,21 +92,7 @@ def looked_at(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) 
 
 
 def picture(analysis: PairAnalysis, campaign: Campaign, looked: Looked, theme: Theme) -> Any:
-    """Return the figure of a pair.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    campaign, looked
-        What is shown.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    plotly.graph_objects.Figure
-    """
+    """Return the figure of a pair."""
     address, selection = looked.address, looked.selection
     view = PairView(
         release=selection.pair.release.name,
@@ -142,27 +111,7 @@ def picture(analysis: PairAnalysis, campaign: Campaign, looked: Looked, theme: T
 def pair_parts(
     analysis: PairAnalysis, campaign: Campaign, address: PairAddress, theme: Theme
 ) -> dict[str, Any]:
-    """Return what the page shows of a pair.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    campaign, address
-        What is asked for.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-        By the names of the outputs of the page.
-
-    Raises
-    ------
-    CorrelateError
-        As for :func:`looked_at`.
-    """
+    """Return what the page shows of a pair."""
     looked = looked_at(analysis, campaign, address)
     pair, score = looked.selection.pair, looked.score
     title = channel_title(pair.channel.words)
@@ -183,24 +132,7 @@ def pair_parts(
 
 
 def reason_parts(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) -> list[Component]:
-    """Return what may lie behind the loss of a pair.
-
-    Parameters
-    ----------
-    analysis
-        Of the server.
-    campaign, address
-        What is asked for.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-
-    Raises
-    ------
-    CorrelateError
-        As for :func:`looked_at`.
-    """
+    """Return what may lie behind the loss of a pair."""
     found = analysis.explained(campaign, selected(campaign, address.pair))
 
     def to_stretch(stretch: Stretch) -> str:
@@ -215,17 +147,7 @@ def reason_parts(analysis: PairAnalysis, campaign: Campaign, address: PairAddres
 
 
 def changed_part(looked: Looked) -> list[Component]:
-    """Return the rating after the change of the curve.
-
-    Parameters
-    ----------
-    looked
-        What is shown.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the rating after the change of the curve."""
     address, score = looked.address, looked.score
     plain = replace(address, shift_ms="", scale="", offset="")
     return changed_words(
@@ -239,18 +161,7 @@ def changed_part(looked: Looked) -> list[Component]:
 
 
 def window_words(address: PairAddress) -> list[Component] | str:
-    """Return what part of the time is looked at and the way back, or how to zoom.
-
-    Parameters
-    ----------
-    address
-        That is shown.
-
-    Returns
-    -------
-    list or str
-        Of components.
-    """
+    """Return what part of the time is looked at and the way back, or how to zoom."""
     if address.window_s is None:
         return "Drag to zoom, double-click to reset."
     whole = dcc.Link("Show all", href=paths.PAIR + address.looking_at(None).as_search())
@@ -295,17 +206,7 @@ NAME: Final = "pair"
 
 
 def layout(search: str) -> html.Main:
-    """Return the page, empty until its callbacks have run.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page, empty until its callbacks have run."""
     content = [
         html.Div(id=ids.HEADING, className="heading"),
         html.Div(id=ids.PROBLEM),

@@ -44,24 +44,7 @@ class RepeatsChoice:
 
 
 def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
-    """Look up what an address names; what it leaves open is the first entry.
-
-    Parameters
-    ----------
-    campaign
-        Where to look.
-    asked
-        Text by key: ``case``, ``channel``, ``width``, ``across``, ``windows``.
-
-    Returns
-    -------
-    RepeatsChoice
-
-    Raises
-    ------
-    CorrelateError
-        A name that is not there.
-    """
+    """Look up what an address names; what it leaves open is the first entry."""
     load_case = campaign.load_case(asked["case"]) if asked["case"] else campaign.load_cases[0]
     channel = load_case.plan(asked["channel"]) if asked["channel"] else load_case.channel[0]
     width = asked["width"] or "1"
@@ -80,24 +63,7 @@ def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
 
 
 def across_channel(load_case: LoadCase, channel: ChannelPlan, name: str) -> ChannelPlan | None:
-    """Return the channel of the x axis: the one named, or the first other one.
-
-    Parameters
-    ----------
-    load_case, channel
-        What is shown.
-    name
-        Empty for the first other channel, ``none`` for no cross-plot.
-
-    Returns
-    -------
-    ChannelPlan or None
-
-    Raises
-    ------
-    SettingsError
-        The load case does not have the channel.
-    """
+    """Return the channel of the x axis: the one named, or the first other one."""
     if name == NO_CROSS_PLOT:
         return None
     if name and name != channel.test:
@@ -106,12 +72,7 @@ def across_channel(load_case: LoadCase, channel: ChannelPlan, name: str) -> Chan
 
 
 def window_names() -> dict[str, tuple[str, str]]:
-    """Return the windows that can be asked for: device and test by the name that an address writes.
-
-    Returns
-    -------
-    dict
-    """
+    """Return the windows that can be asked for: device and test by the name that an address writes."""
     return {f"{one.device}: {one.test}": (one.device, one.test) for one in window_book().windows}
 
 

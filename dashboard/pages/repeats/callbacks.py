@@ -39,17 +39,7 @@ PICKED: Final[dict[str, str]] = {
 
 
 def layout(search: str) -> html.Main:
-    """Return the page, empty until its callbacks have run.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page, empty until its callbacks have run."""
     waiting = html.Div(
         [html.Span(className="pulse"), "Looking at the repeats …"], className="waiting", role="status"
     )
@@ -64,18 +54,7 @@ def layout(search: str) -> html.Main:
 
 
 def asked_for(event: Event) -> dict[str, str]:
-    """Return what an event asks for, by key of the query; what is empty is the first entry.
-
-    Parameters
-    ----------
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-        Another load case lets go of channels and windows; what is usual is left out.
-    """
+    """Return what an event asks for, by key of the query; what is empty is the first entry."""
     if event.trigger not in PICKED.values():
         return read_query(event.search, PICKED)
     picked = {key: value or "" for key, value in event.picked.items()}
@@ -85,20 +64,7 @@ def asked_for(event: Event) -> dict[str, str]:
 
 
 def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
-    """Return everything the page shows after an event but the cross-plot.
-
-    Parameters
-    ----------
-    laboratory
-        Of the server.
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return everything the page shows after an event but the cross-plot."""
     project = laboratory.project
     try:
         campaign = project.campaign()
@@ -119,22 +85,7 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
 
 
 def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | None) -> tuple[Any, Any, bool]:
-    """Return the cross-plot of an address: figure, words, and whether the figure is hidden.
-
-    Parameters
-    ----------
-    laboratory
-        Of the server.
-    search
-        Query of the URL.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    tuple
-        What cannot be looked up is said by :func:`show`; what cannot be plotted is said here.
-    """
+    """Return the cross-plot of an address: figure, words, and whether the figure is hidden."""
     try:
         campaign = laboratory.project.campaign()
         choice = chosen(campaign, read_query(search, PICKED))
@@ -144,13 +95,7 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the page sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show` uses.
-    """
+    """Return what the callback of the page sets."""
     return {
         "search": search_of(NAME),
         **menus_of(PICKED),
@@ -167,15 +112,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the page with its project.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        What it shows.
-    """
+    """Connect the page with its project."""
     laboratory = Laboratory(project)
 
     @app.callback(

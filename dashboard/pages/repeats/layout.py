@@ -35,20 +35,7 @@ if TYPE_CHECKING:
 
 
 def repeats_menus(campaign: Campaign, asked: Mapping[str, str]) -> dict[str, Any]:
-    """Return options and value of every menu; a name that is not there leaves its menu open.
-
-    Parameters
-    ----------
-    campaign
-        Of the project.
-    asked
-        Text by key of the query.
-
-    Returns
-    -------
-    dict
-        By the names of the outputs of the page.
-    """
+    """Return options and value of every menu; a name that is not there leaves its menu open."""
     case = menu_of({one.name: one.title or one.name for one in campaign.load_cases}, asked["case"])
     nothing = Menu(options=[], value=None)
     found = {"case": case, "channel": nothing, "across": nothing}
@@ -98,27 +85,7 @@ def _flat(menu: Menu) -> list[dict[str, str]]:
 def repeat_parts(
     laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice, theme: Theme
 ) -> dict[str, Any]:
-    """Return what the page shows of the repeats.
-
-    Parameters
-    ----------
-    laboratory
-        Of the server.
-    campaign, choice
-        What is shown.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-        By the names of the outputs of the page.
-
-    Raises
-    ------
-    CorrelateError
-        A test cannot be read, or the repeats cannot be compared.
-    """
+    """Return what the page shows of the repeats."""
     load_case, channel = choice.load_case, choice.channel
     tests = laboratory.project.tests(campaign, load_case)
     found = laboratory.repeats(campaign, load_case, channel, times=choice.times)
@@ -135,22 +102,7 @@ def repeat_parts(
 def cross_plot_parts(
     laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice, theme: Theme
 ) -> tuple[go.Figure, Any, bool]:
-    """Return the cross-plot: figure, words, and whether the figure is hidden.
-
-    Parameters
-    ----------
-    laboratory
-        Of the server.
-    campaign, choice
-        What is shown.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    tuple
-        A sentence in place of the figure where there is none.
-    """
+    """Return the cross-plot: figure, words, and whether the figure is hidden."""
     if choice.across is None:
         return no_update, html.P("No second channel is selected.", className="note"), True
     try:
@@ -240,12 +192,7 @@ def _window_parts(
 
 
 def controls() -> html.Aside:
-    """Return the menus, empty until the campaign is read.
-
-    Returns
-    -------
-    dash.html.Aside
-    """
+    """Return the menus, empty until the campaign is read."""
     return html.Aside(
         [
             html.Section(
@@ -271,12 +218,7 @@ def controls() -> html.Aside:
 
 
 def content() -> list[Component]:
-    """Return the places of everything that is shown.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the places of everything that is shown."""
     shown = html.Div(
         [
             html.Section(

@@ -32,17 +32,7 @@ PICKED: Final[dict[str, str]] = {"release": ids.SCOREBOARD_RELEASE, "against": i
 
 
 def layout(search: str) -> html.Main:
-    """Return the page, empty until its callback has run.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page, empty until its callback has run."""
     picks = html.Div(
         [
             menu(ids.SCOREBOARD_RELEASE, "Release", "none"),
@@ -67,20 +57,7 @@ def layout(search: str) -> html.Main:
 
 
 def show(project: Project, event: Event) -> dict[str, Any]:
-    """Return everything the page shows after an event.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return everything the page shows after an event."""
     try:
         campaign = project.campaign()
     except CorrelateError as error:
@@ -101,18 +78,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
 
 
 def asked_for(event: Event) -> dict[str, str]:
-    """Return the two releases that an event asks for; an empty name leaves the choice to the store.
-
-    Parameters
-    ----------
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-        ``release`` and ``against``. A newly picked release is compared with the one before it.
-    """
+    """Return the two releases that an event asks for; an empty name leaves the choice to the store."""
     if event.trigger not in PICKED.values():
         return read_query(event.search, PICKED)
     picked = {key: value or "" for key, value in event.picked.items()}
@@ -120,13 +86,7 @@ def asked_for(event: Event) -> dict[str, str]:
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the page sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show` uses.
-    """
+    """Return what the callback of the page sets."""
     return {
         "search": search_of(NAME),
         **menus_of(PICKED),
@@ -137,15 +97,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the page with its project.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        What it shows.
-    """
+    """Connect the page with its project."""
 
     @app.callback(
         output=outputs(),

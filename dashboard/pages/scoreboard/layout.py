@@ -26,21 +26,7 @@ MOST_SHOWN: Final = 6
 
 
 def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Component]:
-    """Return everything below the menus.
-
-    Parameters
-    ----------
-    campaign
-        Words for its parts.
-    kept
-        The board and where it comes from.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return everything below the menus."""
     board = kept.board
     return [
         html.Div(
@@ -59,22 +45,7 @@ def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Compo
 
 
 def pair_link(campaign: Campaign, release: str, place: tuple[str, ...]) -> str:
-    """Return the address of the curves behind a number.
-
-    Parameters
-    ----------
-    campaign
-        Its channels and resultants.
-    release
-        Of the model.
-    place
-        Load case, and perhaps further names down to a channel.
-
-    Returns
-    -------
-    str
-        Empty where there is no such page.
-    """
+    """Return the address of the curves behind a number."""
     case = campaign.load_case(place[0])
     asked = {"release": release, "case": case.name}
     if len(place) > 1:

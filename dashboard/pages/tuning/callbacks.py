@@ -30,35 +30,12 @@ NOT_YET: Final = "No runs to compare yet."
 
 
 def layout(search: str) -> html.Main:
-    """Return the page, empty until its callbacks have run.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    dash.html.Main
-    """
+    """Return the page, empty until its callbacks have run."""
     return html.Main([*page_parts(NAME, search), *content()], className="page board tuning-page")
 
 
 def show_runs(project: Project, theme: str | None) -> dict[str, Any]:
-    """Return everything the page shows of the runs.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return everything the page shows of the runs."""
     try:
         overview = tuning_overview(project.folder)
     except CorrelateError as error:
@@ -75,13 +52,7 @@ def show_runs(project: Project, theme: str | None) -> dict[str, Any]:
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the runs sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show_runs` uses.
-    """
+    """Return what the callback of the runs sets."""
     return {
         "heading": Output(ids.TUNING_HEADING, "children"),
         "problem": Output(ids.TUNING_PROBLEM, "children"),
@@ -100,15 +71,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the page with its project.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        What it shows.
-    """
+    """Connect the page with its project."""
 
     @app.callback(
         output=outputs(),

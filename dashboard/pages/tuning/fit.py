@@ -28,20 +28,7 @@ if TYPE_CHECKING:
 
 
 def show_fit(project: Project, event: Event) -> dict[str, Any]:
-    """Return everything the page shows of the kept fit.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-        A value for each entry of :func:`outputs`.
-    """
+    """Return everything the page shows of the kept fit."""
     nothing = dict.fromkeys(outputs(), no_update)
     try:
         overview = tuning_overview(project.folder)
@@ -60,20 +47,7 @@ def show_fit(project: Project, event: Event) -> dict[str, Any]:
 
 
 def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
-    """Return the ticked proposals as a file, or why there is none.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    tuple
-        File for the browser, and what to say.
-    """
+    """Return the ticked proposals as a file, or why there is none."""
     numbers = ticked_numbers(read_query(search, KEYS)["ticked"])
     if not numbers:
         return no_update, refusal("No proposal is selected.")
@@ -86,18 +60,7 @@ def export(project: Project, search: str | None) -> tuple[Any, html.P | str]:
 
 
 def start_fit(search: str | None) -> tuple[Any, html.P | str]:
-    """Start the job that fits the surrogates.
-
-    Parameters
-    ----------
-    search
-        Query of the URL.
-
-    Returns
-    -------
-    tuple
-        Query with the number of the job, and what to say.
-    """
+    """Start the job that fits the surrogates."""
     try:
         number = jobs_of_server().start("fit", {}, current_account())
     except CorrelateError as error:
@@ -107,13 +70,7 @@ def start_fit(search: str | None) -> tuple[Any, html.P | str]:
 
 
 def outputs() -> dict[str, Output]:
-    """Return what the callback of the fit sets.
-
-    Returns
-    -------
-    dict
-        By the names that :func:`show_fit` uses.
-    """
+    """Return what the callback of the fit sets."""
     return {
         "search": search_of(NAME),
         "words": Output(ids.TUNING_FIT_WORDS, "children"),
@@ -132,15 +89,7 @@ def outputs() -> dict[str, Output]:
 
 
 def register(app: Dash, project: Project) -> None:
-    """Connect the menus, the ticks and the buttons.
-
-    Parameters
-    ----------
-    app
-        The application.
-    project
-        Of the server.
-    """
+    """Connect the menus, the ticks and the buttons."""
     search = State(ids.address_of(NAME), "search")
 
     @app.callback(

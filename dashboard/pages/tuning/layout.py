@@ -35,17 +35,7 @@ PICKED: Final[dict[str, str]] = {
 
 
 def asked_for(event: Event) -> dict[str, str]:
-    """Return what an event asks for, by key of the query.
-
-    Parameters
-    ----------
-    event
-        From the browser.
-
-    Returns
-    -------
-    dict
-    """
+    """Return what an event asks for, by key of the query."""
     asked = read_query(event.search, KEYS)
     if event.trigger in PICKED.values():
         asked |= {key: _text(event.picked[key]) for key in PICKED}
@@ -54,15 +44,6 @@ def asked_for(event: Event) -> dict[str, str]:
 
 def ticked_numbers(text: str) -> list[int]:
     """Return the proposals that an address ticks, counted from 0; what is no number is left out.
-
-    Parameters
-    ----------
-    text
-        As the address writes it, counted from 1.
-
-    Returns
-    -------
-    list of int
 
     Examples
     --------
@@ -81,12 +62,7 @@ def _text(value: Any) -> str:
 
 
 def content() -> list[Component]:
-    """Return the places of everything that is shown.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return the places of everything that is shown."""
     waiting = html.Div(
         [html.Span(className="pulse"), "Reading the runs …"], className="waiting", role="status"
     )

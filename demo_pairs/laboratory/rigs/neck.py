@@ -267,24 +267,7 @@ def _solve(
 
 
 def felt(rig: NeckRig, state: list[float], *, touching: bool) -> tuple[float, float, float, float, float]:
-    """Give what the sensors feel in one state.
-
-    Parameters
-    ----------
-    rig
-        The rig.
-    state
-        See `NeckRig.derivative`.
-    touching
-        Whether the pendulum is in contact with the honeycomb.
-
-    Returns
-    -------
-    tuple
-        Pendulum acceleration [m/s^2], rotation of the head against the pendulum [deg], upper-neck Fx, Fz [N]
-        and My [N m]: force and moment that the neck exerts on the head, in head axes, My at the load cell.
-        The rotation counts towards the travel of the pendulum, as the rig's potentiometer does.
-    """
+    """Give what the sensors feel in one state."""
     b = rig.bodies
     accelerations = rig.accelerations(state, touching=touching)
     right = down = 0.0
@@ -313,26 +296,7 @@ def swing(
     bend: float = 0.0,
     tolerance: float = 1e-8,
 ) -> Motion:
-    """Integrate a swing that reaches the honeycomb at time zero.
-
-    Parameters
-    ----------
-    rig
-        The rig.
-    times
-        Output times [s]; the first is before contact.
-    speed
-        Speed of the pendulum at its sensor at contact [m/s].
-    bend
-        Angle of the head against the pendulum at the start [rad].
-    tolerance
-        Of the integration.
-
-    Returns
-    -------
-    Motion
-        See `NeckRig.derivative` for the state.
-    """
+    """Integrate a swing that reaches the honeycomb at time zero."""
     b = rig.bodies
 
     def reach(_time: float, state: NDArray[np.float64]) -> float:
@@ -382,24 +346,7 @@ def rig_of(facing: float, variation: Variation) -> NeckRig:
 
 
 def simulate(times: NDArray[np.float64], variation: Variation, *, facing: float, speed: float) -> Physical:
-    """Run one pendulum test.
-
-    Parameters
-    ----------
-    times
-        Simulation grid [s]; honeycomb contact at zero.
-    variation
-        Factors of this repeat.
-    facing
-        ``FLEXION`` or ``EXTENSION``.
-    speed
-        Nominal speed of the pendulum at its sensor [m/s].
-
-    Returns
-    -------
-    Physical
-        ``pendulum`` [m/s^2], ``rotation`` [deg], ``shear``, ``axial`` [N], ``moment`` [N m]; see `felt`.
-    """
+    """Run one pendulum test."""
     impact = speed * variation.speed
     rig = rig_of(facing, variation)
     motion = swing(rig, times, impact)
