@@ -31,13 +31,21 @@ _COMPLAINTS: Final = (
     (
         "file is not a database",
         "this file is not a database of this program",
-        "name one that this program made, or a new one",
+        "name one created by this program, or a new one",
     ),
-    ("readonly", "the {noun} may not be written", "ask for permission to write the file and its folder"),
-    ("read-only", "the {noun} may not be written", "ask for permission to write in the database"),
+    (
+        "readonly",
+        "there is no permission to write to the {noun}",
+        "ask for permission to write the file and its folder",
+    ),
+    (
+        "read-only",
+        "there is no permission to write to the {noun}",
+        "ask for permission to write in the database",
+    ),
     ("unable to open", "the file cannot be opened", "name a file in a folder that exists and may be written"),
-    ("locked", "another program keeps the {noun} busy", "end that program or try again"),
-    ("malformed", "the file is damaged", "take it from a backup"),
+    ("locked", "another program is using the {noun}", "end that program or try again"),
+    ("malformed", "the file is damaged", "restore it from a backup"),
     ("disk is full", "the disk is full", "free some space; what was saved before is safe"),
 )
 """Part of a database's message, what it means, and what to do; `noun` is what the database holds."""
@@ -57,11 +65,11 @@ def address(url_or_path: str | Path, noun: str) -> URL:
         url = make_url(url_or_path)
     except (ArgumentError, ValueError) as error:
         # The text itself stays out of the message: it may hold a password.
-        raise StoreError(f"the address of the {noun} cannot be understood", remedy=_REMEDY) from error
+        raise StoreError(f"the address of the {noun} is invalid", remedy=_REMEDY) from error
     if url.drivername in _SERVERS:
         return url.set(drivername="postgresql+psycopg")
     if url.drivername != "sqlite":
-        raise StoreError(f"the {noun} cannot be kept in '{url.drivername}'", remedy=_REMEDY)
+        raise StoreError(f"the {noun} cannot be created in '{url.drivername}'", remedy=_REMEDY)
     if "uri" in url.query:
         return url
     return _of_file(url.database or "", noun).update_query_dict(url.query)
@@ -165,7 +173,7 @@ def _complaint(message: str, engine: Engine) -> StoreError:
         if part in message:
             return StoreError(what.format(noun=noun), where=place, remedy=remedy)
     return StoreError(
-        f"the database refuses ({' '.join(message.split())})",
+        f"the database reports an error ({' '.join(message.split())})",
         where=place,
         remedy="check address, user and permissions",
     )

@@ -68,12 +68,14 @@ def unreadable(path: Path, error: OSError) -> FormatError:
         return FormatError("there is no such file", where=str(path), remedy="check the path")
     if isinstance(error, PermissionError):
         return FormatError(
-            "the file may not be read", where=str(path), remedy="ask its owner for the right to read it"
+            "there is no permission to read the file",
+            where=str(path),
+            remedy="ask its owner for read permission",
         )
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
     said = error.strerror or type(error).__name__
-    return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the medium it is on")
+    return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the storage device")
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -122,7 +124,7 @@ def whole_folder(path: Path) -> Iterator[Path]:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
-            raise FormatError("this exists already", where=str(path), remedy="choose another name")
+            raise FormatError("this already exists", where=str(path), remedy="choose another name")
         beside.mkdir(parents=True)
         yield beside
         beside.replace(path)
@@ -243,7 +245,7 @@ def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[Folde
             if is_zip:
                 raise damaged(str(path)) from error
             raise FormatError(
-                "this is neither a folder nor a sound zip file",
+                "this is neither a folder nor a valid zip file",
                 where=str(path),
                 remedy="copy it or ask for it again",
             ) from error
@@ -382,7 +384,7 @@ class ArchiveSource:
     def _add(self, entry: zipfile.ZipInfo) -> None:
         name = str(_path_inside(entry.filename))
         if name in self._entries:
-            raise self._refused(f"the zip file holds '{entry.filename}' twice")
+            raise self._refused(f"the zip file contains '{entry.filename}' twice")
         self._entries[name] = entry
 
     def _refused(self, what: str) -> FormatError:
@@ -393,7 +395,7 @@ class ArchiveSource:
         mode = entry.external_attr >> 16
         inside = _path_inside(name)
         if ".." in inside.parts or inside.is_absolute() or ":" in name.partition("/")[0]:
-            raise self._refused(f"the zip file holds '{name}', which leads out of its folder")
+            raise self._refused(f"the zip file contains '{name}', which leads out of its folder")
         if "\0" in entry.orig_filename:
             raise self._refused(f"'{entry.orig_filename!r}' is not allowed as a name")
         if mode and stat.S_IFMT(mode) not in {0, stat.S_IFREG, stat.S_IFDIR}:

@@ -90,4 +90,4 @@ def scheduled(
 
 def given_up(future: Any) -> str:
     """Say why a scheduler has no result of a task."""
-    return f"the scheduler gave it up: {future.exception() or future.status}"
+    return f"the scheduler gave up: {future.exception() or future.status}"

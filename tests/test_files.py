@@ -24,8 +24,11 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("error", "sentence"),
     [
-        (PermissionError(13, "Permission denied"), "the file may not be read; ask its owner"),
-        (OSError(5, "Input/output error"), r"this cannot be read \(Input/output error\); check the medium"),
+        (PermissionError(13, "Permission denied"), "there is no permission to read the file; ask its owner"),
+        (
+            OSError(5, "Input/output error"),
+            r"this cannot be read \(Input/output error\); check the storage device",
+        ),
     ],
 )
 def test_refusal_of_the_system_is_one_sentence(
@@ -87,7 +90,7 @@ def test_folder_with_content_is_never_replaced(tmp_path: Path) -> None:
     (tmp_path / "KM1").mkdir()
     (tmp_path / "KM1" / "a").touch()
     with (
-        pytest.raises(FormatError, match="KM1: this exists already; choose another name"),
+        pytest.raises(FormatError, match="KM1: this already exists; choose another name"),
         whole_folder(tmp_path / "KM1"),
     ):
         pass

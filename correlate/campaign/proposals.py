@@ -305,7 +305,7 @@ def _load_case(folder: Path, place: Path, repeats: list[_Found], models: list[_F
         "[[load_case]]",
         f"name = {toml_value(place.name)}",
         f"tests = {toml_value([f'{place.relative_to(folder).as_posix()}/*'])}       # {len(repeats)} found",
-        f"interval_ms = [{start_ms:g}, {end_ms:g}]       # all there is: narrow it to the event",
+        f"interval_ms = [{start_ms:g}, {end_ms:g}]       # the whole record: narrow it to the event",
         "# held_out = true",
     ]
     if partner is not None:

@@ -124,7 +124,7 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
         if channel.get("test") == proposal.test:
             if "model" in channel:
                 raise SettingsError(
-                    f"channel '{proposal.test}' has a model already",
+                    f"channel '{proposal.test}' already has a model",
                     where=f"load case '{load_case}'",
                     remedy="edit the file",
                 )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
 def key_command(*, file: Path) -> None:
-    """Make an Ed25519 key: FILE for you alone, FILE.pub for those who receive your packages."""
+    """Create an Ed25519 key pair: FILE is private, FILE.pub is for the recipients of your packages."""
     need_extra("share")
     from correlate.reference.package.signature import make_key
 

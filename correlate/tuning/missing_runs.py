@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 def local_engine(at_once: int) -> Engine:
     """Return an engine of threads, each waiting for a process."""
     if at_once < 1:
-        raise SettingsError(f"{at_once} runs at once never end", remedy="give 1 or more")
+        raise SettingsError(f"{at_once} runs at a time are not possible", remedy="give 1 or more")
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         stop = threading.Event()

@@ -246,8 +246,8 @@ def job_parts(state: JobState) -> list[Component]:
     title = html.H2(_TITLES.get(state.kind, state.kind))
     if not state.over:
         done = round(100 * state.progress)
-        waiting = state.words or "waiting for its turn"
-        words = "ending at its next step" if state.cancelling else waiting
+        waiting = state.words or "waiting in the queue"
+        words = "stopping after the current step" if state.cancelling else waiting
         bar = dmc.Progress(value=done, size="sm", className="job-bar", **labelled(f"{done} % done"))
         return [title, bar, html.P(f"{done} %, {words}", className="note")]
     if state.stage == "done":

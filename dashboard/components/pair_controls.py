@@ -176,7 +176,7 @@ def changed_words(
         ]
     won = html.Span(f"{signed(changed.overall - rating.overall)} against {number(rating.overall)} unchanged")
     return [
-        html.P([_numbers(changed), html.Span(won, className="gain")], className="changed-line"),
+        html.P([_numbers(changed), html.Span(won, className="won")], className="changed-line"),
         html.P(
             [
                 f"Model {change_words(change, unit)}, rated {interval}. ",

@@ -42,7 +42,7 @@ class Jobs:
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
         if len(self._table.open_jobs(account.name)) >= MOST_OPEN:
-            raise CorrelateError(f"{MOST_OPEN} of your jobs are not over yet", remedy="wait, or cancel one")
+            raise CorrelateError(f"you already have {MOST_OPEN} open jobs", remedy="wait, or cancel one")
         if self._without_worker:
             raise CorrelateError(
                 "the worker of this server has stopped, so that no job can be done",
@@ -67,7 +67,7 @@ class Jobs:
     def cancel(self, number: str, account: Account) -> None:
         """Ask a job to end; it does before its next step."""
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
-            abort(403, "Somebody else started this job.")
+            abort(403, "This job was started by someone else.")
         self._table.ask_to_cancel(number)
         record("cancelled a job", number)
 

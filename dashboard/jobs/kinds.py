@@ -178,14 +178,14 @@ KINDS: Final[dict[str, Kind]] = {
         do=rate_campaign,
     ),
     "check": Kind(
-        words="Examine the tests",
+        words="Check the tests",
         least=Role.ANALYST,
         arguments=CheckArguments,
         result=CheckResult,
         do=check_tests,
     ),
     "ingest": Kind(
-        words="Take in a package",
+        words="Import a package",
         least=Role.LAB,
         arguments=IngestArguments,
         result=IngestResult,

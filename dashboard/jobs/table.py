@@ -175,9 +175,9 @@ class JobTable:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             raise CorrelateError(
-                f"the folder of the jobs cannot be made ({error.strerror})",
+                f"the job folder cannot be created ({error.strerror})",
                 where=str(folder),
-                remedy="name another, or ask for permission to write",
+                remedy="choose another one, or ask for write permission",
             ) from error
         self._file = folder / FILE
         with self._connected() as connection:

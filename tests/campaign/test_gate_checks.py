@@ -149,16 +149,16 @@ def test_repeats_that_a_channel_lacks() -> None:
         ("repeat missing", "", "3 tests are expected, 2 are named")
     ]
     assert channel_gaps(expected=1, rated=("R1",), before={"R1", "R9", "mean of 2"}) == [
-        ("repeat missing", "R9", "it was rated before and the campaign does not name it any more")
+        ("repeat missing", "R9", "it was rated before, but the campaign no longer names it")
     ]
 
 
 def test_a_channel_without_any_rated_repeat() -> None:
-    """Each reason once, or that no repeat is there."""
+    """Each reason once, or that there is no repeat."""
     assert channel_gaps(expected=3, rated=(), missing={"R1": "cut", "R2": "cut", "R3": "lost"}) == [
         ("channel not rated", "", "cut; lost")
     ]
-    assert channel_gaps(expected=3, rated=()) == [("channel not rated", "", "no repeat is there")]
+    assert channel_gaps(expected=3, rated=()) == [("channel not rated", "", "there is no repeat")]
 
 
 def test_marks_beside_a_number() -> None:

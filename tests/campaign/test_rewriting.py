@@ -69,7 +69,9 @@ def test_a_partner_is_written_into_the_file(project: Path) -> None:
 
 def test_a_channel_that_has_a_model_is_refused(project: Path) -> None:
     """The message names file, load case and channel."""
-    with pytest.raises(SettingsError, match=r"campaign\.toml, load case 'push': channel 'force' has a model"):
+    with pytest.raises(
+        SettingsError, match=r"campaign\.toml, load case 'push': channel 'force' already has a model"
+    ):
         accept_partner(project / "campaign.toml", "push", proposal("force", "other"))
 
 

@@ -149,7 +149,10 @@ def test_file_that_may_not_be_read_is_refused(tmp_path: Path, monkeypatch: pytes
 
     monkeypatch.setattr(Path, "open", refusing)
     monkeypatch.setattr(os, "open", refusing_below)
-    with pytest.raises(FormatError, match=r"run\.csv: the file may not be read; ask its owner for the right"):
+    with pytest.raises(
+        FormatError,
+        match=r"run\.csv: there is no permission to read the file; ask its owner for read permission",
+    ):
         read(path)
     with pytest.raises(FormatError, match=r"KM3\.002: there is no permission to read the file"):
         read(folder)

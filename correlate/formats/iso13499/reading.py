@@ -129,13 +129,13 @@ def _folder_of_test(source: ArchiveSource) -> str:
     found = [name for name in source.files if _is_mme(name) and not name.startswith("__MACOSX/")]
     if not found:
         raise FormatError(
-            "the zip file holds no .mme file", where=source.label, remedy="zip the whole test folder"
+            "the zip file contains no .mme file", where=source.label, remedy="zip the whole test folder"
         )
     if len(found) > 1:
         raise FormatError(
-            f"the zip file holds {len(found)} .mme files",
+            f"the zip file contains {len(found)} .mme files",
             where=source.label,
-            remedy="zip every test by itself",
+            remedy="zip every test separately",
         )
     return found[0].rpartition("/")[0]
 

@@ -183,7 +183,7 @@ def read_listing(source: FileSource, key: PublicKey | None) -> Listing:
         raise _refused(source, "there is no bagit.txt, so this is no package")
     _check_declaration(source)
     if "fetch.txt" in source.files:
-        raise _refused(source, "fetch.txt asks to load files from elsewhere, which is not done")
+        raise _refused(source, "fetch.txt requests files from elsewhere, which is not supported")
     payload = _strongest(source, "manifest")
     tags = _strongest(source, "tagmanifest")
     if payload[0] != tags[0]:
@@ -210,7 +210,7 @@ def blocks(source: FileSource, name: str) -> Iterator[bytes]:
                 break
             yield block
     if left != 0:
-        raise _refused(source, f"'{name}' is of another size than stated")
+        raise _refused(source, f"'{name}' has a different size than stated")
 
 
 def check_digest(found: str, expected: str, name: str, label: str) -> None:
@@ -264,7 +264,7 @@ def _strongest(source: FileSource, kind: str) -> tuple[str, dict[str, str]]:
 def _check_kinds(source: FileSource, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
     for name in payload:
         if not name.startswith("data/"):
-            raise _refused(source, f"'{name}' is listed as payload and does not lie in data/")
+            raise _refused(source, f"'{name}' is listed as payload, but is not in data/")
     for name in tags:
         if name.startswith("data/") or name == SIGNATURE_FILE or _is_tag_manifest(name):
             raise _refused(source, f"'{name}' is listed as a tag file")
@@ -281,7 +281,7 @@ def _check_presence(source: FileSource, listed: Mapping[str, str], loose: tuple[
             raise _refused(source, f"'{name}' is missing")
     for name in source.files:
         if name not in listed and name not in loose:
-            raise _refused(source, f"'{name}' was added: no list holds it")
+            raise _refused(source, f"'{name}' was added: it is in no list")
     for name in loose:
         if name != SIGNATURE_FILE:
             _check_tag_manifest(source, name)
@@ -291,7 +291,7 @@ def _check_tag_manifest(source: FileSource, name: str) -> None:
     """Compare the small files that a tag manifest lists, for there may be one by each hash function."""
     algorithm = name.removeprefix("tagmanifest-").removesuffix(".txt")
     if algorithm not in HASHES:
-        raise _refused(source, f"'{name}' is a list by a hash function that is not trusted")
+        raise _refused(source, f"'{name}' uses a hash function that is not trusted")
     for tag, expected in parsed_manifest(_small(source, name), name=name, label=source.label).items():
         found = hashlib.new(algorithm, _small(source, tag)).hexdigest()
         check_digest(found, expected, tag, source.label)
@@ -307,12 +307,12 @@ def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Mapp
 def _checked_signature(source: FileSource, signed: str, key: PublicKey | None) -> PublicKey | None:
     if SIGNATURE_FILE not in source.files:
         if key is not None:
-            raise _refused(source, "it is not signed, and a signature was asked for")
+            raise _refused(source, "it is not signed, but a signature is required")
         return None
     where = f"{source.label}, {SIGNATURE_FILE}"
     found, signature, signs = parsed_signature(_small(source, SIGNATURE_FILE), where=where)
     if signs != signed or not found.verifies(_small(source, signed), signature):
-        raise _refused(source, f"the signature does not fit '{signed}'")
+        raise _refused(source, f"the signature does not match '{signed}'")
     if key is not None and found.raw != key.raw:
         raise _refused(source, f"it is signed by {found.fingerprint}, not by {key.fingerprint}")
     return found

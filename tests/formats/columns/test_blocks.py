@@ -143,7 +143,12 @@ def test_any_blocks_come_back_to_the_last_bit(data: st.DataObject, tmp_path: Pat
             {},
             r"line 18: 'al end' in column 'x' .* says what follows the rows",
         ),
-        ("-2.50000E+00", "-2.5000*E+00", {}, r"line 11: '-2\.5000\*E\+00' in column 'y' is not a number"),
+        (
+            "-2.50000E+00",
+            "-2.5000*E+00",
+            {},
+            r"line 11: '-2\.5000\*E\+00' in column 'y' is not a number",
+        ),
         ("5.00000E-05", "9.9E+999", {}, r"line 9: the time is not finite; export the file again"),
         (
             "",

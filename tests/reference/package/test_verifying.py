@@ -308,7 +308,7 @@ def test_a_name_that_occurs_twice(members: dict[str, bytes], tmp_path: Path) -> 
     """Readers differ in which of the two they take."""
     with pytest.warns(UserWarning, match="Duplicate name"):
         bad = zipped(tmp_path / "bad.zip", members, (zipfile.ZipInfo("bag/data/description.json"), b"other"))
-    refused(bad, tmp_path, r"holds .bag/data/description\.json. twice")
+    refused(bad, tmp_path, r"contains .bag/data/description\.json. twice")
 
 
 def test_flipped_bits_of_a_zip_file_change_nothing_unseen(bag: Path, tmp_path: Path) -> None:
