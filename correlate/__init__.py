@@ -49,11 +49,11 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
-    from correlate.campaign.received_results import ReceivedResults as ReceivedResults
-    from correlate.campaign.received_results import receive_results as receive_results
+    from correlate.campaign.proposals import proposals_of as proposals_of
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
+    from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
-    from correlate.campaign.unpaired import proposals_of as proposals_of
+    from correlate.campaign.rewriting import receive_results as receive_results
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
@@ -117,11 +117,11 @@ if TYPE_CHECKING:
     from correlate.diagnosis.suspects import frame_rotation as frame_rotation
     from correlate.diagnosis.suspects import sensor_suspects as sensor_suspects
     from correlate.diagnosis.suspects import suspects as suspects
+    from correlate.diagnosis.what_if import CurveChange as CurveChange
     from correlate.diagnosis.what_if import Improvement as Improvement
     from correlate.diagnosis.what_if import WhatIf as WhatIf
+    from correlate.diagnosis.what_if import apply_change as apply_change
     from correlate.diagnosis.what_if import what_if as what_if
-    from correlate.diagnosis.what_if_change import CurveChange as CurveChange
-    from correlate.diagnosis.what_if_change import apply_change as apply_change
     from correlate.errors import ChannelError as ChannelError
     from correlate.errors import CorrelateError as CorrelateError
     from correlate.errors import FormatError as FormatError
@@ -154,45 +154,45 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
-    from correlate.reference.channel_cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.channel_cross_plot import channel_cross_plot as channel_cross_plot
-    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
+    from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
     from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
+    from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
     from correlate.reference.expectations import Expectations as Expectations
     from correlate.reference.expectations import load_expectations as load_expectations
     from correlate.reference.finding import Finding as Finding
     from correlate.reference.finding import RepairProposal as RepairProposal
-    from correlate.reference.package.making import PackagePlan as PackagePlan
-    from correlate.reference.package.making import make_package as make_package
-    from correlate.reference.package.unpacking import unpack as unpack
-    from correlate.reference.package.verifying import verify as verify
+    from correlate.reference.finding import WaivedFinding as WaivedFinding
+    from correlate.reference.finding import Waiver as Waiver
+    from correlate.reference.finding import WaiverBook as WaiverBook
+    from correlate.reference.finding import load_waivers as load_waivers
+    from correlate.reference.finding import with_waivers as with_waivers
+    from correlate.reference.package.create import PackagePlan as PackagePlan
+    from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.verify import unpack as unpack
+    from correlate.reference.package.verify import verify as verify
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
-    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
-    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
-    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
+    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.repeats import OneRepeat as OneRepeat
+    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
+    from correlate.reference.repeats import channel_repeats as channel_repeats
+    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
-    from correlate.reference.waivers import WaivedFinding as WaivedFinding
-    from correlate.reference.waivers import Waiver as Waiver
-    from correlate.reference.waivers import WaiverBook as WaiverBook
-    from correlate.reference.waivers import load_waivers as load_waivers
-    from correlate.reference.waivers import with_waivers as with_waivers
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -205,10 +205,10 @@ if TYPE_CHECKING:
     from correlate.store import score_into as score_into
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
-    from correlate.store.holdings import HeldLoadCase as HeldLoadCase
-    from correlate.store.holdings import HeldRelease as HeldRelease
-    from correlate.store.holdings import Holdings as Holdings
-    from correlate.store.holdings import holdings as holdings
+    from correlate.store.scored import HeldLoadCase as HeldLoadCase
+    from correlate.store.scored import HeldRelease as HeldRelease
+    from correlate.store.scored import Holdings as Holdings
+    from correlate.store.scored import holdings as holdings
     from correlate.tuning.definition import Tuning as Tuning
     from correlate.tuning.definition import load_tuning as load_tuning
     from correlate.tuning.fitting import TuningFit as TuningFit
@@ -279,11 +279,11 @@ _OTHERS = {
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
     "ChannelCeiling": "correlate.campaign",
-    "ChannelCrossPlot": "correlate.reference.channel_cross_plot",
+    "ChannelCrossPlot": "correlate.reference.cross_plot",
     "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
-    "ChannelRepeats": "correlate.reference.channel_repeats",
+    "ChannelRepeats": "correlate.reference.repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "Corridor": "correlate.reference.corridor",
@@ -292,7 +292,7 @@ _OTHERS = {
     "CrossPlot": "correlate.reference.cross_plot",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
-    "CurveChange": "correlate.diagnosis.what_if_change",
+    "CurveChange": "correlate.diagnosis.what_if",
     "CurvePeak": "correlate.diagnosis.features",
     "Device": "correlate.criteria",
     "Evaluation": "correlate.metrics",
@@ -304,10 +304,10 @@ _OTHERS = {
     "Finding": "correlate.reference.finding",
     "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
-    "HeldLoadCase": "correlate.store.holdings",
-    "HeldRelease": "correlate.store.holdings",
+    "HeldLoadCase": "correlate.store.scored",
+    "HeldRelease": "correlate.store.scored",
     "Hint": "correlate.diagnosis.hints",
-    "Holdings": "correlate.store.holdings",
+    "Holdings": "correlate.store.scored",
     "Improvement": "correlate.diagnosis.what_if",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
@@ -315,8 +315,8 @@ _OTHERS = {
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
-    "OneRepeat": "correlate.reference.repeat_numbers",
-    "PackagePlan": "correlate.reference.package.making",
+    "OneRepeat": "correlate.reference.repeats",
+    "PackagePlan": "correlate.reference.package.create",
     "PairExplanation": "correlate.campaign.pair_explanation",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
@@ -324,13 +324,13 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "ReceivedResults": "correlate.campaign.received_results",
+    "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeat_numbers",
+    "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
@@ -352,9 +352,9 @@ _OTHERS = {
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
     "UnitError": "correlate.errors",
-    "WaivedFinding": "correlate.reference.waivers",
-    "Waiver": "correlate.reference.waivers",
-    "WaiverBook": "correlate.reference.waivers",
+    "WaivedFinding": "correlate.reference.finding",
+    "Waiver": "correlate.reference.finding",
+    "WaiverBook": "correlate.reference.finding",
     "Weights": "correlate.metrics.iso18571",
     "WhatIf": "correlate.diagnosis.what_if",
     "Window": "correlate.criteria",
@@ -365,7 +365,7 @@ _OTHERS = {
     "align_repeats": "correlate.metrics.repeats",
     "align_signals": "correlate.conditioning",
     "aligned_pairs": "correlate.pair",
-    "apply_change": "correlate.diagnosis.what_if_change",
+    "apply_change": "correlate.diagnosis.what_if",
     "area_between": "correlate.metrics.area",
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
@@ -373,8 +373,8 @@ _OTHERS = {
     "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
-    "channel_cross_plot": "correlate.reference.channel_cross_plot",
-    "channel_repeats": "correlate.reference.channel_repeats",
+    "channel_cross_plot": "correlate.reference.cross_plot",
+    "channel_repeats": "correlate.reference.repeats",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -392,29 +392,29 @@ _OTHERS = {
     "frame_rotation": "correlate.diagnosis.suspects",
     "gap_lines": "correlate.campaign.gate",
     "hints": "correlate.diagnosis.hints",
-    "holdings": "correlate.store.holdings",
+    "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
-    "load_waivers": "correlate.reference.waivers",
+    "load_waivers": "correlate.reference.finding",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
-    "make_package": "correlate.reference.package.making",
+    "make_package": "correlate.reference.package.create",
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
     "peak": "correlate.criteria",
     "proposals_csv": "correlate.tuning.overview",
-    "proposals_of": "correlate.campaign.unpaired",
+    "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
-    "receive_results": "correlate.campaign.received_results",
+    "receive_results": "correlate.campaign.rewriting",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeat_numbers",
+    "repeat_numbers": "correlate.reference.repeats",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
@@ -422,13 +422,13 @@ _OTHERS = {
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "turn_sign": "correlate.conditioning",
-    "unpack": "correlate.reference.package.unpacking",
-    "verify": "correlate.reference.package.verifying",
+    "unpack": "correlate.reference.package.verify",
+    "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
-    "with_waivers": "correlate.reference.waivers",
+    "with_waivers": "correlate.reference.finding",
 }
 
 __all__ = ["__version__", *_STABLE]  # noqa: PLE0604 - the keys are the names

@@ -80,7 +80,7 @@ class ChannelCode:
             )
         if not all(mark.isascii() and (mark.isalnum() or mark == "?") for mark in self.text):
             raise ChannelError(
-                f"the channel code '{self.text}' holds a character that is no letter, digit or '?'",
+                f"the channel code '{self.text}' contains a character that is not a letter, digit or '?'",
                 remedy="correct the code",
             )
 

@@ -17,15 +17,5 @@ def compiled(function: F) -> F:
 
     The code is kept on disk beside the module (or under ``NUMBA_CACHE_DIR`` where that is read-only), the
     interpreter lock is released while it runs, and no rounding is relaxed.
-
-    Parameters
-    ----------
-    function
-        A function in the subset of Python that numba compiles.
-
-    Returns
-    -------
-    callable
-        With the signature of the function.
     """
     return cast("F", njit(cache=True, nogil=True)(function))

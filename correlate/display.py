@@ -35,18 +35,7 @@ def short_repr(cls: Class) -> Class:
 
 
 def short_text(result: object) -> str:
-    """Return class and fields of a result in one line, long values by their kind and size.
-
-    Parameters
-    ----------
-    result
-        A dataclass or a table of a file.
-
-    Returns
-    -------
-    str
-        Under 500 characters.
-    """
+    """Return class and fields of a result in one line, long values by their kind and size."""
     shown: list[str] = []
     room = LONGEST
     for name in _names(result):
@@ -61,15 +50,6 @@ def short_text(result: object) -> str:
 
 def brief(value: object) -> str:
     """Return a value in a few characters.
-
-    Parameters
-    ----------
-    value
-        Any.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -144,13 +124,7 @@ class Results(list[Item]):
         return f"{type(self).__name__}({_count(self)})"
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a result.
-
-        Raises
-        ------
-        MissingExtraError
-            The library pandas is not installed.
-        """
+        """Return a data frame, one row a result."""
         return frame(row(item) for item in self)
 
 
@@ -170,13 +144,7 @@ class FixedResults(tuple[Item, ...]):
         return f"{type(self).__name__}({_count(self)})"
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a result.
-
-        Raises
-        ------
-        MissingExtraError
-            The library pandas is not installed.
-        """
+        """Return a data frame, one row a result."""
         return frame(row(item) for item in self)
 
 
@@ -212,24 +180,7 @@ def row(result: object) -> dict[str, object]:
 
 
 def frame(data: Iterable[Mapping[str, object]] | Mapping[str, Any], *, index: Any = None) -> DataFrame:
-    """Return a pandas data frame.
-
-    Parameters
-    ----------
-    data
-        Rows, or columns by name.
-    index
-        Of the rows: anything that pandas takes; counted from 0 when left out.
-
-    Returns
-    -------
-    pandas.DataFrame
-
-    Raises
-    ------
-    MissingExtraError
-        The library is not installed.
-    """
+    """Return a pandas data frame."""
     try:
         from pandas import DataFrame as Frame  # noqa: PLC0415 - half a second, and not part of any extra
     except ModuleNotFoundError:

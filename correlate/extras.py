@@ -42,17 +42,6 @@ class MissingExtraError(CorrelateError):
 def missing_extra(extra: str, *, what: str = "this command") -> MissingExtraError:
     """Return the error that says which extra to install.
 
-    Parameters
-    ----------
-    extra
-        Name.
-    what
-        What needs it, as the beginning of a sentence.
-
-    Returns
-    -------
-    MissingExtraError
-
     Examples
     --------
     >>> str(missing_extra("tuning"))
@@ -86,16 +75,6 @@ def need_extra(extra: str, *, what: str = "this command") -> None:
 
 def extra_of(error: ModuleNotFoundError) -> str | None:
     """Return the extra that brings a module that was not found.
-
-    Parameters
-    ----------
-    error
-        As it was raised by an import.
-
-    Returns
-    -------
-    str or None
-        None when no extra brings it.
 
     Examples
     --------

@@ -65,21 +65,6 @@ def register(**modules: str) -> None:
 
 
 def by_upper_layer(function: str) -> Callable[..., Any]:
-    """Return a registered function.
-
-    Parameters
-    ----------
-    function
-        Its name.
-
-    Returns
-    -------
-    callable
-
-    Raises
-    ------
-    MissingExtraError
-        Its module needs an extra that is not installed.
-    """
+    """Return a registered function."""
     found: Callable[..., Any] = getattr(import_module(_ABOVE[function]), function)
     return found

@@ -16,25 +16,7 @@ STEP_TOLERANCE: Final = 1e-6
 
 
 def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
-    """Return finite float64 samples that cannot be written to.
-
-    Parameters
-    ----------
-    samples
-        Shape ``(n,)``. An array that nobody can write to any more is taken as it is, others are copied.
-    channel
-        For the message.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``, float64, C-contiguous, read-only.
-
-    Raises
-    ------
-    SignalError
-        Samples that are no numbers, fewer than two, more than one axis or a sample that is not finite.
-    """
+    """Return finite float64 samples that cannot be written to."""
     where = f"channel '{channel}'"
     try:
         array = np.asarray(samples, dtype=np.float64)

@@ -136,16 +136,6 @@ def mean_estimate(values: Sequence[float]) -> Estimate | None:
 def paired_difference(before: Mapping[str, float], after: Mapping[str, float]) -> Estimate | None:
     """Estimate ``after - before`` from the repeats that both have.
 
-    Parameters
-    ----------
-    before, after
-        Ratings by the name of the repeat: both releases were rated against the same tests.
-
-    Returns
-    -------
-    Estimate or None
-        None with fewer than two shared repeats.
-
     Examples
     --------
     >>> found = paired_difference({"a": 0.80, "b": 0.70, "c": 0.75}, {"a": 0.77, "b": 0.67, "c": 0.71})
@@ -191,17 +181,6 @@ def weighted_sum(parts: Iterable[tuple[float, Estimate | None]]) -> Estimate | N
 
 def student_quantile(share: float, degrees: float) -> float:
     """Return the quantile of Student's t distribution.
-
-    Parameters
-    ----------
-    share
-        Probability below it, in (0, 1).
-    degrees
-        Of freedom, above 0.
-
-    Returns
-    -------
-    float
 
     Examples
     --------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 import socket
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Final
 
@@ -23,7 +23,7 @@ DEFAULT_PORT: Final = 8050
     type=click.IntRange(1, 65535),
     default=DEFAULT_PORT,
     show_default=True,
-    help="Port to serve on; a free one when the usual one is taken.",
+    help="Port to serve on; if the default port is in use, a free one is used.",
 )
 def main(folder: Path, port: int) -> None:
     """Show the project in FOLDER in a browser on this machine."""
@@ -41,43 +41,31 @@ def main(folder: Path, port: int) -> None:
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
-    app, jobs = create_app(project), project / ".jobs"
+    app, folder_of_jobs = create_app(project), project / ".jobs"
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
-        # A project that may only be read can be looked at all the same; then its pages say so.
-        with suppress(CorrelateError):
-            offer_jobs(app, Jobs(jobs))
-            beside.enter_context(worker(["--project", str(project), "--folder", str(jobs)]))
+        try:
+            jobs = Jobs(folder_of_jobs)
+            offer_jobs(app, jobs)
+            told = ["--project", str(project), "--folder", str(folder_of_jobs)]
+            beside.enter_context(worker(told, gave_up=jobs.lose_worker))
+        except CorrelateError as error:
+            # A project that may only be read can be looked at all the same; its pages say so, too.
+            click.echo(f"no work in the background: {error}", err=True)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
 
 
 def listen(port: int) -> socket.socket:
-    """Take a port of this machine; nobody elsewhere can reach it.
-
-    Parameters
-    ----------
-    port
-        Which; a free one is taken instead when it is the usual one and taken.
-
-    Returns
-    -------
-    socket.socket
-        Bound, and listening.
-
-    Raises
-    ------
-    click.ClickException
-        Another port was asked for and is taken.
-    """
+    """Take a port of this machine; nobody elsewhere can reach it."""
     try:
         return _bound(port)
     except OSError as error:
         if port != DEFAULT_PORT:
             raise click.ClickException(
-                f"port {port} cannot be used ({error.strerror}); name another, or leave --port out"
+                f"port {port} cannot be used ({error.strerror}); give another port, or omit --port"
             ) from None
-    click.echo(f"port {port} is taken, so a free one is used")
+    click.echo(f"port {port} is in use; using a free port")
     return _bound(0)
 
 

@@ -12,7 +12,12 @@ from dashboard import ids, theme
 from dashboard.access import THIS_MACHINE, Role, current_account, permitted
 from dashboard.components.frame import account_link, campaign_words, frame
 from dashboard.headers import protect
-from dashboard.pages import data, missing, pair, repeats, scoreboard, tuning
+from dashboard.pages import page as missing
+from dashboard.pages.data import callbacks as data
+from dashboard.pages.pair import callbacks as pair
+from dashboard.pages.repeats import callbacks as repeats
+from dashboard.pages.scoreboard import callbacks as scoreboard
+from dashboard.pages.tuning import callbacks as tuning
 from dashboard.state import Project
 
 if TYPE_CHECKING:
@@ -46,20 +51,7 @@ _PAGE: Final = """<!DOCTYPE html>
 
 
 def create_app(project: Path, *, store: str = "") -> Dash:
-    """Build the application for one project.
-
-    Parameters
-    ----------
-    project
-        Folder that holds ``campaign.toml``; it may still be empty.
-    store
-        File or address of the results store; the file beside the campaign when empty.
-
-    Returns
-    -------
-    dash.Dash
-        Everything it loads comes from its own server.
-    """
+    """Build the application for one project."""
     app = Dash(
         "dashboard",
         use_pages=False,
@@ -85,24 +77,12 @@ def create_app(project: Path, *, store: str = "") -> Dash:
             page.register(app, kept)
     protect(app)
     for refused in (DependencyException, InvalidResourceError):
-        app.server.register_error_handler(refused, lambda _: ("There is no such file.", 404))
+        app.server.register_error_handler(refused, lambda _: ("File not found.", 404))
     return app
 
 
 def page_at(path: str, search: str) -> tuple[Component, str]:
-    """Return the page of an address, and what the tab is called until the page knows better.
-
-    Parameters
-    ----------
-    path, search
-        Of the address line.
-
-    Returns
-    -------
-    page : dash.development.base_component.Component
-        One that says what there is where the path has no page.
-    name : str
-    """
+    """Return the page of an address, and what the tab is called until the page knows better."""
     wanted = path.rstrip("/") or "/"
     for page in PAGES:
         if page.path == wanted:
@@ -114,17 +94,6 @@ def head_of(project: Project, account: Account) -> list[Component]:
     """Return what the head says of the campaign and of the person who is signed in.
 
     A campaign that cannot be read is no matter of the head: the page says it.
-
-    Parameters
-    ----------
-    project
-        Of the server.
-    account
-        Who asks; at one's own machine there is nothing to say of it.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
     """
     who: list[Component] = [] if account == THIS_MACHINE else [account_link(account.name)]
     try:

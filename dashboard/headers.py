@@ -1,4 +1,4 @@
-"""What every answer of the server says to the browser about safety."""
+"""Security headers of every response."""
 
 from __future__ import annotations
 
@@ -29,17 +29,7 @@ _ENCRYPTED_ONLY: Final = "max-age=31536000"
 
 
 def content_policy(script_hashes: Iterable[str]) -> str:
-    """Return the content policy: everything from this server, nothing from any other.
-
-    Parameters
-    ----------
-    script_hashes
-        Of the scripts inside the page.
-
-    Returns
-    -------
-    str
-    """
+    """Return the content policy: everything from this server, nothing from any other."""
     rules = (
         "default-src 'self'",
         "script-src " + " ".join(["'self'", *script_hashes]),
@@ -57,13 +47,7 @@ def content_policy(script_hashes: Iterable[str]) -> str:
 
 
 def protect(app: Dash) -> None:
-    """Put the headers on every answer, and serve this machine only.
-
-    Parameters
-    ----------
-    app
-        With all its callbacks registered: the policy names their scripts.
-    """
+    """Put the headers on every answer, and serve this machine only."""
     policy = content_policy(app.csp_hashes())
     app.server.config["TRUSTED_HOSTS"] = TRUSTED_HOSTS
     install(app, OneMachine())
@@ -80,17 +64,7 @@ def protect(app: Dash) -> None:
 
 
 def serve_the_world(app: Dash, *, host: str, encrypted: bool) -> None:
-    """Answer under the public name of a server, and no other.
-
-    Parameters
-    ----------
-    app
-        Protected already.
-    host
-        Its public name.
-    encrypted
-        Whether the name is reached over encrypted lines, which browsers then insist on.
-    """
+    """Answer under the public name of a server, and no other."""
     app.server.config["TRUSTED_HOSTS"] = [host]
 
     def insist(response: Response) -> Response:

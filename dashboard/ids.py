@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 ADDRESS: Final = "address"
-"""The address line as the frame sees it: which page is shown. Each page has its own for its state."""
+"""The URL as the frame sees it: which page is shown. Each page has its own for its state."""
 
 PROVIDER: Final = "provider"
 THEME_CHOICE: Final = "theme-choice"
@@ -121,16 +121,7 @@ TUNING_FILE: Final = "tuning-file"
 
 
 def address_of(page: str) -> str:
-    """Return the id of the address line of a page.
-
-    Parameters
-    ----------
-    page
-        Its name.
-
-    Returns
-    -------
-    str
+    """Return the id of the URL of a page.
 
     Examples
     --------
@@ -143,15 +134,6 @@ def address_of(page: str) -> str:
 def tab_title_of(page: str) -> dict[str, str]:
     """Return the id of the part of a page that holds the title of the tab.
 
-    Parameters
-    ----------
-    page
-        Its name.
-
-    Returns
-    -------
-    dict
-
     Examples
     --------
     >>> tab_title_of("pair")
@@ -162,17 +144,6 @@ def tab_title_of(page: str) -> dict[str, str]:
 
 def job_part(page: str, part: str) -> str:
     """Return the id of a part of the panel that shows work in the background.
-
-    Parameters
-    ----------
-    page
-        Its name.
-    part
-        ``panel``, ``said``, ``cancel``, ``clock``, or ``changed``: what tells the page that there is news.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -1,14 +1,18 @@
-"""What the server learns from the repeats of a load case."""
+"""The laboratory's data of a project: tests, checks, packages."""
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from correlate import channel_cross_plot, channel_repeats, check, qualify
+from dashboard.jobs.intake import QUARANTINE, RECEIVED
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from correlate import (
         Campaign,
         ChannelCrossPlot,
@@ -21,6 +25,62 @@ if TYPE_CHECKING:
         WindowBook,
     )
     from dashboard.state import Project, Stamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackageNote:
+    """A package that was sent in.
+
+    Attributes
+    ----------
+    name
+        Of its folder.
+    quarantine
+        Whether errors were found in it.
+    folder
+        Within the project.
+    findings
+        Of the data check, one sentence each.
+    errors
+        How many of them are errors.
+    signed_by
+        Fingerprint of the key; empty where nobody signed.
+    problem
+        Why the note cannot be read; empty when it can.
+    """
+
+    name: str
+    quarantine: bool
+    folder: str = ""
+    findings: tuple[str, ...] = ()
+    errors: int = 0
+    signed_by: str = ""
+    problem: str = ""
+
+
+def package_notes(project: Path) -> list[PackageNote]:
+    """Read the notes beside the packages of a project."""
+    return [
+        _read(note, quarantine=place == QUARANTINE)
+        for place in (RECEIVED, QUARANTINE)
+        for note in sorted((project / place).glob("*.json"))
+    ]
+
+
+def _read(note: Path, *, quarantine: bool) -> PackageNote:
+    try:
+        said: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
+        return PackageNote(
+            name=note.stem,
+            quarantine=quarantine,
+            folder=str(said["folder"]),
+            findings=tuple(map(str, said["findings"])),
+            errors=int(said["errors"]),
+            signed_by=str(said["signed_by"]),
+        )
+    except (OSError, ValueError, KeyError, TypeError):
+        words = f"{note.parent.name}/{note.name} cannot be read; verify the package and write its note again"
+        return PackageNote(name=note.stem, quarantine=quarantine, problem=words)
 
 
 @dataclass(slots=True)
@@ -39,24 +99,7 @@ class Laboratory:
     def repeats(
         self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
     ) -> ChannelRepeats:
-        """Learn from the repeats of one channel.
-
-        Parameters
-        ----------
-        campaign, load_case, plan
-            Which channel, how it is conditioned and rated.
-        times
-            Half width of the corridor in standard deviations.
-
-        Returns
-        -------
-        ChannelRepeats
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read, or the repeats cannot be compared.
-        """
+        """Learn from the repeats of one channel."""
         signals = [test.channel(plan.test) for test in self.project.tests(campaign, load_case)]
         recipe = load_case.recipe(plan)
         return channel_repeats(
@@ -72,26 +115,7 @@ class Laboratory:
         upright: ChannelPlan,
         times: float,
     ) -> ChannelCrossPlot:
-        """Plot one channel of the repeats against another.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-        across, upright
-            Channels of the two axes.
-        times
-            Half axes of the ellipses in standard deviations.
-
-        Returns
-        -------
-        ChannelCrossPlot
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read, or the channels cannot be plotted.
-        """
+        """Plot one channel of the repeats against another."""
         tests = self.project.tests(campaign, load_case)
         return channel_cross_plot(
             across=[test.channel(across.test) for test in tests],
@@ -102,22 +126,7 @@ class Laboratory:
         )
 
     def checked(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
-        """Run the data check over the repeats of a load case, once for the same files.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-
-        Returns
-        -------
-        CheckOutcome
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read.
-        """
+        """Run the data check over the repeats of a load case, once for the same files."""
         tests = self.project.tests(campaign, load_case)
         stamps = tuple(stamp_of(test.path) for test in tests)
         if stamps not in self._checked:
@@ -127,22 +136,5 @@ class Laboratory:
     def qualified(
         self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook
     ) -> list[Qualification]:
-        """Compare every repeat with the windows of a qualification test.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-        window, book
-            What is measured and how.
-
-        Returns
-        -------
-        list of Qualification
-
-        Raises
-        ------
-        CorrelateError
-            A test cannot be read.
-        """
+        """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]

@@ -1,4 +1,4 @@
-"""What can be picked on the pair page, and what is picked: words for people, names for the address."""
+"""What can be picked on the pair page, and what is picked: text for display, names for the address."""
 
 from __future__ import annotations
 
@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 from correlate import FREQUENCY_CLASSES, ChannelPlan, CorrelateError, case_pairs
 from correlate.plots import channel_title, filter_words
-from dashboard.address import NO_FILTER
-from dashboard.selection import as_in_campaign
+from dashboard.selection import NO_FILTER, as_in_campaign
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from correlate import Campaign, LoadCase
-    from dashboard.address import Address
+    from dashboard.selection import Address
 
 Option = dict[str, str]
 Group = dict[str, "str | list[Option]"]
@@ -56,19 +55,7 @@ class Menus:
 
 
 def menus(campaign: Campaign, address: Address) -> Menus:
-    """Return the menus for an address; a name that is not there leaves its menu open.
-
-    Parameters
-    ----------
-    campaign
-        Of the project.
-    address
-        From the address line.
-
-    Returns
-    -------
-    Menus
-    """
+    """Return the menus for an address; a name that is not there leaves its menu open."""
     notes = {one.name: f"{one.name} · {one.note}" if one.note else one.name for one in campaign.releases}
     release = menu_of(notes, address.release)
     case = menu_of({one.name: one.title or one.name for one in campaign.load_cases}, address.case)
@@ -94,20 +81,7 @@ def menus(campaign: Campaign, address: Address) -> Menus:
 
 
 def channel_menu(load_case: LoadCase, name: str) -> Menu:
-    """Return the channels and resultants of a load case, in groups of body regions where there are several.
-
-    Parameters
-    ----------
-    load_case
-        Whose.
-    name
-        The one picked; empty for the first.
-
-    Returns
-    -------
-    Menu
-        Channels that share their words carry their codes too.
-    """
+    """Return the channels and resultants of a load case, grouped by body region where there are several."""
     titles = {plan.name: channel_title(plan.words) for plan in load_case.plans}
     shared = Counter(titles.values())
     words = {test: f"{title} · {test}" if shared[title] > 1 else title for test, title in titles.items()}
@@ -122,19 +96,7 @@ def channel_menu(load_case: LoadCase, name: str) -> Menu:
 
 
 def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
-    """Return the repeats of a load case; none where its tests cannot be found.
-
-    Parameters
-    ----------
-    campaign, load_case
-        Whose.
-    name
-        The one picked; empty for the first.
-
-    Returns
-    -------
-    Menu
-    """
+    """Return the repeats of a load case; none where its tests cannot be found."""
     try:
         pairs = list(case_pairs(campaign, campaign.releases[0], load_case))
     except CorrelateError:
@@ -147,19 +109,7 @@ def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
 
 
 def cfc_menu(plain: str, name: str) -> Menu:
-    """Return the channel frequency classes, that of the campaign marked.
-
-    Parameters
-    ----------
-    plain
-        As in the campaign.
-    name
-        The one picked; empty for that of the campaign.
-
-    Returns
-    -------
-    Menu
-    """
+    """Return the channel frequency classes, that of the campaign marked."""
     classes = {NO_FILTER: "No filter", **{str(cfc): filter_words(cfc) for cfc in FREQUENCY_CLASSES}}
     words = {key: f"{text} · as in campaign" if key == plain else text for key, text in classes.items()}
     return menu_of(words, name or plain)
@@ -170,20 +120,7 @@ def _of_region(load_case: LoadCase, region: str, words: Mapping[str, str]) -> di
 
 
 def menu_of(words: Mapping[str, str], name: str) -> Menu:
-    """Return a menu of some entries.
-
-    Parameters
-    ----------
-    words
-        Of each, by its name.
-    name
-        The one picked; empty for the first.
-
-    Returns
-    -------
-    Menu
-        Open where the name is not there.
-    """
+    """Return a menu of some entries."""
     value = name or next(iter(words), "")
     return Menu(options=_options(words), value=value if value in words else None)
 

@@ -1,4 +1,4 @@
-"""The path of every page in the address line, once."""
+"""The path of every page in the URL, once."""
 
 from __future__ import annotations
 

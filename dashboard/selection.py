@@ -1,18 +1,103 @@
-"""From an address to a pair: looked up in the campaign, with the filter and interval that were asked for."""
+"""What is selected, as the address says it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Final, TypeVar
+from urllib.parse import parse_qsl, urlencode
 
 from correlate import CorrelateError, case_pairs
-from dashboard.address import NO_FILTER
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable, Mapping
 
     from correlate import Campaign, CampaignPair, LoadCase, Recipe
-    from dashboard.address import Address
+
+
+def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
+    """Return what a query says of some keys; others are left alone.
+
+    Examples
+    --------
+    >>> read_query("?release=A3&utm=mail", ["release", "against"])
+    {'release': 'A3', 'against': ''}
+    """
+    given = dict(parse_qsl((search or "").removeprefix("?")))
+    return {key: given.get(key, "") for key in keys}
+
+
+def write_query(values: Mapping[str, str]) -> str:
+    """Return the query that says what is not empty.
+
+    Examples
+    --------
+    >>> write_query({"release": "A3", "against": ""})
+    '?release=A3'
+    """
+    return "?" + urlencode({key: text for key, text in values.items() if text})
+
+
+NO_FILTER: Final = "none"
+"""How the URL and the menus write that nothing is filtered."""
+
+_KEYS: Final[dict[str, str]] = {
+    "release": "release",
+    "case": "case",
+    "repeat": "repeat",
+    "channel": "channel",
+    "cfc": "cfc",
+    "start_ms": "from",
+    "end_ms": "to",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """The state of the page. An empty text stands for the first entry, or for what the campaign says.
+
+    Attributes
+    ----------
+    release, case, repeat
+        Names.
+    channel
+        Name of the channel in the test.
+    cfc
+        Channel frequency class, or ``none``.
+    start_ms, end_ms
+        Interval of evaluation, in ms.
+    """
+
+    release: str = ""
+    case: str = ""
+    repeat: str = ""
+    channel: str = ""
+    cfc: str = ""
+    start_ms: str = ""
+    end_ms: str = ""
+
+    @classmethod
+    def from_search(cls, search: str | None) -> Address:
+        """Read the query of a URL; keys it does not know are left alone.
+
+        Examples
+        --------
+        >>> Address.from_search("?release=A1&from=5").start_ms
+        '5'
+        """
+        given = dict(parse_qsl((search or "").removeprefix("?")))
+        return cls(**{name: given.get(key, "") for name, key in _KEYS.items()})
+
+    def as_search(self) -> str:
+        """Return the query that leads back here.
+
+        Examples
+        --------
+        >>> Address(release="A1", case="head-drop", end_ms="20").as_search()
+        '?release=A1&case=head-drop&to=20'
+        """
+        given = {key: getattr(self, name) for name, key in _KEYS.items()}
+        return "?" + urlencode({key: text for key, text in given.items() if text})
+
 
 Number = TypeVar("Number", int, float)
 
@@ -41,24 +126,7 @@ class Selection:
 
 
 def selected(campaign: Campaign, address: Address) -> Selection:
-    """Look up what an address names; what it leaves open is the first entry.
-
-    Parameters
-    ----------
-    campaign
-        Where to look.
-    address
-        From the address line.
-
-    Returns
-    -------
-    Selection
-
-    Raises
-    ------
-    CorrelateError
-        A name that the campaign does not have, or a filter or interval that cannot be.
-    """
+    """Look up what an address names; what it leaves open is the first entry."""
     load_case = campaign.load_case(address.case) if address.case else campaign.load_cases[0]
     release = campaign.release(address.release) if address.release else campaign.releases[0]
     pairs = list(case_pairs(campaign, release, load_case))
@@ -70,24 +138,7 @@ def selected(campaign: Campaign, address: Address) -> Selection:
 
 
 def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
-    """Return a recipe with the filter and the interval of an address in their place.
-
-    Parameters
-    ----------
-    recipe
-        Of the campaign.
-    address
-        From the address line.
-
-    Returns
-    -------
-    Recipe
-
-    Raises
-    ------
-    CorrelateError
-        A number that is none, or a filter or interval that cannot be.
-    """
+    """Return a recipe with the filter and the interval of an address in their place."""
     if address.cfc == NO_FILTER:
         recipe = replace(recipe, cfc=None)
     elif address.cfc:
@@ -98,24 +149,7 @@ def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
 
 
 def without_repetition(campaign: Campaign, address: Address) -> Address:
-    """Leave out of an address what the campaign says anyway.
-
-    Parameters
-    ----------
-    campaign
-        Of the project.
-    address
-        As picked on the page.
-
-    Returns
-    -------
-    Address
-
-    Raises
-    ------
-    CorrelateError
-        A name that the campaign does not have.
-    """
+    """Leave out of an address what the campaign says anyway."""
     pair = selected(campaign, replace(address, cfc="", start_ms="", end_ms="")).pair
     plain = as_in_campaign(pair.load_case, pair.recipe)
     repeated = {name: "" for name, text in plain.items() if getattr(address, name) == text}
@@ -123,20 +157,7 @@ def without_repetition(campaign: Campaign, address: Address) -> Address:
 
 
 def as_in_campaign(load_case: LoadCase, recipe: Recipe) -> dict[str, str]:
-    """Return filter and interval of the campaign as an address would write them.
-
-    Parameters
-    ----------
-    load_case
-        Whose interval.
-    recipe
-        Whose filter.
-
-    Returns
-    -------
-    dict
-        ``cfc``, ``start_ms`` and ``end_ms``.
-    """
+    """Return filter and interval of the campaign as an address would write them."""
     start_ms, end_ms = load_case.interval_ms
     cfc = NO_FILTER if recipe.cfc is None else str(recipe.cfc)
     return {"cfc": cfc, "start_ms": number_text(start_ms), "end_ms": number_text(end_ms)}
@@ -144,15 +165,6 @@ def as_in_campaign(load_case: LoadCase, recipe: Recipe) -> dict[str, str]:
 
 def number_text(value: float) -> str:
     """Return a number as an address writes it.
-
-    Parameters
-    ----------
-    value
-        A finite number.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -193,7 +205,7 @@ def _read(kind: Callable[[str], Number], text: str, *, key: str) -> Number:
         return kind(text)
     except ValueError:
         raise CorrelateError(
-            f"'{text}' is not a number that this may be",
+            f"'{text}' is not a valid number",
             where=f"'{key}' in the address",
-            remedy="correct it, or leave it out for what the campaign says",
+            remedy="correct it, or omit it to use the campaign setting",
         ) from None

@@ -47,7 +47,7 @@ class ListenTable(Table):
         try:
             ip_address(address)
         except ValueError:
-            message = f"'{address}' is no address of a network card; write for instance 127.0.0.1"
+            message = f"'{address}' is not the address of a network interface; use for instance 127.0.0.1"
             raise ValueError(message) from None
         return address
 
@@ -77,9 +77,9 @@ class PublicTable(Table):
         parts = urlsplit(url)
         trying = parts.scheme == "http" and parts.hostname == "localhost"
         if not parts.hostname or (parts.scheme != "https" and not trying):
-            raise ValueError(f"'{url}' does not begin with https://; without encryption nobody can sign in")
+            raise ValueError(f"'{url}' does not begin with https://; signing in requires encryption")
         if parts.path not in {"", "/"} or parts.query or parts.fragment or parts.username:
-            raise ValueError(f"'{url}' must end after the name and port; give the server a name of its own")
+            raise ValueError(f"'{url}' must end after host name and port; use a dedicated host name")
         return url
 
 
@@ -122,12 +122,12 @@ class UploadsTable(Table):
 
 
 class JobsTable(Table):
-    """Work in the background.
+    """Background job.
 
     Attributes
     ----------
     folder
-        For the queue and the records of jobs, on a disk of this machine; nobody else may read it.
+        For the table of jobs, on a disk of this machine; nobody else may read it.
     at_once
         Jobs that run at a time.
     processes
@@ -163,21 +163,14 @@ class ServerTable(Table):
     def _nothing_open_is_unencrypted(self) -> Self:
         if not ip_address(self.listen.address).is_loopback and self.public.proxies == 0:
             raise ValueError(
-                f"listen.address {self.listen.address} can be reached from elsewhere without encryption; "
-                "put a reverse proxy in front and set public.proxies, or listen at 127.0.0.1"
+                f"listen.address {self.listen.address} is reachable from other machines without "
+                "encryption; put a reverse proxy in front and set public.proxies, or listen on 127.0.0.1"
             )
         return self
 
 
 class ServerSettings:
     """A settings file, with its paths read from the folder it lies in.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-    table
-        Its content.
 
     Attributes
     ----------
@@ -210,15 +203,6 @@ class ServerSettings:
         """Return the key that sessions are signed with.
 
         All programs that serve together need the same one, and a new one signs everybody out.
-
-        Returns
-        -------
-        str
-
-        Raises
-        ------
-        CorrelateError
-            There is none, it is short, or others may read its file.
         """
         if not self._secret_key_file:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
@@ -227,7 +211,7 @@ class ServerSettings:
             key = file.read_text(encoding="utf-8").strip()
             others = file.stat().st_mode & 0o077
         except (OSError, UnicodeDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else "it is no text"
+            why = error.strerror if isinstance(error, OSError) else "it is not text"
             raise CorrelateError(
                 f"the secret key cannot be read ({why})", where=str(file), remedy=_HOW_TO_MAKE
             ) from error
@@ -261,29 +245,13 @@ _HOW_TO_MAKE: Final = (
 
 
 def load_settings(path: Path) -> ServerSettings:
-    """Read the settings file of a server.
-
-    Parameters
-    ----------
-    path
-        Of the file.
-
-    Returns
-    -------
-    ServerSettings
-
-    Raises
-    ------
-    CorrelateError
-        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
-        Or the folder of the project is not there.
-    """
+    """Read the settings file of a server."""
     settings = ServerSettings(
         path, read_toml(path, ServerTable, kind="the settings file of the server").table
     )
     if not settings.project.is_dir():
         raise CorrelateError(
-            f"the folder of the project, {settings.project}, is not there",
+            f"the project folder, {settings.project}, does not exist",
             where=str(path),
             remedy="correct 'project', which is relative to this file",
         )

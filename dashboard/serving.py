@@ -42,21 +42,7 @@ def main(config: Path) -> None:
 def wsgi(config: str = "server.toml") -> Flask:
     """Return the application for a WSGI server other than the built-in one.
 
-    The worker of the jobs is started beside it: ``python -m dashboard.jobs --config server.toml``.
-
-    Parameters
-    ----------
-    config
-        Settings of the server.
-
-    Returns
-    -------
-    flask.Flask
-
-    Raises
-    ------
-    CorrelateError
-        The settings cannot be used.
+    The worker of the jobs is started beside it: ``python -P -m dashboard.jobs --config server.toml``.
     """
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
@@ -65,22 +51,7 @@ def wsgi(config: str = "server.toml") -> Flask:
 
 
 def server_app(settings: ServerSettings) -> Dash:
-    """Build the application of a server.
-
-    Parameters
-    ----------
-    settings
-        Of the server.
-
-    Returns
-    -------
-    dash.Dash
-
-    Raises
-    ------
-    CorrelateError
-        There is no secret key, or the accounts cannot be opened.
-    """
+    """Build the application of a server."""
     from werkzeug.middleware.proxy_fix import ProxyFix  # noqa: PLC0415 - so that --help is quick
 
     from dashboard.accounts import open_accounts  # noqa: PLC0415
@@ -109,6 +80,7 @@ def server_app(settings: ServerSettings) -> Dash:
 def _serve(config: Path) -> None:
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
+    from dashboard.jobs import jobs_of_server  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
@@ -130,11 +102,13 @@ def _serve(config: Path) -> None:
     except OSError as error:
         place = f"{settings.listen.address}:{settings.listen.port}"
         raise CorrelateError(
-            f"nothing can listen at {place} ({error.strerror})",
+            f"the server cannot listen on {place} ({error.strerror})",
             where=str(config),
-            remedy="end the program that does, or name another port under [listen]",
+            remedy="stop the program that uses it, or set another port under [listen]",
         ) from error
-    with worker(["--config", str(config)]):
+    with app.server.app_context():
+        jobs = jobs_of_server()
+    with worker(["--config", str(config)], gave_up=jobs.lose_worker):
         click.echo(f"{settings.project}: {settings.public.url} (Ctrl+C ends it)")
         server.run()
 

@@ -1,4 +1,4 @@
-"""What the server keeps: one project, its campaign and the recordings read so far."""
+"""The state of the server: one project, its campaign and a cache of recordings."""
 
 from __future__ import annotations
 
@@ -77,34 +77,11 @@ class Project:
         return self.folder / "campaign.toml"
 
     def campaign(self) -> Campaign:
-        """Return the campaign as its file is now.
-
-        Raises
-        ------
-        CorrelateError
-            The file is absent or holds mistakes.
-        """
+        """Return the campaign as its file is now."""
         return load_campaign(self.campaign_file)
 
     def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
-        """Return the evaluation of a load case; recordings are read once, until their files change.
-
-        Parameters
-        ----------
-        campaign
-            Whose.
-        selection
-            Which load case, and what is changed of the planned conditioning.
-
-        Returns
-        -------
-        CaseEvaluation
-
-        Raises
-        ------
-        CorrelateError
-            The load case names tests that are not there.
-        """
+        """Return the evaluation of a load case; recordings are read once, until their files change."""
         pair = selection.pair
         with self._lock:
             for path in (*pair.test_paths, pair.model_path):
@@ -112,24 +89,7 @@ class Project:
             return CaseEvaluation(campaign, pair.load_case, reader=self._reader, change=selection.change)
 
     def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
-        """Read the scoreboard of a release from the results store.
-
-        Parameters
-        ----------
-        campaign
-            Whose.
-        release, against
-            Names; the last rated release and the one before it when empty.
-
-        Returns
-        -------
-        KeptBoard
-
-        Raises
-        ------
-        CorrelateError
-            Nothing is rated yet, a release is unknown or not rated, or the store cannot be read.
-        """
+        """Read the scoreboard of a release from the results store."""
         file = self.folder / "ratings.sqlite"
         if not self.store and not file.exists():
             # Opening would make a new one, which looking at a page must not do.
@@ -147,22 +107,7 @@ class Project:
         return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
 
     def tests(self, campaign: Campaign, load_case: LoadCase) -> list[Recording]:
-        """Return the repeats of a load case; recordings are kept until their files change.
-
-        Parameters
-        ----------
-        campaign, load_case
-            Whose.
-
-        Returns
-        -------
-        list of Recording
-
-        Raises
-        ------
-        CorrelateError
-            A test is absent or cannot be read.
-        """
+        """Return the repeats of a load case; recordings are kept until their files change."""
         paths = campaign.test_paths(load_case)
         with self._lock:
             for path in paths:
@@ -170,31 +115,11 @@ class Project:
             return [self._reader.recording(path) for path in paths]
 
     def shown_path(self, file: str) -> str:
-        """Return a path without the project folder in front of it.
-
-        Parameters
-        ----------
-        file
-            As a signal's source gives it.
-
-        Returns
-        -------
-        str
-        """
+        """Return a path without the project folder in front of it."""
         return file.removeprefix(f"{self.folder}/")
 
     def without_folder(self, sentence: str) -> str:
-        """Return a sentence in which files are named from the project folder on.
-
-        Parameters
-        ----------
-        sentence
-            May name files.
-
-        Returns
-        -------
-        str
-        """
+        """Return a sentence in which files are named from the project folder on."""
         return sentence.replace(f"{self.folder}/", "")
 
     def _forget_if_changed(self, path: Path) -> None:
@@ -206,18 +131,7 @@ class Project:
 
 
 def stamp_of(path: Path) -> Stamp:
-    """Return what changes when a file, or any file of a folder, does.
-
-    Parameters
-    ----------
-    path
-        File or folder.
-
-    Returns
-    -------
-    tuple
-        Path, time and size of each file.
-    """
+    """Return what changes when a file, or any file of a folder, does."""
     files = sorted(path.rglob("*")) if path.is_dir() else [path]
     known = ((file, file.stat()) for file in files if file.is_file())
     return tuple((str(file), seen.st_mtime_ns, seen.st_size) for file, seen in known)

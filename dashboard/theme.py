@@ -1,4 +1,4 @@
-"""The look of the pages: colours and typeface come from ``correlate.plots``, where each is written once."""
+"""The theme of the pages: colours and typeface come from ``correlate.plots``, where each is written once."""
 
 from __future__ import annotations
 
@@ -24,10 +24,6 @@ def style_sheet() -> str:
     """Return typeface and colours as a style sheet, dark ones under the attribute of the root element.
 
     Paper is light whatever the screen shows.
-
-    Returns
-    -------
-    str
     """
     return "\n".join(
         (
@@ -40,28 +36,12 @@ def style_sheet() -> str:
 
 
 def theme_of(text: str | None) -> Theme:
-    """Return the theme a browser asks for; light unless it says dark.
-
-    Parameters
-    ----------
-    text
-        From the browser.
-
-    Returns
-    -------
-    str
-    """
+    """Return the theme a browser asks for; light unless it says dark."""
     return "dark" if text == "dark" else "light"
 
 
 def mark() -> str:
-    """Return the mark of the project, a test and a model curve, as an address that needs no file.
-
-    Returns
-    -------
-    str
-        A ``data:`` address of an SVG picture.
-    """
+    """Return the mark of the project, a test and a model curve, as an address that needs no file."""
     curve = "<path d='{path}' fill='none' stroke='{colour}' stroke-width='3' stroke-linecap='round'/>"
     picture = (
         "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"

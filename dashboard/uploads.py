@@ -1,4 +1,4 @@
-"""What is sent in: how much, how many, under which names, and where it is put."""
+"""Uploads: their size, number, names and storage."""
 
 from __future__ import annotations
 
@@ -45,27 +45,14 @@ class UploadLimits:
 
 
 def limit_uploads(app: Dash, limits: UploadLimits) -> None:
-    """Let the web server refuse whatever is larger, before anything reads it.
-
-    Parameters
-    ----------
-    app
-        The application.
-    limits
-        Of one upload.
-    """
+    """Let the web server refuse whatever is larger, before anything reads it."""
     app.server.extensions[_LIMITS] = limits
     # Browsers send files as base64: four bytes for three.
     app.server.config["MAX_CONTENT_LENGTH"] = limits.bytes * 4 // 3 + _REST
 
 
 def upload_limits() -> UploadLimits:
-    """Return what the server that answers allows.
-
-    Returns
-    -------
-    UploadLimits
-    """
+    """Return what the server that answers allows."""
     if not has_request_context():
         return UploadLimits()
     found: UploadLimits = current_app.extensions.get(_LIMITS, UploadLimits())
@@ -75,30 +62,7 @@ def upload_limits() -> UploadLimits:
 def keep_uploads(
     folder: Path, names: Sequence[str], contents: Sequence[str], *, limits: UploadLimits | None = None
 ) -> list[Path]:
-    """Write what an upload field of the page sent into a new folder: all files, or none.
-
-    Parameters
-    ----------
-    folder
-        To be made.
-    names
-        Of the files, as the browser gives them.
-    contents
-        Of the files: ``data:TYPE;base64,TEXT``.
-    limits
-        Those of the server when left out.
-
-    Returns
-    -------
-    list of pathlib.Path
-        The files, in the same order.
-
-    Raises
-    ------
-    CorrelateError
-        There are too many files, they are too large, a name cannot be used or comes twice, or a file arrived
-        damaged.
-    """
+    """Write what an upload field of the page sent into a new folder: all files, or none."""
     allowed = limits or upload_limits()
     if not 0 < len(names) <= allowed.files:
         raise CorrelateError(
@@ -111,7 +75,7 @@ def keep_uploads(
     total = sum(len(content) for content in decoded)
     if total > allowed.bytes:
         raise CorrelateError(
-            f"the files have {total / 1e6:.1f} MB together",
+            f"the files have {total / 1e6:.1f} MB in total",
             remedy=f"send at most {allowed.bytes / 1e6:.0f} MB at a time",
         )
     folder.parent.mkdir(parents=True, exist_ok=True)
@@ -127,21 +91,6 @@ def keep_uploads(
 
 def safe_name(name: str) -> str:
     """Return a file name that stays in its folder and can be shown.
-
-    Parameters
-    ----------
-    name
-        As the browser gives it.
-
-    Returns
-    -------
-    str
-        The same, composed as Unicode wants it.
-
-    Raises
-    ------
-    CorrelateError
-        It is empty, long, hidden, holds the parts of a path, or a character that cannot be seen.
 
     Examples
     --------
@@ -160,7 +109,7 @@ def safe_name(name: str) -> str:
     if wrong:
         shown = "".join(sign if sign.isprintable() else "?" for sign in plain[:LONGEST_NAME])
         raise CorrelateError(
-            f"a file cannot be kept under the name '{shown}'",
+            f"a file cannot be stored under the name '{shown}'",
             remedy=f'use up to {LONGEST_NAME} visible characters, none of / \\ : * ? " < > |, no dot first',
         )
     return plain

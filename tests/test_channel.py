@@ -64,6 +64,6 @@ def test_wrong_length_is_refused(text: str) -> None:
 @pytest.mark.parametrize("mark", [" ", "-", "ä", "²", "."])
 def test_other_marks_are_refused(mark: str) -> None:
     """Letters and digits of ASCII and the question mark, nothing else."""
-    with pytest.raises(ChannelError, match="holds a character that is no letter, digit or"):
+    with pytest.raises(ChannelError, match="contains a character that is not a letter, digit or"):
         ChannelCode(f"D0HEAD0000KMACX{mark}")
     assert not is_channel_code(f"D0HEAD0000KMACX{mark}")

@@ -1,4 +1,4 @@
-"""The rules of the house: style, types and who may import whom."""
+"""Rules for the code: style, types and imports."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def test_tool_finds_nothing(command: list[str]) -> None:
 
 
 def test_import_contracts_hold() -> None:
-    """Upper rooms import lower ones, never the other way."""
+    """Upper layers import lower ones, never the reverse."""
     program = Path(sys.executable).with_name("lint-imports")
     done = subprocess.run([program], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from correlate.campaign.rated import Rated
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import ChannelPlan, LoadCase, ResultantPlan
     from correlate.statistics import Estimate
@@ -172,7 +172,7 @@ def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> Rel
     records
         Of this release, or of several; others are passed over.
     release
-        Name of the release.
+        Release name.
 
     Returns
     -------
@@ -203,19 +203,6 @@ def combine(
     kind: Kind, name: str, words: str, parts: Sequence[tuple[Score, float]], *, zero: bool = False
 ) -> Score:
     """Average parts by weight.
-
-    Parameters
-    ----------
-    kind, name, words
-        Of the result.
-    parts
-        Scores and their relative weights.
-    zero
-        Whether a part without a rating counts as 0; else it is left out and the others share its weight.
-
-    Returns
-    -------
-    Score
 
     Examples
     --------

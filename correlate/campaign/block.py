@@ -130,13 +130,7 @@ class _Scored:
 
 
 class BlockScorer:
-    """Scores blocks of one campaign, one after the other.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    """
+    """Scores blocks of one campaign, one after the other."""
 
     def __init__(self, campaign: Campaign) -> None:
         self._campaign = campaign
@@ -155,21 +149,7 @@ class BlockScorer:
 
 
 def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) -> Block:
-    """Rate every pair of one load case of one release that is not known.
-
-    Parameters
-    ----------
-    case
-        The load case; its tests are conditioned when they were not.
-    release
-        Of the model.
-    known
-        Keys of pairs that need not be rated again.
-
-    Returns
-    -------
-    Block
-    """
+    """Rate every pair of one load case of one release that is not known."""
     # Before anything is read: what changes meanwhile is then stale, and never looks fresh.
     state = inputs_state(case.campaign, release, case.load_case)
     case.condition_tests()

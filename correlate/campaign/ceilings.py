@@ -1,4 +1,4 @@
-"""How well the hardware of a campaign agrees with itself, channel by channel."""
+"""Repeatability of the tests of a campaign, channel by channel."""
 
 from __future__ import annotations
 
@@ -8,19 +8,20 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.campaign.aggregation import ReleaseScore, aggregate
+from correlate.conditioning import Recipe
 from correlate.display import short_repr
 from correlate.evaluation.case import CaseEvaluation
-from correlate.evaluation.curves import Curve
+from correlate.evaluation.curves import Curve, curve_of
 from correlate.evaluation.record import hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import RATING
 from correlate.reference.repeatability import LEAST_REPEATS, rated_against_the_others
+from correlate.reference.repeats import ChannelRepeats, channel_repeats
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from correlate.conditioning import Recipe
     from correlate.evaluation.definition import Campaign
-    from correlate.evaluation.tables import LoadCase
+    from correlate.evaluation.tables import LoadCase, Release
 
 HARDWARE: Final = "the tests against each other"
 """What stands in the place of a release where the hardware is rated."""
@@ -188,4 +189,28 @@ def _ceiling(campaign: Campaign, load_case: str, repeats: _Repeats) -> ChannelCe
         highest=max(overall),
         reference_peak=float(np.mean([one.ingredients.corridor.reference_peak for one in ratings])),
         repeats=len(repeats.curves),
+    )
+
+
+def repeats_of(campaign: Campaign, load_case: str, releases: Sequence[str] = ()) -> list[ChannelRepeats]:
+    """Compare the repeats of every channel and resultant of a load case, once for each release."""
+    case = CaseEvaluation(campaign, campaign.load_case(load_case))
+    wanted: list[Release | None] = [campaign.release(release) for release in releases]
+    nobody: list[Release | None] = [None]
+    return [_compared(case, channel, release) for channel in case.channels for release in wanted or nobody]
+
+
+def _compared(case: CaseEvaluation, channel: str, release: Release | None) -> ChannelRepeats:
+    """Compare the conditioned repeats of a channel with each other and with a release."""
+    repeats = [curve_of(one) for one in case.repeats(channel).values()]
+    model = None if release is None else curve_of(case.candidate(channel, release, repeats[0]))
+    recipe = case.recipe(channel)
+    return channel_repeats(
+        [one.signal for one in repeats],
+        None if model is None else model.signal,
+        # The curves are conditioned already: only the interval is still to be cut.
+        recipe=Recipe(start_s=recipe.start_s, end_s=recipe.end_s, step_s=recipe.step_s),
+        settings=case.campaign.settings,
+        load_case=case.load_case.name,
+        release="" if release is None else release.name,
     )

@@ -175,22 +175,7 @@ def _leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, .
 
 
 def marks_of(score: Score, evidence: ReleaseEvidence | None, place: tuple[str, ...]) -> tuple[str, ...]:
-    """Return what must stand beside a number of the tree.
-
-    Parameters
-    ----------
-    score
-        The number.
-    evidence
-        Of its release; None gives no marks.
-    place
-        Names from the load case down.
-
-    Returns
-    -------
-    tuple of str
-        Such as ``stale`` or ``2 channels not rated``.
-    """
+    """Return what must stand beside a number of the tree."""
     if evidence is None:
         return ()
     if score.kind == "channel":
@@ -207,16 +192,6 @@ def marks_of(score: Score, evidence: ReleaseEvidence | None, place: tuple[str, .
 
 def difference_of(before: Score, after: Score) -> Estimate | None:
     """Estimate ``after - before``, paired by repeat up to the load case and added up above.
-
-    Parameters
-    ----------
-    before, after
-        The same number of two releases of one campaign.
-
-    Returns
-    -------
-    Estimate or None
-        None where a part that counts has fewer than two shared repeats.
 
     Notes
     -----

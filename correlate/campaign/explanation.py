@@ -1,22 +1,371 @@
-"""Where a release loses its rating: costs, hardware scatter, common causes, suspects and hints."""
+"""Why a release loses rating: costs of channels, shared causes and hints, load case by load case."""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from correlate.campaign.aggregation import aggregate
-from correlate.campaign.costs import ChannelCost, channel_costs
-from correlate.campaign.explained_case import CaseExaminer, ChannelExplanation, LoadCaseExplanation
+from correlate.campaign.pair_explanation import SuspectSearch, feigns_material
+from correlate.diagnosis.accounting import LossAccount, account_for_loss
+from correlate.diagnosis.clusters import Cluster, cluster_residuals
+from correlate.diagnosis.hints import Hint, hints
 from correlate.display import short_repr
-from correlate.errors import SettingsError, SignalError
+from correlate.errors import CorrelateError, SettingsError, SignalError
+from correlate.evaluation.case import CaseEvaluation, typical_repeat
+from correlate.evaluation.curves import Curve, is_travel
+from correlate.metrics.iso18571 import rate
+from correlate.reference.scatter import HardwareScatter, hardware_scatter
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from numpy.typing import NDArray
+
+    from correlate.campaign.aggregation import Score
     from correlate.campaign.block import Unrated
+    from correlate.diagnosis.suspects import Suspect
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.record import PairRecord
+    from correlate.evaluation.tables import LoadCase, Release
+    from correlate.metrics.iso18571 import Weights
+    from correlate.pair import AlignedPair
+
+
+COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
+"""The four parts of the rating."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelCost:
+    """What one channel costs the release.
+
+    Attributes
+    ----------
+    load_case, channel
+        Names, as in the campaign file.
+    words
+        The channel for people.
+    region
+        Body region it counts for.
+    weight
+        Its share in the rating of the release: the product of the shares from the channel up.
+    rating
+        Mean over the repeats; None when it is not rated.
+    cost
+        ``weight · (1 - rating)``, in rating points of the release. The costs of all channels add up to
+        1 minus the rating of the release.
+    by_component
+        The cost split over corridor, phase, magnitude and slope; it adds up to `cost`. Empty when nothing
+        is rated or nothing is lost.
+    errors
+        Mean over the repeats of what each component calls its error: the lost corridor score, the shift in s
+        (positive when the model is late), the relative difference of sizes along the warping path and of
+        slopes. A component whose error no repeat could tell is left out.
+    repeats
+        Rated repeats.
+    """
+
+    load_case: str
+    channel: str
+    words: str
+    region: str
+    weight: float
+    rating: float | None
+    cost: float
+    by_component: Mapping[str, float]
+    errors: Mapping[str, float]
+    repeats: int
+
+    @property
+    def mostly(self) -> str | None:
+        """The component that costs most; None when none is known."""
+        return max(self.by_component, key=self.by_component.__getitem__) if self.by_component else None
+
+
+def channel_costs(
+    score: Score, records: Iterable[PairRecord], *, release: str, weights: Weights
+) -> tuple[ChannelCost, ...]:
+    r"""Share what is missing to 1 among the channels, the most expensive first.
+
+    .. math:: 1 - R = \sum_c W_c (1 - R_c), \qquad \sum_c W_c = 1
+
+    where :math:`W_c` is the product of the shares on the way from channel :math:`c` up to the release.
+
+    Parameters
+    ----------
+    score
+        The tree of a release, training or held out.
+    records
+        The rated pairs; those of other releases are passed over.
+    release
+        Its name.
+    weights
+        Of the components in the rating of a pair.
+
+    Returns
+    -------
+    tuple of ChannelCost
+        Every channel of the tree. A channel that is not rated costs nothing where the campaign leaves it
+        out, and its whole weight where the campaign counts it as 0.
+
+    Notes
+    -----
+    Derived here. Where the campaign combines another measure than the rating, the cost is that of the
+    measure, and the components share it as they share the loss of the rating.
+    """
+    found: dict[tuple[str, str], list[PairRecord]] = {}
+    for record in records:
+        if record.release == release:
+            found.setdefault((record.load_case, record.channel), []).append(record)
+    costs = [
+        _cost(leaf, place, weight, found.get((place[0], leaf.name), []), weights)
+        for place, weight, leaf in _leaves(score, (), 1.0)
+    ]
+    return tuple(sorted(costs, key=lambda one: -one.cost))
+
+
+def by_load_case(costs: Sequence[ChannelCost]) -> dict[str, float]:
+    """Add up the costs of each load case, the most expensive first."""
+    sums: dict[str, float] = {}
+    for one in costs:
+        sums[one.load_case] = sums.get(one.load_case, 0.0) + one.cost
+    return dict(sorted(sums.items(), key=lambda item: -item[1]))
+
+
+def by_component(costs: Sequence[ChannelCost]) -> dict[str, float]:
+    """Add up the costs of each component, the most expensive first."""
+    sums = {name: sum(one.by_component.get(name, 0.0) for one in costs) for name in COMPONENTS}
+    missing = sum(one.cost for one in costs if not one.by_component)
+    if missing:
+        sums["not rated"] = missing
+    return dict(sorted(sums.items(), key=lambda item: -item[1]))
+
+
+def _leaves(
+    score: Score, place: tuple[str, ...], weight: float
+) -> Iterator[tuple[tuple[str, ...], float, Score]]:
+    """Yield the names above each channel below the release, its share in the release, and the channel."""
+    for part in score.parts:
+        share = weight * part.weight
+        if part.kind == "channel":
+            yield place, share, part
+        else:
+            yield from _leaves(part, (*place, part.name), share)
+
+
+def _cost(
+    leaf: Score, place: tuple[str, ...], weight: float, records: Sequence[PairRecord], weights: Weights
+) -> ChannelCost:
+    cost = weight * (1.0 - (leaf.overall or 0.0))
+    lost = {name: getattr(weights, name) * _mean_loss(records, name) for name in COMPONENTS}
+    total = sum(lost.values())
+    return ChannelCost(
+        load_case=place[0],
+        channel=leaf.name,
+        words=leaf.words,
+        region=place[1],
+        weight=weight,
+        rating=leaf.overall,
+        cost=cost,
+        by_component={name: cost * value / total for name, value in lost.items()} if total > 0 else {},
+        errors=_mean_errors(records),
+        repeats=leaf.repeats,
+    )
+
+
+def _mean_loss(records: Sequence[PairRecord], component: str) -> float:
+    values: list[float] = [1.0 - getattr(record, component) for record in records]
+    return sum(values) / len(values) if values else 0.0
+
+
+def _mean_errors(records: Sequence[PairRecord]) -> dict[str, float]:
+    columns: dict[str, list[float]] = {name: [] for name in COMPONENTS}
+    for record in records:
+        columns["corridor"].append(1.0 - record.corridor)
+        columns["phase"].append(record.shift_s)
+        for name in ("magnitude", "slope"):
+            error = record.ingredients.get(name, {}).get("error")
+            if error is not None:
+                columns[name].append(error)
+    return {name: sum(values) / len(values) for name, values in columns.items() if values}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChannelExplanation:
+    """One channel of a release, examined.
+
+    Attributes
+    ----------
+    cost
+        What it costs the release.
+    repeat
+        The repeat whose rating is nearest to the mean; account and suspects are of the model against it.
+        Empty when nothing is rated.
+    account
+        The loss of that pair over time; None when nothing is rated.
+    hardware
+        Scatter of the repeats; None with fewer than three.
+    suspects
+        Data-handling errors that the pair looks like, best first. None are sought for a resultant; its axes
+        are examined.
+    model_is_zero
+        Whether the model is zero throughout: not connected, or the wrong column.
+    """
+
+    cost: ChannelCost
+    repeat: str
+    account: LossAccount | None
+    hardware: HardwareScatter | None
+    suspects: tuple[Suspect, ...]
+    model_is_zero: bool = False
+
+    @property
+    def hardware_cost(self) -> float | None:
+        """What the channel would cost if the model were as good as the hardware; None when unknown."""
+        return None if self.hardware is None else self.cost.weight * (1.0 - self.hardware.rating)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadCaseExplanation:
+    """What the channels of one load case share.
+
+    Attributes
+    ----------
+    load_case
+        Its name.
+    cost
+        Of its channels together, in rating points of the release.
+    step_s
+        Time step of the comparison, s.
+    clusters
+        Channels whose residuals move together, by their names in the campaign file.
+    hints
+        To the behaviour of materials, the best supported first.
+    waiting
+        Examined channels that give no hints, because a turned sign or a wrong unit is suspected first, or the
+        model is zero throughout.
+    rated
+        Whether anything is rated.
+    """
+
+    load_case: str
+    cost: float
+    step_s: float
+    clusters: tuple[Cluster, ...]
+    hints: tuple[Hint, ...]
+    waiting: tuple[str, ...] = ()
+    rated: bool = True
+
+
+class CaseExaminer:
+    """Examines one load case of one release; its curves are read and conditioned once."""
+
+    def __init__(
+        self, campaign: Campaign, load_case: LoadCase, release: Release, records: Sequence[PairRecord]
+    ) -> None:
+        self._campaign = campaign
+        self._release = release
+        self._case = CaseEvaluation(campaign, load_case)
+        self._searches: dict[str, SuspectSearch] = {}
+        self._records: dict[str, list[PairRecord]] = {}
+        for record in records:
+            self._records.setdefault(record.channel, []).append(record)
+
+    def channel(self, cost: ChannelCost) -> ChannelExplanation:
+        """Examine one channel."""
+        pairs = self.pairs.get(cost.channel, {})
+        repeat = self._typical(cost.channel)
+        rated = repeat in pairs
+        return ChannelExplanation(
+            cost=cost,
+            repeat=repeat if rated else "",
+            account=account_for_loss(rate(pairs[repeat], self._campaign.settings)) if rated else None,
+            hardware=self._hardware(cost.channel),
+            suspects=self._suspects(cost.channel, repeat),
+            model_is_zero=rated and not np.any(pairs[repeat].candidate),
+        )
+
+    def load_case(
+        self, costs: Sequence[ChannelCost], examined: Sequence[ChannelExplanation] = ()
+    ) -> LoadCaseExplanation:
+        """Say what the channels share."""
+        listed = [one.channel for one in costs if one.channel in self.pairs]
+        waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
+        residuals = {name: _mean_residual(list(self.pairs[name].values())) for name in listed}
+        typical = {
+            name: self.pairs[name][self._typical(name)]
+            for name in listed
+            if name not in waiting and self._typical(name) in self.pairs[name]
+        }
+        return LoadCaseExplanation(
+            load_case=self._case.load_case.name,
+            cost=sum(one.cost for one in costs),
+            step_s=self._case.load_case.step_ms / 1e3,
+            clusters=cluster_residuals(residuals),
+            hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings)
+            if typical
+            else (),
+            waiting=tuple(waiting),
+            rated=any(one.rating is not None for one in costs),
+        )
+
+    def _travels(self, channels: Iterable[str]) -> list[str]:
+        """Return the channels that are displacements or angles."""
+        units = {name: next(iter(self._case.tests(name).values())).unit for name in channels}
+        return [name for name, unit in units.items() if is_travel(unit)]
+
+    @cached_property
+    def pairs(self) -> dict[str, dict[str, AlignedPair]]:
+        """Every pair that can be made, by channel and repeat, as it is rated."""
+        found: dict[str, dict[str, AlignedPair]] = {}
+        for pair in self._case.pairs(self._release):
+            # The score lists what is not rated, with the reason.
+            with suppress(CorrelateError):
+                found.setdefault(pair.names.channel, {})[pair.names.repeat] = pair.aligned()
+        return found
+
+    def _typical(self, channel: str) -> str:
+        """Return the repeat whose rating is nearest to the mean of all; empty when none is rated."""
+        return typical_repeat({one.repeat: one.overall for one in self._records.get(channel, [])})
+
+    def _hardware(self, channel: str) -> HardwareScatter | None:
+        tests = list(self._case.tests(channel).values())
+        curves = self._case.repeats(channel).values()
+        first = next((curve for curve in curves if isinstance(curve, Curve)), None)
+        model = None if first is None else self._case.candidate(channel, self._release, first)
+        try:
+            return hardware_scatter(
+                tests,
+                self._case.recipe(channel),
+                self._campaign.settings,
+                model=model.signal if isinstance(model, Curve) else None,
+            )
+        except CorrelateError:
+            return None  # curves that do not cover the interval cannot be compared either
+
+    def _suspects(self, channel: str, repeat: str) -> tuple[Suspect, ...]:
+        """Seek suspects in the typical repeat; a mean curve, and what is not rated, in the first there is."""
+        tests = self._case.tests(channel)
+        if not tests:
+            return ()
+        named = repeat if repeat in self._case.paths else next(iter(tests))
+        try:
+            if named not in self._searches:
+                self._searches[named] = SuspectSearch.in_case(self._case, self._release, named)
+        except CorrelateError:
+            return ()  # a file that cannot be read: the score says why
+        return self._searches[named].of(channel)
+
+
+def _mean_residual(pairs: Sequence[AlignedPair]) -> NDArray[np.float64]:
+    """Return model minus test, averaged over the repeats; they share the grid of the load case."""
+    return np.asarray(np.mean([pair.candidate - pair.reference for pair in pairs], axis=0))
+
 
 MOST_CHANNELS = 10
 """Channels that are examined, when the caller does not say."""
@@ -88,7 +437,7 @@ def explain(
     records
         Its rated pairs, from :func:`score_campaign`; those of other releases are passed over.
     release
-        Name of the release.
+        Release name.
     top
         How many channels to examine, 1 or more.
     unrated

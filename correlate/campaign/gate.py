@@ -1,4 +1,4 @@
-"""May this release pass? Evidence, bars and the last release decide, every failed check has a reason."""
+"""The gate: evidence, limits and the baseline decide if a release passes; every failed check has a reason."""
 
 from __future__ import annotations
 
@@ -64,9 +64,9 @@ def gate(
     Parameters
     ----------
     candidate
-        The release in question.
+        Release to check.
     baseline
-        The release it must not fall behind.
+        Release to compare with.
     least
         Least rating of the release, and of its held-out load cases.
     largest_loss
@@ -120,7 +120,7 @@ def _check_limits(baseline: ReleaseScore | None, least: float | None, largest_lo
             raise SettingsError(f"{name} is {value}", where="gate", remedy="give a number from 0 to 1")
     if largest_loss is not None and baseline is None:
         raise SettingsError(
-            "a largest loss needs a release to lose against", where="gate", remedy="name a baseline"
+            "a largest loss needs a release to compare with", where="gate", remedy="name a baseline"
         )
 
 
@@ -217,7 +217,7 @@ def _at_least(words: str, score: Score, least: float) -> Check:
     found = score.overall
     if found is None:
         return Check(name=f"{words}: rating", reason="nothing is rated")
-    reason = f"{found:.3f} is under {least:.3f}" if found < least else ""
+    reason = f"{found:.3f} is below {least:.3f}" if found < least else ""
     return Check(name=f"{words}: rating at least {least:g}", reason=reason)
 
 
@@ -234,7 +234,7 @@ def _is_point_alone(change: Change) -> bool:
 
 def _loss(change: Change, largest: float) -> str:
     if change.before is not None and change.after is None:
-        return f"not rated any more, {change.before:.3f} before"
+        return f"no longer rated, {change.before:.3f} before"
     difference = change.difference
     if difference is None:
         return ""

@@ -1,30 +1,158 @@
-"""Where one pair loses its rating: over time, by what change it would be won, and what may lie behind it."""
+"""Why one pair loses rating, with the data-error suspects of its channel and its sister axes."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.campaign.sought_suspects import SuspectSearch
+from correlate.channel import ChannelCode, is_channel_code
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.differences import FeatureDifference, feature_differences
 from correlate.diagnosis.hints import Hint, hints
-from correlate.diagnosis.suspects import Suspect, suspects
+from correlate.diagnosis.suspects import Suspect, sensor_suspects, suspects
 from correlate.diagnosis.what_if import WhatIf, what_if
 from correlate.display import short_repr
+from correlate.errors import CorrelateError
+from correlate.evaluation.case import recording_of
+from correlate.evaluation.channels import model_channel
 from correlate.evaluation.curves import is_travel
-from correlate.evaluation.pair_score import PairScore, score_pair
+from correlate.evaluation.pairs import PairScore, score_pair
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from correlate.conditioning import Recipe
     from correlate.evaluation.case import CaseEvaluation
-    from correlate.evaluation.tables import Release
+    from correlate.evaluation.tables import ChannelPlan, LoadCase, Release
+    from correlate.formats import Recording
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.signal import Signal
+
+
+_AXIS: Final = re.compile(r"(?<![A-Za-z])([A-Za-z]?)([xyzXYZ])(?![A-Za-z])")
+"""A letter x, y or z alone, or after one other letter, as in ``head x acceleration`` and ``head Fx``."""
+
+
+def sister_axes(signal: Signal, recording: Recording) -> dict[str, Signal]:
+    """Return the channels of a recording that are named like a signal but for the axis."""
+    names = [name for name in recording.channel_names if name != signal.channel]
+    if is_channel_code(signal.channel):
+        sensor = ChannelCode(signal.channel).sensor
+        fits = [name for name in names if is_channel_code(name) and ChannelCode(name).sensor == sensor]
+    else:
+        without = _without_axis(signal.channel)
+        fits = [name for name in names if without is not None and _without_axis(name) == without]
+    return {name: recording.channel(name) for name in fits}
+
+
+def planned_sisters(plan: ChannelPlan, load_case: LoadCase, recording: Recording) -> dict[str, Signal]:
+    """Return the model's channels for the other axes of a planned sensor."""
+    found = {}
+    for other in load_case.channel:
+        if other.test == plan.test or not _share_sensor(plan, other):
+            continue
+        try:
+            signal = model_channel(other, recording)
+        except CorrelateError:
+            continue  # reported with its own pair
+        found[signal.channel] = signal
+    return found
+
+
+def _share_sensor(one: ChannelPlan, other: ChannelPlan) -> bool:
+    if one.sensor and one.sensor == other.sensor:
+        return True
+    codes = is_channel_code(one.test) and is_channel_code(other.test)
+    return codes and ChannelCode(one.test).sensor == ChannelCode(other.test).sensor
+
+
+def _without_axis(name: str) -> str | None:
+    """Return a name with its axis letter taken out; None when it has none or several."""
+    return _AXIS.sub(r"\1·", name) if len(_AXIS.findall(name)) == 1 else None
+
+
+_AXES: Final = "XYZ"
+_WHOLE_SENSOR: Final = "local frame turned"
+"""The kind of suspect that speaks of all three axes."""
+
+
+class SuspectSearch:
+    """Seeks suspects in one test and the model's output for it."""
+
+    def __init__(
+        self,
+        load_case: LoadCase,
+        test: Recording,
+        model: Recording,
+        settings: RatingSettings,
+        recipe: Callable[[ChannelPlan], Recipe] | None = None,
+    ) -> None:
+        self._case = load_case
+        self._test = test
+        self._model = model
+        self._settings = settings
+        self._recipe = recipe or load_case.recipe
+        self._sensors: dict[str, tuple[Suspect, ...]] = {}
+
+    @classmethod
+    def in_case(cls, case: CaseEvaluation, release: Release, repeat: str) -> SuspectSearch:
+        """Seek in a test and a model of a load case that is evaluated."""
+        return cls(
+            case.load_case,
+            recording_of(case.test(repeat)),
+            recording_of(case.model(release)),
+            case.campaign.settings,
+            lambda plan: case.recipe(plan.name),
+        )
+
+    def of(self, channel: str) -> tuple[Suspect, ...]:
+        """Return the suspects of one channel, best first."""
+        plan = next((one for one in self._case.channel if one.test == channel), None)
+        if plan is None:
+            return ()
+        try:
+            axes = _three_axes(plan, self._case)
+            return self._of_sensor(plan, axes) if axes else self._of_channel(plan)
+        except CorrelateError:
+            return ()
+
+    def _of_channel(self, plan: ChannelPlan) -> tuple[Suspect, ...]:
+        candidate = model_channel(plan, self._model)
+        sisters = sister_axes(candidate, self._model) | planned_sisters(plan, self._case, self._model)
+        return suspects(
+            self._test.channel(plan.test),
+            candidate,
+            self._recipe(plan),
+            self._settings,
+            other_axes=sisters,
+        )
+
+    def _of_sensor(self, plan: ChannelPlan, axes: list[ChannelPlan]) -> tuple[Suspect, ...]:
+        if plan.sensor not in self._sensors:
+            self._sensors[plan.sensor] = sensor_suspects(
+                [self._test.channel(axis.test) for axis in axes],
+                [model_channel(axis, self._model) for axis in axes],
+                [self._recipe(axis) for axis in axes],
+                self._settings,
+            )
+        found = self._sensors[plan.sensor]
+        return tuple(one for one in found if one.kind == _WHOLE_SENSOR or one.channel == plan.test)
+
+
+def _three_axes(plan: ChannelPlan, case: LoadCase) -> list[ChannelPlan]:
+    """Return the plans of the axes x, y and z of a sensor; empty when they are not those three."""
+    axes = {_direction(one): one for one in case.channel if plan.sensor and one.sensor == plan.sensor}
+    return [axes[name] for name in _AXES] if set(axes) == set(_AXES) else []
+
+
+def _direction(plan: ChannelPlan) -> str:
+    if is_channel_code(plan.test):
+        return ChannelCode(plan.test).direction
+    return (plan.model_axis or "").upper()
+
 
 FEIGNING: Final = ("sign turned", "unit wrong")
 """Suspects after which sizes say nothing of a material."""
@@ -44,7 +172,7 @@ class PairExplanation:
     what_if
         The rating after the best shift, scale, offset and stretch.
     suspects
-        Book-keeping mistakes that the pair looks like, best first.
+        Data-handling errors that the pair looks like, best first.
     differences
         Features of both curves, the one that explains most first; empty where the model is zero throughout.
     hints
@@ -70,17 +198,7 @@ class PairExplanation:
 
 
 def feigns_material(found: Sequence[Suspect]) -> bool:
-    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material.
-
-    Parameters
-    ----------
-    found
-        Suspects of one channel, best first.
-
-    Returns
-    -------
-    bool
-    """
+    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material."""
     return bool(found) and found[0].kind in FEIGNING
 
 

@@ -1,4 +1,4 @@
-"""What a release stands on: what is missing, stale or doubtful, for the gate and all who show a number."""
+"""Evidence of a release: what is missing, stale or doubtful, for the gate and wherever a number is shown."""
 
 from __future__ import annotations
 
@@ -12,18 +12,16 @@ from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
-from correlate.reference.finding import Finding, counted
-from correlate.reference.waivers import WaivedFinding, load_waivers
+from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from correlate.campaign.rated import Rated
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import ChannelEvidence
-    from correlate.evaluation.limits import Limits
-    from correlate.evaluation.tables import LoadCase
-    from correlate.reference.waivers import WaiverBook
+    from correlate.evaluation.tables import Limits, LoadCase
+    from correlate.reference.finding import WaiverBook
 
 GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
 
@@ -202,32 +200,7 @@ def release_evidence(
     waivers: WaiverBook,
     earlier: Iterable[Rated] = (),
 ) -> ReleaseEvidence:
-    """Say what the ratings of a release stand on today.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    release
-        Name of the release.
-    evidence
-        What was saved when the release was rated; of other releases is passed over.
-    findings
-        Of the data check, by load case.
-    waivers
-        Of the project.
-    earlier
-        Pairs that were rated at any time before: a repeat among them that is not there any more is missing.
-
-    Returns
-    -------
-    ReleaseEvidence
-
-    Raises
-    ------
-    SettingsError
-        The campaign has no such release.
-    """
+    """Say what the ratings of a release stand on today."""
     campaign.release(release)
     by_case = {one.load_case: one for one in evidence if one.release == release}
     before: dict[tuple[str, str], set[str]] = {}
@@ -260,27 +233,7 @@ def evidence_by_release(
     findings: Mapping[str, TestFindings],
     earlier: Sequence[Rated],
 ) -> dict[str, ReleaseEvidence]:
-    """Say what the ratings of several releases stand on today, with the waivers of the project.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    releases
-        Names.
-    evidence, findings, earlier
-        As for :func:`release_evidence`.
-
-    Returns
-    -------
-    dict
-        By name of the release.
-
-    Raises
-    ------
-    FormatError
-        The file of waivers holds mistakes.
-    """
+    """Say what the ratings of several releases stand on today, with the waivers of the project."""
     waivers = load_waivers(campaign.folder)
     return {
         name: release_evidence(
@@ -291,23 +244,7 @@ def evidence_by_release(
 
 
 def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
-    """Run the data check over the tests of a load case.
-
-    Parameters
-    ----------
-    campaign, load_case
-        Whose tests.
-
-    Returns
-    -------
-    TestFindings
-        Tests that cannot be read are left out: their repeats are missing in the ratings.
-
-    Raises
-    ------
-    FormatError
-        The load case names tests that are not there.
-    """
+    """Run the data check over the tests of a load case."""
     # Before anything is read: tests that change meanwhile then count as not checked.
     state = state_of_tests(campaign, load_case)
     case = CaseEvaluation(campaign, load_case)
@@ -317,19 +254,7 @@ def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
 
 
 def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str, Any]]) -> TestFindings:
-    """Return the findings that :meth:`TestFindings.as_plain` wrote.
-
-    Parameters
-    ----------
-    load_case, state
-        As saved beside them.
-    content
-        As read from JSON.
-
-    Returns
-    -------
-    TestFindings
-    """
+    """Return the findings that :meth:`TestFindings.as_plain` wrote."""
     return TestFindings(load_case=load_case, state=state, findings=tuple(Finding(**row) for row in content))
 
 
@@ -341,7 +266,7 @@ def _gaps_of_ratings(
     before: Mapping[tuple[str, str], set[str]],
 ) -> list[Gap]:
     if found is None:
-        reason = "nothing says which repeats and files its ratings are of; score it"
+        reason = "there is no record of the repeats and files behind its ratings; score it"
         return [Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out)]
     gaps = []
     reason = _why_stale(campaign, release, case, found)
@@ -366,7 +291,7 @@ def _gaps_of_ratings(
 
 def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -> list[Gap]:
     if not found.rated:
-        reasons = list(dict.fromkeys(found.missing.values())) or ["no repeat is there"]
+        reasons = list(dict.fromkeys(found.missing.values())) or ["there is no repeat"]
         return [
             Gap(
                 kind="channel not rated",
@@ -381,7 +306,7 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
     # Means are called after how many repeats they are of; they are no repeats themselves.
     for repeat in sorted(before - named):
         if not repeat.startswith("mean of "):
-            missing[repeat] = "it was rated before and the campaign does not name it any more"
+            missing[repeat] = "it was rated before, but the campaign no longer names it"
     short = found.expected - len(found.rated) - len(missing)
     if short > 0:
         missing[""] = f"{found.expected} tests are expected, {len(named)} are named"
@@ -411,7 +336,7 @@ def _judged(
 ) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
     """Divide findings into open errors, accepted ones, and other open ones."""
     if found is None or found.state != _state_or_none(campaign, case):
-        reason = "the tests as they are now were not checked; score the release"
+        reason = "the current tests were not checked; score the release"
         gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
         return [gap], [], []
     errors: list[Gap] = []

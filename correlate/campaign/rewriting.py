@@ -1,66 +1,74 @@
-"""Changing a campaign file: one at a time, checked before it counts, whole or not at all."""
+"""Changes of a campaign file: one at a time, comments and order kept, checked, whole or not at all."""
 
 from __future__ import annotations
 
-import fcntl
-import os
-import tempfile
-from contextlib import contextmanager
+import contextlib
+import re
+import shutil
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
-import tomli_w
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
 
-from correlate.campaign.acceptance import accept
+from correlate.channel import ChannelCode, is_channel_code
+from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
-from correlate.evaluation.definition import Campaign, load_campaign
+from correlate.evaluation.definition import Campaign, load_campaign, read_file
+from correlate.evaluation.tables import Release
+from correlate.files import turn, unwritable, whole_file, whole_folder
+from correlate.reference.package.listing import blocks, opened_bag
+from correlate.toml import toml_entry
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Mapping
 
     from correlate.campaign.proposals import Proposal
-    from correlate.evaluation.tables import Release
+    from correlate.evaluation.tables import LoadCase
+    from correlate.files import Source
+
+
+REGIONS: Final[dict[str, str]] = {
+    "HEAD": "head",
+    "NECK": "neck",
+    "CHST": "thorax",
+    "THSP": "thorax",
+    "LUSP": "lumbar",
+    "PELV": "pelvis",
+    "FEMR": "leg",
+    "KNEE": "leg",
+    "TIBI": "leg",
+    "SEAT": "seat",
+    "PEND": "impactor",
+}
+"""Body region that a main location counts for when nobody said otherwise. Chosen here."""
+
+USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
+    ("HEAD", "AC"): 1000,
+    ("NECK", "FO"): 1000,
+    ("NECK", "MO"): 600,
+    ("CHST", "AC"): 180,
+    ("CHST", "DS"): 180,
+    ("THSP", "AC"): 180,
+    ("PELV", "AC"): 1000,
+    ("FEMR", "FO"): 600,
+    ("LUSP", "FO"): 1000,
+    ("PEND", "AC"): 180,
+    ("PEND", "FO"): 180,
+    ("SEAT", "AC"): 60,
+}
+"""Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
-    """Change the text of a campaign file.
-
-    Parameters
-    ----------
-    path
-        The file.
-    change
-        Text as it is now to text as it shall be. Others who change the file through this function wait
-        meanwhile.
-
-    Returns
-    -------
-    Campaign
-        As it is then.
-
-    Raises
-    ------
-    CorrelateError
-        The change is refused, the changed file would hold mistakes, or it cannot be written. The file is as
-        it was.
-    """
-    with _alone(path.parent):
+    """Change the text of a campaign file."""
+    with _turn(path):
         text = change(_text(path))
-        try:
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        except OSError as error:
-            raise _unwritable(path, error) from error
-        beside = Path(name)
-        try:
-            with os.fdopen(handle, "w", encoding="utf-8") as stream:
-                stream.write(text)
-            _checked(beside, path)
-            beside.chmod(path.stat().st_mode & 0o777)
-            beside.replace(path)
-        except OSError as error:
-            raise _unwritable(path, error) from error
-        finally:
-            beside.unlink(missing_ok=True)
+        with whole_file(path) as stream:
+            stream.write(text.encode())
+            stream.flush()
+            _checked(Path(stream.name), path)
     return load_campaign(path)
 
 
@@ -84,7 +92,7 @@ def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Camp
     Raises
     ------
     CorrelateError
-        The load case is not in the file, the channel has a model already, or the file cannot be written.
+        The load case is not in the file, the channel already has a model, or the file cannot be written.
     """
     try:
         return rewrite_campaign(Path(path), lambda text: accept(text, load_case, proposal))
@@ -93,42 +101,98 @@ def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Camp
 
 
 def add_release(path: Path, release: Release) -> Campaign:
-    """Write a release at the end of a campaign file; the rest of it stays.
-
-    Parameters
-    ----------
-    path
-        The file.
-    release
-        The new one.
-
-    Returns
-    -------
-    Campaign
-        As it is then.
-
-    Raises
-    ------
-    CorrelateError
-        As of :func:`rewrite_campaign`.
-    """
+    """Write a release at the end of a campaign file; the rest of it stays."""
     words = {"name": release.name, "folder": release.folder, "layout": release.layout, "note": release.note}
-    entry = tomli_w.dumps({key: value for key, value in words.items() if value})
-    return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n[[release]]\n{entry}")
+    entry = toml_entry("[[release]]", {key: value for key, value in words.items() if value})
+    return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n{entry}")
 
 
-@contextmanager
-def _alone(folder: Path) -> Iterator[None]:
-    """Hold the folder of the file, so that of two changes at once none is lost."""
+def accept(text: str, load_case: str, proposal: Proposal) -> str:
+    """Write a proposal into the text of a campaign file.
+
+    A channel that is planned already gets its ``model``; any other is added at the end of its load case.
+    """
+    document = _document(text)
+    case = next((one for one in document.get("load_case", ()) if one.get("name") == load_case), None)
+    if case is None:
+        raise SettingsError(f"there is no load case '{load_case}' in the file", remedy="correct the name")
+    found: dict[str, Any] = {"model": proposal.model}
+    if proposal.sign < 0:
+        found["model_sign"] = -1
+    channels = case.get("channel", ())
+    for index, channel in enumerate(channels):
+        if channel.get("test") == proposal.test:
+            if "model" in channel:
+                raise SettingsError(
+                    f"channel '{proposal.test}' has a model already",
+                    where=f"load case '{load_case}'",
+                    remedy="edit the file",
+                )
+            channels[index] = _with_keys(channel, "test", found)
+            return tomlkit.dumps(document)
+    _append(case, "channel", {**planned_channel(proposal.test), **found})
+    return tomlkit.dumps(document).rstrip() + "\n"
+
+
+def planned_channel(test: str) -> dict[str, Any]:
+    """Return how a test channel is planned that is not yet: code, region, usual frequency class."""
+    code = ChannelCode(test) if is_channel_code(test) else None
+    planned: dict[str, Any] = {
+        "test": test,
+        "region": REGIONS.get(code.main_location, "other") if code else "other",
+    }
+    usual = USUAL_CLASS.get((code.main_location, code.dimension)) if code else None
+    if usual is not None:
+        planned["cfc"] = usual
+    return planned
+
+
+def _document(text: str) -> tomlkit.TOMLDocument:
     try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError as error:
-        raise _unwritable(folder, error) from error
-    try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
+        document = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise FormatError(f"is not valid TOML: {error}", remedy="correct the line") from error
+    if tomlkit.dumps(document) != text:
+        raise SettingsError(
+            "the load cases do not stand one after another", remedy="put them together, or edit the file"
+        )
+    return document
+
+
+def _with_keys(table: Any, after: str, more: Mapping[str, Any]) -> Any:
+    """Return a table of the file with further keys behind one of it, above the comments that follow."""
+    longer = tomlkit.table()
+    for key, item in table.value.body:
+        longer.add(item) if key is None else longer.append(key, item)
+        if key is not None and key.key == after:
+            for name, value in more.items():
+                longer.append(name, value)
+    return longer
+
+
+def _append(parent: Any, name: str, words: Mapping[str, Any]) -> None:
+    """Add an entry to an array of tables, with an empty line around it."""
+    if name not in parent:
+        parent[name] = tomlkit.aot()
+    entries = parent[name]
+    if entries and not entries[-1].as_string().endswith("\n\n"):
+        entries[-1].add(tomlkit.nl())
+    table = tomlkit.table()
+    for key, value in words.items():
+        table.append(key, value)
+    table.add(tomlkit.nl())
+    entries.append(table)
+
+
+@contextlib.contextmanager
+def _turn(path: Path) -> Iterator[None]:
+    """Wait until nobody else changes the file, so that of two changes at once none is lost."""
+    with contextlib.ExitStack() as held:
+        try:
+            held.enter_context(turn(path.parent))
+        except OSError as error:
+            raise unwritable(path, error) from error
         yield
-    finally:
-        os.close(handle)
 
 
 def _text(path: Path) -> str:
@@ -146,6 +210,145 @@ def _checked(beside: Path, path: Path) -> None:
         raise FormatError(f"with the change, {error.what}", where=str(path), remedy=error.remedy) from error
 
 
-def _unwritable(path: Path, error: OSError) -> FormatError:
-    said = error.strerror or type(error).__name__
-    return FormatError(f"this cannot be changed ({said})", where=str(path), remedy="ask who owns the folder")
+MOST_BYTES: Final = 2**33
+"""Most bytes that the results of a release may unpack to, unless the caller says less."""
+
+LONGEST_NAME: Final = 60
+"""Characters of the name of a release that is also a folder."""
+
+LONGEST_NOTE: Final = 200
+"""Characters of a note."""
+
+_FOLDER: Final = "releases"
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReceivedResults:
+    """The results of a release that is in the campaign now.
+
+    Attributes
+    ----------
+    release
+        As the campaign file names it.
+    files
+        How many were unpacked.
+    read
+        Load cases whose result was read.
+    missing
+        Load cases without a result; their pairs cannot be rated.
+    """
+
+    release: Release
+    files: int
+    read: tuple[str, ...]
+    missing: tuple[str, ...]
+
+
+def receive_results(
+    campaign_file: str | Path,
+    archive: str | Path,
+    *,
+    name: str,
+    note: str = "",
+    most_bytes: int = MOST_BYTES,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
+) -> ReceivedResults:
+    """Unpack the results of a release beside their place, read them all, and only then make it a release.
+
+    Parameters
+    ----------
+    campaign_file
+        The file.
+    archive
+        Zip file with the result files of the load cases, as the campaign names them, perhaps in one folder.
+    name
+        Of the new release, and of its folder under ``releases``.
+    note
+        Text for display.
+    most_bytes
+        Most that the archive may unpack to.
+    progress
+        Told how far it is, from 0 to 1, and what is done; what it raises ends the work.
+
+    Returns
+    -------
+    ReceivedResults
+
+    Raises
+    ------
+    CorrelateError
+        The name is none or is taken, the archive is not to be trusted, holds no result of a load case, or
+        one that cannot be read. Nothing is kept then, and the campaign file is as it was.
+    """
+    campaign_file, archive = Path(campaign_file), Path(archive)
+    campaign = load_campaign(campaign_file)
+    release = _release(campaign, name, note)
+    folder = campaign.folder / release.folder
+    with opened_bag(archive, most_bytes=most_bytes) as source:
+        present = [case for case in campaign.load_cases if _file_of(case) in source.files]
+        if not present:
+            expected = ", ".join(f"'{_file_of(case)}'" for case in campaign.load_cases[:3])
+            raise FormatError(
+                "it contains no result of a load case",
+                where=archive.name,
+                remedy=f"expected are {expected} …",
+            )
+        with whole_folder(folder) as beside:
+            _unpack(source, beside, progress)
+            _read_all(campaign, release, present, beside, progress)
+    try:
+        add_release(campaign_file, release)
+    except CorrelateError:
+        # Without its line in the file the folder would be results of nothing.
+        shutil.rmtree(folder, ignore_errors=True)
+        raise
+    read = tuple(case.name for case in present)
+    missing = tuple(case.name for case in campaign.load_cases if case.name not in read)
+    return ReceivedResults(release=release, files=len(source.files), read=read, missing=missing)
+
+
+def _release(campaign: Campaign, name: str, note: str) -> Release:
+    if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
+        raise SettingsError(
+            f"'{name[:LONGEST_NAME]}' is not a valid release name",
+            remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
+        )
+    taken = {one.name.casefold() for one in campaign.releases}
+    if name.casefold() in taken or (campaign.folder / _FOLDER / name).exists():
+        raise SettingsError(f"there is a release '{name}' already", remedy="choose another name")
+    if len(note) > LONGEST_NOTE:
+        raise SettingsError(f"the note has {len(note)} characters", remedy=f"use up to {LONGEST_NOTE}")
+    return Release(name=name, folder=f"{_FOLDER}/{name}", note=" ".join(note.split()))
+
+
+def _file_of(case: LoadCase) -> str:
+    return case.model_file.replace("{load_case}", case.name)
+
+
+def _unpack(source: Source, folder: Path, progress: Callable[[float, str], None]) -> None:
+    for done, name in enumerate(source.files):
+        progress(0.5 * done / len(source.files), "unpacking")
+        target = folder / name
+        target.parent.mkdir(parents=True, exist_ok=True)
+        with target.open("xb") as stream:
+            for block in blocks(source, name):
+                stream.write(block)
+
+
+def _read_all(
+    campaign: Campaign,
+    release: Release,
+    cases: list[LoadCase],
+    folder: Path,
+    progress: Callable[[float, str], None],
+) -> None:
+    for done, case in enumerate(cases):
+        progress(0.5 + 0.5 * done / len(cases), f"reading {case.title or case.name}")
+        file = _file_of(case)
+        try:
+            read_file(folder / file, campaign.model_layout(release, case))
+        except CorrelateError as error:
+            # The place where it was read is gone a moment later; people know the name in the archive.
+            where = error.where.replace(f"{folder}/", "")
+            raise type(error)(error.what, where=where or file, remedy=error.remedy) from error

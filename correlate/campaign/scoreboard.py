@@ -20,10 +20,10 @@ if TYPE_CHECKING:
     from correlate.campaign.aggregation import Score
     from correlate.campaign.comparison import Change
     from correlate.campaign.gate import Check
-    from correlate.campaign.rated import Rated
     from correlate.campaign.release_evidence import ReleaseEvidence
+    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
-    from correlate.evaluation.limits import Limits
+    from correlate.evaluation.tables import Limits
 
 
 @short_repr

@@ -1,4 +1,4 @@
-"""The command line: one file a command, loaded when the command is called."""
+"""The command line: one file per command, loaded when the command is called."""
 
 from correlate.cli.entry import main
 

@@ -1,19 +1,111 @@
-"""``correlate criteria``: injury criteria of a test, its repeats and a model."""
+"""Commands about injury criteria and qualification: ``criteria`` and ``qualify``."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from correlate.cli.coded_data import Naming, coded_data_options, coded_recording, preparation
+from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from correlate.criteria import RecordedCriteria
+    from correlate.criteria import ChannelName, Preparation, RecordedCriteria, Window
+    from correlate.formats import Recording
+
+
+_OPTIONS = (
+    click.option(
+        "--name",
+        "names",
+        multiple=True,
+        metavar="NAME=CODE",
+        help="Channel code for a channel name; a minus before the code inverts the sign.  May be repeated.",
+    ),
+    click.option(
+        "--campaign",
+        "campaign_file",
+        type=click.Path(path_type=Path),
+        metavar="FILE",
+        help="Take the names of the model's channels from this campaign file.",
+    ),
+    click.option("--load-case", metavar="NAME", help="Load case of --campaign."),
+    click.option(
+        "--time-zero",
+        "time_zero_ms",
+        type=float,
+        default=0.0,
+        show_default=True,
+        metavar="MS",
+        help="Time of first contact in the data.",
+    ),
+    click.option("--keep-offset", is_flag=True, help="Do not subtract the mean before time zero."),
+)
+
+
+def coded_data_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options to a command."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+def parsed_names(texts: Sequence[str]) -> tuple[ChannelName, ...]:
+    """Read the values of ``--name``."""
+    from correlate.criteria import ChannelName
+
+    found = []
+    for text in texts:
+        name, equals, code = text.rpartition("=")
+        if not (name and equals and code):
+            raise SettingsError(
+                f"--name '{text}' is not NAME=CODE", remedy="write for instance 'ax=D0HEAD0000KMACXP'"
+            )
+        found.append(ChannelName(name=name, code=code.removeprefix("-"), turned=code.startswith("-")))
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Naming:
+    """How channels of other names come under codes.
+
+    Attributes
+    ----------
+    names
+        Values of ``--name``.
+    campaign_file, load_case
+        Of ``--campaign`` and ``--load-case``; both or neither.
+    """
+
+    names: Sequence[str] = ()
+    campaign_file: Path | None = None
+    load_case: str | None = None
+
+
+def coded_recording(path: Path, naming: Naming) -> Recording:
+    """Read data and bring their channels under codes."""
+    from correlate.criteria import with_codes
+    from correlate.evaluation import load_campaign
+    from correlate.evaluation.channels import read_coded
+    from correlate.formats import read
+
+    if (naming.campaign_file is None) != (naming.load_case is None):
+        raise SettingsError("--campaign and --load-case belong together", remedy="give both or neither")
+    if naming.campaign_file is None or naming.load_case is None:
+        recording = read(path)
+    else:
+        recording = read_coded(path, load_campaign(naming.campaign_file), naming.load_case)
+    return with_codes(recording, parsed_names(naming.names))
+
+
+def preparation(*, time_zero_ms: float, keep_offset: bool) -> Preparation:
+    """Return the preparation that the options ask for."""
+    from correlate.criteria import Preparation
+
+    return Preparation(time_zero_s=time_zero_ms / 1e3, remove_offset=not keep_offset)
 
 
 @click.command()
@@ -24,7 +116,7 @@ if TYPE_CHECKING:
 @click.option("--to", "to_ms", type=float, metavar="MS", help="End of the interval.")
 @coded_data_options
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
-def command(
+def criteria_command(
     *,
     reference: tuple[Path, ...],
     candidate: Path | None,
@@ -40,10 +132,10 @@ def command(
 ) -> None:
     """Compute the injury criteria of REFERENCE, one or more repeats of a test, and of a model.
 
-    Every criterion is computed whose channels are there. --name, --campaign and --time-zero speak of the
-    model, or of REFERENCE when there is no --candidate. Criteria inform, they do not certify.
+    Every criterion whose channels exist is computed. --name, --campaign and --time-zero apply to the model,
+    or to REFERENCE without --candidate. Criteria inform; they do not certify.
     """
-    from correlate.criteria import find_device, recorded_criteria  # noqa: PLC0415 - help must stay quick
+    from correlate.criteria import find_device, recorded_criteria
 
     size = find_device(device)
     start_s = None if from_ms is None else from_ms / 1e3
@@ -62,12 +154,94 @@ def command(
 
 def _report(repeats: Sequence[RecordedCriteria], model: RecordedCriteria | None, *, as_json: bool) -> None:
     if as_json:
-        from correlate.report.criteria_data import criteria_json  # noqa: PLC0415
+        from correlate.report.criteria import criteria_json
 
         click.echo(criteria_json(repeats, model))
         return
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
-    from correlate.report.criteria_terminal import print_criteria  # noqa: PLC0415
+    from correlate.report.criteria import print_criteria
 
     print_criteria(Console(highlight=False), repeats, model)
+
+
+@click.command()
+@click.argument("data", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--device", metavar="NAME", help="Device size, or a part of its name.")
+@click.option("--test", metavar="NAME", help="Test, or a part of its name.")
+@click.option(
+    "--windows",
+    "windows_files",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Additional windows file.  May be repeated.",
+)
+@click.option(
+    "--impact-velocity",
+    "impact_velocity_m_per_s",
+    type=float,
+    metavar="M/S",
+    help="If the data do not contain it.",
+)
+@coded_data_options
+@click.option("--list", "only_list", is_flag=True, help="List the devices and tests that have windows.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+def qualify_command(
+    *,
+    data: tuple[Path, ...],
+    device: str | None,
+    test: str | None,
+    windows_files: tuple[Path, ...],
+    impact_velocity_m_per_s: float | None,
+    names: tuple[str, ...],
+    campaign_file: Path | None,
+    load_case: str | None,
+    time_zero_ms: float,
+    keep_offset: bool,
+    only_list: bool,
+    as_json: bool,
+) -> None:
+    """Compare DATA, tests or model output, with the windows of a qualification test.
+
+    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason.
+    Windows inform; they do not certify.
+    """
+    from correlate.criteria import qualify, window_book
+
+    book = window_book(windows_files)
+    if only_list:
+        _list(book.windows)
+        return
+    if not (data and device and test):
+        raise click.UsageError("give DATA, --device and --test, or --list to list them")
+    window = book.find(device=device, test=test)
+    naming = Naming(names, campaign_file, load_case)
+    found = [
+        qualify(
+            coded_recording(path, naming),
+            window,
+            book,
+            preparation=preparation(time_zero_ms=time_zero_ms, keep_offset=keep_offset),
+            impact_velocity_m_per_s=impact_velocity_m_per_s,
+        )
+        for path in data
+    ]
+    if as_json:
+        from correlate.report.criteria import qualification_json
+
+        click.echo(qualification_json(found))
+        return
+    from rich.console import Console
+
+    from correlate.report.criteria import print_qualification
+
+    print_qualification(Console(highlight=False), found)
+
+
+def _list(windows: Sequence[Window]) -> None:
+    from rich.console import Console
+
+    from correlate.report.criteria import print_windows
+
+    print_windows(Console(highlight=False), windows)

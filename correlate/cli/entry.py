@@ -1,45 +1,76 @@
-"""The entry point: finds the command, and turns errors into one sentence and an exit code."""
+"""The entry point: finds the command, and turns errors into a sentence and an exit code."""
 
 from __future__ import annotations
 
 import sys
-from typing import Final, NoReturn
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
-from correlate.cli.lazy_group import LazyGroup
 from correlate.errors import CorrelateError
 from correlate.extras import extra_of, missing_extra
 from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by the modules they are in."""
+
+    def __init__(self, *, modules: Mapping[str, tuple[str, str]], **settings: Any) -> None:
+        super().__init__(**settings)
+        self._modules = modules
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002 - the signature is click's
+        """Return the names of the commands."""
+        return sorted(self._modules)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import a command."""
+        if cmd_name not in self._modules:
+            return None
+        command: click.Command = getattr(import_module(self._modules[cmd_name][0]), f"{cmd_name}_command")
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """Write the lines of help without importing anything."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, words) for name, (_, words) in sorted(self._modules.items())])
+
 
 WRONG_INPUT: Final = 2
 """Exit code when the input cannot be used."""
 
 _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "criteria": ("correlate.cli.criteria", "Compute the injury criteria of a test and of a model."),
-    "qualify": ("correlate.cli.qualify", "Compare data with the qualification windows of a test."),
-    "convert": ("correlate.cli.convert", "Read a file of any format and write it as another."),
-    "explain": ("correlate.cli.explain", "Say where a pair or a release loses its rating, and why."),
-    "compare": ("correlate.cli.compare", "Show what changed between two releases of a campaign."),
-    "gate": ("correlate.cli.gate", "Check a release against a bar and a baseline, for a build pipeline."),
-    "propose": ("correlate.cli.propose", "Propose partners for channels that have none."),
-    "score": ("correlate.cli.score", "Rate every pair of a campaign."),
-    "start": ("correlate.cli.start", "Write a first campaign file from the data in a folder."),
-    "demo": ("correlate.cli.demo", "Build the demo project, rate it and open it in the browser."),
-    "formats": ("correlate.cli.formats", "List the file formats that can be read and written."),
-    "ceiling": ("correlate.cli.ceiling", "Rate the repeats of a campaign against each other."),
-    "check": ("correlate.cli.check", "Examine reference data for faults."),
-    "key": ("correlate.cli.key", "Make a key to sign packages with."),
-    "pack": ("correlate.cli.pack", "Make a package of checked reference data."),
-    "repair": ("correlate.cli.repair", "Run the repairs that somebody accepted."),
-    "report": ("correlate.cli.report", "Write the document that goes with a release, as a page or PDF."),
+    "qualify": ("correlate.cli.criteria", "Compare data with the qualification windows of a test."),
+    "convert": ("correlate.cli.data", "Convert a file from one format to another."),
+    "explain": ("correlate.cli.pairs", "Show where a pair or a release loses rating points, and why."),
+    "compare": ("correlate.cli.campaigns", "Show what changed between two releases of a campaign."),
+    "gate": (
+        "correlate.cli.campaigns",
+        "Check a release against limits and a baseline, for a build pipeline.",
+    ),
+    "propose": ("correlate.cli.campaigns", "Propose partners for channels that have none."),
+    "score": ("correlate.cli.campaigns", "Rate every pair of a campaign."),
+    "start": ("correlate.cli.data", "Write a first campaign file from the data in a folder."),
+    "demo": ("correlate.cli.programs", "Build the demo project, rate it and open it in the browser."),
+    "formats": ("correlate.cli.data", "List the file formats that can be read and written."),
+    "ceiling": ("correlate.cli.campaigns", "Rate the repeats of a campaign against each other."),
+    "check": ("correlate.cli.data", "Check reference data for faults."),
+    "key": ("correlate.cli.sharing", "Create a key for signing packages."),
+    "pack": ("correlate.cli.sharing", "Create a package of checked reference data."),
+    "repair": ("correlate.cli.data", "Apply accepted repairs."),
+    "report": ("correlate.cli.report", "Write the report of a release as HTML or PDF."),
     "repeats": ("correlate.cli.repeats", "Show scatter, corridor and ceiling of repeats."),
-    "unpack": ("correlate.cli.unpack", "Verify a package and unpack it."),
-    "verify": ("correlate.cli.verify", "Say whether a package is as it was sent."),
-    "serve": ("correlate.cli.serve", "Serve a project to a team, with accounts."),
-    "account": ("correlate.cli.account", "Keep the accounts of a server."),
-    "tune": ("correlate.cli.tune.group", "Tune the material cards of a model."),
-    "pair": ("correlate.cli.pair", "Rate one model channel against one test channel."),
+    "unpack": ("correlate.cli.sharing", "Verify a package and unpack it."),
+    "verify": ("correlate.cli.sharing", "Verify that a package is unchanged."),
+    "serve": ("correlate.cli.programs", "Serve a project to a team, with accounts."),
+    "account": ("correlate.cli.programs", "Manage the accounts of a server."),
+    "tune": ("correlate.cli.tune", "Tune the material cards of a model."),
+    "pair": ("correlate.cli.pairs", "Rate one model channel against one test channel."),
 }
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
-    from correlate.reference.channel_repeats import ChannelRepeats
+    from correlate.reference.repeats import ChannelRepeats
     from correlate.signal import Signal
 
 
@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     "names",
     multiple=True,
     metavar="NAME",
-    help="Channel; may be repeated.  Left out: all that every repeat has.",
+    help="Channel; may be repeated.  [default: all that every repeat has]",
 )
 @click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
 @click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
-@click.option("--turn-sign", is_flag=True, help="Turn the sign of the model.")
+@click.option("--turn-sign", is_flag=True, help="Invert the sign of the model.")
 @click.option("--cfc", type=int, metavar="CLASS", help="Filter all: 60, 180, 600 or 1000.")
 @click.option("--from", "from_ms", type=float, metavar="MS", help="Start of the interval.")
 @click.option("--to", "to_ms", type=float, metavar="MS", help="End of the interval.")
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     type=float,
     nargs=2,
     metavar="MS MS",
-    help="Window before the event whose mean is taken off the tests.",
+    help="Window before the event whose mean is subtracted from the tests.",
 )
 @click.option("--times", type=float, default=1.0, show_default=True, help="Half width of the corridor in SD.")
 @click.option(
@@ -53,7 +53,7 @@ if TYPE_CHECKING:
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page too."
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 def command(
     *,
@@ -71,15 +71,15 @@ def command(
     as_json: bool,
     html_file: Path | None,
 ) -> None:
-    """Show how DATA, the repeats of one load case, scatter, and how well they agree with themselves.
+    """Show the scatter and repeatability of DATA, the repeats of one load case.
 
     The ceiling of a channel is the median rating of each repeat against the others. With --model, the
-    model's rating stands beside it, with an interval and the share of the model inside the corridor.
+    model's rating is shown beside it, with an interval and the share of the model inside the corridor.
     """
-    from correlate.cli.named_tests import tests_in  # noqa: PLC0415 - help must stay quick
-    from correlate.conditioning import Recipe  # noqa: PLC0415
-    from correlate.formats import read  # noqa: PLC0415
-    from correlate.reference.channel_repeats import channel_repeats  # noqa: PLC0415
+    from correlate.conditioning import Recipe
+    from correlate.formats import read
+    from correlate.formats.registry import tests_in
+    from correlate.reference.repeats import channel_repeats
 
     recipe = Recipe(
         cfc=cfc,
@@ -104,32 +104,20 @@ def command(
 
 
 def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, html_file: Path | None) -> None:
-    """Print the table or the object, and write the page.
-
-    Parameters
-    ----------
-    channels
-        One or more.
-    title
-        Of the page.
-    as_json
-        Print JSON.
-    html_file
-        Page to write, or None.
-    """
+    """Print the table or the object, and write the page."""
     if html_file is not None:
-        from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
-        from correlate.report.repeats_html import repeats_html  # noqa: PLC0415
+        from correlate.files import write_text
+        from correlate.report.html import repeats_html
 
         write_text(html_file, repeats_html(channels, title=title))
     if as_json:
-        from correlate.report.repeats_data import repeats_json  # noqa: PLC0415
+        from correlate.report.repeats import repeats_json
 
         click.echo(repeats_json(channels))
         return
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
-    from correlate.report.repeats_terminal import print_repeats  # noqa: PLC0415
+    from correlate.report.repeats import print_repeats
 
     print_repeats(Console(highlight=False), channels)
 
@@ -148,7 +136,7 @@ def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
 
 def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], name: str) -> Signal | None:
     """Return the model's channel: the named one, the one called as in the tests, or the only one."""
-    from correlate.formats import read  # noqa: PLC0415 - help must stay quick
+    from correlate.formats import read
 
     if model is None:
         return None
@@ -167,7 +155,7 @@ def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], nam
 
 
 def _title(tests: Sequence[Recording], recipe: Recipe) -> str:
-    from correlate.plots.wording import filter_words  # noqa: PLC0415 - help must stay quick
-    from correlate.reference.check import load_case_of  # noqa: PLC0415
+    from correlate.plots.wording import filter_words
+    from correlate.reference.check import load_case_of
 
     return f"{load_case_of(tests[0])}: {len(tests)} repeats, {filter_words(recipe.cfc)}"

@@ -1,4 +1,4 @@
-"""``correlate report``: the document that goes with a release of a model."""
+"""``correlate report``: the report of a release of a model."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaign_options import campaign_argument, store_option
+from correlate.cli.campaigns import campaign_argument, store_option
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
 
@@ -16,15 +16,17 @@ if TYPE_CHECKING:
     from datetime import date, datetime
 
     from correlate.campaign import Campaign
-    from correlate.report.release_cases import Yardsticks
-    from correlate.report.release_contents import KeptResults, ReleaseContents
+    from correlate.report.release_contents import KeptResults, ReleaseContents, Yardsticks
 
 
 @click.command()
 @campaign_argument
-@click.option("--release", default="", metavar="NAME", help="The release.  [default: the last that is rated]")
+@click.option("--release", default="", metavar="NAME", help="The release.  [default: the last rated release]")
 @click.option(
-    "--baseline", default="", metavar="NAME", help="Compared with it.  [default: the rated one before]"
+    "--baseline",
+    default="",
+    metavar="NAME",
+    help="Release to compare with.  [default: the previous rated release]",
 )
 @click.option("--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a page.")
 @click.option("--pdf", "pdf_file", type=click.Path(path_type=Path), metavar="FILE", help="Write a PDF.")
@@ -40,7 +42,7 @@ if TYPE_CHECKING:
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
-    help="Date of the document.  [default: the day of the last rating]",
+    help="Date of the report.  [default: the day of the last rating]",
 )
 @store_option
 def command(
@@ -55,13 +57,13 @@ def command(
     day: datetime | None,
     store_url: str | None,
 ) -> None:
-    """Write the document that goes with a release: what it is worth, why, and what that rests on.
+    """Write the report of a release: its rating, the reasons, and the evidence.
 
-    Every pair must be rated by `correlate score` first. The PDF needs Chromium; without it the page is
-    written in its place.
+    Every pair must be rated by `correlate score` first. The PDF requires Chromium; without it an HTML page
+    is written instead.
     """
-    from correlate.campaign import load_campaign  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_contents import release_contents  # noqa: PLC0415
+    from correlate.campaign import load_campaign
+    from correlate.report.release_contents import release_contents
 
     need_extra("report")
     if html_file is None and pdf_file is None:
@@ -76,8 +78,8 @@ def command(
 
 
 def _yardsticks(campaign: Campaign, device: str | None, windows: Sequence[str]) -> Yardsticks:
-    from correlate.criteria import find_device, window_book  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_cases import Yardsticks  # noqa: PLC0415
+    from correlate.criteria import find_device, window_book
+    from correlate.report.release_contents import Yardsticks
 
     book = window_book()
     if windows and device is None:
@@ -98,8 +100,8 @@ def _kept(
     campaign: Campaign, release: str, baseline: str, store_url: str | None
 ) -> tuple[list[str], KeptResults]:
     """Read what the store holds, after a look at whether both releases are rated."""
-    from correlate.report.release_contents import KeptResults, rated_releases  # noqa: PLC0415
-    from correlate.store import open_store, stored_findings  # noqa: PLC0415 - help must stay quick
+    from correlate.report.release_contents import KeptResults, rated_releases
+    from correlate.store import open_store, stored_findings
 
     for name in filter(None, (release, baseline)):
         campaign.release(name)
@@ -125,8 +127,8 @@ def _last_day(kept: KeptResults) -> date:
 
 
 def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | None) -> None:
-    from correlate.cli.writing import write_text  # noqa: PLC0415 - help must stay quick
-    from correlate.report.release_html import release_html  # noqa: PLC0415
+    from correlate.files import write_text
+    from correlate.report.release_document import release_html
 
     if html_file is not None:
         write_text(html_file, release_html(contents))
@@ -136,10 +138,13 @@ def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | N
 
 
 def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
-    from correlate.cli.writing import write_bytes, write_text  # noqa: PLC0415 - help must stay quick
-    from correlate.errors import FormatError  # noqa: PLC0415
-    from correlate.report.release_html import release_html  # noqa: PLC0415
-    from correlate.report.release_pdf import find_browser, release_pdf  # noqa: PLC0415
+    from correlate.errors import FormatError
+    from correlate.files import write_bytes, write_text
+    from correlate.report.release_document import (
+        find_browser,
+        release_html,
+        release_pdf,
+    )
 
     def page(pages: Mapping[str, int]) -> str:
         return release_html(contents, pages=pages)
@@ -150,7 +155,7 @@ def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None
         if html_file is None:
             beside = pdf_file.with_suffix(".html")
             write_text(beside, release_html(contents))
-            click.echo(f"written in its place: {beside}")
+            click.echo(f"written instead: {beside}")
         raise
     write_bytes(pdf_file, printed)
     click.echo(f"written: {pdf_file}")

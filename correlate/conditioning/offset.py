@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.conditioning.interval import samples_between
+from correlate.conditioning.time_axis import samples_between
 from correlate.errors import SignalError
 from correlate.flag import Flag
 from correlate.signal import Step

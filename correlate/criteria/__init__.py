@@ -1,28 +1,33 @@
 """Injury criteria and qualification windows."""
 
-from correlate.criteria.bric import bric
-from correlate.criteria.caution import CAUTION
+from correlate.criteria.body import (
+    ADULT_MALE_NECK,
+    NeckIntercepts,
+    NijResult,
+    chest_deflection,
+    chest_deflection_rate,
+    femur_force,
+    nij,
+    tibia_index,
+    viscous_criterion,
+)
 from correlate.criteria.channels import ChannelName, Preparation, with_codes
-from correlate.criteria.chest import chest_deflection, chest_deflection_rate, viscous_criterion
-from correlate.criteria.clip import contiguous_clip, cumulative_clip
-from correlate.criteria.comparison import CriterionComparison, compare_criterion
+from correlate.criteria.curve_measures import contiguous_clip, cumulative_clip, peak
 from correlate.criteria.devices import Device, Limit, devices, find_device
-from correlate.criteria.hic import hic
-from correlate.criteria.leg import femur_force, tibia_index
-from correlate.criteria.neck import ADULT_MALE_NECK, NeckIntercepts, NijResult, nij
-from correlate.criteria.peak import peak
+from correlate.criteria.head import bric, hic, severity_index
 from correlate.criteria.qualification import Qualification, QuantityVerdict, qualify
 from correlate.criteria.recorded import (
+    CRITERIA,
+    Criterion,
+    CriterionComparison,
     RecordedCriteria,
     RecordedCriterion,
+    compare_criterion,
     compare_recorded,
     recorded_criteria,
 )
-from correlate.criteria.result import CriterionResult
-from correlate.criteria.severity_index import severity_index
-from correlate.criteria.table import CRITERIA, Criterion
-from correlate.criteria.window_tables import Quantity, Window
-from correlate.criteria.windows import WindowBook, window_book
+from correlate.criteria.result import CAUTION, CriterionResult
+from correlate.criteria.windows import Quantity, Window, WindowBook, window_book
 
 __all__ = [
     "ADULT_MALE_NECK",

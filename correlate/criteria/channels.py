@@ -1,22 +1,69 @@
-"""From the channels of a recording to the curves that criteria and windows are computed on."""
+"""The channels that criteria take, by code or by name."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from correlate.channel import is_channel_code
 from correlate.conditioning import crop, filter_cfc, remove_offset, shift_time, turn_sign
 from correlate.conditioning.offset import OFFSET_STEP
 from correlate.display import short_repr
-from correlate.errors import ChannelError, UnitError
+from correlate.errors import ChannelError, SettingsError, UnitError
 from correlate.signal import Step
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from correlate.formats import Recording
     from correlate.signal import Signal
+
+
+Entry = TypeVar("Entry")
+
+
+def named_entry(name: str, entries: Mapping[str, Entry], *, word: str, of: str = "") -> Entry:
+    """Return the entry of a name, or of a begin or part of a name that fits one alone.
+
+    Parameters
+    ----------
+    name
+        Capitals do not matter.
+    entries
+        By their whole names.
+    word
+        What an entry is, for messages.
+    of
+        What the entries belong to, for messages.
+
+    Returns
+    -------
+    object
+
+    Raises
+    ------
+    SettingsError
+        No entry fits, or several; the message lists them.
+
+    Examples
+    --------
+    >>> named_entry("Knee", {"knee impact": 1, "head drop": 2}, word="test")
+    1
+    """
+    wanted = name.strip().casefold()
+    for known, entry in entries.items():
+        if known.casefold() == wanted:
+            return entry
+    fitting = [known for known in entries if wanted and wanted in known.casefold()]
+    beginning = [known for known in fitting if known.casefold().startswith(wanted)]
+    for alone in (beginning, fitting):
+        if len(alone) == 1:
+            return entries[alone[0]]
+    owner = f" of {of}" if of else ""
+    what = f"'{name}' fits several {word}s{owner}" if fitting else f"there is no {word} '{name}'{owner}"
+    listed = "; ".join(f"'{known}'" for known in fitting or entries)
+    raise SettingsError(what, remedy=f"choose one of {listed}")
+
 
 OFFSET_END_S: Final = -0.005
 """The offset is the mean of the samples up to here, s before time zero (common practice, no source)."""
@@ -132,7 +179,7 @@ def coded(signal: Signal, code: str, *, turned: bool) -> Signal:
     """
     if not is_channel_code(code):
         raise ChannelError(
-            f"'{code}' is no channel code",
+            f"'{code}' is not a channel code",
             where=f"name of channel '{signal.channel}'",
             remedy="give 16 characters, for instance D0HEAD0000KMACXP",
         )
@@ -191,7 +238,7 @@ def fitting_channel(signals: Sequence[Signal], pattern: str) -> Signal | None:
         raise ChannelError(
             f"{len(found)} channels fit {pattern}: {listed}",
             where=found[0].source.file,
-            remedy="keep one of them in the data",
+            remedy="leave only one of them in the data",
         )
     return found[0] if found else None
 

@@ -8,9 +8,9 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from correlate.criteria.caution import provenance
-from correlate.criteria.naming import named_entry
-from correlate.criteria.neck import NeckIntercepts
+from correlate.criteria.body import NeckIntercepts
+from correlate.criteria.channels import named_entry
+from correlate.criteria.result import provenance
 from correlate.display import short_repr
 
 

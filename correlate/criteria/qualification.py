@@ -1,24 +1,313 @@
-"""The evaluator of qualification windows: measures every quantity and says inside, outside, or why not."""
+"""Qualification: what is measured, from which signals, against which window."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Final, Literal
 
-from correlate.criteria.channels import AS_RECORDED
-from correlate.criteria.measuring import Bench, Measured
-from correlate.criteria.qualification_signals import QualificationSignals
+import numpy as np
+
+from correlate.conditioning import occipital_moment, resultant, turn_sign
+from correlate.conditioning.derived import check_same_grid
+from correlate.criteria.channels import AS_RECORDED, fitting_channel, prepared
+from correlate.criteria.curve_measures import (
+    first_decay,
+    internal_hysteresis,
+    oscillation_after_peak,
+    peak_while,
+    unimodality,
+)
 from correlate.display import short_repr
-from correlate.errors import CorrelateError, SignalError
+from correlate.errors import ChannelError, CorrelateError, SignalError
+from correlate.signal import Step
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping, Sequence
+
+    from numpy.typing import NDArray
 
     from correlate.criteria.channels import Preparation
-    from correlate.criteria.window_tables import Quantity, Window
-    from correlate.criteria.windows import WindowBook
+    from correlate.criteria.result import CriterionResult
+    from correlate.criteria.windows import Make, Measure, Quantity, SetUp, SignalPlan, Way, Window, WindowBook
     from correlate.formats import Recording
     from correlate.signal import Signal
+
+
+@dataclass(slots=True, kw_only=True)
+class QualificationSignals:
+    """Makes each curve once and keeps it, or why it cannot be made.
+
+    Attributes
+    ----------
+    channels
+        Of the recording, under channel codes.
+    plans
+        How each curve is made.
+    set_up
+        Of the test.
+    preparation
+        Time zero and offset; the interval comes from the set-up.
+    made
+        Curves so far.
+    """
+
+    channels: Sequence[Signal]
+    plans: dict[str, SignalPlan]
+    set_up: SetUp
+    preparation: Preparation
+    made: dict[str, Signal | CorrelateError] = field(default_factory=dict)
+
+    def get(self, name: str) -> Signal:
+        """Return a curve by name.
+
+        Raises
+        ------
+        CorrelateError
+            It cannot be made from this recording; the message says why.
+        """
+        if name not in self.made:
+            try:
+                self.made[name] = self._make(self.plans[name])
+            except CorrelateError as error:
+                self.made[name] = error
+        found = self.made[name]
+        if isinstance(found, CorrelateError):
+            raise found
+        return found
+
+    def side(self, name: str) -> int:
+        """Return −1 for a curve whose event is a negative peak, else 1."""
+        return -1 if name in self.set_up.negative else 1
+
+    def _make(self, plan: SignalPlan) -> Signal:
+        preparation = self.preparation
+        if self.set_up.interval_ms is not None:
+            start_ms, end_ms = self.set_up.interval_ms
+            preparation = replace(preparation, start_s=start_ms / 1e3, end_s=end_ms / 1e3)
+        way, found = self._way(plan)
+        cfc = self.set_up.cfc.get(plan.name, plan.cfc)
+        units = {"occipital moment": ("Nm", "N"), "mass times deceleration": ("m/s^2",)}
+        ready = [
+            prepared(channel, unit=unit, cfc=cfc, preparation=preparation)
+            for channel, unit in zip(found, units.get(way.make, (plan.unit,) * len(found)), strict=True)
+        ]
+        made = self._combined(way, ready)
+        if plan.positive and -made.samples.min() > made.samples.max():
+            raise SignalError(
+                f"the {plan.name} is mostly negative ({made.samples.min():.5g} {made.unit}), so the channel "
+                "seems to have the opposite polarity",
+                where=made.place,
+                remedy="name it with a minus sign before its code",
+            )
+        return made
+
+    def _way(self, plan: SignalPlan) -> tuple[Way, list[Signal]]:
+        lacking = []
+        for way in plan.way:
+            found = [fitting_channel(self.channels, pattern) for pattern in way.channels]
+            there = [channel for channel in found if channel is not None]
+            if len(there) == len(found):
+                return way, there
+            lacking.append([p for p, channel in zip(way.channels, found, strict=True) if channel is None])
+        raise ChannelError(f"no channel {' or '.join(', '.join(patterns) for patterns in lacking)}")
+
+    def _combined(self, way: Way, ready: list[Signal]) -> Signal:
+        if way.make == "resultant":
+            return resultant(*ready)
+        if way.make == "occipital moment":
+            return occipital_moment(*ready)
+        if way.make == "mass times deceleration":
+            return self._force(ready[0])
+        return _CHANGES[way.make](ready[0])
+
+    def _force(self, acceleration: Signal) -> Signal:
+        mass_kg = self.set_up.probe_mass_kg
+        if mass_kg is None:
+            raise SignalError("the windows give no probe mass", remedy="add probe_mass_kg to the set-up")
+        step = Step("mass times deceleration", {"mass_kg": mass_kg})
+        return acceleration.then(step, samples=0.0 - mass_kg * acceleration.samples, unit="N")
+
+
+def _as_recorded(signal: Signal) -> Signal:
+    return signal
+
+
+def _absolute_value(signal: Signal) -> Signal:
+    return signal.then(Step("absolute value"), samples=np.abs(signal.samples))
+
+
+def _largest_excursion_positive(signal: Signal) -> Signal:
+    return turn_sign(signal) if -signal.samples.min() > signal.samples.max() else signal
+
+
+_CHANGES: Final[dict[Make, Callable[[Signal], Signal]]] = {
+    "as recorded": _as_recorded,
+    "turned": turn_sign,
+    "absolute value": _absolute_value,
+    "largest excursion positive": _largest_excursion_positive,
+}
+
+
+VELOCITY_KEY: Final = "Velocity test object 1"
+"""Where an ISO/TS 13499 test description gives the impact velocity, m/s."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A measured quantity.
+
+    Attributes
+    ----------
+    value
+        In the unit of the quantity.
+    start_s, end_s
+        The stretch behind the value, s after time zero; None where the value belongs to no time.
+    """
+
+    value: float
+    start_s: float | None = None
+    end_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bench:
+    """All that a measure may look at.
+
+    Attributes
+    ----------
+    signals
+        The curves of the test.
+    window, book
+        The windows of the test, and how quantities are measured.
+    recording
+        Where the curves come from.
+    impact_velocity_m_per_s
+        As the user gave it, or None.
+    """
+
+    signals: QualificationSignals
+    window: Window
+    book: WindowBook
+    recording: Recording
+    impact_velocity_m_per_s: float | None
+
+    def measure(self, quantity: Quantity) -> Measured:
+        """Measure a quantity.
+
+        Raises
+        ------
+        CorrelateError
+            It cannot be measured on this recording; the message says why.
+        """
+        return _MEASURES[quantity.measure](self, quantity)
+
+    def course(self, quantity: Quantity) -> tuple[Signal, int, NDArray[np.float64]]:
+        """Return the curve of a quantity, the side of its event, and the samples turned to that side."""
+        signal, side = self.signals.get(quantity.of), self.signals.side(quantity.of)
+        return signal, side, side * signal.samples
+
+    def other(self, quantity: Quantity, signal: Signal) -> Signal:
+        """Return the curve of the other quantity, on the grid of the first."""
+        found = self.signals.get(self.book.quantities[quantity.other].of)
+        check_same_grid(signal, found)
+        return found
+
+
+def _placed(found: CriterionResult, signal: Signal, value: float) -> Measured:
+    """Return a result on the time axis of its signal."""
+    return Measured(value=value, start_s=signal.start_s + found.start_s, end_s=signal.start_s + found.end_s)
+
+
+def _impact_velocity(bench: Bench, _: Quantity) -> Measured:
+    if bench.impact_velocity_m_per_s is not None:
+        return Measured(value=bench.impact_velocity_m_per_s)
+    text = bench.recording.details.get(VELOCITY_KEY, "")
+    try:
+        return Measured(value=float(text))
+    except ValueError:
+        what = f"'{VELOCITY_KEY}' is '{text}'" if text else f"the data give no '{VELOCITY_KEY}'"
+        raise SignalError(what, remedy="give it with --impact-velocity") from None
+
+
+def _largest(bench: Bench, quantity: Quantity, holds: NDArray[np.bool_] | None = None) -> Measured:
+    signal, side, course = bench.course(quantity)
+    among = np.ones(course.size, dtype=np.bool_) if holds is None else holds
+    found = peak_while(course, among, step_s=signal.step_s)
+    return _placed(found, signal, side * found.value)
+
+
+def _peak(bench: Bench, quantity: Quantity) -> Measured:
+    return _largest(bench, quantity)
+
+
+def _time_of_peak(bench: Bench, quantity: Quantity) -> Measured:
+    found = _largest(bench, quantity)
+    return Measured(value=1e3 * (found.start_s or 0.0), start_s=found.start_s, end_s=found.end_s)
+
+
+def _time_of_first_decay(bench: Bench, quantity: Quantity) -> Measured:
+    signal, _, course = bench.course(quantity)
+    found = first_decay(course, step_s=signal.step_s, level=quantity.level or 0.0)
+    return _placed(found, signal, 1e3 * (signal.start_s + found.end_s))
+
+
+def _oscillation_after_peak(bench: Bench, quantity: Quantity) -> Measured:
+    signal, _, course = bench.course(quantity)
+    found = oscillation_after_peak(course, step_s=signal.step_s)
+    return _placed(found, signal, found.value)
+
+
+def _unimodality(bench: Bench, quantity: Quantity) -> Measured:
+    signal, _, course = bench.course(quantity)
+    found = unimodality(course, step_s=signal.step_s)
+    return _placed(found, signal, found.value)
+
+
+def _peak_while_inside(bench: Bench, quantity: Quantity) -> Measured:
+    if quantity.other not in bench.window.limits:
+        raise SignalError(
+            f"the test has no window of '{quantity.other}'", remedy="add one to the windows file"
+        )
+    low, high = bench.window.limits[quantity.other]
+    other = bench.other(quantity, bench.course(quantity)[0])
+    inside = (other.samples >= low) & (other.samples <= high)
+    if not inside.any():
+        name = bench.book.quantities[quantity.other].of
+        raise SignalError(f"the {name} is never within {low:g} to {high:g} {other.unit}")
+    return _largest(bench, quantity, inside)
+
+
+def _peak_while_rising(bench: Bench, quantity: Quantity) -> Measured:
+    start, stop = quantity.rise or (0.0, 0.0)
+    other = bench.other(quantity, bench.course(quantity)[0])
+    top = int(np.argmax(other.samples))
+    reached = np.maximum.accumulate(other.samples)
+    rising = (reached >= start) & (reached < stop) & (np.arange(reached.size) <= top)
+    if not rising.any():
+        name = bench.book.quantities[quantity.other].of
+        raise SignalError(f"the {name} never rises from {start:g} to {stop:g} {other.unit}")
+    return _largest(bench, quantity, rising)
+
+
+def _internal_hysteresis(bench: Bench, quantity: Quantity) -> Measured:
+    signal, _, course = bench.course(quantity)
+    other = bench.other(quantity, signal)
+    found = internal_hysteresis(course, other.samples, step_s=signal.step_s)
+    return _placed(found, signal, found.value)
+
+
+_MEASURES: Final[dict[Measure, Callable[[Bench, Quantity], Measured]]] = {
+    "impact velocity": _impact_velocity,
+    "peak": _peak,
+    "time of peak": _time_of_peak,
+    "time of first decay": _time_of_first_decay,
+    "oscillation after peak": _oscillation_after_peak,
+    "unimodality": _unimodality,
+    "peak while other is inside its window": _peak_while_inside,
+    "peak while other rises": _peak_while_rising,
+    "internal hysteresis": _internal_hysteresis,
+}
+
 
 Verdict = Literal["inside", "outside", "not measurable"]
 

@@ -1,27 +1,312 @@
-"""All criteria that the channels of a recording allow."""
+"""The table of criteria, all that a recording allows, and test against model."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from correlate.conditioning import occipital_moment, resultant
-from correlate.conditioning.same_grid import check_same_grid
+from correlate.conditioning.derived import check_same_grid
+from correlate.criteria.body import (
+    chest_deflection,
+    chest_deflection_rate,
+    femur_force,
+    nij,
+    tibia_index,
+    viscous_criterion,
+)
 from correlate.criteria.channels import AS_RECORDED, fits, fitting_channel, prepared
-from correlate.criteria.comparison import CriterionComparison, compare_criterion
-from correlate.criteria.table import CRITERIA
-from correlate.display import short_repr
-from correlate.errors import ChannelError, CorrelateError
+from correlate.criteria.curve_measures import contiguous_clip, cumulative_clip, peak
+from correlate.criteria.head import bric, hic, severity_index
+from correlate.display import FixedResults, short_repr
+from correlate.errors import ChannelError, CorrelateError, SettingsError, SignalError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping, Sequence
+
+    from numpy.typing import NDArray
 
     from correlate.criteria.channels import Preparation
     from correlate.criteria.devices import Device
     from correlate.criteria.result import CriterionResult
-    from correlate.criteria.table import Criterion
     from correlate.formats import Recording
     from correlate.signal import Signal
+
+    Curves = Mapping[str, NDArray[np.float64]]
+
+    Computed = Callable[[Curves, float, Device], CriterionResult]
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criterion:
+    """One criterion as it is taken from a recording.
+
+    Attributes
+    ----------
+    name
+        Of the criterion, as in the table of limits.
+    unit
+        Of its value.
+    place
+        First 12 characters of the channel codes, ``?`` for any.
+    channels
+        Endings of the codes (dimension and direction) and the unit of each.
+    combined
+        ``resultant`` of three axes, the neck ``moment`` about the occipital condyle, or nothing.
+    cfc
+        Channel frequency class.
+    compute
+        From the curves by ending, the step in s, and the device.
+    """
+
+    name: str
+    unit: str
+    place: str
+    channels: Mapping[str, str]
+    cfc: int
+    compute: Computed
+    combined: str = ""
+
+
+def _constants(found: Any, device: Device, word: str) -> Any:
+    if found is None:
+        raise SettingsError(f"there are no constants of the {word} for '{device.name}'")
+    return found
+
+
+def _deflection(curves: Curves) -> NDArray[np.float64]:
+    # +x points forward: a sternum pushed in is negative there and positive as a deflection.
+    return -curves["DSX"]
+
+
+def _viscous(curves: Curves, step_s: float, device: Device) -> CriterionResult:
+    constants = _constants(device.viscous, device, "viscous criterion")
+    return viscous_criterion(
+        _deflection(curves), step_s=step_s, scale=constants.scale, depth_m=constants.depth_m
+    )
+
+
+def _nij(curves: Curves, step_s: float, device: Device) -> CriterionResult:
+    constants = _constants(device.neck, device, "neck criterion")
+    return nij(curves["FOZ"], curves["MOY"], step_s=step_s, intercepts=constants)
+
+
+def _tibia(curves: Curves, step_s: float, device: Device) -> CriterionResult:
+    constants = _constants(device.tibia, device, "tibia index")
+    return tibia_index(
+        curves["MOX"],
+        curves["MOY"],
+        curves["FOZ"],
+        step_s=step_s,
+        critical_moment_Nm=constants.critical_moment_Nm,
+        critical_force_N=constants.critical_force_N,
+    )
+
+
+_ACCELERATION: Final = {"ACX": "g", "ACY": "g", "ACZ": "g"}
+
+
+def _of_resultant(
+    name: str, unit: str, place: str, cfc: int, compute: Callable[..., CriterionResult]
+) -> Criterion:
+    return Criterion(
+        name=name,
+        unit=unit,
+        place=place,
+        channels=_ACCELERATION,
+        combined="resultant",
+        cfc=cfc,
+        compute=lambda curves, step_s, _: compute(curves["ACR"], step_s=step_s),
+    )
+
+
+_HEAD: Final = "??HEAD??????"
+_CHEST: Final = "??CHST??????"
+
+CRITERIA: Final[tuple[Criterion, ...]] = FixedResults(
+    (
+        _of_resultant("HIC15", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.015)),
+        _of_resultant("HIC36", "1", _HEAD, 1000, lambda a, *, step_s: hic(a, step_s=step_s, window_s=0.036)),
+        _of_resultant("severity index", "1", _HEAD, 1000, severity_index),
+        _of_resultant("head 3 ms clip, cumulative", "g", _HEAD, 1000, cumulative_clip),
+        _of_resultant("head 3 ms clip, contiguous", "g", _HEAD, 1000, contiguous_clip),
+        _of_resultant("head peak acceleration", "g", _HEAD, 1000, peak),
+        Criterion(
+            name="BrIC",
+            unit="1",
+            place=_HEAD,
+            channels={"AVX": "rad/s", "AVY": "rad/s", "AVZ": "rad/s"},
+            cfc=60,
+            compute=lambda c, step_s, _: bric(c["AVX"], c["AVY"], c["AVZ"], step_s=step_s),
+        ),
+        Criterion(
+            name="Nij",
+            unit="1",
+            place="??NECKUP????",
+            channels={"FOX": "N", "FOZ": "N", "MOY": "Nm"},
+            combined="moment",
+            cfc=600,
+            compute=_nij,
+        ),
+        _of_resultant("chest 3 ms clip, cumulative", "g", _CHEST, 180, cumulative_clip),
+        _of_resultant("chest 3 ms clip, contiguous", "g", _CHEST, 180, contiguous_clip),
+        Criterion(
+            name="chest deflection",
+            unit="mm",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=600,
+            compute=lambda c, step_s, _: chest_deflection(_deflection(c), step_s=step_s),
+        ),
+        Criterion(
+            name="chest deflection rate",
+            unit="m/s",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=180,
+            compute=lambda c, step_s, _: chest_deflection_rate(_deflection(c), step_s=step_s),
+        ),
+        Criterion(
+            name="viscous criterion",
+            unit="m/s",
+            place=_CHEST,
+            channels={"DSX": "mm"},
+            cfc=180,
+            compute=_viscous,
+        ),
+        Criterion(
+            name="femur force",
+            unit="N",
+            place="??FEMR??????",
+            channels={"FOZ": "N"},
+            cfc=600,
+            compute=lambda c, step_s, _: femur_force(c["FOZ"], step_s=step_s),
+        ),
+        Criterion(
+            name="tibia index",
+            unit="1",
+            place="??TIBI??????",
+            channels={"MOX": "Nm", "MOY": "Nm", "FOZ": "N"},
+            cfc=600,
+            compute=_tibia,
+        ),
+    )
+)
+"""Every criterion. Filter classes: SAE J211-1 and 49 CFR 571.208, from memory."""
+
+
+LEAST_REPEATS: Final = 3
+"""Fewest repeats whose scatter is taken as a yardstick."""
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CriterionComparison:
+    """One criterion over the repeats of a test and in the model.
+
+    Attributes
+    ----------
+    name, unit
+        Of the criterion.
+    repeats
+        Value in each repeat.
+    candidate
+        Value in the model.
+    reference
+        Mean of the repeats: the value in the test.
+    scatter
+        Standard deviation of the repeats (n − 1 in the denominator); None with a single one.
+    error
+        Candidate less reference, in the unit.
+    relative_error
+        Error over the absolute value of the reference; None where that is 0.
+    error_in_scatter
+        Error in standard deviations of the repeats; None with fewer than three repeats or without scatter.
+    note
+        Why a number is missing; empty when none is.
+    """
+
+    name: str
+    unit: str
+    repeats: tuple[float, ...]
+    candidate: float
+    reference: float
+    scatter: float | None
+    error: float
+    relative_error: float | None
+    error_in_scatter: float | None
+    note: str
+
+
+def compare_criterion(
+    *, name: str, unit: str, repeats: Sequence[float], candidate: float
+) -> CriterionComparison:
+    r"""Compare the value of a criterion in the model with the repeats of the test.
+
+    .. math:: e = c - \bar r, \qquad e_\mathrm{rel} = e / |\bar r|, \qquad
+              e_s = e / s, \quad s^2 = \frac{\sum (r_k - \bar r)^2}{n - 1}
+
+    Parameters
+    ----------
+    name, unit
+        Of the criterion.
+    repeats
+        Value :math:`r_k` in each repeat, at least one.
+    candidate
+        Value :math:`c` in the model.
+
+    Returns
+    -------
+    CriterionComparison
+
+    Raises
+    ------
+    SignalError
+        No repeat, or a value that is not finite.
+
+    References
+    ----------
+    .. [1] Sample mean and standard deviation; that fewer than three repeats give no yardstick is common
+       practice, no source.
+
+    Examples
+    --------
+    >>> found = compare_criterion(name="HIC15", unit="1", repeats=[690.0, 700.0, 710.0], candidate=735.0)
+    >>> found.error, found.relative_error, found.error_in_scatter
+    (35.0, 0.05, 3.5)
+    """
+    values = tuple(float(value) for value in repeats)
+    if not values or not all(map(math.isfinite, (*values, candidate))):
+        raise SignalError(
+            f"the values of {name} are {list(values)} in the test and {candidate} in the model",
+            remedy="give at least one repeat and finite numbers",
+        )
+    reference = float(np.mean(values))
+    scatter = float(np.std(values, ddof=1)) if len(values) > 1 else None
+    error = float(candidate) - reference
+    enough = scatter is not None and len(values) >= LEAST_REPEATS
+    return CriterionComparison(
+        name=name,
+        unit=unit,
+        repeats=values,
+        candidate=float(candidate),
+        reference=reference,
+        scatter=scatter,
+        error=error,
+        relative_error=error / abs(reference) if reference else None,
+        error_in_scatter=error / scatter if enough and scatter else None,
+        note=_note(len(values), scatter),
+    )
+
+
+def _note(count: int, scatter: float | None) -> str:
+    if count < LEAST_REPEATS:
+        return f"{count} of {LEAST_REPEATS} repeats needed for scatter"
+    return "" if scatter else "the repeats do not scatter"
 
 
 @short_repr
@@ -117,7 +402,7 @@ def compare_recorded(
     Parameters
     ----------
     repeats
-        From :func:`recorded_criteria`, one entry a repeat.
+        From :func:`recorded_criteria`, one entry per repeat.
     candidate
         The same of the model.
 

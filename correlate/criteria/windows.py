@@ -1,4 +1,4 @@
-"""The qualification windows that can be asked for: those shipped and those of a user's own files."""
+"""Qualification windows: the tables of their files, and the book that finds them."""
 
 from __future__ import annotations
 
@@ -6,17 +6,244 @@ import tomllib
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Annotated, Final, Literal, Self
 
-from pydantic import ValidationError
+from pydantic import ConfigDict, Field, ValidationError, model_validator
 
-from correlate.criteria.naming import named_entry
-from correlate.criteria.window_tables import Quantity, SetUp, SignalPlan, Window, WindowsFile
+from correlate.conditioning import FREQUENCY_CLASSES
+from correlate.criteria.channels import named_entry
+from correlate.criteria.result import provenance
 from correlate.display import short_repr
 from correlate.errors import FormatError
+from correlate.toml import Table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+
+Text = Annotated[str, Field(min_length=1)]
+Range = tuple[float, float]
+
+Make = Literal[
+    "as recorded",
+    "turned",
+    "absolute value",
+    "largest excursion positive",
+    "resultant",
+    "occipital moment",
+    "mass times deceleration",
+]
+Measure = Literal[
+    "impact velocity",
+    "peak",
+    "time of peak",
+    "time of first decay",
+    "oscillation after peak",
+    "unimodality",
+    "peak while other is inside its window",
+    "peak while other rises",
+    "internal hysteresis",
+]
+_CHANNELS_NEEDED = {"resultant": 3, "occipital moment": 2}
+
+
+class _Table(Table):
+    model_config = ConfigDict(allow_inf_nan=False)
+
+
+class Way(_Table):
+    """One way to make a signal.
+
+    Attributes
+    ----------
+    make
+        What is done.
+    channels
+        With which channels: patterns of codes, in which ``?`` stands for any character.
+    """
+
+    make: Make
+    channels: tuple[Annotated[str, Field(min_length=16, max_length=16)], ...]
+
+    @model_validator(mode="after")
+    def _as_many_channels_as_needed(self) -> Self:
+        needed = _CHANNELS_NEEDED.get(self.make, 1)
+        if len(self.channels) != needed:
+            raise ValueError(f"'{self.make}' is made of {needed} channel(s)")
+        return self
+
+
+class SignalPlan(_Table):
+    """A curve that quantities are measured on.
+
+    Attributes
+    ----------
+    name, unit, cfc
+        Of the curve; no filter when the class is left out.
+    positive
+        Whether its event is known to be positive, so that a turned channel is noticed.
+    way
+        Ways to make it; the first whose channels are there is taken.
+    """
+
+    name: Text
+    unit: Text
+    cfc: int | None = None
+    positive: bool = False
+    way: Annotated[tuple[Way, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _class_is_known(self) -> Self:
+        _check_class(self.cfc)
+        return self
+
+
+class Quantity(_Table):
+    """What is measured.
+
+    Attributes
+    ----------
+    name, words, unit
+        Of the quantity.
+    measure
+        What is taken from the signal.
+    of
+        Name of the signal.
+    other
+        Name of another quantity whose signal, and for one measure whose window, is looked at too.
+    level
+        Where a decay ends, in the unit of the signal.
+    rise
+        From where to where the other signal rises, in its unit.
+    """
+
+    name: Text
+    words: Text
+    unit: Text
+    measure: Measure
+    of: str = ""
+    other: str = ""
+    level: float | None = None
+    rise: Range | None = None
+
+    @model_validator(mode="after")
+    def _has_what_its_measure_needs(self) -> Self:
+        needs = {
+            "of": self.measure != "impact velocity",
+            "other": "other" in self.measure or self.measure == "internal hysteresis",
+            "level": self.measure == "time of first decay",
+            "rise": self.measure == "peak while other rises",
+        }
+        for key, needed in needs.items():
+            given = getattr(self, key) not in {"", None}
+            if given != needed:
+                raise ValueError(f"'{self.measure}' {'needs' if needed else 'has no'} '{key}'")
+        return self
+
+
+class SetUp(_Table):
+    """What a test's set-up adds.
+
+    Attributes
+    ----------
+    interval_ms
+        Where the event is looked for, after time zero; all of the data when left out.
+    probe_mass_kg
+        Of the probe.
+    cfc
+        Filter classes of signals that differ from the signal's own.
+    negative
+        Signals whose event is a negative peak.
+    """
+
+    interval_ms: Range | None = None
+    probe_mass_kg: Annotated[float, Field(gt=0)] | None = None
+    cfc: dict[str, int] = Field(default_factory=dict)
+    negative: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _interval_and_classes_hold(self) -> Self:
+        if self.interval_ms is not None and self.interval_ms[0] >= self.interval_ms[1]:
+            raise ValueError("'interval_ms' needs a start and a later end")
+        for cfc in self.cfc.values():
+            _check_class(cfc)
+        return self
+
+
+class ShippedSetUp(SetUp):
+    """The set-up of a shipped test.
+
+    Attributes
+    ----------
+    section, test
+        By which it is found: section of 49 CFR Part 572 and, where one section has several, the test.
+    """
+
+    section: Text
+    test: str = ""
+
+    def serves(self, window: Window) -> bool:
+        """Say whether this is the set-up of a window."""
+        return window.section == self.section and self.test in {"", window.test}
+
+
+class Window(_Table):
+    """The windows of one test of one device.
+
+    Attributes
+    ----------
+    device, test
+        As in the regulation or protocol.
+    limits
+        Least and largest value of each quantity.
+    checked
+        Whether the numbers were compared with the published text; otherwise they are from memory.
+    subpart, section
+        Of 49 CFR Part 572.
+    source
+        Another regulation, protocol or drawing; needed where there is no section.
+    set_up
+        Of the test; a shipped test has one.
+    """
+
+    device: Text
+    test: Text
+    limits: Annotated[dict[str, Range], Field(min_length=1)]
+    checked: bool
+    subpart: str = ""
+    section: str = ""
+    source: str = ""
+    set_up: SetUp | None = None
+
+    @property
+    def provenance(self) -> str:
+        """Source of the window, and how far it was checked."""
+        regulation = f"49 CFR {self.section}" if self.section else ""
+        return provenance(self.source or regulation, checked=self.checked)
+
+    @model_validator(mode="after")
+    def _limits_and_source_hold(self) -> Self:
+        for name, (low, high) in self.limits.items():
+            if low > high:
+                raise ValueError(f"the window of '{name}' ends before it begins")
+        if not (self.section or self.source):
+            raise ValueError("name the 'source', or 'section' for 49 CFR Part 572")
+        return self
+
+
+class WindowsFile(_Table):
+    """A file of windows; quantities and signals may come with it."""
+
+    window: tuple[Window, ...] = ()
+    quantity: tuple[Quantity, ...] = ()
+    signal: tuple[SignalPlan, ...] = ()
+    set_up: tuple[ShippedSetUp, ...] = ()
+
+
+def _check_class(cfc: int | None) -> None:
+    if cfc is not None and cfc not in FREQUENCY_CLASSES:
+        raise ValueError(f"there is no channel frequency class {cfc}")
+
 
 WINDOWS_FILE: Final = "qualification_windows.toml"
 QUANTITIES_FILE: Final = "quantities.toml"

@@ -1,1 +1,1 @@
-"""Where the rating goes and why: loss accounts, what-if, suspects, features, hints, clusters."""
+"""Where rating points are lost and why: loss over time, what-if, suspects, features, hints, clusters."""

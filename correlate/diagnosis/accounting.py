@@ -1,4 +1,4 @@
-"""Where the rating goes: the lost part of 1, shared out over components and over time.
+"""Where rating points are lost: the loss, divided among components and over time.
 
 Corridor: the loss of a sample is what its own score lacks. Magnitude: each step of the warping path holds its
 part of the error sum, booked at the sample of the test it touches. Slope: each sample holds its part of the
@@ -15,9 +15,8 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.errors import SettingsError
-from correlate.metrics.iso18571.corridor import corridor_scores
 from correlate.metrics.iso18571.rating import shifted
-from correlate.metrics.iso18571.slope import smoothed_slope
+from correlate.metrics.iso18571.scores import corridor_scores, smoothed_slope
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

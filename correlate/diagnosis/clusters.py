@@ -1,4 +1,4 @@
-"""Channels whose residuals move together, and so may have one cause."""
+"""Channels with correlated residuals, which may have one cause."""
 
 from __future__ import annotations
 

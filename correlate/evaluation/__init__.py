@@ -1,11 +1,10 @@
-"""The campaign file and the one way from a pair of it to its number and to what that number stands on."""
+"""The campaign file, and the only code that turns one of its pairs into a rating with its evidence."""
 
 from correlate.evaluation.case import CampaignReader, CaseEvaluation, CasePair
 from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state
-from correlate.evaluation.pair_score import PairScore, score_pair
-from correlate.evaluation.pairs import CampaignPair, campaign_pairs, case_pairs
+from correlate.evaluation.pairs import CampaignPair, PairScore, campaign_pairs, case_pairs, score_pair
 from correlate.evaluation.record import PairNames, PairRecord
 from correlate.evaluation.tables import ChannelPlan, LoadCase, Release, ResultantPlan
 

@@ -1,4 +1,4 @@
-"""The one way from a pair of a campaign to its number: read, condition, pair, rate.
+"""The only code that rates a pair of a campaign: read, condition, pair, rate.
 
 Scoring, explanations, reports, tuning and the dashboard all evaluate a pair here, so that every one of them
 has the same curves and the same bits.
@@ -14,6 +14,7 @@ from correlate.conditioning import cut_pair
 from correlate.conditioning.offset import offset_flags
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.channels import model_channel, model_channel_name
 from correlate.evaluation.curves import (
     Curve,
     Missing,
@@ -24,8 +25,7 @@ from correlate.evaluation.curves import (
     resultant_curve,
 )
 from correlate.evaluation.definition import read_file
-from correlate.evaluation.matching import model_channel, model_channel_name
-from correlate.evaluation.pair_score import PairScore, score_conditioned
+from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
 
@@ -424,22 +424,7 @@ class CaseEvaluation:
 
 
 def recording_of(found: Recording | Missing) -> Recording:
-    """Return a recording, or raise why there is none.
-
-    Parameters
-    ----------
-    found
-        From :meth:`CaseEvaluation.test` or :meth:`CaseEvaluation.model`.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    CorrelateError
-        The one that reading raised.
-    """
+    """Return a recording, or raise why there is none."""
     if isinstance(found, Missing):
         raise found.error
     return found
@@ -447,15 +432,6 @@ def recording_of(found: Recording | Missing) -> Recording:
 
 def typical_repeat(ratings: Mapping[str, float]) -> str:
     """Return the repeat whose rating is nearest to the mean of all; empty when none is rated.
-
-    Parameters
-    ----------
-    ratings
-        By the name of the repeat.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

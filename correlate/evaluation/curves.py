@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from correlate.conditioning import condition, mean_signal, resultant
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
-from correlate.evaluation.matching import model_channel
+from correlate.evaluation.channels import model_channel
 from correlate.evaluation.record import Origin, input_words, origin_of
 from correlate.units import parse_unit
 
@@ -60,22 +60,7 @@ class Missing:
 
 
 def curve_of(found: Curve | Missing) -> Curve:
-    """Return a curve, or raise why there is none.
-
-    Parameters
-    ----------
-    found
-        Any.
-
-    Returns
-    -------
-    Curve
-
-    Raises
-    ------
-    CorrelateError
-        The one that stood in the way.
-    """
+    """Return a curve, or raise why there is none."""
     if isinstance(found, Missing):
         raise found.error
     return found
@@ -84,23 +69,7 @@ def curve_of(found: Curve | Missing) -> Curve:
 def candidate_curve(
     plan: ChannelPlan, recording: Recording | Missing, recipe: Recipe, unit: str
 ) -> Curve | Missing:
-    """Find, read and condition the model's channel for a plan.
-
-    Parameters
-    ----------
-    plan
-        Of the channel.
-    recording
-        Output of the model.
-    recipe
-        How to condition.
-    unit
-        Unit of the comparison.
-
-    Returns
-    -------
-    Curve or Missing
-    """
+    """Find, read and condition the model's channel for a plan."""
     if isinstance(recording, Missing):
         return recording
     try:
@@ -111,21 +80,7 @@ def candidate_curve(
 
 
 def reference_curve(plan: ChannelPlan, recording: Recording | Missing, recipe: Recipe) -> Curve | Missing:
-    """Find, read and condition the channel of one test.
-
-    Parameters
-    ----------
-    plan
-        Of the channel.
-    recording
-        Of the test.
-    recipe
-        How to condition.
-
-    Returns
-    -------
-    Curve or Missing
-    """
+    """Find, read and condition the channel of one test."""
     if isinstance(recording, Missing):
         return recording
     try:
@@ -136,19 +91,7 @@ def reference_curve(plan: ChannelPlan, recording: Recording | Missing, recipe: R
 
 
 def resultant_curve(plan: ResultantPlan, axes: Sequence[Curve | Missing]) -> Curve | Missing:
-    """Combine three conditioned axes.
-
-    Parameters
-    ----------
-    plan
-        Of the resultant.
-    axes
-        Three curves, or why one is missing.
-
-    Returns
-    -------
-    Curve or Missing
-    """
+    """Combine three conditioned axes."""
     for axis in axes:
         if isinstance(axis, Missing):
             return axis
@@ -161,18 +104,7 @@ def resultant_curve(plan: ResultantPlan, axes: Sequence[Curve | Missing]) -> Cur
 
 
 def mean_curve(repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing]:
-    """Average the repeats over the time they share.
-
-    Parameters
-    ----------
-    repeats
-        Conditioned curves by the name of the repeat.
-
-    Returns
-    -------
-    dict
-        One entry, called after the number of repeats; missing ones are left out and named in the history.
-    """
+    """Average the repeats over the time they share."""
     found = {name: curve for name, curve in repeats.items() if isinstance(curve, Curve)}
     if not found:
         return dict(list(repeats.items())[:1])
@@ -187,15 +119,6 @@ def mean_curve(repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing
 
 def is_travel(unit: str) -> bool:
     """Say whether a unit is one of displacements or angles; hints follow other rules for them than for loads.
-
-    Parameters
-    ----------
-    unit
-        Of the curves.
-
-    Returns
-    -------
-    bool
 
     Examples
     --------

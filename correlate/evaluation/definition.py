@@ -1,4 +1,4 @@
-"""A campaign: the validated file and the folder it lies in."""
+"""A campaign: the validated file and its folder."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class Campaign:
     path, folder
         Of the file.
     title, device
-        Words for people.
+        Text for display.
     scoring
         How ratings of pairs become one number.
     regions
@@ -175,24 +175,7 @@ class Campaign:
 
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file by its layout, or as what it says it is.
-
-    Parameters
-    ----------
-    path
-        The file or folder.
-    layout
-        None: one of the formats recognises it.
-
-    Returns
-    -------
-    Recording
-
-    Raises
-    ------
-    CorrelateError
-        The file cannot be read.
-    """
+    """Read a file by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
 
 

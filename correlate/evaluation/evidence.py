@@ -1,4 +1,4 @@
-"""What a number stands on: which repeats there should be, which were found and rated, and of which files."""
+"""Evidence behind a rating: which repeats are expected, which were found and rated, and from which files."""
 
 from __future__ import annotations
 
@@ -86,17 +86,7 @@ class CaseEvidence:
 
 
 def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvidence, ...]:
-    """Return the channels that :meth:`CaseEvidence.as_plain` wrote.
-
-    Parameters
-    ----------
-    content
-        As read from JSON.
-
-    Returns
-    -------
-    tuple of ChannelEvidence
-    """
+    """Return the channels that :meth:`CaseEvidence.as_plain` wrote."""
     return tuple(
         ChannelEvidence(
             channel=one["channel"],
@@ -112,19 +102,7 @@ def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvid
 
 
 def with_flags(evidence: CaseEvidence, records: Iterable[PairRecord]) -> CaseEvidence:
-    """Count the warnings beside the ratings of each channel.
-
-    Parameters
-    ----------
-    evidence
-        Of a load case.
-    records
-        Its ratings.
-
-    Returns
-    -------
-    CaseEvidence
-    """
+    """Count the warnings beside the ratings of each channel."""
     counts: dict[str, dict[str, int]] = {}
     for record in records:
         for flag in record.ingredients.get("flags", []):
@@ -148,7 +126,7 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     -------
     str
         64 hexadecimal characters. Bytes of tests and result, how they are read, conditioned and rated, and
-        the version of the program; not weights and words for people, nor where the folder lies.
+        the version of the program; not weights and text for display, nor where the folder lies.
 
     Raises
     ------
@@ -166,23 +144,7 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
 
 
 def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
-    """Return the hash of the bytes of the tests of a load case and of their names.
-
-    Parameters
-    ----------
-    campaign, load_case
-        Whose tests.
-
-    Returns
-    -------
-    str
-        64 hexadecimal characters.
-
-    Raises
-    ------
-    FormatError
-        The load case names tests that are not there.
-    """
+    """Return the hash of the bytes of the tests of a load case and of their names."""
     contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]
     return hashlib.sha256(repr(contents).encode()).hexdigest()
 

@@ -100,15 +100,6 @@ def origin_of(raw: Signal) -> Origin:
 
     The same bytes read by another layout, in another declared unit or out of an archive make another origin;
     the same bytes in another folder do not.
-
-    Parameters
-    ----------
-    raw
-        The signal as it was read.
-
-    Returns
-    -------
-    Origin
     """
     steps = [
         (step.name, sorted((key, repr(value)) for key, value in step.settings.items() if key not in _PLACES))
@@ -119,36 +110,12 @@ def origin_of(raw: Signal) -> Origin:
 
 
 def rating_key(*, reference: Sequence[Origin], candidate: Sequence[Origin], how: str) -> str:
-    """Return the hash of everything a rating depends on.
-
-    Parameters
-    ----------
-    reference, candidate
-        Where the curves came from; several for a mean or a resultant.
-    how
-        From :func:`hash_of_settings`.
-
-    Returns
-    -------
-    str
-        64 hexadecimal characters.
-    """
+    """Return the hash of everything a rating depends on."""
     return hashlib.sha256(repr((reference, candidate, how, VERSION)).encode()).hexdigest()
 
 
 def hash_of_settings(settings: Mapping[str, Any]) -> str:
-    """Return the hash of conditioning and rating settings.
-
-    Parameters
-    ----------
-    settings
-        From :func:`settings_words`.
-
-    Returns
-    -------
-    str
-        64 hexadecimal characters.
-    """
+    """Return the hash of conditioning and rating settings."""
     return hashlib.sha256(json.dumps(settings, sort_keys=True).encode()).hexdigest()
 
 
@@ -162,27 +129,7 @@ def record_of(
     also: Sequence[Evaluation] = (),
     flags: Sequence[Flag] = (),
 ) -> PairRecord:
-    """Turn a rating into its record.
-
-    Parameters
-    ----------
-    names
-        Of the pair.
-    rating
-        Of the pair.
-    key
-        From :func:`rating_key`.
-    inputs, settings
-        As in :class:`PairRecord`.
-    also
-        What other measures say of the pair; saved among the ingredients.
-    flags
-        Warnings beside the rating; saved among the ingredients where there are any.
-
-    Returns
-    -------
-    PairRecord
-    """
+    """Turn a rating into its record."""
     ingredients: dict[str, Any] = rating.ingredients.as_dict()
     if also:
         ingredients["also"] = {one.measure: {"value": one.value, "reason": one.reason} for one in also}
@@ -211,18 +158,7 @@ def record_of(
 
 
 def input_words(signal: Signal) -> dict[str, Any]:
-    """Return where a curve came from and every step that made it, as plain values.
-
-    Parameters
-    ----------
-    signal
-        The conditioned signal.
-
-    Returns
-    -------
-    dict
-        Keys ``file, sha256, channel, unit, history``.
-    """
+    """Return where a curve came from and every step that made it, as plain values."""
     return {
         "file": signal.source.file,
         "sha256": signal.source.sha256,
@@ -240,25 +176,7 @@ def settings_words(
     *,
     axes: tuple[Recipe, ...] = (),
 ) -> dict[str, Any]:
-    """Return conditioning and rating settings as plain values.
-
-    Parameters
-    ----------
-    recipe
-        How both curves were conditioned.
-    settings
-        Of the rating.
-    measures
-        Names of the measures beside it.
-    axes
-        How the other axes of a resultant were conditioned.
-
-    Returns
-    -------
-    dict
-        Keys ``conditioning`` and ``rating``, ``other_axes`` of a resultant, and ``also`` when there are
-        measures beside it. One object for all pairs with these settings: do not change it.
-    """
+    """Return conditioning and rating settings as plain values."""
     words = {"conditioning": plain(asdict(recipe)), "rating": plain(settings.as_dict())}
     if axes:
         words["other_axes"] = [plain(asdict(axis)) for axis in axes]
@@ -266,17 +184,7 @@ def settings_words(
 
 
 def plain(value: Any) -> Any:
-    """Return a value that JSON knows: lists for tuples, None where a number is not finite.
-
-    Parameters
-    ----------
-    value
-        Numbers, texts, mappings and sequences, nested.
-
-    Returns
-    -------
-    object
-    """
+    """Return a value that JSON knows: lists for tuples, None where a number is not finite."""
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if hasattr(value, "items"):

@@ -1,4 +1,4 @@
-"""The tables of a campaign file: keys, types, defaults and rules between them."""
+"""The tables of a campaign file."""
 
 from __future__ import annotations
 
@@ -10,12 +10,86 @@ from pydantic import Field, model_validator
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
-from correlate.evaluation.layout_table import Layout  # noqa: TC001 - the validator needs it at run time
-from correlate.evaluation.limits import Limits
+from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
-from correlate.toml.table import Name, Table, speak_up
+from correlate.toml import Name, Table, speak_up
 from correlate.units import parse_unit
+
+Share = Annotated[float, Field(ge=0, le=1, allow_inf_nan=False)]
+
+
+class Limits(Table):
+    """Limits of the gate; what is left out is not checked.
+
+    Attributes
+    ----------
+    least
+        Least rating of a release, and of its held-out load cases.
+    largest_loss
+        Most that a release, a load case, a body region or a channel may lose against the release before it.
+    """
+
+    least: Share | None = None
+    largest_loss: Share | None = None
+
+    @property
+    def are_set(self) -> bool:
+        """Whether there is any."""
+        return self.least is not None or self.largest_loss is not None
+
+
+Count = Annotated[int, Field(ge=0)]
+
+
+class ColumnTable(Table):
+    """One column; see `correlate.formats.columns.Column`."""
+
+    name: str
+    unit: str = ""
+    characters: tuple[int, int] | None = None
+    ignore: bool = False
+
+
+class BlockTable(Table):
+    """A block that is repeated; see `correlate.formats.columns.RepeatedBlock`."""
+
+    start: str
+    time_unit: str
+    key: str = ""
+    skip_lines: Count = 0
+    end: str | None = None
+
+
+class Layout(Table):
+    """How numbers stand in a text file; see `correlate.formats.columns.ColumnLayout`."""
+
+    name: Name
+    columns: Annotated[list[ColumnTable], Field(min_length=1)]
+    time: str = ""
+    skip_lines: Count = 0
+    comment: str = ""
+    decimal: Literal[".", ","] = "."
+    block: BlockTable | None = None
+
+    def settings(self) -> ColumnLayout:
+        """Return what the reader works by."""
+        return ColumnLayout(
+            name=self.name,
+            columns=tuple(Column(**dict(column)) for column in self.columns),
+            time=self.time,
+            skip_lines=self.skip_lines,
+            comment=self.comment,
+            decimal=self.decimal,
+            block=None if self.block is None else RepeatedBlock(**dict(self.block)),
+        )
+
+    @model_validator(mode="after")
+    def _settings_hold(self) -> Self:
+        """Let the layout be made once, so that its own checks speak here."""
+        speak_up(self.settings)
+        return self
+
 
 RATING: Final = "iso18571"
 """Name of the rating in the table of measures."""
@@ -37,7 +111,7 @@ class ChannelPlan(Table):
         Channel name in the model's output; ``*`` and ``?`` are patterns that must fit one channel, ``{axis}``
         stands for ``model_axis``. Left out: the channel of the same code or name.
     title
-        Words for people; empty to describe the code.
+        Text for display; empty to describe the code.
     region
         Body region it counts for.
     sensor
@@ -109,7 +183,7 @@ class ResultantPlan(Table):
     Attributes
     ----------
     title
-        Words for people.
+        Text for display.
     axes
         Three channels of the load case, as under ``test``.
     region
@@ -147,7 +221,7 @@ class LoadCase(Table):
     name
         Short name, as in commands.
     title
-        Words for people.
+        Text for display.
     tests
         Test folders or files, one a repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
     interval_ms
@@ -257,7 +331,7 @@ class LoadCase(Table):
             for axis in entry.axes:
                 if axis not in names:
                     raise ValueError(
-                        f"the resultant '{entry.title}' names '{axis}', which is no channel here"
+                        f"the resultant '{entry.title}' names '{axis}', which is not a channel here"
                     )
         return self
 
@@ -274,7 +348,7 @@ class Release(Table):
     layout
         Name of the layout of all its files, in the place of those of the load cases.
     note
-        Words for people.
+        Text for display.
     """
 
     name: Name
@@ -289,9 +363,9 @@ class About(Table):
     Attributes
     ----------
     title
-        Words for people, and the name of the campaign in the results store.
+        Text for display, and the name of the campaign in the results store.
     device
-        Words for people.
+        Text for display.
     """
 
     title: str
@@ -329,10 +403,14 @@ class Scoring(Table):
         for name in self.measures:
             speak_up(partial(measure, name))
             if measure(name).needs != "pair":
-                raise ValueError(f"'{name}' compares all repeats at once and cannot be taken of each pair")
+                raise ValueError(
+                    f"'{name}' compares all repeats at once and cannot be computed for each pair"
+                )
         chosen = measure(self.main)
         if (chosen.lowest, chosen.highest, chosen.best) != (0.0, 1.0, 1.0):
-            raise ValueError(f"'{self.main}' cannot be the main measure: it does not run from 0 to 1, 1 best")
+            raise ValueError(
+                f"'{self.main}' cannot be the main metric: its range is not 0 to 1 with 1 as best value"
+            )
         return self
 
 

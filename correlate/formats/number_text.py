@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import FormatError
-from correlate.formats.text_file import decoded, shortened
+from correlate.formats.text import decoded, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -46,16 +46,6 @@ class Layout:
 def plain_number(text: str) -> float | None:
     """Return the number a text spells in decimal or scientific notation, or None.
 
-    Parameters
-    ----------
-    text
-        Any text, blanks around it allowed.
-
-    Returns
-    -------
-    float or None
-        Also NaN and infinities where the text spells them.
-
     Examples
     --------
     >>> plain_number("-1.5e3"), plain_number("1,5"), plain_number("1_000")
@@ -70,30 +60,7 @@ def plain_number(text: str) -> float | None:
 
 
 def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
-    """Read lines of numbers.
-
-    Parameters
-    ----------
-    text
-        Whole lines. Blank lines and comment lines are passed over.
-    layout
-        How the numbers stand in them.
-    file
-        For messages.
-    first_line
-        Number of the first line within the file.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(columns, rows)``, float64, finite, read-only, each row contiguous.
-
-    Raises
-    ------
-    FormatError
-        A line has another number of cells than there are columns, or a cell is empty, no number, NaN or
-        infinite.
-    """
+    """Read lines of numbers."""
     table = None
     if len(text) >= COMPILED_FROM or "numba" in sys.modules:
         table = compiled_table(text, layout)
@@ -104,18 +71,7 @@ def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> 
 
 
 def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
-    """Read lines of numbers with the compiled reader.
-
-    Parameters
-    ----------
-    text, layout
-        See `parsed_lines`.
-
-    Returns
-    -------
-    numpy.ndarray or None
-        Shape ``(columns, rows)``; None when a line needs a closer look.
-    """
+    """Read lines of numbers with the compiled reader."""
     from correlate.formats.number_kernel import read_table  # noqa: PLC0415 - loads a compiler
 
     ended = text if text.endswith(b"\n") else text + b"\n"
@@ -136,23 +92,7 @@ def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
 
 
 def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
-    """Read lines of numbers one by one, with the library's number reader.
-
-    Parameters
-    ----------
-    text, layout, file, first_line
-        See `parsed_lines`.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(columns, rows)``.
-
-    Raises
-    ------
-    FormatError
-        See `parsed_lines`.
-    """
+    """Read lines of numbers one by one, with the library's number reader."""
     rows = [
         _row(line, layout, f"{file}, line {number}") for number, line in data_lines(text, layout, first_line)
     ]
@@ -160,20 +100,7 @@ def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) ->
 
 
 def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, str]]:
-    """Go through the lines that are neither blank nor comments.
-
-    Parameters
-    ----------
-    text, layout, first_line
-        See `parsed_lines`.
-
-    Yields
-    ------
-    number : int
-        Of the line within the file.
-    line : str
-        Without blanks around it.
-    """
+    """Go through the lines that are neither blank nor comments."""
     # A tab between cells is no blank.
     blanks = " \r" if layout.separator == "\t" else " \t\r"
     for number, line in enumerate(text.split(b"\n"), start=first_line):
@@ -207,7 +134,7 @@ def _number(cell: str, layout: Layout, where: str) -> float:
     if not cell.strip():
         what = "the cell is empty"
     elif number is None:
-        what = f"'{shortened(cell)}' is no number with the decimal mark '{layout.decimal}'"
+        what = f"'{shortened(cell)}' is not a number with the decimal mark '{layout.decimal}'"
     else:
         what = f"'{shortened(cell)}' is not a finite number"
     raise FormatError(what, where=where, remedy="correct it, or cut the record before it")

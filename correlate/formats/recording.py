@@ -1,4 +1,4 @@
-"""What a file held: its channels as signals, and the words around them."""
+"""A recording, and what a format is."""
 
 from __future__ import annotations
 
@@ -172,7 +172,7 @@ class Recording:
         Raises
         ------
         ChannelError
-            No channel has this name, or several that differ in capitals only.
+            No channel has this name, or several that differ only in case.
         """
         for signal in self.signals:
             if signal.channel == name:
@@ -206,9 +206,9 @@ class Recording:
         if len(self.signals) == 1:
             return self.signals[0]
         if not self.signals:
-            raise ChannelError("the file holds no channel", where=str(self.path), remedy="export it again")
+            raise ChannelError("the file contains no channel", where=str(self.path), remedy="export it again")
         raise ChannelError(
-            f"the file holds {len(self.signals)} channels: {_listed(self.channel_names)}",
+            f"the file contains {len(self.signals)} channels: {_listed(self.channel_names)}",
             where=str(self.path),
             remedy="name one with --channel",
         )
@@ -221,9 +221,9 @@ class Recording:
 
     def _choices(self, closest: str) -> str:
         if not self.signals:
-            return "the file holds no channel"
-        meant = f"perhaps '{closest}' is meant, " if closest else ""
-        return f"{meant}the file holds {_listed(self.channel_names)}"
+            return "the file contains no channel"
+        meant = f"perhaps you mean '{closest}'; " if closest else ""
+        return f"{meant}the file contains {_listed(self.channel_names)}"
 
 
 def _from_state(state: dict[str, Any]) -> Recording:
@@ -232,3 +232,41 @@ def _from_state(state: dict[str, Any]) -> Recording:
 
 def _listed(names: list[str] | tuple[str, ...]) -> str:
     return ", ".join(f"'{name}'" for name in names)
+
+
+class FormatWarning(UserWarning):
+    """A format that someone added does not work and was passed over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """One file format.
+
+    Attributes
+    ----------
+    name
+        Short and unique.
+    description
+        One line for the list of formats.
+    recognises
+        Says whether a path may be of this format. It must not look at more than the first 64 kB of a file
+        or at more than the names in a folder.
+    read
+        Reads a path it recognised, or raises a `CorrelateError` that names file, line and remedy.
+    write
+        Writes a recording to a path; None when the format is only read.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> def read_nothing(path: Path) -> "Recording":
+    ...     raise NotImplementedError
+    >>> Format("none", "never there", lambda path: False, read_nothing).write is None
+    True
+    """
+
+    name: str
+    description: str
+    recognises: Callable[[Path], bool]
+    read: Callable[[Path], Recording]
+    write: Callable[[Recording, Path], None] | None = None

@@ -1,4 +1,4 @@
-"""Which formats there are, and reading a file without saying which one it is."""
+"""The table of formats, what reads a path, and the tests in a folder."""
 
 from __future__ import annotations
 
@@ -9,12 +9,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError, FormatError
+from correlate.files import first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
-from correlate.formats.format import Format, FormatWarning
-from correlate.formats.text_file import first_bytes, looks_like_text, unreadable
+from correlate.formats.recording import Format, FormatWarning
+from correlate.formats.text import looks_like_text
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
     from correlate.formats.recording import Recording
+
 
 GROUP: Final = "correlate.formats"
 """Entry-point group in which others offer a `Format`."""
@@ -122,7 +126,7 @@ def _read_as(candidate: Format, path: Path) -> Recording:
 def _unknown(path: Path) -> FormatError:
     if path.is_dir():
         return FormatError(
-            "this folder is no test, as there is no .mme file in it",
+            "this folder is not a test, because it has no .mme file",
             where=str(path),
             remedy="name the test folder, a zip file of it, or a text file",
         )
@@ -158,14 +162,65 @@ def _loaded(entry: EntryPoint) -> Format | None:
         _warn_about(entry.name, error)
         return None
     if not isinstance(loaded, Format):
-        _warn_about(entry.name, TypeError(f"{entry.value} is no correlate.formats.Format"))
+        _warn_about(entry.name, TypeError(f"{entry.value} is not a correlate.formats.Format"))
         return None
     return loaded
 
 
 def _warn_about(name: str, error: Exception) -> None:
     warnings.warn(
-        f"the added format '{name}' does not work and is passed over ({type(error).__name__}: {error})",
+        f"the added format '{name}' does not work and is skipped ({type(error).__name__}: {error})",
         FormatWarning,
         stacklevel=2,
     )
+
+
+DEEPEST: Final = 4
+"""Folders below a named one that are looked into."""
+_SUFFIXES: Final = frozenset({".csv", ".tsv", ".zip"})
+
+
+def tests_in(paths: Iterable[Path]) -> list[Path]:
+    """Return the tests that paths stand for.
+
+    Parameters
+    ----------
+    paths
+        Files are taken as they are. A folder with an ``.mme`` file is a test; any other folder is searched
+        for test folders and for ``.csv``, ``.tsv`` and ``.zip`` files.
+
+    Returns
+    -------
+    list of Path
+        Sorted within each path, each once.
+
+    Raises
+    ------
+    FormatError
+        A path is not there, or a folder holds no test.
+    """
+    found: dict[Path, None] = {}
+    for path in paths:
+        tests = sorted(_search(path, DEEPEST)) if path.is_dir() else [path]
+        if not path.exists():
+            raise FormatError("there is no such file", where=str(path), remedy="check the path")
+        if not tests:
+            raise FormatError(
+                "there is no test in this folder",
+                where=str(path),
+                remedy="name a folder with an .mme file, a folder of such folders, or a text file",
+            )
+        found |= dict.fromkeys(tests)
+    return list(found)
+
+
+def _search(folder: Path, depth: int) -> Iterator[Path]:
+    entries = [entry for entry in folder.iterdir() if not entry.name.startswith(".")]
+    if any(entry.suffix.lower() == ".mme" for entry in entries):
+        yield folder
+        return
+    for entry in entries:
+        if entry.is_dir() and depth > 0:
+            yield from _search(entry, depth - 1)
+        elif entry.is_file() and entry.suffix.lower() in _SUFFIXES:
+            yield entry

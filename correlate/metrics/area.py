@@ -110,7 +110,7 @@ def area(repeats: AlignedRepeats) -> Area:
 
 
 def _areas(references: NDArray[np.float64], candidates: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the area of every column of two tables, one row a repeat or run."""
+    """Return the area of every column of two tables, one row per repeat or run."""
     values = np.concatenate([references, candidates])
     shares = np.concatenate(
         [

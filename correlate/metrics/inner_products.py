@@ -1,4 +1,4 @@
-"""Size and direction of two curves taken as vectors: what several measures are made of."""
+"""Inner products and sizes that measures share."""
 
 from __future__ import annotations
 
@@ -116,3 +116,36 @@ def unit_vector(curve: NDArray[np.float64], name: str) -> tuple[NDArray[np.float
     scaled = curve / peak
     norm = float(np.linalg.norm(scaled))
     return scaled / norm, norm * peak
+
+
+def reference_peak(pair: AlignedPair) -> float:
+    """Return the largest absolute value of the reference.
+
+    Parameters
+    ----------
+    pair
+        Shape ``(n,)``.
+
+    Returns
+    -------
+    float
+        Above 0.
+
+    Raises
+    ------
+    SignalError
+        The reference is zero throughout.
+
+    Examples
+    --------
+    >>> from correlate.pair import AlignedPair
+    >>> reference_peak(AlignedPair(time=[0, 1, 2], reference=[1, -5, 2], candidate=[0, 0, 0]))
+    5.0
+    """
+    peak = float(np.abs(pair.reference).max())
+    if peak == 0.0:
+        raise SignalError(
+            "the reference is zero throughout the interval, so nothing can be measured against it",
+            remedy="check the channel and the interval of evaluation",
+        )
+    return peak

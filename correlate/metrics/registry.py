@@ -1,19 +1,128 @@
-"""The table of measures: what each is called, where it lives, and what it cannot see."""
+"""The table of measures."""
 
 from __future__ import annotations
 
 import difflib
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass
+from importlib import import_module
+from typing import TYPE_CHECKING, Any, Final, Literal
 
-from correlate.display import NamedResults
+from correlate.display import NamedResults, short_repr
 from correlate.errors import SettingsError, SignalError
-from correlate.metrics.entry import Evaluation, Measure
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from correlate.metrics.repeats import AlignedRepeats
     from correlate.pair import AlignedPair
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evaluation:
+    """What a measure says.
+
+    Attributes
+    ----------
+    measure
+        Name of the measure.
+    value
+        Its main number; None where it refuses the curves.
+    parts
+        All of its numbers by name.
+    result
+        The result of the measure itself.
+    reason
+        Why it refuses; empty when it does not.
+    """
+
+    measure: str
+    value: float | None
+    parts: Mapping[str, float | bool]
+    result: Any
+    reason: str = ""
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """One measure.
+
+    Attributes
+    ----------
+    name
+        As in commands and files.
+    title
+        For people.
+    source
+        Paper, standard, or "common practice, no source".
+    lowest, highest
+        Range of the main number.
+    best
+        Its value for a perfect model.
+    higher_is_better
+        Whether a larger number is better.
+    symmetric
+        Whether exchanging test and model changes nothing.
+    blind_to
+        What it cannot see.
+    needs
+        ``pair``, or ``repeats`` of the test; a measure that takes repeats but can do with one says ``pair``.
+    module, function
+        Where it lives.
+    main
+        Name of the main number in its result.
+    parts
+        Names of the others worth showing.
+    takes_repeats
+        Whether the function takes :class:`AlignedRepeats`.
+    """
+
+    name: str
+    title: str
+    source: str
+    lowest: float
+    highest: float
+    best: float
+    higher_is_better: bool
+    symmetric: bool
+    blind_to: str
+    module: str
+    function: str
+    main: str
+    parts: tuple[str, ...] = ()
+    needs: Literal["pair", "repeats"] = "pair"
+    takes_repeats: bool = False
+
+    def evaluate(self, pair: AlignedPair, *, repeats: AlignedRepeats | None = None) -> Evaluation:
+        """Let the measure speak about a pair.
+
+        Parameters
+        ----------
+        pair
+            Test and model.
+        repeats
+            All repeats of the test with the model, for measures that look at them.
+
+        Returns
+        -------
+        Evaluation
+
+        Raises
+        ------
+        SignalError
+            The measure refuses the curves; the message says why.
+        """
+        function = getattr(import_module(self.module), self.function)
+        if self.takes_repeats:
+            from correlate.metrics.repeats import AlignedRepeats  # noqa: PLC0415 - the table stays cheap
+
+            result = function(repeats or AlignedRepeats.of_pair(pair))
+        else:
+            result = function(pair)
+        parts = {name: getattr(result, name) for name in (self.main, *self.parts)}
+        return Evaluation(measure=self.name, value=parts[self.main], parts=parts, result=result)
+
 
 _UNLIMITED: Final = float("inf")
 
@@ -44,8 +153,8 @@ def measure(name: str) -> Measure:
     if folded in METRICS:
         return METRICS[folded]
     close = difflib.get_close_matches(folded, METRICS, n=1)
-    meant = f"perhaps '{close[0]}' is meant, " if close else ""
-    raise SettingsError(f"there is no measure '{name}'", remedy=f"{meant}there are {', '.join(METRICS)}")
+    meant = f"perhaps you mean '{close[0]}'; " if close else ""
+    raise SettingsError(f"there is no metric '{name}'", remedy=f"{meant}there are {', '.join(METRICS)}")
 
 
 def evaluate_measures(
@@ -118,7 +227,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=False,
         blind_to="shape: an offset, noise or a missing peak all appear as phase and size",
-        module="correlate.metrics.sprague_geers",
+        module="correlate.metrics.classic",
         function="sprague_geers",
         main="comprehensive",
         parts=("magnitude", "phase", "accepted"),
@@ -133,7 +242,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=True,
         blind_to="shape: an offset, noise or a missing peak all appear as phase and size",
-        module="correlate.metrics.russell",
+        module="correlate.metrics.classic",
         function="russell",
         main="comprehensive",
         parts=("magnitude", "phase"),
@@ -148,7 +257,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=False,
         blind_to="where the reference is near zero; timing after the arrival only through size",
-        module="correlate.metrics.knowles_gear",
+        module="correlate.metrics.classic",
         function="knowles_gear",
         main="combined",
         parts=("magnitude", "arrival", "reference_arrival_s", "candidate_arrival_s"),
@@ -163,7 +272,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=True,
         blind_to="the kind of error: late, low and noisy look alike",
-        module="correlate.metrics.theil",
+        module="correlate.metrics.classic",
         function="theil",
         main="inequality",
     ),
@@ -177,7 +286,7 @@ _TABLE: Final = (
         higher_is_better=True,
         symmetric=True,
         blind_to="the kind of error; near zero it weighs nothing",
-        module="correlate.metrics.weighted_integrated_factor",
+        module="correlate.metrics.classic",
         function="weighted_integrated_factor",
         main="factor",
     ),
@@ -191,7 +300,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=False,
         blind_to="the kind of error; quiet time in the interval dilutes it",
-        module="correlate.metrics.normalised_rms",
+        module="correlate.metrics.classic",
         function="normalised_rms",
         main="error",
         parts=("root_mean_square",),
@@ -206,7 +315,7 @@ _TABLE: Final = (
         higher_is_better=True,
         symmetric=True,
         blind_to="size and offset: any positive scale and any offset are perfect to it",
-        module="correlate.metrics.pearson",
+        module="correlate.metrics.classic",
         function="pearson",
         main="correlation",
     ),
@@ -220,7 +329,7 @@ _TABLE: Final = (
         higher_is_better=True,
         symmetric=True,
         blind_to="size and delay: a scaled and shifted copy is perfect to it",
-        module="correlate.metrics.cross_correlation",
+        module="correlate.metrics.classic",
         function="cross_correlation",
         main="correlation",
         parts=("delay_samples", "delay_s"),
@@ -235,7 +344,7 @@ _TABLE: Final = (
         higher_is_better=False,
         symmetric=False,
         blind_to="a constant offset, which only the mean residual sees; the kind of error",
-        module="correlate.metrics.residual",
+        module="correlate.metrics.classic",
         function="residual",
         main="deviation",
         parts=("mean", "accepted"),

@@ -11,11 +11,9 @@ from correlate.lazy import loader
 
 # Called as the module they are in, whose import would take their place: imported first.
 from correlate.plots.palette import palette
-from correlate.plots.window_strip import window_strip
+from correlate.plots.repeats import window_strip
 
 if TYPE_CHECKING:
-    from correlate.plots.cross_plot import cross_plot_figure as cross_plot_figure
-    from correlate.plots.finding import finding_figure as finding_figure
     from correlate.plots.graph import GRAPH_CONFIG as GRAPH_CONFIG
     from correlate.plots.graph import drawing_library as drawing_library
     from correlate.plots.graph import figure_html as figure_html
@@ -24,24 +22,25 @@ if TYPE_CHECKING:
     from correlate.plots.laboratory_words import repeatability_facts as repeatability_facts
     from correlate.plots.laboratory_words import rounded as rounded
     from correlate.plots.laboratory_words import verdict_words as verdict_words
+    from correlate.plots.pair import ChangeReach as ChangeReach
+    from correlate.plots.pair import Reach as Reach
+    from correlate.plots.pair import change_reach as change_reach
+    from correlate.plots.pair import interval_reach as interval_reach
     from correlate.plots.pair import pair_figure as pair_figure
-    from correlate.plots.pair_reach import ChangeReach as ChangeReach
-    from correlate.plots.pair_reach import Reach as Reach
-    from correlate.plots.pair_reach import change_reach as change_reach
-    from correlate.plots.pair_reach import interval_reach as interval_reach
     from correlate.plots.pair_view import CHANGED_TRACE as CHANGED_TRACE
     from correlate.plots.pair_view import MOST_OTHERS as MOST_OTHERS
     from correlate.plots.pair_view import PairView as PairView
     from correlate.plots.pair_view import changed_trace as changed_trace
     from correlate.plots.pair_view import pair_view_figure as pair_view_figure
     from correlate.plots.palette import DARK as DARK
+    from correlate.plots.palette import FONT as FONT
     from correlate.plots.palette import LIGHT as LIGHT
     from correlate.plots.palette import Palette as Palette
     from correlate.plots.palette import Theme as Theme
-    from correlate.plots.parallel_axes import parallel_axes_figure as parallel_axes_figure
-    from correlate.plots.record_words import choice_words as choice_words
-    from correlate.plots.record_words import recipe_words as recipe_words
-    from correlate.plots.record_words import step_words as step_words
+    from correlate.plots.palette import font_face as font_face
+    from correlate.plots.repeats import WindowStrip as WindowStrip
+    from correlate.plots.repeats import cross_plot_figure as cross_plot_figure
+    from correlate.plots.repeats import finding_figure as finding_figure
     from correlate.plots.repeats import repeats_figure as repeats_figure
     from correlate.plots.scoreboard_trend import trend_figure as trend_figure
     from correlate.plots.scoreboard_words import board_title as board_title
@@ -56,62 +55,63 @@ if TYPE_CHECKING:
     from correlate.plots.scoreboard_words import uncertainty_words as uncertainty_words
     from correlate.plots.signal import signal_figure as signal_figure
     from correlate.plots.svg_figure import figure_svg as figure_svg
-    from correlate.plots.tuning_progress import front_figure as front_figure
-    from correlate.plots.tuning_progress import progress_figure as progress_figure
-    from correlate.plots.tuning_sensitivity import sensitivity_figure as sensitivity_figure
-    from correlate.plots.tuning_surrogate import predicted_figure as predicted_figure
-    from correlate.plots.tuning_surrogate import slice_figure as slice_figure
-    from correlate.plots.typeface import FONT as FONT
-    from correlate.plots.typeface import font_face as font_face
-    from correlate.plots.window_strip import WindowStrip as WindowStrip
+    from correlate.plots.tuning import front_figure as front_figure
+    from correlate.plots.tuning import parallel_axes_figure as parallel_axes_figure
+    from correlate.plots.tuning import predicted_figure as predicted_figure
+    from correlate.plots.tuning import progress_figure as progress_figure
+    from correlate.plots.tuning import sensitivity_figure as sensitivity_figure
+    from correlate.plots.tuning import slice_figure as slice_figure
     from correlate.plots.wording import CAUTION as CAUTION
     from correlate.plots.wording import COMPONENTS as COMPONENTS
     from correlate.plots.wording import channel_title as channel_title
+    from correlate.plots.wording import choice_words as choice_words
     from correlate.plots.wording import delay_in_words as delay_in_words
     from correlate.plots.wording import filter_words as filter_words
     from correlate.plots.wording import grade_zones as grade_zones
     from correlate.plots.wording import interval_words as interval_words
     from correlate.plots.wording import milliseconds as milliseconds
     from correlate.plots.wording import number as number
+    from correlate.plots.wording import recipe_words as recipe_words
     from correlate.plots.wording import share as share
+    from correlate.plots.wording import step_words as step_words
     from correlate.plots.wording import unit_words as unit_words
 
 _HOMES = {
     "CAUTION": "correlate.plots.wording",
     "CHANGED_TRACE": "correlate.plots.pair_view",
     "COMPONENTS": "correlate.plots.wording",
-    "ChangeReach": "correlate.plots.pair_reach",
+    "ChangeReach": "correlate.plots.pair",
     "DARK": "correlate.plots.palette",
-    "FONT": "correlate.plots.typeface",
+    "FONT": "correlate.plots.palette",
     "GRAPH_CONFIG": "correlate.plots.graph",
     "LIGHT": "correlate.plots.palette",
     "MOST_OTHERS": "correlate.plots.pair_view",
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
-    "Reach": "correlate.plots.pair_reach",
+    "Reach": "correlate.plots.pair",
     "Theme": "correlate.plots.palette",
-    "WindowStrip": "correlate.plots.window_strip",
+    "WindowStrip": "correlate.plots.repeats",
     "board_title": "correlate.plots.scoreboard_words",
     "chance_brief": "correlate.plots.scoreboard_words",
     "chance_words": "correlate.plots.scoreboard_words",
-    "change_reach": "correlate.plots.pair_reach",
+    "change_reach": "correlate.plots.pair",
     "changed_trace": "correlate.plots.pair_view",
     "channel_count": "correlate.plots.scoreboard_words",
     "channel_title": "correlate.plots.wording",
-    "choice_words": "correlate.plots.record_words",
-    "cross_plot_figure": "correlate.plots.cross_plot",
+    "choice_words": "correlate.plots.wording",
+    "cross_plot_figure": "correlate.plots.repeats",
     "delay_in_words": "correlate.plots.wording",
     "difference_interval": "correlate.plots.scoreboard_words",
     "drawing_library": "correlate.plots.graph",
     "figure_html": "correlate.plots.graph",
     "figure_svg": "correlate.plots.svg_figure",
     "filter_words": "correlate.plots.wording",
-    "finding_figure": "correlate.plots.finding",
+    "finding_figure": "correlate.plots.repeats",
     "finding_title": "correlate.plots.laboratory_words",
-    "font_face": "correlate.plots.typeface",
-    "front_figure": "correlate.plots.tuning_progress",
+    "font_face": "correlate.plots.palette",
+    "front_figure": "correlate.plots.tuning",
     "grade_zones": "correlate.plots.wording",
-    "interval_reach": "correlate.plots.pair_reach",
+    "interval_reach": "correlate.plots.pair",
     "interval_words": "correlate.plots.wording",
     "limits_words": "correlate.plots.scoreboard_words",
     "milliseconds": "correlate.plots.wording",
@@ -119,21 +119,21 @@ _HOMES = {
     "number": "correlate.plots.wording",
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
-    "parallel_axes_figure": "correlate.plots.parallel_axes",
-    "predicted_figure": "correlate.plots.tuning_surrogate",
-    "progress_figure": "correlate.plots.tuning_progress",
+    "parallel_axes_figure": "correlate.plots.tuning",
+    "predicted_figure": "correlate.plots.tuning",
+    "progress_figure": "correlate.plots.tuning",
     "qualification_words": "correlate.plots.laboratory_words",
-    "recipe_words": "correlate.plots.record_words",
+    "recipe_words": "correlate.plots.wording",
     "repeatability_facts": "correlate.plots.laboratory_words",
     "repeats_figure": "correlate.plots.repeats",
     "rounded": "correlate.plots.laboratory_words",
     "scatter_sentence": "correlate.plots.scoreboard_words",
-    "sensitivity_figure": "correlate.plots.tuning_sensitivity",
+    "sensitivity_figure": "correlate.plots.tuning",
     "share": "correlate.plots.wording",
     "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
-    "slice_figure": "correlate.plots.tuning_surrogate",
-    "step_words": "correlate.plots.record_words",
+    "slice_figure": "correlate.plots.tuning",
+    "step_words": "correlate.plots.wording",
     "trend_figure": "correlate.plots.scoreboard_trend",
     "uncertainty_words": "correlate.plots.scoreboard_words",
     "unit_words": "correlate.plots.wording",

@@ -1,18 +1,17 @@
-"""Where a release loses its rating, in words for people."""
+"""Where a release loses its rating, in text for display."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from correlate.diagnosis.suspects.time_zero import PHYSICAL_S
+from correlate.diagnosis.suspects.timing import PHYSICAL_S
 from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from correlate.campaign.costs import ChannelCost
-    from correlate.campaign.explained_case import ChannelExplanation
+    from correlate.campaign.explanation import ChannelCost, ChannelExplanation
     from correlate.diagnosis.accounting import Stretch
     from correlate.diagnosis.clusters import Cluster, Member
     from correlate.diagnosis.hints import Hint
@@ -28,33 +27,25 @@ _ERROR_WORDS: Final[dict[str, str]] = {
 CHANGES: Final = ("shift", "scale", "offset", "stretch", "together")
 """The changes of a model's curve that are tried, alone and together."""
 HINT_CAUTION: Final = (
-    "Suspects, shared causes and hints say where to look first; they are no findings. Curves that are "
-    "alike can have unlike causes: look at the input before changing the model."
+    "Suspected errors, shared causes and hints show where to look first; they are not findings. Similar "
+    "curves can have different causes: check the input before changing the model."
 )
 """The caution under suspects, shared causes and hints."""
 MODEL_IS_ZERO: Final = "the model is zero throughout: not connected, or the wrong column?"
 NO_SUSPECT: Final = (
-    f"none found; delays under {milliseconds(PHYSICAL_S)} are not told from a late model: check the trigger"
+    f"none found; delays under {milliseconds(PHYSICAL_S)} cannot be distinguished from a late model: "
+    "check the trigger"
 )
-HINTS_WAIT: Final = "hints wait until the suspect is cleared"
+HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
 """What is said in the place of hints, where a turned sign or a wrong unit is suspected first."""
 NO_HINT: Final = "none: the differences follow no known pattern"
 _LIMIT: Final = " (limit of the search)"
-_POLARITY: Final = "check the polarity of both sides; if it is the model's that is wrong, {}"
+_POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
 
 
 def points(cost: float) -> str:
     """Return a cost in rating points.
-
-    Parameters
-    ----------
-    cost
-        In rating points.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -65,18 +56,7 @@ def points(cost: float) -> str:
 
 
 def place_words(cost: ChannelCost) -> str:
-    """Return load case and channel.
-
-    Parameters
-    ----------
-    cost
-        Of the channel.
-
-    Returns
-    -------
-    str
-        For instance ``neck-extension, upper neck moment Y``.
-    """
+    """Return load case and channel."""
     return f"{cost.load_case}, {cost.words}"
 
 
@@ -84,44 +64,22 @@ def finding_words(channel: ChannelExplanation) -> str:
     """Say what a channel loses most by, how far off the model is, and whether the hardware is too.
 
     A delay is told in any case, because it spoils the corridor score too.
-
-    Parameters
-    ----------
-    channel
-        Examined.
-
-    Returns
-    -------
-    str
-        For instance ``mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would be up to
-        0.6 ms off``.
     """
     cost = channel.cost
     if channel.model_is_zero:
         return MODEL_IS_ZERO
     if cost.mostly is None:
-        return "not rated, counts as 0" if cost.rating is None else "not told apart by component"
+        return "not rated, counts as 0" if cost.rating is None else "not divided by component"
     said = f"mostly {cost.mostly}"
     if cost.mostly in cost.errors:
         said += f", {_against_hardware(channel, cost.mostly)}"
     if cost.mostly != "phase" and cost.errors.get("phase"):
         said += f"; {_against_hardware(channel, 'phase')}"
-    return said if channel.hardware else f"{said}; too few repeats to tell the scatter of the hardware"
+    return said if channel.hardware else f"{said}; too few repeats to determine hardware scatter"
 
 
 def error_words(component: str, error: float) -> str:
     """Return the error of a component.
-
-    Parameters
-    ----------
-    component
-        ``corridor``, ``phase``, ``magnitude`` or ``slope``.
-    error
-        As in :class:`ChannelCost`.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -144,7 +102,7 @@ def _against_hardware(channel: ChannelExplanation, component: str) -> str:
         return error_words(component, channel.cost.errors[component])
     error, bound = hardware.model[component], _size(component, hardware.bounds[component])
     said = _size_words(error) if component == "magnitude" else error_words(component, error)
-    verb = "lose up to {}" if component == "corridor" else "be up to {} off"
+    verb = "lose up to {}" if component == "corridor" else "differ by up to {}"
     judged = f"{'within' if held else 'beyond'} hardware scatter"
     return f"{said}, {judged}: a further repeat would {verb.format(bound)}"
 
@@ -153,7 +111,7 @@ def _size_words(error: float) -> str:
     return (
         f"model {_size('magnitude', error)} too {'large' if error > 0 else 'small'}"
         if error
-        else "size right"
+        else "correct size"
     )
 
 
@@ -170,37 +128,12 @@ def _digits(value: float, count: int) -> float:
 
 
 def stretch_words(stretch: Stretch) -> str:
-    """Return a stretch of time in ms.
-
-    Parameters
-    ----------
-    stretch
-        Of an account of loss.
-
-    Returns
-    -------
-    str
-        For instance ``38 to 52 ms``.
-    """
+    """Return a stretch of time in ms."""
     return f"{number(stretch.start_s * 1e3)} to {milliseconds(stretch.end_s)}"
 
 
 def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ()) -> str:
     """Say how the model's curve would be changed.
-
-    Parameters
-    ----------
-    change
-        Of the whole curve.
-    unit
-        Of the curve.
-    at_limit
-        What stopped at a bound of the search, by the names of ``CurveChange``; it is marked.
-
-    Returns
-    -------
-    str
-        Empty when nothing is changed.
 
     Examples
     --------
@@ -223,55 +156,22 @@ def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ())
 
 
 def suspect_words(suspect: Suspect) -> str:
-    """Return a suspect with its evidence, what it would win, and what to do.
-
-    Parameters
-    ----------
-    suspect
-        A book-keeping mistake that a pair looks like.
-
-    Returns
-    -------
-    str
-    """
+    """Return a suspect with its evidence, what it would win, and what to do."""
     before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
-    after = f"set right {suspect.rating_after:.3f}"
+    after = f"corrected {suspect.rating_after:.3f}"
     return f"{suspect.kind}: {evidence} ({before}, {after}). {fix[:1].upper()}{fix[1:]}."
 
 
 def for_a_pair(suspect: Suspect) -> Suspect:
-    """Return a suspect whose remedy is an option of the command where the campaign file is of no use.
-
-    Parameters
-    ----------
-    suspect
-        Of a pair of two files.
-
-    Returns
-    -------
-    Suspect
-        A turned sign with the option; any other as it is.
-    """
+    """Return a suspect whose remedy is an option of the command where the campaign file is of no use."""
     if suspect.kind != "sign turned":
         return suspect
     return replace(suspect, fix=_POLARITY.format(_PAIR_REMEDIES[suspect.change["candidate_sign"]]))
 
 
 def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
-    """Return a hint with its weight and the channels that speak for it.
-
-    Parameters
-    ----------
-    hint
-        To the behaviour of a material.
-    words
-        Words for people by the name of a channel.
-
-    Returns
-    -------
-    str
-    """
+    """Return a hint with its weight and the channels that speak for it."""
     sentence = hint.sentence
     for name in hint.channels:
         sentence = sentence.replace(name, words.get(name, name))
@@ -282,22 +182,7 @@ def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
 
 
 def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> str:
-    """List the channels of a cluster, each with how it moves against the first.
-
-    Parameters
-    ----------
-    cluster
-        Channels whose residuals move together.
-    words
-        Words for people by the name of a channel.
-    step_s
-        Time step of the residuals, s.
-
-    Returns
-    -------
-    str
-        For instance ``upper neck moment Y; head angle Y (2 ms later, other sign)``.
-    """
+    """List the channels of a cluster, each with how it moves against the first."""
     return "; ".join(
         f"{words.get(member.name, member.name)}{_relation(member, step_s)}" for member in cluster.members
     )

@@ -11,8 +11,8 @@ if TYPE_CHECKING:
 
     from correlate.criteria import Qualification, QuantityVerdict
     from correlate.reference.finding import Finding
-    from correlate.reference.repeat_numbers import RepeatNumbers
     from correlate.reference.repeatability import Ceiling
+    from correlate.reference.repeats import RepeatNumbers
 
 
 def rounded(value: float, digits: int = 4) -> str:

@@ -8,13 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import plotly.graph_objects as go
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import safe
-from correlate.plots.loss import loss_bars
-from correlate.plots.pair_axes import pair_axes
-from correlate.plots.pair_window import bin_width, kept_in_window, within
+from correlate.plots.graph import new_figure, safe
+from correlate.plots.loss import loss_bars, warping_links
+from correlate.plots.pair import bin_width, kept_in_window, pair_axes, within
 from correlate.plots.palette import palette
-from correlate.plots.warping_links import warping_links
 from correlate.plots.wording import share, unit_words
 
 if TYPE_CHECKING:
@@ -135,19 +132,7 @@ def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: The
 
 
 def packed(trace: go.Scatter, *, theme: Theme) -> dict[str, Any]:
-    """Return a trace as it is sent alone, its numbers packed as in a whole figure.
-
-    Parameters
-    ----------
-    trace
-        One of a figure that is shown already.
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-    """
+    """Return a trace as it is sent alone, its numbers packed as in a whole figure."""
     traces: list[dict[str, Any]] = new_figure([trace], {}, colours=palette(theme)).to_plotly_json()["data"]
     return traces[0]
 

@@ -1,13 +1,33 @@
-"""The colours of every picture and page, light and dark, each written once.
-
-The test is drawn in a dark (in the dark: a light) neutral and the model in orange: the two differ in
-lightness, so they stay apart in grey print and for every kind of colour blindness. Grades have no colour.
-"""
+"""Colours, themes and typeface."""
 
 from __future__ import annotations
 
+from base64 import b64encode
 from dataclasses import dataclass, fields
+from functools import cache
+from importlib.resources import files
 from typing import Final, Literal
+
+FONT: Final = 'Archivo, "Segoe UI", "Helvetica Neue", Arial, sans-serif'
+"""Typeface of figures and pages; the first is shipped, the others stand in for letters it lacks."""
+
+
+@cache
+def font_face() -> str:
+    """Return the shipped typeface as a rule of a style sheet.
+
+    Returns
+    -------
+    str
+        An ``@font-face`` rule that holds the font file itself (Archivo, SIL Open Font License 1.1).
+    """
+    content = files("correlate.plots").joinpath("fonts/archivo-latin.woff2").read_bytes()
+    data = b64encode(content).decode("ascii")
+    return (
+        '@font-face { font-family: "Archivo"; font-weight: 100 900; font-style: normal; '
+        f'src: url("data:font/woff2;base64,{data}") format("woff2"); }}'
+    )
+
 
 Theme = Literal["light", "dark"]
 
@@ -102,16 +122,6 @@ _COMPONENTS: Final[dict[Theme, dict[str, str]]] = {
 
 def component_colours(theme: Theme) -> dict[str, str]:
     """Return the colour of each component of the rating.
-
-    Parameters
-    ----------
-    theme
-        ``light`` or ``dark``.
-
-    Returns
-    -------
-    dict
-        By component, ``#rrggbb``.
 
     Examples
     --------

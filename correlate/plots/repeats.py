@@ -1,25 +1,228 @@
-"""The picture of repeats: every curve, their mean, what they scatter, and the model in it."""
+"""Figures of the laboratory: repeats with corridor, cross plot, windows, findings."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import band, one_panel, time_line
+import numpy as np
+import plotly.graph_objects as go
+
+from correlate.plots.graph import band, new_figure, one_panel, time_line
 from correlate.plots.palette import palette
 from correlate.plots.wording import channel_title, unit_words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
-    import plotly.graph_objects as go
+    from numpy.typing import NDArray
 
+    from correlate.criteria import QuantityVerdict
     from correlate.plots.palette import Palette, Theme
     from correlate.reference.corridor import Corridor
+    from correlate.reference.cross_plot import CrossPlot, CrossPlotCorridor
+    from correlate.reference.finding import Finding
     from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
 
-HEIGHT: Final = 400
+    Floats = NDArray[np.float64]
+
+
+CROSS_PLOT_HEIGHT: Final = 460
+"""Of the figure, in pixels."""
+_GRID: Final = 160
+_MARGIN: Final = 0.12
+
+
+def cross_plot_figure(
+    corridor: CrossPlotCorridor,
+    paths: Sequence[CrossPlot],
+    *,
+    theme: Theme = "light",
+    x_title: str,
+    y_title: str,
+    model: CrossPlot | None = None,
+) -> go.Figure:
+    """Draw cross-plots in their corridor.
+
+    Parameters
+    ----------
+    corridor
+        Of the repeats.
+    paths
+        The repeats.
+    theme
+        ``light`` or ``dark``.
+    x_title, y_title
+        With units.
+    model
+        None for none.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+        The edge of the corridor is the contour of its depth at 1.
+    """
+    colours = palette(theme)
+    thin = {"color": colours.edge, "width": 1}
+    traces = [
+        _area(corridor, colours),
+        *(_line(path.x, path.y, name="repeat", line=thin, showlegend=False) for path in paths),
+        _line(corridor.x, corridor.y, name="mean of the repeats", line={"color": colours.test, "width": 2.4}),
+    ]
+    if model is not None:
+        dashed = {"color": colours.model, "width": 2.2, "dash": "9px,3px"}
+        traces.append(_line(model.x, model.y, name="model", line=dashed))
+    layout = one_panel(colours, height=CROSS_PLOT_HEIGHT, x_title=x_title, y_title=y_title)
+    return new_figure(traces, layout, colours=colours)
+
+
+def _line(x: Floats, y: Floats, **style: Any) -> go.Scatter:
+    return go.Scatter(x=x.astype(np.float32), y=y.astype(np.float32), mode="lines", **style)
+
+
+def _area(corridor: CrossPlotCorridor, colours: Palette) -> go.Contour:
+    """Return the swept area: where the depth, capped at 2, is at most 1."""
+    x = _span(corridor.x, corridor.x_half)
+    y = _span(corridor.y, corridor.y_half)
+    depth = np.minimum(corridor.depth(*np.meshgrid(x, y)), 2.0)
+    return go.Contour(
+        x=x.astype(np.float32),
+        y=y.astype(np.float32),
+        z=depth.astype(np.float32),
+        # The library fills where the condition does not hold.
+        contours={"type": "constraint", "operation": ">=", "value": 1.0, "showlabels": False},
+        fillcolor=colours.inner_band,
+        line={"color": colours.band_edge, "width": 1},
+        showscale=False,
+        hoverinfo="skip",
+        name=f"± {corridor.times:g} SD along the arc",
+        showlegend=True,
+    )
+
+
+def _span(centre: Floats, half: Floats) -> Floats:
+    low, high = float((centre - half).min()), float((centre + half).max())
+    margin = _MARGIN * (high - low or 1.0)
+    return np.linspace(low - margin, high + margin, _GRID)
+
+
+_ROOM: Final = 0.08
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowStrip:
+    """A strip that holds a window and all values, as shares of its length.
+
+    Attributes
+    ----------
+    low, high
+        Ends of the window.
+    marks
+        One a value, in their order; None where nothing was measured.
+    """
+
+    low: float
+    high: float
+    marks: tuple[float | None, ...]
+
+
+def window_strip(verdicts: Sequence[QuantityVerdict]) -> WindowStrip:
+    """Return where window and values lie.
+
+    Parameters
+    ----------
+    verdicts
+        Of one quantity, one a recording.
+
+    Returns
+    -------
+    WindowStrip
+        The window takes at least a part of the strip, however far away a value is.
+    """
+    low, high = verdicts[0].low, verdicts[0].high
+    values = [verdict.value for verdict in verdicts]
+    known = [value for value in values if value is not None]
+    start, end = min([low, *known]), max([high, *known])
+    room = _ROOM * (end - start or 1.0)
+    start, length = start - room, (end - start or 1.0) + 2 * room
+
+    def place(value: float) -> float:
+        return (value - start) / length
+
+    marks = tuple(None if value is None else place(value) for value in values)
+    return WindowStrip(low=place(low), high=place(high), marks=marks)
+
+
+HEIGHT: Final = 280
+"""Of the figure, in pixels."""
+_LEAST_SHARE: Final = 0.004
+"""A span is drawn at least this share of the record wide, so that one sample can be seen."""
+
+
+def finding_figure(
+    finding: Finding, signal: Signal, *, theme: Theme = "light", others: Sequence[Signal] = ()
+) -> go.Figure:
+    """Draw the channel of a finding.
+
+    Parameters
+    ----------
+    finding
+        Of the data check.
+    signal
+        Its channel, as recorded.
+    theme
+        ``light`` or ``dark``.
+    others
+        The same channel in other repeats, of the same unit, drawn thin.
+
+    Returns
+    -------
+    plotly.graph_objects.Figure
+    """
+    colours = palette(theme)
+    thin = {"color": colours.edge, "width": 1}
+    traces = [
+        time_line(
+            other.time_s,
+            other.samples,
+            name="other repeats",
+            legendgroup="others",
+            showlegend=number == 0,
+            line=thin,
+        )
+        for number, other in enumerate(others)
+    ]
+    bold = {"color": colours.test, "width": 1.8}
+    traces.append(time_line(signal.time_s, signal.samples, name="this channel", line=bold))
+    quantity = f"{channel_title(signal.channel)} [{unit_words(signal.unit)}]"
+    layout = one_panel(colours, height=HEIGHT, x_title="time [ms]", y_title=quantity)
+    return new_figure(traces, {**layout, "shapes": _span_finding(finding, signal, colours)}, colours=colours)
+
+
+def _span_finding(finding: Finding, signal: Signal, colours: Palette) -> list[dict[str, Any]]:
+    """Return a marked stretch of time, or nothing where the finding has none."""
+    if finding.start_s is None or finding.end_s is None:
+        return []
+    least = _LEAST_SHARE * (signal.end_s - signal.start_s)
+    widen = max(0.0, least - (finding.end_s - finding.start_s)) / 2
+    return [
+        {
+            "type": "rect",
+            "xref": "x",
+            "yref": "paper",
+            "x0": (finding.start_s - widen) * 1e3,
+            "x1": (finding.end_s + widen) * 1e3,
+            "y0": 0,
+            "y1": 1,
+            "fillcolor": colours.alert_panel,
+            "line": {"color": colours.alert, "width": 1},
+            "layer": "below",
+        }
+    ]
+
+
+REPEATS_HEIGHT: Final = 400
 """Of the figure, in pixels."""
 
 
@@ -57,7 +260,7 @@ def repeats_figure(
     if model is not None:
         traces.append(_model(model, repeats, colours))
     quantity = f"{channel_title(repeats.channel)} [{unit_words(repeats.unit)}]"
-    layout = one_panel(colours, height=HEIGHT, x_title="time [ms]", y_title=quantity)
+    layout = one_panel(colours, height=REPEATS_HEIGHT, x_title="time [ms]", y_title=quantity)
     return new_figure(traces, layout, colours=colours)
 
 

@@ -6,8 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import plotly.graph_objects as go
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import safe
+from correlate.plots.graph import new_figure, safe
 from correlate.plots.palette import palette
 from correlate.plots.wording import grade_zones
 
@@ -37,7 +36,7 @@ def trend_figure(
     release
         The one in question, whose numbers are written out.
     ceiling
-        Rating of the hardware against itself; None where it is not known.
+        Rating of the repeats against each other; None where it is not known.
 
     Returns
     -------

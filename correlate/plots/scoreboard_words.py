@@ -176,7 +176,7 @@ def limits_words(board: Scoreboard) -> str:
     if not broken and not board.limits.are_set:
         return "no limits are set"
     if not broken:
-        return "the one check is met" if count == 1 else f"all {count} checks are met"
+        return "the only check is met" if count == 1 else f"all {count} checks are met"
     return f"{broken} of {count} checks {'is' if broken == 1 else 'are'} not met"
 
 

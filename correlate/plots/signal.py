@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import one_panel, time_line
+from correlate.plots.graph import new_figure, one_panel, time_line
 from correlate.plots.palette import palette
 from correlate.plots.wording import channel_title, unit_words
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Final
 
+from correlate.plots.graph import kept_samples
 from correlate.plots.palette import LIGHT
-from correlate.plots.reduction import kept_samples
 from correlate.plots.wording import channel_title, unit_words
 
 if TYPE_CHECKING:
@@ -19,19 +19,7 @@ _LEFT, _RIGHT, _TOP, _BOTTOM = 76, 12, 10, 24
 
 
 def signal_html(signal: Signal) -> str:
-    """Draw a signal without a script, a style sheet or anything from elsewhere.
-
-    Parameters
-    ----------
-    signal
-        Any.
-
-    Returns
-    -------
-    str
-        A ``div`` with one ``svg``: largest and smallest sample with the unit, start and end in ms, the curve
-        with every extreme of a pixel column; below it the channel, the samples and the last step.
-    """
+    """Draw a signal without a script, a style sheet or anything from elsewhere."""
     low, high = float(signal.samples.min()), float(signal.samples.max())
     unit = escape(unit_words(signal.unit))
     title = escape(channel_title(signal.channel))

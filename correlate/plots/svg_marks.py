@@ -1,23 +1,164 @@
-"""Traces of a static drawing: lines, filled bands, marks, texts and stacked bars."""
+"""Lines, areas, marks and text of static figures, and their scales."""
 
 from __future__ import annotations
 
-from html import escape
+import math
+import re
+from dataclasses import dataclass
+from html import escape, unescape
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.plots.svg_text import plain_lines, text_element
+from correlate.plots.wording import number
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
-    from correlate.plots.svg_scale import Scale
-
     Floats = NDArray[np.float64]
+
+
+_ROOM: Final = 0.05
+"""Share of the range that is left free above and below curves."""
+_USUAL_TICKS: Final = 7
+_STEPS: Final = (1.0, 2.0, 2.5, 5.0, 10.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """One axis: values on one side, px on the other.
+
+    Attributes
+    ----------
+    low, high
+        Range of values.
+    start, end
+        Where they lie, px; upright axes begin at the bottom.
+    ticks
+        Values with their texts.
+    layout
+        Of the axis in the figure.
+    """
+
+    low: float
+    high: float
+    start: float
+    end: float
+    ticks: tuple[tuple[float, str], ...]
+    layout: Any
+
+    def at(self, value: float) -> float:
+        """Return where a value lies, px."""
+        return self.start + (value - self.low) / (self.high - self.low) * (self.end - self.start)
+
+    def many(self, values: Any) -> np.ndarray[Any, np.dtype[np.float64]]:
+        """Return where values lie, px."""
+        shares = (np.asarray(values, dtype=np.float64) - self.low) / (self.high - self.low)
+        return np.asarray(self.start + shares * (self.end - self.start))
+
+
+def make_scale(layout: Any, values: Sequence[Any], *, start: float, end: float, tight: bool) -> Scale:
+    """Return the scale of an axis."""
+    low, high = _range(layout, values, tight=tight)
+    return Scale(low=low, high=high, start=start, end=end, ticks=_ticks(layout, low, high), layout=layout)
+
+
+def nice_ticks(low: float, high: float, most: int) -> list[float]:
+    """Return round values inside a range, at most so many and evenly spaced.
+
+    Examples
+    --------
+    >>> nice_ticks(0.0, 10.0, 6), nice_ticks(-0.3, 0.3, 4)
+    ([0.0, 2.0, 4.0, 6.0, 8.0, 10.0], [-0.2, 0.0, 0.2])
+    """
+    rough = (high - low) / max(most - 1, 1)
+    power = 10.0 ** math.floor(math.log10(rough))
+    step = next(one * power for one in _STEPS if one * power >= rough * (1 - 1e-9))
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return [float(f"{place * step:.12g}") + 0.0 for place in range(first, last + 1)]
+
+
+def _range(layout: Any, values: Sequence[Any], *, tight: bool) -> tuple[float, float]:
+    if layout.range is not None:
+        low, high = (float(end) for end in layout.range)
+        return low, high
+    found = [np.asarray(one, dtype=np.float64) for one in values]
+    known = np.concatenate([one[np.isfinite(one)] for one in found]) if found else np.array([])
+    low, high = (float(known.min()), float(known.max())) if known.size else (0.0, 1.0)
+    if layout.rangemode == "tozero":
+        low, high = min(low, 0.0), max(high, 0.0)
+    if low == high:
+        low, high = low - 0.5, high + 0.5
+    room = 0.0 if tight else _ROOM * (high - low)
+    if layout.rangemode == "tozero":
+        return low - room * (low < 0), high + room * (high > 0)
+    return low - room, high + room
+
+
+def _ticks(layout: Any, low: float, high: float) -> tuple[tuple[float, str], ...]:
+    if layout.tickvals is not None:
+        places = [float(value) for value in layout.tickvals]
+        words = [str(text) for text in layout.ticktext or [number(value) for value in places]]
+    else:
+        places = nice_ticks(low, high, layout.nticks or _USUAL_TICKS)
+        words = [_tick_words(value, layout.tickformat) for value in places]
+    return tuple((value, text) for value, text in zip(places, words, strict=True) if low <= value <= high)
+
+
+def _tick_words(value: float, form: str | None) -> str:
+    return format(value, form).replace("-", "−") if form else number(value)
+
+
+_WIDE: Final = frozenset("MWmw@%—")
+_NARROW: Final = frozenset("iIjlrtf.,:;'’|!()[] ")
+_WIDTHS: Final = {"wide": 0.86, "narrow": 0.30, "usual": 0.56}
+
+
+def text_width(text: str, size: float) -> float:
+    """Estimate how wide a text is, to place what stands beside it.
+
+    Examples
+    --------
+    >>> text_width("mmm", 10.0) > text_width("iii", 10.0)
+    True
+    """
+    classes = ("wide" if one in _WIDE else "narrow" if one in _NARROW else "usual" for one in text)
+    return size * sum(_WIDTHS[kind] for kind in classes)
+
+
+def plain_lines(markup: str) -> list[str]:
+    """Return the lines of a text as the drawing library takes it, without its markup.
+
+    Examples
+    --------
+    >>> plain_lines("corridor<br>score &lt;1&gt;")
+    ['corridor', 'score <1>']
+    """
+    return [unescape(line) for line in re.split(r"<br\s*/?>", markup)]
+
+
+def text_element(
+    text: str,
+    *,
+    x: float,
+    y: float,
+    size: float,
+    colour: str,
+    anchor: str = "start",
+    turned: bool = False,
+) -> str:
+    """Write one line of text."""
+    turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if turned else ""
+    place = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{escape(colour)}"{place}{turn}>'
+        f"{escape(text)}</text>"
+    )
+
 
 _DASHES: Final = {"solid": "", "dash": "9 9", "dot": "3 3", "dashdot": "9 3 3 3"}
 _FILLS: Final = frozenset({None, "none", "tonexty", "tozeroy"})
@@ -26,17 +167,7 @@ _TENTHS: Final = 10
 
 
 def stroke(line: Any) -> str:
-    """Return colour, width and dashes of a line as attributes.
-
-    Parameters
-    ----------
-    line
-        Of a trace or shape: ``color``, ``width`` in px, ``dash``.
-
-    Returns
-    -------
-    str
-    """
+    """Return colour, width and dashes of a line as attributes."""
     word = line.dash or "solid"
     dashes = _DASHES.get(word, word.replace("px", "").replace(",", " "))
     told = f' stroke-dasharray="{escape(dashes)}"' if dashes else ""
@@ -75,27 +206,7 @@ def path_data(x: Floats, y: Floats) -> str:
 
 
 def draw_scatter(trace: Any, before: tuple[Floats, Floats] | None, across: Scale, up: Scale) -> Iterator[str]:
-    """Draw lines, the fill under or between them, marks and texts.
-
-    Parameters
-    ----------
-    trace
-        Of the figure.
-    before
-        Points of the trace before it on the same axes, px, up to which ``tonexty`` fills.
-    across, up
-        Its axes.
-
-    Yields
-    ------
-    str
-        Elements.
-
-    Raises
-    ------
-    SettingsError
-        The trace is filled in a way that has no static drawing.
-    """
+    """Draw lines, the fill under or between them, marks and texts."""
     x, y = points_of(trace, across, up)
     if trace.fill not in _FILLS:
         raise SettingsError(f"a curve filled '{trace.fill}' has no static drawing", where="figure")
@@ -122,20 +233,7 @@ def points_of(trace: Any, across: Scale, up: Scale) -> tuple[Floats, Floats]:
 
 
 def draw_bars(traces: list[Any], across: Scale, up: Scale) -> Iterator[str]:
-    """Draw bars that stand on each other.
-
-    Parameters
-    ----------
-    traces
-        Of the figure, the lowest first, all at the same places.
-    across, up
-        Their axes.
-
-    Yields
-    ------
-    str
-        Elements.
-    """
+    """Draw bars that stand on each other."""
     heights = np.zeros(len(traces[0].x))
     for trace in traces:
         half = float(trace.width) / 2
@@ -150,29 +248,7 @@ def draw_bars(traces: list[Any], across: Scale, up: Scale) -> Iterator[str]:
 
 
 def mark(symbol: str, x: float, y: float, size: float, colour: str) -> str:
-    """Draw one mark.
-
-    Parameters
-    ----------
-    symbol
-        ``circle`` or ``diamond``.
-    x, y
-        Its middle, px.
-    size
-        Its width, px.
-    colour
-        ``#rrggbb``.
-
-    Returns
-    -------
-    str
-        An element.
-
-    Raises
-    ------
-    SettingsError
-        Another symbol.
-    """
+    """Draw one mark."""
     half = size / 2
     if symbol == "circle":
         return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{half:.1f}" fill="{escape(colour)}"/>'
@@ -221,10 +297,10 @@ def _marks(trace: Any, x: Floats, y: Floats) -> Iterator[str]:
 def _texts(trace: Any, x: Floats, y: Floats) -> Iterator[str]:
     size = float(trace.textfont.size or 13)
     places = trace.textposition
-    for number, (across, down, text) in enumerate(zip(x, y, trace.text, strict=True)):
+    for index, (across, down, text) in enumerate(zip(x, y, trace.text, strict=True)):
         if not (text and np.isfinite(down)):
             continue
-        place = places if isinstance(places, str) else places[number]
+        place = places if isinstance(places, str) else places[index]
         lower = {"top": down - 0.7 * size, "bottom": down + 1.5 * size}.get(place.split()[0], down)
         anchor = {"left": "end", "right": "start"}.get(place.split()[-1], "middle")
         gap = {"end": -3.0, "start": 3.0}.get(anchor, 0.0)

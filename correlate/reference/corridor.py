@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.conditioning.interval import multiples_between
+from correlate.conditioning.time_axis import multiples_between
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
@@ -78,9 +78,7 @@ class Inside:
     furthest_s: float
 
 
-_ALIGNED = (
-    "repeats were moved in time to agree, so scatter in timing shows in the shifts, not in the corridor"
-)
+_ALIGNED = "repeats were aligned in time, so scatter in timing shows in the shifts, not in the corridor"
 
 
 def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:

@@ -1,8 +1,4 @@
-"""Corridors of one channel against another, such as force against deflection.
-
-Repeats are re-parameterised by the share of arc length travelled, averaged at equal shares, and the scatter
-at each station is an ellipse; the corridor is what the ellipses sweep.
-"""
+"""Force against deflection: repeats, mean curve, corridor."""
 
 from __future__ import annotations
 
@@ -13,6 +9,7 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
+from correlate.reference.repeats import repeat_set
 from correlate.samples import frozen_samples
 
 if TYPE_CHECKING:
@@ -20,7 +17,11 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
+    from correlate.conditioning import Recipe
+    from correlate.signal import Signal
+
     Floats = NDArray[np.float64]
+
 
 STATIONS: Final = 200
 """Stations along the arc."""
@@ -201,7 +202,7 @@ def cross_plot_corridor(
         raise SignalError("a corridor needs two repeats or more", remedy="test again")
     if not 0 < times < float("inf") or stations < 10:
         raise SettingsError(
-            f"{times!r} standard deviations at {stations} stations make no corridor",
+            f"{times!r} standard deviations at {stations} stations do not define a corridor",
             remedy="give a number above 0 and at least 10 stations",
         )
     x_scale = float(np.mean([np.abs(path.x).max() for path in paths])) or 1.0
@@ -238,3 +239,87 @@ def _by_arc_length(path: CrossPlot, share: Floats, x_scale: float, y_scale: floa
     moving = np.concatenate(([True], np.diff(travelled) > 0))
     at = travelled[moving] / travelled[-1]
     return np.stack([np.interp(share, at, path.x[moving]), np.interp(share, at, path.y[moving])])
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelCrossPlot:
+    """One channel against another over the repeats of a test, with the corridor they sweep.
+
+    Attributes
+    ----------
+    corridor
+        Of the repeats.
+    paths
+        One a repeat.
+    x_channel, y_channel, x_unit, y_unit
+        Of the axes.
+    """
+
+    corridor: CrossPlotCorridor
+    paths: tuple[CrossPlot, ...]
+    x_channel: str
+    y_channel: str
+    x_unit: str
+    y_unit: str
+
+
+def channel_cross_plot(
+    *,
+    across: Sequence[Signal],
+    upright: Sequence[Signal],
+    across_recipe: Recipe,
+    upright_recipe: Recipe,
+    times: float = 1.0,
+) -> ChannelCrossPlot:
+    """Plot one channel of each repeat against another at the same instants.
+
+    Parameters
+    ----------
+    across, upright
+        The channel of the x and of the y axis: one signal a repeat, as recorded, in one order.
+    across_recipe, upright_recipe
+        Conditioning of each, with one interval and one step.
+    times
+        Half axes of the ellipses in standard deviations.
+
+    Returns
+    -------
+    ChannelCrossPlot
+
+    Raises
+    ------
+    SignalError
+        There are not as many signals of one channel as of the other, the intervals or steps differ, or see
+        :func:`repeat_set` and :func:`cross_plot_corridor`.
+    SettingsError
+        `times` is not above 0.
+    UnitError
+        Repeats of one channel measure different things.
+
+    Notes
+    -----
+    Repeats are not moved in time: two channels of one test belong to the same instants, and points of
+    different repeats correspond by their share of the arc, not by their time.
+    """
+    if len(across) != len(upright):
+        raise SignalError(
+            f"there are {len(across)} repeats of one channel and {len(upright)} of the other",
+            remedy="give both channels of every repeat",
+        )
+    x = repeat_set(across, across_recipe, largest_shift_s=0.0)
+    y = repeat_set(upright, upright_recipe, largest_shift_s=0.0)
+    if x.time_s.shape != y.time_s.shape or abs(x.time_s - y.time_s).max() > 1e-9:
+        raise SignalError(
+            f"'{x.channel}' and '{y.channel}' are not on one time grid",
+            remedy="give both recipes one interval and one step",
+        )
+    paths = tuple(CrossPlot(x=one, y=other) for one, other in zip(x.curves, y.curves, strict=True))
+    return ChannelCrossPlot(
+        corridor=cross_plot_corridor(paths, times=times),
+        paths=paths,
+        x_channel=x.channel,
+        y_channel=y.channel,
+        x_unit=x.unit,
+        y_unit=y.unit,
+    )

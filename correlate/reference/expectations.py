@@ -10,7 +10,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import CorrelateError, FormatError
 from correlate.reference.finding import counted
-from correlate.toml.table import Table
+from correlate.toml import Table
 from correlate.units import parse_unit
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -42,7 +42,7 @@ class ExpectedChannel(Table):
         if (self.peak is None) != (self.unit is None):
             raise ValueError("peak and unit belong together")
         if self.peak is not None and self.peak[0] > self.peak[1]:
-            raise ValueError("the larger peak stands first")
+            raise ValueError("the larger peak is given first")
         if self.unit is not None:
             try:
                 parse_unit(self.unit)

@@ -1,16 +1,23 @@
-"""What the data check says: a finding with its evidence, and the repair it proposes."""
+"""Findings of the data check, and who answers for them."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import date as Date  # noqa: N812 - a field is called date
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, Self, get_args
+
+from pydantic import Field, model_validator
 
 from correlate.display import short_repr
+from correlate.toml import Table, read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from correlate.reference.check import CheckOutcome
+
 
 Severity = Literal["error", "warning", "note"]
 SEVERITIES: Final[tuple[Severity, ...]] = get_args(Severity)
@@ -52,7 +59,7 @@ class RepairProposal:
     Attributes
     ----------
     name
-        One of ``correlate.reference.repair_steps.REPAIRS``, or ``exchange channels``.
+        One of ``correlate.reference.repair.REPAIRS``, or ``exchange channels``.
     settings
         What the repair needs to know, units in the names.
     """
@@ -130,17 +137,6 @@ class Finding:
 def counted(count: int, one: str, many: str = "") -> str:
     """Return a number with its noun.
 
-    Parameters
-    ----------
-    count
-        How many.
-    one, many
-        The noun; an s is added where the plural is left out.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> counted(1, "spike"), counted(2, "stretch", "stretches")
@@ -150,15 +146,175 @@ def counted(count: int, one: str, many: str = "") -> str:
 
 
 def worst_first(finding: Finding) -> tuple[int, str, str, int]:
-    """Return a sort key: severity, then test, channel and kind.
+    """Return a sort key: severity, then test, channel and kind."""
+    return SEVERITIES.index(finding.severity), finding.file, finding.channel, KINDS.index(finding.kind)
+
+
+WAIVER_FILE: Final = "waivers.toml"
+"""Name of the file, beside the campaign file."""
+
+Words = Annotated[str, Field(min_length=1, pattern=r"\S")]
+
+
+class Waiver(Table):
+    """One finding that is accepted.
+
+    Attributes
+    ----------
+    test
+        Name of the test: that of its folder or file.
+    channel
+        Channel code or name; left out for a finding of the whole test.
+    finding
+        Kind of the finding, as `correlate check` prints it.
+    who
+        Who answers for it.
+    date
+        When.
+    why
+        Why the data may be used nevertheless.
+    """
+
+    test: Words
+    channel: str = ""
+    finding: Kind
+    who: Words
+    date: Date
+    why: Words
+
+    @property
+    def words(self) -> str:
+        """Who, when and why, for people."""
+        return f"waived by {self.who} on {self.date.isoformat()}: {self.why}"
+
+    def covers(self, finding: Finding) -> bool:
+        """Say whether this is the finding."""
+        path = Path(finding.file)
+        same_test = self.test in {path.name, path.stem}
+        return same_test and (self.channel, self.finding) == (finding.channel, finding.kind)
+
+    @model_validator(mode="after")
+    def _lies_in_the_past(self) -> Self:
+        if self.date > Date.today():  # noqa: DTZ011 - a day as people write it
+            raise ValueError(
+                f"the date {self.date.isoformat()} lies in the future; write the day of the decision"
+            )
+        return self
+
+
+class WaiverTable(Table):
+    """The whole file.
+
+    Attributes
+    ----------
+    waivers
+        One line a finding.
+    """
+
+    waivers: list[Waiver] = Field(default_factory=list)
+
+    @model_validator(mode="after")
+    def _no_finding_twice(self) -> Self:
+        seen = [(one.test, one.channel, one.finding) for one in self.waivers]
+        twice = next((one for one in seen if seen.count(one) > 1), None)
+        if twice is not None:
+            raise ValueError(f"'{' '.join(twice)}' is waived twice; remove one line")
+        return self
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaiverBook:
+    """The waivers of a project.
+
+    Attributes
+    ----------
+    path
+        Of the file; None where there is none.
+    waivers
+        In the order of the file.
+    """
+
+    path: Path | None = None
+    waivers: tuple[Waiver, ...] = ()
+
+    def waiver_of(self, finding: Finding) -> Waiver | None:
+        """Return the waiver of a finding; None where it is open."""
+        return next((one for one in self.waivers if one.covers(finding)), None)
+
+
+@short_repr
+@dataclass(frozen=True, slots=True)
+class WaivedFinding:
+    """A finding that is accepted.
+
+    Attributes
+    ----------
+    finding
+        Of the data check.
+    waiver
+        Who accepted it, when and why.
+    """
+
+    finding: Finding
+    waiver: Waiver
+
+
+NO_WAIVERS: Final = WaiverBook()
+
+
+def load_waivers(path: str | Path) -> WaiverBook:
+    """Read the waivers of a project.
 
     Parameters
     ----------
-    finding
-        Any finding.
+    path
+        The file, or the folder that may hold a ``waivers.toml``.
 
     Returns
     -------
-    tuple
+    WaiverBook
+        Empty where the folder holds none.
+
+    Raises
+    ------
+    FormatError
+        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
     """
-    return SEVERITIES.index(finding.severity), finding.file, finding.channel, KINDS.index(finding.kind)
+    path = Path(path)
+    if path.is_dir():
+        if not (path / WAIVER_FILE).exists():
+            return NO_WAIVERS
+        return load_waivers(path / WAIVER_FILE)
+    table = read_toml(path, WaiverTable, kind="a file of waivers").table
+    return WaiverBook(path=path, waivers=tuple(table.waivers))
+
+
+def with_waivers(outcome: CheckOutcome, book: WaiverBook) -> CheckOutcome:
+    """Take the waived findings out of a check, and list them with their waivers.
+
+    Parameters
+    ----------
+    outcome
+        Of the check.
+    book
+        Of the project.
+
+    Returns
+    -------
+    CheckOutcome
+        Its ``findings`` are those still open.
+
+    Notes
+    -----
+    A waiver whose finding is not there any more is listed as unused when its test was checked.
+    """
+    pairs = [(finding, book.waiver_of(finding)) for finding in outcome.findings]
+    used = [waiver for _, waiver in pairs if waiver is not None]
+    tests = {name for one in outcome.channels for name in (Path(one.file).name, Path(one.file).stem)}
+    return replace(
+        outcome,
+        findings=tuple(finding for finding, waiver in pairs if waiver is None),
+        waived=tuple(WaivedFinding(finding, waiver) for finding, waiver in pairs if waiver is not None),
+        unused_waivers=tuple(one for one in book.waivers if one not in used and one.test in tests),
+    )

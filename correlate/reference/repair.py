@@ -1,23 +1,109 @@
-"""Repairs: named steps that a person accepts, recorded in the history of the signal with who accepted them.
-
-Nothing here runs by itself. The data check proposes; a person accepts by name.
-"""
+"""Repairs of test data, each a recorded step."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
-from correlate.errors import SettingsError
-from correlate.reference.repair_steps import REPAIRS
+import numpy as np
+
+from correlate.conditioning import remove_offset, shift_time, turn_sign
+from correlate.errors import SettingsError, SignalError
 from correlate.signal import Step
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from correlate.formats import Recording
     from correlate.reference.finding import RepairProposal
     from correlate.signal import Signal
+
+
+def bridge(signal: Signal, spans_s: Sequence[tuple[float, float]]) -> Signal:
+    """Replace the samples of spans by a straight line between their neighbours.
+
+    Examples
+    --------
+    >>> from correlate.signal import Signal
+    >>> raw = Signal(samples=[0, 1, 99, 3], start_s=0.0, step_s=0.1, unit="g", channel="head ax")
+    >>> bridge(raw, [(0.2, 0.2)]).samples
+    array([0., 1., 2., 3.])
+    """
+    samples = signal.samples.copy()
+    replaced = 0
+    for start_s, end_s in spans_s:
+        first = round((start_s - signal.start_s) / signal.step_s)
+        last = round((end_s - signal.start_s) / signal.step_s)
+        if not 1 <= first <= last <= len(signal) - 2:
+            raise SignalError(
+                f"the span {start_s:.6g} s to {end_s:.6g} s has no samples on both sides",
+                where=signal.place,
+                remedy=f"choose one within {signal.start_s:.6g} s to {signal.end_s:.6g} s",
+            )
+        inner = np.arange(first, last + 1)
+        samples[inner] = np.interp(inner, [first - 1, last + 1], samples[[first - 1, last + 1]])
+        replaced += inner.size
+    spans = tuple((float(start_s), float(end_s)) for start_s, end_s in spans_s)
+    return signal.then(Step("bridge", {"spans_s": spans, "samples": replaced}), samples=samples)
+
+
+def remove_drift(signal: Signal, *, start_s: float, end_s: float, slope_kept_per_s: float = 0.0) -> Signal:
+    """Subtract the line through a window before the event, extended over the whole signal.
+
+    Examples
+    --------
+    >>> from correlate.signal import Signal
+    >>> raw = Signal(samples=[1, 2, 3, 9], start_s=0.0, step_s=1.0, unit="g", channel="head ax")
+    >>> [round(float(value), 9) for value in remove_drift(raw, start_s=0.0, end_s=2.0).samples]
+    [0.0, 0.0, 0.0, 5.0]
+    """
+    time = signal.time_s
+    inside = (time >= start_s - 1e-6 * signal.step_s) & (time <= end_s + 1e-6 * signal.step_s)
+    if inside.sum() < 3:
+        raise SignalError(
+            f"the window {start_s:.6g} s to {end_s:.6g} s holds fewer than three samples",
+            where=signal.place,
+            remedy="choose a longer one before the event",
+        )
+    slope, level = (float(number) for number in np.polyfit(time[inside] - start_s, signal.samples[inside], 1))
+    line = level + (slope - slope_kept_per_s) * (time - start_s)
+    settings = {
+        "start_s": start_s,
+        "end_s": end_s,
+        "level": level,
+        "slope_per_s": slope,
+        "slope_kept_per_s": slope_kept_per_s,
+    }
+    return signal.then(Step("remove drift", settings), samples=signal.samples - line)
+
+
+def set_sampling_interval(signal: Signal, *, step_s: float) -> Signal:
+    """State another sampling interval; the samples and the time of the first one stay."""
+    if not (math.isfinite(step_s) and step_s > 0):
+        raise SettingsError(f"the sampling interval is {step_s!r} s", remedy="give a number above zero")
+    settings = {"step_before_s": signal.step_s, "step_s": step_s}
+    return signal.then(Step("set sampling interval", settings), step_s=step_s)
+
+
+def divide_by_factor(signal: Signal, *, factor: float) -> Signal:
+    """Divide the samples by a factor between units; the unit stays as it is written."""
+    if not math.isfinite(factor) or factor == 0:
+        raise SettingsError(f"the factor is {factor!r}", remedy="give a number that is not zero")
+    return signal.then(Step("divide by factor", {"factor": factor}), samples=signal.samples / factor)
+
+
+REPAIRS: Final[dict[str, Callable[..., Signal]]] = {
+    "bridge": bridge,
+    "divide by factor": divide_by_factor,
+    "remove drift": remove_drift,
+    "remove offset": remove_offset,
+    "set sampling interval": set_sampling_interval,
+    "shift time": shift_time,
+    "turn sign": turn_sign,
+}
+"""Repairs of one channel, by name."""
+
 
 ACCEPT_STEP: Final = "accept repair"
 """Name of the step in front of every repair in the history of a signal."""
@@ -58,7 +144,7 @@ def repair(signal: Signal, proposal: RepairProposal, *, accepted_by: str) -> Sig
     ['accept repair', 'turn sign']
     """
     if not accepted_by.strip():
-        raise SettingsError("nobody accepts the repair", where=signal.place, remedy="say who accepts it")
+        raise SettingsError("nobody has accepted the repair", where=signal.place, remedy="say who accepts it")
     if proposal.name not in REPAIRS:
         raise SettingsError(
             f"there is no repair '{proposal.name}'",
@@ -127,17 +213,7 @@ def repair_recording(
 
 
 def repair_lines(signal: Signal) -> list[str]:
-    """Return the accepted repairs of a signal as lines of text.
-
-    Parameters
-    ----------
-    signal
-        Any signal.
-
-    Returns
-    -------
-    list of str
-    """
+    """Return the accepted repairs of a signal as lines of text."""
     lines = []
     for accepted, step in zip(signal.history, signal.history[1:], strict=False):
         if accepted.name == ACCEPT_STEP:
@@ -150,7 +226,9 @@ def _exchanged(one: Signal, other: Signal, accepted_by: str) -> tuple[Signal, Si
 
     def taking(mine: Signal, theirs: Signal) -> Signal:
         if not accepted_by.strip():
-            raise SettingsError("nobody accepts the repair", where=mine.place, remedy="say who accepts it")
+            raise SettingsError(
+                "nobody has accepted the repair", where=mine.place, remedy="say who accepts it"
+            )
         details: dict[str, Any] = {"repair": EXCHANGE, "accepted_by": accepted_by}
         return mine.then(Step(ACCEPT_STEP, details)).then(
             Step(EXCHANGE, {"with": theirs.channel}),

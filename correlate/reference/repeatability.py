@@ -1,4 +1,4 @@
-"""How well the hardware agrees with itself, and the model's rating beside it."""
+"""How well the repeats agree with each other, and the model's rating beside it."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ if TYPE_CHECKING:
     from correlate.statistics import Estimate
 
 LEAST_REPEATS: Final = 3
-"""With fewer repeats there is no number for how well the hardware agrees with itself."""
+"""With fewer repeats there is no number for how well the repeats agree with each other."""
 
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ceiling:
-    """The rating of the hardware against itself, for one channel.
+    """The rating of the repeats against each other, for one channel.
 
     Attributes
     ----------
@@ -144,25 +144,6 @@ def rated_against_the_others(
 ) -> tuple[Rating, ...]:
     r"""Rate each repeat against the mean of the others.
 
-    Parameters
-    ----------
-    treated
-        Conditioned by the recipe, not yet cut to its interval; at least two.
-    recipe
-        Its interval is used.
-    settings
-        As for the model.
-
-    Returns
-    -------
-    tuple of Rating
-        One a repeat.
-
-    Raises
-    ------
-    SignalError
-        They cannot be compared.
-
     Notes
     -----
     With repeats that scatter independently by a variance :math:`\sigma^2`, a repeat differs from the mean of
@@ -178,26 +159,7 @@ def rated_against_the_others(
 def rated_against_the_mean(
     treated: Sequence[Signal], candidate: Signal, recipe: Recipe, settings: RatingSettings | None = None
 ) -> Rating:
-    """Rate a curve against the mean of repeats.
-
-    Parameters
-    ----------
-    treated
-        Repeats, conditioned by the recipe.
-    candidate
-        A model or a further repeat, conditioned likewise.
-    recipe, settings
-        As for the model.
-
-    Returns
-    -------
-    Rating
-
-    Raises
-    ------
-    SignalError
-        They cannot be compared.
-    """
+    """Rate a curve against the mean of repeats."""
     mean = mean_signal(treated, [one.source.file for one in treated])
     return rate(pair_conditioned(mean, candidate.in_unit(mean.unit), recipe).pair, settings)
 

@@ -78,17 +78,7 @@ class HardwareScatter:
     model: Mapping[str, float]
 
     def holds(self, component: str) -> bool | None:
-        """Say whether a further repeat might be as far off as the model; None when that is unknown.
-
-        Parameters
-        ----------
-        component
-            ``corridor``, ``phase``, ``magnitude``, ``slope`` or ``overall``.
-
-        Returns
-        -------
-        bool or None
-        """
+        """Say whether a further repeat might be as far off as the model; None when that is unknown."""
         bound, error = self.bounds.get(component), self.model.get(component)
         return None if bound is None or error is None else abs(error) <= bound * (1 + 1e-9)
 

@@ -1,51 +1,48 @@
-"""Pages that need no other file and no network: one pair, or every pair of a campaign."""
+"""Results as pages: a rated pair, the data check, repeats."""
 
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 
 from correlate import version
 from correlate.plots.graph import drawing_library, figure_html
 from correlate.plots.pair import pair_figure
-from correlate.plots.palette import LIGHT
-from correlate.plots.record_words import choice_words, recipe_words, step_words
-from correlate.plots.typeface import FONT, font_face
+from correlate.plots.palette import FONT, LIGHT, font_face
+from correlate.plots.repeats import finding_figure, repeats_figure
 from correlate.plots.wording import (
     CAUTION,
     COMPONENTS,
     channel_title,
+    choice_words,
     delay_in_words,
     grade_zones,
+    milliseconds,
     number,
+    recipe_words,
+    step_words,
     unit_words,
 )
-from correlate.report.summary import summarise
+from correlate.report.campaign import summarise
+from correlate.report.check import CHECK_CAUTION
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from jinja2 import Environment
 
     from correlate.campaign import CampaignPair, PairScore
+    from correlate.reference.check import CheckOutcome
+    from correlate.reference.finding import Finding
+    from correlate.reference.repeats import ChannelRepeats
     from correlate.signal import Signal
+
+    Curves = Callable[[Finding], tuple[Signal, Sequence[Signal]]]
 
 
 def pair_html(score: PairScore, title: str) -> str:
     """Write a pair as a page: rating, figure, settings, inputs and every step of both signals.
-
-    Parameters
-    ----------
-    score
-        From ``score_pair``.
-    title
-        Heading of the page.
-
-    Returns
-    -------
-    str
-        A whole HTML document, typeface and drawing library inside. A content policy in the page forbids
-        every request.
 
     Notes
     -----
@@ -67,20 +64,7 @@ def pair_html(score: PairScore, title: str) -> str:
 
 
 def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str) -> str:
-    """Write the pairs of a campaign as a page: a table of means, and of each channel the repeat rated lowest.
-
-    Parameters
-    ----------
-    rated
-        Pairs with their scores.
-    title
-        Heading of the page.
-
-    Returns
-    -------
-    str
-        A whole HTML document like that of :func:`pair_html`.
-    """
+    """Return a campaign as a page: a table of means, and the lowest-rated repeat of each channel."""
     groups: dict[tuple[str, str, str], list[tuple[CampaignPair, PairScore]]] = {}
     for pair, score in rated:
         key = (pair.release.name, pair.load_case.name, pair.channel.name)
@@ -95,20 +79,7 @@ def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str
 
 
 def render_page(template: str, **content: Any) -> str:
-    """Fill a template that lies in this folder.
-
-    Parameters
-    ----------
-    template
-        Name of the file.
-    **content
-        What it shows; colours, typeface, caution, version and drawing library are added.
-
-    Returns
-    -------
-    str
-        A whole HTML document. Texts are escaped unless the template says that they are markup.
-    """
+    """Fill a template that lies in this folder."""
     return (
         _environment()
         .get_template(template)
@@ -193,4 +164,75 @@ def _channel(group: list[tuple[CampaignPair, PairScore]]) -> dict[str, Any]:
         ],
         "settings": recipe_words(lowest.recipe, lowest.rating),
         "figure": figure_html(pair_figure(lowest, theme="light")),
+    }
+
+
+MOST_FIGURES: Final = 40
+"""Findings beyond these are listed without a picture."""
+
+
+def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = None) -> str:
+    """Write a check as a page: findings with evidence and picture, figures of every channel."""
+    return render_page(
+        "check.html",
+        title=title,
+        words=outcome.in_words,
+        check_caution=CHECK_CAUTION,
+        findings=[
+            _finding_row(finding, curves if i < MOST_FIGURES else None)
+            for i, finding in enumerate(outcome.findings)
+        ],
+        waived=outcome.waived,
+        unused=outcome.unused_waivers,
+        channels=[
+            {
+                "item": item,
+                "title": channel_title(item.channel),
+                "test": Path(item.file).name,
+                "unit": unit_words(item.unit),
+            }
+            for item in outcome.channels
+        ],
+        load_cases={name: [Path(test).name for test in tests] for name, tests in outcome.load_cases.items()},
+    )
+
+
+def _finding_row(finding: Finding, curves: Curves | None) -> dict[str, Any]:
+    figure = ""
+    if curves is not None and finding.kind != "missing channel":
+        signal, others = curves(finding)
+        figure = figure_html(finding_figure(finding, signal, theme="light", others=others))
+    return {
+        "finding": finding,
+        "title": channel_title(finding.channel),
+        "test": Path(finding.file).name,
+        "evidence": [(key.replace("_", " "), _number(value)) for key, value in finding.evidence.items()],
+        "figure": figure,
+    }
+
+
+def _number(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.6g}"
+
+
+def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
+    """Write repeats as a page: one picture a channel, with scatter, ceiling and the model's rating."""
+    return render_page(
+        "repeats.html", title=title, channels=[_channel_section(channel) for channel in channels]
+    )
+
+
+def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:
+    repeats = channel.repeats
+    figure = repeats_figure(repeats, theme="light", corridor=channel.corridor, model=channel.candidate)
+    return {
+        "channel": channel,
+        "title": channel_title(repeats.channel),
+        "moves": [
+            (Path(name).stem, milliseconds(shift))
+            for name, shift in zip(repeats.names, repeats.shifts_s, strict=True)
+        ],
+        "spread": f"{repeats.standard_deviation.max():.3g} {unit_words(repeats.unit)}",
+        "inside": "" if channel.inside is None else f"{channel.inside.share:.0%}",
+        "figure": figure_html(figure),
     }

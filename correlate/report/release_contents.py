@@ -1,4 +1,4 @@
-"""Everything that the document of a release says, gathered once and free of any look."""
+"""The contents of a release document."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ from correlate.campaign import (
 from correlate.campaign.explanation import explain
 from correlate.campaign.release_evidence import evidence_by_release
 from correlate.errors import CorrelateError, SettingsError
+from correlate.evaluation.case import CaseEvaluation, recording_of, typical_repeat
+from correlate.evaluation.curves import Missing
 from correlate.evaluation.tables import RATING
-from correlate.report.release_cases import CaseNumbers, case_part
+from correlate.report.release_parts import case_criteria, case_windows
 from correlate.store.scored import current_pairs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from datetime import date
 
     from correlate.campaign import (
@@ -29,6 +31,7 @@ if TYPE_CHECKING:
         CampaignScores,
         Change,
         ChannelCeiling,
+        LoadCase,
         PairRecord,
         Release,
         ReleaseScore,
@@ -37,10 +40,159 @@ if TYPE_CHECKING:
     )
     from correlate.campaign.explanation import Explanation
     from correlate.campaign.release_evidence import ReleaseEvidence, TestFindings
+    from correlate.criteria import Device, Window, WindowBook
     from correlate.evaluation.evidence import CaseEvidence
-    from correlate.report.release_cases import CasePart, Place, Yardsticks
+    from correlate.evaluation.pairs import PairScore
+    from correlate.report.release_parts import CaseCriteria, CaseWindows
     from correlate.store import RunInfo
     from correlate.store.remarks import Note, SignOff
+
+
+Place = tuple[str, str]
+"""Load case and channel."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChannelPart:
+    """One rated quantity of a load case.
+
+    Attributes
+    ----------
+    score
+        Over its repeats.
+    ceiling
+        Of the hardware; None where it is not known.
+    change
+        Against the baseline; None without one.
+    records
+        One a rated repeat.
+    shown
+        The pair whose rating is nearest to the mean; None where none is rated.
+    repeat
+        Its name.
+    """
+
+    score: Score
+    ceiling: ChannelCeiling | None
+    change: Change | None
+    records: tuple[PairRecord, ...]
+    shown: PairScore | None
+    repeat: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CasePart:
+    """One load case.
+
+    Attributes
+    ----------
+    load_case
+        Its entry in the campaign file.
+    score
+        Of the release.
+    channels
+        In the order of the file.
+    criteria, windows
+        None where the document was not told which device or test they are of.
+    """
+
+    load_case: LoadCase
+    score: Score
+    channels: tuple[ChannelPart, ...]
+    criteria: CaseCriteria | None
+    windows: CaseWindows | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Yardsticks:
+    """What tests and model are held against beside each other.
+
+    Attributes
+    ----------
+    device
+        Whose criteria are computed; None for none.
+    windows
+        By load case.
+    book
+        How their quantities are measured.
+    """
+
+    device: Device | None
+    windows: Mapping[str, Window]
+    book: WindowBook
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseNumbers:
+    """What is known of all load cases before their curves are read.
+
+    Attributes
+    ----------
+    records
+        Rated pairs by load case and channel.
+    ceilings, changes
+        By load case and channel.
+    """
+
+    records: Mapping[Place, Sequence[PairRecord]]
+    ceilings: Mapping[Place, ChannelCeiling]
+    changes: Mapping[Place, Change]
+
+
+def case_part(
+    campaign: Campaign,
+    release: Release,
+    score: Score,
+    numbers: CaseNumbers,
+    yardsticks: Yardsticks,
+) -> CasePart:
+    """Read the curves of a load case and put its numbers beside them."""
+    load_case = campaign.load_case(score.name)
+    case = CaseEvaluation(campaign, load_case)
+    leaves = dict(_leaves(score))
+    channels = tuple(_channel(case, release, leaves[name], numbers) for name in case.channels)
+    criteria, windows = None, None
+    model = case.model(release)
+    if not isinstance(model, Missing):
+        window = yardsticks.windows.get(load_case.name)
+        tests = [recording_of(case.test(name)) for name in case.paths] if yardsticks.device or window else []
+        if yardsticks.device is not None:
+            criteria = case_criteria(load_case, tests, model, yardsticks.device)
+        if window is not None:
+            windows = case_windows(load_case, tests, model, window, yardsticks.book)
+    return CasePart(load_case=load_case, score=score, channels=channels, criteria=criteria, windows=windows)
+
+
+def _leaves(score: Score) -> Iterator[tuple[str, Score]]:
+    for part in score.parts:
+        if part.kind == "channel":
+            yield part.name, part
+        else:
+            yield from _leaves(part)
+
+
+def _channel(case: CaseEvaluation, release: Release, score: Score, numbers: CaseNumbers) -> ChannelPart:
+    place = (case.load_case.name, score.name)
+    records = tuple(numbers.records.get(place, ()))
+    typical = typical_repeat({one.repeat: one.overall for one in records})
+    return ChannelPart(
+        score=score,
+        ceiling=numbers.ceilings.get(place),
+        change=numbers.changes.get(place),
+        records=records,
+        shown=_shown(case, release, score.name, typical),
+        repeat=typical,
+    )
+
+
+def _shown(case: CaseEvaluation, release: Release, channel: str, repeat: str) -> PairScore | None:
+    """Return the pair that is drawn, with the corridors around it; None where there is none."""
+    if not repeat:
+        return None
+    try:
+        return case.pair(release, channel, repeat).score()
+    except CorrelateError:
+        return None  # listed with the reason among what is not rated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,29 +280,7 @@ class ReleaseContents:
 def rated_releases(
     campaign: Campaign, records: Iterable[PairRecord], release: str, baseline: str
 ) -> list[str]:
-    """Return the release in question and, where there is one, the release it is compared with.
-
-    Parameters
-    ----------
-    campaign
-        Its releases.
-    records
-        What is rated.
-    release
-        Its name; the last rated one when empty.
-    baseline
-        Name of the other; the rated one before it when empty.
-
-    Returns
-    -------
-    list of str
-        One name or two.
-
-    Raises
-    ------
-    SettingsError
-        A release is unknown or not rated, or the two are one.
-    """
+    """Return the release in question and, where there is one, the release it is compared with."""
     board = scoreboard(campaign, release_scores(campaign, records), release=release, against=baseline)
     if board.against == board.release:
         raise SettingsError(
@@ -160,26 +290,7 @@ def rated_releases(
 
 
 def present_scores(campaign: Campaign, records: Sequence[PairRecord], names: Sequence[str]) -> CampaignScores:
-    """Return the ratings of releases, after a look at whether they are those of the present data.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    records
-        What is kept.
-    names
-        Of the releases.
-
-    Returns
-    -------
-    CampaignScores
-
-    Raises
-    ------
-    SettingsError
-        Data, settings or program are no longer those of the ratings.
-    """
+    """Return the ratings of releases, after a look at whether they are those of the present data."""
     scores = score_campaign(
         campaign, releases=names, known={record.key: record for record in records}, workers=1
     )
@@ -201,30 +312,7 @@ def release_contents(
     yardsticks: Yardsticks,
     day: date,
 ) -> ReleaseContents:
-    """Gather what the document of a release says.
-
-    Parameters
-    ----------
-    campaign
-        The campaign.
-    kept
-        What the store holds of it.
-    names
-        From :func:`rated_releases`.
-    yardsticks
-        Criteria and windows to hold tests and model against.
-    day
-        Date of the document.
-
-    Returns
-    -------
-    ReleaseContents
-
-    Raises
-    ------
-    CorrelateError
-        The ratings are not those of the present data, or data cannot be read.
-    """
+    """Gather what the document of a release says."""
     scores = present_scores(campaign, kept.records, names)
     present = current_pairs(kept.records, kept.evidence)
     others = [record for record in present if record.release not in names]

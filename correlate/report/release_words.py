@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from correlate.report.release_contents import KeptResults, ReleaseContents
-    from correlate.report.release_criteria import CaseWindows
+    from correlate.report.release_parts import CaseWindows
     from correlate.store.remarks import SignOff
 
 _MOST_COSTS = 3
@@ -35,15 +35,6 @@ _MONTHS = (
 def day_words(day: date) -> str:
     """Return a date as it is read.
 
-    Parameters
-    ----------
-    day
-        Any date.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> from datetime import date
@@ -54,37 +45,18 @@ def day_words(day: date) -> str:
 
 
 def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
-    """Say who signed in which role and when, and whether the ratings are still those that were signed.
-
-    Parameters
-    ----------
-    signed_off
-        The entry.
-    ratings_sha256
-        Hash of the present ratings.
-
-    Returns
-    -------
-    str
-        The role and the date; names of accounts are left to the store.
-    """
+    """Say who signed in which role and when, and whether the ratings are still those that were signed."""
     words = f"{signed_off.role}, {day_words(signed_off.date)}"
     same = signed_off.ratings_sha256 == ratings_sha256
-    return words if same else f"{words} (the release was rated anew since; this sign-off is of other ratings)"
+    return (
+        words
+        if same
+        else f"{words} (the release was rated again since; this sign-off refers to other ratings)"
+    )
 
 
 def sign_offs_words(kept: KeptResults) -> str:
-    """Say in one line who signed the release.
-
-    Parameters
-    ----------
-    kept
-        What the store holds.
-
-    Returns
-    -------
-    str
-    """
+    """Say in one line who signed the release."""
     if not kept.sign_offs:
         return "Not signed off."
     listed = "; ".join(sign_off_words(one, kept.ratings_sha256) for one in kept.sign_offs)
@@ -92,17 +64,7 @@ def sign_offs_words(kept: KeptResults) -> str:
 
 
 def windows_words(windows: CaseWindows) -> str:
-    """Say how many quantities of the windows tests and model are inside.
-
-    Parameters
-    ----------
-    windows
-        Of a load case.
-
-    Returns
-    -------
-    str
-    """
+    """Say how many quantities of the windows tests and model are inside."""
     total = len(windows.model.verdicts)
     passed = sum(one.passed for one in windows.tests)
     measured = total - windows.model.count("not measurable")
@@ -112,17 +74,7 @@ def windows_words(windows: CaseWindows) -> str:
 
 
 def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a manager must know, each point under a few words.
-
-    Parameters
-    ----------
-    contents
-        Of the document.
-
-    Returns
-    -------
-    list of (str, str)
-    """
+    """Return what a manager must know, each point under a few words."""
     return [
         ("Change", _change(contents)),
         ("Limits", _limits(contents)),
@@ -147,7 +99,7 @@ def held_out_gap(contents: ReleaseContents) -> float | None:
 def _change(contents: ReleaseContents) -> str:
     board, change = contents.board, contents.board.total.change
     if board.against is None or change is None:
-        return "There is no release before it to compare with."
+        return "There is no earlier release to compare with."
     if change.difference is None:
         return f"Against {board.against}: {change.verdict}."
     said = f"{signed(change.difference)} against {board.against}, {chance_words(change)}"
@@ -170,10 +122,10 @@ def _limits(contents: ReleaseContents) -> str:
 def _held_out(contents: ReleaseContents) -> str:
     board = contents.board
     if board.held_out is None:
-        return "No load case is held out of tuning: there is no evidence beyond what it was tuned on."
+        return "No load case is held out of tuning: there is no independent evidence."
     gap = held_out_gap(contents)
     if gap is None:
-        return "Nothing that is held out of tuning is rated."
+        return "No held-out load case is rated."
     names = joined([line.score.name for line in board.held_out_cases])
     rated = f"{board.held_out.score.overall:.3f} over {names}"
     return f"{rated}, {signed(gap)} against the load cases that tuning may use."
@@ -182,10 +134,11 @@ def _held_out(contents: ReleaseContents) -> str:
 def _hardware(contents: ReleaseContents) -> str:
     ceiling = contents.board.total.ceiling
     if ceiling is None or ceiling.overall is None:
-        return f"How well the tests agree with each other is not known: {contents.no_ceilings}."
+        return f"The repeatability of the tests is not known: {contents.no_ceilings}."
     return (
-        f"The tests agree with each other to {ceiling.overall:.3f}; a model that is as good as the hardware "
-        f"may expect no more. The model loses {loss_ratio_words(contents.board.total.loss_ratio)} loss."
+        f"The tests agree with each other to {ceiling.overall:.3f}; a model as good as the hardware "
+        "cannot expect a higher rating. The model has "
+        f"{loss_ratio_words(contents.board.total.loss_ratio)} loss."
     )
 
 
@@ -197,7 +150,7 @@ def _costs(contents: ReleaseContents) -> str:
         return "Nothing is lost."
     words = "; ".join(f"{place_words(one)} ({points(one.cost)})" for one in listed)
     part = share(round(sum(one.cost for one in listed) / lost, 2))
-    return f"{part} of what is missing to 1: {words}."
+    return f"{part} of the lost points: {words}."
 
 
 def _yardsticks(contents: ReleaseContents) -> Iterator[tuple[str, str]]:
@@ -230,7 +183,7 @@ def _evidence(contents: ReleaseContents) -> str:
     evidence = contents.evidence
     marks = evidence.marks()
     said = _sentence(uncertainty_words(contents.score))
-    lacking = f" What is lacking: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
+    lacking = f" Incomplete: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
     waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
     return f"{said}{lacking}{waived} Appendix A lists them."
 
@@ -245,15 +198,6 @@ def _sentence(words: str) -> str:
 
 def joined(words: Sequence[str]) -> str:
     """Return words as a list in a sentence.
-
-    Parameters
-    ----------
-    words
-        Any number.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

@@ -3,7 +3,7 @@
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
-from correlate.store.run import RunInfo
+from correlate.store.rows import RunInfo
 from correlate.store.scored import StoredRatings, StoredScores, score_into, stored_findings, stored_ratings
 from correlate.store.store import Store, open_store
 

@@ -41,8 +41,8 @@ def _checked(one: ChannelCeiling) -> ChannelCeiling:
     ordered = 0.0 <= one.lowest <= one.median <= one.highest <= 1.0
     if not (ordered and math.isfinite(one.reference_peak) and all(storable(text) for text in texts)):
         raise StoreError(
-            f"the ceiling {numbers} with a peak of {one.reference_peak} cannot be kept",
+            f"the ceiling {numbers} with a peak of {one.reference_peak} cannot be saved",
             where=ascii(f"{one.campaign} / {one.load_case} / {one.channel}").strip("'"),
-            remedy="rate the repeats again, and report it if that does not help",
+            remedy="rate the repeats again; if that does not help, report the problem",
         )
     return one

@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 from sqlalchemy import Table, func, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from correlate.store.connection import writing
-from correlate.store.rows import ChunkRows, Row, record_of
-from correlate.store.run import RunInfo
+from correlate.database import writing
+from correlate.store.rows import ChunkRows, Row, RunInfo, record_of
 from correlate.store.tables import ENTRIES, INPUTS, NAMES, RATINGS, RUNS, SETTINGS
 
 if TYPE_CHECKING:

@@ -45,7 +45,7 @@ class Note:
 class SignOff:
     """Somebody answers for a release.
 
-    A sign-off informs, it does not certify: see the cautions in the documentation.
+    A sign-off informs; it does not certify: see the cautions in the documentation.
 
     Attributes
     ----------
@@ -62,7 +62,7 @@ class SignOff:
     entered
         When, in UTC.
     ratings_sha256
-        Hash of the ratings that were signed; another hash today means that the release was rated anew.
+        Hash of the ratings that were signed; another hash today means that the release was rated again.
     """
 
     campaign: str
@@ -113,5 +113,5 @@ def _check(word: str, words: dict[str, Any], required: Iterable[str]) -> None:
     for name, value in words.items():
         if not storable(value):
             raise StoreError(
-                f"the {name} {value!a} of the {word} is no text that can be stored", remedy="type it anew"
+                f"the {name} {value!a} of the {word} is not text that can be stored", remedy="type it again"
             )

@@ -1,21 +1,87 @@
-"""From records to rows and back; contents that many ratings share become one row under their hash."""
+"""Rows of the store as records, and who ran what when."""
 
 from __future__ import annotations
 
+import getpass
 import hashlib
 import json
 import math
+import os
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any, Final
 
+from correlate.display import short_repr
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
 from correlate.store.tables import NAMES, SCORES
+from correlate.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from sqlalchemy import RowMapping
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunInfo:
+    """One run of the program over a campaign. Equal ones are the same run.
+
+    Attributes
+    ----------
+    who
+        Person, account or build that started it.
+    started
+        When; with a time zone.
+    version
+        Of the program.
+    campaign_sha256
+        Of the bytes of the campaign file; empty when there was none.
+
+    Raises
+    ------
+    StoreError
+        Nobody is named, or the moment has no time zone.
+    """
+
+    who: str
+    started: datetime
+    version: str = VERSION
+    campaign_sha256: str = ""
+
+    def __post_init__(self) -> None:
+        """Check what a table could not."""
+        if not self.who.strip():
+            raise StoreError("the run has no user name", where="run", remedy="give the name of the user")
+        if self.started.utcoffset() is None:
+            raise StoreError(
+                f"the moment {self.started.isoformat()} has no time zone",
+                where="run",
+                remedy="give it one, for instance datetime.now(UTC)",
+            )
+
+    @classmethod
+    def now(cls, *, who: str = "", campaign_sha256: str = "") -> RunInfo:
+        """Return a run that starts at this moment.
+
+        Parameters
+        ----------
+        who
+            The account this program runs under, when left out.
+        campaign_sha256
+            Of the bytes of the campaign file.
+        """
+        return cls(who=who or _account(), started=datetime.now(UTC), campaign_sha256=campaign_sha256)
+
+
+def _account() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        # A container may run under a number that no account has.
+        return f"account {os.getuid()}"
+
 
 Row = dict[str, Any]
 
@@ -45,22 +111,16 @@ class ChunkRows:
 
     @classmethod
     def of(cls, records: Iterable[PairRecord]) -> ChunkRows:
-        """Check records and make their rows.
-
-        Raises
-        ------
-        StoreError
-            A value that cannot be kept as it is; the message names pair and value.
-        """
+        """Check records and make their rows."""
         rows = cls()
         for record in records:
             try:
                 rows._add(record)
             except (TypeError, ValueError) as error:
                 raise StoreError(
-                    f"the rating cannot be kept ({error})",
+                    f"the rating cannot be saved ({error})",
                     where=_pair(record),
-                    remedy="rate the pair again, and report it if that does not help",
+                    remedy="rate the pair again; if that does not help, report the problem",
                 ) from error
         return rows
 
@@ -86,15 +146,7 @@ class ChunkRows:
 
 
 def record_of(row: RowMapping, settings: Mapping[str, Any], inputs: Mapping[str, Any]) -> PairRecord:
-    """Return the record of a joined row of entries and ratings.
-
-    Parameters
-    ----------
-    row
-        With the columns of both tables.
-    settings, inputs
-        Contents by hash, at least those of this row.
-    """
+    """Return the record of a joined row of entries and ratings."""
     plain = {name: row[name] for name in (*_WORDS, *SCORES, "shift_s", "samples") if name != "key"}
     return PairRecord(
         key=row["rating_key"],
@@ -132,7 +184,7 @@ def _canonical(content: Any) -> str:
 
 def _storable_text(name: str, value: str) -> str:
     if not storable(value):
-        raise ValueError(f"{name} is {value!a}, which is no text that can be stored")
+        raise ValueError(f"{name} is {value!a}, which is not text that can be stored")
     return value
 
 

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Self
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Self
 
+from correlate.database import Migrations, address, connect, place_of, reading, writing
 from correlate.errors import StoreError
 from correlate.store import ceilings, evidence, overview, ratings, remarks
-from correlate.store.connection import address, connect, place_of, reading, writing
-from correlate.store.migrate import bring_up_to_date
 from correlate.store.remarks import Note, SignOff
+from correlate.store.tables import NEWEST_FORMAT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
-    from pathlib import Path
     from types import TracebackType
 
     from sqlalchemy import Engine
@@ -23,7 +23,10 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
-    from correlate.store.run import RunInfo
+    from correlate.store.rows import RunInfo
+
+MIGRATIONS: Final = Migrations(Path(__file__).with_name("migrations"), NEWEST_FORMAT, "store_format")
+_WAIT_FOR_WRITER_S: Final = 60
 
 
 def open_store(url_or_path: str | Path) -> Store:
@@ -52,11 +55,10 @@ def open_store(url_or_path: str | Path) -> Store:
     ...     store.campaigns()
     []
     """
-    url = address(url_or_path)
-    engine = connect(url)
+    engine = connect(address(url_or_path, "store"), noun="store", wait_s=_WAIT_FOR_WRITER_S)
     try:
         with writing(engine) as connection:
-            bring_up_to_date(connection, place_of(url))
+            MIGRATIONS.bring_up_to_date(connection)
     except BaseException:
         engine.dispose()
         raise

@@ -87,7 +87,7 @@ RATINGS: Final = Table(
     Column("ingredients", Text, nullable=False),
     Column("version", Text, nullable=False),
 )
-"""The numbers, one row a key."""
+"""The numbers, one row per key."""
 
 RUNS: Final = Table(
     "runs",

@@ -1,4 +1,4 @@
 """Tuning material cards: designs, runs, surrogates, sensitivity, proposals, held-out proof.
 
-What a design point is worth comes from outside as a function; this room never learns what a campaign is.
+What a design point is worth comes from outside as a function; this package knows nothing of campaigns.
 """

@@ -1,4 +1,4 @@
-"""How much a run at a point promises: improvement, limits kept, a good end."""
+"""What a further run may gain: expected improvement, and the acquisition function."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.tuning.expected_improvement import log_chance_above, log_expected_improvement
-from correlate.tuning.limits import limits_of, within_limits
-from correlate.tuning.success import fit_success
+from correlate.tuning.guards import limits_of, within_limits
+from correlate.tuning.search import fit_success
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,12 +16,100 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.limits import Limit
+    from correlate.tuning.guards import Limit
     from correlate.tuning.runs import RunTable
-    from correlate.tuning.success import SuccessModel
+    from correlate.tuning.search import SuccessModel
     from correlate.tuning.surrogate import Surrogate
 
     Floats = NDArray[np.float64]
+
+
+def expected_improvement(mean: Floats, deviation: Floats, best: float) -> Floats:
+    r"""Return the expected improvement over the best value when more is better.
+
+    .. math:: E[\max(f - f^*, 0)] = \sigma (\varphi(z) + z \Phi(z)), \qquad z = (\mu - f^*) / \sigma
+
+    Parameters
+    ----------
+    mean, deviation
+        Of the normal guess, shape ``(n,)``; a deviation of 0 is a certain guess.
+    best
+        Value to beat.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``, in the unit of the mean, 0 or more.
+
+    References
+    ----------
+    .. [1] Jones, Schonlau, Welch, Journal of Global Optimization 13 (1998) 455-492, eq. 15 (number from
+       memory). Deviation: maximises.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> expected_improvement(np.array([1.0, 3.0]), np.array([1.0, 0.0]), 1.0).round(6).tolist()
+    [0.398942, 2.0]
+    """
+    certain = np.maximum(mean - best, 0.0)
+    return np.where(deviation > 0, np.exp(log_expected_improvement(mean, deviation, best)), certain)
+
+
+def log_expected_improvement(mean: Floats, deviation: Floats, best: float) -> Floats:
+    r"""Return its natural logarithm, right even where the improvement itself would round to 0.
+
+    .. math:: \ln \sigma + \ln \varphi(z) + \ln(1 + z \, \Phi(z) / \varphi(z))
+
+    Parameters
+    ----------
+    mean, deviation, best
+        As for :func:`expected_improvement`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``; very low, but finite, where a certain guess is no improvement.
+
+    References
+    ----------
+    .. [1] The idea: Ament, Daulton, Eriksson, Balandat, Bakshy, "Unexpected improvements to expected
+       improvement for Bayesian optimization", NeurIPS 2023. The form with the scaled complementary error
+       function is derived here.
+    """
+    from scipy.special import erfcx, log_ndtr  # noqa: PLC0415 - slow to import
+
+    # A certain guess is given the least deviation that keeps the quotient finite.
+    sigma = np.maximum(deviation, 1e-12)
+    z = (mean - best) / sigma
+    low, high = np.minimum(z, 0.0), np.maximum(z, 0.0)
+    mills = np.sqrt(np.pi / 2) * erfcx(-low / np.sqrt(2))
+    # Far down the two terms cancel to rounding; there the first term of the series is exact enough.
+    tail = np.where(low > -1e5, 1 + low * mills, 1 / np.maximum(low**2, 1.0))
+    below = -0.5 * low**2 - 0.5 * np.log(2 * np.pi) + np.log(tail)
+    above = np.log(np.exp(-0.5 * high**2) / np.sqrt(2 * np.pi) + high * np.exp(log_ndtr(high)))
+    return np.asarray(np.log(sigma) + np.where(z < 0, below, above))
+
+
+def log_chance_above(mean: Floats, deviation: Floats, least: float) -> Floats:
+    """Return the natural logarithm of the chance that a normal guess is at least a value.
+
+    Parameters
+    ----------
+    mean, deviation
+        Of the guess, shape ``(n,)``.
+    least
+        The value.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``, 0 or less.
+    """
+    from scipy.special import log_ndtr  # noqa: PLC0415 - slow to import
+
+    return np.asarray(log_ndtr((mean - least) / np.maximum(deviation, 1e-12)))
+
 
 LEAST_CHANCE: Final = 1e-6
 """Chances are not counted lower than this, so that the search can still tell bad from worse."""
@@ -108,21 +195,7 @@ class Acquisition:
 
 
 def acquisition(table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal) -> Acquisition:
-    """Put together what the promise of a point is made of.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    surrogates
-        By outcome.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    Acquisition
-    """
+    """Put together what the promise of a point is made of."""
     raised = np.array([table.outcome(name) for name in goal.outcomes]).T
     kept = within_limits(table, goal) & np.isfinite(raised).all(axis=1)
     return Acquisition(

@@ -1,27 +1,32 @@
-"""Everything that is learned from the runs at once: surrogates, sensitivities, proposals."""
+"""Fitting the surrogate, and the fit that is saved."""
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+import json
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from correlate.display import short_repr
-from correlate.errors import SettingsError
-from correlate.tuning.limits import needed_outcomes
-from correlate.tuning.proposals import propose
+from correlate.errors import FormatError, SettingsError
+from correlate.extras import need_extra
+from correlate.files import write_json
+from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
+from correlate.tuning.guards import needed_outcomes
+from correlate.tuning.proposals import Predicted, Proposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
-from correlate.tuning.sensitivity import sensitivity
-from correlate.tuning.surrogate import LEAST_RUNS, fit_surrogates
+from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
+from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
 
     from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.proposals import Proposal
     from correlate.tuning.runs import RunTable
-    from correlate.tuning.sensitivity import Sensitivity
-    from correlate.tuning.surrogate import Surrogate
+
 
 RATINGS: Final = "load case/"
 """How the names of the ratings of load cases begin."""
@@ -64,30 +69,7 @@ def fit_everything(
     seed: int = 0,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> TuningFit:
-    """Fit the surrogates of a project, ask them what moves the ratings, and propose the next runs.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-    runs
-        How many to propose.
-    seed
-        Of the sampling.
-    progress
-        Told how far it is, from 0 to 1, and what is done; what it raises ends the work.
-
-    Returns
-    -------
-    TuningFit
-
-    Raises
-    ------
-    SettingsError
-        Too few runs are finished, or none of the start point is.
-    """
+    """Fit the surrogates of a project, ask them what moves the ratings, and propose the next runs."""
     names = fitted_outcomes(table, goal)
     surrogates: dict[str, Surrogate] = {}
     for place, name in enumerate(names):
@@ -115,19 +97,7 @@ def fit_everything(
 
 
 def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:
-    """Name the outcomes to fit: what is to be raised and kept, then the ratings that enough runs have.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    list of str
-    """
+    """Name the outcomes to fit: what is to be raised and kept, then the ratings that enough runs have."""
     ratings = [
         name
         for name, values in table.outcomes.items()
@@ -138,20 +108,150 @@ def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:
 
 
 def runs_sha256(table: RunTable) -> str:
-    """Return the hash of everything that a fit is made from.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-
-    Returns
-    -------
-    str
-    """
+    """Return the hash of everything that a fit is made from."""
     found = hashlib.sha256(repr((table.space.names, table.status, sorted(table.outcomes))).encode())
     for values in (table.points, table.space.lower, table.space.upper):
         found.update(values.tobytes())
     for name in sorted(table.outcomes):
         found.update(table.outcomes[name].tobytes())
     return found.hexdigest()
+
+
+FILE: Final = "fit.json"
+"""Name beside the tuning file."""
+
+_FORM: Final = 1
+
+
+def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
+    """Write a fit, completely or not at all."""
+    content = {
+        "form": _FORM,
+        "runs_sha256": fit.runs_sha256,
+        "parameters": list(table.space.names),
+        "refusal": fit.refusal,
+        "surrogates": [_surrogate_line(one, table) for one in fit.surrogates.values()],
+        "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
+        "proposals": [_plain(asdict(one)) for one in fit.proposals],
+    }
+    write_json(path, content)
+
+
+def read_fit(path: Path, table: RunTable) -> TuningFit | None:
+    """Read a fit and condition its processes on the runs again."""
+    try:
+        content: Any = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError) as error:
+        raise _no_fit(path, "it cannot be read") from error
+    if not isinstance(content, dict) or content.get("form") != _FORM:
+        raise _no_fit(path, "it was written by another version of the program")
+    if content.get("parameters") != list(table.space.names):
+        raise _no_fit(path, "it has other parameters")
+    try:
+        surrogates = [_surrogate(line, table) for line in content["surrogates"]]
+        return TuningFit(
+            surrogates={one.outcome: one for one in surrogates},
+            sensitivities={line["outcome"]: _sensitivity(line) for line in content["sensitivities"]},
+            proposals=tuple(_proposal(line) for line in content["proposals"]),
+            refusal=content["refusal"],
+            runs_sha256=content["runs_sha256"],
+        )
+    except (KeyError, TypeError, ValueError, np.linalg.LinAlgError) as error:
+        raise _no_fit(path, "it does not fit these runs") from error
+
+
+def _surrogate_line(one: Surrogate, table: RunTable) -> dict[str, Any]:
+    return {
+        "outcome": one.outcome,
+        "runs": [table.identities[row] for row in one.rows],
+        "weights": [float(weight) for weight in one.weights],
+        "parts": list(one.parts),
+        "constant": float(one.constant),
+        "left_out": _plain(asdict(one.left_out)),
+        "processes": [_process_line(process) for process in one.processes],
+    }
+
+
+def _process_line(process: GaussianProcess) -> dict[str, Any]:
+    settings = process.settings
+    return {
+        "centre": process.centre,
+        "scale": process.scale,
+        "size": float(settings.kernel.k1.constant_value),
+        "noise": settings.noise,
+        "smoothness": settings.smoothness,
+        "lengths": settings.lengths.tolist(),
+        "converged": settings.converged,
+    }
+
+
+def _surrogate(line: Mapping[str, Any], table: RunTable) -> Surrogate:
+    places = {name: row for row, name in enumerate(table.identities)}
+    rows = np.array([places[name] for name in line["runs"]], dtype=np.int64)
+    cube = table.space.to_unit(table.points[rows])
+    processes = [
+        _process(process, cube, np.array(table.outcomes[part][rows]))
+        for process, part in zip(line["processes"], line["parts"], strict=True)
+    ]
+    return Surrogate(
+        outcome=line["outcome"],
+        space=table.space,
+        rows=rows,
+        processes=tuple(processes),
+        weights=tuple(line["weights"]),
+        parts=tuple(line["parts"]),
+        constant=line["constant"],
+        left_out=LeaveOneOut(**{name: np.array(values) for name, values in line["left_out"].items()}),
+    )
+
+
+def _process(
+    line: Mapping[str, Any],
+    cube: np.ndarray[tuple[int, int], np.dtype[np.float64]],
+    values: np.ndarray[tuple[int], np.dtype[np.float64]],
+) -> GaussianProcess:
+    need_extra("tuning", what="a fit")
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern  # noqa: PLC0415 - slow to import
+
+    lengths = np.array(line["lengths"])
+    settings = ProcessSettings(
+        kernel=ConstantKernel(line["size"]) * Matern(lengths, nu=line["smoothness"]),
+        noise=line["noise"],
+        smoothness=line["smoothness"],
+        lengths=lengths,
+        converged=line["converged"],
+    )
+    return GaussianProcess(cube, values, centre=line["centre"], scale=line["scale"], settings=settings)
+
+
+def _sensitivity(line: Mapping[str, Any]) -> Sensitivity:
+    indices = Indices(**{one.name: np.array(line["indices"][one.name]) for one in fields(Indices)})
+    return Sensitivity(
+        outcome=line["outcome"],
+        names=tuple(line["names"]),
+        q2=line["q2"],
+        indices=indices,
+        change=np.array(line["change"]),
+    )
+
+
+def _proposal(line: Mapping[str, Any]) -> Proposal:
+    predicted = {name: Predicted(**said) for name, said in line["predicted"].items()}
+    return Proposal(**{**line, "point": np.array(line["point"]), "predicted": predicted})
+
+
+def _plain(value: Any) -> Any:
+    """Return a value with arrays and their numbers as plain ones."""
+    if isinstance(value, dict):
+        return {name: _plain(one) for name, one in value.items()}
+    if isinstance(value, np.ndarray | np.generic):
+        return value.tolist()
+    return [_plain(one) for one in value] if isinstance(value, list | tuple) else value
+
+
+def _no_fit(path: Path, why: str) -> FormatError:
+    return FormatError(
+        f"is not a fit of these runs: {why}", where=str(path), remedy="fit the surrogates again"
+    )

@@ -1,14 +1,14 @@
-"""Guards against fitting noise: is the gain real, do held-out load cases follow, is a bound in the way."""
+"""Limits that a proposal must keep, and what a gain means against the scatter of the repeats."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.errors import SettingsError
 from correlate.statistics import paired_difference, weighted_sum
-from correlate.tuning.limits import best_row, start_row, within_limits
 from correlate.tuning.runs import outcome_name
 
 if TYPE_CHECKING:
@@ -22,6 +22,95 @@ if TYPE_CHECKING:
     from correlate.tuning.runs import RunTable
 
     Floats = NDArray[np.float64]
+
+
+_ROUNDING: Final = 1e-9
+_SAME: Final = 1e-4
+"""Largest distance from the start point, in sides of the cube, that counts as rounding in a file."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """An outcome that may not fall below a value.
+
+    Attributes
+    ----------
+    outcome
+        Its name.
+    least
+        The value.
+    start
+        What the start point has.
+    """
+
+    outcome: str
+    least: float
+    start: float
+
+
+def start_row(table: RunTable) -> int:
+    """Return the row of the start point."""
+    away = np.abs(table.space.to_unit(table.points) - table.space.to_unit(table.space.start_point))
+    rows = np.flatnonzero(table.done & (away.max(axis=1, initial=0.0) <= _SAME))
+    if rows.size == 0:
+        raise SettingsError(
+            "the start point has no finished run, so nothing can be compared with it",
+            remedy="run the start point first",
+        )
+    return int(rows[0])
+
+
+def limits_of(table: RunTable, goal: TuningGoal) -> tuple[Limit, ...]:
+    """Return the limits of a goal as numbers."""
+    found = []
+    if goal.held_out and goal.largest_held_out_loss is not None:
+        for case in goal.held_out:
+            name = outcome_name("load case", case)
+            value = float(table.outcome(name)[start_row(table)])
+            if not np.isfinite(value):
+                raise SettingsError(
+                    f"the start point has no outcome '{name}'", remedy="rate the start point again"
+                )
+            found.append(Limit(outcome=name, least=value - goal.largest_held_out_loss, start=value))
+    windows = [name for name in table.outcomes if name.startswith(outcome_name("window", ""))]
+    if goal.windows_stay_met and windows:
+        starts = {name: float(table.outcomes[name][start_row(table)]) for name in windows}
+        found += [Limit(outcome=name, least=0.0, start=value) for name, value in starts.items() if value >= 0]
+    return tuple(found)
+
+
+def within_limits(table: RunTable, goal: TuningGoal) -> NDArray[np.bool_]:
+    """Return which finished runs keep every limit, shape ``(n,)``."""
+    kept = table.done.copy()
+    for limit in limits_of(table, goal):
+        kept &= table.outcomes[limit.outcome] >= limit.least - _ROUNDING
+    return kept
+
+
+def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[Limit, tuple[int, ...]], ...]:
+    """Return every limit that finished runs break, with the rows of those runs."""
+    found = []
+    for limit in limits_of(table, goal):
+        kept = table.outcomes[limit.outcome] >= limit.least - _ROUNDING
+        rows = np.flatnonzero(table.done & ~kept)
+        if rows.size:
+            found.append((limit, tuple(rows.tolist())))
+    return tuple(found)
+
+
+def needed_outcomes(table: RunTable, goal: TuningGoal) -> tuple[str, ...]:
+    """Name the outcomes whose surrogates a proposal needs: what is to be raised, then what must be kept."""
+    return tuple(dict.fromkeys([*goal.outcomes, *(limit.outcome for limit in limits_of(table, goal))]))
+
+
+def best_row(table: RunTable, goal: TuningGoal) -> int:
+    """Return the row of the best run that keeps every limit, by the first outcome to raise."""
+    values = np.where(within_limits(table, goal), table.outcome(goal.outcomes[0]), np.nan)
+    if not np.isfinite(values).any():
+        raise SettingsError(
+            "no finished run keeps the limits", remedy="run the start point, or widen a limit"
+        )
+    return int(np.nanargmax(values))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +146,7 @@ class Gain:
             return f"the rating did not rise ({self.change:+.3f})".replace("-", "−")
         rose = f"the rating rose by {self.change:.3f}"
         if self.estimate is None:
-            return f"{rose}; with one repeat a load case, chance cannot be told from gain"
+            return f"{rose}; with one repeat per load case, chance cannot be distinguished from gain"
         low, high = (
             f"{end:+.3f}".replace("-", "−") for end in (self.estimate.lower(), self.estimate.upper())
         )
@@ -71,18 +160,6 @@ def gain_over_repeats(
     weights: Mapping[str, float],
 ) -> Estimate | None:
     """Estimate how much a weighted rating rose, paired by repeat.
-
-    Parameters
-    ----------
-    before, after
-        Rating of each repeat, by load case and name of the repeat.
-    weights
-        Of the load cases in the rating.
-
-    Returns
-    -------
-    Estimate or None
-        None where a load case with a weight has fewer than two repeats rated in both.
 
     Notes
     -----
@@ -137,25 +214,7 @@ class Round:
 
 
 def rounds_of(table: RunTable, goal: TuningGoal) -> tuple[Round, ...]:
-    """Tell where tuning stood after each batch, held-out load cases included.
-
-    Parameters
-    ----------
-    table
-        Of the runs, the start point among them.
-    goal
-        What tuning is to raise, and what it must keep.
-
-    Returns
-    -------
-    tuple of Round
-        One a round that has a finished run that keeps the limits.
-
-    Raises
-    ------
-    SettingsError
-        The start point has no finished run, or an outcome is missing.
-    """
+    """Tell where tuning stood after each batch, held-out load cases included."""
     names = {case: outcome_name("load case", case) for case in goal.held_out}
     start = start_row(table)
     found = []
@@ -180,20 +239,7 @@ def rounds_of(table: RunTable, goal: TuningGoal) -> tuple[Round, ...]:
 
 
 def bound_words(space: ParameterSpace, point: ArrayLike) -> tuple[str, ...]:
-    """Say which parameters of a point lie at a bound.
-
-    Parameters
-    ----------
-    space
-        The box.
-    point
-        Shape ``(d,)``.
-
-    Returns
-    -------
-    tuple of str
-        One sentence a parameter.
-    """
+    """Say which parameters of a point lie at a bound."""
     at = space.at_bound(point)
     found = []
     for one, share in zip(space.parameters, space.to_unit(point), strict=True):

@@ -68,11 +68,14 @@ class NearOptimal:
     @property
     def words(self) -> tuple[str, ...]:
         """One sentence a finding."""
-        loose = [f"the runs do not pin down '{name}': nearly any value rates as well" for name in self.loose]
+        loose = [
+            f"the runs do not determine '{name}': nearly any value gives the same rating"
+            for name in self.loose
+        ]
         return (
             *loose,
             *(
-                f"'{one}' and '{other}' cannot be told apart: "
+                f"'{one}' and '{other}' cannot be distinguished: "
                 + (
                     "more of one makes up for less of the other"
                     if correlation < 0
@@ -128,7 +131,7 @@ def near_optimal(
     """
     if not tolerance > 0:
         raise SettingsError(
-            f"a tolerance of {tolerance:g} leaves one point alone",
+            f"a tolerance of {tolerance:g} leaves only one point",
             remedy="give the repeat-to-repeat interval",
         )
     random = np.random.default_rng(seed)

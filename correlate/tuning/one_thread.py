@@ -19,16 +19,6 @@ def in_one_thread(function: Callable[P, R]) -> Callable[P, R]:
 
     A surrogate solves thousands of systems of some tens of equations. On two busy cores the threads of the
     library made a batch of proposals take twelve times as long.
-
-    Parameters
-    ----------
-    function
-        Any.
-
-    Returns
-    -------
-    callable
-        With the signature of the function.
     """
 
     @wraps(function)

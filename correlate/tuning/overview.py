@@ -9,13 +9,11 @@ from typing import TYPE_CHECKING
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.tuning.definition import Tuning, load_tuning
-from correlate.tuning.fitting import TuningFit, fit_everything, runs_sha256
-from correlate.tuning.guards import Round, bound_words, rounds_of
-from correlate.tuning.kept_fit import FILE, read_fit, write_fit
-from correlate.tuning.limits import best_row, start_row
-from correlate.tuning.pareto import ParetoFront, pareto_front
+from correlate.tuning.fitting import FILE, TuningFit, fit_everything, read_fit, runs_sha256, write_fit
+from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.state import TuningState, read_state, run_table
+from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.search import ParetoFront, pareto_front
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping

@@ -30,18 +30,13 @@ class Parameter:
     name
         As the deck names it.
     unit
-        Words for people; nothing is converted.
+        Text for display; nothing is converted.
     lower, upper
         The range, ends included.
     scale
         ``log``: equal ratios count as equal steps.
     start
         The value before tuning, inside the range.
-
-    Raises
-    ------
-    SettingsError
-        A range that is empty or not finite, a start value outside it, or a logarithm of no positive number.
 
     Examples
     --------
@@ -96,11 +91,6 @@ class ParameterSpace:
     ----------
     parameters
         In the order of the columns of every table of points.
-
-    Raises
-    ------
-    SettingsError
-        No parameter, or two of the same name.
     """
 
     parameters: tuple[Parameter, ...]
@@ -111,7 +101,7 @@ class ParameterSpace:
             raise SettingsError("there is no parameter", remedy="name at least one")
         twice = sorted({name for name in self.names if self.names.count(name) > 1})
         if twice:
-            raise SettingsError(f"parameter '{twice[0]}' is there twice", remedy="rename or remove one")
+            raise SettingsError(f"parameter '{twice[0]}' occurs twice", remedy="rename or remove one")
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -136,22 +126,6 @@ class ParameterSpace:
     def to_unit(self, points: ArrayLike) -> NDArray[np.float64]:
         """Map points into the unit cube, equal ratios to equal steps where the scale is logarithmic.
 
-        Parameters
-        ----------
-        points
-            Shape ``(n, d)`` or ``(d,)``, in the units of the parameters. Points outside the box map to
-            outside the cube.
-
-        Returns
-        -------
-        numpy.ndarray
-            Of the same shape.
-
-        Raises
-        ------
-        SettingsError
-            The last axis has not one column a parameter, or a value has no logarithm.
-
         Examples
         --------
         >>> gain = Parameter(name="gain", unit="1", lower=1, upper=100, scale="log", start=10)
@@ -167,23 +141,7 @@ class ParameterSpace:
         return np.asarray((scaled - low) / (high - low), dtype=np.float64)
 
     def from_unit(self, cube: ArrayLike) -> NDArray[np.float64]:
-        """Map points of the unit cube back, never past a bound by rounding.
-
-        Parameters
-        ----------
-        cube
-            Shape ``(n, d)`` or ``(d,)``, each number in [0, 1].
-
-        Returns
-        -------
-        numpy.ndarray
-            Of the same shape, in the units of the parameters.
-
-        Raises
-        ------
-        SettingsError
-            The last axis has not one column a parameter, or a number is outside [0, 1].
-        """
+        """Map points of the unit cube back, never past a bound by rounding."""
         shares = self._checked(cube)
         if np.any(shares < 0) or np.any(shares > 1):
             raise SettingsError("a point is outside the unit cube", remedy="clip it to 0 to 1")
@@ -194,33 +152,12 @@ class ParameterSpace:
         return np.clip(values, self.lower, self.upper)
 
     def contains(self, point: ArrayLike) -> bool:
-        """Say whether a point is inside the box, bounds included.
-
-        Parameters
-        ----------
-        point
-            Shape ``(d,)``.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether a point is inside the box, bounds included."""
         values = self._checked(point)
         return bool(np.all(values >= self.lower) and np.all(values <= self.upper))
 
     def at_bound(self, point: ArrayLike) -> tuple[str, ...]:
-        """Name the parameters of a point that lie at one of their bounds.
-
-        Parameters
-        ----------
-        point
-            Shape ``(d,)``.
-
-        Returns
-        -------
-        tuple of str
-            Those nearer to a bound than ``BOUND_SHARE`` of the range, on the scale of the parameter.
-        """
+        """Name the parameters of a point that lie at one of their bounds."""
         share = self.to_unit(point)
         near = (share <= BOUND_SHARE) | (share >= 1 - BOUND_SHARE)
         return tuple(name for name, found in zip(self.names, near, strict=True) if found)
@@ -260,6 +197,6 @@ class ParameterSpace:
         if values.ndim not in {1, 2} or values.shape[-1] != len(self.parameters):
             raise SettingsError(
                 f"points of shape {values.shape} do not fit {len(self.parameters)} parameters",
-                remedy="give one column a parameter",
+                remedy="give one column per parameter",
             )
         return values

@@ -1,17 +1,19 @@
-"""The table of design points beside the tuning file: written here, edited by people, read again."""
+"""Design points: designs, and the file they stand in."""
 
 from __future__ import annotations
 
 import csv
 import io
+import math
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
 
-from correlate.errors import FormatError
-from correlate.formats.text_file import whole_file
+from correlate.errors import FormatError, SettingsError
+from correlate.extras import need_extra
+from correlate.files import write_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.tuning.parameters import ParameterSpace
+
 
 DIGITS: Final = 6
 """Significant digits of a designed value, so that a person can read and retype it."""
@@ -51,24 +54,7 @@ class DesignPoint:
 def points_of(
     space: ParameterSpace, points: NDArray[np.float64], *, round_number: int = 0, first: int = 0
 ) -> list[DesignPoint]:
-    """Name points and round their values to digits that a person can read.
-
-    Parameters
-    ----------
-    space
-        Of the parameters.
-    points
-        Shape ``(n, d)``.
-    round_number
-        Of the batch.
-    first
-        Number of the first name.
-
-    Returns
-    -------
-    list of DesignPoint
-        A value is never rounded past its bound; a start value is kept as it is.
-    """
+    """Name points and round their values to digits that a person can read."""
     found = []
     for number, point in enumerate(points, start=first):
         rounded = np.array([float(f"{value:.{DIGITS}g}") for value in point])
@@ -84,41 +70,12 @@ def next_number(points: Sequence[DesignPoint]) -> int:
 
 
 def write_points(path: Path, space: ParameterSpace, points: Sequence[DesignPoint]) -> None:
-    """Write the table, whole or not at all.
-
-    Parameters
-    ----------
-    path
-        Of the CSV file.
-    space
-        Of the parameters, one column each.
-    points
-        One line each.
-
-    Raises
-    ------
-    FormatError
-        The folder may not be written to.
-    """
-    with whole_file(path) as file:
-        file.write(points_text(space, points).encode())
+    """Write the table, completely or not at all."""
+    write_text(path, points_text(space, points))
 
 
 def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:
-    """Return the table as text.
-
-    Parameters
-    ----------
-    space
-        Of the parameters, one column each.
-    points
-        One line each.
-
-    Returns
-    -------
-    str
-        CSV.
-    """
+    """Return the table as text."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([*_LEADING, *space.names])
@@ -128,25 +85,7 @@ def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:
 
 
 def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
-    """Read the table.
-
-    Parameters
-    ----------
-    path
-        Of the CSV file: columns ``point`` and one a parameter; ``round`` may be left out or empty for 0.
-    space
-        Of the parameters.
-
-    Returns
-    -------
-    list of DesignPoint
-        In the order of the file.
-
-    Raises
-    ------
-    FormatError
-        The file is absent or has mistakes; all are reported at once, each with its line and column.
-    """
+    """Read the table."""
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
@@ -165,7 +104,7 @@ def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
         elif any(value and value.strip() for value in row.values() if isinstance(value, str)):
             point = _point(row, space, found, line=reader.line_num)
             if any(one.identity == point.identity for one in points):
-                found.append(f"line {reader.line_num}: point '{point.identity}' is there twice")
+                found.append(f"line {reader.line_num}: point '{point.identity}' occurs twice")
             points.append(point)
     if found:
         raise FormatError("; ".join(found), where=str(path), remedy="correct the lines")
@@ -194,9 +133,9 @@ def _column_mistakes(columns: list[str], space: ParameterSpace) -> Iterator[str]
             yield f"column '{name}' is missing"
     for name in columns:
         if name not in {*_LEADING, *space.names}:
-            yield f"column '{name}' is no parameter"
+            yield f"column '{name}' is not a parameter"
         elif columns.count(name) > 1:
-            yield f"column '{name}' is there twice"
+            yield f"column '{name}' occurs twice"
 
 
 def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], *, line: int) -> DesignPoint:
@@ -205,10 +144,10 @@ def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], 
         found.append(f"line {line}: there are more values than columns")
     identity = (row["point"] or "").strip()
     if not _IDENTITY.match(identity):
-        found.append(f"line {line}, point: '{identity}' is no name; use letters, digits and '-'")
+        found.append(f"line {line}, point: '{identity}' is not a valid name; use letters, digits and '-'")
     number = (row.get("round") or "0").strip() or "0"
     if not re.fullmatch(r"\d+", number):
-        found.append(f"line {line}, round: '{number}' is no whole number")
+        found.append(f"line {line}, round: '{number}' is not a whole number")
         number = "0"
     values = {}
     for one in space.parameters:
@@ -216,9 +155,80 @@ def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], 
         try:
             value = float(written)
         except ValueError:
-            found.append(f"line {line}, {one.name}: '{written}' is no number")
+            found.append(f"line {line}, {one.name}: '{written}' is not a number")
             continue
         if not one.lower <= value <= one.upper:
             found.append(f"line {line}, {one.name}: {written} is outside {one.lower:g} to {one.upper:g}")
         values[one.name] = value
     return DesignPoint(identity=identity, round=int(number), values=values)
+
+
+DesignKind = Literal["sobol", "latin-hypercube", "morris"]
+KINDS: Final[tuple[str, ...]] = get_args(DesignKind)
+MORRIS_LEVELS: Final = 4
+"""Levels of the grid that the trajectories walk on, the usual choice of Morris (1991)."""
+
+
+def design(space: ParameterSpace, *, kind: DesignKind, runs: int, seed: int) -> list[DesignPoint]:
+    """Spread design points over the box, the start point first.
+
+    References
+    ----------
+    .. [1] Sobol' sequence: I. M. Sobol', USSR Comp. Math. Math. Phys. 7 (1967) 86-112; scrambling after
+       A. B. Owen, J. Complexity 14 (1998) 466-489; both as in ``scipy.stats.qmc``.
+    .. [2] McKay, Beckman, Conover, Technometrics 21 (1979) 239-245, as in ``scipy.stats.qmc``.
+    .. [3] M. D. Morris, Technometrics 33 (1991) 161-174, as in SALib.
+    """
+    if runs < 2:
+        raise SettingsError(f"a design of {runs} run has no spread", remedy="ask for two or more")
+    makers = {"sobol": _sobol, "latin-hypercube": _latin_hypercube, "morris": _morris}
+    spread = makers[kind](len(space.parameters), runs - 1, seed)
+    points = np.vstack([space.start_point, space.from_unit(spread)])
+    return points_of(space, points)
+
+
+def further_points(
+    space: ParameterSpace, points: Sequence[DesignPoint], *, runs: int, seed: int
+) -> list[DesignPoint]:
+    """Choose further points of a scrambled Sobol' sequence, for a design that told too little."""
+    if runs < 1:
+        raise SettingsError(f"{runs} points cannot be added", remedy="ask for one or more")
+    first = max(1, next_number(points))
+    spread = _sobol(len(space.parameters), first - 1 + runs, seed)[first - 1 :]
+    return points_of(space, space.from_unit(spread), first=first)
+
+
+def _sobol(dimension: int, count: int, seed: int) -> NDArray[np.float64]:
+    """Return the first points of the sequence; it is balanced at powers of two, and dense at any length."""
+    from scipy.stats import qmc  # noqa: PLC0415 - slow to import
+
+    power = max(1, math.ceil(math.log2(count))) if count > 1 else 0
+    sampler = qmc.Sobol(dimension, scramble=True, rng=np.random.default_rng(seed))
+    return np.asarray(sampler.random_base2(power)[:count], dtype=np.float64)
+
+
+def _latin_hypercube(dimension: int, count: int, seed: int) -> NDArray[np.float64]:
+    from scipy.stats import qmc  # noqa: PLC0415
+
+    sampler = qmc.LatinHypercube(dimension, optimization="random-cd", rng=np.random.default_rng(seed))
+    return np.asarray(sampler.random(count), dtype=np.float64)
+
+
+def _morris(dimension: int, count: int, seed: int) -> NDArray[np.float64]:
+    trajectories = count // (dimension + 1)
+    if trajectories < 2:
+        raise SettingsError(
+            f"{count + 1} runs are too few for two trajectories of {dimension + 1} points",
+            remedy=f"ask for {2 * (dimension + 1) + 1} or more",
+        )
+    need_extra("tuning", what="a design of the kind 'morris'")
+    from SALib.sample import morris  # noqa: PLC0415 - slow to import
+
+    problem = {
+        "num_vars": dimension,
+        "names": [str(number) for number in range(dimension)],
+        "bounds": [[0.0, 1.0]] * dimension,
+    }
+    return np.asarray(
+        morris.sample(problem, trajectories, num_levels=MORRIS_LEVELS, seed=seed), dtype=np.float64
+    )

@@ -1,32 +1,37 @@
-"""The next runs: a batch that promises most, no two alike, each with its prediction and its reason."""
+"""The next runs, proposed in batches."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+import json
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from correlate.display import short_repr
-from correlate.errors import SettingsError
+from correlate.errors import FormatError, SettingsError
+from correlate.files import write_json
 from correlate.tuning.acquisition import acquisition
-from correlate.tuning.calibration import half_width
-from correlate.tuning.cube_search import candidates
-from correlate.tuning.limits import needed_outcomes
+from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.one_thread import in_one_thread
-from correlate.tuning.surrogate import LEAST_Q2, untrusted
+from correlate.tuning.points import next_number, points_of, write_points
+from correlate.tuning.search import candidates
+from correlate.tuning.surrogate import LEAST_Q2, half_width, untrusted
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
     from correlate.tuning.acquisition import Acquisition
-    from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.runs import RunTable
+    from correlate.tuning.definition import Tuning, TuningGoal
+    from correlate.tuning.points import DesignPoint
+    from correlate.tuning.runs import RunTable, TuningState
     from correlate.tuning.surrogate import Surrogate
 
     Floats = NDArray[np.float64]
+
 
 LEVEL: Final = 0.95
 """Share of new runs that the interval of a prediction should hold."""
@@ -102,13 +107,13 @@ def propose(
     table
         Of the runs.
     surrogates
-        Of at least :func:`~correlate.tuning.limits.needed_outcomes`.
+        Of at least :func:`~correlate.tuning.guards.needed_outcomes`.
     goal
         What tuning is to raise, and what it must keep.
     runs
         How many.
     seed
-        Equal seeds make equal proposals.
+        Equal seeds give equal proposals.
     least_q2
         Least that a surrogate must predict by leave-one-out; lower it to be given proposals all the same.
 
@@ -121,7 +126,7 @@ def propose(
     ------
     SettingsError
         A surrogate is missing or not to be trusted, an outcome to raise never moves, no run keeps the
-        limits, or there is no room for another point.
+        limits, or there is no space for another point.
 
     References
     ----------
@@ -160,13 +165,13 @@ def _check(
         if name in goal.outcomes and surrogates[name].flat:
             raise SettingsError(
                 f"outcome '{name}' is the same in every run, so nothing can raise it",
-                remedy="widen the bounds, or raise another outcome",
+                remedy="widen the bounds, or maximise another outcome",
             )
         if untrusted(surrogates[name], least_q2):
             raise SettingsError(
                 f"the surrogate of '{name}' predicts too little (Q² {surrogates[name].q2:.2f}, "
                 f"least {least_q2:g})",
-                remedy="add design points ('correlate tune design --add N'), or lower --least-q2 knowingly",
+                remedy="add design points ('correlate tune design --add N'), or lower --least-q2",
             )
 
 
@@ -191,7 +196,7 @@ def _next(current: Acquisition, weights: Floats, near: Floats, taken: Floats, *,
         if free.size:
             return np.asarray(chunk[free[0]])
     raise SettingsError(
-        "there is no room for another point between the runs", remedy="widen the bounds, or stop here"
+        "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
     )
 
 
@@ -228,7 +233,7 @@ def _reason(
         name = max(better, key=lambda one: predicted[one].mean - best[one])
         gain = predicted[name].mean - best[name]
         words = f"'{name}' is expected {gain:.3g} above the best run so far"
-        words += "" if predicted[name].low > best[name] else ", though not surely"
+        words += "" if predicted[name].low > best[name] else ", but not with certainty"
     elif hoped:
         name = max(hoped, key=lambda one: predicted[one].high - best[one])
         gain = predicted[name].high - best[name]
@@ -236,7 +241,75 @@ def _reason(
     elif len(best) > 1:
         words = "a compromise between the outcomes that no run has tried"
     else:
-        words = "no point promises more; this one tells most about the best so far"
-    words += f"; the limits hold with a chance of {limits:.0%}" if limits is not None else ""
-    words += f"; the run ends well with a chance of {success:.0%}" if success < 1 else ""
+        words = "no point is expected to be better; this one is most informative about the best so far"
+    words += f"; probability that the limits are met: {limits:.0%}" if limits is not None else ""
+    words += f"; probability that the run succeeds: {success:.0%}" if success < 1 else ""
     return words
+
+
+def batch_file(tuning: Tuning, round_number: int) -> Path:
+    """Return the file of a batch."""
+    return tuning.folder / "batches" / f"round-{round_number}.json"
+
+
+def last_round(state: TuningState) -> int:
+    """Return the number of the last batch; 0 for the design."""
+    return max((one.round for one in state.points), default=0)
+
+
+def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal]) -> list[DesignPoint]:
+    """Add proposals to the design table as the next round, and keep what was predicted of them."""
+    number = last_round(state) + 1
+    first = next_number(state.points)
+    added = [
+        points_of(tuning.space, one.point[None, :], round_number=number, first=first + place)[0]
+        for place, one in enumerate(proposals)
+    ]
+    lines = [_line(one, point) for one, point in zip(proposals, added, strict=True)]
+    file = batch_file(tuning, number)
+    file.parent.mkdir(exist_ok=True)
+    # The predictions first: stopped in between, the batch was never made, and its file is written anew.
+    write_json(file, lines)
+    write_points(tuning.design_file, tuning.space, [*state.points, *added])
+    return added
+
+
+def read_batch(tuning: Tuning, round_number: int) -> tuple[Proposal, ...]:
+    """Read what was predicted of a batch."""
+    file = batch_file(tuning, round_number)
+    try:
+        lines: Any = json.loads(file.read_text(encoding="utf-8"))
+        return tuple(_proposal(tuning, line) for line in lines)
+    except FileNotFoundError as error:
+        raise SettingsError(
+            f"round {round_number} was not proposed here, so nothing was predicted of it",
+            where=str(file),
+            remedy="propose runs with 'correlate tune propose'",
+        ) from error
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise FormatError(
+            "is not a batch of proposals", where=str(file), remedy="propose the runs again"
+        ) from error
+
+
+def _line(proposal: Proposal, point: DesignPoint) -> dict[str, Any]:
+    return {
+        "point": point.identity,
+        "values": point.values,
+        "predicted": {name: asdict(said) for name, said in proposal.predicted.items()},
+        "best": dict(proposal.best),
+        "chance_of_limits": proposal.chance_of_limits,
+        "chance_of_success": proposal.chance_of_success,
+        "reason": proposal.reason,
+    }
+
+
+def _proposal(tuning: Tuning, line: dict[str, Any]) -> Proposal:
+    return Proposal(
+        point=tuning.space.as_point(line["values"]),
+        predicted={name: Predicted(**said) for name, said in line["predicted"].items()},
+        best=line["best"],
+        chance_of_limits=line["chance_of_limits"],
+        chance_of_success=line["chance_of_success"],
+        reason=line["reason"],
+    )

@@ -1,10 +1,16 @@
-"""Running one design point: its folder, its process, its record."""
+"""Running one design point: its deck, its lock, its process, its record."""
 
 from __future__ import annotations
 
 import contextlib
+import csv
+import hashlib
+import io
+import json
 import os
 import shutil
+import signal
+import socket
 import subprocess
 import sys
 import time
@@ -13,20 +19,176 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
-from correlate.errors import SettingsError
-from correlate.tuning.lock import end_group, lock_of_run
-from correlate.tuning.record import LOG, NAME, RunRecord, write_record
+from jinja2 import Environment, StrictUndefined, TemplateError, TemplateSyntaxError, meta
+
+from correlate.errors import FormatError, SettingsError
+from correlate.files import Lock, write_text
+from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
     import threading
+    from collections.abc import Mapping
     from pathlib import Path
     from typing import BinaryIO
 
-    from correlate.tuning.deck import DeckWriter
     from correlate.tuning.definition import Tuning
-    from correlate.tuning.lock import Lock
     from correlate.tuning.points import DesignPoint
     from correlate.tuning.runs import Status
+
+
+PATIENCE_S: Final = 10.0
+"""How long an orphan may take to end after it was told to. Chosen here."""
+
+
+def sign(lock: Lock, group: int | None) -> None:
+    """Write down the host, and the process group that works under a lock."""
+    lock.write(json.dumps({"host": socket.gethostname(), "group": group}))
+
+
+def lock_of_project(folder: Path) -> Lock:
+    """Lock the runs of a project, so that one program at a time starts runs there."""
+    try:
+        return _signed(folder / "lock")
+    except BlockingIOError:
+        raise SettingsError(
+            "another program is running design points here",
+            where=str(folder),
+            remedy="wait for it, or stop it first",
+        ) from None
+
+
+def lock_of_run(path: Path) -> Lock:
+    """Lock one run; a leftover of a killed program that still works under the lock is stopped first."""
+    with contextlib.suppress(BlockingIOError):
+        return _signed(path)
+    try:
+        holder = json.loads(path.read_text(encoding="utf-8"))
+    except ValueError:
+        holder = {"host": "", "group": None}
+    if holder["host"] == socket.gethostname() and holder["group"] is not None:
+        end_group(holder["group"])
+        until = time.monotonic() + PATIENCE_S
+        while time.monotonic() < until:
+            with contextlib.suppress(BlockingIOError):
+                return _signed(path)
+            time.sleep(0.05)
+    place = f" on {holder['host']}" if holder["host"] else ""
+    raise SettingsError(
+        f"is still being run{place}", where=str(path.parent), remedy="wait for it, or stop it there"
+    )
+
+
+def _signed(path: Path) -> Lock:
+    lock = Lock(path)
+    sign(lock, None)
+    return lock
+
+
+def end_group(group: int) -> None:
+    """End a process group at once; one that has ended already is no mistake."""
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(group, signal.SIGKILL)
+
+
+@dataclass(frozen=True, slots=True)
+class Deck:
+    """The deck of one design point.
+
+    Attributes
+    ----------
+    text
+        What is written.
+    sha256
+        Of the text in UTF-8.
+    """
+
+    text: str
+
+    @property
+    def sha256(self) -> str:
+        """Hash that tells one deck from another, 64 hexadecimal characters."""
+        return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
+
+
+class DeckWriter:
+    """Writes the decks of a tuning project."""
+
+    def __init__(self, tuning: Tuning) -> None:
+        self._space = tuning.space
+        self._template = None
+        if tuning.deck.way == "template":
+            path = tuning.folder / tuning.deck.template
+            self._where = str(path)
+            # A deck is no web page: escaping would spoil it.
+            self._environment = Environment(
+                undefined=StrictUndefined,
+                keep_trailing_newline=True,
+                autoescape=False,  # noqa: S701
+            )
+            self._template = self._environment.from_string(self._checked(path))
+
+    def write(self, values: Mapping[str, float], *, name: str) -> Deck:
+        """Write the deck of one point.
+
+        Parameters
+        ----------
+        values
+            Of the parameters, by name.
+        name
+            Of the design point, for the field ``point``.
+
+        Returns
+        -------
+        Deck
+
+        Raises
+        ------
+        FormatError
+            The template cannot be filled in.
+        """
+        if self._template is None:
+            return Deck(self._as_table(values))
+        try:
+            return Deck(self._template.render(**values, point=name))
+        except (TemplateError, TypeError, ValueError, ArithmeticError) as error:
+            raise FormatError(
+                f"the template cannot be filled in: {error}", where=self._where, remedy="correct the field"
+            ) from error
+
+    def _as_table(self, values: Mapping[str, float]) -> str:
+        out = io.StringIO()
+        writer = csv.writer(out, lineterminator="\n")
+        writer.writerow(["parameter", "value", "unit"])
+        writer.writerows([one.name, repr(values[one.name]), one.unit] for one in self._space.parameters)
+        return out.getvalue()
+
+    def _checked(self, path: Path) -> str:
+        try:
+            text = path.read_text(encoding="utf-8")
+            fields = meta.find_undeclared_variables(self._environment.parse(text))
+        except (OSError, UnicodeDecodeError) as error:
+            reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+            raise FormatError(
+                f"the template cannot be read ({reason})", where=self._where, remedy="check the file"
+            ) from error
+        except TemplateSyntaxError as error:
+            raise FormatError(
+                f"the template has a mistake: {error.message}",
+                where=f"{self._where}, line {error.lineno}",
+                remedy="write fields as {{ name }}",
+            ) from error
+        strange = sorted(fields - {*self._space.names, "point"})
+        missing = [name for name in self._space.names if name not in fields]
+        found = [f"field '{name}' is not a parameter" for name in strange]
+        found += [f"parameter '{name}' has no field" for name in missing]
+        if found:
+            raise FormatError(
+                "; ".join(found),
+                where=self._where,
+                remedy=f"the parameters are {', '.join(self._space.names)}",
+            )
+        return text
+
 
 _LOOK_S: Final = 0.2
 """How often a waiting thread looks whether it is to stop."""
@@ -78,26 +240,7 @@ class _StoppedError(Exception):
 
 
 def job_of(tuning: Tuning, point: DesignPoint, decks: DeckWriter) -> RunJob:
-    """Make the job of a design point.
-
-    Parameters
-    ----------
-    tuning
-        The project.
-    point
-        To run.
-    decks
-        Writes its deck.
-
-    Returns
-    -------
-    RunJob
-
-    Raises
-    ------
-    FormatError
-        The deck cannot be written.
-    """
+    """Make the job of a design point."""
     folder = tuning.run_folder(point.identity)
     deck = decks.write(point.values, name=point.identity)
     places = {
@@ -124,20 +267,7 @@ def job_of(tuning: Tuning, point: DesignPoint, decks: DeckWriter) -> RunJob:
 
 
 def run_job(job: RunJob, stop: threading.Event | None = None) -> RunRecord:
-    """Run a design point and write its record.
-
-    Parameters
-    ----------
-    job
-        What to run.
-    stop
-        Set to end the process and leave no record.
-
-    Returns
-    -------
-    RunRecord
-        With the status ``waiting`` and no file where the run could not begin or was stopped.
-    """
+    """Run a design point and write its record."""
     job.folder.mkdir(parents=True, exist_ok=True)
     started = datetime.now(UTC).isoformat(timespec="seconds")
     try:
@@ -195,7 +325,7 @@ def _clear(job: RunJob) -> None:
     """Remove what an earlier run left, the record first, so that no old record stands beside new results."""
     (job.folder / NAME).unlink(missing_ok=True)
     (job.folder / LOG).unlink(missing_ok=True)
-    (job.folder / job.deck_name).write_bytes(job.deck_text.encode("utf-8"))
+    write_text(job.folder / job.deck_name, job.deck_text)
 
 
 def _attempts(job: RunJob, lock: Lock, stop: threading.Event | None) -> tuple[int, _Attempt]:
@@ -229,7 +359,7 @@ def _attempt(job: RunJob, lock: Lock, log: BinaryIO, stop: threading.Event | Non
         )
     except OSError as error:
         return _Attempt("failed", f"'{job.command[0]}' cannot be started: {error}", None, 0.0)
-    lock.sign(process.pid)
+    sign(lock, process.pid)
     try:
         code = _awaited(process, begun + job.timeout_s, stop)
     finally:

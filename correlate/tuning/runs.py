@@ -1,23 +1,30 @@
-"""What is known of every design point: where it lies, how its run ended, what it was worth."""
+"""The runs of a project: records, outcomes, state."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import json
+from dataclasses import asdict, dataclass, field, fields, replace
 from difflib import get_close_matches
-from typing import TYPE_CHECKING, Final, Literal, get_args
+from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 
 import numpy as np
 
 from correlate.display import frame, short_repr
-from correlate.errors import SettingsError
+from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.files import write_json
+from correlate.tuning.points import read_points
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
     from pandas import DataFrame
 
+    from correlate.tuning.definition import Tuning
     from correlate.tuning.parameters import ParameterSpace
+    from correlate.tuning.points import DesignPoint
+
 
 Status = Literal["done", "failed", "timed out", "unstable", "waiting"]
 STATUSES: Final[tuple[str, ...]] = get_args(Status)
@@ -30,18 +37,6 @@ _NAMED: Final = 8
 
 def outcome_name(kind: str, *parts: str) -> str:
     """Return the name of an outcome.
-
-    Parameters
-    ----------
-    kind
-        ``load case``, ``channel``, ``component``, ``feature``, ``window``, or ``spread``: how far the rating
-        of a load case scatters over the repeats of its tests, as a standard deviation.
-    parts
-        From the outer to the inner: load case, channel, and what of it.
-
-    Returns
-    -------
-    str
 
     Examples
     --------
@@ -180,3 +175,182 @@ class RunTable:
             rounds=self.rounds[chosen],
             identities=tuple(self.identities[row] for row in chosen) if self.identities else (),
         )
+
+
+NAME: Final = "record.json"
+LOG: Final = "run.log"
+
+
+class UnstableError(CorrelateError):
+    """Results that no sound run would write: numbers that are not finite, or absurdly large."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunRecord:
+    """What is kept of one run, in ``record.json`` in its folder.
+
+    Attributes
+    ----------
+    identity
+        Of the design point.
+    values
+        By parameter.
+    deck_sha256
+        Of the deck that was run.
+    status
+        ``done``, ``failed``, ``timed out`` or ``unstable``; ``waiting`` is never written.
+    message
+        Why it is not done; empty when it is.
+    exit_code
+        Of the last attempt; None when it was stopped, or run elsewhere.
+    attempts
+        How often it was tried; 0 when it was run elsewhere.
+    started
+        UTC, ISO 8601; empty when unknown.
+    duration_s
+        Of the last attempt; None when unknown.
+    command
+        Program and arguments; empty when it was run elsewhere.
+    collected_from
+        Folder that the results were taken from; empty when they were made here.
+    log_tail
+        Last lines of the log.
+    outcomes
+        By name; empty until it is rated.
+    rated_by
+        Hash of everything that the outcomes depend on beside the results; empty until it is rated.
+    """
+
+    identity: str
+    values: Mapping[str, float]
+    deck_sha256: str
+    status: Status
+    message: str = ""
+    exit_code: int | None = None
+    attempts: int = 0
+    started: str = ""
+    duration_s: float | None = None
+    command: tuple[str, ...] = ()
+    collected_from: str = ""
+    log_tail: tuple[str, ...] = ()
+    outcomes: Mapping[str, float] = field(default_factory=dict)
+    rated_by: str = ""
+
+    @property
+    def has_results(self) -> bool:
+        """Whether the program ended well, so that there are results to rate, sound or not."""
+        return self.exit_code == 0 or bool(self.collected_from)
+
+    def rated(self, outcomes: Mapping[str, float], *, by: str) -> RunRecord:
+        """Return the record with its outcomes."""
+        return replace(self, status="done", message="", outcomes=dict(outcomes), rated_by=by)
+
+    def refused(self, error: CorrelateError, *, by: str) -> RunRecord:
+        """Return the record of a run whose results cannot be rated."""
+        status: Status = "unstable" if isinstance(error, UnstableError) else "failed"
+        return replace(self, status=status, message=str(error), outcomes={}, rated_by=by)
+
+
+def write_record(folder: Path, record: RunRecord) -> None:
+    """Write the record into the folder of its run, completely or not at all."""
+    write_json(folder / NAME, asdict(record))
+
+
+def read_record(folder: Path) -> RunRecord | None:
+    """Read the record of a run."""
+    path = folder / NAME
+    try:
+        content: Any = json.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return None
+    except (OSError, ValueError) as error:
+        raise _no_record(path, "it cannot be read") from error
+    known = {one.name for one in fields(RunRecord)}
+    if not isinstance(content, dict) or not {"identity", "values", "deck_sha256", "status"} <= set(content):
+        raise _no_record(path, "keys are missing")
+    if set(content) - known or content["status"] not in STATUSES:
+        raise _no_record(path, "it was written by another version of the program, or was changed")
+    tuples = {key: tuple(content[key]) for key in ("command", "log_tail") if key in content}
+    return RunRecord(**{**content, **tuples})
+
+
+def _no_record(path: Path, why: str) -> FormatError:
+    return FormatError(
+        f"is not a record of a run: {why}",
+        where=str(path),
+        remedy="delete the file, and the point is run again",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TuningState:
+    """Design points and records of a project.
+
+    Attributes
+    ----------
+    points
+        In the order of the design table.
+    records
+        Of the points that were run, by identity.
+    """
+
+    points: tuple[DesignPoint, ...]
+    records: Mapping[str, RunRecord]
+
+    def missing(self, *, again: bool = False) -> list[DesignPoint]:
+        """Return the points to run."""
+        ended = {name for name, one in self.records.items() if one.status == "done" or not again}
+        return [one for one in self.points if one.identity not in ended]
+
+    def point(self, identity: str) -> DesignPoint:
+        """Return a point by name."""
+        for one in self.points:
+            if one.identity == identity:
+                return one
+        raise SettingsError(f"there is no point '{identity}'", remedy="choose one of 'design.csv'")
+
+
+def read_state(tuning: Tuning) -> TuningState:
+    """Read the design table and the records of its points."""
+    points = read_points(tuning.design_file, tuning.space)
+    read = ((one.identity, read_record(tuning.run_folder(one.identity))) for one in points)
+    records = {identity: record for identity, record in read if record is not None}
+    changed = [
+        one.identity
+        for one in points
+        if one.identity in records and dict(records[one.identity].values) != one.values  # noqa: PD011 - a mapping
+    ]
+    if changed:
+        raise SettingsError(
+            f"changed after the run: {', '.join(changed)}",
+            where=str(tuning.design_file),
+            remedy="give the new values a new name, or delete the folder of the run under 'runs'",
+        )
+    return TuningState(tuple(points), records)
+
+
+def run_table(tuning: Tuning, state: TuningState) -> RunTable:
+    """Gather points, ends and outcomes into one table."""
+    shown = [state.records.get(one.identity) for one in state.points]
+    return RunTable(
+        space=tuning.space,
+        points=np.array([tuning.space.as_point(one.values) for one in state.points]).reshape(
+            len(state.points), len(tuning.space.parameters)
+        ),
+        status=tuple(_status(record) for record in shown),
+        outcomes=_outcomes(shown),
+        rounds=np.array([one.round for one in state.points], dtype=np.int64),
+        identities=tuple(one.identity for one in state.points),
+    )
+
+
+def _status(record: RunRecord | None) -> str:
+    if record is None or (record.status == "done" and not record.rated_by):
+        return "waiting"
+    return record.status
+
+
+def _outcomes(records: Sequence[RunRecord | None]) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]:
+    rated = [record.outcomes if record is not None else {} for record in records]
+    names = list(dict.fromkeys(name for outcomes in rated for name in outcomes))
+    return {name: np.array([outcomes.get(name, np.nan) for outcomes in rated]) for name in names}

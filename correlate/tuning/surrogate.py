@@ -1,4 +1,4 @@
-"""Surrogates: what a run would be worth, guessed from the runs that were made."""
+"""The surrogate of the outcomes, its calibration, and how well it predicts what it has not seen."""
 
 from __future__ import annotations
 
@@ -9,24 +9,109 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.errors import SettingsError
-from correlate.tuning.calibration import calibration
-from correlate.tuning.gaussian_process import Prediction
-from correlate.tuning.leave_one_out import LeaveOneOut
-from correlate.tuning.likelihood import fit_process
+from correlate.tuning.gaussian_process import LeaveOneOut, Prediction, fit_process
 from correlate.tuning.one_thread import in_one_thread
-from correlate.tuning.weighted_parts import part_weights
+from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
-    from correlate.tuning.calibration import Coverage
     from correlate.tuning.gaussian_process import GaussianProcess
     from correlate.tuning.parameters import ParameterSpace
     from correlate.tuning.runs import RunTable
 
     Floats = NDArray[np.float64]
+
+
+LEVELS: Final = (0.5, 0.8, 0.95)
+"""Shares of the runs that the intervals promise to hold."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coverage:
+    """How often one interval held.
+
+    Attributes
+    ----------
+    nominal
+        Share that was promised.
+    observed
+        Share of the runs inside.
+    runs
+        How many were looked at.
+    """
+
+    nominal: float
+    observed: float
+    runs: int
+
+    @property
+    def chance(self) -> float:
+        """Standard deviation that the observed share has by chance alone when the promise is kept."""
+        return float(np.sqrt(self.nominal * (1 - self.nominal) / self.runs))
+
+
+def half_width(level: float) -> float:
+    """Return the half width of a normal interval, in standard deviations.
+
+    Examples
+    --------
+    >>> round(half_width(0.95), 6)
+    1.959964
+    """
+    if not 0 < level < 1:
+        raise SettingsError(
+            f"an interval cannot hold a share of {level:g}", remedy="give one between 0 and 1"
+        )
+    from scipy.special import ndtri  # noqa: PLC0415 - slow to import
+
+    return float(ndtri(0.5 + level / 2))
+
+
+def calibration(said: LeaveOneOut, levels: Sequence[float] = LEVELS) -> tuple[Coverage, ...]:
+    """Count the runs inside the intervals that the other runs gave."""
+    distance = np.abs(said.rated - said.predicted)
+    return tuple(
+        Coverage(
+            nominal=level,
+            observed=float(np.mean(distance <= half_width(level) * said.deviation)),
+            runs=said.rated.size,
+        )
+        for level in levels
+    )
+
+
+EXACT: Final = 1e-9
+"""Largest difference between a rating and the weighted mean of its parts that counts as rounding."""
+
+
+def part_names(table: RunTable, outcome: str) -> tuple[str, ...]:
+    """Name the outcomes that a rating may be a weighted mean of."""
+    if outcome not in {OVERALL, TRAIN, HELD_OUT}:
+        return ()
+    return tuple(name for name in table.outcomes if name.startswith(outcome_name("load case", "")))
+
+
+def part_weights(table: RunTable, outcome: str, rows: NDArray[np.int64]) -> dict[str, float]:
+    """Find the weights with which a rating is the mean of its parts in every run.
+
+    The weights of a campaign are not handed down to here, and need not be: with more runs than parts, at
+    most one set of weights reproduces every run to the last digit.
+    """
+    from scipy.optimize import nnls  # noqa: PLC0415 - slow to import
+
+    names = part_names(table, outcome)
+    parts = np.array([table.outcomes[name][rows] for name in names]).T
+    if not names or rows.size <= len(names) or not np.isfinite(parts).all():
+        return {}
+    values = table.outcomes[outcome][rows]
+    weights, _ = nnls(parts, values)
+    if np.abs(parts @ weights - values).max() > EXACT or abs(weights.sum() - 1) > np.sqrt(EXACT):
+        return {}
+    return {name: float(weight) for name, weight in zip(names, weights, strict=True) if weight > EXACT}
+
 
 LEAST_RUNS: Final = 5
 """Fewer finished runs than this make no surrogate. Chosen here."""
@@ -125,46 +210,13 @@ def fit_surrogate(table: RunTable, outcome: str) -> Surrogate:
     A rating that is a weighted mean of ratings of load cases in every run is guessed from those too, each by
     a process of its own, because each depends on few parameters; of the two guesses the one with the
     smaller leave-one-out error is kept.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcome
-        Name of the outcome.
-
-    Returns
-    -------
-    Surrogate
-
-    Raises
-    ------
-    SettingsError
-        No run has the outcome, or too few have.
     """
     return fit_surrogates(table, [outcome])[outcome]
 
 
 @in_one_thread
 def fit_surrogates(table: RunTable, outcomes: Sequence[str]) -> dict[str, Surrogate]:
-    """Fit the surrogates of several outcomes, those that share parts from one fit of each part.
-
-    Parameters
-    ----------
-    table
-        Of the runs.
-    outcomes
-        Names.
-
-    Returns
-    -------
-    dict of str to Surrogate
-
-    Raises
-    ------
-    SettingsError
-        No run has an outcome, or too few have.
-    """
+    """Fit the surrogates of several outcomes, those that share parts from one fit of each part."""
     single: dict[str, Surrogate] = {}
     for outcome in outcomes:
         _fit_once(table, outcome, single)
@@ -180,20 +232,7 @@ def fit_surrogates(table: RunTable, outcomes: Sequence[str]) -> dict[str, Surrog
 
 
 def untrusted(surrogate: Surrogate, least_q2: float = LEAST_Q2) -> bool:
-    """Say whether nothing should be recommended from a surrogate.
-
-    Parameters
-    ----------
-    surrogate
-        In question.
-    least_q2
-        Least share of the variance that it must predict.
-
-    Returns
-    -------
-    bool
-        False for an outcome that is the same in every run.
-    """
+    """Say whether nothing should be recommended from a surrogate."""
     return not surrogate.flat and not surrogate.q2 >= least_q2
 
 

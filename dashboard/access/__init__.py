@@ -26,8 +26,6 @@ callback. ``record(what, about)`` adds to the audit trail where ``audited`` cann
 On one's own machine there are no accounts: whoever asks is `THIS_MACHINE`, which may do everything.
 """
 
-from dashboard.access.account import THIS_MACHINE, Account, Role
-from dashboard.access.asking import current_account, record, require
-from dashboard.access.permitted import permitted
+from dashboard.access.account import THIS_MACHINE, Account, Role, current_account, permitted, record, require
 
 __all__ = ["THIS_MACHINE", "Account", "Role", "current_account", "permitted", "record", "require"]

@@ -1,4 +1,4 @@
-"""The one place that every request passes before anything else looks at it."""
+"""The gate that every request passes before it is processed."""
 
 from __future__ import annotations
 
@@ -8,9 +8,17 @@ from urllib.parse import quote, urlsplit
 from flask import abort, g, redirect, request
 from werkzeug.exceptions import BadRequest, Forbidden
 
-from dashboard.access.account import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT, record, require
-from dashboard.access.permitted import Needs, needs_of, without_role
+from dashboard.access.account import (
+    ACCOUNT,
+    THIS_MACHINE,
+    Account,
+    Needs,
+    Role,
+    needs_of,
+    record,
+    require,
+    without_role,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,7 +34,7 @@ CALLBACKS: Final = "/_dash-update-component"
 """Endpoint of all callbacks."""
 
 PAGES: Final = frozenset({"/", "/<path:path>"})
-"""Endpoints of what a person types into the address line."""
+"""Endpoints of what a person types into the URL."""
 
 SHELL: Final = PAGES | {
     "/_dash-layout",
@@ -62,28 +70,7 @@ class OneMachine:
 
 
 class SignedIn:
-    """Lets in who is signed in and has the role that is needed; everything else is denied.
-
-    Parameters
-    ----------
-    app
-        With all its callbacks and routes registered.
-    origin
-        Of the server as browsers know it.
-    who
-        Returns the account of the session.
-    sign_in
-        Path of the page where one signs in.
-    check_token
-        Refuses a request that does not carry the token of its session.
-    open_to_all
-        Endpoints that ask for nobody.
-
-    Raises
-    ------
-    RuntimeError
-        A callback has no role.
-    """
+    """Lets in who is signed in and has the role that is needed; everything else is denied."""
 
     def __init__(
         self,
@@ -138,7 +125,7 @@ class SignedIn:
             needs = Needs(role=Role.VIEWER)
         else:
             found = self._needs.endpoints.get(request.endpoint or "")
-            needs = found or abort(403, "Nobody may ask for this.")
+            needs = found or abort(403, "Nobody has permission for this.")
         require(needs.role)
 
     def _callback_needs(self) -> Needs:
@@ -148,7 +135,7 @@ class SignedIn:
         if needs is None:
             abort(403, "There is no such callback.")
         if (request.content_length or 0) > MENU_BYTES and not needs.takes_files:
-            abort(413, "This takes no files.")
+            abort(413, "This does not accept files.")
         return needs
 
     def _ask_to_sign_in(self) -> Any:
@@ -159,35 +146,16 @@ class SignedIn:
 
 
 def refuse_foreign(own: str) -> None:
-    """Refuse a request that a page of another server made a browser send.
-
-    Parameters
-    ----------
-    own
-        Address of this server as browsers know it.
-
-    Raises
-    ------
-    werkzeug.exceptions.Forbidden
-        The browser names another origin.
-    """
+    """Refuse a request that a page of another server made a browser send."""
     sender, site = request.headers.get("Origin"), request.headers.get("Sec-Fetch-Site")
     if sender is not None and _origin(sender) != _origin(own):
-        abort(403, "A page of another server sent this.")
+        abort(403, "The request came from a page of another server.")
     if site not in {None, "same-origin", "none"}:
-        abort(403, "A page of another server sent this.")
+        abort(403, "The request came from a page of another server.")
 
 
 def install(app: Dash, gate: Gate) -> None:
-    """Put a gate before every request, in place of the one that was there.
-
-    Parameters
-    ----------
-    app
-        The application.
-    gate
-        Its gate.
-    """
+    """Put a gate before every request, in place of the one that was there."""
     extensions = app.server.extensions
 
     def ask_the_gate() -> Any:

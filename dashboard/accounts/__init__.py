@@ -1,8 +1,6 @@
-"""The accounts of a server and its audit trail, in a database of their own."""
+"""The accounts of a server and its audit trail, in a separate database."""
 
-from dashboard.accounts.audit import AuditTrail, Entry
-from dashboard.accounts.book import AccountBook, KnownAccount
-from dashboard.accounts.database import open_accounts
-from dashboard.accounts.throttle import Throttle
+from dashboard.accounts.audit import AuditTrail, Entry, Throttle
+from dashboard.accounts.book import AccountBook, KnownAccount, open_accounts
 
 __all__ = ["AccountBook", "AuditTrail", "Entry", "KnownAccount", "Throttle", "open_accounts"]

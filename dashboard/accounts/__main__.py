@@ -1,4 +1,4 @@
-"""Keep the accounts of a server: ``python -m dashboard.accounts add NAME --role lab``."""
+"""Manage the accounts of a server: ``python -m dashboard.accounts add NAME --role lab``."""
 
 from __future__ import annotations
 
@@ -12,8 +12,7 @@ import click
 from correlate import CorrelateError
 from dashboard.access import Role
 from dashboard.accounts.audit import AuditTrail
-from dashboard.accounts.book import AccountBook
-from dashboard.accounts.database import open_accounts
+from dashboard.accounts.book import AccountBook, open_accounts
 from dashboard.server_settings import load_settings
 
 if TYPE_CHECKING:
@@ -31,13 +30,16 @@ _config = click.option(
     help="Settings of the server.",
 )
 _role = click.option(
-    "--role", required=True, type=click.Choice([role.value for role in Role]), help="What it may do."
+    "--role",
+    required=True,
+    type=click.Choice([role.value for role in Role]),
+    help="Permissions of the account.",
 )
 
 
 @click.group()
 def program() -> None:
-    """Keep the accounts of a server. Passwords are asked for, never taken from the command line."""
+    """Manage the accounts of a server. Passwords are asked for, never taken from the command line."""
 
 
 @program.command()
@@ -65,27 +67,27 @@ def list_all(config: Path) -> None:
 @_role
 @_config
 def role(name: str, role: str, config: Path) -> None:
-    """Change what NAME may do; it is signed out everywhere."""
+    """Change the role of NAME and sign it out everywhere."""
     engine = _opened(config)
     AccountBook(engine).change_role(name, Role(role))
-    _done(engine, f"gave the account {name} the role {role}")
+    _done(engine, f"changed the role of the account {name} to {role}")
 
 
 @program.command()
 @click.argument("name")
 @_config
 def password(name: str, config: Path) -> None:
-    """Change the password of NAME; it is signed out everywhere."""
+    """Change the password of NAME and sign it out everywhere."""
     engine = _opened(config)
     AccountBook(engine).change_password(name, _asked_password())
-    _done(engine, f"gave the account {name} another password")
+    _done(engine, f"changed the password of the account {name}")
 
 
 @program.command()
 @click.argument("name")
 @_config
 def close(name: str, config: Path) -> None:
-    """Close the account NAME; it is signed out everywhere."""
+    """Close the account NAME and sign it out everywhere."""
     engine = _opened(config)
     AccountBook(engine).close(name)
     _done(engine, f"closed the account {name}")
@@ -95,17 +97,17 @@ def close(name: str, config: Path) -> None:
 @click.argument("name")
 @_config
 def reopen(name: str, config: Path) -> None:
-    """Open the closed account NAME again."""
+    """Reopen the closed account NAME."""
     engine = _opened(config)
     AccountBook(engine).reopen(name)
-    _done(engine, f"opened the account {name} again")
+    _done(engine, f"reopened the account {name}")
 
 
 @program.command()
 @click.option(
-    "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="How many lines."
+    "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Number of lines."
 )
-@click.option("--who", default="", help="Only of this account.")
+@click.option("--who", default="", help="Only this account.")
 @_config
 def trail(last: int, who: str, config: Path) -> None:
     """Show the end of the audit trail."""
@@ -123,7 +125,7 @@ def _asked_password() -> str:
     """Ask twice at a terminal; read one line where another program has the word."""
     if not sys.stdin.isatty():
         return sys.stdin.readline().rstrip("\n")
-    answer: Any = click.prompt("Password", hide_input=True, confirmation_prompt="The same again")
+    answer: Any = click.prompt("Password", hide_input=True, confirmation_prompt="Repeat")
     return str(answer)
 
 

@@ -1,29 +1,95 @@
-"""The accounts of a server."""
+"""The accounts of a server and their passwords."""
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import unicodedata
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cached_property
+from threading import BoundedSemaphore
 from typing import TYPE_CHECKING, Any, Final
 
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
 from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
+from correlate.database import address, connect, create_tables, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.database import reading, writing
-from dashboard.accounts.passwords import Passwords
-from dashboard.accounts.tables import ACCOUNTS, moment_text
+from dashboard.accounts.tables import ACCOUNTS, METADATA, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from sqlalchemy import Engine, Row
 
+
+SHORTEST: Final = 15
+"""Characters. NIST SP 800-63B-4 asks for 15 where nothing but the password is asked for (from memory)."""
+
+LONGEST: Final = 256
+"""Characters; hashing more would only keep the server busy."""
+
+# Each hash takes a tenth of a second and 64 MiB; more at once would keep everybody else waiting.
+_AT_ONCE: Final = BoundedSemaphore(2)
+
+
+class Passwords:
+    """Hashes passwords with Argon2id and compares them."""
+
+    def __init__(self, hasher: PasswordHasher | None = None) -> None:
+        self._hasher = hasher or PasswordHasher()
+
+    def hashed(self, password: str, *, name: str) -> str:
+        """Return the hash of a password that may be used."""
+        if not SHORTEST <= len(password) <= LONGEST:
+            raise CorrelateError(
+                f"the password has {len(password)} characters",
+                remedy=f"use {SHORTEST} to {LONGEST}; several words in a row are easy to remember",
+            )
+        if len(set(password)) < SHORTEST // 3 or password.casefold().replace(name.casefold(), "") == "":
+            raise CorrelateError(
+                "the password is the name of the account or repeats a few characters",
+                remedy="choose one that is hard to guess",
+            )
+        with _AT_ONCE:
+            return self._hasher.hash(password)
+
+    def match(self, kept: str | None, password: str) -> bool:
+        """Say whether a password is the one of a hash."""
+        with _AT_ONCE:
+            try:
+                self._hasher.verify(kept or self._hash_of_nobody, password[: LONGEST + 1])
+            except (VerificationError, InvalidHashError):
+                return False
+        return kept is not None
+
+    @cached_property
+    def _hash_of_nobody(self) -> str:
+        """Compared with where there is no such account, so that the answer takes as long."""
+        return self._hasher.hash("nobody has this password")
+
+
 _NAME: Final = re.compile(r"[\w][\w.@+-]{0,63}")
+_WAIT_S: Final = 10
+
+
+def open_accounts(file_or_url: str) -> Engine:
+    """Open the accounts database; a new one is created."""
+    url = address(file_or_url, "accounts database")
+    if url.drivername == "sqlite":
+        with suppress(OSError):  # where it may not be created, opening it says why
+            # Hashes and the trail are nobody else's business.
+            os.close(os.open(str(url.database), os.O_CREAT | os.O_RDWR, 0o600))
+    engine = connect(url, noun="accounts database", wait_s=_WAIT_S)
+    with writing(engine) as connection:
+        create_tables(connection, METADATA)
+    return engine
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,17 +121,7 @@ class KnownAccount:
 
 
 class AccountBook:
-    """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them.
-
-    Parameters
-    ----------
-    engine
-        Of `open_accounts`.
-    passwords
-        How passwords are kept.
-    now
-        Tells the time.
-    """
+    """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them."""
 
     def __init__(
         self,
@@ -79,26 +135,11 @@ class AccountBook:
         self._now = now
 
     def add(self, name: str, role: Role, password: str) -> None:
-        """Add an account.
-
-        Parameters
-        ----------
-        name
-            Letters, digits and ``. _ @ + -``; upper and lower case are the same.
-        role
-            What it may do.
-        password
-            Of its owner.
-
-        Raises
-        ------
-        CorrelateError
-            The name is taken or holds something else, or the password is too easy.
-        """
+        """Add an account."""
         known_as = plain_name(name)
         if not _NAME.fullmatch(known_as):
             raise CorrelateError(
-                f"'{name}' cannot be the name of an account",
+                f"'{name}' is not a valid account name",
                 remedy="use up to 64 letters, digits and . _ @ + -, a letter or digit first",
             )
         row = {
@@ -115,22 +156,12 @@ class AccountBook:
         except CorrelateError as error:
             if isinstance(error.__cause__, IntegrityError):
                 raise CorrelateError(
-                    f"there is an account '{known_as}' already", remedy="choose another name"
+                    f"the account '{known_as}' already exists", remedy="choose another name"
                 ) from error
             raise
 
     def find(self, name: str) -> KnownAccount | None:
-        """Return an account, open or closed.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Returns
-        -------
-        KnownAccount or None
-        """
+        """Return an account, open or closed."""
         row = self._row(name)
         return None if row is None else _known(row)
 
@@ -140,95 +171,29 @@ class AccountBook:
             return [_known(row) for row in connection.execute(select(ACCOUNTS).order_by(ACCOUNTS.c.name))]
 
     def opened_with(self, name: str, password: str) -> KnownAccount | None:
-        """Return the account that a name and a password open.
-
-        Parameters
-        ----------
-        name, password
-            As typed.
-
-        Returns
-        -------
-        KnownAccount or None
-            None where there is none, it is closed, or the password is another; each takes as long.
-        """
+        """Return the account that a name and a password open."""
         row = self._row(name)
         fits = self._passwords.match(None if row is None else row.password_hash, password)
         return _known(row) if row is not None and fits and not row.closed else None
 
     def change_role(self, name: str, role: Role) -> None:
-        """Give an account another role; its sessions end.
-
-        Parameters
-        ----------
-        name, role
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Give an account another role; its sessions end."""
         self._change(name, role=role.value)
 
     def change_password(self, name: str, password: str) -> None:
-        """Give an account another password; its sessions end.
-
-        Parameters
-        ----------
-        name, password
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account, or the password is too easy.
-        """
+        """Give an account another password; its sessions end."""
         self._change(name, password_hash=self._passwords.hashed(password, name=plain_name(name)))
 
     def close(self, name: str) -> None:
-        """Let nobody sign in with an account; its sessions end.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Let nobody sign in with an account; its sessions end."""
         self._change(name, closed=True)
 
     def reopen(self, name: str) -> None:
-        """Let the owner of a closed account sign in again.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Let the owner of a closed account sign in again."""
         self._change(name, closed=False)
 
     def end_sessions(self, name: str) -> None:
-        """Sign an account out everywhere.
-
-        Parameters
-        ----------
-        name
-            Of the account.
-
-        Raises
-        ------
-        CorrelateError
-            There is no such account.
-        """
+        """Sign an account out everywhere."""
         self._change(name)
 
     def _row(self, name: str) -> Row[Any] | None:
@@ -244,15 +209,6 @@ class AccountBook:
 
 def plain_name(name: str) -> str:
     """Return a name as it is kept.
-
-    Parameters
-    ----------
-    name
-        As typed.
-
-    Returns
-    -------
-    str
 
     Examples
     --------

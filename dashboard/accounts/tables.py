@@ -99,15 +99,6 @@ for _dialect, _statements in _REFUSALS.items():
 def moment_text(moment: datetime) -> str:
     """Return a moment as the tables keep it.
 
-    Parameters
-    ----------
-    moment
-        With a time zone.
-
-    Returns
-    -------
-    str
-
     Examples
     --------
     >>> moment_text(datetime(2031, 4, 5, 6, 7, 8, tzinfo=UTC))

@@ -22,9 +22,9 @@
         copied = clicks;
         try {
           await navigator.clipboard.writeText(window.location.href);
-          return "The link is copied.";
+          return "Link copied.";
         } catch {
-          return "The browser does not let a page copy: take the link from the address line.";
+          return "The browser blocked copying; copy the link from the address bar.";
         }
       },
       savePicture: function (clicks, figure) {

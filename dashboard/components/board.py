@@ -1,4 +1,4 @@
-"""The numbers of the scoreboard with what they are compared with."""
+"""Parts of the scoreboard: verdict, numbers, changes."""
 
 from __future__ import annotations
 
@@ -7,36 +7,88 @@ from typing import TYPE_CHECKING
 from dash import dcc, html
 
 from correlate import loss_ratio_words
-from correlate.plots import chance_brief, chance_words, scatter_sentence, signed
-from dashboard.components.cells import NO_NUMBER, head_row, number, with_label
-from dashboard.components.labelled import DECORATION
+from correlate.plots import (
+    chance_brief,
+    chance_words,
+    channel_title,
+    difference_interval,
+    scatter_sentence,
+    signed,
+)
+from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, number, with_label
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     from dash.development.base_component import Component
 
-    from correlate import BoardLine, Change, Score
+    from correlate import BoardLine, Change, Check, Score
 
     Link = Callable[[tuple[str, ...]], str]
 
 
+def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], link: Link) -> html.Table:
+    """Return channels that changed, one a row."""
+    numbers = [("before", "number"), ("now", "number"), ("change", "change")]
+    columns = [("channel", "name"), *numbers, ("95 % interval", "number scatter")]
+    return html.Table(
+        [
+            head_row(columns),
+            html.Tbody([_change_row(change, case_title, link) for change in changes]),
+        ],
+        className="lines changes-table",
+    )
+
+
+def checks_list(checks: Iterable[Check]) -> html.Ul:
+    """Return limits that are not kept, each with its reason."""
+    return html.Ul(
+        [
+            html.Li(
+                [
+                    html.Span(check.name, className="check-name"),
+                    html.Span(check.reason, className="check-reason"),
+                ]
+            )
+            for check in checks
+        ],
+        className="checks",
+    )
+
+
+def _change_row(change: Change, case_title: Callable[[str], str], link: Link) -> html.Tr:
+    words = channel_title(change.words)
+    address = link(change.place)
+    held_out = html.Span("held out", className="tag") if change.held_out else None
+    name = [dcc.Link(words, href=address) if address else words, held_out]
+    return html.Tr(
+        [
+            html.Th(
+                [*name, html.Span(case_title(change.place[0]), className="note")],
+                scope="row",
+                className="cell-name",
+            ),
+            html.Td(with_label("before", number(change.before)), className="cell-number"),
+            html.Td(with_label("now", number(change.after)), className="cell-number"),
+            html.Td(_better_or_worse(change), className="cell-change"),
+            html.Td(
+                with_label("95 % interval", difference_interval(change)), className="cell-number scatter"
+            ),
+        ]
+    )
+
+
+def _better_or_worse(change: Change) -> list[Component]:
+    difference = change.difference or 0.0
+    word = "better" if difference > 0 else "worse"
+    return [
+        html.Span(signed(difference), className="line-number"),
+        html.Span(word, className=f"note {word}"),
+    ]
+
+
 def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.Section:
-    """Return one of the two big numbers.
-
-    Parameters
-    ----------
-    title
-        What it is the number of.
-    line
-        With its change and its ceiling.
-    against
-        Name of the other release; None where there is none.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return one of the two big numbers."""
     return html.Section(
         [
             html.H2(title),
@@ -63,34 +115,12 @@ def headline_card(title: str, line: BoardLine, *, against: str | None) -> html.S
 
 
 def grade(score: Score) -> str:
-    """Return the grade word of a number, or that it is not rated.
-
-    Parameters
-    ----------
-    score
-        Of the release.
-
-    Returns
-    -------
-    str
-        Empty for the number of a measure without words.
-    """
+    """Return the grade word of a number, or that it is not rated."""
     return "not rated" if score.overall is None else score.grade or ""
 
 
 def track(line: BoardLine) -> html.Div:
-    """Return the scale from 0 to 1 with the rating, the one before, and the ceiling.
-
-    Parameters
-    ----------
-    line
-        Of the board.
-
-    Returns
-    -------
-    dash.html.Div
-        It says nothing that does not stand beside it in figures.
-    """
+    """Return the scale from 0 to 1 with the rating, the one before, and the ceiling."""
     before = None if line.change is None else line.change.before
     ceiling = None if line.ceiling is None else line.ceiling.overall
     marks = [("ceiling-mark", ceiling), ("before-mark", before), ("now-mark", line.score.overall)]
@@ -104,38 +134,14 @@ def track(line: BoardLine) -> html.Div:
 
 
 def track_legend(against: str | None) -> html.P:
-    """Say what the marks on the scale are.
-
-    Parameters
-    ----------
-    against
-        Name of the other release; None where there is none.
-
-    Returns
-    -------
-    dash.html.P
-    """
+    """Say what the marks on the scale are."""
     before = _legend_entry("before-mark", against) if against else None
     entries = [_legend_entry("now-mark", "this release"), before, _legend_entry("ceiling-mark", "hardware")]
     return html.P(["Scale from 0 to 1: ", *(one for one in entries if one is not None)], className="legend")
 
 
 def lines_table(title: str, lines: Iterable[BoardLine], link: Link | None = None) -> html.Table:
-    """Return numbers of the board, one a row.
-
-    Parameters
-    ----------
-    title
-        What a row is.
-    lines
-        Of one kind.
-    link
-        Address of what a row is made of, from its place; None for none.
-
-    Returns
-    -------
-    dash.html.Table
-    """
+    """Return numbers of the board, one a row."""
     columns = [(title, "name"), ("rating", "rated"), ("change", "change"), ("hardware", "hardware")]
     return html.Table(
         [head_row([*columns, ("", "scale")]), html.Tbody([_row(line, link) for line in lines])],
@@ -160,11 +166,11 @@ def _change_sentence(change: Change | None, against: str | None) -> list[Compone
 def _ceiling_sentence(line: BoardLine) -> list[Component | str]:
     ceiling = line.ceiling
     if ceiling is None:
-        return ["how well the hardware agrees with itself is not known"]
+        return ["the ceiling is not known"]
     missing = "" if ceiling.rated == ceiling.expected else f", {ceiling.completeness}"
     ratio = line.loss_ratio
-    lost = "" if ratio is None else f"; the model loses {loss_ratio_words(ratio)} loss"
-    return [html.Strong(number(ceiling.overall)), f" hardware against itself{missing}{lost}"]
+    lost = "" if ratio is None else f"; the model has {loss_ratio_words(ratio)} loss"
+    return [html.Strong(number(ceiling.overall)), f" ceiling{missing}{lost}"]
 
 
 def _row(line: BoardLine, link: Link | None) -> html.Tr:

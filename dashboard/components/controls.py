@@ -1,30 +1,41 @@
-"""Menus that pages share."""
+"""Controls, table cells and the wrapper of every graph."""
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import dash_mantine_components as dmc
+from dash import dcc, html
+
+from correlate.plots import GRAPH_CONFIG
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import plotly.graph_objects as go
+    from dash.development.base_component import Component
+
+
+DECORATION: Final[dict[str, Any]] = {"aria-hidden": "true"}
+"""Attributes of a part that says nothing that is not said beside it."""
+
+
+def labelled(words: str) -> dict[str, Any]:
+    """Return the attributes that name a part of a page.
+
+    Examples
+    --------
+    >>> labelled("Rating")
+    {'aria-label': 'Rating'}
+    """
+    return {"aria-label": words}
+
 
 _LIST: Final[dict[str, Any]] = {"shadow": "md", "transitionProps": {"duration": 0}}
 
 
 def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
-    """Return a menu, empty until a callback fills it.
-
-    Parameters
-    ----------
-    menu_id
-        From ``ids``.
-    label
-        Above it.
-    placeholder
-        Shown while nothing is picked.
-
-    Returns
-    -------
-    dash_mantine_components.Select
-    """
+    """Return a menu, empty until a callback fills it."""
     return dmc.Select(
         id=menu_id,
         label=label,
@@ -35,3 +46,33 @@ def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
         maxDropdownHeight=360,
         placeholder=placeholder,
     )
+
+
+NO_NUMBER: Final = "–"
+
+
+def number(value: float | None) -> str:
+    """Return a rating with three digits, or a dash where there is none."""
+    return NO_NUMBER if value is None else f"{value:.3f}"
+
+
+def head_row(columns: Sequence[tuple[str, str]]) -> html.Thead:
+    """Return the head of a table."""
+    cells = [html.Th(words, scope="col", className=f"cell-{kind}") for words, kind in columns]
+    return html.Thead(html.Tr(cells))
+
+
+def with_label(label: str, value: str) -> list[Component]:
+    """Return a number with the words that name it where a small screen shows no head of the table."""
+    return [html.Span(label, className="cell-label", **DECORATION), html.Span(value, className="line-number")]
+
+
+# Typed by dash as a form of its own that the settings, shared with reports, do not know.
+_CONFIG: Final[Any] = GRAPH_CONFIG
+
+
+def graph(graph_id: str | dict[str, Any], figure: go.Figure | None = None, *, kind: str = "") -> html.Div:
+    """Return a place for a figure, without the button that would upload its data."""
+    drawn = {} if figure is None else {"figure": figure}
+    place = dcc.Graph(id=graph_id, config=_CONFIG, responsive=True, **drawn)
+    return html.Div(place, className=f"graph {kind}".rstrip())

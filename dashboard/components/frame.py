@@ -1,20 +1,88 @@
-"""The frame around every page: name, campaign, way to the pages, choice of theme, caution."""
+"""The frame around every page: header, heading, problems."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import CAUTION
+from correlate.plots import CAUTION, channel_title, filter_words
 from dashboard import ids, paths, theme
-from dashboard.components.labelled import DECORATION, labelled
+from dashboard.components.controls import DECORATION, labelled
+from dashboard.selection import number_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from dash.development.base_component import Component
+
+    from correlate import CampaignPair, CorrelateError
+    from dashboard.selection import Address
+
+
+def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
+    """Return channel, load case, test and model in words, codes beside them."""
+    release = f"{pair.release.name} ({pair.release.note})" if pair.release.note else pair.release.name
+    held_out = html.Span("held out of tuning", className="tag") if pair.load_case.held_out else None
+    return [
+        html.H1(channel_title(pair.channel.words)),
+        html.P([pair.load_case.title or pair.load_case.name, held_out], className="heading-case"),
+        html.P(
+            [
+                _side("test", pair.repeat_words, pair.channel.name),
+                _side("model", release, pair.channel.model_words),
+            ],
+            className="heading-pair",
+        ),
+    ]
+
+
+def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
+    """Return that something differs from the campaign and a link back, or nothing."""
+    plain = replace(address, cfc="", start_ms="", end_ms="")
+    if plain == address:
+        return ""
+    link = dcc.Link(f"Back to {plain_words(pair)}", href=paths.PAIR + plain.as_search())
+    return [html.P("Differs from the campaign."), html.P(link)]
+
+
+def plain_words(pair: CampaignPair) -> str:
+    """Return filter and interval of the campaign in words."""
+    start_ms, end_ms = pair.load_case.interval_ms
+    return f"{filter_words(pair.recipe.cfc)}, {number_text(start_ms)} to {number_text(end_ms)} ms"
+
+
+def _side(role: str, name: str, code: str) -> html.Span:
+    key = html.Span(className=f"key {role}-key", **DECORATION)
+    return html.Span([key, f"{role} {name}, ", html.Code(code)])
+
+
+def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
+    """Return a message as a part of a page."""
+    parts = [html.H2(title), html.P(str(error), className="problem-words")]
+    return html.Section([*parts, way_out], className="problem card", role="alert")
+
+
+def no_campaign(error: CorrelateError) -> html.Section:
+    """Return the message for a folder without a campaign."""
+    advice = (
+        "A campaign is a file campaign.toml that defines which tests are compared with which model "
+        "results. Put one into the folder and reload this page."
+    )
+    return problem("There is no campaign in this folder yet", error, way_out=_advice(advice))
+
+
+def faulty_campaign(error: CorrelateError) -> html.Section:
+    """Return the message for a campaign file that cannot be used."""
+    advice = "Correct the file and reload this page."
+    return problem("The campaign file contains errors", error, way_out=_advice(advice))
+
+
+def _advice(words: str) -> html.P:
+    return html.P(words, className="way-out")
+
 
 _THEMES: Final = [
     {"value": "auto", "label": "Auto"},
@@ -24,19 +92,7 @@ _THEMES: Final = [
 
 
 def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dmc.MantineProvider:
-    """Return the frame of the pages.
-
-    Parameters
-    ----------
-    links
-        Path and name of each page, for the menu.
-    page
-        The one that is shown; none until the address line is known.
-
-    Returns
-    -------
-    dash_mantine_components.MantineProvider
-    """
+    """Return the frame of the pages."""
     return dmc.MantineProvider(
         [
             dcc.Location(id=ids.ADDRESS, refresh=False),
@@ -53,32 +109,12 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
 
 
 def campaign_words(title: str, device: str) -> list[html.Span]:
-    """Return what the head says of the campaign.
-
-    Parameters
-    ----------
-    title, device
-        Of the campaign.
-
-    Returns
-    -------
-    list of dash.html.Span
-    """
+    """Return what the head says of the campaign."""
     return [html.Span(title, className="campaign-title"), html.Span(device, className="campaign-device")]
 
 
 def account_link(name: str) -> html.A:
-    """Return the way to the page of the person who is signed in.
-
-    Parameters
-    ----------
-    name
-        Of the account.
-
-    Returns
-    -------
-    dash.html.A
-    """
+    """Return the way to the page of the person who is signed in."""
     return html.A(name, href=paths.ACCOUNT, className="account", title="Account and signing out")
 
 

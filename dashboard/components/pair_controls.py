@@ -1,4 +1,4 @@
-"""The menus, fields and sliders of the pair page."""
+"""Controls of the pair page, and what they changed."""
 
 from __future__ import annotations
 
@@ -7,16 +7,19 @@ from typing import TYPE_CHECKING, Any, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import MOST_OTHERS
+from correlate.plots import COMPONENTS, MOST_OTHERS, delay_in_words, signed
+from correlate.plots.explanation_words import change_words
 from dashboard import ids
 from dashboard.components import pair_ids
-from dashboard.components.controls import menu
-from dashboard.components.labelled import labelled
+from dashboard.components.controls import head_row, labelled, menu, number, with_label
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from dash.development.base_component import Component
+
+    from correlate import CurveChange, PairScore, Rating
+
 
 _LIST: Final[dict[str, Any]] = {"shadow": "md", "transitionProps": {"duration": 0}}
 _SLIDER: Final[dict[str, Any]] = {
@@ -27,17 +30,7 @@ _SLIDER: Final[dict[str, Any]] = {
 
 
 def pair_controls(parts: Mapping[str, str]) -> html.Aside:
-    """Return the menus, empty until the campaign is read.
-
-    Parameters
-    ----------
-    parts
-        Name and words of what can be drawn beside the curves.
-
-    Returns
-    -------
-    dash.html.Aside
-    """
+    """Return the menus, empty until the campaign is read."""
     return html.Aside(
         [
             html.Section(
@@ -80,17 +73,12 @@ def pair_controls(parts: Mapping[str, str]) -> html.Aside:
         ],
         id=ids.CONTROLS,
         className="controls",
-        **labelled("What is compared"),
+        **labelled("Selection"),
     )
 
 
 def change_card() -> html.Section:
-    """Return the sliders that change interval and curve, and the place of the rating that follows them.
-
-    Returns
-    -------
-    dash.html.Section
-    """
+    """Return the sliders that change interval and curve, and the place of the rating that follows them."""
     return html.Section(
         [
             html.Div(
@@ -102,8 +90,8 @@ def change_card() -> html.Section:
             ),
             html.Div(
                 [
-                    _slider("Shift of the model [ms]", pair_ids.SHIFT, "later is to the right", 0),
-                    _slider("Scale of the model [1]", pair_ids.SCALE, "1 leaves it as it is", 1),
+                    _slider("Shift of the model [ms]", pair_ids.SHIFT, "positive: later", 0),
+                    _slider("Scale of the model [1]", pair_ids.SCALE, "1: unchanged", 1),
                     _slider(
                         ["Offset of the model [", html.Span(id=pair_ids.OFFSET_UNIT), "]"],
                         pair_ids.OFFSET,
@@ -116,22 +104,12 @@ def change_card() -> html.Section:
             ),
         ],
         className="card change-card",
-        **labelled("What if the curve or the interval were another"),
+        **labelled("What if the curve or the interval were different"),
     )
 
 
 def tools(*, may_download: bool) -> html.Div:
-    """Return the buttons that hand something out of the page.
-
-    Parameters
-    ----------
-    may_download
-        Whether the account may take data away; the server checks it again.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the buttons that hand something out of the page."""
     data = html.Button(
         "Save data", id=pair_ids.DATA, type="button", className="button", hidden=not may_download
     )
@@ -158,7 +136,7 @@ def tools(*, may_download: bool) -> html.Div:
 def _parts(parts: Mapping[str, str]) -> dmc.CheckboxGroup:
     boxes = [dmc.Checkbox(label=words, value=name, size="sm") for name, words in parts.items()]
     return dmc.CheckboxGroup(
-        html.Div(boxes, className="parts"), id=pair_ids.PARTS, value=[], label="Beside the curves"
+        html.Div(boxes, className="parts"), id=pair_ids.PARTS, value=[], label="Additional curves"
     )
 
 
@@ -184,3 +162,72 @@ def _labelled_slider(label: str | Sequence[str | Component], slider: Component, 
 
 def _field(field_id: str, label: str) -> dmc.NumberInput:
     return dmc.NumberInput(id=field_id, label=label, debounce=True, hideControls=True, decimalScale=4)
+
+
+def changed_words(
+    rating: Rating, changed: Rating | None, change: CurveChange, unit: str, *, interval: str, back: str
+) -> list[Component]:
+    """Return the rating after a change beside the one without it."""
+    if changed is None:
+        numbers = _numbers(rating)
+        return [
+            numbers,
+            html.P(f"Unchanged, rated {interval}. Move a slider to update the rating.", className="note"),
+        ]
+    won = html.Span(f"{signed(changed.overall - rating.overall)} against {number(rating.overall)} unchanged")
+    return [
+        html.P([_numbers(changed), html.Span(won, className="gain")], className="changed-line"),
+        html.P(
+            [
+                f"Model {change_words(change, unit)}, rated {interval}. ",
+                dcc.Link("Reset the curve", href=back),
+            ],
+            className="note",
+        ),
+        html.P("This is exploratory. It changes no data and no results.", className="note"),
+    ]
+
+
+def releases_table(shown: str, scores: Mapping[str, PairScore]) -> html.Table:
+    """Return the ratings of the releases that are drawn together."""
+    columns = [("release", "name"), ("rating", "rated"), ("change", "number")]
+    columns += [(name, "number") for name in COMPONENTS] + [("timing", "timing")]
+    first = scores[shown].rating
+    rows = [_row(name, score.rating, first) for name, score in scores.items()]
+    return html.Table([head_row(columns), html.Tbody(rows)], className="lines releases")
+
+
+def _numbers(rating: Rating) -> html.Span:
+    parts = [
+        html.Span([name, " ", html.Strong(f"{getattr(rating, name):.2f}")], className="part-score")
+        for name in COMPONENTS
+    ]
+    return html.Span(
+        [
+            html.Span(number(rating.overall), className="changed-overall"),
+            html.Span(rating.grade, className="changed-grade"),
+            html.Span(parts, className="part-scores"),
+        ],
+        className="changed-numbers",
+    )
+
+
+def _row(name: str, rating: Rating, first: Rating) -> html.Tr:
+    difference = "–" if rating is first else signed(rating.overall - first.overall)
+    rated = [
+        html.Span(number(rating.overall), className="line-number"),
+        html.Span(rating.grade, className="line-grade"),
+    ]
+    scores = [
+        html.Td(with_label(part, f"{getattr(rating, part):.2f}"), className="cell-number")
+        for part in COMPONENTS
+    ]
+    return html.Tr(
+        [
+            html.Th(name, scope="row", className="cell-name"),
+            html.Td(rated, className="cell-rated"),
+            html.Td(with_label("change", difference), className="cell-number"),
+            *scores,
+            html.Td(delay_in_words(rating.shift_s), className="cell-timing"),
+        ]
+    )

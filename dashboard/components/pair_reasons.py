@@ -1,4 +1,4 @@
-"""Where a pair loses its rating and what may lie behind it."""
+"""Why a pair loses rating, and the verdict on it."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from dash import dcc, html
 
 from correlate import largest_stretches
-from correlate.plots import channel_title, number, signed, unit_words
+from correlate.plots import COMPONENTS, channel_title, delay_in_words, grade_zones, number, signed, unit_words
 from correlate.plots.explanation_words import (
     CHANGES,
     HINT_CAUTION,
@@ -16,7 +16,7 @@ from correlate.plots.explanation_words import (
     points,
     stretch_words,
 )
-from dashboard.components.cells import NO_NUMBER, head_row, with_label
+from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -30,32 +30,81 @@ if TYPE_CHECKING:
         Improvement,
         LossAccount,
         PairExplanation,
+        PairScore,
+        Rating,
         Stretch,
         Suspect,
         WhatIf,
     )
 
     ToStretch = Callable[[Stretch], str]
+
     ToChange = Callable[[CurveChange], str]
+
+
+def verdict(score: PairScore) -> html.Div:
+    """Return the rating and its warnings as a part of a page."""
+    rating = score.rating
+    flags = [html.Li([html.Strong(flag.name), f": {flag.sentence}"]) for flag in score.flags]
+    return html.Div(
+        [
+            html.Div(
+                [
+                    html.P(
+                        [
+                            html.Span(f"{rating.overall:.3f}", className="overall"),
+                            html.Span(rating.grade, className="grade"),
+                        ],
+                        className="rating",
+                    ),
+                    html.P(delay_in_words(rating.shift_s), className="shift"),
+                ],
+                className="result",
+                role="status",
+            ),
+            ruler(rating),
+            html.Div([_component(rating, name) for name in COMPONENTS], className="components"),
+            *([html.Ul(flags, className="flags", **labelled("Warnings"))] if flags else []),
+        ],
+        className="verdict",
+    )
+
+
+def ruler(rating: Rating) -> html.Div:
+    """Return the scale from 0 to 1, divided into the grades, with a needle at the rating."""
+    zones = [
+        html.Div(
+            [html.Span(word, className="zone-word"), html.Span(f"{floor:.2f}", className="zone-floor")],
+            className="zone reached" if word == rating.grade else "zone",
+            style={"left": f"{floor:.2%}", "width": f"{ceiling - floor:.2%}"},
+        )
+        for word, floor, ceiling in grade_zones()
+    ]
+    needle = html.Div(className="needle", style={"left": f"{rating.overall:.2%}"})
+    words = f"{rating.overall:.3f} on the scale from 0 to 1: {rating.grade}"
+    return html.Div([*zones, needle], className="ruler", role="img", **labelled(words))
+
+
+def _component(rating: Rating, name: str) -> html.Div:
+    score = getattr(rating, name)
+    weight = getattr(rating.settings.weights, name)
+    return html.Div(
+        [
+            html.H3(name.capitalize(), className="component-name"),
+            html.Span(f"{score:.2f}", className="component-score"),
+            html.Div(html.Div(style={"width": f"{score:.2%}"}), className="bar", **DECORATION),
+            html.P(f"{COMPONENTS[name]}; weight {weight:g}", className="component-words"),
+        ],
+        className="component",
+    )
+
 
 _STRETCHES: Final = 5
 _FEATURES: Final = 8
 
 
 def reasons(found: PairExplanation, *, to_stretch: ToStretch, to_change: ToChange) -> list[Component]:
-    """Return everything that can be said about the loss of a pair.
-
-    Parameters
-    ----------
-    found
-        The explanation.
-    to_stretch, to_change
-        Address of a stretch of time looked at closely, and of a change that is tried.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return everything that can be said about the loss of a pair."""
     unit = found.score.reference.unit
     title = channel_title(found.score.reference.channel)
     return [
@@ -94,24 +143,22 @@ def _lost(account: LossAccount, to_stretch: ToStretch) -> list[Component]:
         for one in largest_stretches(account, _STRETCHES)
     ]
     return [
-        html.H2(f"Where the {points(account.total)} are lost"),
+        html.H2(f"Where {points(account.total)} are lost"),
         html.Table([head_row(columns), html.Tbody(rows)], className="lines"),
-        html.H3("Most in these stretches of time"),
-        html.Ul(stretches, className="stretches")
-        if stretches
-        else html.P("Evenly, in none more than in others."),
+        html.H3("Mostly in these time ranges"),
+        html.Ul(stretches, className="stretches") if stretches else html.P("Evenly over time."),
     ]
 
 
 def _what_if(found: WhatIf, unit: str, to_change: ToChange) -> list[Component]:
-    columns = [("change", "name"), ("best", "words"), ("rating", "number"), ("won", "number")]
+    columns = [("change", "name"), ("best", "words"), ("rating", "number"), ("gain", "number")]
     rows = [_change_row(name, getattr(found, name), unit, to_change) for name in CHANGES]
     return [
-        html.H2("What a change of the whole curve would win"),
+        html.H2("What a change of the whole curve would gain"),
         html.Table([head_row(columns), html.Tbody(rows)], className="lines changes-best"),
         html.P(
-            "One number that wins nearly everything points to book-keeping: a time zero, a unit, an offset. "
-            "One that wins little leaves the error to the model.",
+            "If one number recovers nearly everything, suspect a data-handling error: a time zero, a "
+            "unit, an offset. If it recovers little, the error is in the model.",
             className="note",
         ),
     ]
@@ -126,15 +173,15 @@ def _change_row(name: str, best: Improvement, unit: str, to_change: ToChange) ->
             html.Th(name, scope="row", className="cell-name"),
             html.Td(tried or words or "none helps", className="cell-words"),
             html.Td(with_label("rating", f"{best.rating.overall:.3f}"), className="cell-number"),
-            html.Td(with_label("won", signed(best.gain)), className="cell-number"),
+            html.Td(with_label("gain", signed(best.gain)), className="cell-number"),
         ]
     )
 
 
 def _suspects(found: Sequence[Suspect]) -> list[Component]:
-    heading = html.H2("Book-keeping suspects")
+    heading = html.H2("Suspected data-handling errors")
     if not found:
-        none = "None: no known mistake explains the loss better than the model itself."
+        none = "None: no known data-handling error explains the loss better than a model error."
         return [heading, html.P(none, className="check-clear")]
     return [heading, *(_suspect(one) for one in found), html.P(HINT_CAUTION, className="note")]
 
@@ -150,7 +197,7 @@ def _suspect(one: Suspect) -> html.Article:
                 ]
             ),
             html.P(one.evidence),
-            html.P(["To do: ", one.fix], className="note"),
+            html.P(["Remedy: ", one.fix], className="note"),
         ],
         className="finding",
     )
@@ -159,7 +206,7 @@ def _suspect(one: Suspect) -> html.Article:
 def _features(found: Sequence[FeatureDifference]) -> list[Component]:
     heading = html.H2("Features of both curves")
     if not found:
-        return [heading, html.P("None can be told: the model is zero throughout.")]
+        return [heading, html.P("None can be determined: the model is zero throughout.")]
     columns = [("feature", "name"), ("test", "number"), ("model", "number"), ("difference", "number")]
     columns += [("unit", "unit"), ("explains", "number")]
     head = head_row(columns)
@@ -179,7 +226,7 @@ def _features(found: Sequence[FeatureDifference]) -> list[Component]:
         if len(told) > _FEATURES
         else []
     )
-    words = "Explains: rating won when this feature alone is corrected. These do not add up."
+    words = "Explains: rating gained if only this feature is corrected. These values do not add up."
     return [
         heading,
         html.Table(
@@ -212,7 +259,7 @@ def _feature(one: FeatureDifference) -> html.Tr:
 
 
 def _hints(found: Sequence[Hint], words: dict[str, str]) -> list[Component]:
-    heading = html.H2("Hints to the behaviour of the material")
+    heading = html.H2("Hints about material behaviour")
     if not found:
         return [heading, html.P("None: the differences follow no known pattern.", className="check-clear")]
     return [heading, html.Ul([html.Li(hint_words(one, words)) for one in found], className="hints")]

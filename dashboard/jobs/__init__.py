@@ -1,7 +1,7 @@
-"""Work in the background: started by a page, done by a process of its own, looked at as often as one likes.
+"""Background job: started by a page, done by a separate process, looked at as often as one likes.
 
 A page starts a job from a callback that is registered with the role the job needs, and asks how it goes from
-a callback with a ``dcc.Interval``; the number of the job is kept in the address line, so that it survives a
+a callback with a ``dcc.Interval``; the number of the job is kept in the URL, so that it survives a
 reload::
 
     number = jobs_of_server().start("score", {"releases": ["A3"]}, current_account())
@@ -12,6 +12,6 @@ What can be started stands in ``dashboard.jobs.kinds.KINDS``.
 """
 
 from dashboard.jobs.jobs import Jobs, jobs_of_server, offer_jobs
-from dashboard.jobs.records import JobState
+from dashboard.jobs.table import JobState
 
 __all__ = ["JobState", "Jobs", "jobs_of_server", "offer_jobs"]

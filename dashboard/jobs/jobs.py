@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import secrets
 from typing import TYPE_CHECKING, Any, Final
 
@@ -10,8 +11,8 @@ from flask import abort, current_app
 from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
-from dashboard.jobs.queue import JobQueue
-from dashboard.jobs.records import JobRecords, JobState
+from dashboard.jobs.table import JobState, JobTable
+from dashboard.jobs.worker import LostJobs
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -21,149 +22,75 @@ if TYPE_CHECKING:
 
 _JOBS: Final = "correlate-jobs"
 
+_LOG: Final = logging.getLogger("dashboard.jobs")
+
 MOST_OPEN: Final = 10
 """Jobs of one account that may wait or run."""
 
 
 class Jobs:
-    """The jobs of a server.
-
-    Parameters
-    ----------
-    folder
-        For the queue and the records, which the worker shares; made when it is absent.
-
-    Raises
-    ------
-    CorrelateError
-        The folder cannot be made.
-    """
+    """The jobs of a server."""
 
     def __init__(self, folder: Path) -> None:
-        self._records = JobRecords(folder)
-        self._queue = JobQueue(folder)
+        self._table = JobTable(folder)
+        self._without_worker = False
 
     def start(self, kind: str, arguments: Mapping[str, Any], account: Account) -> str:
-        """Start a job.
-
-        Parameters
-        ----------
-        kind
-            Of `KINDS`.
-        arguments
-            What exactly is wanted.
-        account
-            Who wants it.
-
-        Returns
-        -------
-        str
-            Number of the job.
-
-        Raises
-        ------
-        werkzeug.exceptions.Forbidden
-            The role of the account is not enough.
-        CorrelateError
-            There is no such kind, it cannot be told this, or the account has too many jobs open.
-        """
+        """Start a job."""
         least = kind_of(kind).least
         if not account.role.allows(least):
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
-        if len(self._records.open_jobs(account.name)) >= MOST_OPEN:
+        if len(self._table.open_jobs(account.name)) >= MOST_OPEN:
             raise CorrelateError(f"{MOST_OPEN} of your jobs are not over yet", remedy="wait, or cancel one")
+        if self._without_worker:
+            raise CorrelateError(
+                "the worker of this server has stopped, so that no job can be done",
+                remedy="ask whoever runs the server to read its log and start it again",
+            )
         number = secrets.token_urlsafe(12)
-        self._records.add(number, kind, complete, account.name)
-        self._queue.put(number)
+        self._table.add(number, kind, complete, account.name)
         record(f"started the job {kind}", number)
         return number
 
     def state(self, number: str) -> JobState:
-        """Return how a job goes.
-
-        Parameters
-        ----------
-        number
-            Of the job.
-
-        Returns
-        -------
-        JobState
-
-        Raises
-        ------
-        CorrelateError
-            There is no such job.
-        """
-        return self._records.find(number)
+        """Return how a job goes."""
+        state = self._table.find(number)
+        if self._without_worker and state.stage == "waiting":
+            return state.model_copy(update={"words": "waiting until the server is started again"})
+        return state
 
     def open_jobs(self, account: Account) -> list[JobState]:
-        """Return the jobs of an account that wait or run, oldest first.
-
-        Parameters
-        ----------
-        account
-            Whose.
-
-        Returns
-        -------
-        list of JobState
-        """
-        return self._records.open_jobs(account.name)
+        """Return the jobs of an account that wait or run, oldest first."""
+        return self._table.open_jobs(account.name)
 
     def cancel(self, number: str, account: Account) -> None:
-        """Ask a job to end; it does before its next step.
-
-        Parameters
-        ----------
-        number
-            Of the job.
-        account
-            Who asks: whoever started it, or an admin.
-
-        Raises
-        ------
-        werkzeug.exceptions.Forbidden
-            It is somebody else's.
-        CorrelateError
-            There is no such job.
-        """
+        """Ask a job to end; it does before its next step."""
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
             abort(403, "Somebody else started this job.")
-        self._records.ask_to_cancel(number)
+        self._table.ask_to_cancel(number)
         record("cancelled a job", number)
+
+    def lose_worker(self) -> None:
+        """Take no more jobs, and mark those that ran as failed: the worker is not started again."""
+        self._without_worker = True
+        try:
+            LostJobs(self._table).give_up()
+        except CorrelateError as error:
+            _LOG.error("jobs that ran cannot be marked as failed: %s", error)
 
 
 def offer_jobs(app: Dash, jobs: Jobs) -> None:
-    """Let the pages of an application start jobs.
-
-    Parameters
-    ----------
-    app
-        The application.
-    jobs
-        Of its server.
-    """
+    """Let the pages of an application start jobs."""
     app.server.extensions[_JOBS] = jobs
 
 
 def jobs_of_server() -> Jobs:
-    """Return the jobs of the server that answers.
-
-    Returns
-    -------
-    Jobs
-
-    Raises
-    ------
-    CorrelateError
-        It has no worker.
-    """
+    """Return the jobs of the server that answers."""
     found: Jobs | None = current_app.extensions.get(_JOBS)
     if found is None:
         raise CorrelateError(
-            "this server does no work in the background",
+            "this server runs no background jobs",
             remedy="use the command line, or start it with a worker",
         )
     return found

@@ -1,20 +1,20 @@
-"""What can be started as a job, and the least role it takes."""
+"""The kinds of jobs: what each is told, the role it takes to start one, and the function that does it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib import import_module
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from correlate import CorrelateError
+from correlate import CorrelateError, RunInfo, check, fit_tuning, load_campaign, open_store, read, score_into
 from dashboard.access import Role
+from dashboard.jobs.intake import take_in_package, take_in_results
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
-    from dashboard.jobs.work import Work
+    from dashboard.jobs.worker import Work
 
 
 class Arguments(BaseModel):
@@ -57,6 +57,93 @@ class FitArguments(Arguments):
     runs: Annotated[int, Field(ge=1, le=64)] = 8
 
 
+class Result(BaseModel):
+    """What comes of a job; a record that says anything else is damaged."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class ScoreResult(Result):
+    """Pairs rated now, pairs whose rating was known, and why each of the others cannot be rated."""
+
+    new: int
+    reused: int
+    unrated: list[str]
+
+
+class CheckResult(Result):
+    """Findings of each load case, one sentence each, and how many of them are errors."""
+
+    findings: dict[str, list[str]]
+    errors: int
+
+
+class IngestResult(Result):
+    """Where the package is within the project, what was found in it, and the fingerprint of who signed it."""
+
+    folder: str
+    quarantine: bool
+    findings: list[str]
+    errors: int
+    signed_by: str
+
+
+class ResultsResult(Result):
+    """Release that was made, how many files it has, the load cases with a result and those without."""
+
+    release: str
+    files: int
+    read: list[str]
+    missing: list[str]
+
+
+class FitResult(Result):
+    """Outcomes that were fitted, runs that are proposed, and why none is."""
+
+    outcomes: int
+    proposed: int
+    refusal: str
+
+
+def rate_campaign(work: Work) -> Mapping[str, Any]:
+    """Rate what is not rated yet, and keep each block as soon as it is there."""
+    campaign = load_campaign(work.place.project)
+    with open_store(work.place.store or campaign.folder / "ratings.sqlite") as store:
+        run = RunInfo.now(who=work.who, campaign_sha256=campaign.sha256)
+        work.progress(0, "rating")
+        scores = score_into(
+            store,
+            campaign,
+            work.arguments["releases"],
+            run=run,
+            progress=work.blocks("rating"),
+            workers=work.place.processes,
+        ).scores
+    unrated = [one.reason for one in scores.unrated]
+    return {"new": scores.new, "reused": scores.reused, "unrated": unrated}
+
+
+def check_tests(work: Work) -> Mapping[str, Any]:
+    """Examine the tests of some load cases, one load case after the other."""
+    campaign = load_campaign(work.place.project)
+    names = work.arguments["load_cases"] or [one.name for one in campaign.load_cases]
+    load_cases = [campaign.load_case(name) for name in names]
+    findings: dict[str, list[str]] = {}
+    errors = 0
+    for done, load_case in enumerate(load_cases):
+        work.progress(done / len(load_cases), f"examining {load_case.title or load_case.name}")
+        outcome = check([read(path) for path in campaign.test_paths(load_case)])
+        findings[load_case.name] = [f"{one.place}: {one.what}" for one in outcome.findings]
+        errors += outcome.count("error")
+    return {"findings": findings, "errors": errors}
+
+
+def fit_surrogates(work: Work) -> Mapping[str, Any]:
+    """Fit surrogates, rank the parameters, propose the next runs; a fit that fails leaves the last one."""
+    fit = fit_tuning(work.place.project, runs=work.arguments["runs"], progress=work.progress)
+    return {"outcomes": len(fit.surrogates), "proposed": len(fit.proposals), "refusal": fit.refusal}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
     """One kind of job.
@@ -69,105 +156,72 @@ class Kind:
         Role it takes to start it.
     arguments
         What it is told.
-    module
-        Whose function ``do`` does it; imported by the worker alone.
+    result
+        What comes of it.
+    do
+        Does it and returns its result; raises CorrelateError where that is not possible.
     """
 
     words: str
     least: Role
     arguments: type[Arguments]
-    module: str
-
-    def do(self, work: Work) -> Mapping[str, Any]:
-        """Do the job.
-
-        Parameters
-        ----------
-        work
-            The job.
-
-        Returns
-        -------
-        Mapping
-            What came of it, as JSON can hold it.
-
-        Raises
-        ------
-        CorrelateError
-            It cannot be done.
-        """
-        result: Mapping[str, Any] = import_module(self.module).do(work)
-        return result
+    result: type[Result]
+    do: Callable[[Work], Mapping[str, Any]]
 
 
 KINDS: Final[dict[str, Kind]] = {
     "score": Kind(
-        words="Rate the campaign", least=Role.ANALYST, arguments=ScoreArguments, module="dashboard.jobs.score"
+        words="Rate the campaign",
+        least=Role.ANALYST,
+        arguments=ScoreArguments,
+        result=ScoreResult,
+        do=rate_campaign,
     ),
     "check": Kind(
-        words="Examine the tests", least=Role.ANALYST, arguments=CheckArguments, module="dashboard.jobs.check"
+        words="Examine the tests",
+        least=Role.ANALYST,
+        arguments=CheckArguments,
+        result=CheckResult,
+        do=check_tests,
     ),
     "ingest": Kind(
-        words="Take in a package", least=Role.LAB, arguments=IngestArguments, module="dashboard.jobs.ingest"
+        words="Take in a package",
+        least=Role.LAB,
+        arguments=IngestArguments,
+        result=IngestResult,
+        do=take_in_package,
     ),
     "results": Kind(
-        words="Take in results",
+        words="Import results",
         least=Role.ANALYST,
         arguments=ResultsArguments,
-        module="dashboard.jobs.results",
+        result=ResultsResult,
+        do=take_in_results,
     ),
     "fit": Kind(
-        words="Fit surrogates", least=Role.ANALYST, arguments=FitArguments, module="dashboard.jobs.fit"
+        words="Fit surrogates",
+        least=Role.ANALYST,
+        arguments=FitArguments,
+        result=FitResult,
+        do=fit_surrogates,
     ),
 }
 """By name."""
 
 
 def kind_of(name: str) -> Kind:
-    """Return a kind of job.
-
-    Parameters
-    ----------
-    name
-        Of the kind.
-
-    Returns
-    -------
-    Kind
-
-    Raises
-    ------
-    CorrelateError
-        There is none.
-    """
+    """Return a kind of job."""
     if name not in KINDS:
         raise CorrelateError(f"there is no job '{name}'", remedy=f"known are {', '.join(KINDS)}")
     return KINDS[name]
 
 
 def checked_arguments(name: str, arguments: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the arguments of a job, complete.
-
-    Parameters
-    ----------
-    name
-        Of the kind.
-    arguments
-        As given.
-
-    Returns
-    -------
-    dict
-
-    Raises
-    ------
-    CorrelateError
-        They are not what the kind takes.
-    """
+    """Return the arguments of a job, complete."""
     try:
         return kind_of(name).arguments.model_validate(dict(arguments)).model_dump()
     except ValidationError as error:
         wrong = ", ".join(".".join(map(str, item["loc"])) or "all of it" for item in error.errors())
         raise CorrelateError(
-            f"the job '{name}' cannot be told this: {wrong}", remedy="load the page again and retry"
+            f"the job '{name}' does not accept these arguments: {wrong}", remedy="reload the page and retry"
         ) from error

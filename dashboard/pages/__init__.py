@@ -7,8 +7,8 @@ Write ``dashboard/pages/<name>.py`` with three functions and one constant, and p
 
 ``layout(search)``
     Returns the page, a ``dash.html.Main``, empty until its callbacks have run. It is asked for only when the
-    page is visited, and must be quick: it reads no file. ``search`` is the query of the address line. The
-    page begins with ``pages.page.page_parts(name, search)``, which are an address line and the title of the
+    page is visited, and must be quick: it reads no file. ``search`` is the query of the URL. The
+    page begins with ``pages.page.page_parts(name, search)``, which are a URL and the title of the
     tab, and holds whatever it shows. Other pages are not there at that time: no callback may name their
     components.
 ``show(project, event)``
@@ -20,11 +20,11 @@ Write ``dashboard/pages/<name>.py`` with three functions and one constant, and p
     callback that listens to ``pages.page.address_of(name)`` takes its path too and does nothing when that is
     the path of another page, which happens in the moment of leaving.
     The application registers pages for every account that may look; a callback that changes or hands out
-    something stands inside a ``dashboard.access.permitted`` of its own.
+    something stands inside a ``dashboard.access.account`` of its own.
 ``PAGE``
     ``Page(path=paths.TUNING, name="Tuning", layout=layout, register=register)``.
 
-The state of a page is the query of the address line and nothing else, so that every view can be sent as a
+The state of a page is the query of the URL and nothing else, so that every view can be sent as a
 link; picks write it, and Back and Forward read it. All ids stand in ``dashboard/ids.py``; a page starts its
 own with its name. Paths stand in ``dashboard/paths.py``.
 """

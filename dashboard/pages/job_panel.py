@@ -1,4 +1,4 @@
-"""The panel of a page that shows work in the background: how far it is, a way to end it, what came of it."""
+"""The panel of a page that shows a background job: progress, cancel button, result."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from dashboard import ids
 from dashboard.access import Role, current_account, permitted, record
-from dashboard.components.job_words import job_parts
-from dashboard.components.labelled import labelled
+from dashboard.components.controls import labelled
+from dashboard.components.data import job_parts
 from dashboard.jobs import jobs_of_server
 from dashboard.pages.page import address_of
-from dashboard.query import read_query
+from dashboard.selection import read_query
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -24,17 +24,7 @@ KEY = "job"
 
 
 def panel(page: str) -> html.Div:
-    """Return the place of the panel, hidden until there is a job.
-
-    Parameters
-    ----------
-    page
-        Its name.
-
-    Returns
-    -------
-    dash.html.Div
-    """
+    """Return the place of the panel, hidden until there is a job."""
     shown: list[Component] = [
         html.Div(id=ids.job_part(page, "said"), role="status"),
         html.Button(
@@ -48,7 +38,7 @@ def panel(page: str) -> html.Div:
                 id=ids.job_part(page, "panel"),
                 className="card job-card",
                 hidden=True,
-                **labelled("Work in the background"),
+                **labelled("Background job"),
             ),
             dcc.Interval(id=ids.job_part(page, "clock"), interval=700, disabled=True),
             dcc.Store(id=ids.job_part(page, "changed")),
@@ -58,18 +48,7 @@ def panel(page: str) -> html.Div:
 
 
 def watch(search: str | None) -> dict[str, Any]:
-    """Return how the job in the address goes.
-
-    Parameters
-    ----------
-    search
-        Query of the address line.
-
-    Returns
-    -------
-    dict
-        A value for each output of the callback.
-    """
+    """Return how the job in the address goes."""
     number = read_query(search, [KEY])[KEY]
     quiet = {"hidden": True, "said": "", "quiet": True, "cancel_hidden": True, "changed": no_update}
     if not number:
@@ -77,7 +56,7 @@ def watch(search: str | None) -> dict[str, Any]:
     try:
         state = jobs_of_server().state(number)
     except CorrelateError as error:
-        said = [html.H2("This job is not known here"), html.P(str(error), className="note")]
+        said = [html.H2("Unknown job"), html.P(str(error), className="note")]
         return quiet | {"hidden": False, "said": said}
     account = current_account()
     own = state.who == account.name or account.role.allows(Role.ADMIN)
@@ -91,13 +70,7 @@ def watch(search: str | None) -> dict[str, Any]:
 
 
 def cancel(search: str | None) -> None:
-    """Ask the job in the address to end.
-
-    Parameters
-    ----------
-    search
-        Query of the address line.
-    """
+    """Ask the job in the address to end."""
     try:
         jobs_of_server().cancel(read_query(search, [KEY])[KEY], current_account())
     except CorrelateError as error:
@@ -106,15 +79,7 @@ def cancel(search: str | None) -> None:
 
 
 def register(app: Dash, page: str, path: str) -> None:
-    """Connect the panel of a page.
-
-    Parameters
-    ----------
-    app
-        The application.
-    page, path
-        Its name, and where it is.
-    """
+    """Connect the panel of a page."""
 
     @app.callback(
         output={

@@ -1,16 +1,17 @@
-"""What every page is made of, and what the application must know of it."""
+"""What a page is, and the page for an address that has none."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
-from dash import Input, Output, dcc
+from dash import Input, Output, dcc, html
 
 from dashboard import ids
+from dashboard.components.frame import problem
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from dash import Dash
     from dash.development.base_component import Component
@@ -25,11 +26,11 @@ class Page:
     Attributes
     ----------
     path
-        In the address line, with its slash.
+        In the URL, with its slash.
     name
         In the menu.
     layout
-        Makes the page from the query of the address line.
+        Makes the page from the query of the URL.
     register
         Connects its callbacks.
     """
@@ -49,7 +50,7 @@ class Event:
     trigger
         Id of what changed; None at the start.
     search
-        Query of the address line.
+        Query of the URL.
     picked
         Values of the menus and fields of the page, by what each sets.
     theme
@@ -63,19 +64,7 @@ class Event:
 
 
 def page_parts(name: str, search: str) -> list[Component]:
-    """Return what a page begins with and nobody sees: its address line and the title of its tab.
-
-    Parameters
-    ----------
-    name
-        Of the page, as its ids begin.
-    search
-        Query of the address line, so that the first callback has it.
-
-    Returns
-    -------
-    list of dash.development.base_component.Component
-    """
+    """Return what a page begins with and nobody sees: its address line and the title of its tab."""
     return [
         dcc.Location(id=ids.address_of(name), refresh=False, search=search),
         dcc.Store(id=ids.tab_title_of(name)),
@@ -83,50 +72,18 @@ def page_parts(name: str, search: str) -> list[Component]:
 
 
 def address_of(name: str) -> dict[str, Input]:
-    """Return what a callback listens to for the address line of a page.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dict
-        ``path`` and ``search``.
-    """
+    """Return what a callback listens to for the URL of a page."""
     address = ids.address_of(name)
     return {"path": Input(address, "pathname"), "search": Input(address, "search")}
 
 
 def search_of(name: str) -> Output:
-    """Return the output that writes the query of the address line.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dash.Output
-    """
+    """Return the output that writes the query of the URL."""
     return Output(ids.address_of(name), "search")
 
 
 def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
-    """Return the outputs that fill menus and pick in them.
-
-    Parameters
-    ----------
-    picked
-        Id of each menu, by what it sets.
-
-    Returns
-    -------
-    dict
-        ``NAME_options`` and ``NAME`` for each.
-    """
+    """Return the outputs that fill menus and pick in them."""
     return {
         **{f"{name}_options": Output(menu_id, "data") for name, menu_id in picked.items()},
         **{name: Output(menu_id, "value") for name, menu_id in picked.items()},
@@ -134,15 +91,16 @@ def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
 
 
 def tab_title_of(name: str) -> Output:
-    """Return the output that names the tab of the browser.
-
-    Parameters
-    ----------
-    name
-        Of the page.
-
-    Returns
-    -------
-    dash.Output
-    """
+    """Return the output that names the tab of the browser."""
     return Output(ids.tab_title_of(name), "data")
+
+
+NAME: Final = "No such page"
+"""For the tab."""
+
+
+def layout(path: str, pages: Sequence[Page]) -> html.Main:
+    """Return the page."""
+    links = html.Ul([html.Li(dcc.Link(page.name, href=page.path)) for page in pages], className="way-out")
+    words = f"There is no page at {path}; the link may be outdated or incomplete. Available pages:"
+    return html.Main([problem("Page not found", words, way_out=links)], className="page narrow")

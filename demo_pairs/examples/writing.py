@@ -12,9 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from demo_pairs.build import DECKS
+from demo_pairs.build import DECKS, make_release, write_record
 from demo_pairs.laboratory import TestRecord, record
-from demo_pairs.making import make_release, write_record
 
 RELEASE = "A3"
 REPEAT = 1
@@ -48,20 +47,7 @@ EXAMPLES = (
 
 
 def cut(test: TestRecord, start: float, end: float) -> TestRecord:
-    """Keep a part of a record, and say so in its title.
-
-    Parameters
-    ----------
-    test
-        The record.
-    start, end
-        First and last time kept [s], inside the record.
-
-    Returns
-    -------
-    TestRecord
-        The same counts, fewer of them.
-    """
+    """Keep a part of a record, and say so in its title."""
     first = round((start - test.first_time) / test.sampling_step)
     last = round((end - test.first_time) / test.sampling_step)
     return replace(
@@ -75,20 +61,7 @@ def cut(test: TestRecord, start: float, end: float) -> TestRecord:
 
 
 def write_examples(into: Path, examples: Iterable[Example] = EXAMPLES) -> None:
-    """Write the examples, each folder replaced only once its successor is complete.
-
-    Parameters
-    ----------
-    into
-        Folder of the examples; made when absent.
-    examples
-        Which ones.
-
-    Raises
-    ------
-    RuntimeError
-        The solver refused or failed; with its message.
-    """
+    """Write the examples, each folder replaced only once its successor is complete."""
     into.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=".part-", dir=into) as scratch:
         for example in examples:

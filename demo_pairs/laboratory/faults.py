@@ -1,4 +1,4 @@
-"""Planted faults: what goes wrong in laboratories, one kind a file, so that a data check can be tested.
+"""Planted faults: typical laboratory errors, one kind per file, so that a data check can be tested.
 
 Each fault takes a healthy record and gives a copy with one channel (or the header) spoilt. Nothing in
 the copy itself says so; the manifest does.
@@ -10,8 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from demo_pairs.laboratory.measuring_chain import COUNTS
-from demo_pairs.laboratory.test_record import RecordedChannel, TestRecord
+from demo_pairs.laboratory.measuring_chain import COUNTS, RecordedChannel, TestRecord
 
 STANDARD_GRAVITY = 9.80665
 Spoil = Callable[[RecordedChannel, NDArray[np.float64]], RecordedChannel]

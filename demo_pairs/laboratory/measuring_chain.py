@@ -1,16 +1,117 @@
-"""From a physical quantity to counts: mount resonance, anti-alias filter, gain, offset, noise, counts.
+"""The result of the laboratory: one physical test, measured and digitised."""
 
-The linear part acts in the frequency domain with the analogue transfer functions, so that the
-trigger may fall anywhere between two points of the simulation grid.
-"""
+from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from demo_pairs.laboratory.scatter import truncated_normal
-from demo_pairs.laboratory.test_record import FIRST_TIME, SAMPLES, SAMPLING_STEP
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+FIRST_TIME = -0.05
+SAMPLING_STEP = 5e-5
+SAMPLES = 5201
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecordedChannel:
+    """One digitised channel.
+
+    Attributes
+    ----------
+    code
+        16-character channel code after ISO/TS 13499.
+    description
+        Plain words.
+    unit
+        Unit of ``samples``.
+    samples
+        Shape ``(n,)``: integer counts times ``resolution``, so the bytes are the same everywhere.
+    resolution
+        Value of one count, in ``unit``.
+    full_scale
+        Largest value the channel can show, in ``unit``.
+    frequency_class
+        Channel frequency class as recorded; "0" is none.
+    """
+
+    code: str
+    description: str
+    unit: str
+    samples: NDArray[np.float64]
+    resolution: float
+    full_scale: float
+    frequency_class: str = "0"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Conditions:
+    """Circumstances of one test, fixed in the data.
+
+    Attributes
+    ----------
+    impact_speed
+        Speed at first contact [m/s].
+    temperature, humidity
+        Laboratory air [°C], [%].
+    date
+        Day of the test, ``YYYY-MM-DD``.
+    serial
+        Serial number of the (invented) dummy part.
+    moving_mass
+        Mass that strikes [kg]: probe, head or carriage.
+    """
+
+    impact_speed: float
+    temperature: float
+    humidity: float
+    date: str
+    serial: str
+    moving_mass: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class TestRecord:
+    """One physical repeat of one load case.
+
+    Attributes
+    ----------
+    name
+        Name of the test, fit for a folder.
+    title
+        Plain words.
+    load_case, repeat
+        Where it belongs; repeats count from 1.
+    channels
+        The digitised channels, all of one length.
+    sampling_step, first_time
+        Time base [s]; zero is the trigger.
+    conditions
+        Speed, climate, date.
+    """
+
+    __test__ = False  # "Test" is the trade's word here, not the test runner's
+
+    name: str
+    title: str
+    load_case: str
+    repeat: int
+    channels: tuple[RecordedChannel, ...]
+    sampling_step: float
+    first_time: float
+    conditions: Conditions
+
+    def channel(self, code: str) -> RecordedChannel:
+        """Give the channel of one code."""
+        for channel in self.channels:
+            if channel.code == code:
+                return channel
+        raise KeyError(code)
+
 
 GRID_START = -0.06
 GRID_STEP = 2.5e-5
@@ -90,20 +191,7 @@ def mount_response(frequency: NDArray[np.float64], natural: float, damping: floa
 
 
 def anti_alias_response(frequency: NDArray[np.float64], corner: float) -> NDArray[np.complex128]:
-    """Transfer function of the analogue four-pole Butterworth filter before the converter.
-
-    Parameters
-    ----------
-    frequency
-        Shape ``(n,)`` [Hz].
-    corner
-        Frequency of -3 dB [Hz].
-
-    Returns
-    -------
-    ndarray
-        Shape ``(n,)``, dimensionless. Textbook: poles at 112.5 and 157.5 degrees.
-    """
+    """Transfer function of the analogue four-pole Butterworth filter before the converter."""
     s = 1j * frequency / corner
     response = np.ones_like(s)
     for angle in (np.pi / 8, 3 * np.pi / 8):
@@ -126,22 +214,7 @@ def draw_errors(random: np.random.Generator, sensor: Sensor) -> Errors:
 
 
 def analogue(physical: NDArray[np.float64], sensor: Sensor, jitter: float) -> NDArray[np.float64]:
-    """Pass a quantity on the simulation grid through mount and filter, and sample it.
-
-    Parameters
-    ----------
-    physical
-        Shape ``(GRID_POINTS,)`` [unit of the sensor].
-    sensor
-        Whose mount acts.
-    jitter
-        Delay of the trigger [s].
-
-    Returns
-    -------
-    ndarray
-        Shape ``(SAMPLES,)`` at the sampling step, time zero at the trigger.
-    """
+    """Pass a quantity on the simulation grid through mount and filter, and sample it."""
     fill = np.arange(1, TRANSFORM_POINTS - GRID_POINTS + 1) / (TRANSFORM_POINTS - GRID_POINTS + 1)
     blend = physical[-1] + (physical[0] - physical[-1]) * 0.5 * (1.0 - np.cos(np.pi * fill))
     spectrum = np.fft.rfft(np.concatenate([physical, blend]))
@@ -163,24 +236,7 @@ def digitise(values: NDArray[np.float64], sensor: Sensor) -> NDArray[np.float64]
 def measure(
     physical: NDArray[np.float64], sensor: Sensor, *, jitter: float, random: np.random.Generator
 ) -> NDArray[np.float64]:
-    """Give what the data recorder stores for one physical quantity.
-
-    Parameters
-    ----------
-    physical
-        Shape ``(GRID_POINTS,)`` [unit of the sensor].
-    sensor
-        The transducer.
-    jitter
-        Delay of the trigger [s].
-    random
-        For gain, offset and noise.
-
-    Returns
-    -------
-    ndarray
-        Shape ``(SAMPLES,)``, whole counts times the resolution.
-    """
+    """Give what the data recorder stores for one physical quantity."""
     errors = draw_errors(random, sensor)
     clean = analogue(physical, sensor, jitter)
     noise = errors.noise * random.standard_normal(SAMPLES)

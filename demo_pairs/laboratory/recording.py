@@ -1,4 +1,4 @@
-"""The laboratory's front door: run one repeat of one load case and record it."""
+"""The interface of the laboratory: run one repeat of one load case and record it."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -8,17 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from demo_pairs.laboratory import sensors
-from demo_pairs.laboratory.measuring_chain import Sensor, grid, measure, trigger_jitter
-from demo_pairs.laboratory.rigs import head, knee, neck, seat, thorax
-from demo_pairs.laboratory.rigs.physical import Physical
-from demo_pairs.laboratory.scatter import Variation, draw, generator
-from demo_pairs.laboratory.test_record import (
+from demo_pairs.laboratory.measuring_chain import (
     FIRST_TIME,
     SAMPLING_STEP,
     Conditions,
     RecordedChannel,
+    Sensor,
     TestRecord,
+    grid,
+    measure,
+    trigger_jitter,
 )
+from demo_pairs.laboratory.rigs import head, knee, neck, seat, thorax
+from demo_pairs.laboratory.rigs.physical import Physical
+from demo_pairs.laboratory.scatter import Variation, draw, generator
 
 Rig = Callable[[NDArray[np.float64], Variation], Physical]
 
@@ -88,25 +91,7 @@ def repeats(load_case: str) -> int:
 
 
 def record(load_case: str, repeat: int) -> TestRecord:
-    """Run and record one repeat.
-
-    Parameters
-    ----------
-    load_case
-        One of ``LOAD_CASES``.
-    repeat
-        From 1 to ``repeats(load_case)``.
-
-    Returns
-    -------
-    TestRecord
-        The same bytes at every call.
-
-    Raises
-    ------
-    ValueError
-        Unknown load case or repeat.
-    """
+    """Run and record one repeat."""
     case = _case(load_case)
     if not 1 <= repeat <= case.repeats:
         raise ValueError(f"{load_case} has repeats 1 to {case.repeats}, not {repeat}")

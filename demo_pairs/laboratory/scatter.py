@@ -54,20 +54,7 @@ def truncated_normal(random: np.random.Generator, spread: float, limit: float) -
 
 
 def draw(seed: int, repeat: int) -> Variation:
-    """Draw the variation of one repeat.
-
-    Parameters
-    ----------
-    seed
-        Of the load case.
-    repeat
-        Counts from 1.
-
-    Returns
-    -------
-    Variation
-        Rubber and vinyl soften with temperature; every factor is truncated at two spreads.
-    """
+    """Draw the variation of one repeat."""
     random = generator(seed, repeat, 0)
     warmer = truncated_normal(random, TEMPERATURE_SPREAD, 2 * TEMPERATURE_SPREAD)
 

@@ -1,25 +1,55 @@
-"""Read a deck: sections in square brackets, ``name = value unit`` lines, ``#`` starts a comment.
+"""The material cards: twelve parameters, one unit each."""
 
-A deck looks like this::
-
-    # comment
-    [deck]
-    name = A1
-
-    [materials]
-    rib_stiffness = 58.0 N/mm      # every parameter once, each with its unit ("1" for none)
-
-    [run]
-    load_case = thorax-impact      # one line a load case
-"""
+from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from difflib import get_close_matches
-from pathlib import Path
+from typing import TYPE_CHECKING
 
-from demo_pairs.solver.materials import UNITS, Materials
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+MODULUS = ("MPa", 1e-3)
+STIFFNESS = ("N/mm", 1e-3)
+DAMPING = ("N*s/m", 1e-3)
+NUMBER = ("1", 1.0)
+
+UNITS: dict[str, tuple[str, float]] = {
+    "head_skin_modulus": MODULUS,
+    "head_skin_rate_coefficient": NUMBER,
+    "neck_rubber_modulus": MODULUS,
+    "neck_rubber_loss_factor": NUMBER,
+    "rib_stiffness": STIFFNESS,
+    "rib_damping": DAMPING,
+    "thorax_foam_modulus": MODULUS,
+    "thorax_foam_densification_strain": NUMBER,
+    "lumbar_rubber_modulus": MODULUS,
+    "cushion_stiffness": STIFFNESS,
+    "cushion_damping": DAMPING,
+    "knee_flesh_modulus": MODULUS,
+}
+"""Name to the unit a deck must write and the factor to solver units (kN, mm, ms)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Materials:
+    """Values of one deck in solver units: moduli kN/mm^2, stiffness kN/mm, damping kN*ms/mm."""
+
+    head_skin_modulus: float
+    head_skin_rate_coefficient: float
+    neck_rubber_modulus: float
+    neck_rubber_loss_factor: float
+    rib_stiffness: float
+    rib_damping: float
+    thorax_foam_modulus: float
+    thorax_foam_densification_strain: float
+    lumbar_rubber_modulus: float
+    cushion_stiffness: float
+    cushion_damping: float
+    knee_flesh_modulus: float
+
 
 SECTIONS = ("deck", "materials", "run")
 
@@ -57,25 +87,7 @@ class _Draft:
 
 
 def read_deck(path: Path, known_cases: tuple[str, ...]) -> Deck:
-    """Read and check a deck.
-
-    Parameters
-    ----------
-    path
-        Plain-text file, UTF-8.
-    known_cases
-        Load cases the solver can run.
-
-    Returns
-    -------
-    Deck
-        All twelve parameters, in solver units.
-
-    Raises
-    ------
-    DeckError
-        The file cannot be read, or a line is wrong, unknown, doubled or missing.
-    """
+    """Read and check a deck."""
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:

@@ -26,7 +26,7 @@ class History:
     columns: dict[str, NDArray[np.float64]]
 
     def text(self) -> str:
-        """Give the file: a header, then one line an output time."""
+        """Give the file: a header, then one line per output time."""
         header = ", ".join(["time [ms]", *self.columns])
         table = np.column_stack(
             [np.round(self.time, 6), *(_rounded(values) for values in self.columns.values())]
@@ -45,15 +45,7 @@ def _rounded(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a file whole or not at all.
-
-    Parameters
-    ----------
-    path
-        Where; replaced when it exists.
-    text
-        Content, written as UTF-8 with plain line feeds.
-    """
+    """Write a file completely or not at all."""
     beside = path.with_name(f".{path.name}.part")
     try:
         beside.write_text(text, encoding="utf-8", newline="\n")

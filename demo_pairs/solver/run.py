@@ -1,12 +1,30 @@
-"""Run the load cases of a deck and write one file each, and a log."""
+"""The load cases the virtual model can run."""
+
+from __future__ import annotations
 
 import hashlib
-from pathlib import Path
+from functools import partial
+from typing import TYPE_CHECKING
 
-from demo_pairs.solver.deck import Deck, DeckError, read_deck
-from demo_pairs.solver.history import write_text
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.materials import UNITS
+from demo_pairs.solver.deck import UNITS, Deck, DeckError, Materials, read_deck
+from demo_pairs.solver.history import History, write_text
+from demo_pairs.solver.models import head, knee, neck, seat, thorax
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+LOAD_CASES: dict[str, Callable[[Materials], History]] = {
+    "head-drop": head.run,
+    "neck-flexion": partial(neck.run, direction=neck.FLEXION),
+    "neck-extension": partial(neck.run, direction=neck.EXTENSION),
+    "thorax-impact": partial(thorax.run, speed=6.71),
+    "thorax-impact-low": partial(thorax.run, speed=4.3),
+    "knee-impact": knee.run,
+    "seat-drop": partial(seat.run, peak=12.0),
+    "seat-drop-high": partial(seat.run, peak=18.0),
+}
+
 
 LOG = "run.log"
 
@@ -15,22 +33,6 @@ def run_deck(path: Path, out: Path, only: tuple[str, ...] = ()) -> None:
     """Run a deck.
 
     Nothing is written before every load case has been computed; each file appears whole.
-
-    Parameters
-    ----------
-    path
-        The deck.
-    out
-        Folder for ``<load-case>.csv`` and ``run.log``; made when absent.
-    only
-        Limits the run to these load cases; empty runs all that the deck asks for.
-
-    Raises
-    ------
-    DeckError
-        The deck is wrong, or does not ask for a load case in ``only``.
-    ArithmeticError
-        The integration failed; the message names the load case.
     """
     deck = read_deck(path, tuple(LOAD_CASES))
     for name in only:

@@ -18,12 +18,12 @@ if TYPE_CHECKING:
     from sphinx.util.typing import ExtensionMetadata
 
 
-def further_names(room: str) -> list[str]:
-    """Return the names that live in a room and are importable without being stable.
+def further_names(package: str) -> list[str]:
+    """Return the names that live in a package and are importable without being stable.
 
     Parameters
     ----------
-    room
+    package
         Module, for instance ``correlate.metrics``.
 
     Returns
@@ -31,7 +31,7 @@ def further_names(room: str) -> list[str]:
     list of str
     """
     homes = correlate._OTHERS  # noqa: SLF001 - the one table of these names
-    return [name for name, home in homes.items() if home == room or home.startswith(room + ".")]
+    return [name for name, home in homes.items() if home == package or home.startswith(package + ".")]
 
 
 class StableNames(SphinxDirective):
@@ -46,7 +46,7 @@ class StableNames(SphinxDirective):
 
 
 class FurtherNames(SphinxDirective):
-    """Write out the documentation of every other name of a room."""
+    """Write out the documentation of every other name of a package."""
 
     required_arguments = 1
 

@@ -14,9 +14,8 @@ import numpy as np
 
 from demo_pairs.build import DECKS, release_names
 from demo_pairs.laboratory.faults import FAULTS
-from demo_pairs.solver.deck import read_deck
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.materials import UNITS
+from demo_pairs.solver.deck import UNITS, read_deck
+from demo_pairs.solver.run import LOAD_CASES
 from docs.pictures.demo_curves import picture, read_project
 from docs.pictures.demo_sketches import SKETCHES
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from correlate import CampaignPair, CampaignReader, load_campaign
 from correlate.plots import LIGHT, channel_title, unit_words
-from correlate.plots.reduction import kept_samples
+from correlate.plots.graph import kept_samples
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -44,7 +44,7 @@ class ChannelCurves:
     Attributes
     ----------
     title, unit
-        Words for people.
+        Text for display.
     time
         Grid of the comparison [s].
     repeats

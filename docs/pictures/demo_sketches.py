@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.plots import LIGHT
 from demo_pairs.laboratory.rigs.head import HEAD
 from demo_pairs.laboratory.rigs.knee import KNEE_PARTS
-from demo_pairs.laboratory.rigs.neck_parts import Bodies
+from demo_pairs.laboratory.rigs.neck import Bodies
 from demo_pairs.laboratory.rigs.seat import SEAT
 from demo_pairs.laboratory.rigs.thorax import THORAX
 from demo_pairs.solver.models import head, knee, neck, seat, thorax

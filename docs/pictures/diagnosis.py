@@ -16,9 +16,8 @@ from correlate import load_campaign
 from correlate.campaign import score_campaign
 from correlate.campaign.explanation import explain
 from correlate.campaign.pair_explanation import explain_pair
-from correlate.cli.pair_options import PairChoice
-from correlate.report.explain_pair_terminal import print_pair_explanation
-from correlate.report.explain_terminal import print_explanation
+from correlate.cli.pairs import PairChoice
+from correlate.report.explain import print_explanation, print_pair_explanation
 from docs.pictures.demo import replaced
 
 if TYPE_CHECKING:

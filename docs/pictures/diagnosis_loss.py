@@ -15,11 +15,9 @@ from playwright.sync_api import sync_playwright
 
 from correlate import AlignedPair, rate
 from correlate.diagnosis.accounting import account_for_loss
-from correlate.plots.graph import drawing_library, figure_html, new_figure
-from correlate.plots.lines import one_panel, time_line
+from correlate.plots.graph import drawing_library, figure_html, new_figure, one_panel, time_line
 from correlate.plots.loss import MARGIN, loss_strip
-from correlate.plots.palette import LIGHT
-from correlate.plots.typeface import FONT, font_face
+from correlate.plots.palette import FONT, LIGHT, font_face
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go

@@ -106,7 +106,7 @@ def ranking(said: dict[str, float], *, higher_is_better: bool) -> list[list[str]
 
 
 def value_table() -> str:
-    """Return the table of numbers as Markdown, one row a measure."""
+    """Return the table of numbers as Markdown, one row per measure."""
     lines = [f"| measure | best | {' | '.join(WRONG)} |", f"| --- | --- |{' --- |' * len(WRONG)}"]
     for name, said in values().items():
         numbers = " | ".join(f"{said[way]:.3f}" for way in WRONG)

@@ -23,12 +23,9 @@ from correlate import (
     read,
     repeat_set,
 )
-from correlate.plots.cross_plot import cross_plot_figure
-from correlate.plots.finding import finding_figure
 from correlate.plots.graph import drawing_library, figure_html
-from correlate.plots.palette import LIGHT
-from correlate.plots.repeats import repeats_figure
-from correlate.plots.typeface import FONT, font_face
+from correlate.plots.palette import FONT, LIGHT, font_face
+from correlate.plots.repeats import cross_plot_figure, finding_figure, repeats_figure
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go

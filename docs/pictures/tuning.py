@@ -12,11 +12,8 @@ from typing import TYPE_CHECKING, Final
 import click
 from playwright.sync_api import sync_playwright
 
-from correlate.plots.tuning_progress import progress_figure
-from correlate.plots.tuning_sensitivity import movers_figure
-from correlate.plots.tuning_surrogate import predicted_figure, slice_figure
-from correlate.tuning.guards import rounds_of
-from correlate.tuning.limits import best_row
+from correlate.plots.tuning import movers_figure, predicted_figure, progress_figure, slice_figure
+from correlate.tuning.guards import best_row, rounds_of
 from correlate.tuning.runs import TRAIN
 from correlate.tuning.sensitivity import sensitivities
 from correlate.tuning.surrogate import fit_surrogates

@@ -15,14 +15,14 @@ import numpy as np
 
 from correlate import CampaignReader, campaign_pairs, load_campaign, rate
 from correlate.campaign import score_campaign
-from correlate.campaign.engines import local_engine
+from correlate.campaign.scoring import local_engine
 from tests.benchmarks.rating import crash_pulse
 from tests.benchmarks.table import Row, row_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from correlate.campaign.engines import Engine
+    from correlate.campaign.scoring import Engine
     from correlate.evaluation.definition import Campaign
 
     Progress = Callable[[int, int], None]

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from plotly.utils import PlotlyJSONEncoder
 
-from dashboard.pages import scoreboard
 from dashboard.pages.page import Event
+from dashboard.pages.scoreboard import callbacks as scoreboard
 from dashboard.state import Project
 from tests.dashboard.board_project import write_board_project
 

@@ -21,10 +21,8 @@ from plotly.utils import PlotlyJSONEncoder
 
 from dashboard.components import pair_ids
 from dashboard.pages.page import Event
-from dashboard.pages.pair import show, show_reasons
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_live import dragged
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, dragged, show, show_reasons
 from dashboard.state import Project
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.plots.scores import pulse

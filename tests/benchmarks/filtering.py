@@ -9,7 +9,7 @@ import numpy as np
 from scipy.signal import sosfiltfilt
 
 from correlate import Signal
-from correlate.conditioning.cfc import cfc_coefficients, filter_cfc, pad_samples
+from correlate.conditioning.filters import cfc_coefficients, filter_cfc, pad_samples
 from tests.benchmarks.memory import added_peak_mb
 from tests.benchmarks.table import Row, compare
 
@@ -20,7 +20,7 @@ CFC = 180
 SIZES = (1_500, 35_000)
 
 PREPARE = """
-from correlate.conditioning.cfc import filter_cfc
+from correlate.conditioning.filters import filter_cfc
 from tests.benchmarks.filtering import noise
 filter_cfc(noise(200), 180)
 signal = noise({samples})

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate import hic, rate
-from correlate.conditioning.cfc import filter_cfc
+from correlate.conditioning.filters import filter_cfc
 from correlate.formats import read
 from tests.benchmarks.criteria import STEP_S, blow
 from tests.benchmarks.filtering import CFC, noise

@@ -1,4 +1,4 @@
-"""The most memory that one call adds, each in a process of its own (Linux)."""
+"""The most memory that one call adds, each in a separate process (Linux)."""
 
 from __future__ import annotations
 

@@ -8,9 +8,8 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from correlate.reference.package.making import PackagePlan, make_package
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.create import PackagePlan, make_package
+from correlate.reference.package.verify import unpack, verify
 from tests.reference.folders import write_pulse
 
 if TYPE_CHECKING:

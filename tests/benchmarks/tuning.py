@@ -20,11 +20,11 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 
-from correlate.tuning.confirmation import confirm
-from correlate.tuning.design import design
-from correlate.tuning.leave_one_out import LeaveOneOut
-from correlate.tuning.limits import best_row, needed_outcomes, start_row
+from correlate.tuning.gaussian_process import LeaveOneOut
+from correlate.tuning.guards import best_row, needed_outcomes, start_row
+from correlate.tuning.points import design
 from correlate.tuning.proposals import propose
+from correlate.tuning.release import confirm
 from correlate.tuning.runs import HELD_OUT, TRAIN
 from correlate.tuning.surrogate import fit_surrogates
 from demo_pairs.build import Selection, build

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.design import design
+from correlate.tuning.points import design
 from correlate.tuning.proposals import propose
 from correlate.tuning.surrogate import fit_surrogates
 from tests.tuning.functions import BRANIN_LEAST, HARTMANN_LEAST, box, branin, hartmann, run_table

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from correlate.cli.tune.rating_runs import RunRater
 from correlate.errors import CorrelateError
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.definition import load_tuning
+from correlate.tuning.rating import RunRater
+from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import RunTable
 from demo_pairs.solver.deck import DeckError
 from demo_pairs.solver.run import run_deck
@@ -35,7 +35,7 @@ class TrueRatings:
     project
         Folder of a built demo that holds a ``tuning.toml``.
     kept
-        File of one line a deck, in which what was rated before is found again.
+        File of one line per deck, in which what was rated before is found again.
     """
 
     def __init__(self, project: Path, kept: Path) -> None:

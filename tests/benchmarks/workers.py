@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from correlate import load_campaign
-from correlate.campaign.engines import dask_engine
+from correlate.campaign.scoring import dask_engine
 from tests.benchmarks.campaign import PAIRS, scored_s, write_project
 from tests.benchmarks.table import Row, row_of
 

@@ -10,9 +10,8 @@ import pytest
 from playwright.sync_api import expect
 
 from correlate import CurveChange, read
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.browser.test_pair_page import expect_to_fit, rating
 
@@ -73,7 +72,7 @@ def test_a_zoom_is_in_the_link_and_can_be_left(quiet: Page, folder: Path) -> Non
     zoom(quiet)
     expect(quiet).to_have_url(re.compile(r"\?release=A1&left=[\d.]+&right=[\d.]+$"))
     expect(quiet.locator("#pair-window")).to_contain_text("Zoomed to")
-    quiet.get_by_role("link", name="Show all of it").click()
+    quiet.get_by_role("link", name="Show all").click()
     expect(quiet.locator("#pair-window")).to_contain_text("Drag to zoom")
 
 
@@ -81,9 +80,9 @@ def test_reasons_overlays_and_data_are_there(quiet: Page, tmp_path: Path) -> Non
     """Reasons come after the curves; overlays are listed; the data of both releases can be taken away."""
     quiet.goto("/pair?release=A1&over=A2&show=links&show=repeats")
     expect(quiet.get_by_role("heading", name=re.compile("points are lost"))).to_be_visible()
-    expect(quiet.get_by_role("heading", name="Book-keeping suspects")).to_be_visible()
+    expect(quiet.get_by_role("heading", name="Suspected data-handling errors")).to_be_visible()
     expect(quiet.locator(".releases tbody tr")).to_have_count(2)
-    expect(quiet.locator("#figure .legendtext", has_text="compared after warping")).to_be_visible()
+    expect(quiet.locator("#figure .legendtext", has_text="matched by warping")).to_be_visible()
     expect_to_fit(quiet)
     with quiet.expect_download() as data:
         quiet.get_by_role("button", name="Save data").click()
@@ -93,4 +92,4 @@ def test_reasons_overlays_and_data_are_there(quiet: Page, tmp_path: Path) -> Non
         quiet.get_by_role("button", name="Save picture").click()
     assert Path(picture.value.path()).read_bytes().startswith(b"\x89PNG")
     quiet.get_by_role("button", name="Copy link").click()
-    expect(quiet.locator("#pair-copied")).to_have_text(re.compile("The link is copied|take the link from"))
+    expect(quiet.locator("#pair-copied")).to_have_text(re.compile("Link copied|copy the link from"))

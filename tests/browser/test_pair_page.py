@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 
 if TYPE_CHECKING:
@@ -86,7 +85,7 @@ def test_filter_and_interval_change_the_rating(quiet: Page, folder: Path) -> Non
     quiet.goto("/pair?release=A2")
     expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A2")))
     choose(quiet, "cfc", "CFC 60")
-    expect(quiet.get_by_text("Not as in the campaign.")).to_be_visible()
+    expect(quiet.get_by_text("Differs from the campaign.")).to_be_visible()
     fill(quiet, "interval-from", "8")
     expect(quiet).to_have_url(re.compile(r"&cfc=60&from=8$"))
     fill(quiet, "interval-to", "14")
@@ -142,7 +141,7 @@ def test_a_bad_interval_is_answered(quiet: Page, folder: Path) -> None:
     quiet.goto("/pair")
     expect(quiet.locator(".overall")).to_have_text(rating(folder, Address()))
     fill(quiet, "interval-from", "50")
-    expect(quiet.get_by_role("alert")).to_contain_text("0.05 s to 0.04 s is no interval")
+    expect(quiet.get_by_role("alert")).to_contain_text("0.05 s to 0.04 s is not an interval")
     expect(quiet.locator(".overall")).to_be_hidden()
     expect_to_fit(quiet)
     fill(quiet, "interval-from", "5")

@@ -30,14 +30,14 @@ def test_repeats_cross_plot_and_check_are_shown(quiet: Page) -> None:
 def test_windows_are_picked_and_can_be_sent_as_a_link(quiet: Page) -> None:
     """Picked windows give a table; the address alone brings it again; Back takes it away."""
     quiet.goto("/repeats?case=impact")
-    expect(quiet.get_by_text("Pick the windows")).to_be_visible()
+    expect(quiet.get_by_text("Select the windows")).to_be_visible()
     choose(quiet, "repeats-window", "knee impact, 2.1 m/s (6.9 ft/s), 5 kg probe")
     expect(quiet.get_by_text("0 of 2 repeats are inside every window")).to_be_visible()
     expect(quiet).to_have_url(re.compile(r"case=impact.*&windows=adult"))
     quiet.reload()
     expect(quiet.get_by_text("0 of 2 repeats are inside every window")).to_be_visible()
     quiet.go_back()
-    expect(quiet.get_by_text("Pick the windows")).to_be_visible()
+    expect(quiet.get_by_text("Select the windows")).to_be_visible()
 
 
 def test_another_channel_and_width_change_both_figures(quiet: Page) -> None:
@@ -51,4 +51,4 @@ def test_another_channel_and_width_change_both_figures(quiet: Page) -> None:
     expect(quiet.locator("h1")).to_have_text("Head acceleration Z")
     expect(quiet.locator("#repeats-across")).to_have_value("Head acceleration X")
     choose(quiet, "repeats-across", "No cross-plot")
-    expect(quiet.get_by_text("No second channel is picked.")).to_be_visible()
+    expect(quiet.get_by_text("No second channel is selected.")).to_be_visible()

@@ -74,7 +74,7 @@ def test_a_number_leads_to_its_curves_and_the_menu_back(quiet: Page) -> None:
 def test_an_unknown_address_leads_on(quiet: Page) -> None:
     """A wrong link has a page of its own, with the way to the others."""
     quiet.goto("/no/such/place")
-    expect(quiet.get_by_role("alert")).to_contain_text("Nothing stands at /no/such/place")
+    expect(quiet.get_by_role("alert")).to_contain_text("There is no page at /no/such/place")
     expect(quiet).to_have_title(re.compile("No such page"))
     quiet.get_by_role("alert").get_by_role("link", name="Repeats").click()
     expect(quiet.locator("#repeats-figure .js-line").first).to_be_attached()

@@ -60,7 +60,7 @@ def page(browser: Browser) -> Iterator[Page]:
 
 
 def _sign_in(page: Page, password: str = PASSWORD) -> None:
-    page.get_by_label("Name of the account").fill("analyst")
+    page.get_by_label("User name").fill("analyst")
     page.get_by_label("Password").fill(password)
     page.keyboard.press("Enter")
 
@@ -69,7 +69,7 @@ def test_a_link_leads_through_signing_in_to_its_page(page: Page, address: str) -
     """Wrong password, right password, the page that was meant."""
     page.goto(f"{address}/pair?release=A2")
     _sign_in(page, "not the password")
-    expect(page.get_by_role("alert")).to_have_text("Name and password do not fit together.")
+    expect(page.get_by_role("alert")).to_have_text("Incorrect user name or password.")
     _sign_in(page)
     page.wait_for_url(f"{address}/pair?release=A2")
     expect(page.get_by_role("link", name="analyst")).to_be_visible()

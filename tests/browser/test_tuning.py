@@ -25,7 +25,7 @@ def test_surrogates_are_fitted_and_proposals_exported(working: Page, working_url
     expect(working.locator("#tuning-all-runs .js-line").first).to_be_attached()
     expect(working.get_by_text("No run is proposed yet.")).to_be_visible()
     working.get_by_role("button", name="Fit surrogates").click()
-    expect(working.get_by_text("outcomes are fitted, 8 runs are proposed.")).to_be_visible(timeout=90_000)
+    expect(working.get_by_text("outcomes were fitted, 8 runs are proposed.")).to_be_visible(timeout=90_000)
     for figure in ("#tuning-predicted", "#tuning-slice"):
         expect(working.locator(f"{figure} .js-line").first).to_be_attached()
     choose(working, "tuning-outcome", "load case/impact")
@@ -37,7 +37,7 @@ def test_surrogates_are_fitted_and_proposals_exported(working: Page, working_url
     working.reload()
     expect(working.get_by_role("checkbox", name="Proposal 2")).to_be_checked()
     with working.expect_download() as download:
-        working.get_by_role("button", name="Export ticked as CSV").click()
+        working.get_by_role("button", name="Export selected as CSV").click()
     lines = Path(download.value.path()).read_text(encoding="utf-8").splitlines()
     assert lines[0] == "point,round,skin,rubber"
     assert lines[1].startswith("p013,1,")
@@ -48,5 +48,5 @@ def test_surrogates_are_fitted_and_proposals_exported(working: Page, working_url
 def test_a_project_without_tuning_says_how_to_begin(quiet: Page) -> None:
     """Nothing is tuned: what to write and what to run."""
     quiet.goto("/tuning")
-    expect(quiet.get_by_role("alert")).to_contain_text("Nothing is tuned in this project yet")
+    expect(quiet.get_by_role("alert")).to_contain_text("No tuning in this project yet")
     expect(quiet.get_by_text("correlate tune design")).to_be_visible()

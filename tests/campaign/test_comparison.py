@@ -116,7 +116,7 @@ def test_the_bar_holds_for_the_release_and_for_held_out_load_cases(tmp_path: Pat
     assert reasons(release, least=0.25) == []
     found = reasons(release, least=0.5)
     assert len(found) == 1
-    assert "held-out load cases: rating at least 0.5: 0.300 is under 0.500" in found[0]
+    assert "held-out load cases: rating at least 0.5: 0.300 is below 0.500" in found[0]
 
 
 def test_a_loss_above_the_limit_fails_by_name(tmp_path: Path) -> None:
@@ -154,7 +154,7 @@ def test_losing_a_channel_fails(tmp_path: Path) -> None:
     gone = aggregate(campaign(tmp_path), [one for one in SCATTER if one.channel != "spine"], "B1")
     found = reasons(gone, baseline=before, largest_loss=1.0)
     assert any("only 5 of 6 channels rated" in entry for entry in found)
-    assert any("not rated any more, 0.400 before" in entry for entry in found)
+    assert any("no longer rated, 0.400 before" in entry for entry in found)
 
 
 def test_an_empty_release_never_passes(tmp_path: Path) -> None:
@@ -168,5 +168,5 @@ def test_limits_that_make_no_sense_are_refused(tmp_path: Path) -> None:
     release = scores(tmp_path, {})
     with pytest.raises(SettingsError, match="the least rating is 80"):
         gate(release, least=80)
-    with pytest.raises(SettingsError, match="needs a release to lose against"):
+    with pytest.raises(SettingsError, match="needs a release to compare with"):
         gate(release, largest_loss=0.1)

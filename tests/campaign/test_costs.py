@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from correlate import Weights, load_campaign
 from correlate.campaign import PairRecord, aggregate
-from correlate.campaign.costs import ChannelCost, by_component, by_load_case, channel_costs
+from correlate.campaign.explanation import ChannelCost, by_component, by_load_case, channel_costs
 from tests.campaign.test_aggregation import ALL, campaign
 from tests.campaign.test_aggregation import record as plain_record
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import PairRecord, load_campaign, score_campaign
-from correlate.campaign.engines import dask_engine
+from correlate.campaign.scoring import dask_engine
 from correlate.errors import SettingsError
 from tests.campaign.conftest import half_sine, write_columns
 
@@ -81,7 +81,7 @@ def test_what_is_known_is_not_rated_by_a_scheduler(many_releases: Path, cluster:
 
 def test_no_scheduler_is_one_sentence(many_releases: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An address where nothing answers is named, with the remedy."""
-    monkeypatch.setattr("correlate.scheduler.PATIENCE_S", 0.2)
+    monkeypatch.setattr("correlate.parallel.PATIENCE_S", 0.2)
     engine = dask_engine("tcp://127.0.0.1:9")
     with pytest.raises(SettingsError, match=r"no scheduler answers at tcp://127\.0\.0\.1:9; start it"):
         score_campaign(load_campaign(many_releases), engine=engine)

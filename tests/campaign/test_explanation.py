@@ -16,8 +16,7 @@ from tests.campaign.slow_project import TIME_MS, build, model, second_case_gone,
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate.campaign.explained_case import ChannelExplanation
-    from correlate.campaign.explanation import Explanation
+    from correlate.campaign.explanation import ChannelExplanation, Explanation
 
 RESULTANT = """
 [[load_case.resultant]]
@@ -96,7 +95,7 @@ def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: py
         asked.update(settings, channels=set(pairs))
         return ()
 
-    monkeypatch.setattr("correlate.campaign.explained_case.hints", recorded)
+    monkeypatch.setattr("correlate.campaign.explanation.hints", recorded)
     found = explained(build(tmp_path))
     assert asked["travels"] == ["angle"]
     assert asked["channels"] == {"moment", "angle"}

@@ -8,7 +8,7 @@ import pytest
 
 from correlate import load_campaign
 from correlate.campaign import score_campaign
-from correlate.campaign.first_file import first_file
+from correlate.campaign.proposals import first_file
 from correlate.errors import FormatError
 from tests.campaign.conftest import half_sine, write_columns
 
@@ -47,6 +47,23 @@ def test_the_first_file_loads_and_names_what_was_found(data: Path) -> None:
     assert '# model = "femur force"' in text
     assert '# model = "head x"' in text
     assert len(score_campaign(campaign, workers=1).unrated) == 4
+
+
+def test_the_result_of_a_load_case_is_found_by_its_name(data: Path) -> None:
+    """Its ending is written down; without a result of that name nothing is."""
+    assert 'model_file = "{load_case}.csv"' in first_file(data)
+    (data / "runs" / "B1" / "push.csv").rename(data / "runs" / "B1" / "pull.csv")
+    assert "model_file" not in first_file(data)
+
+
+def test_the_interval_is_what_all_channels_cover(data: Path) -> None:
+    """From 2 ms, where a repeat begins, to 50 ms, where the result ends."""
+    late, short = data / "lab" / "push" / "R2.csv", data / "runs" / "B1" / "push.csv"
+    head, *rows = late.read_text(encoding="utf-8").splitlines()
+    late.write_text("\n".join([head, *rows[120:]]) + "\n", encoding="utf-8")
+    rows = short.read_text(encoding="utf-8").splitlines()
+    short.write_text("\n".join(rows[:602]) + "\n", encoding="utf-8")
+    assert "interval_ms = [2, 50]" in first_file(data)
 
 
 def test_accepting_every_comment_makes_a_campaign_that_rates_everything(data: Path) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,8 +11,8 @@ import pytest
 
 from correlate import Signal, load_campaign
 from correlate.campaign import propose, score_campaign
-from correlate.campaign.acceptance import accept
-from correlate.campaign.unpaired import proposals_of
+from correlate.campaign.proposals import proposals_of
+from correlate.campaign.rewriting import accept
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -110,7 +112,68 @@ def test_a_second_mapping_and_an_unknown_load_case_are_refused(project: Path) ->
     """Accepting never overwrites."""
     text = (project / "campaign.toml").read_text(encoding="utf-8")
     proposal = propose(pulse("force", "N"), [pulse("probe", "N")])[0]
-    with pytest.raises(SettingsError, match="channel 'force' has a model already"):
+    with pytest.raises(SettingsError, match="channel 'force' already has a model"):
         accept(text, "push", proposal)
     with pytest.raises(SettingsError, match="no load case 'pull'"):
         accept(text, "pull", proposal)
+
+
+SCATTERED = """\
+# a campaign
+[campaign]
+title = "scattered"
+
+[[load_case]]
+name = "push"
+tests = ["tests/*"]
+interval_ms = [
+    0,   # from contact
+    60,
+]
+
+[[load_case.channel]]
+test = "force"  # of the probe
+cfc = [
+    180,
+]
+
+# what follows is about the second channel
+[[load_case.channel]]
+test = "deflection"
+
+[[load_case]]
+name = "pull"
+tests = ["pull/*"]
+
+[[release]]
+name = "A1"
+folder = "a"
+"""
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+@pytest.mark.parametrize(
+    ("case", "test"), [("push", "force"), ("push", "deflection"), ("push", "new"), ("pull", "new")]
+)
+def test_accepting_changes_the_keys_it_adds_and_nothing_else(end: str, case: str, test: str) -> None:
+    """Arrays over several lines, comments, order and line ends stay."""
+    text = SCATTERED.replace("\n", end)
+    proposal = replace(propose(pulse("force", "N"), [pulse("probe", "N", height=-1.0)])[0], test=test)
+    changed = accept(text, case, proposal)
+    expected = tomllib.loads(text)
+    (entry,) = (one for one in expected["load_case"] if one["name"] == case)
+    channels = entry.setdefault("channel", [])
+    if not any(one["test"] == test for one in channels):
+        channels.append({"test": test, "region": "other"})
+    next(one for one in channels if one["test"] == test).update(model="probe", model_sign=-1)
+    assert tomllib.loads(changed) == expected
+    left = iter(changed.splitlines())
+    assert all(line in left for line in text.splitlines() if line), "every line stays, in its order"
+
+
+def test_load_cases_apart_from_each_other_are_not_put_in_another_order() -> None:
+    """The file is left as it is, and the sentence says what to do."""
+    text = SCATTERED + '\n[[load_case]]\nname = "fall"\n'
+    proposal = propose(pulse("force", "N"), [pulse("probe", "N")])[0]
+    with pytest.raises(SettingsError, match="do not stand one after another; put them together"):
+        accept(text, "push", proposal)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import load_campaign
-from correlate.campaign.received_results import receive_results
+from correlate.campaign.rewriting import receive_results
 from correlate.errors import CorrelateError, FormatError, SettingsError
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def test_missing_load_cases_are_named(project: Path, outbox: Path, result: str) 
 @pytest.mark.parametrize(
     ("files", "words"),
     [
-        ({"other.csv": "x"}, "sent.zip: it holds no result of a load case; expected are 'push.csv'"),
+        ({"other.csv": "x"}, "sent.zip: it contains no result of a load case; expected are 'push.csv'"),
         ({"push.csv": "no curve at all"}, "^push.csv"),
         ({"push.csv": "x", "../outside.csv": "x"}, "outside.csv"),
         ({"push.csv": "x", "/etc/outside": "x"}, "outside"),
@@ -86,7 +86,7 @@ def test_what_cannot_be_used_leaves_nothing(
 def test_an_archive_that_is_none_or_too_large_is_refused(project: Path, outbox: Path, result: str) -> None:
     """Text with a zip name, and more bytes than allowed."""
     (outbox / "sent.zip").write_text("no zip", encoding="utf-8")
-    with pytest.raises(FormatError, match="neither a folder nor a sound zip file"):
+    with pytest.raises(FormatError, match="neither a folder nor a valid zip file"):
         receive_results(project / "campaign.toml", outbox / "sent.zip", name="B2")
     sent = archive_of(outbox / "large.zip", {"push.csv": result})
     with pytest.raises(FormatError, match="more than the 100 allowed"):
@@ -99,7 +99,7 @@ def test_a_name_that_is_no_folder_name_is_refused(
 ) -> None:
     """The name becomes a folder, so it may not lead anywhere."""
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
-    with pytest.raises(SettingsError, match="is no name of a release"):
+    with pytest.raises(SettingsError, match="is not a valid release name"):
         receive_results(project / "campaign.toml", sent, name=name)
 
 

@@ -1,4 +1,4 @@
-"""Changing a campaign file: checked before it counts, whole or not at all."""
+"""Changing a campaign file: checked before it counts, completely or not at all."""
 
 from __future__ import annotations
 
@@ -77,5 +77,5 @@ def test_an_absent_file_is_one_sentence(tmp_path: Path) -> None:
     """No file, no folder: said in a sentence."""
     with pytest.raises(CorrelateError, match=r"campaign\.toml: cannot be read"):
         rewrite_campaign(tmp_path / "campaign.toml", str)
-    with pytest.raises(CorrelateError, match="this cannot be changed"):
+    with pytest.raises(CorrelateError, match="this cannot be written"):
         rewrite_campaign(tmp_path / "nowhere" / "campaign.toml", str)

@@ -19,6 +19,7 @@ from correlate.campaign import (
 )
 from correlate.errors import FormatError
 from tests.campaign.conftest import half_sine, write_columns
+from tests.oracles import iso18571_literal as literal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,6 +36,19 @@ def test_records_hold_the_ratings_of_the_pairs(project: Path) -> None:
     }
     assert {(one.channel, one.repeat): one.overall for one in scores.records} == expected
     assert (scores.new, scores.reused, scores.unrated, scores.unpaired) == (4, 0, [], [])
+
+
+def test_records_of_an_unfiltered_channel_are_the_literal_rating(project: Path) -> None:
+    """Deflections of 60 mm from 7 and 7.5 ms on, a model of 55 mm from 8 ms on, rated from 0 to 50 ms."""
+    records = score_campaign(load_campaign(project), workers=1).records
+    found = {one.repeat: one for one in records if one.channel == "deflection"}
+    model = half_sine(8.0, 55.0)[100:601].tolist()
+    assert found.keys() == {"R1", "R2"}
+    for repeat, start_ms in (("R1", 7.0), ("R2", 7.5)):
+        expected = literal.rating(half_sine(start_ms, 60.0)[100:601].tolist(), model, 1e-4)
+        for name in ("overall", "corridor", "phase", "magnitude", "slope"):
+            assert getattr(found[repeat], name) == pytest.approx(expected[name], abs=1e-7)
+        assert found[repeat].shift_s == pytest.approx(1e-3 * (8.0 - start_ms))
 
 
 def test_two_processes_give_the_same_as_one(project: Path) -> None:
@@ -191,8 +205,8 @@ def test_another_main_measure_is_combined_without_grades(project: Path) -> None:
 @pytest.mark.parametrize(
     ("lines", "message"),
     [
-        ('main = "theil"', "cannot be the main measure"),
-        ('extras = ["pearsn"]', "perhaps 'pearson' is meant"),
+        ('main = "theil"', "cannot be the main metric"),
+        ('extras = ["pearsn"]', "perhaps you mean 'pearson'"),
         ('extras = ["confidence-interval"]', "compares all repeats at once"),
     ],
 )

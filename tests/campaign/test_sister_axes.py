@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from correlate import Recording, Signal
-from correlate.campaign.sister_axes import planned_sisters, sister_axes
+from correlate.campaign.pair_explanation import planned_sisters, sister_axes
 from correlate.evaluation.tables import LoadCase
 
 
@@ -54,4 +54,20 @@ def test_axes_are_found_by_the_campaign_file() -> None:
     found = recording("shear", "axial", "moment", "ax")
     assert list(planned_sisters(case.channel[0], case, found)) == ["axial"]
     assert planned_sisters(case.channel[2], case, found) == {}
+    assert planned_sisters(case.channel[3], case, found) == {}
+
+
+def test_axes_are_found_by_the_sensor_of_the_campaign_file() -> None:
+    """Channels without a code are axes of one sensor when the file says so."""
+    channels = [
+        {"test": "shear", "model": "a", "region": "neck", "sensor": "neck"},
+        {"test": "axial", "model": "b", "region": "neck", "sensor": "neck"},
+        {"test": "other", "model": "c", "region": "neck", "sensor": "chest"},
+        {"test": "spare", "model": "d", "region": "neck"},
+    ]
+    case = LoadCase.model_validate(
+        {"name": "drop", "tests": ["t"], "interval_ms": [0, 50], "channel": channels}
+    )
+    found = recording("a", "b", "c", "d")
+    assert list(planned_sisters(case.channel[0], case, found)) == ["b"]
     assert planned_sisters(case.channel[3], case, found) == {}

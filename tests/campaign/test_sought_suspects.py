@@ -10,7 +10,7 @@ import pytest
 from scipy.spatial.transform import Rotation
 
 from correlate import LoadCase, Recording, Signal
-from correlate.campaign.sought_suspects import SuspectSearch
+from correlate.campaign.pair_explanation import SuspectSearch
 from correlate.metrics.iso18571 import RatingSettings
 
 if TYPE_CHECKING:

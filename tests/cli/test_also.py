@@ -76,7 +76,7 @@ def test_a_misspelt_measure_and_an_absent_repeat_are_refused(
     """The measure is suggested, the file is named; nothing is printed as if it were done."""
     outcome = correlate("pair", *pulse_files, *FORCE, "--also", "russel")
     assert (outcome.code, outcome.out) == (2, "")
-    assert "perhaps 'russell' is meant" in outcome.err
+    assert "perhaps you mean 'russell'" in outcome.err
     outcome = correlate("pair", *pulse_files, *FORCE, "--also", "area", "--repeat", "absent.csv")
     assert (outcome.code, outcome.out) == (2, "")
     assert "absent.csv" in outcome.err

@@ -35,12 +35,12 @@ def test_ceilings_are_kept_in_the_store(correlate: Run, project: Path) -> None:
 
 
 def test_the_gate_takes_its_limits_from_the_campaign_file(correlate: Run, project: Path) -> None:
-    """A bar in the file holds without an option, and an option goes before it."""
+    """A bar in the file contains without an option, and an option goes before it."""
     file = project / "campaign.toml"
     file.write_text(file.read_text(encoding="utf-8") + "\n[limits]\nleast = 0.999\n", encoding="utf-8")
     stopped = correlate("gate", project, "--release", "B1", "--workers", 1)
     assert stopped.code == 1
-    assert "under 0.999" in stopped.out
+    assert "below 0.999" in stopped.out
     assert correlate("gate", project, "--release", "B1", "--min", 0.1, "--workers", 1).code == 0
 
 

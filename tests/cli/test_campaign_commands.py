@@ -36,7 +36,7 @@ def two_releases(project: Path) -> Path:
 
 
 def test_score_prints_rates_once_and_writes_csv(correlate: Run, project: Path) -> None:
-    """The first run rates four pairs, the second none; the CSV has one line a pair."""
+    """The first run rates four pairs, the second none; the CSV has one line per pair."""
     lines = project / "pairs.csv"
     first = correlate("score", project, "--workers", 1, "--csv", lines)
     assert first.code == 0
@@ -97,7 +97,7 @@ def test_the_gate_stops_at_the_bar(correlate: Run, project: Path) -> None:
     [
         (("score", "{}", "--release", "B7"), "no release 'B7'"),
         (("compare", "{}", "B1", "B7"), "no release 'B7'"),
-        (("gate", "{}", "--release", "B1", "--max-loss", 0.1), "needs a release to lose against"),
+        (("gate", "{}", "--release", "B1", "--max-loss", 0.1), "needs a release to compare with"),
         (("gate", "{}", "--release", "B1", "--min", 80), "the least rating is 80"),
         (
             (
@@ -107,7 +107,7 @@ def test_the_gate_stops_at_the_bar(correlate: Run, project: Path) -> None:
             "absent.toml: cannot be read",
         ),
         (("propose", "{}", "--accept", 9), "there is no proposal 9"),
-        (("start", "{}"), "is there already"),
+        (("start", "{}"), "already exists"),
     ],
 )
 def test_wrong_words_end_with_one_sentence(
@@ -129,7 +129,7 @@ def test_propose_ranks_and_accepts(correlate: Run, project: Path) -> None:
     )
     shown = correlate("propose", project)
     assert "push, force" in shown.out
-    assert "'probe force', sign turned" in shown.out
+    assert "'probe force', sign inverted" in shown.out
     assert "Nothing is used yet" in shown.out
     assert "accepted: push, force" in correlate("propose", project, "--accept", 1).out
     assert "4 pairs rated" in correlate("score", project, "--workers", 1).out

@@ -82,19 +82,19 @@ def test_columns_are_read_by_a_layout_of_a_campaign(correlate: Run, tmp_path: Pa
         (
             "a.dat",
             (),
-            "a.dat: the ending '.dat' says no format; name one under --format: 'HDF5 archive', 'ISO/TS ",
+            "a.dat: the suffix '.dat' belongs to no format; name one under --format: 'HDF5 archive', ",
         ),
         (
             "a.h5",
             ("--format", "punch cards"),
-            "no format 'punch cards' is written; name one under --format: 'HDF5",
+            "the format 'punch cards' cannot be written; name one under --format: 'HDF5",
         ),
         ("a.h5", ("--layout", "nodes"), "--layout and --campaign belong together; give both or neither"),
-        ("none/a.h5", (), "a.h5: this cannot be written (No such file or directory); choose another folder"),
+        ("none/a.h5", (), "a.h5: this cannot be written (No such file or directory); choose a folder"),
         (
             "a.csv",
             (),
-            "a.csv: 'S0SEAT0000KMACZ0' and 'D0HEAD0000KMACX0' have different times; resample them alike",
+            "a.csv: 'S0SEAT0000KMACZ0' and 'D0HEAD0000KMACX0' have different times; resample them to one",
         ),
     ],
 )
@@ -131,6 +131,6 @@ def test_nothing_is_overwritten(correlate: Run, tmp_path: Path) -> None:
     for name in ("a.h5", "b", "c.h5"):
         outcome = correlate("convert", source, tmp_path / name)
         assert outcome.code == 2
-        assert f"{name}: is there already; choose another name" in outcome.err
+        assert f"{name}: already exists; choose another name" in outcome.err
     assert (tmp_path / "a.h5").read_text() == "precious"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["KM3", "a.h5", "b", "c.h5"]

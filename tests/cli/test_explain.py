@@ -42,12 +42,12 @@ def test_a_pair_is_explained_in_the_terminal(correlate: Run, pulse_files: tuple[
     for words in (
         "model 1 ms late",
         "Where it is lost",
-        "What a change of the model's curve would win",
-        "Book-keeping suspects",
+        "What a change of the model curve would gain",
+        "Suspected data-handling errors",
         "Features that differ",
         "peak",
-        "Hints to the behaviour of the material",
-        "they are no findings",
+        "Hints about material behaviour",
+        "they are not findings",
         "does not certify",
     ):
         assert words in outcome.out
@@ -85,8 +85,8 @@ def test_a_pair_is_conditioned_as_the_options_say(correlate: Run, pulse_files: t
 def test_hints_wait_for_a_turned_sign_to_be_cleared(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
     """Rightly read, the sign is turned with the option; no material is blamed meanwhile."""
     lines = correlate("explain", *pulse_files, "--channel", "force", "--turn-sign").out.splitlines()
-    hinted = lines[lines.index("Hints to the behaviour of the material") + 1]
-    assert hinted.strip() == "hints wait until the suspect is cleared"
+    hinted = lines[lines.index("Hints about material behaviour") + 1]
+    assert hinted.strip() == "hints are withheld until the suspected error is resolved"
     assert any("). Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
 
 
@@ -115,15 +115,15 @@ def test_a_campaign_is_explained_in_the_terminal(correlate: Run, tmp_path: Path)
     assert any(line.startswith("1. slow, force") for line in lines)
     (moment,) = [line for line in lines if "slow, neck moment 0." in line]
     assert (
-        "mostly phase, model 6 ms late, beyond hardware scatter: a further repeat would be up to 3.3 ms off"
-        in moment
+        "mostly phase, model 6 ms late, beyond hardware scatter: "
+        "a further repeat would differ by up to 3.3 ms" in moment
     )
     assert any(
         line.startswith("slow 0.") and "angle; neck moment (other sign)" in line for line in lines
     ) or any(line.startswith("slow 0.") and "neck moment; angle (other sign)" in line for line in lines)
     assert any("sign turned:" in line for line in lines)
-    assert any(line.startswith("Held out of tuning: rating") for line in lines)
-    assert "they are no findings" in outcome.out
+    assert any(line.startswith("Held-out load cases: rating") for line in lines)
+    assert "they are not findings" in outcome.out
     assert "does not certify" in outcome.out
 
 
@@ -187,7 +187,7 @@ def test_a_load_case_without_results_is_no_good_one(
 
 def test_a_release_in_small_letters_is_guessed(correlate: Run, tmp_path: Path) -> None:
     """The sentence names the one that is meant."""
-    refuses(correlate("explain", build(tmp_path), "--release", "b1"), "perhaps 'B1' is meant")
+    refuses(correlate("explain", build(tmp_path), "--release", "b1"), "perhaps you mean 'B1'")
 
 
 def test_the_release_may_be_left_out_when_there_is_one(correlate: Run, tmp_path: Path) -> None:
@@ -216,11 +216,11 @@ def test_arguments_that_do_not_fit_are_refused(
     test, model = pulse_files
     project = build(tmp_path / "project") / "campaign.toml"
     refuses(
-        correlate("explain", test, model, test), "there are 3 paths", "a test and a model, or one campaign"
+        correlate("explain", test, model, test), "3 paths were given", "a test and a model, or one campaign"
     )
-    refuses(correlate("explain", test), str(test), "is no campaign file", "the model's file too")
-    refuses(correlate("explain", test, model, "--release", "B1"), "--release speaks of a campaign")
-    refuses(correlate("explain", project, "--cfc", 60), "--cfc speaks of a pair")
+    refuses(correlate("explain", test), str(test), "is not a campaign file", "also give the model's file")
+    refuses(correlate("explain", test, model, "--release", "B1"), "--release applies to a campaign")
+    refuses(correlate("explain", project, "--cfc", 60), "--cfc applies to a pair")
     refuses(correlate("explain", tmp_path / "absent.toml"), "absent.toml", "name a campaign file")
     refuses(correlate("explain", test, model), "'force'", "'deflection'", "--channel")
 

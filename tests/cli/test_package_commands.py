@@ -59,7 +59,7 @@ def test_an_unsigned_package_says_so(correlate: Run, laboratory: Path, tmp_path:
     """It can be verified, but nobody vouches for the lists."""
     bag = tmp_path / "bag"
     assert correlate("pack", laboratory, "--out", bag, "--checked-by", "lab").code == 0
-    assert "not signed: the lists themselves may have been exchanged" in correlate("verify", bag).out
+    assert "not signed: the lists themselves may have been replaced" in correlate("verify", bag).out
 
 
 def test_a_changed_byte_is_refused_in_one_sentence(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
@@ -101,6 +101,6 @@ def test_refusals(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     )
     assert (outcome.code, "there is no such file" in outcome.err) == (2, True)
     outcome = correlate("pack", laboratory, "--out", laboratory, "--checked-by", "lab")
-    assert (outcome.code, "this exists already" in outcome.err) == (2, True)
+    assert (outcome.code, "this already exists" in outcome.err) == (2, True)
     outcome = correlate("verify", laboratory)
     assert (outcome.code, "there is no bagit.txt" in outcome.err) == (2, True)

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate import AlignedPair, rate
 from correlate.version import VERSION
+from tests.oracles import iso18571_literal as literal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,13 +55,14 @@ def test_json_holds_the_rating_and_all_it_takes_to_reproduce_it(
 
 
 def test_the_rating_is_that_of_the_two_columns(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
-    """Reading the columns by hand and rating them gives the same number."""
+    """Reading the columns by hand and rating them literally gives the same number."""
     test, model = pulse_files
     found = json.loads(correlate("pair", test, model, "--channel", "force", "--json").out)
     by_hand = np.loadtxt(test, delimiter=",", skiprows=1)
     other = np.loadtxt(model, delimiter=",", skiprows=1)
-    pair = AlignedPair(time=np.arange(601) * 1e-4, reference=by_hand[:, 1], candidate=other[:, 1] * 1e-3)
-    assert found["overall"] == pytest.approx(rate(pair).overall, abs=1e-9)
+    expected = literal.rating(by_hand[:, 1].tolist(), (other[:, 1] * 1e-3).tolist(), 1e-4)
+    for name in ("overall", "corridor", "phase", "magnitude", "slope"):
+        assert found[name] == pytest.approx(expected[name], abs=1e-9)
 
 
 def test_terminal_shows_scores_grade_sketch_and_caution(

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from demo_pairs.build import HERE
-from demo_pairs.making import write_record
+from demo_pairs.build import HERE, write_record
 from tests.demo_pairs.measuring import records
 
 if TYPE_CHECKING:
@@ -137,7 +136,7 @@ def test_list_names_devices_tests_and_sources(correlate: Run) -> None:
         (("--device", "adult male"), ("--test", "--list")),
         ((*MALE, "--test", "pelvis"), ("no test 'pelvis'", "head drop")),
         ((*THORAX, "--name", "probe deceleration"), ("is not NAME=CODE",)),
-        ((*THORAX, "--name", "probe deceleration=PROBE"), ("'PROBE' is no channel code",)),
+        ((*THORAX, "--name", "probe deceleration=PROBE"), ("'PROBE' is not a channel code",)),
         ((*THORAX, "--name", "probe=00PEND000000ACXP"), ("no channel 'probe'", "probe deceleration")),
         ((*THORAX, "--load-case", "thorax-impact"), ("--campaign and --load-case belong together",)),
         ((*THORAX, "--windows", "absent.toml"), ("absent.toml", "cannot be read")),

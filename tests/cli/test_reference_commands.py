@@ -51,7 +51,7 @@ def test_a_turned_sign_is_reported_and_changes_nothing(correlate: Run, turned: P
     before = {path: path.read_bytes() for path in turned.rglob("*") if path.is_file()}
     outcome = correlate("check", turned)
     assert outcome.code == 1
-    for words in ("error  polarity  T4  Head acceleration X", "accept the turned sign", "turn sign"):
+    for words in ("error  polarity  T4  Head acceleration X", "accept the inverted sign", "turn sign"):
         assert words in outcome.out
     assert {path: path.read_bytes() for path in turned.rglob("*") if path.is_file()} == before
 
@@ -75,7 +75,7 @@ def test_only_the_named_data_are_reported(correlate: Run, turned: Path) -> None:
     outcome = correlate("check", one, "--against", turned)
     assert outcome.code == 0
     assert "1 test, 1 channel" in outcome.out
-    assert "it is the same test again" in outcome.err
+    assert "it is the same test" in outcome.err
     assert correlate("check", turned / "drop" / "T4", "--against", turned).code == 1
 
 

@@ -83,7 +83,7 @@ def test_without_a_browser_the_page_is_written(
     monkeypatch.setenv("PATH", str(project))
     done = correlate("report", project, "--pdf", project / "a2.pdf")
     assert done.code == 2
-    assert done.err.startswith("correlate: PDF: there is no Chromium on this machine")
+    assert done.err.startswith("correlate: PDF: Chromium is not installed on this machine")
     assert len(done.err.strip().splitlines()) == 1
     assert not (project / "a2.pdf").exists()
     assert (project / "a2.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
@@ -102,7 +102,7 @@ def test_without_a_browser_the_page_is_written(
             "there is no load case 'no'",
         ),
         (("--html", "x.html", "--device", "giant"), "giant"),
-        (("--html", "absent/x.html"), "absent/x.html: cannot be written"),
+        (("--html", "absent/x.html"), "absent/x.html: this cannot be written"),
         ((), "give --html FILE, --pdf FILE or both"),
     ],
 )

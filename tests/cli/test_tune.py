@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.cli.tune.rating_runs import RunRater
 from correlate.tuning.definition import load_tuning
+from correlate.tuning.rating import RunRater
 from tests.campaign.conftest import CAMPAIGN
 from tests.campaign.conftest import project as project_on_disk
 from tests.tuning.conftest import one_thread as one_thread_for_all
@@ -150,9 +150,9 @@ def test_decks_go_out_and_results_come_back(correlate: Run, tuned: Path) -> None
     taken = correlate("tune", "collect", tuned, tuned / "away")
     assert taken.code == 0, taken.err
     assert "3 points: 3 done." in taken.out
-    assert "3 runs taken in" in taken.out
+    assert "3 runs imported" in taken.out
     again = correlate("tune", "collect", tuned, tuned / "away")
-    assert "0 runs taken in, 3 had a run already" in again.out
+    assert "0 runs imported, 3 had a run already" in again.out
 
 
 def test_a_call_whose_runs_all_failed_ends_with_1(correlate: Run, tuned: Path) -> None:
@@ -180,7 +180,7 @@ def test_a_stop_says_that_nothing_is_lost(
 
     monkeypatch.setattr("correlate.tuning.missing_runs.run_missing", stopped)
     done = correlate("tune", "run", tuned)
-    assert (done.code, done.err) == (130, "stopped; finished runs are kept, the same command goes on\n")
+    assert (done.code, done.err) == (130, "stopped; finished runs are kept, and the same command resumes\n")
 
 
 def test_points_are_added_to_a_design(correlate: Run, tuned: Path) -> None:
@@ -239,13 +239,13 @@ def test_releases_that_break_limits_or_are_there_are_refused(correlate: Run, tun
     before = (tuned / "campaign.toml").read_text(encoding="utf-8")
     refused = correlate("tune", "write", tuned, "--run", "worse", "--release", "T1")
     assert refused.code == 2
-    assert "breaks limits: held-out load case 'spare' loses" in refused.err
+    assert "violates limits: held-out load case 'spare' loses" in refused.err
     shown = " ".join(correlate("tune", "show", tuned).out.split())
     assert re.search(r"'load case/spare' is below its limit of 0\.\d+ in worse\.", shown)
     there = correlate("tune", "write", tuned, "--run", "worse", "--release", "B1", "--despite-losses")
     assert "there is a release 'B1' already" in there.err
     strange = correlate("tune", "write", tuned, "--run", "worse", "--release", "a b", "--despite-losses")
-    assert "'a b' is no name of a release" in strange.err
+    assert "'a b' is not a valid release name" in strange.err
     assert (tuned / "campaign.toml").read_text(encoding="utf-8") == before
     assert not (tuned / "releases").exists()
     assert (
@@ -262,7 +262,7 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     fitted = correlate("tune", "fit", tuned, "--outcome", "train")
     assert fitted.code == 0, fitted.err
     assert re.search(
-        r"^train\n  Q² [\d.]+; intervals for .*\n  moved by late [\d.]+ \[", fitted.out, re.MULTILINE
+        r"^train\n  Q² [\d.]+; intervals for .*\n  influenced by late [\d.]+ \[", fitted.out, re.MULTILINE
     )
     proposed = correlate("tune", "propose", tuned, "--runs", 2)
     assert proposed.code == 0, proposed.err

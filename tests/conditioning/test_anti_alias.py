@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate.conditioning import filter_cfc
-from correlate.conditioning.anti_alias import is_band_limited, limit_band
+from correlate.conditioning.resampling import is_band_limited, limit_band
 from tests.conditioning.signals import measured_tone, names, signal_of, tone
 
 if TYPE_CHECKING:

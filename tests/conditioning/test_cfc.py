@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.signal import butter, sosfiltfilt
 
 from correlate.conditioning import FREQUENCY_CLASSES, cfc_amplitude, cfc_coefficients, filter_cfc
-from correlate.conditioning.cfc import forward_and_backward
+from correlate.conditioning.filters import forward_and_backward
 from correlate.errors import SettingsError, SignalError
 from correlate.signal import Signal
 from tests.conditioning.signals import measured_tone, names, sample_rows, signal_of, tone

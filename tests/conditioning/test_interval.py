@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.conditioning.interval import check_within, multiples_between, samples_between
+from correlate.conditioning.time_axis import check_within, multiples_between, samples_between
 from correlate.errors import SettingsError, SignalError
 from tests.conditioning.signals import signal_of
 
@@ -60,7 +60,7 @@ def test_interval_between_two_samples_is_refused() -> None:
 @pytest.mark.parametrize(("start_s", "end_s"), [(0.2, 0.1), (float("nan"), 0.1), (0.0, float("inf"))])
 def test_what_is_no_interval_is_refused(start_s: float, end_s: float) -> None:
     """An end before the start, or no number at all, is a wrong setting."""
-    with pytest.raises(SettingsError, match="is no interval; give a start and a later end"):
+    with pytest.raises(SettingsError, match="is not an interval; give a start and a later end"):
         samples_between(RAMP, start_s=start_s, end_s=end_s)
 
 

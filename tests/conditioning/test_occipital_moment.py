@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate.conditioning import occipital_moment
-from correlate.conditioning.occipital_moment import LOAD_CELL_DISTANCE_M
+from correlate.conditioning.derived import LOAD_CELL_DISTANCE_M
 from correlate.errors import SettingsError, SignalError, UnitError
 from tests.conditioning.signals import names, signal_of
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @pytest.fixture(scope="session")
 def releases(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Run the first and the last deck on the component tests; one folder a release."""
+    """Run the first and the last deck on the component tests; one folder per release."""
     folder = tmp_path_factory.mktemp("releases")
     for name in ("A1", "A3"):
         run_deck(DECKS / f"{name}.deck", folder / name, tuple(COMPONENT_TESTS))

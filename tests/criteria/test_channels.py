@@ -31,9 +31,9 @@ def test_a_name_becomes_a_code_in_recorded_steps() -> None:
 
 def test_wrong_names_are_refused() -> None:
     """A missing channel, a code that is none and two channels of one code are named."""
-    with pytest.raises(ChannelError, match="no channel 'az'; the file holds 'ax'"):
+    with pytest.raises(ChannelError, match="no channel 'az'; the file contains 'ax'"):
         steps([ChannelName(name="az", code=f"{HEAD}ZP")])
-    with pytest.raises(ChannelError, match="'ax': 'HEADX' is no channel code; give 16 characters"):
+    with pytest.raises(ChannelError, match="'ax': 'HEADX' is not a channel code; give 16 characters"):
         steps([ChannelName(name="ax", code="HEADX")])
     with pytest.raises(ChannelError, match=f"two channels are called '{PROBE}'"):
         steps([ChannelName(name="ax", code=PROBE)])
@@ -51,7 +51,7 @@ def test_two_fitting_channels_are_refused_by_name() -> None:
     """Nothing is chosen silently."""
     both = recording({PROBE: (CURVE, "g"), "10PEND000000ACXP": (CURVE, "g")}).signals
     with pytest.raises(
-        ChannelError, match=r"2 channels fit .*'00PEND000000ACXP', '10PEND000000ACXP'; keep one"
+        ChannelError, match=r"2 channels fit .*'00PEND000000ACXP', '10PEND000000ACXP'; leave only one"
     ):
         fitting_channel(both, "??PEND??????ACX?")
     assert fitting_channel(both, "??PEND??????ACZ?") is None

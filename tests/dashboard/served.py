@@ -10,7 +10,7 @@ from dash import Dash, Input, Output, html
 
 from dashboard.access import Role, permitted
 from dashboard.accounts import AccountBook, open_accounts
-from dashboard.accounts.passwords import Passwords
+from dashboard.accounts.book import Passwords
 from dashboard.headers import protect, serve_the_world
 from dashboard.signing_in import keep_accounts
 

@@ -1,4 +1,4 @@
-"""The address line carries the state of the page."""
+"""The URL carries the state of the page."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import astuple
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.address import Address
+from dashboard.selection import Address
 
 texts = st.text(max_size=30)
 

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import socket
+import subprocess
+import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -13,7 +16,8 @@ from dashboard import __main__ as program
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture
@@ -38,7 +42,7 @@ def test_a_taken_usual_port_gives_a_free_one(
     monkeypatch.setattr(program, "DEFAULT_PORT", taken)
     with program.listen(taken) as listening:
         assert listening.getsockname()[1] not in {0, taken}
-    assert capsys.readouterr().out == f"port {taken} is taken, so a free one is used\n"
+    assert capsys.readouterr().out == f"port {taken} is in use; using a free port\n"
 
 
 def test_a_taken_port_that_was_asked_for_is_an_error(taken: int) -> None:
@@ -53,6 +57,23 @@ def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
     assert done.exit_code == 2
     assert "does not exist" in done.output
     assert "Traceback" not in done.output
+
+
+def test_a_damaged_jobs_table_is_said_and_the_project_is_shown(tmp_path: Path) -> None:
+    """A received folder with a file that is no jobs table is served without work in the background."""
+    (tmp_path / ".jobs").mkdir()
+    (tmp_path / ".jobs/jobs.sqlite").write_bytes(b"planted, and long enough to be looked at " * 40)
+    command = [sys.executable, "-u", "-m", "dashboard", str(tmp_path), "--port", str(_free_port())]
+    with subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as server:
+        assert server.stdout
+        said = [server.stdout.readline() for _ in range(2)]
+        server.terminate()
+    assert said[0].startswith(
+        f"no work in the background: {tmp_path}/.jobs/jobs.sqlite: the jobs table cannot"
+    )
+    assert "open http://127.0.0.1:" in said[1]
 
 
 def _free_port() -> int:

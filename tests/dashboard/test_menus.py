@@ -1,4 +1,4 @@
-"""What can be picked, in words for people."""
+"""What can be picked, in text for display."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate import load_campaign
-from dashboard.address import Address
 from dashboard.menus import Menu, menus
+from dashboard.selection import Address
 from tests.dashboard.project import CAMPAIGN, write_project
 
 if TYPE_CHECKING:

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate import CorrelateError
-from dashboard.address import Address
-from dashboard.selection import changed_recipe, selected, without_repetition
+from dashboard.selection import Address, changed_recipe, selected, without_repetition
 
 if TYPE_CHECKING:
     from correlate import Campaign
@@ -53,10 +52,10 @@ def test_no_filter_can_be_asked_for(campaign: Campaign) -> None:
         (Address(repeat="I01"), "there is no repeat 'I01'; it has D01, D02"),
         (Address(channel="head"), "there is no channel 'head'; it has D0HEAD0000KMACXP"),
         (Address(cfc="181"), "no channel frequency class 181"),
-        (Address(cfc="60.5"), "'cfc' in the address: '60.5' is not a number"),
-        (Address(start_ms="soon"), "'from' in the address: 'soon' is not a number"),
+        (Address(cfc="60.5"), "'cfc' in the address: '60.5' is not a valid number"),
+        (Address(start_ms="soon"), "'from' in the address: 'soon' is not a valid number"),
         (Address(start_ms="nan"), "start_s is nan"),
-        (Address(start_ms="30", end_ms="20"), "0.03 s to 0.02 s is no interval"),
+        (Address(start_ms="30", end_ms="20"), "0.03 s to 0.02 s is not an interval"),
     ],
 )
 def test_a_wrong_address_is_answered_in_a_sentence(

@@ -73,10 +73,10 @@ def test_every_mistake_is_named_with_its_line(folder: Path) -> None:
 @pytest.mark.parametrize(
     ("url", "words"),
     [
-        ("http://ratings.example", "does not begin with https://; without encryption nobody can sign in"),
+        ("http://ratings.example", "does not begin with https://; signing in requires encryption"),
         ("ratings.example", "does not begin with https://"),
-        ("https://ratings.example/kelp", "must end after the name and port"),
-        ("https://lab@ratings.example", "must end after the name and port"),
+        ("https://ratings.example/kelp", "must end after host name and port"),
+        ("https://lab@ratings.example", "must end after host name and port"),
     ],
 )
 def test_a_public_address_on_which_nobody_can_sign_in_is_refused(folder: Path, url: str, words: str) -> None:
@@ -96,7 +96,7 @@ def test_nothing_listens_to_the_world_without_encryption(folder: Path, address: 
     """An address others can reach needs a reverse proxy in front."""
     text = LEAST + f'[listen]\naddress = "{address}"\n'
     with pytest.raises(
-        CorrelateError, match="can be reached from elsewhere without encryption; put a reverse"
+        CorrelateError, match="is reachable from other machines without encryption; put a reverse"
     ):
         load_settings(written(folder, text))
     load_settings(written(folder, text.replace("[listen]", "proxies = 1\n[listen]")))
@@ -105,7 +105,8 @@ def test_nothing_listens_to_the_world_without_encryption(folder: Path, address: 
 def test_an_address_that_is_none_is_refused(folder: Path) -> None:
     """A host name is not the address of a network card."""
     with pytest.raises(
-        CorrelateError, match=r"line 5, listen\.address: 'everywhere' is no address of a network card"
+        CorrelateError,
+        match=r"line 5, listen\.address: 'everywhere' is not the address of a network interface",
     ):
         load_settings(written(folder, LEAST + '[listen]\naddress = "everywhere"\n'))
 
@@ -113,7 +114,7 @@ def test_an_address_that_is_none_is_refused(folder: Path) -> None:
 def test_an_absent_project_is_refused(folder: Path) -> None:
     """The sentence says where the path begins."""
     with pytest.raises(
-        CorrelateError, match=r"the folder of the project, .*/gull, is not there; correct 'project'"
+        CorrelateError, match=r"the project folder, .*/gull, does not exist; correct 'project'"
     ):
         load_settings(written(folder, LEAST.replace("kelp", "gull")))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-import re
+import signal
 import subprocess
 import sys
 import urllib.error
@@ -19,6 +19,7 @@ from dashboard.jobs import jobs_of_server
 from dashboard.server_settings import load_settings
 from dashboard.serving import main, server_app
 from dashboard.uploads import upload_limits
+from tests.dashboard.jobs.at_work import until
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -93,7 +94,7 @@ def test_the_command_serves_works_and_ends_with_nothing_left(folder: Path, tmp_p
         )
         with pytest.raises(urllib.error.HTTPError, match="401"):
             urllib.request.urlopen(request)  # noqa: S310 - the server under test
-        worker = _child_of(server.pid)
+        (worker,) = _workers_of(server.pid)
         server.terminate()
         assert server.wait(30) is not None
     # The worker reads the end of its input when the server is gone, however it went.
@@ -103,6 +104,26 @@ def test_the_command_serves_works_and_ends_with_nothing_left(folder: Path, tmp_p
 
         assert select.select([descriptor], [], [], 20)[0]
         os.close(descriptor)
+
+
+def test_a_killed_worker_is_started_again_by_the_server(folder: Path, tmp_path: Path) -> None:
+    """The server says so on its standard error and has another worker soon after."""
+    file = settings_file(folder, tmp_path, port=_free_port())
+    command = [sys.executable, "-m", "correlate", "serve", "--config", str(file)]
+    environment = os.environ | {"PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout
+        assert server.stderr
+        assert "Ctrl+C ends it" in server.stdout.readline()
+        (killed,) = _workers_of(server.pid)
+        os.kill(killed, signal.SIGKILL)
+        said = server.stderr.readline()
+        assert said == "the worker was ended by signal 9; it is started again in 1 s\n"
+        until(lambda: bool(_workers_of(server.pid)))
+        assert _workers_of(server.pid) != [killed]
+        server.terminate()
 
 
 def _listen(app: Dash, seen: list[str]) -> None:
@@ -119,9 +140,10 @@ def _free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def _child_of(process: int) -> int:
-    """Return the worker of a server; the server starts it before it says that it serves."""
-    children = Path(f"/proc/{process}/task/{process}/children").read_text().split()
-    commands = {int(child): Path(f"/proc/{child}/cmdline").read_text() for child in children}
-    (found,) = [child for child, words in commands.items() if re.search(r"dashboard\.jobs", words)]
-    return found
+def _workers_of(process: int) -> list[int]:
+    """Return the workers among the children of a server, whichever of its threads started them."""
+    files = Path(f"/proc/{process}/task").glob("*/children")
+    children = [child for file in files for child in file.read_text().split()]
+    return [
+        int(child) for child in children if "dashboard.jobs" in Path(f"/proc/{child}/cmdline").read_text()
+    ]

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate import CorrelateError
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 

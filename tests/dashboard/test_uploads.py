@@ -42,9 +42,9 @@ def test_files_arrive_as_they_were_sent(tmp_path: Path) -> None:
     [
         (["a"] * 3, [sent(b"1")] * 3, "3 files were sent; send 1 to 2 at a time"),
         ([], [], "0 files were sent"),
-        (["a", "b"], [sent(b"123456")] * 2, r"the files have 0\.0 MB together; send at most"),
+        (["a", "b"], [sent(b"123456")] * 2, r"the files have 0\.0 MB in total; send at most"),
         (["a", "A"], [sent(b"1")] * 2, "two files of the upload have the same name"),
-        (["a", "../b"], [sent(b"1")] * 2, r"a file cannot be kept under the name '\.\./b'"),
+        (["a", "../b"], [sent(b"1")] * 2, r"a file cannot be stored under the name '\.\./b'"),
         (["a", "b"], [sent(b"1"), "data:text/csv;base64,%%%"], "b: this file arrived damaged; send it again"),
         (["a", "b"], [sent(b"1"), "hello"], "b: this file arrived without its content"),
     ],

@@ -8,7 +8,7 @@ import numpy as np
 
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import points_of, write_points
-from correlate.tuning.record import RunRecord, write_record
+from correlate.tuning.runs import RunRecord, write_record
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -5,9 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from demo_pairs.solver.deck import DeckError, read_deck
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.materials import UNITS
+from demo_pairs.solver.deck import UNITS, DeckError, read_deck
+from demo_pairs.solver.run import LOAD_CASES
 
 DECKS = Path(__file__).parents[2] / "demo_pairs" / "decks"
 LINES = (DECKS / "A1.deck").read_text(encoding="utf-8").splitlines()

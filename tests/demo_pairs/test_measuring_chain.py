@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from demo_pairs.laboratory import measuring_chain as chain
+from demo_pairs.laboratory.measuring_chain import FIRST_TIME, SAMPLES, SAMPLING_STEP
 from demo_pairs.laboratory.scatter import generator
-from demo_pairs.laboratory.test_record import FIRST_TIME, SAMPLES, SAMPLING_STEP
 
 SENSOR = chain.Sensor(
     quantity="x", code="D0HEAD0000KMACXP", description="head", unit="m/s^2", full_scale=1000.0

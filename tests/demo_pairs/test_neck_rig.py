@@ -8,8 +8,17 @@ import pytest
 from numpy.typing import NDArray
 from scipy.optimize import fsolve
 
-from demo_pairs.laboratory.rigs.neck import EXTENSION, FLEXION, NeckRig, felt, rig_of, simulate, swing
-from demo_pairs.laboratory.rigs.neck_parts import Neck, Rubber
+from demo_pairs.laboratory.rigs.neck import (
+    EXTENSION,
+    FLEXION,
+    Neck,
+    NeckRig,
+    Rubber,
+    felt,
+    rig_of,
+    simulate,
+    swing,
+)
 from demo_pairs.laboratory.scatter import NOMINAL
 
 TIME = np.linspace(-0.02, 0.2, 441)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from correlate import AlignedPair, rate
 from demo_pairs.solver.deck import read_deck
 from demo_pairs.solver.history import History
-from demo_pairs.solver.load_cases import LOAD_CASES
+from demo_pairs.solver.run import LOAD_CASES
 from tests.demo_pairs.measuring import cfc, filtered, records, times
 
 DECKS = Path(__file__).parents[2] / "demo_pairs" / "decks"

@@ -9,7 +9,7 @@ PACKAGE = Path(__file__).parents[2] / "demo_pairs"
 
 
 def imported(room: str) -> set[str]:
-    """All modules of this project that the files of one room import, by their full names."""
+    """All modules of this project that the files of one package import, by their full names."""
     names: set[str] = set()
     for path in sorted((PACKAGE / room).rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
@@ -22,8 +22,8 @@ def imported(room: str) -> set[str]:
 
 
 @pytest.mark.parametrize(("room", "other"), [("laboratory", "solver"), ("solver", "laboratory")])
-def test_rooms_are_blind_to_each_other(room: str, other: str) -> None:
-    """Every import of ours stays inside the room."""
+def test_packages_are_independent_of_each_other(room: str, other: str) -> None:
+    """Every import of ours stays inside the package."""
     found = imported(room)
     assert found
     assert all(name.startswith(f"demo_pairs.{room}") for name in found)
@@ -31,7 +31,7 @@ def test_rooms_are_blind_to_each_other(room: str, other: str) -> None:
 
 
 def test_no_function_is_written_twice() -> None:
-    """No function of one room has the same body as a function of the other."""
+    """No function of one package has the same body as a function of the other."""
 
     def bodies(room: str) -> set[str]:
         return {

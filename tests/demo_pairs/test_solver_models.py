@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 
 from demo_pairs.solver import stepping
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.models import head, seat, thorax
+from demo_pairs.solver.run import LOAD_CASES
 
 SOFT = Materials(
     head_skin_modulus=0.045,

@@ -7,11 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from demo_pairs.solver import load_cases, run
+from demo_pairs.solver import run
+from demo_pairs.solver import run as load_cases
 from demo_pairs.solver.deck import DeckError
 from demo_pairs.solver.history import History, write_text
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.run import run_deck
+from demo_pairs.solver.run import LOAD_CASES, run_deck
 
 ROOT = Path(__file__).parents[2]
 DECK = ROOT / "demo_pairs" / "decks" / "A1.deck"

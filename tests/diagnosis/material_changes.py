@@ -20,13 +20,13 @@ from correlate.diagnosis.hints import Hint, hints
 from correlate.pair import AlignedPair
 from correlate.signal import Signal
 from demo_pairs.solver.deck import read_deck
-from demo_pairs.solver.load_cases import LOAD_CASES
+from demo_pairs.solver.run import LOAD_CASES
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from demo_pairs.solver.deck import Materials
     from demo_pairs.solver.history import History
-    from demo_pairs.solver.materials import Materials
 
     Floats = NDArray[np.float64]
 

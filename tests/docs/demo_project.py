@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import fcntl
 import shutil
 import sqlite3
 import subprocess
 import sys
 from contextlib import closing
 from typing import TYPE_CHECKING, Final
+
+from correlate.files import turn
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,8 +40,7 @@ def shared_demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     project = run / "shared-demo" / NAME
     project.parent.mkdir(exist_ok=True)
     printed = project.parent / "printed.txt"
-    with (project.parent / "lock").open("w", encoding="utf-8") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with turn(project.parent):
         if not printed.exists():
             command = [sys.executable, "-m", "correlate", "demo", "--no-serve", "--into", str(project)]
             done = subprocess.run(command, capture_output=True, text=True, check=False)

@@ -134,7 +134,7 @@ def unknown_options(words: list[str]) -> list[str]:
         command = found
         rest = rest[1:]
     if command.context_settings.get("ignore_unknown_options"):
-        # It hands everything on to a program of its own, which knows its options.
+        # It hands everything on to a separate program, which knows its options.
         return []
     known = {name for option in command.params for name in (*option.opts, *option.secondary_opts)}
     known |= {"--help", "-h", "--version"}

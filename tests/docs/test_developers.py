@@ -18,7 +18,7 @@ def test_what_is_named_is_there(name: str) -> None:
     assert (ROOT / name).exists()
 
 
-def test_every_room_has_its_line() -> None:
+def test_every_package_has_its_line() -> None:
     """Each folder of the core, and each of the dashboard that holds code, is on the map."""
     for package in ("correlate", "dashboard"):
         rooms = {path.parent.name for path in (ROOT / package).glob("*/__init__.py")}
@@ -28,6 +28,6 @@ def test_every_room_has_its_line() -> None:
 def test_every_contract_is_where_the_page_says() -> None:
     """The contracts that a newcomer must extend carry the names on the page."""
     contracts = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
-    for name in ("Measures do not know each other", "Formats do not know each other"):
+    for name in ("Metrics are independent of each other", "Formats are independent of each other"):
         assert f'name = "{name}"' in contracts
         assert f'"{name}"' in TEXT

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate.campaign import CampaignReader, campaign_pairs, load_campaign, score_campaign
-from correlate.campaign.unpaired import proposals_of
+from correlate.campaign.proposals import proposals_of
 from correlate.errors import FormatError
 from correlate.formats import archive
 from tests.campaign.conftest import CAMPAIGN, half_sine

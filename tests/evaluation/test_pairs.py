@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate import CampaignReader, align, campaign_pairs, load_campaign, rate, read
+from correlate import CampaignReader, align, campaign_pairs, load_campaign, read
 from correlate.errors import ChannelError
+from tests.oracles import iso18571_literal as literal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -25,18 +26,16 @@ def test_every_repeat_of_every_channel_is_paired(project: Path) -> None:
 
 
 def test_a_pair_scores_as_when_rated_by_hand(project: Path) -> None:
-    """The campaign adds nothing: reading, aligning and rating by hand gives the same rating."""
+    """The campaign adds nothing: reading and aligning by hand, and rating literally, give the same."""
     campaign = load_campaign(project)
     pair = next(campaign_pairs(campaign))
     score = CampaignReader().score(campaign, pair)
     test = read(project / "tests" / "R1.csv").channel("force")
     model = read(project / "model" / "push.csv").channel("probe force")
-    by_hand = rate(
-        align(
-            test, model, campaign.load_case("push").recipe(campaign.load_case("push").plan(pair.channel.name))
-        )
-    )
-    assert score.rating.overall == by_hand.overall
+    push = campaign.load_case("push")
+    by_hand = align(test, model, push.recipe(push.plan(pair.channel.name)))
+    expected = literal.rating(by_hand.reference.tolist(), by_hand.candidate.tolist(), by_hand.step_s)
+    assert score.rating.overall == pytest.approx(expected["overall"], abs=1e-9)
     assert score.reference.unit == score.candidate.unit == "kN"
     assert [step.name for step in score.candidate.history][:3] == ["read", "convert unit", "turn sign"]
 

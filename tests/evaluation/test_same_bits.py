@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate import RunInfo, load_campaign, open_store, rate, release_scores, score_into, stored_ratings
-from correlate.campaign.explained_case import CaseExaminer
-from correlate.cli.pair import pair_of_campaign
+from correlate.campaign.explanation import CaseExaminer
+from correlate.cli.pairs import pair_of_campaign
 from correlate.criteria import window_book
 from correlate.diagnosis.suspects.case import open_case
 from correlate.evaluation import CaseEvaluation, ChannelPlan
-from correlate.report.release_cases import CaseNumbers, Yardsticks, case_part
-from dashboard.address import Address
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.selection import selected
+from correlate.report.release_contents import CaseNumbers, Yardsticks, case_part
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.docs.demo_project import copy_of, shared_demo
 

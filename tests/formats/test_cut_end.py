@@ -13,7 +13,7 @@ from correlate import Recording, Signal, read
 from correlate.errors import CorrelateError, FormatError
 from correlate.formats import iso13499
 from correlate.formats.columns import Column, ColumnLayout, read_columns
-from correlate.formats.cut_end import refuse_cut_end
+from correlate.formats.text import refuse_cut_end
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -148,17 +148,17 @@ def test_tab_between_cells_is_no_blank() -> None:
 @pytest.mark.parametrize(
     ("line", "sentence"),
     [
-        ("1;abc;3", r", column 2 \('force'\): 'abc' is no number with the decimal mark ','"),
+        ("1;abc;3", r", column 2 \('force'\): 'abc' is not a number with the decimal mark ','"),
         ("1;;3", r", column 2 \('force'\): the cell is empty"),
         ("1;2;NaN", r", column 3 \('moment'\): 'NaN' is not a finite number"),
         ("1;-inf;3", r", column 2 \('force'\): '-inf' is not a finite number"),
         ("1;1e999;3", r", column 2 \('force'\): '1e999' is not a finite number"),
-        ("1;2.5;3", r", column 2 \('force'\): '2\.5' is no number with the decimal mark ','"),
-        ("1;1_000;3", r", column 2 \('force'\): '1_000' is no number"),
-        ("1;1 000;3", r", column 2 \('force'\): '1 000' is no number"),
-        ("1;1e;3", r", column 2 \('force'\): '1e' is no number"),
-        ("1;0x10;3", r", column 2 \('force'\): '0x10' is no number"),
-        ("1;٣;3", r", column 2 \('force'\): '٣' is no number"),
+        ("1;2.5;3", r", column 2 \('force'\): '2\.5' is not a number with the decimal mark ','"),
+        ("1;1_000;3", r", column 2 \('force'\): '1_000' is not a number"),
+        ("1;1 000;3", r", column 2 \('force'\): '1 000' is not a number"),
+        ("1;1e;3", r", column 2 \('force'\): '1e' is not a number"),
+        ("1;0x10;3", r", column 2 \('force'\): '0x10' is not a number"),
+        ("1;٣;3", r", column 2 \('force'\): '٣' is not a number"),
         ("1;2", ": the line has 2 cells, the header 3; give every line one number for each column"),
         ("1", ": the line has 1 cell, the header 3"),
         ("1;2;3;4", ": the line has 4 cells, the header 3"),
@@ -174,7 +174,7 @@ def test_bad_line_is_found(rows: int, line: str, sentence: str) -> None:
 
 def test_comment_is_no_sample_where_there_are_none() -> None:
     """A column without comments takes '#' for a fault."""
-    with pytest.raises(FormatError, match=r"run\.001, line 2: '# two' is no number"):
+    with pytest.raises(FormatError, match=r"run\.001, line 2: '# two' is not a number"):
         parsed_lines(b"1\n# two\n", ONE, file="run.001", first_line=1)
 
 

@@ -36,7 +36,7 @@ def test_channel_is_found_without_regard_to_capitals() -> None:
 
 
 def test_name_that_fits_two_channels_is_refused() -> None:
-    """Two channels that differ in capitals only are not guessed between."""
+    """Two channels that differ only in case are not guessed between."""
     with pytest.raises(
         ChannelError, match=r"run\.csv: the name 'FORCE' fits 'Force', 'force'; write capitals"
     ):
@@ -45,20 +45,20 @@ def test_name_that_fits_two_channels_is_refused() -> None:
 
 def test_missing_channel_lists_what_there_is_and_the_closest() -> None:
     """The message names the file, all channels and the likely one."""
-    expected = r"^run\.csv: there is no channel ' Sternum DEFL'; perhaps 'sternum deflection' is meant, "
-    with pytest.raises(ChannelError, match=expected + "the file holds 'force', 'sternum deflection'$"):
+    expected = r"^run\.csv: there is no channel ' Sternum DEFL'; perhaps you mean 'sternum deflection'; "
+    with pytest.raises(ChannelError, match=expected + "the file contains 'force', 'sternum deflection'$"):
         recording("force", "sternum deflection").channel(" Sternum DEFL")
 
 
 def test_missing_channel_unlike_any_other_gets_no_suggestion() -> None:
     """Nothing is suggested when nothing is close."""
-    with pytest.raises(ChannelError, match=r"there is no channel 'zzz'; the file holds 'force'$"):
+    with pytest.raises(ChannelError, match=r"there is no channel 'zzz'; the file contains 'force'$"):
         recording("force").channel("zzz")
 
 
 def test_missing_channel_of_an_empty_recording() -> None:
     """A recording without channels says so."""
-    with pytest.raises(ChannelError, match="there is no channel 'force'; the file holds no channel"):
+    with pytest.raises(ChannelError, match="there is no channel 'force'; the file contains no channel"):
         recording().channel("force")
 
 
@@ -69,14 +69,14 @@ def test_only_channel_returns_the_single_one() -> None:
 
 def test_only_channel_of_several_lists_them() -> None:
     """Several channels are listed, with the option that chooses."""
-    expected = r"run\.csv: the file holds 2 channels: 'force', 'moment'; name one with --channel"
+    expected = r"run\.csv: the file contains 2 channels: 'force', 'moment'; name one with --channel"
     with pytest.raises(ChannelError, match=expected):
         recording("force", "moment").only_channel()
 
 
 def test_only_channel_of_none() -> None:
     """No channel is a sentence too."""
-    with pytest.raises(ChannelError, match="the file holds no channel"):
+    with pytest.raises(ChannelError, match="the file contains no channel"):
         recording().only_channel()
 
 

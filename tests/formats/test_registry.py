@@ -97,7 +97,11 @@ def test_missing_channel_of_a_read_file_is_named(tmp_path: Path) -> None:
             "run.csv",
             r"run\.csv: the file is binary and of no known format; 'corr",
         ),
-        (b"hello", "notes.txt", r"notes\.txt, line 1: 'hello' is no header of several columns; write a line"),
+        (
+            b"hello",
+            "notes.txt",
+            r"notes\.txt, line 1: 'hello' is not a header of several columns; write a line",
+        ),
         (b"0.1;0.2", "run.txt", r"run\.txt, line 1: there is no header, only numbers"),
         (GOOD_TEXT.encode("utf-16"), "run.csv", r"run\.csv: the file is text in UTF-16; save it as UTF-8"),
         (b"PK\x03\x04", "test.zip", r"test\.zip: the zip file is damaged"),
@@ -117,7 +121,7 @@ def test_missing_file_folder_that_is_no_test_and_device_are_refused(tmp_path: Pa
     with pytest.raises(FormatError, match=r"none\.csv: there is no such file; check the path"):
         read(tmp_path / "none.csv")
     with pytest.raises(
-        FormatError, match=r"this folder is no test, as there is no \.mme file in it; name the test"
+        FormatError, match=r"this folder is not a test, because it has no \.mme file; name the test"
     ):
         read(tmp_path)
     os.mkfifo(tmp_path / "pipe")
@@ -136,10 +140,18 @@ def test_file_that_may_not_be_read_is_refused(tmp_path: Path, monkeypatch: pytes
             raise PermissionError(13, "Permission denied", str(self))
         return plain_open(self, *args, **other)  # type: ignore[call-overload]
 
+    system_open = os.open
+
+    def refusing_below(path: Path, flags: int) -> int:
+        if path.name == "KM3.002":
+            raise PermissionError(13, "Permission denied", str(path))
+        return system_open(path, flags)
+
     monkeypatch.setattr(Path, "open", refusing)
+    monkeypatch.setattr(os, "open", refusing_below)
     with pytest.raises(FormatError, match=r"run\.csv: the file may not be read; ask its owner for the right"):
         read(path)
-    with pytest.raises(FormatError, match=r"KM3\.002: the file may not be read"):
+    with pytest.raises(FormatError, match=r"KM3\.002: there is no permission to read the file"):
         read(folder)
 
 
@@ -150,10 +162,10 @@ def test_folder_that_may_not_be_listed_is_refused(tmp_path: Path, monkeypatch: p
         raise PermissionError(13, "Permission denied", str(self))
 
     monkeypatch.setattr(Path, "iterdir", refusing)
-    with pytest.raises(FormatError, match="the file may not be read; ask its owner"):
+    with pytest.raises(FormatError, match="there is no permission to read the file; ask its owner"):
         read(tmp_path)
     monkeypatch.setattr(Path, "is_dir", refusing)
-    with pytest.raises(FormatError, match="the file may not be read; ask its owner"):
+    with pytest.raises(FormatError, match="there is no permission to read the file; ask its owner"):
         read(tmp_path)
 
 
@@ -226,10 +238,10 @@ def test_added_format_reads_its_files_and_is_listed_first(add: Callable[..., Non
 @pytest.mark.parametrize(
     ("name", "sentence"),
     [
-        ("MISSING", r"'missing' does not work and is passed over \(AttributeError: .*MISSING"),
+        ("MISSING", r"'missing' does not work and is skipped \(AttributeError: .*MISSING"),
         (
             "NO_FORMAT",
-            r"'no_format' .* \(TypeError: added_formats:NO_FORMAT is no correlate\.formats\.Format\)",
+            r"'no_format' .* \(TypeError: added_formats:NO_FORMAT is not a correlate\.formats\.Format\)",
         ),
         ("TAKES_THE_NAME", r"'takes_the_name' .* \(ValueError: there is a format 'delimited text' already\)"),
     ],
@@ -249,7 +261,7 @@ def test_addition_that_fails_to_recognise_is_named_and_passed_over(
     """The next format reads the file."""
     add("BROKEN")
     with pytest.warns(
-        FormatWarning, match=r"'broken' does not work and is passed over \(KeyError: 'recognise'\)"
+        FormatWarning, match=r"'broken' does not work and is skipped \(KeyError: 'recognise'\)"
     ):
         assert read(written(tmp_path, GOOD_TEXT)).format == "delimited text"
 

@@ -15,16 +15,18 @@ from hypothesis import strategies as st
 from correlate import AlignedPair
 from correlate.errors import SignalError
 from correlate.metrics import METRICS, measure
-from correlate.metrics.cross_correlation import cross_correlation
+from correlate.metrics.classic import (
+    cross_correlation,
+    knowles_gear,
+    normalised_rms,
+    pearson,
+    residual,
+    russell,
+    sprague_geers,
+    theil,
+    weighted_integrated_factor,
+)
 from correlate.metrics.inner_products import inner_products
-from correlate.metrics.knowles_gear import knowles_gear
-from correlate.metrics.normalised_rms import normalised_rms
-from correlate.metrics.pearson import pearson
-from correlate.metrics.residual import residual
-from correlate.metrics.russell import russell
-from correlate.metrics.sprague_geers import sprague_geers
-from correlate.metrics.theil import theil
-from correlate.metrics.weighted_integrated_factor import weighted_integrated_factor
 from tests.metrics.curves import grid, noisy_pairs, pair_of, pulse
 from tests.oracles import measures_literal as literal
 

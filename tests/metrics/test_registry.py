@@ -120,7 +120,7 @@ def test_names_are_found_without_capitals_and_misspelt_ones_get_a_suggestion() -
     """``Theil`` is found, ``theill`` is refused with ``theil``."""
     assert measure(" Theil ").name == "theil"
     with pytest.raises(
-        SettingsError, match="no measure 'theill'; perhaps 'theil' is meant, there are iso18571"
+        SettingsError, match="no metric 'theill'; perhaps you mean 'theil'; there are iso18571"
     ):
         measure("theill")
 

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import pytest
 
-from correlate.campaign.costs import ChannelCost
-from correlate.campaign.explained_case import ChannelExplanation
+from correlate.campaign.explanation import ChannelCost, ChannelExplanation
 from correlate.diagnosis.clusters import Cluster, Member
 from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect
@@ -64,7 +63,8 @@ def test_a_late_model_beyond_the_scatter_of_the_hardware() -> None:
     """The delay, and how far a further repeat may be off."""
     late = channel("phase", {"phase": 0.004})
     assert finding_words(late) == (
-        "mostly phase, model 4 ms late, beyond hardware scatter: a further repeat would be up to 0.6 ms off"
+        "mostly phase, model 4 ms late, beyond hardware scatter: "
+        "a further repeat would differ by up to 0.6 ms"
     )
     assert place_words(late.cost) == "neck-extension, neck moment"
 
@@ -74,12 +74,12 @@ def test_a_model_within_the_scatter_of_the_hardware() -> None:
     early = channel("phase", {"phase": -0.0005})
     assert finding_words(early) == (
         "mostly phase, model 0.5 ms early, within hardware scatter: "
-        "a further repeat would be up to 0.6 ms off"
+        "a further repeat would differ by up to 0.6 ms"
     )
     small = channel("magnitude", {"phase": 0.0, "magnitude": 0.234})
     assert finding_words(small) == (
         "mostly magnitude, model 23 % too large, within hardware scatter: "
-        "a further repeat would be up to 31 % off"
+        "a further repeat would differ by up to 31 %"
     )
 
 
@@ -90,7 +90,7 @@ def test_a_delay_is_told_beside_the_component_that_costs_most() -> None:
         "mostly corridor, corridor loss 0.41, beyond hardware scatter: "
         "a further repeat would lose up to 0.02; "
         "model 4 ms late, beyond hardware scatter: "
-        "a further repeat would be up to 0.6 ms off"
+        "a further repeat would differ by up to 0.6 ms"
     )
 
 
@@ -100,7 +100,7 @@ def test_what_is_said_is_what_is_judged() -> None:
     small = replace(cost, hardware=three({"magnitude": -0.2}))
     assert finding_words(small) == (
         "mostly magnitude, model 20 % too small, within hardware scatter: "
-        "a further repeat would be up to 31 % off"
+        "a further repeat would differ by up to 31 %"
     )
 
 
@@ -108,8 +108,7 @@ def test_too_few_repeats_are_told_once() -> None:
     """Without scatter there is neither within nor beyond."""
     words = finding_words(channel("corridor", {"corridor": 0.412, "phase": 0.004}, repeats=2))
     assert words == (
-        "mostly corridor, corridor loss 0.41; model 4 ms late; "
-        "too few repeats to tell the scatter of the hardware"
+        "mostly corridor, corridor loss 0.41; model 4 ms late; too few repeats to determine hardware scatter"
     )
 
 
@@ -119,7 +118,7 @@ def test_an_error_that_is_no_number_is_left_out() -> None:
 
 
 @pytest.mark.parametrize(
-    ("rating", "words"), [(None, "not rated, counts as 0"), (0.5, "not told apart by component")]
+    ("rating", "words"), [(None, "not rated, counts as 0"), (0.5, "not divided by component")]
 )
 def test_a_cost_without_components(rating: float | None, words: str) -> None:
     """What is missing, and what another measure lost where the rating lost nothing."""
@@ -168,19 +167,19 @@ def test_a_suspect_says_what_it_would_win_and_what_to_do() -> None:
         rating_after=0.91,
     )
     assert suspect_words(suspect) == (
-        "sign turned: correlation -0.98 (not rated, set right 0.910). Write model_sign = -1."
+        "sign turned: correlation -0.98 (not rated, corrected 0.910). Write model_sign = -1."
     )
 
 
 @pytest.mark.parametrize(("sign", "remedy"), [(-1, "add --turn-sign"), (1, "leave --turn-sign out")])
 def test_the_remedy_of_a_pair_is_an_option(sign: int, remedy: str) -> None:
-    """There is no campaign file to write into; what is already turned is to be turned back."""
+    """There is not a campaign file to write into; what is already turned is to be turned back."""
     suspect = Suspect(
         kind="sign turned", channel="a", evidence="e", fix="write model_sign", rating_before=0.2,
         rating_after=0.9, change={"candidate_sign": sign},
     )  # fmt: skip
     assert suspect_words(for_a_pair(suspect)).endswith(
-        f"Check the polarity of both sides; if it is the model's that is wrong, {remedy}."
+        f"Check the polarity of both sides; if the model is wrong, {remedy}."
     )
 
 
@@ -207,7 +206,7 @@ def test_a_model_that_is_zero_has_no_errors_to_tell() -> None:
 
 def test_no_suspect_is_said_with_the_limit_of_the_search() -> None:
     """The limit of docs/suspects.md: shifts of less than 9 ms."""
-    assert NO_SUSPECT.startswith("none found; delays under 9 ms are not told from a late model")
+    assert NO_SUSPECT.startswith("none found; delays under 9 ms cannot be distinguished from a late model")
 
 
 @pytest.mark.parametrize(

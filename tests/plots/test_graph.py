@@ -12,8 +12,7 @@ import numpy as np
 import pytest
 
 from correlate.plots import GRAPH_CONFIG, LIGHT, drawing_library, figure_html
-from correlate.plots.graph import new_figure
-from correlate.plots.lines import one_panel, time_line
+from correlate.plots.graph import new_figure, one_panel, time_line
 
 ROOT = Path(__file__).parents[2]
 ONLY_HERE = {
@@ -23,7 +22,7 @@ ONLY_HERE = {
     "make_subplots": "correlate/plots/graph.py",
     "to_html": "correlate/plots/graph.py",
     "write_html": "correlate/plots/graph.py",
-    "Graph": "dashboard/components/graph.py",
+    "Graph": "dashboard/components/controls.py",
 }
 SOURCES = {
     path.relative_to(ROOT).as_posix(): ast.parse(path.read_text(encoding="utf-8"))
@@ -75,7 +74,7 @@ def test_figures_are_made_and_shown_in_one_place(name: str) -> None:
 def test_the_search_for_figures_finds_them() -> None:
     """The two places themselves are found, so that the test above looks at what it should."""
     assert "ProjectFigure" in called(SOURCES["correlate/plots/graph.py"])
-    assert "Graph" in called(SOURCES["dashboard/components/graph.py"])
+    assert "Graph" in called(SOURCES["dashboard/components/controls.py"])
     assert draws(SOURCES["correlate/plots/pair.py"])
 
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from correlate import CurveChange, Signal
 from correlate.plots import change_reach, interval_reach
-from correlate.plots.pair_reach import round_step
+from correlate.plots.pair import round_step
 from tests.plots.scores import late_model
 
 

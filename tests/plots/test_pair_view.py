@@ -79,7 +79,7 @@ def test_what_is_not_wanted_is_left_out() -> None:
     assert not [
         name for name in names if name.endswith(("corridor", "repeats", "warping")) and name != "corridor"
     ]
-    assert "compared after warping" in named(pair_view_figure(view(links=True), theme="light"))
+    assert "matched by warping" in named(pair_view_figure(view(links=True), theme="light"))
 
 
 def test_a_changed_curve_stands_at_its_place() -> None:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate import account_for_loss
-from correlate.plots.pair_window import OUTSIDE_COLUMNS, bin_width, kept_in_window, within
+from correlate.plots.pair import OUTSIDE_COLUMNS, bin_width, kept_in_window, within
 from tests.plots.scores import late_model
 
 if TYPE_CHECKING:

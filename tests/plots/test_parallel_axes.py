@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.plots.parallel_axes import parallel_axes_figure
+from correlate.plots.tuning import parallel_axes_figure
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from tests.tuning.functions import run_table
 

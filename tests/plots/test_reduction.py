@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from correlate.plots.reduction import kept_samples
+from correlate.plots.graph import kept_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -6,10 +6,8 @@ import numpy as np
 import pytest
 
 from correlate import Finding, Recipe
-from correlate.plots.cross_plot import cross_plot_figure
-from correlate.plots.finding import finding_figure
 from correlate.plots.palette import palette
-from correlate.plots.repeats import repeats_figure
+from correlate.plots.repeats import cross_plot_figure, finding_figure, repeats_figure
 from correlate.reference.corridor import spread_corridor
 from correlate.reference.cross_plot import CrossPlot, cross_plot_corridor
 from correlate.reference.repeats import repeat_set

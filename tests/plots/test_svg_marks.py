@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate.errors import SettingsError
-from correlate.plots.svg_marks import draw_bars, draw_scatter, mark, path_data, stroke
-from correlate.plots.svg_scale import Scale, make_scale
+from correlate.plots.svg_marks import Scale, draw_bars, draw_scatter, make_scale, mark, path_data, stroke
 
 
 def scale(low: float, high: float, start: float, end: float) -> Scale:

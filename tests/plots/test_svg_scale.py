@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.plots.svg_scale import make_scale, nice_ticks
+from correlate.plots.svg_marks import make_scale, nice_ticks
 
 
 def axis(**settings: Any) -> Any:

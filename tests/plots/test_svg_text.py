@@ -7,7 +7,7 @@ from xml.etree import ElementTree as ET
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.plots.svg_text import plain_lines, text_element, text_width
+from correlate.plots.svg_marks import plain_lines, text_element, text_width
 
 PRINTABLE = st.text(st.characters(min_codepoint=32, max_codepoint=0x24F), max_size=40)
 

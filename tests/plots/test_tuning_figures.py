@@ -7,15 +7,20 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.plots.palette import palette
-from correlate.plots.tuning_progress import front_figure, progress_figure
-from correlate.plots.tuning_sensitivity import movers_figure, screening_figure, sensitivity_figure
-from correlate.plots.tuning_surrogate import predicted_figure, slice_figure
+from correlate.plots.tuning import (
+    front_figure,
+    movers_figure,
+    predicted_figure,
+    progress_figure,
+    screening_figure,
+    sensitivity_figure,
+    slice_figure,
+)
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.guards import rounds_of
 from correlate.tuning.parameters import Parameter, ParameterSpace
-from correlate.tuning.pareto import pareto_front
-from correlate.tuning.screening import Screening
-from correlate.tuning.sensitivity import sensitivity
+from correlate.tuning.search import pareto_front
+from correlate.tuning.sensitivity import Screening, sensitivity
 from correlate.tuning.surrogate import fit_surrogate
 from tests.tuning.functions import run_table
 

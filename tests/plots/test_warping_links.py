@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from correlate import AlignedPair, rate
+from correlate.plots.loss import LINKS, links_of, warping_links
 from correlate.plots.palette import palette
-from correlate.plots.warping_links import LINKS, links_of, warping_links
 from tests.plots.scores import late_model
 
 

@@ -42,7 +42,7 @@ def test_repeats_must_have_both_channels() -> None:
 
 def test_intervals_must_be_the_same() -> None:
     """Two intervals make no common grid."""
-    with pytest.raises(SignalError, match="not on one grid of time"):
+    with pytest.raises(SignalError, match="not on one time grid"):
         channel_cross_plot(
             across=[pulse()] * 2,
             upright=[pulse()] * 2,

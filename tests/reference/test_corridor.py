@@ -55,9 +55,9 @@ def test_the_assumptions_are_stated() -> None:
     """Each kind says what it assumes, and that repeats were moved when they were."""
     still = spread_corridor(flat_repeats(1.0, 2.0))
     assert any("normal distribution" in words for words in still.assumptions)
-    assert not any("moved in time" in words for words in still.assumptions)
+    assert not any("aligned in time" in words for words in still.assumptions)
     moved = repeat_set([pulse(), pulse(late_s=0.001)], Recipe(start_s=0.0, end_s=0.05))
-    assert any("moved in time" in words for words in spread_corridor(moved).assumptions)
+    assert any("aligned in time" in words for words in spread_corridor(moved).assumptions)
     assert any("60%" in words for words in range_corridor(flat_repeats(1, 2, 3, 4)).assumptions)
 
 

@@ -159,7 +159,7 @@ def test_a_resultant_is_checked_by_its_code() -> None:
         ("[[load_case]", "is not valid TOML"),
         (
             "[[load_case]]\nname = 'a'\n[[load_case.channel]]\nchannel = 'f'\npeak = [3, 2]\nunit = 'N'",
-            "the larger peak stands first",
+            "the larger peak is given first",
         ),
         (
             "[[load_case]]\nname = 'a'\n[[load_case.channel]]\nchannel = 'f'\npeak = [1, 2]\nunit = 'ell'",

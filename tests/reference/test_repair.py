@@ -11,12 +11,14 @@ from correlate import Recording, Signal, read
 from correlate.errors import ChannelError, SettingsError, SignalError
 from correlate.formats import iso13499
 from correlate.reference.finding import RepairProposal
-from correlate.reference.repair import repair, repair_lines, repair_recording
-from correlate.reference.repair_steps import (
+from correlate.reference.repair import (
     REPAIRS,
     bridge,
     divide_by_factor,
     remove_drift,
+    repair,
+    repair_lines,
+    repair_recording,
     set_sampling_interval,
 )
 
@@ -73,10 +75,10 @@ def test_every_repair_is_recorded_with_who_accepted_it() -> None:
 
 def test_nothing_is_repaired_without_a_name() -> None:
     """An empty name is refused for one channel and for two."""
-    with pytest.raises(SettingsError, match="nobody accepts the repair"):
+    with pytest.raises(SettingsError, match="nobody has accepted the repair"):
         repair(channel([0, 1]), RepairProposal("turn sign"), accepted_by=" ")
     test = Recording(signals=(channel([0, 1]), channel([0, 2], code=AY)), path=Path("t"), format="computed")
-    with pytest.raises(SettingsError, match="nobody accepts the repair"):
+    with pytest.raises(SettingsError, match="nobody has accepted the repair"):
         repair_recording(test, {AX: [RepairProposal("exchange channels", {"with": AY})]}, accepted_by="")
 
 

@@ -1,4 +1,4 @@
-"""The ceiling: how well the hardware agrees with itself, and the model's rating beside it."""
+"""The ceiling: how well the repeats agree with each other, and the model's rating beside it."""
 
 from __future__ import annotations
 
@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate import AlignedPair, Recipe, rate
+from correlate import Recipe
 from correlate.errors import SignalError
-from correlate.reference.channel_repeats import channel_repeats
 from correlate.reference.repeatability import ceiling_of, loss_ratio, rate_against_repeats
+from correlate.reference.repeats import channel_repeats
 from tests.benchmarks import hardware_scatter as study
+from tests.oracles import iso18571_literal as literal
 from tests.reference.curves import pulse
 
 if TYPE_CHECKING:
@@ -22,11 +23,9 @@ REPEATS = [pulse(size=size, late_s=late) for size, late in ((100, 0.0), (96, 0.0
 
 
 def by_hand(reference: NDArray[np.float64], candidate: NDArray[np.float64]) -> float:
-    """Cut two pulses to 0 to 50 ms by index and rate them."""
+    """Cut two pulses to 0 to 50 ms by index and rate them literally."""
     cut = slice(200, 701)
-    return rate(
-        AlignedPair(time=np.arange(501) * 1e-4, reference=reference[cut], candidate=candidate[cut])
-    ).overall
+    return literal.rating(reference[cut].tolist(), candidate[cut].tolist(), 1e-4)["overall"]
 
 
 def test_every_repeat_is_rated_against_the_mean_of_the_others() -> None:

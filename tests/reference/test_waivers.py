@@ -1,4 +1,4 @@
-"""Waivers: findings that somebody answers for, one line a finding."""
+"""Waivers: accepted findings, one line per finding."""
 
 from __future__ import annotations
 

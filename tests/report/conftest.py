@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate import RunInfo, find_device, load_campaign, open_store, score_campaign, window_book
-from correlate.report.release_cases import Yardsticks
-from correlate.report.release_contents import KeptResults, release_contents
+from correlate.report.release_contents import KeptResults, Yardsticks, release_contents
 from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ import json
 import numpy as np
 
 from correlate import RatingSettings, Recipe, Signal, score_pair
-from correlate.report.as_json import pair_json, pair_object
+from correlate.report.pair import pair_json, pair_object
 
 
 def constant_candidate() -> dict[str, object]:

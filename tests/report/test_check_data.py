@@ -7,8 +7,8 @@ import math
 import tomllib
 
 from correlate import CheckOutcome, Finding, RepairProposal
-from correlate.report.check_data import check_json, repairs_toml
-from correlate.report.check_html import check_html
+from correlate.report.check import check_json, repairs_toml
+from correlate.report.html import check_html
 
 
 def outcome(*findings: Finding) -> CheckOutcome:

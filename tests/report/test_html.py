@@ -182,7 +182,7 @@ def test_a_campaign_page_draws_the_repeat_rated_lowest(rated: list[tuple[Campaig
         key = (pair.release.name, pair.load_case.name, pair.channel.name)
         groups.setdefault(key, {})[pair.repeat] = score.rating.overall
     expected = [min(overall, key=lambda name: overall[name]) for overall in groups.values()]
-    assert re.findall(r"([\w]+), the repeat rated lowest", page) == expected
+    assert re.findall(r"([\w]+), the lowest-rated repeat", page) == expected
     assert page.count('"showSendToCloud": false') == len(groups)
 
 

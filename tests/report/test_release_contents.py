@@ -10,8 +10,7 @@ import pytest
 
 from correlate import load_campaign, window_book
 from correlate.errors import SettingsError
-from correlate.report.release_cases import Yardsticks
-from correlate.report.release_contents import rated_releases, release_contents
+from correlate.report.release_contents import Yardsticks, rated_releases, release_contents
 from tests.report.conftest import DAY, kept_results
 
 if TYPE_CHECKING:

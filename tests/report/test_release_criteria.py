@@ -17,8 +17,8 @@ from correlate import (
     window_book,
 )
 from correlate.campaign import ChannelPlan
-from correlate.evaluation.coded_channel import coded_model
-from correlate.report.release_criteria import case_criteria, case_windows
+from correlate.evaluation.channels import coded_model
+from correlate.report.release_parts import case_criteria, case_windows
 
 STEP_S = 1e-4
 TIME_S = STEP_S * np.arange(-600, 1500)

@@ -10,7 +10,7 @@ import pytest
 
 from correlate.criteria import CAUTION as CRITERIA_CAUTION
 from correlate.plots.wording import CAUTION
-from correlate.report.release_html import SECTIONS, release_html
+from correlate.report.release_document import SECTIONS, release_html
 from correlate.store.remarks import Note
 from tests.report.test_html import read
 
@@ -88,7 +88,7 @@ def test_the_reasons_for_what_is_not_rated_are_on_it(document: str, small_conten
 
 
 def test_the_cautions_are_on_it(document: str) -> None:
-    """Ratings, criteria and sign-offs inform, they do not certify."""
+    """Ratings, criteria and sign-offs inform; they do not certify."""
     words = read(document).words
     assert CAUTION in words
     assert CRITERIA_CAUTION in words

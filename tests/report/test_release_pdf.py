@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from correlate.errors import FormatError
-from correlate.report.release_pdf import _dated, _print, find_browser, release_pdf
+from correlate.report.release_document import _dated, _print, find_browser, release_pdf
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -56,9 +56,7 @@ def test_dates_are_replaced_in_as_many_bytes() -> None:
 def test_a_machine_without_a_browser_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """One sentence with the way out."""
     monkeypatch.setenv("PATH", str(tmp_path))
-    with pytest.raises(
-        FormatError, match="no Chromium on this machine to print it with; install Chromium, or"
-    ):
+    with pytest.raises(FormatError, match="Chromium is not installed on this machine; install Chromium, or"):
         find_browser()
 
 

@@ -43,9 +43,9 @@ def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> N
 
 
 def test_a_sign_off_of_other_ratings_says_so() -> None:
-    """Who signed before the release was rated anew has not signed these ratings."""
+    """Who signed before the release was rated again has not signed these ratings."""
     assert sign_off_words(signed("a" * 64), "a" * 64) == "analyst, 2 March 2026"
-    assert "rated anew since" in sign_off_words(signed("a" * 64), "b" * 64)
+    assert "rated again since" in sign_off_words(signed("a" * 64), "b" * 64)
 
 
 def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> None:
@@ -84,7 +84,7 @@ def test_without_a_baseline_nothing_is_compared(small_contents: ReleaseContents)
     """The summary says so in its first line."""
     board = replace(small_contents.board, against=None)
     points = dict(summary_points(replace(small_contents, board=board)))
-    assert points["Change"] == "There is no release before it to compare with."
+    assert points["Change"] == "There is no earlier release to compare with."
 
 
 @pytest.mark.parametrize(

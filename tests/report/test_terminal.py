@@ -10,8 +10,8 @@ import pytest
 from rich.console import Console
 
 from correlate import CampaignReader, Signal, campaign_pairs, load_campaign, score_pair
-from correlate.report.summary import summarise
-from correlate.report.terminal import print_pair, print_summary, sketch
+from correlate.report.campaign import summarise
+from correlate.report.pair import print_pair, print_summary, sketch
 from tests.campaign.conftest import project as project_on_disk
 
 if TYPE_CHECKING:

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from rich.console import Console
 
-from correlate.cli.tune.fit import chosen_outcomes
-from correlate.report.tuning_fit_terminal import print_fit
+from correlate.cli.tune_results import chosen_outcomes
+from correlate.report.tuning import print_fit
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.sensitivity import sensitivities
@@ -52,7 +52,7 @@ def test_no_word_is_broken_at_80_columns() -> None:
     print_fit(Console(file=out, width=80, highlight=False), surrogates, moved, [])
     lines = out.getvalue().splitlines()
     assert LONG in lines
-    assert any(line.startswith(f"  moved by {PARAMETER} 1.0") for line in lines)
+    assert any(line.startswith(f"  influenced by {PARAMETER} 1.0") for line in lines)
     assert "  the same in every run" in lines
     assert f"{PARAMETER} moves" in lines
     assert max(len(line) for line in lines) <= 80

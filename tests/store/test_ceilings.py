@@ -56,6 +56,6 @@ def test_a_later_ceiling_takes_the_place_of_the_earlier(store: Store) -> None:
 )
 def test_a_ceiling_that_cannot_be_is_refused(store: Store, wrong: dict[str, object]) -> None:
     """Nothing of the lot is kept, and the sentence names the channel."""
-    with pytest.raises(StoreError, match=r"KELP-M / drop.*cannot be kept"):
+    with pytest.raises(StoreError, match=r"KELP-M / drop.*cannot be saved"):
         store.keep_ceilings([OTHER, replace(ONE, **wrong)])  # type: ignore[arg-type]
     assert store.ceilings("KELP-M") == []

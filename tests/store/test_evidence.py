@@ -15,7 +15,7 @@ CHANNEL = ChannelEvidence(
     expected=2,
     found=("R1",),
     rated=("R1",),
-    missing={"R2": "R2.csv, line 4: 'x' is no number"},
+    missing={"R2": "R2.csv, line 4: 'x' is not a number"},
     pairs=("R1",),
 )
 CASE = CaseEvidence(campaign="C", release="B1", load_case="push", state="one", channels=(CHANNEL,))

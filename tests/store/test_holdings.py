@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from correlate.campaign import load_campaign
 from correlate.store import RatedRelease
-from correlate.store.holdings import holdings
+from correlate.store.scored import holdings
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -14,10 +14,11 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import inspect, text
 
 import correlate.store.migrations
+from correlate import database as way
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
-from correlate.store import Note, RunInfo, Store, migrate, open_store
-from correlate.store import connection as way
+from correlate.store import Note, RunInfo, Store, open_store
+from correlate.store.store import MIGRATIONS
 from correlate.store.tables import METADATA, NEWEST_FORMAT
 from tests.store.test_ceilings import ONE as CEILING
 from tests.store.writer import RUN, numbered_record
@@ -33,7 +34,7 @@ HERE = Path(__file__).parent
 @contextmanager
 def database(address: str) -> Iterator[Connection]:
     """Open a transaction on a database without bringing it up to date."""
-    engine = way.connect(way.address(address))
+    engine = way.connect(way.address(address, "store"), noun="store", wait_s=60)
     with way.writing(engine) as connection:
         yield connection
     engine.dispose()
@@ -42,7 +43,7 @@ def database(address: str) -> Iterator[Connection]:
 def old_store(address: str) -> None:
     """Make a store of format 1 and fill it with rows that were written by hand."""
     with database(address) as connection:
-        migrate.migrate(connection, present=None, target="1", place="old store")
+        MIGRATIONS.migrate(connection, present=None, target="1")
         if connection.dialect.name == "postgresql":
             connection.execute(text("SET LOCAL TIME ZONE 'UTC'"))
         for statement in (HERE / "format_1.sql").read_text(encoding="utf-8").split(";\n"):
@@ -115,7 +116,7 @@ def test_tables_are_those_of_the_migrations(address: str) -> None:
     with open_store(address):
         pass
     with database(address) as connection:
-        context = MigrationContext.configure(connection, opts={"version_table": migrate.VERSION_TABLE})
+        context = MigrationContext.configure(connection, opts={"version_table": MIGRATIONS.table})
         assert compare_metadata(context, METADATA) == []
         assert context.get_current_revision() == NEWEST_FORMAT
 
@@ -132,7 +133,7 @@ def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
     old_store(address)
     with database(address) as connection:
         connection.execute(text("CREATE TABLE sign_offs (x INTEGER)"))
-    with pytest.raises(StoreError, match="the database refuses"):
+    with pytest.raises(StoreError, match="the database reports an error"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT version_num FROM store_format")).scalars().all() == ["1"]

@@ -49,7 +49,7 @@ def test_a_note_without_what_it_needs_is_refused(store: Store, empty: str) -> No
 
 def test_text_that_no_database_can_keep_is_refused(store: Store) -> None:
     """A zero character is refused by SQLite and PostgreSQL alike, with one sentence."""
-    with pytest.raises(StoreError, match=r"the text 'a\\x00b' of the note is no text that can be stored"):
+    with pytest.raises(StoreError, match=r"the text 'a\\x00b' of the note is not text that can be stored"):
         store.add_note("a\0b", campaign="KELP-M", who="lab")
 
 

@@ -37,7 +37,7 @@ def test_an_account_without_name_is_told_by_its_number(monkeypatch: pytest.Monke
 
 def test_a_run_of_nobody_is_refused() -> None:
     """Somebody must be named."""
-    with pytest.raises(StoreError, match="run: the run names nobody; say who rates"):
+    with pytest.raises(StoreError, match="run: the run has no user name; give the name of the user"):
         RunInfo(who=" ", started=MOMENT)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.toml.lines import key_lines, line_of
+from correlate.toml import key_lines, line_of
 
 TEXT = '''
 # a comment with [brackets] and key = value

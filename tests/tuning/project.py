@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from correlate.errors import SignalError
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import DesignPoint, write_points
-from correlate.tuning.record import UnstableError
+from correlate.tuning.runs import UnstableError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

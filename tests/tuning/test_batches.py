@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.batches import add_batch, batch_file, last_round, read_batch
-from correlate.tuning.proposals import Predicted, Proposal
-from correlate.tuning.state import read_state
+from correlate.tuning.proposals import Predicted, Proposal, add_batch, batch_file, last_round, read_batch
+from correlate.tuning.runs import read_state
 from tests.tuning.project import tuning_project
 
 if TYPE_CHECKING:
@@ -61,5 +60,5 @@ def test_batches_that_are_not_there_or_none_are_refused(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match="'gain' has no value"):
         read_batch(tuning, 1)
     batch_file(tuning, 1).write_text("[", encoding="utf-8")
-    with pytest.raises(FormatError, match=r"round-1\.json: is no batch of proposals"):
+    with pytest.raises(FormatError, match=r"round-1\.json: is not a batch of proposals"):
         read_batch(tuning, 1)

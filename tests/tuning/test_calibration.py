@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.calibration import calibration, half_width
-from correlate.tuning.leave_one_out import LeaveOneOut
+from correlate.tuning.gaussian_process import LeaveOneOut
+from correlate.tuning.surrogate import calibration, half_width
 
 
 def test_half_widths_are_those_of_the_normal_distribution() -> None:

@@ -9,10 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.collect import collect, write_decks
-from correlate.tuning.local_engine import local_engine
-from correlate.tuning.missing_runs import rate_unrated, run_missing
-from correlate.tuning.state import read_state, run_table
+from correlate.tuning.missing_runs import collect, local_engine, rate_unrated, run_missing, write_decks
+from correlate.tuning.runs import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.confirmation import confirm
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.proposals import Predicted, Proposal
+from correlate.tuning.release import confirm
 from tests.tuning.functions import box, run_table
 
 SPACE = box((0, 1))

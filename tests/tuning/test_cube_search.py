@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.tuning.cube_search import candidates
+from correlate.tuning.search import candidates
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.dask_engine import dask_engine
-from correlate.tuning.missing_runs import run_missing
-from correlate.tuning.state import read_state, run_table
+from correlate.tuning.missing_runs import dask_engine, run_missing
+from correlate.tuning.runs import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
 
 if TYPE_CHECKING:
@@ -38,7 +37,7 @@ def test_a_scheduler_runs_what_is_missing(tmp_path: Path) -> None:
 
 def test_a_scheduler_that_does_not_answer_is_named(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """One sentence with the address; the points are still to be run."""
-    monkeypatch.setattr("correlate.scheduler.PATIENCE_S", 0.3)
+    monkeypatch.setattr("correlate.parallel.PATIENCE_S", 0.3)
     tuning = tuning_project(tmp_path, [2.0])
     with pytest.raises(SettingsError, match=r"no scheduler answers at tcp://127\.0\.0\.1:9"):
         run_missing(tuning, GainRater(), engine=dask_engine("tcp://127.0.0.1:9"))

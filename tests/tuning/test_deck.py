@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError
-from correlate.tuning.deck import DeckWriter
+from correlate.tuning.running import DeckWriter
 from tests.tuning.project import TUNING, tuning_project
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def test_values_survive_a_table_exactly(tmp_path: Path, gain: float, delay: floa
 @pytest.mark.parametrize(
     ("template", "message"),
     [
-        ("{{ gain }} {{ delay }} {{ grain }}", "field 'grain' is no parameter"),
+        ("{{ gain }} {{ delay }} {{ grain }}", "field 'grain' is not a parameter"),
         ("{{ gain }}", "parameter 'delay' has no field; the parameters are gain, delay"),
         ("a\n{{ gain }\n{{ delay }}", "line 2: the template has a mistake"),
     ],

@@ -59,12 +59,12 @@ def test_all_mistakes_are_reported_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ('held_out = ["pull"]', 'held_out = ["push"]', "'push' trains and is held out"),
+        ('held_out = ["pull"]', 'held_out = ["push"]', "'push' is both a training and a held-out load case"),
         ('"{deck}"', '"{dek}"', r"nothing stands for '\{dek\}'"),
         ('template = "model.template"', "", "'template' names a file when the way is 'template'"),
-        ('file = "model.deck"', 'file = "record.json"', "'record.json' is taken"),
+        ('file = "model.deck"', 'file = "record.json"', "'record.json' is reserved"),
         ("[goal]", '[goal]\nobjective = "several"', "'outcomes' names two or more"),
-        ('name = "delay"', 'name = "gain"', "'gain' is there twice"),
+        ('name = "delay"', 'name = "gain"', "'gain' occurs twice"),
         ('name = "gain"', 'name = "the gain"', "line .*, parameter.name: "),
     ],
 )

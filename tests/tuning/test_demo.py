@@ -7,12 +7,11 @@ from pathlib import Path
 import pytest
 
 from correlate.campaign import load_campaign
-from correlate.cli.tune.rating_runs import checked_cases
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.definition import load_tuning
-from demo_pairs.solver.deck import read_deck
-from demo_pairs.solver.load_cases import LOAD_CASES
-from demo_pairs.solver.materials import UNITS
+from correlate.tuning.rating import checked_cases
+from correlate.tuning.running import DeckWriter
+from demo_pairs.solver.deck import UNITS, read_deck
+from demo_pairs.solver.run import LOAD_CASES
 
 DEMO = Path(__file__).parents[2] / "demo_pairs"
 

@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.design import DesignKind, design, further_points
 from correlate.tuning.parameters import Parameter, ParameterSpace
+from correlate.tuning.points import DesignKind, design, further_points
 from correlate.tuning.runs import RunTable
-from correlate.tuning.screening import trajectories
+from correlate.tuning.sensitivity import trajectories
 
 SPACE = ParameterSpace(
     (

@@ -8,11 +8,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.cli.tune.group import command
-from correlate.tuning.definition import load_tuning
-from correlate.tuning.record import RunRecord
-from correlate.tuning.runs import STATUSES
-from correlate.tuning.tables import (
+from correlate.cli.tune import tune_command as command
+from correlate.tuning.definition import (
     PLACES,
     CommandTable,
     DeckTable,
@@ -21,7 +18,9 @@ from correlate.tuning.tables import (
     RatedTable,
     TuningTable,
     WindowTable,
+    load_tuning,
 )
+from correlate.tuning.runs import STATUSES, RunRecord
 
 if TYPE_CHECKING:
     from pydantic import BaseModel

@@ -8,11 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from correlate.tuning.expected_improvement import (
-    expected_improvement,
-    log_chance_above,
-    log_expected_improvement,
-)
+from correlate.tuning.acquisition import expected_improvement, log_chance_above, log_expected_improvement
 
 
 @pytest.mark.parametrize("z", [5.0, 0.5, 0.0, -0.5, -3.0, -30.0, -1e3, -0.9e5, -1.2e5])

@@ -10,8 +10,14 @@ import pytest
 
 from correlate.errors import FormatError, SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.fitting import TuningFit, fit_everything, fitted_outcomes, runs_sha256
-from correlate.tuning.kept_fit import read_fit, write_fit
+from correlate.tuning.fitting import (
+    TuningFit,
+    fit_everything,
+    fitted_outcomes,
+    read_fit,
+    runs_sha256,
+    write_fit,
+)
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.runs import RunTable
 
@@ -121,8 +127,8 @@ def test_no_file_is_no_fit_and_a_wrong_one_is_refused(fit: TuningFit, tmp_path: 
     write_fit(file, fit, runs())
     content = json.loads(file.read_text(encoding="utf-8"))
     for change, words in (
-        ({"form": 99}, "another version of the program wrote it"),
-        ({"parameters": ["a", "c"]}, "it knows other parameters"),
+        ({"form": 99}, "it was written by another version of the program"),
+        ({"parameters": ["a", "c"]}, "it has other parameters"),
         ({"proposals": [{}]}, "it does not fit these runs"),
     ):
         file.write_text(json.dumps(content | change), encoding="utf-8")

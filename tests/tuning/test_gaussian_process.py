@@ -7,8 +7,7 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import Matern, WhiteKernel
 
-from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
-from correlate.tuning.likelihood import LENGTHS, fit_process
+from correlate.tuning.gaussian_process import LENGTHS, GaussianProcess, ProcessSettings, fit_process
 
 RANDOM = np.random.default_rng(3)
 CUBE = RANDOM.random((14, 2))

@@ -50,7 +50,7 @@ def test_one_repeat_is_no_evidence_of_a_gain() -> None:
     assert gain_over_repeats(single, {"a": {"T1": 0.9}, "b": BEFORE["b"]}, WEIGHTS) is None
     gain = Gain(before=0.7, after=0.9, estimate=None)
     assert not gain.real
-    assert gain.words.endswith("chance cannot be told from gain")
+    assert gain.words.endswith("chance cannot be distinguished from gain")
 
 
 def test_each_round_shows_the_held_out_load_cases_of_its_best_run() -> None:

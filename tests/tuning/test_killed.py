@@ -9,10 +9,9 @@ import subprocess
 import sys
 from pathlib import Path
 
-from correlate.tuning.local_engine import local_engine
-from correlate.tuning.lock import Lock
-from correlate.tuning.missing_runs import run_missing
-from correlate.tuning.state import read_state, run_table
+from correlate.files import Lock
+from correlate.tuning.missing_runs import local_engine, run_missing
+from correlate.tuning.runs import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
 
 ROOT = Path(__file__).parents[2]
@@ -20,7 +19,7 @@ SUPERVISOR = """
 import sys
 from pathlib import Path
 from correlate.tuning.definition import load_tuning
-from correlate.tuning.local_engine import local_engine
+from correlate.tuning.missing_runs import local_engine
 from correlate.tuning.missing_runs import run_missing
 from tests.tuning.project import GainRater
 run_missing(load_tuning(Path(sys.argv[1])), GainRater(), engine=local_engine(2))

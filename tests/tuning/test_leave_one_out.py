@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import SettingsError
-from correlate.tuning.leave_one_out import LeaveOneOut, leave_one_out
+from correlate.tuning.gaussian_process import LeaveOneOut, leave_one_out
 
 
 @settings(max_examples=20, deadline=None)

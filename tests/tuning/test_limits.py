@@ -9,7 +9,7 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.limits import (
+from correlate.tuning.guards import (
     best_row,
     broken_limits,
     limits_of,

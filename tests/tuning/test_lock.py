@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.lock import Lock, lock_of_run
+from correlate.files import Lock
+from correlate.tuning.running import lock_of_run, sign
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -21,7 +22,7 @@ def test_a_lock_is_free_again_when_its_holder_lets_go(tmp_path: Path) -> None:
     with Lock(path), pytest.raises(BlockingIOError):
         Lock(path)
     with Lock(path) as lock:
-        lock.sign(4711)
+        sign(lock, 4711)
         assert json.loads(path.read_text(encoding="utf-8")) == {"host": socket.gethostname(), "group": 4711}
 
 

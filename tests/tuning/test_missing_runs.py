@@ -9,17 +9,16 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.local_engine import local_engine
-from correlate.tuning.lock import lock_of_project
-from correlate.tuning.missing_runs import run_missing
+from correlate.tuning.missing_runs import local_engine, run_missing
 from correlate.tuning.points import DesignPoint, write_points
-from correlate.tuning.state import read_state, run_table
+from correlate.tuning.running import lock_of_project
+from correlate.tuning.runs import read_state, run_table
 from tests.tuning.project import GainRater, calls, tuning_project
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate.tuning.record import RunRecord
+    from correlate.tuning.runs import RunRecord
 
 ENGINE = local_engine(2)
 
@@ -126,5 +125,5 @@ def test_an_engine_closed_early_ends_its_processes(tmp_path: Path) -> None:
 
 def test_an_engine_of_no_processes_is_refused() -> None:
     """Nothing would ever end."""
-    with pytest.raises(SettingsError, match="0 runs at once never end"):
+    with pytest.raises(SettingsError, match="0 runs at a time are not possible"):
         local_engine(0)

@@ -44,8 +44,8 @@ def test_a_ridge_ties_two_parameters_and_an_idle_one_is_loose() -> None:
     assert (one, other) == ("x0", "x1")
     assert correlation < -0.95
     assert "x2" in found.loose
-    assert "'x0' and 'x1' cannot be told apart: more of one makes up for less of the other" in found.words
-    assert any("do not pin down 'x2'" in words for words in found.words)
+    assert "'x0' and 'x1' cannot be distinguished: more of one makes up for less of the other" in found.words
+    assert any("do not determine 'x2'" in words for words in found.words)
 
 
 def test_parameters_that_are_pinned_down_are_not_named() -> None:
@@ -61,5 +61,5 @@ def test_parameters_that_are_pinned_down_are_not_named() -> None:
 
 def test_a_tolerance_is_needed() -> None:
     """Without one only the best point rates as well as the best point."""
-    with pytest.raises(SettingsError, match="leaves one point alone"):
+    with pytest.raises(SettingsError, match="leaves only one point"):
         near_optimal(box((0, 1)), lambda cube: cube[:, 0], np.array([0.5]), 0.0)

@@ -91,7 +91,7 @@ def test_boxes_that_cannot_be_used_are_refused() -> None:
     """No parameter, two of one name, and points of the wrong width or place."""
     with pytest.raises(SettingsError, match="there is no parameter"):
         ParameterSpace(())
-    with pytest.raises(SettingsError, match="'strain' is there twice"):
+    with pytest.raises(SettingsError, match="'strain' occurs twice"):
         ParameterSpace((SPACE.parameters[1], SPACE.parameters[1]))
     with pytest.raises(SettingsError, match=r"shape \(3,\) do not fit 2 parameters"):
         SPACE.to_unit([1, 2, 3])

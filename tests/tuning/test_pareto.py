@@ -10,7 +10,7 @@ from hypothesis.extra.numpy import arrays
 
 from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.pareto import hypervolume, not_beaten, pareto_front
+from correlate.tuning.search import hypervolume, not_beaten, pareto_front
 from tests.tuning.functions import box, run_table
 
 

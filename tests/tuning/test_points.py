@@ -54,8 +54,8 @@ def test_all_mistakes_are_reported_at_once_with_line_and_column(tmp_path: Path) 
     with pytest.raises(FormatError, match="line 2, b: 7 is outside -1 to 1") as caught:
         read_points(tmp_path / "d.csv", SPACE)
     message = str(caught.value)
-    assert "line 3, a: 'two' is no number" in message
-    assert "line 3: point 'x' is there twice" in message
+    assert "line 3, a: 'two' is not a number" in message
+    assert "line 3: point 'x' occurs twice" in message
     assert "line 4: there are more values than columns" in message
 
 
@@ -63,10 +63,10 @@ def test_all_mistakes_are_reported_at_once_with_line_and_column(tmp_path: Path) 
     ("text", "message"),
     [
         ("point,a\nx,2\n", "line 1: column 'b' is missing"),
-        ("point,a,b,c\nx,2,0,1\n", "line 1: column 'c' is no parameter"),
-        ("point,a,b,b\nx,2,0,1\n", "line 1: column 'b' is there twice"),
-        ("point,a,b\n../x,2,0\n", r"line 2, point: '\.\./x' is no name"),
-        ("point,round,a,b\nx,-1,2,0\n", "line 2, round: '-1' is no whole number"),
+        ("point,a,b,c\nx,2,0,1\n", "line 1: column 'c' is not a parameter"),
+        ("point,a,b,b\nx,2,0,1\n", "line 1: column 'b' occurs twice"),
+        ("point,a,b\n../x,2,0\n", r"line 2, point: '\.\./x' is not a valid name"),
+        ("point,round,a,b\nx,-1,2,0\n", "line 2, round: '-1' is not a whole number"),
         ("point,a,b\nx,nan,0\n", "line 2, a: nan is outside"),
         ("point;a;b\nx;2;0\n", "line 1: the cells are separated by semicolons; separate with commas"),
         ("point,a,b\nx,2\n", "line 2: 2 of 3 cells; correct the lines$"),

@@ -12,9 +12,9 @@ import pytest
 from correlate.errors import SettingsError
 from correlate.tuning.acquisition import weighted
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.limits import needed_outcomes
-from correlate.tuning.pareto import not_beaten
+from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.proposals import APART, propose
+from correlate.tuning.search import not_beaten
 from correlate.tuning.surrogate import fit_surrogates
 from tests.benchmarks.tuning_optimiser import least_found
 from tests.tuning.functions import BRANIN_LEAST, box, branin, run_table
@@ -88,7 +88,7 @@ def test_limits_hold_proposals_back() -> None:
     table = runs()
     said = propose(table, fit_surrogates(table, needed_outcomes(table, goal)), goal, 1, seed=1)[0]
     assert said.chance_of_limits > 0.3
-    assert "the limits hold with a chance of" in said.reason
+    assert "probability that the limits are met:" in said.reason
 
 
 def test_failed_runs_keep_proposals_away() -> None:
@@ -100,7 +100,7 @@ def test_failed_runs_keep_proposals_away() -> None:
     some = run_table(SPACE, table.points, {"train": worth}, status=status)
     batch = propose(some, fit_surrogates(some, ["train"]), GOAL, 3, seed=1)
     assert max(SPACE.to_unit(one.point)[0] for one in batch) < 0.66
-    assert any("the run ends well with a chance of" in one.reason for one in batch)
+    assert any("probability that the run succeeds:" in one.reason for one in batch)
 
 
 def test_several_outcomes_spread_the_batch_along_the_front() -> None:

@@ -8,10 +8,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.local_engine import local_engine
-from correlate.tuning.missing_runs import run_missing
+from correlate.tuning.missing_runs import local_engine, run_missing
 from correlate.tuning.release import change_list, write_release
-from correlate.tuning.state import read_state
+from correlate.tuning.runs import read_state
 from tests.tuning.project import GainRater, tuning_project
 
 if TYPE_CHECKING:
@@ -82,7 +81,7 @@ def test_a_release_holds_results_deck_and_change_list(tmp_path: Path) -> None:
         "percent": pytest.approx(100.0),
         "at_bound": False,
     }
-    with pytest.raises(FormatError, match="this exists already"):
+    with pytest.raises(FormatError, match="this already exists"):
         write_release(tuning, release, place, name="T1", files={})
 
 

@@ -9,17 +9,16 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import FormatError
-from correlate.tuning.deck import DeckWriter
 from correlate.tuning.points import DesignPoint
-from correlate.tuning.record import read_record
-from correlate.tuning.running import job_of, run_job
+from correlate.tuning.running import DeckWriter, job_of, run_job
+from correlate.tuning.runs import read_record
 from tests.tuning.project import TUNING, calls, tuning_project
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from correlate.tuning.record import RunRecord
     from correlate.tuning.running import RunJob
+    from correlate.tuning.runs import RunRecord
 
 
 def job(folder: Path, gain: float = 2.0, *, delay: float = 0.0, text: str = TUNING) -> RunJob:
@@ -127,12 +126,14 @@ def test_results_of_an_earlier_attempt_are_gone_before_the_next(tmp_path: Path) 
         ("{}", "keys are missing"),
         (
             '{"identity": "p000", "values": {}, "deck_sha256": "", "status": "done", "new": 1}',
-            "another version",
+            "it was written by another version",
         ),
     ],
 )
 def test_records_that_are_none_are_refused(tmp_path: Path, content: str, why: str) -> None:
     """The sentence names the file and says that the point is run again without it."""
     (tmp_path / "record.json").write_text(content, encoding="utf-8")
-    with pytest.raises(FormatError, match=rf"record\.json: is no record of a run: {why}.*; delete the file"):
+    with pytest.raises(
+        FormatError, match=rf"record\.json: is not a record of a run: {why}.*; delete the file"
+    ):
         read_record(tmp_path)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError
-from correlate.tuning.design import design
 from correlate.tuning.parameters import Parameter, ParameterSpace
-from correlate.tuning.screening import screen, trajectories
+from correlate.tuning.points import design
+from correlate.tuning.sensitivity import screen, trajectories
 from tests.tuning.functions import run_table
 
 SPACE = ParameterSpace(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from correlate.tuning.success import fit_success
+from correlate.tuning.search import fit_success
 from tests.tuning.functions import box, run_table
 
 SPACE = box((0, 1), (0, 1))

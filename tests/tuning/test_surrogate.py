@@ -9,8 +9,7 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.tuning.parameters import Parameter, ParameterSpace
-from correlate.tuning.surrogate import fit_surrogate, fit_surrogates, untrusted
-from correlate.tuning.weighted_parts import part_weights
+from correlate.tuning.surrogate import fit_surrogate, fit_surrogates, part_weights, untrusted
 from tests.tuning.functions import box, run_table
 
 if TYPE_CHECKING:

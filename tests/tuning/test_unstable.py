@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.tuning.unstable import line_without_number
+from correlate.tuning.rating import line_without_number
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -1,34 +1,49 @@
-"""A candidate with one feature put right and the rest left as it is, as far as that goes.
-
-Each correction takes a :class:`Model` and returns the corrected candidate, shape ``(n,)``, in its own sign
-and unit. It raises SignalError where the feature cannot be told or the correction would be a new curve. All
-are derived here.
-"""
+"""The features of a pair, and what each correction would change."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
+from functools import partial
 from itertools import pairwise
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.diagnosis.features.areas import area_between
-from correlate.diagnosis.features.pulse import pulse_of
-from correlate.diagnosis.features.tail import ringing_tail
-from correlate.diagnosis.features.transitions import LOW_LEVEL, falling_through, rising_through
+from correlate.diagnosis.features.areas import (
+    Tail,
+    area_between,
+    impulse,
+    loop_loss,
+    ringing_tail,
+    share_before_peak,
+)
+from correlate.diagnosis.features.pulse import (
+    LOW_LEVEL,
+    CurvePeak,
+    Pulse,
+    curve_peaks,
+    fall_rate,
+    falling_through,
+    half_duration,
+    onset_time,
+    pulse_of,
+    rebound,
+    rise_rate,
+    rising_through,
+)
+from correlate.display import short_repr
 from correlate.errors import SignalError
+from correlate.pair import AlignedPair
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from numpy.typing import NDArray
 
-    from correlate.diagnosis.features.gathering import Features
-    from correlate.diagnosis.features.pulse import Pulse
-
     Floats = NDArray[np.float64]
+
 
 _FAR_S: Final = 1e3
 _LARGEST_STRETCH: Final = 5.0
@@ -219,7 +234,7 @@ def _ratio(above: float | None, below: float | None) -> float:
 
 def _have(value: float | None) -> float:
     if value is None:
-        raise SignalError("it cannot be told for both curves")
+        raise SignalError("it cannot be determined for both curves")
     return value
 
 
@@ -229,3 +244,160 @@ def _decay(damping_ratio: float) -> float:
 
 def _work(push: Floats, path: Floats) -> float:
     return float(np.sum(0.5 * (push[1:] + push[:-1]) * np.diff(path)))
+
+
+_OF_THE_PULSE: Final[dict[str, Callable[[Pulse], float]]] = {
+    "onset_time": onset_time,
+    "rise_rate": rise_rate,
+    "fall_rate": fall_rate,
+    "half_duration": half_duration,
+    "share_before_peak": share_before_peak,
+    "impulse": impulse,
+}
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Features:
+    """What an engineer reads off a curve. None: cannot be told; ``reasons`` says why.
+
+    Attributes
+    ----------
+    onset_time
+        When the absolute value first reaches 5 % of the peak, s.
+    peak
+        Value of largest absolute size, signed, unit of the curve.
+    peak_time
+        s.
+    rise_rate, fall_rate
+        Mean slope between 10 % and 90 % of the peak before and after it, unit of the curve a second, signed.
+    half_duration
+        For how long the curve is above half of its peak, s.
+    share_before_peak
+        Share of the main pulse's area that lies before its peak.
+    peaks
+        Every peak of the sign of the largest that stands out by 10 % of it, in time.
+    rebound
+        Largest swing to the other side after the peak, as a share of it.
+    impulse
+        Integral over time, unit of the curve times s.
+    tail_frequency, tail_damping
+        Of the ringing after the peak: damped frequency, Hz, and share of critical damping.
+    hysteresis
+        Share of the work of loading that the force-deflection loop keeps.
+    reasons
+        Why a feature is None, under its name.
+    """
+
+    onset_time: float | None
+    peak: float
+    peak_time: float
+    rise_rate: float | None
+    fall_rate: float | None
+    half_duration: float | None
+    share_before_peak: float | None
+    peaks: tuple[CurvePeak, ...]
+    rebound: float
+    impulse: float | None
+    tail_frequency: float | None
+    tail_damping: float | None
+    hysteresis: float | None
+    reasons: Mapping[str, str] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Freeze the reasons."""
+        object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
+
+    def __reduce__(self) -> tuple[partial[Features], tuple[()]]:
+        """Pickle through a plain dictionary, because a mapping proxy cannot be pickled."""
+        plain = {item.name: getattr(self, item.name) for item in fields(self)}
+        return partial(Features, **{**plain, "reasons": dict(self.reasons)}), ()
+
+    @property
+    def peak_count(self) -> int:
+        """How many peaks there are."""
+        return len(self.peaks)
+
+
+def features(time: Floats, values: Floats, *, against: Floats | None = None) -> Features:
+    """Tell the features of a curve.
+
+    Parameters
+    ----------
+    time
+        Shape ``(n,)``, s, one constant step.
+    values
+        Shape ``(n,)``: filtered, and without offset, because several features measure from zero.
+    against
+        Shape ``(n,)``: the deflection that belongs to a force, for the hysteresis.
+
+    Returns
+    -------
+    Features
+
+    Raises
+    ------
+    SignalError
+        Unequal lengths, a sample that is not finite, a step that is not constant, or a curve that is zero
+        throughout.
+
+    References
+    ----------
+    .. [1] Each feature names its source: ``correlate/diagnosis/features``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> time = np.arange(101) * 1e-3
+    >>> pulse = np.sin(np.pi * np.clip((time - 0.02) / 0.06, 0, 1))
+    >>> found = features(time, -8 * pulse)
+    >>> found.peak, round(found.peak_time, 4), round(found.half_duration, 4)
+    (-8.0, 0.05, 0.04)
+    >>> found.tail_damping, found.reasons["tail_damping"]
+    (None, 'after its peak the curve does not ring: it has fewer than three clear extremes')
+    """
+    # The pair checks lengths, samples and step.
+    checked = AlignedPair(time=time, reference=values, candidate=values if against is None else against)
+    pulse = pulse_of(checked.time, checked.reference)
+    reasons: dict[str, str] = {}
+    told = {name: _told(name, tell, pulse, reasons) for name, tell in _OF_THE_PULSE.items()}
+    tail = tail_of(pulse, reasons)
+    return Features(
+        **told,
+        peak=pulse.sign * pulse.height,
+        peak_time=pulse.peak_time,
+        peaks=curve_peaks(pulse),
+        rebound=rebound(pulse),
+        tail_frequency=tail.frequency if tail else None,
+        tail_damping=tail.damping_ratio if tail else None,
+        hysteresis=_hysteresis(pulse, None if against is None else checked.candidate, reasons),
+        reasons=reasons,
+    )
+
+
+def tail_of(pulse: Pulse, reasons: dict[str, str]) -> Tail | None:
+    """Return the ringing tail, or None and write the reason down."""
+    try:
+        return ringing_tail(pulse)
+    except SignalError as error:
+        reasons["tail_frequency"] = reasons["tail_damping"] = error.what
+        return None
+
+
+def _told(name: str, tell: Callable[[Pulse], float], pulse: Pulse, reasons: dict[str, str]) -> float | None:
+    try:
+        return tell(pulse)
+    except SignalError as error:
+        reasons[name] = error.what
+        return None
+
+
+def _hysteresis(pulse: Pulse, against: Floats | None, reasons: dict[str, str]) -> float | None:
+    if against is None:
+        reasons["hysteresis"] = "no deflection is given with the curve"
+        return None
+    try:
+        return loop_loss(pulse, pulse_of(pulse.time, against))
+    except SignalError as error:
+        reasons["hysteresis"] = error.what
+        return None

@@ -1,4 +1,4 @@
-"""Physical hints: which material behaviour may lie behind a difference. Never a fact."""
+"""Physical hints: which material behaviour may cause a difference. Never a finding."""
 
 from correlate.diagnosis.hints.hinting import Hint, hints
 from correlate.diagnosis.hints.rules import GROUPS, Group

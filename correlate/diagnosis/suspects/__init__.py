@@ -1,8 +1,7 @@
-"""Book-keeping mistakes that look like bad models: what they are, how they show, what they cost."""
+"""Data-handling errors that look like poor models: detection, evidence and cost."""
 
-from correlate.diagnosis.suspects.frame import FrameRotation, frame_rotation
-from correlate.diagnosis.suspects.searching import suspects
-from correlate.diagnosis.suspects.sensor import sensor_suspects
-from correlate.diagnosis.suspects.suspect import KINDS, Kind, Suspect
+from correlate.diagnosis.suspects.case import KINDS, Kind, Suspect
+from correlate.diagnosis.suspects.channels import FrameRotation, frame_rotation
+from correlate.diagnosis.suspects.searching import sensor_suspects, suspects
 
 __all__ = ["KINDS", "FrameRotation", "Kind", "Suspect", "frame_rotation", "sensor_suspects", "suspects"]

@@ -1,25 +1,129 @@
-"""One row of a text in columns: its cells as numbers, every fault found by line and column."""
+"""Cells of a table: rows of numbers, and the channels made of them."""
 
 from __future__ import annotations
 
 import math
 import re
 import sys
+from dataclasses import dataclass
 from operator import itemgetter
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
 from correlate.errors import FormatError
+from correlate.files import FIRST_LOOK
 from correlate.formats.number_text import COMPILED_FROM, Layout, compiled_table, plain_number
-from correlate.formats.text_file import shortened
+from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    import hashlib
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
     from correlate.formats.columns.layout import Column, ColumnLayout
+
+
+_BLOCK: Final = 2**20
+_UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
+
+
+@dataclass(frozen=True, slots=True)
+class TimedRows:
+    """Numbers by channel and output time.
+
+    Attributes
+    ----------
+    times
+        Shape ``(times,)``, in the unit of the layout.
+    lines
+        Line on which each of them stands, shape ``(times,)``.
+    channels
+        Name and column of each channel.
+    samples
+        Of each channel, shape ``(times,)``, contiguous, read-only.
+    """
+
+    times: NDArray[np.float64]
+    lines: NDArray[np.int64]
+    channels: tuple[tuple[str, Column], ...]
+    samples: Sequence[NDArray[np.float64]]
+
+
+def texts(stream: BinaryIO, digest: hashlib._Hash, file: str) -> Iterator[tuple[int, str]]:
+    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands."""
+    waiting = stream.read(FIRST_LOOK)
+    digest.update(waiting)
+    _check_is_text(waiting, file)
+    number = 1
+    while more := stream.read(_BLOCK):
+        digest.update(more)
+        end = more.rfind(b"\n") + 1
+        if not end:
+            raise FormatError(
+                f"the line is longer than {_BLOCK // 2**20} MiB",
+                where=f"{file}, line {number + waiting.count(10)}",
+                remedy="check that it is the file you mean",
+            )
+        piece = waiting + more[:end]
+        yield number, decoded(piece)
+        number += piece.count(b"\n")
+        waiting = more[end:]
+    if waiting:
+        yield number, decoded(waiting)
+
+
+def _check_is_text(start: bytes, file: str) -> None:
+    if not start:
+        raise FormatError("the file is empty", where=file, remedy="export it again")
+    if start.startswith(_UTF_16):
+        raise FormatError("the file is text in UTF-16", where=file, remedy="save it as UTF-8")
+    if not looks_like_text(start):
+        raise FormatError("the file is not text", where=file, remedy="name a text file")
+    if b"\r" in start and b"\n" not in start:
+        raise FormatError(
+            "the lines end in a carriage return alone", where=file, remedy="save it with other line ends"
+        )
+
+
+def read_table(
+    pieces: Iterable[tuple[int, str]], layout: ColumnLayout, rows: RowReader, file: str
+) -> TimedRows:
+    """Read a file that is one table."""
+    lines: list[int] = []
+    for first, text in pieces:
+        for number, line in _row_lines(first, text, layout):
+            rows.take(line, number)
+            lines.append(number)
+        rows.read_on()
+    _check_enough(len(lines), layout, file)
+    numbers = rows.numbers()
+    time = [column.name for column in layout.columns if column.unit].index(layout.time)
+    channels = tuple((column.name, column) for column in layout.channels)
+    samples = [numbers[index] for index in range(len(numbers)) if index != time]
+    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples)
+
+
+def _row_lines(first: int, text: str, layout: ColumnLayout) -> Iterator[tuple[int, str]]:
+    """Yield number and text of the lines that are neither skipped, blank nor comments."""
+    for number, line in enumerate(text_lines(text), start=first):
+        plain = line.strip()
+        if number > layout.skip_lines and plain and not (layout.comment and plain.startswith(layout.comment)):
+            yield number, line
+
+
+def _check_enough(rows: int, layout: ColumnLayout, file: str) -> None:
+    if rows >= 2:
+        return
+    found = "one row of numbers only" if rows else "no row of numbers"
+    behind = f" behind the {layout.skip_lines} skipped lines" if layout.skip_lines else ""
+    raise FormatError(
+        f"there is {found}{behind}",
+        where=file,
+        remedy=f"export it again, or correct 'skip_lines' of layout '{layout.name}'",
+    )
+
 
 _OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
 
@@ -29,18 +133,6 @@ def number_in(text: str, decimal: str = ".") -> float | None:
 
     Exponents may also be written as Fortran writes them: after a ``D``, or with a sign and three digits
     alone (from memory of its standard).
-
-    Parameters
-    ----------
-    text
-        Any text, blanks around it allowed.
-    decimal
-        The decimal mark, ``.`` or ``,``.
-
-    Returns
-    -------
-    float or None
-        Also NaN and infinities where the text spells them.
 
     Examples
     --------
@@ -59,15 +151,7 @@ def number_in(text: str, decimal: str = ".") -> float | None:
 
 
 class RowReader:
-    """Takes rows apart, and reads the numbers of many rows at once.
-
-    Parameters
-    ----------
-    layout
-        What a row looks like.
-    file
-        For messages.
-    """
+    """Takes rows apart, and reads the numbers of many rows at once."""
 
     def __init__(self, layout: ColumnLayout, file: str) -> None:
         self._layout = layout
@@ -88,38 +172,14 @@ class RowReader:
         self._tables: list[NDArray[np.float64]] = []
 
     def take(self, line: str, number: int) -> str:
-        """Take a row, and leave its numbers for later.
-
-        Parameters
-        ----------
-        line
-            The row.
-        number
-            Of the line within the file.
-
-        Returns
-        -------
-        str
-            What the row belongs to; empty where nothing names it.
-
-        Raises
-        ------
-        FormatError
-            The row has not the columns of the layout, or one before it holds what is no number.
-        """
+        """Take a row, and leave its numbers for later."""
         cells = self._cells(line, number)
         self._waiting.append((number, line))
         self._rows.append("\t".join(self._picked(cells)))
         return self._key(cells, number)
 
     def read_on(self) -> None:
-        """Read the numbers of the rows taken so far.
-
-        Raises
-        ------
-        FormatError
-            A cell is no finite number.
-        """
+        """Read the numbers of the rows taken so far."""
         waiting, rows = self._waiting, self._rows
         self._waiting, self._rows = [], []
         if not waiting:
@@ -134,13 +194,7 @@ class RowReader:
         self._tables.append(table)
 
     def numbers(self) -> NDArray[np.float64]:
-        """Return the numbers of all rows.
-
-        Returns
-        -------
-        numpy.ndarray
-            Shape ``(columns with a unit, rows)``, each row contiguous, finite.
-        """
+        """Return the numbers of all rows."""
         self.read_on()
         if len(self._tables) == 1:
             return np.ascontiguousarray(self._tables.pop())
@@ -153,24 +207,7 @@ class RowReader:
         return joined
 
     def fault(self, what: str, number: int) -> FormatError:
-        """Return the error for a line, unless a row before it holds what is no number.
-
-        Parameters
-        ----------
-        what
-            What is wrong.
-        number
-            Of the line.
-
-        Returns
-        -------
-        FormatError
-
-        Raises
-        ------
-        FormatError
-            A cell of a row before it is no finite number.
-        """
+        """Return the error for a line, unless a row before it holds what is no number."""
         self.read_on()
         remedy = f"correct the line or the layout '{self._layout.name}'"
         if self._layout.block is not None:
@@ -193,7 +230,7 @@ class RowReader:
                 raise self.fault(what, number)
             return cells
         if "\t" in line:
-            raise self.fault("the line holds a tab, so that its characters cannot be counted", number)
+            raise self.fault("the line contains a tab, so its characters cannot be counted", number)
         for at, beside in self._edges:
             if line[at : at + 1].strip() and line[beside : beside + 1].strip():
                 raise self._cut(line, at, number)
@@ -220,7 +257,7 @@ class RowReader:
             what = f"column '{column.name}' is empty"
         elif value is None:
             mark = self._layout.decimal
-            what = f"'{said}' in column '{column.name}' is no number with the decimal mark '{mark}'"
+            what = f"'{said}' in column '{column.name}' is not a number with the decimal mark '{mark}'"
         else:
             what = f"'{said}' in column '{column.name}' is not a finite number"
         raise self.fault(what, number)

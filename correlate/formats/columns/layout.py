@@ -1,19 +1,100 @@
-"""What a text in columns looks like: which column holds what, and where the times stand."""
+"""How a table of columns is laid out, and the patterns of its lines."""
 
 from __future__ import annotations
 
 import hashlib
 import itertools
 import json
+import re
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError, UnitError
-from correlate.formats.columns.line_pattern import LinePattern
+from correlate.formats.columns.cells import number_in
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+
+_TIME: Final = "{time}"
+_PIECES: Final = re.compile(r"(\{time\}|\*|\?|\s+)")
+
+
+class LinePattern:
+    """A line in which some parts are free.
+
+    Blanks at the ends of line and pattern do not count. A run of blanks fits any run of blanks, ``*`` any
+    text, ``?`` one character and ``{time}`` a number, with or without blanks before it, that is not part
+    of a longer word; everything else fits itself.
+
+    Attributes
+    ----------
+    times
+        How often ``{time}`` is in it.
+    is_vague
+        Whether free text stands beside ``{time}`` but no word does, so that a row of numbers might fit.
+
+    Examples
+    --------
+    >>> LinePattern("nodes  at time {time}*").time_in(" nodes at  time 1.5E-3 (cycle 12)")
+    0.0015
+    >>> LinePattern("nodes at time {time}*").time_in("nodes at no time") is None
+    True
+    """
+
+    def __init__(self, text: str, decimal: str = ".") -> None:
+        pieces = [piece for piece in _PIECES.split(text.strip()) if piece]
+        words = [piece for piece in pieces if piece not in {_TIME, "*", "?"} and piece.strip()]
+        self.times = pieces.count(_TIME)
+        self.is_vague = not any(re.search(r"[^\W\d]|[^\w\s.,+-]", word) for word in words) and bool(
+            {"*", "?"} & set(pieces)
+        )
+        self._decimal = decimal
+        # A plain search for one word settles most lines without the regular expression.
+        self._word = max(words, key=len, default="")
+        self._expression = re.compile(_expression(pieces, re.escape(decimal)))
+
+    def fits(self, line: str) -> bool:
+        """Say whether a line looks like this."""
+        return self._word in line and self._expression.fullmatch(line.strip()) is not None
+
+    def time_in(self, line: str) -> float | None:
+        """Return the time in a line that looks like this, or None when it does not."""
+        if self._word not in line:
+            return None
+        match = self._expression.fullmatch(line.strip())
+        return number_in(match["time"], self._decimal) if match else None
+
+
+def _expression(pieces: list[str], mark: str) -> str:
+    parts: list[str] = []
+    for index, piece in enumerate(pieces):
+        before = pieces[index - 1] if index else ""
+        behind = pieces[index + 1] if index + 1 < len(pieces) else ""
+        if piece == "*":
+            parts.append(".*?")
+        elif piece == "?":
+            parts.append(".")
+        elif piece == _TIME:
+            name = "" if _TIME in pieces[:index] else "?P<time>"
+            parts.append(rf"{_before_number(before)}({name}{_number(mark)})(?!\w|[.,]\d)")
+        elif piece.isspace():
+            # Where columns are fixed a sign takes the place of the blank.
+            parts.append(r"(?:\s+|(?=[+-]))" if behind == _TIME else r"\s+")
+        else:
+            parts.append(re.escape(piece))
+    return "".join(parts)
+
+
+def _before_number(before: str) -> str:
+    """Keep free text from taking a part of the number: ``*{time}`` does not fit ``1.5.3`` or ``x12``."""
+    return r"(?<![\w.,+-])" if before in {"*", "?"} else r"\s*"
+
+
+def _number(mark: str) -> str:
+    return rf"[+-]?(?:[0-9]+(?:{mark}[0-9]*)?|{mark}[0-9]+)(?:[eEdD][+-]?[0-9]+|[+-][0-9]{{3}})?"
+
 
 _STARTS_A_NUMBER: Final = frozenset("0123456789+-.,")
 
@@ -166,10 +247,10 @@ class ColumnLayout:
 
     def _faults_of_lines(self) -> Iterator[tuple[str, str]]:
         if self.skip_lines < 0 or (self.block is not None and self.block.skip_lines < 0):
-            yield "'skip_lines' is below zero", "count the lines to pass over"
+            yield "'skip_lines' is below zero", "give the number of lines to skip"
         if self.comment != self.comment.strip() or set(self.comment[:1]) & _STARTS_A_NUMBER:
             yield (
-                f"'{self.comment}' cannot begin a comment, as a row of numbers might begin so",
+                f"'{self.comment}' cannot mark a comment, because a row of numbers could begin with it",
                 "write a mark such as '#'",
             )
         if self.decimal not in {".", ","}:
@@ -182,7 +263,7 @@ class ColumnLayout:
         for column in self.columns:
             name = column.name
             if not name or name != name.strip() or not name.isprintable():
-                yield f"'{name}' cannot name a column", "write words without blanks around them"
+                yield f"'{name}' cannot name a column", "use a name without leading or trailing blanks"
             if names.count(name) > 1:
                 yield f"two columns are called '{name}'", "rename one of them"
             if column.ignore and (column.unit or name in {self.time, self.block and self.block.key}):
@@ -190,7 +271,7 @@ class ColumnLayout:
             if not (column.unit or column.ignore or (self.block and name == self.block.key)):
                 yield (
                     f"column '{name}' has no unit",
-                    "write one, '1' for a plain number, or 'ignore = true' to pass it over",
+                    "write one, '1' for a plain number, or 'ignore = true' to skip it",
                 )
 
     def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
@@ -202,7 +283,7 @@ class ColumnLayout:
             if not 1 <= first <= last:
                 yield (
                     f"column '{name}' lies in characters {first} to {last}",
-                    "count from 1, the first one first",
+                    "count from 1 and give the first character first",
                 )
         for (_, end, name), (start, _, other) in itertools.pairwise(spans):
             if start <= end:
@@ -216,7 +297,7 @@ class ColumnLayout:
             yield what, "name the column of the times under 'time', or describe the 'block'"
         unit = self.time_unit
         if parse_unit(unit).dimension != "time":
-            yield f"the unit of the times is '{unit}', no time", "write 's' or 'ms'"
+            yield f"the unit of the times is '{unit}', which is not a unit of time", "write 's' or 'ms'"
 
     def _faults_of_block(self, block: RepeatedBlock) -> Iterator[tuple[str, str]]:
         start = LinePattern(block.start)
@@ -224,8 +305,8 @@ class ColumnLayout:
             yield f"the start of a block, '{block.start}', holds no single '{{time}}'", "write it once"
         elif start.is_vague:
             yield (
-                f"the start of a block, '{block.start}', might fit a row of numbers",
-                "write some words of the line beside '{time}'",
+                f"the start of a block, '{block.start}', could match a row of numbers",
+                "add some words of the line beside '{time}'",
             )
         if block.end is not None and LinePattern(block.end).times:
             yield f"the end of a block, '{block.end}', holds '{{time}}'", "take it out"
@@ -233,4 +314,4 @@ class ColumnLayout:
         if block.key and not key:
             yield f"there is no column '{block.key}' for the key", "name a column under 'key'"
         if key and key[0].unit:
-            yield f"the key '{block.key}' has a unit", "take it out: the key is a name and no number"
+            yield f"the key '{block.key}' has a unit", "remove it: the key is a name, not a number"

@@ -1,28 +1,182 @@
-"""Read a text in columns by its layout."""
+"""Reading tables of columns, block by block."""
 
 from __future__ import annotations
 
 import hashlib
+import math
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
-from correlate.errors import SignalError
-from correlate.formats.columns.blocks import read_blocks
-from correlate.formats.columns.cells import RowReader
-from correlate.formats.columns.rows import texts
-from correlate.formats.columns.table import read_table
-from correlate.formats.cut_end import refuse_cut_file
+from correlate.errors import FormatError, SignalError
+from correlate.files import opened
+from correlate.formats.columns.cells import RowReader, TimedRows, read_table, texts
+from correlate.formats.columns.layout import LinePattern
 from correlate.formats.recording import Recording
-from correlate.formats.text_file import opened
+from correlate.formats.text import refuse_cut_file, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 
 if TYPE_CHECKING:
-    from correlate.formats.columns.layout import Column, ColumnLayout
-    from correlate.formats.columns.rows import TimedRows
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from correlate.formats.columns.layout import Column, ColumnLayout, RepeatedBlock
+
+
+def read_blocks(
+    pieces: Iterable[tuple[int, str]],
+    layout: ColumnLayout,
+    block: RepeatedBlock,
+    rows: RowReader,
+    file: str,
+) -> TimedRows:
+    """Read a file of repeated blocks."""
+    collector = _Collector(layout, block, rows, file)
+    for first, text in pieces:
+        for number, line in enumerate(text_lines(text), start=first):
+            if number > layout.skip_lines:
+                collector.take(line, number)
+        rows.read_on()
+    return collector.finished()
+
+
+@dataclass(slots=True)
+class _Block:
+    """One block: its time, the line it starts on, and the keys and lines of its rows."""
+
+    time: float
+    line: int
+    keys: list[str] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
+
+
+class _Collector:
+    """Takes line by line and sorts rows into blocks."""
+
+    def __init__(self, layout: ColumnLayout, block: RepeatedBlock, rows: RowReader, file: str) -> None:
+        self._layout, self._block, self._rows, self._file = layout, block, rows, file
+        self._start = LinePattern(block.start, layout.decimal)
+        self._end = None if block.end is None else LinePattern(block.end, layout.decimal)
+        self._comment = layout.comment
+        self._open: _Block | None = None
+        self._to_skip = 0
+        self._times: list[float] = []
+        self._lines: list[int] = []
+        self._keys: list[str] = []
+        self._order: list[NDArray[np.intp]] = []
+
+    def take(self, line: str, number: int) -> None:
+        """Take the next line of the file."""
+        if self._to_skip:
+            self._to_skip -= 1
+            return
+        time = self._start.time_in(line)
+        if time is not None:
+            self._begin(time, number)
+            return
+        block = self._open
+        if block is None:
+            return  # between blocks stands whatever the solver likes to say
+        if block.lines and self._end is not None and self._end.fits(line):
+            self._close()
+            return
+        plain = line.strip()
+        if plain and not (self._comment and plain.startswith(self._comment)):
+            block.keys.append(self._rows.take(line, number))
+            block.lines.append(number)
+
+    def finished(self) -> TimedRows:
+        """Return everything once the file has ended."""
+        self._close()
+        numbers = self._rows.numbers()
+        if len(self._times) < 2:
+            raise self._too_few()
+        order = np.concatenate(self._order)
+        shape = (len(self._times), len(self._keys))
+        per_column = []
+        for row in numbers:
+            ordered = np.ascontiguousarray(row[order].reshape(shape).T)
+            ordered.flags.writeable = False
+            per_column.append(ordered)
+        name = self._block.key
+        channels = tuple(
+            (f"{name} {key} {column.name}" if name else column.name, column)
+            for key in self._keys
+            for column in self._layout.channels
+        )
+        samples = [column[index] for index in range(len(self._keys)) for column in per_column]
+        return TimedRows(np.array(self._times), np.array(self._lines, dtype=np.int64), channels, samples)
+
+    def _begin(self, time: float, number: int) -> None:
+        self._close()
+        if not math.isfinite(time):
+            raise self._fault("the time is not finite", number, "export the file again")
+        self._open = _Block(time, number)
+        self._to_skip = self._block.skip_lines
+
+    def _close(self) -> None:
+        """Keep the open block, if there is one."""
+        block, self._open = self._open, None
+        if block is None:
+            return
+        if not block.keys:
+            raise self._fault(
+                "the block that starts here has no rows",
+                block.line,
+                f"let the run finish, or correct the block of layout '{self._layout.name}'",
+            )
+        if not self._times:
+            self._keys = block.keys
+        self._order.append(len(self._keys) * len(self._times) + self._places(block))
+        self._times.append(block.time)
+        self._lines.append(block.line)
+
+    def _places(self, block: _Block) -> NDArray[np.intp]:
+        """Return where in this block the rows of the first one stand."""
+        places = {key: index for index, key in enumerate(block.keys)}
+        if len(places) < len(block.keys):
+            raise self._twice(block)
+        if block.keys == self._keys:
+            return np.arange(len(self._keys))
+        more = sorted(places.keys() - set(self._keys))
+        lost = [key for key in self._keys if key not in places]
+        if more or lost:
+            said = "lacks" if lost else "also has"
+            raise self._fault(
+                f"the block that starts here {said} '{self._block.key} {shortened((lost or more)[0])}', "
+                f"unlike the first one",
+                block.line,
+                "let the run finish, or take the block out",
+            )
+        return np.array([places[key] for key in self._keys])
+
+    def _twice(self, block: _Block) -> FormatError:
+        index = next(index for index, key in enumerate(block.keys) if key in block.keys[:index])
+        named = f"two rows of '{self._block.key} {shortened(block.keys[index])}'"
+        return self._fault(
+            f"the block has {named if self._block.key else 'a second row'}",
+            block.lines[index],
+            "name under 'key' the column that distinguishes rows, or describe under 'end' what follows them",
+        )
+
+    def _too_few(self) -> FormatError:
+        found = "only one line" if self._times else "no line"
+        return FormatError(
+            f"{found} fits '{self._block.start}', the start of a block",
+            where=self._file,
+            remedy=f"correct 'start' of layout '{self._layout.name}', or export at least two output times",
+        )
+
+    def _fault(self, what: str, number: int, remedy: str) -> FormatError:
+        """Return the error for a line, unless a row before it holds what is no number."""
+        self._rows.read_on()
+        return FormatError(what, where=f"{self._file}, line {number}", remedy=remedy)
+
 
 NAME: Final = "columns"
 

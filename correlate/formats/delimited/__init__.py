@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from correlate.formats.delimited.reading import NAME, is_text, read
 from correlate.formats.delimited.writing import write
-from correlate.formats.format import Format
+from correlate.formats.recording import Format
 
 FORMAT = Format(NAME, "columns between commas, semicolons or tabs, units in the header", is_text, read, write)
 

@@ -11,12 +11,11 @@ import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, SignalError
-from correlate.formats.cut_end import refuse_cut_file
-from correlate.formats.delimited.head import UTF_16, Head, parsed_head
-from correlate.formats.delimited.header import SEPARATORS
+from correlate.files import FIRST_LOOK, first_bytes, opened
+from correlate.formats.delimited.header import SEPARATORS, UTF_16, Head, parsed_head
 from correlate.formats.number_text import data_lines, parsed_lines, plain_number
 from correlate.formats.recording import Recording
-from correlate.formats.text_file import FIRST_LOOK, first_bytes, looks_like_text, opened
+from correlate.formats.text import looks_like_text, refuse_cut_file
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 

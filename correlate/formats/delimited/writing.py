@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.delimited.head import COMMENT, Head, parsed_head
-from correlate.formats.delimited.header import SEPARATORS
+from correlate.files import FIRST_LOOK, whole_file
+from correlate.formats.delimited.header import COMMENT, SEPARATORS, Head, parsed_head
 from correlate.formats.delimited.reading import INTERVAL_KEY
-from correlate.formats.text_file import FIRST_LOOK, encoded, shortened, whole_file
+from correlate.formats.text import encoded, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -36,7 +36,7 @@ def write(recording: Recording, path: str | Path) -> None:
     Raises
     ------
     FormatError
-        The signals have different times, a name, unit or detail would not be read back as it is, or the
+        The signals have different times, a name, unit or detail would not be read back unchanged, or the
         file cannot be written.
     """
     path = Path(path)
@@ -61,7 +61,7 @@ def _check_one_time_base(signals: tuple[Signal, ...], path: Path) -> None:
             raise FormatError(
                 f"'{signal.channel}' and '{first.channel}' have different times",
                 where=str(path),
-                remedy="resample them alike, or write a file each",
+                remedy="resample them to one grid, or write separate files",
             )
 
 
@@ -106,9 +106,9 @@ def _kept(seen: Head, key: str) -> str | None:
 
 def _not_kept(what: str, path: Path) -> FormatError:
     return FormatError(
-        f"{what} would not be read back as it is",
+        f"{what} would not be read back unchanged",
         where=str(path),
-        remedy="use words on one line without blanks at the ends",
+        remedy="use one line without leading or trailing blanks",
     )
 
 

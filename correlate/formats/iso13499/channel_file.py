@@ -1,4 +1,4 @@
-"""One channel file of ISO/TS 13499: header lines, then one number a line."""
+"""Headers and channel files of ISO/TS 13499."""
 
 from __future__ import annotations
 
@@ -9,16 +9,123 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import ChannelCode
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, UnitError
-from correlate.formats.cut_end import refuse_cut_end
-from correlate.formats.iso13499.header import IMPLICIT, Header, parsed_header
 from correlate.formats.number_text import Layout, parsed_lines, plain_number
-from correlate.formats.text_file import decoded, shortened, text_lines
+from correlate.formats.text import decoded, refuse_cut_end, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor, parse_unit
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     import numpy as np
     from numpy.typing import NDArray
+
+
+KEY_WIDTH: Final = 28
+NO_VALUE: Final = "NOVALUE"
+IMPLICIT: Final = "implicit"
+LIST_ENTRY: Final = "Name of channel "
+LINE_END: Final = "\r\n"
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The header lines of one file.
+
+    Attributes
+    ----------
+    file
+        For messages.
+    values
+        Key to text, in the order of the file; the texts of a repeated key are joined by line breaks.
+    lines
+        Key to the number of the first line that has it, from 1.
+    """
+
+    file: str
+    values: dict[str, str]
+    lines: dict[str, int]
+
+    def where(self, key: str) -> str:
+        """Return file and line of a key, or the file where the key is missing."""
+        return f"{self.file}, line {self.lines[key]}" if key in self.lines else self.file
+
+    def text(self, key: str) -> str:
+        """Return the text of a key; empty when it is missing or stands at ``NOVALUE``."""
+        value = self.values.get(key, "")
+        return "" if value == NO_VALUE else value
+
+    def needed(self, key: str) -> str:
+        """Return the text of a key that must be given."""
+        value = self.text(key)
+        if not value:
+            raise FormatError(
+                f"'{key}' is not given", where=self.where(key), remedy=f"write the line '{key} : …'"
+            )
+        return value
+
+    def number(self, key: str) -> float:
+        """Return the number of a key that must be given.
+
+        Parameters
+        ----------
+        key
+            As in the file.
+
+        Returns
+        -------
+        float
+
+        Raises
+        ------
+        FormatError
+            It is missing or no number.
+        """
+        value = self.needed(key)
+        number = plain_number(value)
+        if number is None:
+            raise FormatError(
+                f"'{key}' is '{value}', which is not a number",
+                where=self.where(key),
+                remedy="correct the line",
+            )
+        return number
+
+
+def parsed_header(lines: Iterable[str], *, file: str) -> Header:
+    """Read header lines."""
+    header = Header(file, {}, {})
+    for number, line in enumerate(lines, start=1):
+        if not line.strip():
+            continue
+        key, colon, value = line.partition(":")
+        key = key.strip()
+        if not colon or not key:
+            raise FormatError(
+                f"'{shortened(line)}' is not of the form 'key : value'",
+                where=f"{file}, line {number}",
+                remedy="correct the line",
+            )
+        before = header.values.get(key)
+        header.values[key] = value.strip() if before is None else f"{before}\n{value.strip()}"
+        header.lines.setdefault(key, number)
+    return header
+
+
+def header_text(values: Mapping[str, str], *, file: str) -> str:
+    """Return header lines as text."""
+    written: list[str] = []
+    for key, value in values.items():
+        plain = key.strip()
+        if not plain or ":" in plain or not plain.isprintable():
+            raise FormatError(
+                f"'{shortened(key)}' cannot be a key",
+                where=file,
+                remedy="use one line, without a colon",
+            )
+        written.extend(f"{plain:<{KEY_WIDTH}}:{line.strip()}" for line in value.split("\n"))
+    return "".join(line + LINE_END for line in written)
+
 
 NAME: Final = "ISO/TS 13499"
 _SAMPLE_LAYOUT: Final = Layout(("sample",))
@@ -57,29 +164,7 @@ class RawChannel:
 
 
 def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel:
-    """Read a channel file.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    file
-        For messages and the source.
-    sha256
-        Of the bytes, hexadecimal.
-    code
-        What the list of channels calls it.
-
-    Returns
-    -------
-    RawChannel
-
-    Raises
-    ------
-    FormatError
-        A header line has no colon, a sample is no number, there are more or fewer than announced, or the
-        file gives itself another code.
-    """
+    """Read a channel file."""
     end, lines = _header_end(data, file)
     header = parsed_header(text_lines(decoded(data[:end])), file=file)
     own = header.text("Channel code") or code
@@ -98,7 +183,7 @@ def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel
     _check_count(header, samples.size)
     if not ChannelCode(code).is_known:
         dimension = ChannelCode(code).dimension
-        warnings.append(f"{file}: '{dimension}' in the code '{code}' is no physical dimension known here")
+        warnings.append(f"{file}: '{dimension}' in the code '{code}' is not a known physical dimension")
     return RawChannel(code, header, samples, Source(file, sha256), tuple(warnings))
 
 
@@ -126,7 +211,7 @@ def _check_count(header: Header, count: int) -> None:
     """Refuse another number of samples than announced, and what is no time history."""
     if header.text(_COUNT) and header.number(_COUNT) != count:
         raise FormatError(
-            f"{header.text(_COUNT)} samples are announced and {count} are there",
+            f"{header.text(_COUNT)} samples are declared and {count} are there",
             where=header.where(_COUNT),
             remedy="copy or export the channel again",
         )
@@ -139,32 +224,11 @@ def _check_count(header: Header, count: int) -> None:
 
 
 def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
-    """Return a channel with its time base.
-
-    Parameters
-    ----------
-    channel
-        The samples.
-    times
-        The channel that gives their times; None for a constant step.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    FormatError
-        Step or start are missing or impossible, or the time channel is not in the test.
-    UnitError
-        The unit cannot be parsed, or that of the time channel is no time.
-    SignalError
-        There are fewer than two samples, or times do not increase.
-    """
+    """Return a channel with its time base."""
     if times is None and channel.time_channel:
         named = shortened(channel.time_channel)
         raise FormatError(
-            f"the times are said to be in channel '{named}', which is not in the test",
+            f"the times should be in channel '{named}', which is not in the test",
             where=channel.header.where("Reference channel"),
             remedy="add that channel to the list",
         )

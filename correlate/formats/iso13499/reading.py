@@ -1,28 +1,148 @@
-"""Read a test in the layout of ISO/TS 13499 from a folder or a zip file."""
+"""Reading a test in ISO/TS 13499, from its folder or from a zip file."""
 
 from __future__ import annotations
 
 import hashlib
 import re
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
 from correlate.channel import ChannelCode
 from correlate.errors import ChannelError, CorrelateError, FormatError
-from correlate.formats.iso13499.channel_file import NAME, RawChannel, raw_channel, signal_of
-from correlate.formats.iso13499.header import LIST_ENTRY, Header, parsed_header
-from correlate.formats.iso13499.place import (
-    LARGEST_CHANNEL_FILE,
-    LARGEST_HEADER_FILE,
-    Place,
-    test_place,
+from correlate.files import (
+    ArchiveSource,
+    FolderSource,
+    first_bytes,
+    opened_source,
+    read_file_of,
+    too_large,
+    unreadable,
+)
+from correlate.formats.iso13499.channel_file import (
+    LIST_ENTRY,
+    NAME,
+    Header,
+    RawChannel,
+    parsed_header,
+    raw_channel,
+    signal_of,
 )
 from correlate.formats.recording import Recording
-from correlate.formats.text_file import decoded, text_lines
+from correlate.formats.text import decoded, text_lines
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from correlate.signal import Signal
+
+
+LARGEST_HEADER_FILE: Final = 2**20
+"""Most bytes of a description or a list of channels."""
+LARGEST_CHANNEL_FILE: Final = 2**28
+"""Most bytes of one channel file: some 25 million samples."""
+LARGEST_EXTRACTED: Final = 2**31
+"""Most bytes that the channel files of one zip file may extract to."""
+
+CHANNEL_FOLDER: Final = "channel"
+_ZIP_START: Final = b"PK\x03\x04"
+
+
+class IsoFolder:
+    """The files of one test.
+
+    Attributes
+    ----------
+    label
+        The test folder as the user would name it.
+    root_files
+        Names of the files in the test folder.
+    channel_files
+        Names of the files in its channel folder; None when there is no such folder or nothing in it.
+    """
+
+    def __init__(self, source: FolderSource | ArchiveSource) -> None:
+        self._source = source
+        self._left = LARGEST_EXTRACTED
+        self.label = source.label
+        paths = [(name, PurePosixPath(name).parts) for name in source.files]
+        self.root_files = [name for name, parts in paths if len(parts) == 1]
+        self.channel_files = [
+            name for name, parts in paths if len(parts) == 2 and parts[0].lower() == CHANNEL_FOLDER
+        ] or None
+
+    def where(self, name: str) -> str:
+        """Return a file as the user would name it."""
+        return self._source.where(name)
+
+    def read(self, name: str, *, most: int) -> bytes:
+        """Return the bytes of a file that has at most so many."""
+        content = read_file_of(self._source, name, most=most)
+        if isinstance(self._source, ArchiveSource):
+            self._left -= len(content)
+            if self._left < 0:
+                raise too_large(str(self._source.path), LARGEST_EXTRACTED)
+        return content
+
+
+@contextmanager
+def opened_test(path: Path) -> Iterator[tuple[IsoFolder, str]]:
+    """Open the folder or zip file of a test."""
+    if path.is_dir():
+        yield IsoFolder(FolderSource(path, only=CHANNEL_FOLDER)), ""
+    elif path.suffix.lower() == ".mme":
+        first_bytes(path, 1)
+        yield IsoFolder(FolderSource(path.parent, only=CHANNEL_FOLDER)), path.stem
+    else:
+        with opened_source(path) as source:
+            if isinstance(source, ArchiveSource):
+                source.enter(_folder_of_test(source))
+            yield IsoFolder(source), ""
+
+
+def is_test(path: Path) -> bool:
+    """Say whether a path can be a test, from names and the first bytes alone.
+
+    Parameters
+    ----------
+    path
+        Any path.
+
+    Returns
+    -------
+    bool
+        True for a folder with an ``.mme`` file, such a file itself, and a zip file.
+    """
+    if path.is_dir():
+        try:
+            return any(_is_mme(entry.name) for entry in path.iterdir())
+        except OSError as error:
+            raise unreadable(path, error) from error
+    if _is_mme(path.name):
+        return path.is_file()
+    return path.suffix.lower() == ".zip" and path.is_file() and first_bytes(path, 4) == _ZIP_START
+
+
+def _folder_of_test(source: ArchiveSource) -> str:
+    """Return the folder of the one test in a zip file, empty for the top."""
+    found = [name for name in source.files if _is_mme(name) and not name.startswith("__MACOSX/")]
+    if not found:
+        raise FormatError(
+            "the zip file holds no .mme file", where=source.label, remedy="zip the whole test folder"
+        )
+    if len(found) > 1:
+        raise FormatError(
+            f"the zip file holds {len(found)} .mme files",
+            where=source.label,
+            remedy="zip every test by itself",
+        )
+    return found[0].rpartition("/")[0]
+
+
+def _is_mme(name: str) -> bool:
+    return Path(name).suffix.lower() == ".mme"
+
 
 _ENTRY_KEY: Final = re.compile(rf"{LIST_ENTRY}\s*(\d+)")
 
@@ -64,12 +184,12 @@ def read(path: str | Path) -> Recording:
         The samples of a channel are no time history.
     """
     path = Path(path)
-    with test_place(path) as (place, stem):
-        mme = _one_file(place.root_files, ".mme", stem, place)
-        details = _header(place, mme)
+    with opened_test(path) as (test, stem):
+        mme = _one_file(test.root_files, ".mme", stem, test)
+        details = _header(test, mme)
         name = PurePosixPath(mme).stem
-        listing, listed, warnings = _listing(place, name)
-        raw = [_raw(place, entry) for entry in listed]
+        listing, listed, warnings = _listing(test, name)
+        raw = [_raw(test, entry) for entry in listed]
     signals, more = _signals(raw)
     if not details.values:
         warnings.append(f"{details.file}: the test description is empty")
@@ -85,12 +205,12 @@ def read(path: str | Path) -> Recording:
     )
 
 
-def _header(place: Place, name: str) -> Header:
-    text = decoded(place.read(name, most=LARGEST_HEADER_FILE))
-    return parsed_header(text_lines(text), file=place.where(name))
+def _header(test: IsoFolder, name: str) -> Header:
+    text = decoded(test.read(name, most=LARGEST_HEADER_FILE))
+    return parsed_header(text_lines(text), file=test.where(name))
 
 
-def _one_file(names: list[str], suffix: str, stem: str, place: Place) -> str:
+def _one_file(names: list[str], suffix: str, stem: str, test: IsoFolder) -> str:
     """Return the file with a suffix, that of the test where there are several."""
     found = [name for name in names if PurePosixPath(name).suffix.lower() == suffix]
     if len(found) > 1:
@@ -99,24 +219,24 @@ def _one_file(names: list[str], suffix: str, stem: str, place: Place) -> str:
         return found[0]
     if not found:
         raise FormatError(
-            f"there is no {suffix} file in the test", where=place.label, remedy="copy the test folder again"
+            f"there is no {suffix} file in the test", where=test.label, remedy="copy the test folder again"
         )
     raise FormatError(
         f"there are {len(found)} {suffix} files in the test",
-        where=place.label,
+        where=test.label,
         remedy="keep one test in a folder, or name its .mme file",
     )
 
 
-def _listing(place: Place, stem: str) -> tuple[Header, list[_Listed], list[str]]:
+def _listing(test: IsoFolder, stem: str) -> tuple[Header, list[_Listed], list[str]]:
     """Read the list of channels and find their files."""
-    if place.channel_files is None:
+    if test.channel_files is None:
         raise FormatError(
-            "there is no folder 'Channel' in the test", where=place.label, remedy="copy the test folder again"
+            "there is no folder 'Channel' in the test", where=test.label, remedy="copy the test folder again"
         )
-    chn = _one_file(place.channel_files, ".chn", stem, place)
-    listing = _header(place, chn)
-    files = _numbered_files(place.channel_files, PurePosixPath(chn).stem)
+    chn = _one_file(test.channel_files, ".chn", stem, test)
+    listing = _header(test, chn)
+    files = _numbered_files(test.channel_files, PurePosixPath(chn).stem)
     listed: list[_Listed] = []
     for key in listing.values:
         match = _ENTRY_KEY.fullmatch(key)
@@ -124,7 +244,7 @@ def _listing(place: Place, stem: str) -> tuple[Header, list[_Listed], list[str]]
             listed.append(_entry(listing, key, int(match[1]), files))
     _check_listed(listing, listed)
     unlisted = [name for number, name in files.items() if number not in {entry.number for entry in listed}]
-    warnings = [f"{place.where(name)}: the channel is not in the list and was not read" for name in unlisted]
+    warnings = [f"{test.where(name)}: the channel is not in the list and was not read" for name in unlisted]
     return listing, listed, warnings
 
 
@@ -172,16 +292,16 @@ def _check_listed(listing: Header, listed: list[_Listed]) -> None:
         raise FormatError("no channel is listed", where=listing.file, remedy="copy the test folder again")
     if listing.text(key) and listing.number(key) != len(listed):
         raise FormatError(
-            f"{listing.text(key)} channels are announced and {len(listed)} are listed",
+            f"{listing.text(key)} channels are declared and {len(listed)} are listed",
             where=listing.where(key),
             remedy="correct the list",
         )
 
 
-def _raw(place: Place, entry: _Listed) -> RawChannel:
-    data = place.read(entry.file, most=LARGEST_CHANNEL_FILE)
+def _raw(test: IsoFolder, entry: _Listed) -> RawChannel:
+    data = test.read(entry.file, most=LARGEST_CHANNEL_FILE)
     digest = hashlib.sha256(data).hexdigest()
-    return raw_channel(data, file=place.where(entry.file), sha256=digest, code=entry.code)
+    return raw_channel(data, file=test.where(entry.file), sha256=digest, code=entry.code)
 
 
 def _signals(raw: list[RawChannel]) -> tuple[tuple[Signal, ...], list[str]]:

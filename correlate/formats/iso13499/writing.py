@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.channel import ChannelCode
 from correlate.errors import CorrelateError, FormatError
-from correlate.formats.iso13499.header import IMPLICIT, LINE_END, LIST_ENTRY, NO_VALUE, header_text
+from correlate.files import whole_file, whole_folder
+from correlate.formats.iso13499.channel_file import IMPLICIT, LINE_END, LIST_ENTRY, NO_VALUE, header_text
 from correlate.formats.number_text import plain_number
-from correlate.formats.text_file import encoded, whole_file, whole_folder
+from correlate.formats.text import encoded
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

@@ -15,14 +15,27 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.compiling import compiled
-from correlate.metrics.iso18571.corridor import CorridorScore
-from correlate.metrics.iso18571.errors_to_scores import score_of_error
-from correlate.metrics.iso18571.magnitude import MagnitudeScore, band_width, sums_on_path
-from correlate.metrics.iso18571.phase import PhaseScore, score_of_delay, shift_count
+from correlate.metrics.iso18571.phase import (
+    PhaseScore,
+    best_delay,
+    is_dead,
+    normalised,
+    score_of_delay,
+    shift_count,
+    shift_products,
+)
 from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
+from correlate.metrics.iso18571.scores import (
+    CorridorScore,
+    MagnitudeScore,
+    SlopeScore,
+    band_width,
+    score_of_error,
+    slope_rules,
+    slope_sums,
+    sums_on_path,
+)
 from correlate.metrics.iso18571.settings import RatingSettings
-from correlate.metrics.iso18571.shift_search import best_delay, is_dead, normalised, shift_products
-from correlate.metrics.iso18571.slope import SlopeScore, slope_rules, slope_sums
 from correlate.metrics.warping import best_paths, room_for, stride_of
 
 if TYPE_CHECKING:

@@ -1,20 +1,14 @@
-"""Phase score: by how many samples the candidate is late or early.
-
-The correlations of all shifts come from one Fourier transform and running variances, so the search costs
-O(n log n). The transform carries a rounding error that matters where an overlap has almost no variance; every
-shift that could still be the best within that error is computed again by the direct formula.
-"""
+"""The phase score of ISO/TS 18571 and its search for the shift."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from correlate.compiling import compiled
-from correlate.metrics.iso18571.shift_search import best_delay, is_dead, normalised, shift_products
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -23,6 +17,205 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair
 
     Floats = NDArray[np.float64]
+
+
+_ROUNDING: Final = 64 * np.finfo(np.float64).eps
+"""Error of a product sum by Fourier transform, relative to the product of the two norms."""
+
+
+DEAD: Final = 1e-6
+"""[choice] A candidate whose range is no more of the reference's largest value than this is dead."""
+
+
+@compiled
+def is_dead(reference: Floats, candidate: Floats) -> bool:
+    """Say whether a candidate does not move, seen from the size of the reference; shapes ``(n,)``."""
+    peak = 0.0
+    low = high = candidate[0]
+    for index in range(candidate.size):
+        peak = max(peak, abs(reference[index]))
+        low = min(low, candidate[index])
+        high = max(high, candidate[index])
+    return bool(high - low <= DEAD * peak)
+
+
+def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
+    """Return ``Σ reference[i] · candidate[i + m]`` for ``m = -limit … limit``.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(…, n)``.
+    limit
+        Largest shift :math:`m`, in samples.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(…, 2·limit + 1)``.
+    """
+    from scipy.fft import irfft, next_fast_len, rfft  # noqa: PLC0415 - keeps the import of correlate quick
+
+    length = next_fast_len(reference.shape[-1] + limit, real=True)
+    spectrum = rfft(reference, length)
+    np.conj(spectrum, out=spectrum)
+    spectrum *= rfft(candidate, length)
+    circular = irfft(spectrum, length, overwrite_x=True)
+    return np.concatenate([circular[..., length - limit :], circular[..., : limit + 1]], axis=-1)
+
+
+@compiled
+def _running(reference: Floats, candidate: Floats, least: int) -> tuple[Floats, Floats]:
+    """Return means and summed squared deviations of the first ``least`` values, one more, … (Welford 1962).
+
+    Rows: reference, candidate, and both from their ends. The update is exact for a flat beginning, and
+    loses no digits where the deviations are small. Four chains in one loop keep the processor busy.
+    """
+    size = reference.size
+    means = np.empty((4, size - least + 1))
+    spreads = np.empty((4, size - least + 1))
+    mean = np.zeros(4)
+    spread = np.zeros(4)
+    value = np.empty(4)
+    for index in range(size):
+        value[0], value[1] = reference[index], candidate[index]
+        value[2], value[3] = reference[size - 1 - index], candidate[size - 1 - index]
+        share = 1.0 / (index + 1)
+        for row in range(4):
+            change = value[row] - mean[row]
+            mean[row] += change * share
+            spread[row] += change * (value[row] - mean[row])
+        if index >= least - 1:
+            for row in range(4):
+                means[row, index - least + 1] = mean[row]
+                spreads[row, index - least + 1] = spread[row]
+    return means, spreads
+
+
+@compiled
+def normalised(reference: Floats, candidate: Floats, products: Floats, flat: float) -> tuple[Floats, Floats]:
+    """Return the correlation of every shift and a bound on its rounding error.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``, their means removed.
+    products
+        Shape ``(2m + 1,)``, from :func:`shift_products`.
+    flat
+        What an overlap without variance counts as.
+
+    Returns
+    -------
+    values, errors : numpy.ndarray
+        Shape ``(2m + 1,)``.
+    """
+    size = reference.size
+    limit = products.size // 2
+    means, spreads = _running(reference, candidate, size - limit)
+    bound = _ROUNDING * math.log2(2.0 * size) * math.sqrt(_square_sum(reference) * _square_sum(candidate))
+    values = np.empty(products.size)
+    errors = np.zeros(products.size)
+    for index in range(products.size):
+        kept = size - abs(index - limit)
+        row = limit - abs(index - limit)
+        # Late candidate: the head of the reference meets the tail of the candidate; early: the reverse.
+        head, tail = (0, 3) if index >= limit else (1, 2)
+        scale = math.sqrt(spreads[head, row] * spreads[tail, row])
+        if scale > 0.0:
+            covariance = products[index] - kept * means[head, row] * means[tail, row]
+            values[index] = min(1.0, max(-1.0, covariance / scale))
+            errors[index] = bound / scale
+        else:
+            values[index] = flat
+    return values, errors
+
+
+@compiled
+def _square_sum(values: Floats) -> float:
+    total = 0.0
+    for value in values:
+        total += value * value
+    return total
+
+
+@compiled
+def best_delay(
+    reference: Floats,
+    candidate: Floats,
+    values: Floats,
+    errors: Floats,
+    tolerance: float,
+    earlier: bool,
+) -> tuple[int, float]:
+    """Return the delay of highest correlation and that correlation, ties resolved.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(n,)``.
+    values, errors
+        Shape ``(2m + 1,)``, from :func:`normalised`.
+    tolerance
+        Correlations this close count as equal.
+    earlier
+        Whether, of two shifts of one size, the one that moves the candidate to earlier times is taken.
+
+    Returns
+    -------
+    delay : int
+        In samples, positive when the candidate is late.
+    correlation : float
+    """
+    limit = values.size // 2
+    floor = -np.inf
+    for index in range(values.size):
+        floor = max(floor, values[index] - errors[index])
+    exact = np.full(values.size, -np.inf)
+    best = -np.inf
+    for index in range(values.size):
+        if values[index] + errors[index] < floor - tolerance:
+            continue
+        exact[index] = values[index]
+        if errors[index] > 0.0:
+            direct = _direct(reference, candidate, index - limit)
+            exact[index] = direct if direct > -np.inf else values[index]
+        best = max(best, exact[index])
+    chosen = _nearest(exact, best - tolerance, earlier)
+    return chosen - limit, exact[chosen]
+
+
+@compiled
+def _nearest(exact: Floats, least: float, earlier: bool) -> int:
+    """Return the index nearest to the middle whose value is large enough."""
+    limit = exact.size // 2
+    first = 1 if earlier else -1
+    for step in range(limit + 1):
+        if exact[limit + first * step] >= least:
+            return limit + first * step
+        if exact[limit - first * step] >= least:
+            return limit - first * step
+    return limit
+
+
+@compiled
+def _direct(reference: Floats, candidate: Floats, delay: int) -> float:
+    """Return the correlation at one delay, term by term; minus infinity when an overlap is flat."""
+    size = reference.size - abs(delay)
+    first = reference[max(0, -delay) : max(0, -delay) + size]
+    second = candidate[max(0, delay) : max(0, delay) + size]
+    mean_first, mean_second = first.mean(), second.mean()
+    product = 0.0
+    spread_first = 0.0
+    spread_second = 0.0
+    for index in range(size):
+        a, b = first[index] - mean_first, second[index] - mean_second
+        product += a * b
+        spread_first += a * a
+        spread_second += b * b
+    if spread_first == 0.0 or spread_second == 0.0:
+        return -np.inf
+    return float(product / math.sqrt(spread_first) / math.sqrt(spread_second))
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The time before the event: is it there, is it level, does it drift."""
+"""Faults of the baseline and of the time base."""
 
 from __future__ import annotations
 
@@ -6,13 +6,54 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.reference.check.consensus import middle
+from correlate.reference.check.repeats import middle
 from correlate.reference.finding import Finding, RepairProposal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from correlate.reference.check.facts import ChannelFacts
+    from correlate.reference.check.statistics import ChannelFacts
+
+
+WORTH_A_NOTE: Final = 0.02
+"""Printed times this share of a step off the constant step are worth a note."""
+
+
+def examine_time_step(facts: ChannelFacts) -> Iterator[Finding]:
+    """Look in the history for a step that was not constant."""
+    signal = facts.signal
+    for step in signal.history:
+        if step.name == "resample unevenly sampled":
+            smallest, largest = step.settings["smallest_step_s"], step.settings["largest_step_s"]
+            yield Finding(
+                kind="uneven step",
+                severity="error",
+                file=facts.file,
+                channel=signal.channel,
+                what=f"the time step is not constant: {smallest * 1e3:.4g} to {largest * 1e3:.4g} ms; "
+                f"the samples were interpolated to {signal.step_s * 1e3:.4g} ms while reading",
+                remedy="look for lost samples; export the channel again with its own clock",
+                evidence={
+                    "smallest_step_s": smallest,
+                    "largest_step_s": largest,
+                    "samples_recorded": step.settings["samples_before"],
+                },
+                start_s=signal.start_s,
+                end_s=signal.end_s,
+            )
+        elif step.name == "even time step":
+            off = step.settings["largest_deviation_s"] / signal.step_s
+            if off > WORTH_A_NOTE:
+                yield Finding(
+                    kind="uneven step",
+                    severity="note",
+                    file=facts.file,
+                    channel=signal.channel,
+                    what=f"the printed times are up to {off:.0%} of a step off a constant step",
+                    remedy="export more digits of the time",
+                    evidence={"largest_deviation_s": step.settings["largest_deviation_s"]},
+                )
+
 
 LEAST_PRE_TRIGGER_S: Final = 0.005
 """Shortest stretch before the event that an offset can be taken from, s."""
@@ -31,18 +72,7 @@ SIGNIFICANT: Final = 8.0
 
 
 def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
-    """Look for a quiet stretch before the event.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-
-    Yields
-    ------
-    Finding
-        ``no pre-trigger``: an error when the event is cut, else a warning.
-    """
+    """Look for a quiet stretch before the event."""
     quiet_s = (facts.quiet.stop - facts.quiet.start) * facts.signal.step_s
     if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0:
         return
@@ -53,7 +83,7 @@ def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
         severity="error" if cut else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what="the event is under way at the first sample"
+        what="the event has already started at the first sample"
         if cut
         else f"only {quiet_s * 1e3:.3g} ms are quiet before the event",
         remedy=f"export the channel with {LEAST_PRE_TRIGGER_S * 1e3:g} ms or more before the event",
@@ -67,18 +97,6 @@ def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Itera
     """Compare the level before the event with zero, or with that of the other repeats.
 
     What all repeats show is taken for the physics of the test, such as the weight on a load cell.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    others
-        The same channel in other repeats.
-
-    Yields
-    ------
-    Finding
-        ``offset``: a warning; an error when it is large and the others do not show it. Proposes to remove it.
 
     References
     ----------
@@ -115,18 +133,6 @@ def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Itera
 
 def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
     """Compare the slope before the event with zero, or with that of the other repeats.
-
-    Parameters
-    ----------
-    facts
-        Of the channel.
-    others
-        The same channel in other repeats.
-
-    Yields
-    ------
-    Finding
-        ``drift``: a warning; an error when the others do not show it. Proposes to remove it.
 
     References
     ----------
@@ -166,19 +172,7 @@ def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterat
 
 
 def quiet_slope(facts: ChannelFacts) -> tuple[float, float]:
-    """Return slope and standard error of the line through the quiet stretch.
-
-    Parameters
-    ----------
-    facts
-        With a quiet stretch.
-
-    Returns
-    -------
-    slope, error : float
-        In the unit of the signal per s. The error assumes noise that is independent over a millisecond
-        rather than from sample to sample, because real noise is coloured.
-    """
+    """Return slope and standard error of the line through the quiet stretch."""
     window = facts.calm[facts.quiet]
     time = (np.arange(window.size) - (window.size - 1) / 2) * facts.signal.step_s
     total = float(time @ time)

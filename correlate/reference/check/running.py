@@ -1,41 +1,150 @@
-"""Run every examination over tests, each load case among itself."""
+"""Running the data check, and its outcome."""
 
 from __future__ import annotations
 
+from collections import Counter
+from dataclasses import dataclass
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
-from correlate.reference.check.among_repeats import examine_among_repeats
-from correlate.reference.check.axes import examine_axes
-from correlate.reference.check.baseline import examine_drift, examine_offset, examine_pre_trigger
-from correlate.reference.check.copies import examine_copies
-from correlate.reference.check.dropouts import examine_dropouts
-from correlate.reference.check.expected import examine_expected
-from correlate.reference.check.facts import facts_of
-from correlate.reference.check.frequency_class import examine_frequency_class
-from correlate.reference.check.likeness import curve_of, likeness
-from correlate.reference.check.noise import (
+from correlate.display import frame, row, short_repr
+from correlate.reference.check.baseline import (
+    examine_drift,
+    examine_offset,
+    examine_pre_trigger,
+    examine_time_step,
+)
+from correlate.reference.check.frequency import (
     effective_bits,
+    examine_frequency_class,
     examine_noise,
     examine_range,
     examine_resolution,
 )
-from correlate.reference.check.outcome import ChannelSummary, CheckOutcome
-from correlate.reference.check.redundancy import examine_redundancy, relations_by_code
-from correlate.reference.check.saturation import examine_saturation
-from correlate.reference.check.spikes import examine_spikes
-from correlate.reference.check.time_base import examine_time_step
+from correlate.reference.check.relations import (
+    examine_axes,
+    examine_expected,
+    examine_redundancy,
+    relations_by_code,
+)
+from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness
+from correlate.reference.check.samples import (
+    examine_copies,
+    examine_dropouts,
+    examine_saturation,
+    examine_spikes,
+)
+from correlate.reference.check.statistics import facts_of
 from correlate.reference.expectations import NOTHING_EXPECTED
-from correlate.reference.finding import worst_first
+from correlate.reference.finding import SEVERITIES, Finding, Severity, counted, worst_first
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from pandas import DataFrame
+
     from correlate.formats import Recording
-    from correlate.reference.check.facts import ChannelFacts
-    from correlate.reference.check.likeness import Curve, Likeness
+    from correlate.reference.check.repeats import Curve, Likeness
+    from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.expectations import Expectations
-    from correlate.reference.finding import Finding
+    from correlate.reference.finding import WaivedFinding, Waiver
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelSummary:
+    """The figures of one channel, whether or not anything was found.
+
+    Attributes
+    ----------
+    file, channel, unit
+        Which.
+    sha256
+        Of the file it was read from.
+    samples, step_s, start_s
+        Time base.
+    peak, peak_s, onset_s
+        Largest deviation from the baseline with its sign, when it is, when the event begins.
+    offset, noise
+        Before the event, in the unit of the channel; None where nothing is quiet.
+    count_size
+        Size of one count; None where the samples are not whole counts.
+    effective_bits
+        Bits that are not noise; None where unknown.
+    """
+
+    file: str
+    channel: str
+    unit: str
+    sha256: str
+    samples: int
+    step_s: float
+    start_s: float
+    peak: float
+    peak_s: float
+    onset_s: float
+    offset: float | None
+    noise: float | None
+    count_size: float | None
+    effective_bits: float | None
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckOutcome:
+    """All findings, worst first, and the figures of every channel.
+
+    Attributes
+    ----------
+    findings
+        Worst first; without those that are waived.
+    channels
+        In the order of the tests.
+    load_cases
+        Tests of each load case, as they were compared.
+    waived
+        Findings that somebody answers for.
+    unused_waivers
+        Waivers of these tests whose finding is not there.
+    """
+
+    findings: tuple[Finding, ...]
+    channels: tuple[ChannelSummary, ...]
+    load_cases: Mapping[str, tuple[str, ...]]
+    waived: tuple[WaivedFinding, ...] = ()
+    unused_waivers: tuple[Waiver, ...] = ()
+
+    def count(self, severity: Severity) -> int:
+        """Return the number of findings of a severity."""
+        return sum(finding.severity == severity for finding in self.findings)
+
+    @property
+    def has_errors(self) -> bool:
+        """Whether any finding that is not waived is an error."""
+        return self.count("error") > 0
+
+    @property
+    def in_words(self) -> str:
+        """One line: how many tests, channels and findings."""
+        tests = len({channel.file for channel in self.channels})
+        counts = Counter(finding.severity for finding in self.findings)
+        found = ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
+        waived = f", {len(self.waived)} waived" if self.waived else ""
+        return f"{counted(tests, 'test')}, {counted(len(self.channels), 'channel')}: {found}{waived}"
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a finding.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(row(finding) for finding in self.findings)
+
 
 DAMAGE: Final = frozenset({"saturation", "spike", "dropout"})
 """Findings that explain …"""

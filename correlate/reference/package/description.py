@@ -1,4 +1,4 @@
-"""What a package says about its tests: conditions, device, instrumentation, who checked it and when."""
+"""What a package says of itself: description and corridors."""
 
 from __future__ import annotations
 
@@ -7,14 +7,21 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
-from correlate.errors import FormatError
+from correlate.channel import is_channel_code
+from correlate.conditioning import Recipe
+from correlate.errors import CorrelateError, FormatError
+from correlate.formats import delimited
+from correlate.formats.recording import Recording
+from correlate.reference.repeats import repeat_set
+from correlate.signal import Signal
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from correlate.formats import Recording
+    from correlate.reference.repeats import RepeatSet
+
 
 NOT_GIVEN: Final = "not given"
 _CONDITIONS: Final = {
@@ -63,22 +70,7 @@ class PackageWords(BaseModel):
 
 
 def load_words(path: Path) -> PackageWords:
-    """Read the sender's words from a TOML file.
-
-    Parameters
-    ----------
-    path
-        The file.
-
-    Returns
-    -------
-    PackageWords
-
-    Raises
-    ------
-    FormatError
-        The file is absent, is no TOML, or holds an unknown key; all mistakes are reported at once.
-    """
+    """Read the sender's words from a TOML file."""
     try:
         return PackageWords.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
     except OSError as error:
@@ -98,23 +90,7 @@ def load_words(path: Path) -> PackageWords:
 
 
 def test_description(recording: Recording, *, load_case: str, folder: str) -> dict[str, Any]:
-    """Return what one test says about itself.
-
-    Parameters
-    ----------
-    recording
-        As read.
-    load_case
-        It belongs to.
-    folder
-        Where it lies in the package.
-
-    Returns
-    -------
-    dict
-        Conditions in plain words as the file gives them, instrumentation of every channel, and accepted
-        repairs.
-    """
+    """Return what one test says about itself."""
     channels = []
     for signal in recording.signals:
         header = recording.channel_headers.get(signal.channel, {})
@@ -149,23 +125,7 @@ def package_description(
     checked_at: str,
     findings: Mapping[str, int],
 ) -> dict[str, Any]:
-    """Return the description of a package as plain values.
-
-    Parameters
-    ----------
-    words
-        Of the sender.
-    tests
-        From :func:`test_description`.
-    checked_by, checked_at
-        Who and when, the latter in ISO 8601.
-    findings
-        Number of findings by severity.
-
-    Returns
-    -------
-    dict
-    """
+    """Return the description of a package as plain values."""
     return {
         **words.model_dump(),
         "checked_by": checked_by,
@@ -179,3 +139,49 @@ def package_description(
 def _given(lines: Mapping[str, str], key: str) -> str:
     value = lines.get(key, "")
     return value if value and value != "NOVALUE" else NOT_GIVEN
+
+
+def write_corridors(
+    recipes: Mapping[tuple[str, str], Recipe],
+    load_case: str,
+    recordings: Sequence[Recording],
+    folder: Path,
+) -> None:
+    """Write mean, spread and extremes of every channel that two repeats or more have."""
+    channels: dict[str, list[Signal]] = {}
+    for recording in recordings:
+        for signal in recording.signals:
+            channels.setdefault(signal.channel, []).append(signal)
+    for channel, signals in channels.items():
+        if len(signals) < 2:
+            continue
+        recipe = recipes.get((load_case, channel), Recipe())
+        try:
+            repeats = repeat_set(signals, recipe)
+        except CorrelateError as error:
+            raise error.located(f"corridor of '{channel}' in load case '{load_case}'") from error
+        folder.mkdir(parents=True, exist_ok=True)
+        name = channel if is_channel_code(channel) else "".join(c if c.isalnum() else "_" for c in channel)
+        delimited.write(_corridor_recording(repeats, recipe, folder / f"{name}.csv"), folder / f"{name}.csv")
+
+
+def _corridor_recording(repeats: RepeatSet, recipe: Recipe, path: Path) -> Recording:
+    curves = {
+        "mean": repeats.mean,
+        "standard deviation": repeats.standard_deviation,
+        "least": repeats.smallest,
+        "largest": repeats.largest,
+    }
+    start_s, step_s = float(repeats.time_s[0]), float(repeats.time_s[1] - repeats.time_s[0])
+    signals = tuple(
+        Signal(samples=curve, start_s=start_s, step_s=step_s, unit=repeats.unit, channel=name)
+        for name, curve in curves.items()
+    )
+    shifts = ", ".join(f"{shift * 1e3:.4g}" for shift in repeats.shifts_s)
+    details = {
+        "channel": repeats.channel,
+        "repeats": str(len(repeats)),
+        "filter": "none" if recipe.cfc is None else f"CFC {recipe.cfc}",
+        "shifts of the repeats in ms": shifts,
+    }
+    return Recording(signals=signals, path=path, format="computed", details=details)

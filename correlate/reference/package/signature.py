@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import FormatError
 from correlate.extras import need_extra
-from correlate.formats.text_file import opened, whole_file
+from correlate.files import opened, write_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -44,17 +44,7 @@ class PublicKey:
         return " ".join(digits[start : start + 4] for start in range(0, 32, 4))
 
     def verifies(self, message: bytes, signature: bytes) -> bool:
-        """Say whether the signature of a message is by this key.
-
-        Parameters
-        ----------
-        message, signature
-            Bytes.
-
-        Returns
-        -------
-        bool
-        """
+        """Say whether the signature of a message is by this key."""
         need_extra("share", what="a signature")
         from cryptography.exceptions import InvalidSignature  # noqa: PLC0415 - only where needed
         from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
@@ -67,23 +57,7 @@ class PublicKey:
 
 
 def make_key(path: Path) -> PublicKey:
-    """Make a new key pair.
-
-    Parameters
-    ----------
-    path
-        For the private key (PEM, readable by its owner only). The public key goes beside it with the suffix
-        ``.pub``. Neither may exist.
-
-    Returns
-    -------
-    PublicKey
-
-    Raises
-    ------
-    FormatError
-        A file exists or cannot be written.
-    """
+    """Make a new key pair."""
     need_extra("share", what="a key")
     from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
@@ -92,7 +66,7 @@ def make_key(path: Path) -> PublicKey:
     for target in (path, public_path):
         if target.exists():
             raise FormatError(
-                "this exists already, and a key is never replaced",
+                "this already exists, and a key is never replaced",
                 where=str(target),
                 remedy="choose another name",
             )
@@ -104,28 +78,12 @@ def make_key(path: Path) -> PublicKey:
         serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
     )
     _write_private(path, private)
-    with whole_file(public_path) as stream:
-        stream.write(public)
+    write_bytes(public_path, public)
     return _public(key)
 
 
 def load_private_key(path: Path) -> Ed25519PrivateKey:
-    """Read a private key.
-
-    Parameters
-    ----------
-    path
-        PEM file.
-
-    Returns
-    -------
-    Ed25519PrivateKey
-
-    Raises
-    ------
-    FormatError
-        It cannot be read or is no such key.
-    """
+    """Read a private key."""
     need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
@@ -137,7 +95,7 @@ def load_private_key(path: Path) -> Ed25519PrivateKey:
         key = None
     if not isinstance(key, Ed25519PrivateKey):
         raise FormatError(
-            "this is no unencrypted Ed25519 private key (PEM)",
+            "this is not an unencrypted Ed25519 private key (PEM)",
             where=str(path),
             remedy="make one with 'correlate key'",
         )
@@ -145,22 +103,7 @@ def load_private_key(path: Path) -> Ed25519PrivateKey:
 
 
 def load_public_key(path: Path) -> PublicKey:
-    """Read a public key.
-
-    Parameters
-    ----------
-    path
-        PEM file.
-
-    Returns
-    -------
-    PublicKey
-
-    Raises
-    ------
-    FormatError
-        It cannot be read or is no such key.
-    """
+    """Read a public key."""
     need_extra("share", what="a key")
     from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
@@ -172,27 +115,15 @@ def load_public_key(path: Path) -> PublicKey:
         key = None
     if not isinstance(key, Ed25519PublicKey):
         raise FormatError(
-            "this is no Ed25519 public key (PEM)", where=str(path), remedy="ask the sender for the .pub file"
+            "this is not an Ed25519 public key (PEM)",
+            where=str(path),
+            remedy="ask the sender for the .pub file",
         )
     return PublicKey(key.public_bytes_raw())
 
 
 def signature_text(key: Ed25519PrivateKey, message: bytes, *, signs: str) -> str:
-    """Return the signature of a file as the text of :data:`SIGNATURE_FILE`.
-
-    Parameters
-    ----------
-    key
-        Private key.
-    message
-        Bytes of the file.
-    signs
-        Its name.
-
-    Returns
-    -------
-    str
-    """
+    """Return the signature of a file as the text of :data:`SIGNATURE_FILE`."""
     return (
         json.dumps(
             {
@@ -208,27 +139,7 @@ def signature_text(key: Ed25519PrivateKey, message: bytes, *, signs: str) -> str
 
 
 def parsed_signature(data: bytes, *, where: str) -> tuple[PublicKey, bytes, str]:
-    """Read the text of :data:`SIGNATURE_FILE`.
-
-    Parameters
-    ----------
-    data
-        Its bytes.
-    where
-        For messages.
-
-    Returns
-    -------
-    key : PublicKey
-    signature : bytes
-    signs : str
-        Name of the file that is signed.
-
-    Raises
-    ------
-    FormatError
-        It is not as this project writes it, to the byte.
-    """
+    """Read the text of :data:`SIGNATURE_FILE`."""
     try:
         content: dict[str, Any] = json.loads(data)
         key = PublicKey(base64.b64decode(content["public_key"], validate=True))

@@ -50,22 +50,7 @@ HEAD = Head()
 def contact(
     state: list[float], head: Head, variation: Variation, *, touching: bool
 ) -> tuple[float, float, float]:
-    """Find the forces between skin and plate.
-
-    Parameters
-    ----------
-    state
-        See `derivative`.
-    head, variation
-        Constants and factors.
-    touching
-        Whether the skin is in contact with the plate.
-
-    Returns
-    -------
-    tuple
-        Normal force [N], tangential force [N], rate that strains the branches [m/s] (0 without contact).
-    """
+    """Find the forces between skin and plate."""
     lever = head.lever * variation.alignment
     indentation, rate = state[0] + lever * math.sin(state[2]), state[4] + lever * state[6]
     if not touching:
@@ -84,23 +69,7 @@ def contact(
 
 
 def derivative(state: list[float], head: Head, variation: Variation, *, touching: bool) -> list[float]:
-    """Right-hand side.
-
-    Parameters
-    ----------
-    state
-        Depth and slide of the centre of gravity [m], rotation [rad], sideways mode [m], the rates of
-        these four, and the forces of the two branches [N].
-    head, variation
-        Constants and factors.
-    touching
-        Whether the skin is in contact with the plate.
-
-    Returns
-    -------
-    list of float
-        Rates of the state.
-    """
+    """Right-hand side."""
     normal, rub, rate = contact(state, head, variation, touching=touching)
     mode = 2.0 * math.pi * head.lateral_frequency
     push = head.lateral_share * normal / head.mass
@@ -125,23 +94,7 @@ def derivative(state: list[float], head: Head, variation: Variation, *, touching
 
 
 def simulate(times: NDArray[np.float64], variation: Variation, *, head: Head = HEAD) -> Physical:
-    """Run one drop.
-
-    Parameters
-    ----------
-    times
-        Simulation grid [s]; first contact at zero, free fall before.
-    variation
-        Factors of this repeat; ``speed`` stands for the error of the drop height.
-    head
-        Constants.
-
-    Returns
-    -------
-    Physical
-        ``ax``, ``ay``, ``az`` [m/s^2] in head axes (+x forward, +y right, +z down), as an accelerometer
-        that reads zero in free fall.
-    """
+    """Run one drop."""
     impact = math.sqrt(2.0 * GRAVITY * head.drop_height) * variation.speed
     after = times[times >= 0.0]
     lever = head.lever * variation.alignment

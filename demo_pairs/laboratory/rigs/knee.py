@@ -46,20 +46,7 @@ KNEE_PARTS = Knee()
 
 
 def chain(knee: Knee, variation: Variation) -> Chain:
-    """Put probe, knee and thigh in a row against the fixture.
-
-    Parameters
-    ----------
-    knee
-        Constants.
-    variation
-        Factors of this repeat: vinyl acts on the pad, metal on cell and fixture.
-
-    Returns
-    -------
-    Chain
-        Bodies: probe, knee, thigh; joints: pad, load cell, fixture, sliding friction.
-    """
+    """Put probe, knee and thigh in a row against the fixture."""
 
     def pad(depth: float, rate: float) -> float:
         elastic = densifying_foam(
@@ -97,22 +84,7 @@ def chain(knee: Knee, variation: Variation) -> Chain:
 
 
 def simulate(times: NDArray[np.float64], variation: Variation, *, speed: float) -> Physical:
-    """Run one impact.
-
-    Parameters
-    ----------
-    times
-        Simulation grid [s]; first contact at zero.
-    variation
-        Factors of this repeat.
-    speed
-        Nominal speed of the probe [m/s].
-
-    Returns
-    -------
-    Physical
-        ``probe`` [m/s^2] (+x is the probe's travel), ``femur`` [N] (tension positive).
-    """
+    """Run one impact."""
     impact = speed * variation.speed
     bodies = chain(KNEE_PARTS, variation)
     start = bodies.start((impact * float(times[0]), 0.0, 0.0), (impact, 0.0, 0.0))

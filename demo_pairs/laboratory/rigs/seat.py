@@ -83,20 +83,7 @@ SEAT = Seat()
 
 
 def chain(seat: Seat, variation: Variation) -> Chain:
-    """Stack carriage, seat pan, pelvis, chest and head.
-
-    Parameters
-    ----------
-    seat
-        Constants.
-    variation
-        Factors of this repeat: foam acts on the cushion, rubber on lumbar spine and neck, metal on the rest.
-
-    Returns
-    -------
-    Chain
-        Joints: pulse shaper, seat frame, cushion, lumbar spine, neck, friction at the backrest.
-    """
+    """Stack carriage, seat pan, pelvis, chest and head."""
     foam, rubber, metal = variation.foam, variation.rubber, variation.metal
     masses = (seat.carriage_mass, seat.pan_mass, seat.pelvis_mass, seat.chest_mass, seat.head_mass)
     return Chain(
@@ -201,21 +188,6 @@ def simulate(times: NDArray[np.float64], variation: Variation, *, speed: float) 
     """Run one drop.
 
     Before contact everything falls freely, so cushion and spine are unloaded at the start.
-
-    Parameters
-    ----------
-    times
-        Simulation grid [s]; the carriage meets the pulse shaper at zero.
-    variation
-        Factors of this repeat.
-    speed
-        Nominal speed at contact [m/s].
-
-    Returns
-    -------
-    Physical
-        ``seat``, ``pelvis``, ``chest``, ``head`` [m/s^2] as accelerometers that read zero in free fall;
-        ``lumbar``, ``neck`` [N], tension positive. Dummy axes, +z down.
     """
     impact = speed * variation.speed
     bodies = chain(SEAT, variation)

@@ -57,20 +57,7 @@ THORAX = Thorax()
 
 
 def chain(thorax: Thorax, variation: Variation) -> Chain:
-    """Put probe, sternum, spine and upper spine in a row.
-
-    Parameters
-    ----------
-    thorax
-        Constants.
-    variation
-        Factors of this repeat: foam acts on the jacket, metal on the ribs, rubber on their damping.
-
-    Returns
-    -------
-    Chain
-        Bodies: probe, sternum, spine, upper spine; joints: jacket contact, rib cage, spine bending.
-    """
+    """Put probe, sternum, spine and upper spine in a row."""
     rib_branches = tuple(
         Branch(stiffness=branch.stiffness * variation.rubber, relaxation_time=branch.relaxation_time)
         for branch in thorax.rib_branches
@@ -142,22 +129,7 @@ def _spine(thorax: Thorax) -> Law:
 
 
 def simulate(times: NDArray[np.float64], variation: Variation, *, speed: float) -> Physical:
-    """Run one impact.
-
-    Parameters
-    ----------
-    times
-        Simulation grid [s]; first contact at zero.
-    variation
-        Factors of this repeat.
-    speed
-        Nominal speed of the probe [m/s].
-
-    Returns
-    -------
-    Physical
-        ``probe`` [m/s^2], ``deflection`` [mm], ``spine`` [m/s^2], local axes, +x forward.
-    """
+    """Run one impact."""
     impact = speed * variation.speed
     bodies = chain(THORAX, variation)
     start = bodies.start((impact * float(times[0]), 0.0, 0.0, 0.0), (impact, 0.0, 0.0, 0.0))

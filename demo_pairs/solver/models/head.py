@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import layer_indentation, rate_factor
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 MASS = 4.54
@@ -21,20 +21,7 @@ TIMES = np.round(np.arange(0.0, 40.0 + 1e-9, 0.05), 6)
 
 
 def skin_force(depth: float, rate: float, materials: Materials) -> float:
-    """Give the force of the skin.
-
-    Parameters
-    ----------
-    depth, rate
-        Indentation [mm] and its rate [mm/ms].
-    materials
-        Cards of the deck, solver units.
-
-    Returns
-    -------
-    float
-        Force [kN], never negative.
-    """
+    """Give the force of the skin."""
     elastic = layer_indentation(
         depth, modulus=materials.head_skin_modulus, radius=RADIUS, thickness=SKIN_THICKNESS
     )

@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import elastic_pad, rate_factor, spring_and_dashpot
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 PROBE_MASS = 5.0
@@ -20,22 +20,7 @@ TIMES = np.round(np.arange(0.0, 60.0 + 1e-9, 0.05), 6)
 
 
 def forces(state: list[float], materials: Materials, *, closed: bool) -> tuple[float, float]:
-    """Give contact force and femur force of a state.
-
-    Parameters
-    ----------
-    state
-        Two positions [mm], two speeds [mm/ms].
-    materials
-        Cards of the deck, solver units.
-    closed
-        Whether the probe is in contact.
-
-    Returns
-    -------
-    tuple of float
-        Contact force and femur force [kN].
-    """
+    """Give contact force and femur force of a state."""
     probe, knee, probe_speed, knee_speed = state
     contact = 0.0
     if closed:

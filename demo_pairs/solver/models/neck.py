@@ -11,9 +11,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import hardening_joint, loss_damping
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 GRAVITY = 9.80665e-3
@@ -140,25 +140,7 @@ def _load(state: list[float], moved: _Moved, direction: Direction) -> tuple[floa
 
 
 def run(materials: Materials, *, direction: Direction) -> History:
-    """Swing the pendulum and report its deceleration, head rotation and the load on the upper neck.
-
-    Parameters
-    ----------
-    materials
-        Cards of the deck, solver units.
-    direction
-        ``FLEXION`` or ``EXTENSION``.
-
-    Returns
-    -------
-    History
-        Pendulum deceleration, head rotation, shear and axial force and moment, to 200 ms.
-
-    Raises
-    ------
-    ArithmeticError
-        The integration failed.
-    """
+    """Swing the pendulum and report its deceleration, head rotation and the load on the upper neck."""
 
     def rates(state: Array, _closed: bool, time: float) -> list[float]:  # noqa: FBT001
         values = state.tolist()

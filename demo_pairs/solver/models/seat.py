@@ -7,9 +7,9 @@ import math
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import spring_and_dashpot
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 GRAVITY = 9.80665e-3
@@ -26,20 +26,7 @@ TIMES = np.round(np.arange(0.0, 200.0 + 1e-9, 0.1), 6)
 
 
 def pulse(time: float, peak: float) -> tuple[float, float, float]:
-    """Give the motion of the seat: half a sine, then free flight.
-
-    Parameters
-    ----------
-    time
-        Time since the start of the pulse [ms].
-    peak
-        Height of the half-sine [g].
-
-    Returns
-    -------
-    tuple of float
-        Acceleration [mm/ms^2], speed [mm/ms] and rise [mm] against free fall; derived by integration.
-    """
+    """Give the motion of the seat: half a sine, then free flight."""
     top, omega = peak * GRAVITY, math.pi / DURATION
     if time < DURATION:
         angle = omega * time
@@ -55,24 +42,7 @@ def pulse(time: float, peak: float) -> tuple[float, float, float]:
 def forces(
     state: list[float], seat: tuple[float, float], materials: Materials, *, closed: bool
 ) -> tuple[float, float, float]:
-    """Give cushion, lumbar and neck force [kN].
-
-    Parameters
-    ----------
-    state
-        Rise of pelvis, torso, head [mm] and their speeds [mm/ms].
-    seat
-        Rise [mm] and speed [mm/ms] of the seat.
-    materials
-        Of the deck.
-    closed
-        Whether the pelvis rests on the cushion.
-
-    Returns
-    -------
-    tuple of float
-        Cushion, lumbar and neck force [kN], compression positive.
-    """
+    """Give cushion, lumbar and neck force [kN]."""
     pelvis, torso, head, pelvis_speed, torso_speed, head_speed = state
     cushion = 0.0
     if closed:
@@ -100,25 +70,7 @@ def forces(
 
 
 def run(materials: Materials, *, peak: float) -> History:
-    """Run the slam with a half-sine of ``peak`` g and report accelerations and forces.
-
-    Parameters
-    ----------
-    materials
-        Cards of the deck, solver units.
-    peak
-        Height of the half-sine [g].
-
-    Returns
-    -------
-    History
-        Accelerations of seat, pelvis, chest, head [mm/ms^2], lumbar and neck force [kN], to 200 ms.
-
-    Raises
-    ------
-    ArithmeticError
-        The integration failed.
-    """
+    """Run the slam with a half-sine of ``peak`` g and report accelerations and forces."""
 
     def rates(state: Array, closed: bool, time: float) -> list[float]:  # noqa: FBT001
         values = state.tolist()

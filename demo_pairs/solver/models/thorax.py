@@ -2,9 +2,9 @@
 
 import numpy as np
 
+from demo_pairs.solver.deck import Materials
 from demo_pairs.solver.history import History
 from demo_pairs.solver.laws import block_foam, hardening_rib
-from demo_pairs.solver.materials import Materials
 from demo_pairs.solver.stepping import Array, advance
 
 PROBE_MASS = 23.4
@@ -17,22 +17,7 @@ TIMES = np.round(np.arange(0.0, 150.0 + 1e-9, 0.1), 6)
 
 
 def forces(state: list[float], materials: Materials, *, closed: bool) -> tuple[float, float]:
-    """Give foam force and rib force of a state.
-
-    Parameters
-    ----------
-    state
-        Three positions [mm], three speeds [mm/ms].
-    materials
-        Cards of the deck, solver units.
-    closed
-        Whether the probe is in contact.
-
-    Returns
-    -------
-    tuple of float
-        Foam force and rib force [kN].
-    """
+    """Give foam force and rib force of a state."""
     probe, sternum, spine, _, sternum_speed, spine_speed = state
     foam = 0.0
     if closed:
@@ -49,25 +34,7 @@ def forces(state: list[float], materials: Materials, *, closed: bool) -> tuple[f
 
 
 def run(materials: Materials, *, speed: float) -> History:
-    """Strike the thorax at ``speed`` [mm/ms] and report force, accelerations and compression.
-
-    Parameters
-    ----------
-    materials
-        Cards of the deck, solver units.
-    speed
-        Speed of the probe [mm/ms].
-
-    Returns
-    -------
-    History
-        Probe force [kN] and deceleration, sternum compression [mm], spine acceleration [mm/ms^2], to 150 ms.
-
-    Raises
-    ------
-    ArithmeticError
-        The integration failed.
-    """
+    """Strike the thorax at ``speed`` [mm/ms] and report force, accelerations and compression."""
 
     def rates(state: Array, closed: bool, _time: float) -> list[float]:  # noqa: FBT001
         values = state.tolist()

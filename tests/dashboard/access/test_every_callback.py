@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from dashboard.access import Role
-from dashboard.access.permitted import needs_of, server_callbacks, without_role
+from dashboard.access.account import needs_of, server_callbacks, without_role
 from dashboard.app import create_app
 from tests.dashboard.served import body_of, call, page_token, sign_in, with_accounts
 

@@ -8,8 +8,8 @@ from flask import g
 from werkzeug.exceptions import Forbidden, Unauthorized
 
 from dashboard.access import Account, Role, current_account, permitted, record, require
+from dashboard.access.account import needs_of, server_callbacks, without_role
 from dashboard.access.gate import SignedIn
-from dashboard.access.permitted import needs_of, server_callbacks, without_role
 
 
 def _app() -> Dash:

@@ -11,11 +11,11 @@ from sqlalchemy import create_engine, delete, make_url, text, update
 from sqlalchemy.schema import CreateSchema, DropSchema
 
 from correlate import CorrelateError
+from correlate.database import writing
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail, Throttle, open_accounts
-from dashboard.accounts.database import writing
+from dashboard.accounts.audit import OF_ADDRESS, OF_BOTH, WINDOW
 from dashboard.accounts.tables import ACCOUNTS, TRAIL
-from dashboard.accounts.throttle import OF_ADDRESS, OF_BOTH, WINDOW
 from tests.dashboard.served import CHEAP, PASSWORD
 from tests.store.postgres_server import postgres_server
 
@@ -128,13 +128,13 @@ def test_every_change_ends_the_sessions(book: AccountBook) -> None:
 @pytest.mark.parametrize("name", ["", "two words", "<b>", "a" * 65, "-x", "a/b"])
 def test_a_name_that_is_none_is_refused(book: AccountBook, name: str) -> None:
     """Names are letters, digits and a few signs."""
-    with pytest.raises(CorrelateError, match="cannot be the name of an account; use up to 64 letters"):
+    with pytest.raises(CorrelateError, match="is not a valid account name; use up to 64 letters"):
         book.add(name, Role.VIEWER, PASSWORD)
 
 
 def test_a_taken_name_is_refused(book: AccountBook) -> None:
     """In any case of letters; the account there is stays as it is."""
-    with pytest.raises(CorrelateError, match=r"there is an account 'lab\.kelpwick' already"):
+    with pytest.raises(CorrelateError, match=r"the account 'lab\.kelpwick' already exists"):
         book.add("LAB.Kelpwick", Role.ADMIN, PASSWORD)
     assert [known.role for known in book.all()] == [Role.LAB]
 

@@ -46,12 +46,12 @@ def test_an_account_is_added_changed_and_closed(config: Path) -> None:
     assert AccountBook(engine).opened_with("lab", "another long password")
     assert [entry.what for entry in AuditTrail(engine).last(9)] == [
         "added the account lab, role lab",
-        "gave the account lab the role viewer",
-        "gave the account lab another password",
+        "changed the role of the account lab to viewer",
+        "changed the password of the account lab",
         "closed the account lab",
-        "opened the account lab again",
+        "reopened the account lab",
     ]
-    assert run(config, "trail", "--last", "1").output.endswith("opened the account lab again\n")
+    assert run(config, "trail", "--last", "1").output.endswith("reopened the account lab\n")
     engine.dispose()
 
 

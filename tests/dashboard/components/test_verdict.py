@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from dashboard.components.verdict import ruler, verdict
+from dashboard.components.pair_reasons import ruler, verdict
 from tests.dashboard.reading import parts, text
 from tests.plots.scores import late_model
 

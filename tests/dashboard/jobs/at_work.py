@@ -7,16 +7,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from dashboard.jobs import Jobs
-from dashboard.jobs.queue import JobQueue
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-PATIENCE_S = 30
+PATIENCE_S = 60
 
 
 @dataclass(frozen=True)
@@ -24,22 +22,18 @@ class Desk:
     """Jobs and who does them, in one process."""
 
     jobs: Jobs
-    records: JobRecords
-    runner: Runner
-    queue: JobQueue
+    table: JobTable
+    worker: Worker
 
     def do_next(self) -> None:
         """Do the job that has waited longest."""
-        task = self.queue.huey.dequeue()
-        assert task is not None
-        self.queue.huey.execute(task)
+        assert self.worker.do_next()
 
 
 def desk(project: Path, folder: Path) -> Desk:
     """Return jobs over a project, done one by one in this process."""
-    jobs, records = Jobs(folder), JobRecords(folder)
-    runner = Runner(records=records, place=Place(project=project))
-    return Desk(jobs, records, runner, JobQueue(folder, runner.run))
+    table = JobTable(folder)
+    return Desk(Jobs(folder), table, Worker(table=table, place=Place(project=project)))
 
 
 def until(true: Callable[[], bool]) -> None:

@@ -9,13 +9,15 @@ from werkzeug.exceptions import Forbidden
 
 from correlate import CorrelateError, open_store
 from dashboard.access import Account, Role
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import MOST_OPEN
 from dashboard.jobs.kinds import KINDS
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import FAULT, WORKER_ENDED
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import FAULT, WORKER_ENDED
 from tests.dashboard.jobs.at_work import desk
 from tests.dashboard.project import write_project
+from tests.dashboard.reading import text
 from tests.dashboard.served import small_app
 
 if TYPE_CHECKING:
@@ -73,17 +75,18 @@ def test_only_the_releases_that_were_asked_for_are_rated(work: Desk) -> None:
 
 
 def test_progress_is_seen_while_the_job_runs(work: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Another look at the records at each step shows what a page would show then."""
+    """Another look at the table at each step shows what a page would show then."""
     seen: list[tuple[str, float, str]] = []
     number = work.jobs.start("score", {}, ANALYST)
-    go_on = JobRecords.go_on
+    report = JobTable.report
 
-    def look(self: JobRecords, *values: Any) -> None:
-        go_on(self, *values)
+    def look(self: JobTable, *values: Any) -> bool:
+        goes_on = report(self, *values)
         state = work.jobs.state(number)
         seen.append((state.stage, state.progress, state.words))
+        return goes_on
 
-    monkeypatch.setattr(JobRecords, "go_on", look)
+    monkeypatch.setattr(JobTable, "report", look)
     work.do_next()
     assert seen == [
         ("running", 0, "rating"),
@@ -96,15 +99,16 @@ def test_a_running_job_ends_when_it_is_cancelled(
 ) -> None:
     """Before its next step; what was rated until then is kept."""
     number = work.jobs.start("score", {}, ANALYST)
-    go_on = JobRecords.go_on
+    report = JobTable.report
 
-    def cancel_at_half(self: JobRecords, of: str, progress: float, words: str) -> None:
-        go_on(self, of, progress, words)
+    def cancel_at_half(self: JobTable, of: str, worker: str, progress: float, words: str) -> bool:
+        goes_on = report(self, of, worker, progress, words)
         if progress == 0.5:
             work.jobs.cancel(number, ANALYST)
             assert work.jobs.state(number).cancelling
+        return goes_on
 
-    monkeypatch.setattr(JobRecords, "go_on", cancel_at_half)
+    monkeypatch.setattr(JobTable, "report", cancel_at_half)
     work.do_next()
     state = work.jobs.state(number)
     assert (state.stage, state.over, state.progress) == ("cancelled", True, 0.5)
@@ -117,11 +121,11 @@ def test_a_running_job_ends_when_it_is_cancelled(
 
 
 def test_a_job_that_waits_is_cancelled_at_once(work: Desk, project: Path) -> None:
-    """The worker leaves it alone when its turn comes."""
+    """No worker takes it."""
     number = work.jobs.start("score", {}, ANALYST)
     work.jobs.cancel(number, ANALYST)
     assert work.jobs.state(number).stage == "cancelled"
-    work.do_next()
+    assert not work.worker.do_next()
     assert work.jobs.state(number).stage == "cancelled"
     assert not (project / "ratings.sqlite").exists()
 
@@ -163,28 +167,11 @@ def test_a_fault_of_the_program_is_owned_up_to(
     work: Desk, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     """The page says so, the log says where."""
-    monkeypatch.setattr("dashboard.jobs.score.load_campaign", lambda _: 1 / 0)
+    monkeypatch.setattr("dashboard.jobs.kinds.load_campaign", lambda _: 1 / 0)
     number = work.jobs.start("score", {}, ANALYST)
     work.do_next()
     assert work.jobs.state(number).failure == FAULT
     assert "ZeroDivisionError" in caplog.text
-
-
-def test_a_job_ends_with_its_worker(work: Desk) -> None:
-    """At its next step, with a sentence, and nobody waits for it for ever."""
-    number = work.jobs.start("score", {}, ANALYST)
-    work.runner.stopping.set()
-    work.do_next()
-    assert (work.jobs.state(number).stage, work.jobs.state(number).failure) == ("failed", WORKER_ENDED)
-
-
-def test_a_job_whose_worker_was_killed_is_given_up(work: Desk) -> None:
-    """The next worker says so; jobs that wait keep their place."""
-    lost, waits = (work.jobs.start("score", {}, ANALYST) for _ in range(2))
-    work.records.begin(lost)
-    work.runner.give_up_lost()
-    assert (work.jobs.state(lost).stage, work.jobs.state(lost).failure) == ("failed", WORKER_ENDED)
-    assert work.jobs.state(waits).stage == "waiting"
 
 
 def test_jobs_outlive_the_server(work: Desk, tmp_path: Path) -> None:
@@ -203,13 +190,13 @@ def test_every_kind_asks_for_its_role(work: Desk, kind: str) -> None:
     below = order[order.index(KINDS[kind].least) - 1]
     with pytest.raises(Forbidden, match=f"This needs the role {KINDS[kind].least.value}"):
         work.jobs.start(kind, {}, Account(name="somebody", role=below))
-    assert work.records.open_jobs() == []
+    assert work.table.open_jobs() == []
 
 
 def test_nobody_cancels_the_job_of_another(work: Desk) -> None:
     """But an admin."""
     number = work.jobs.start("score", {}, ANALYST)
-    with pytest.raises(Forbidden, match="Somebody else started this job"):
+    with pytest.raises(Forbidden, match="This job was started by someone else"):
         work.jobs.cancel(number, LAB)
     assert work.jobs.state(number).stage == "waiting"
     work.jobs.cancel(number, ADMIN)
@@ -220,7 +207,7 @@ def test_one_account_does_not_fill_the_queue(work: Desk) -> None:
     """Others still get in."""
     for _ in range(MOST_OPEN):
         work.jobs.start("score", {}, ANALYST)
-    with pytest.raises(CorrelateError, match="10 of your jobs are not over yet; wait, or cancel one"):
+    with pytest.raises(CorrelateError, match="you already have 10 open jobs; wait, or cancel one"):
         work.jobs.start("score", {}, ANALYST)
     assert work.jobs.start("score", {}, LAB)
 
@@ -229,9 +216,9 @@ def test_one_account_does_not_fill_the_queue(work: Desk) -> None:
     ("kind", "arguments", "words"),
     [
         ("nothing", {}, "there is no job 'nothing'; known are score, check, ingest"),
-        ("score", {"releases": "A1"}, "the job 'score' cannot be told this: releases"),
-        ("score", {"store": "elsewhere.sqlite"}, "the job 'score' cannot be told this: store"),
-        ("ingest", {"upload": "x"}, "the job 'ingest' cannot be told this: file"),
+        ("score", {"releases": "A1"}, "the job 'score' does not accept these arguments: releases"),
+        ("score", {"store": "elsewhere.sqlite"}, "the job 'score' does not accept these arguments: store"),
+        ("ingest", {"upload": "x"}, "the job 'ingest' does not accept these arguments: file"),
     ],
 )
 def test_what_a_job_cannot_be_told_is_refused(
@@ -240,7 +227,7 @@ def test_what_a_job_cannot_be_told_is_refused(
     """Before it is started."""
     with pytest.raises(CorrelateError, match=words):
         work.jobs.start(kind, arguments, ADMIN)
-    assert work.records.open_jobs() == []
+    assert work.table.open_jobs() == []
 
 
 def test_an_unknown_number_is_said(work: Desk) -> None:
@@ -250,7 +237,7 @@ def test_an_unknown_number_is_said(work: Desk) -> None:
 
 
 def test_the_folder_is_for_this_account_alone(work: Desk, tmp_path: Path) -> None:
-    """What lies in the queue is run by the worker."""
+    """Arguments and results of jobs are nobody else's business."""
     assert work
     assert (tmp_path / "jobs").stat().st_mode & 0o777 == 0o700
 
@@ -258,15 +245,27 @@ def test_the_folder_is_for_this_account_alone(work: Desk, tmp_path: Path) -> Non
 def test_a_folder_that_cannot_be_made_is_refused(tmp_path: Path) -> None:
     """With the reason."""
     (tmp_path / "a-file").touch()
-    with pytest.raises(CorrelateError, match=r"a-file/jobs: the folder of the jobs cannot be made"):
+    with pytest.raises(CorrelateError, match=r"a-file/jobs: the job folder cannot be created"):
         Jobs(tmp_path / "a-file/jobs")
+
+
+def test_a_server_that_lost_its_worker_takes_no_jobs(work: Desk) -> None:
+    """What ran is marked as failed, what waits says what for, new jobs are refused."""
+    ran, waits = (work.jobs.start("check", {}, ANALYST) for _ in range(2))
+    # As left by a worker that nobody knows the process of.
+    assert work.table.claim("gone") == ran
+    work.jobs.lose_worker()
+    assert (work.jobs.state(ran).stage, work.jobs.state(ran).failure) == ("failed", WORKER_ENDED)
+    assert "waiting until the server is started again" in text(job_parts(work.jobs.state(waits)))
+    with pytest.raises(CorrelateError, match="the worker of this server has stopped, so that no job can be"):
+        work.jobs.start("check", {}, ANALYST)
 
 
 def test_pages_find_the_jobs_of_their_server(work: Desk) -> None:
     """A server without a worker says so."""
     app = small_app()
     with app.server.test_request_context("/"):
-        with pytest.raises(CorrelateError, match="this server does no work in the background"):
+        with pytest.raises(CorrelateError, match="this server runs no background jobs"):
             jobs_of_server()
         offer_jobs(app, work.jobs)
         assert jobs_of_server() is work.jobs

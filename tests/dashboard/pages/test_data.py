@@ -15,26 +15,19 @@ from werkzeug.exceptions import Forbidden
 from correlate import PackagePlan, load_campaign, make_package, proposals_of
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
-from dashboard.components.data_partners import AS_PROPOSED, KEPT
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import AS_PROPOSED, KEPT, job_parts
 from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
-from dashboard.packages import PackageNote, package_notes
-from dashboard.pages import data
-from dashboard.pages.data_pairing import open_channels, pair_up, picked_release
-from dashboard.pages.data_sending import (
-    send_package,
-    send_results,
-    start_rating,
-)
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
+from dashboard.laboratory import PackageNote, package_notes
+from dashboard.pages.data import callbacks as data
+from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
+from dashboard.pages.data.sending import send_package, send_results, start_rating
 from dashboard.pages.job_panel import cancel, watch
-from dashboard.query import read_query
+from dashboard.selection import read_query
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
@@ -86,11 +79,11 @@ def signed_in(app: Dash) -> Iterator[Callable[[Role], None]]:
 
 @pytest.fixture
 def work(folder: Path, tmp_path: Path) -> Callable[[str], JobState]:
-    """Return a function that does the job of an address, as the worker would."""
+    """Return a function that does the job of an address, if it still waits, as the worker would."""
 
     def run(search: str) -> JobState:
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+        Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
         return jobs_of_server().state(number)
 
     return run
@@ -128,7 +121,7 @@ def test_what_is_held_is_shown(folder: Path) -> None:
     assert shown["summary"] == "2 releases of the model, 4 tests in 2 load cases, 3 channels compared"
     assert "A1 First guess Results 2 of 2 Pairs rated 0 of 6" in text(shown["releases"])
     assert "Impact with a probe held out of tuning impact Tests 2 Channels 2" in text(shown["tests"])
-    assert "No package was sent in yet." in text(shown["packages"])
+    assert "No package has been uploaded yet." in text(shown["packages"])
     assert (shown["release"], shown["hidden"], shown["problem"]) == ("A2", False, None)
 
 
@@ -138,7 +131,7 @@ def test_what_is_absent_is_said(folder: Path) -> None:
     for path in folder.glob("laboratory/impact/*"):
         path.unlink()
     shown = data.show(Project(folder), "")
-    assert "absent: drop Results 1 of 2" in text(shown["releases"])
+    assert "missing: drop Results 1 of 2" in text(shown["releases"])
     assert "no test matches 'laboratory/impact/*.csv'" in text(shown["tests"])
 
 
@@ -148,7 +141,7 @@ def test_a_folder_without_a_campaign_has_a_way_out(tmp_path: Path, folder: Path)
     assert "There is no campaign in this folder yet" in text(shown["problem"])
     assert shown["hidden"]
     (folder / "campaign.toml").write_text("[campaign", encoding="utf-8")
-    assert "The campaign file holds mistakes" in text(data.show(Project(folder), "")["problem"])
+    assert "The campaign file contains errors" in text(data.show(Project(folder), "")["problem"])
 
 
 def test_a_store_that_cannot_be_read_leaves_the_rest(folder: Path) -> None:
@@ -190,7 +183,7 @@ def test_results_that_cannot_be_read_leave_nothing(
     assert "drop.csv" in state.failure
     assert "oops" in state.failure
     assert str(folder) not in state.failure
-    assert "Nothing of it was kept." in text(job_parts(state))
+    assert "Nothing was stored." in text(job_parts(state))
     assert everything(folder) == before
 
 
@@ -198,9 +191,9 @@ def test_results_that_cannot_be_read_leave_nothing(
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"name": "  "}, "The release has no name; give it one."),
-        ({"content": None}, "There is no file; choose the zip file with the results."),
-        ({"file": "../up.zip"}, "a file cannot be kept under the name"),
+        ({"name": "  "}, "Enter a name for the release."),
+        ({"content": None}, "Choose the zip file with the results."),
+        ({"file": "../up.zip"}, "a file cannot be stored under the name"),
         ({"content": "data:x;base64,%%%"}, "this file arrived damaged"),
     ],
 )
@@ -279,10 +272,10 @@ def test_a_job_can_be_cancelled_and_rating_started(folder: Path, work: Callable[
     search, _ = start_rating("")
     shown = watch(search)
     assert (shown["hidden"], shown["quiet"], shown["cancel_hidden"]) == (False, False, False)
-    assert "0 %, waiting for its turn" in text(shown["said"])
+    assert "0 %, waiting in the queue" in text(shown["said"])
     cancel(search)
     assert work(search).stage == "cancelled"
-    assert "It was cancelled" in text(watch(search)["said"])
+    assert "Cancelled" in text(watch(search)["said"])
     assert not (folder / "ratings.sqlite").exists()
 
 
@@ -293,7 +286,7 @@ def test_the_job_of_another_account_cannot_be_cancelled(
     search, _ = start_rating("")
     signed_in(Role.ANALYST)
     assert watch(search)["cancel_hidden"]
-    with pytest.raises(Forbidden, match="Somebody else started this job"):
+    with pytest.raises(Forbidden, match="This job was started by someone else"):
         cancel(search)
 
 
@@ -301,7 +294,7 @@ def test_the_job_of_another_account_cannot_be_cancelled(
 def test_an_unknown_job_is_said() -> None:
     """A link to a job that is not known here is no fault."""
     shown = watch("?job=nothing")
-    assert "This job is not known here" in text(shown["said"])
+    assert "Unknown job" in text(shown["said"])
     assert shown["quiet"]
     cancel("?job=nothing")
 
@@ -313,7 +306,7 @@ def test_a_server_without_a_worker_says_so(folder: Path) -> None:
 
         setattr(g, ACCOUNT, THIS_MACHINE)
         said = send_package(Project(folder), "data:x;base64,AAAA", "p.zip", "")[1]
-    assert "does no work in the background" in text(said)
+    assert "runs no background jobs" in text(said)
     assert not (folder / "uploads").exists()
 
 
@@ -371,8 +364,8 @@ def test_a_viewer_sees_and_a_lab_sends(signed_in: Callable[[Role], None], folder
     """Fields are hidden from those who may not use them, with the role that it takes."""
     signed_in(Role.VIEWER)
     page = data.layout("")
-    assert "Taking in a package needs the role lab." in text(page)
-    assert "Adding results needs the role analyst." in text(page)
+    assert "Importing a package requires the role lab." in text(page)
+    assert "Adding results requires the role analyst." in text(page)
     cards = open_channels(Project(folder), "")
     assert "head z" in text(cards)
     assert properties(cards, html.Button) == []

@@ -13,10 +13,9 @@ from correlate.plots import DARK, LIGHT
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.pages.page import Event
-from dashboard.pages.pair import outputs, show
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_layout import layout
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, outputs, show
+from dashboard.pages.pair.layout import layout
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text
@@ -97,7 +96,7 @@ def test_every_hash_is_shown(project: Project) -> None:
 
 
 def test_opening_a_link_does_not_change_it(project: Project) -> None:
-    """Only a pick writes the address line, so that the back button can leave a page."""
+    """Only a pick writes the URL, so that the back button can leave a page."""
     assert opened(project, "?release=A2")["search"] is no_update
 
 
@@ -131,7 +130,7 @@ def test_filter_and_interval_change_the_rating_and_are_named(project: Project) -
     assert text(page["verdict"]) != plain
     assert "0 ms to 22.5 ms" in text(page["provenance"])
     assert "CFC 60" in text(page["provenance"])
-    assert text(page["changes"]) == "Not as in the campaign. Back to CFC 1000, 0 to 40 ms"
+    assert text(page["changes"]) == "Differs from the campaign. Back to CFC 1000, 0 to 40 ms"
     (way_back,) = properties(page["changes"], dcc.Link)
     assert way_back["href"] == "/pair?release=A1&case=drop&repeat=D01&channel=D0HEAD0000KMACXP"
 
@@ -146,11 +145,11 @@ def test_an_emptied_field_means_the_campaign(project: Project) -> None:
 @pytest.mark.parametrize(
     ("search", "sentence"),
     [
-        ("?from=30&to=20", "0.03 s to 0.02 s is no interval; give a start and a later end"),
+        ("?from=30&to=20", "0.03 s to 0.02 s is not an interval; give a start and a later end"),
         ("?to=500", "the interval 0 s to 0.5 s reaches beyond the data"),
         ("?case=impact&cfc=1000", "5000 samples a second are too few for CFC 1000, which needs 10000"),
         ("?from=1&to=1.5", "fewer than 20"),
-        ("?from=soon", "'soon' is not a number"),
+        ("?from=soon", "'soon' is not a valid number"),
     ],
 )
 def test_what_cannot_be_rated_says_why_and_leads_back(project: Project, search: str, sentence: str) -> None:
@@ -178,7 +177,7 @@ def test_a_missing_result_is_a_message(tmp_path: Path) -> None:
     (tmp_path / "releases/A1/drop.csv").unlink()
     page = opened(project)
     assert "releases/A1/drop.csv" in text(page["problem"])
-    assert "load this page again" in text(page["problem"])
+    assert "reload this page" in text(page["problem"])
 
 
 def test_an_empty_folder_says_what_is_missing(tmp_path: Path) -> None:
@@ -195,7 +194,7 @@ def test_mistakes_in_the_campaign_are_listed(tmp_path: Path) -> None:
         '[campaign]\ntitle = "x"\ncolour = "red"\n', encoding="utf-8"
     )
     page = opened(Project(tmp_path))
-    assert text(page["problem"]).startswith("The campaign file holds mistakes")
+    assert text(page["problem"]).startswith("The campaign file contains errors")
     assert "colour" in text(page["problem"])
     assert "load_case" in text(page["problem"])
 

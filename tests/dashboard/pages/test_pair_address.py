@@ -1,4 +1,4 @@
-"""The address line of the pair page."""
+"""The URL of the pair page."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate import CorrelateError, CurveChange
-from dashboard.address import Address
-from dashboard.pages.pair_address import PARTS, PairAddress
-from dashboard.pages.pair_events import window_of
+from dashboard.pages.pair.address import PARTS, PairAddress
+from dashboard.pages.pair.callbacks import window_of
+from dashboard.selection import Address
 
 NAMES = st.text(st.characters(codec="utf-8", exclude_categories=("Cs", "Cc")), min_size=1, max_size=8)
 NUMBERS = st.floats(-1e3, 1e3).map(lambda value: f"{value:.5g}")
@@ -51,9 +51,7 @@ def test_a_change_is_in_seconds() -> None:
 def test_a_change_that_is_no_number_is_refused(search: str) -> None:
     """The sentence names the key."""
     key = search[1:].split("=", maxsplit=1)[0]
-    with pytest.raises(
-        CorrelateError, match=f"is not a number that this may be.*'{key}'|'{key}' in the address"
-    ):
+    with pytest.raises(CorrelateError, match=f"is not a valid number.*'{key}'|'{key}' in the address"):
         _ = PairAddress.from_search(search).change
 
 
@@ -61,7 +59,7 @@ def test_a_window_needs_its_ends_in_order() -> None:
     """An end before the start is refused, one end alone means all of it."""
     assert PairAddress(left_ms="5").window_s is None
     assert PairAddress(left_ms="5", right_ms="7.5").window_s == (0.005, 0.0075)
-    with pytest.raises(CorrelateError, match="cannot run from 7 ms to 5 ms"):
+    with pytest.raises(CorrelateError, match="cannot show 7 ms to 5 ms"):
         _ = PairAddress(left_ms="7", right_ms="5").window_s
 
 

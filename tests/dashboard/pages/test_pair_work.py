@@ -10,24 +10,23 @@ import pytest
 from dash import dcc, html, no_update
 from plotly.utils import PlotlyJSONEncoder
 
-from correlate import apply_change, rate, read
+from correlate import read
 from dashboard import ids
 from dashboard.access import Role
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import needs_of
 from dashboard.app import create_app
 from dashboard.components import pair_ids
 from dashboard.components.pair_controls import tools
 from dashboard.pages.page import Event
-from dashboard.pages.pair import download, show, show_reasons
-from dashboard.pages.pair_address import PairAddress
-from dashboard.pages.pair_analysis import PairAnalysis
-from dashboard.pages.pair_events import PICKED
-from dashboard.pages.pair_live import dragged
+from dashboard.pages.pair.address import PairAddress
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.callbacks import PICKED, download, dragged, show, show_reasons
 from dashboard.selection import selected
 from dashboard.state import Project
 from tests.dashboard.pages.test_pair import FIRST, OPEN
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
+from tests.oracles import iso18571_literal as literal
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -77,9 +76,9 @@ def test_a_release_over_itself_is_not_drawn_twice(analysis: PairAnalysis) -> Non
     ("search", "sentence"),
     [
         ("?over=A9", "A9"),
-        ("?over=a&over=b&over=c&over=d", "4 further releases are too many for one picture"),
-        ("?shift=soon", "'soon' is not a number"),
-        ("?left=9&right=3", "the picture cannot run from 9 ms to 3 ms"),
+        ("?over=a&over=b&over=c&over=d", "4 further releases are too many for one figure"),
+        ("?shift=soon", "'soon' is not a valid number"),
+        ("?left=9&right=3", "the figure cannot show 9 ms to 3 ms"),
     ],
 )
 def test_a_link_that_cannot_be_shown_says_why(analysis: PairAnalysis, search: str, sentence: str) -> None:
@@ -95,7 +94,7 @@ def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> No
     """Ticks are written into the link and followed by the picture."""
     page = opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": ["links"]})
     assert page["search"].endswith("show=links")
-    assert "compared after warping" in names(page)
+    assert "matched by warping" in names(page)
     assert "all 2 repeats" not in names(page)
     assert "all 2 repeats" in names(opened(analysis))
     assert opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": []})["search"].endswith(
@@ -104,11 +103,12 @@ def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> No
 
 
 def test_the_rating_follows_a_slider(analysis: PairAnalysis, campaign: Campaign) -> None:
-    """While it is dragged the words and the curve are those of the core for the changed model."""
+    """While it is dragged the words are the literal rating of the changed model."""
     words, figure = dragged(analysis, "", STILL | {"shift_ms": -3, "scale": 1.3}, "light")
     pair = analysis.score(campaign, selected(campaign, PairAddress().pair)).rating.pair
-    expected = rate(apply_change(pair, shift_s=-0.003, scale=1.3), campaign.settings)
-    assert text(words).startswith(f"{expected.overall:.3f} {expected.grade}")
+    earlier = 1.3 * np.interp(pair.time + 0.003, pair.time, pair.candidate)
+    expected = literal.rating(pair.reference.tolist(), earlier.tolist(), pair.step_s)
+    assert text(words).startswith(f"{expected['overall']:.3f} ")
     assert "Model 3 ms earlier, × 1.3" in text(words)
     sent = json.dumps(figure, cls=PlotlyJSONEncoder)
     assert '"location": ["data", 0]' in sent
@@ -155,7 +155,7 @@ def test_another_model_lets_go_of_the_change(analysis: PairAnalysis) -> None:
 
 
 def test_a_field_that_reports_itself_too_early_is_no_pick(analysis: PairAnalysis) -> None:
-    """Before the menus are filled the address line holds."""
+    """Before the menus are filled the URL holds."""
     page = opened(analysis, "?case=impact", trigger=pair_ids.OTHERS, picked=OPEN)
     assert page["case"] == "impact"
 
@@ -187,9 +187,9 @@ def test_reasons_are_those_of_the_core(analysis: PairAnalysis, campaign: Campaig
     found = analysis.explained(campaign, selected(campaign, PairAddress().pair))
     shown = show_reasons(analysis, "?release=A1&over=A2")
     words = text(shown)
-    assert f"Where the {found.account.total:.3f} points are lost" in words
+    assert f"Where {found.account.total:.3f} points are lost" in words
     assert f"{found.what_if.shift.rating.overall:.3f}" in words
-    assert "None: no known mistake explains the loss" in words
+    assert "None: no known data-handling error explains the loss" in words
     assert all(one.name in words for one in found.differences[:8])
     links = [link["href"] for link in properties(shown, dcc.Link)]
     assert any("shift=-" in link and "over=A2" in link for link in links)
@@ -215,13 +215,13 @@ def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
     assert "Sign turned" in words
     assert suspect.evidence in words
     assert suspect.fix in words
-    assert "they are no findings" in words
+    assert "they are not findings" in words
 
 
 def test_reasons_of_what_is_not_rated_are_a_sentence(analysis: PairAnalysis) -> None:
     """Nothing is shown before a pair is, and an error is one sentence."""
     assert show_reasons(analysis, None) == []
-    assert "'soon' is not a number" in text(show_reasons(analysis, "?from=soon"))
+    assert "'soon' is not a valid number" in text(show_reasons(analysis, "?from=soon"))
 
 
 def test_the_data_read_back(analysis: PairAnalysis, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event
-from dashboard.pages.repeats import PICKED, layout, outputs, show, show_cross_plot
+from dashboard.pages.repeats.callbacks import PICKED, layout, outputs, show, show_cross_plot
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text
@@ -75,7 +75,7 @@ def test_a_finding_stands_on_its_curve(laboratory: Laboratory) -> None:
     page = opened(laboratory, "?channel=D0HEAD0000KMACZP")
     said = text(page["findings"])
     assert "Error: spike, D02, 24.95" in said
-    assert "To do:" in said
+    assert "Remedy:" in said
     figures = [graph["figure"] for graph in properties(page["findings"], dcc.Graph)]
     spans = [shape for figure in figures for shape in figure.layout.shapes]
     assert any(shape.x0 <= 24.95 <= shape.x1 for shape in spans)
@@ -125,7 +125,7 @@ def test_windows_compare_every_repeat(laboratory: Laboratory) -> None:
 def test_without_windows_the_page_says_what_to_do(laboratory: Laboratory) -> None:
     """Nothing is guessed: the windows are picked by a person."""
     page = opened(laboratory)
-    assert "Pick the windows" in text(page["qualified"])
+    assert "Select the windows" in text(page["qualified"])
     assert page["windows"] == ""
 
 
@@ -140,7 +140,7 @@ def test_the_cross_plot_is_over_the_first_other_channel(laboratory: Laboratory) 
 
 
 @pytest.mark.parametrize(
-    ("search", "sentence"), [("?across=none", "No second channel is picked"), ("?case=fall", "")]
+    ("search", "sentence"), [("?across=none", "No second channel is selected"), ("?case=fall", "")]
 )
 def test_no_cross_plot_is_no_empty_picture(laboratory: Laboratory, search: str, sentence: str) -> None:
     """Without a second channel, or without a page, the figure is hidden."""
@@ -156,7 +156,7 @@ def test_no_cross_plot_is_no_empty_picture(laboratory: Laboratory, search: str, 
         ("?case=fall", "there is no load case 'fall'"),
         ("?channel=X", "has no channel 'X'"),
         ("?across=X", "has no channel 'X'"),
-        ("?width=9", "'9' is no width of a corridor"),
+        ("?width=9", "'9' is not a valid corridor width"),
         ("?windows=mine", "there are no windows 'mine'"),
     ],
 )
@@ -176,7 +176,7 @@ def test_a_missing_test_is_a_message(tmp_path: Path) -> None:
         file.unlink()
     page = opened(Laboratory(Project(folder)))
     assert "laboratory/drop/*.csv" in text(page["problem"])
-    assert "load this page again" in text(page["problem"])
+    assert "reload this page" in text(page["problem"])
 
 
 def test_a_single_repeat_has_no_corridor(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from correlate.plots import DARK
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.pages.page import Event
-from dashboard.pages.scoreboard import PICKED, layout, outputs, show
+from dashboard.pages.scoreboard.callbacks import PICKED, layout, outputs, show
 from dashboard.state import Project
 from tests.dashboard.board_project import rating, write_board_project
 from tests.dashboard.project import write_project
@@ -56,7 +56,7 @@ def test_the_last_release_stands_against_the_one_before(board: Project) -> None:
     for words in (
         "against B1",
         "worse (95 % interval",
-        "hardware against itself",
+        "ceiling",
         "Held out of tuning, not in the overall number",
         "3 channels worse",
         "15 channels better",
@@ -177,7 +177,7 @@ def test_a_folder_without_a_campaign_and_mistakes_are_messages(tmp_path: Path) -
     assert text(opened(Project(tmp_path))["content"]).startswith("There is no campaign in this folder yet")
     (write_project(tmp_path) / "campaign.toml").write_text("title = 1\n", encoding="utf-8")
     page = opened(Project(tmp_path))
-    assert text(page["content"]).startswith("The campaign file holds mistakes")
+    assert text(page["content"]).startswith("The campaign file contains errors")
     assert page["picks_hidden"] is True
 
 

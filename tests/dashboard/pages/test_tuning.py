@@ -14,19 +14,17 @@ from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import read_points
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
-from dashboard.access.asking import ACCOUNT
-from dashboard.access.permitted import needs_of
+from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
-from dashboard.components.job_words import job_parts
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, JobState, jobs_of_server, offer_jobs
-from dashboard.jobs.records import JobRecords
-from dashboard.jobs.running import Runner
-from dashboard.jobs.work import Place
-from dashboard.pages import tuning
+from dashboard.jobs.table import JobTable
+from dashboard.jobs.worker import Place, Worker
 from dashboard.pages.page import Event
-from dashboard.pages.tuning_address import asked_for, ticked_numbers
-from dashboard.pages.tuning_fit import export, show_fit, start_fit
-from dashboard.query import read_query
+from dashboard.pages.tuning import callbacks as tuning
+from dashboard.pages.tuning.fit import export, show_fit, start_fit
+from dashboard.pages.tuning.layout import asked_for, ticked_numbers
+from dashboard.selection import read_query
 from dashboard.state import Project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import properties, text
@@ -50,7 +48,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, JobState]
         setattr(g, ACCOUNT, THIS_MACHINE)
         search, _ = start_fit("?outcome=train&ticked=1")
         number = read_query(search, ["job"])["job"]
-        Runner(records=JobRecords(jobs), place=Place(project=folder)).run(number)
+        assert Worker(table=JobTable(jobs), place=Place(project=folder)).do_next()
         return folder, search, jobs_of_server().state(number)
 
 
@@ -100,7 +98,7 @@ def test_runs_are_shown_as_they_ended(fitted: Path) -> None:
     assert isinstance(shown["all_runs"], go.Figure)
     assert isinstance(shown["progress"], go.Figure)
     assert (shown["hidden"], shown["progress_hidden"], shown["front_hidden"]) == (False, False, True)
-    assert "One outcome is raised, train" in text(shown["front_words"])
+    assert "There is one objective, train" in text(shown["front_words"])
 
 
 def test_several_outcomes_have_a_front(tmp_path: Path) -> None:
@@ -110,14 +108,14 @@ def test_several_outcomes_have_a_front(tmp_path: Path) -> None:
     assert not shown["front_hidden"]
     front = tuning_overview(folder).front
     assert front
-    assert f"{len(front.rows)} runs are beaten by no other" in text(shown["front_words"])
+    assert f"{len(front.rows)} runs are not beaten by any other" in text(shown["front_words"])
     assert isinstance(shown["front"], go.Figure)
 
 
 @pytest.mark.parametrize(
     ("absent", "title", "way_out"),
     [
-        (("tuning.toml",), "Nothing is tuned in this project yet", "correlate tune design"),
+        (("tuning.toml",), "No tuning in this project yet", "correlate tune design"),
         (("design.csv",), "There is no design yet", "correlate tune run"),
         (("model.template",), "The tuning project cannot be read", "Correct the file"),
     ],
@@ -142,13 +140,13 @@ def test_runs_that_cannot_be_compared_are_still_shown(unfitted: Path) -> None:
     assert "The runs cannot be compared yet: the start point has no finished run" in text(shown["problem"])
     assert len(shown["rows"]) == 13
     assert shown["progress_hidden"]
-    assert "No run can be compared yet." in text(shown["progress_words"])
+    assert "No runs to compare yet." in text(shown["progress_words"])
 
 
 def test_without_a_fit_there_is_a_word_and_no_figure(unfitted: Path) -> None:
     """What a fit would say, and that nothing is proposed."""
     shown = show_fit(Project(unfitted), asking())
-    assert "No surrogates are fitted yet" in text(shown["words"])
+    assert "No surrogates have been fitted yet" in text(shown["words"])
     assert (shown["hidden"], shown["ticked"]) == (True, [])
     assert "No run is proposed yet." in text(shown["proposals"])
 
@@ -208,7 +206,7 @@ def test_ticked_proposals_are_a_design(fitted: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("search", "words"), [("", "No proposal is ticked."), ("?ticked=9", "there is no proposal 9")]
+    ("search", "words"), [("", "No proposal is selected."), ("?ticked=9", "there is no proposal 9")]
 )
 def test_nothing_to_export_is_said(fitted: Path, search: str, words: str) -> None:
     """No tick, or one of a proposal that is gone."""
@@ -223,7 +221,7 @@ def test_a_fit_of_other_runs_says_so(fitted: Path, tmp_path: Path) -> None:
     shutil.copytree(fitted, folder)
     shutil.rmtree(folder / "runs/p011")
     shown = show_fit(Project(folder), asking())
-    assert "fit again to take them in" in text(shown["words"])
+    assert "fit again to include them" in text(shown["words"])
     assert not shown["hidden"]
     (folder / "fit.json").write_text("{", encoding="utf-8")
     shown = show_fit(Project(folder), asking())
@@ -237,7 +235,7 @@ def test_a_fit_is_made_by_a_job(made: tuple[Path, str, JobState]) -> None:
     asked = read_query(search, ["outcome", "ticked"])
     assert asked == {"outcome": "train", "ticked": ""}
     assert (state.stage, state.progress) == ("done", 1.0)
-    assert "5 outcomes are fitted, 8 runs are proposed." in text(job_parts(state))
+    assert "5 outcomes were fitted, 8 runs are proposed." in text(job_parts(state))
     assert not show_fit(Project(folder), asking(search))["hidden"]
 
 
@@ -246,7 +244,7 @@ def test_too_few_runs_end_the_job_with_a_sentence(tmp_path: Path) -> None:
     """The job fails with the reason, and no fit is there."""
     folder = write_tuning(write_project(tmp_path / "few"), finished=3)
     number = read_query(start_fit("")[0], ["job"])["job"]
-    Runner(records=JobRecords(tmp_path / "jobs"), place=Place(project=folder)).run(number)
+    assert Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
     assert "too few for a surrogate" in jobs_of_server().state(number).failure
     assert not (folder / "fit.json").exists()
 
@@ -268,4 +266,4 @@ def test_the_server_checks_the_roles(unfitted: Path) -> None:
 
         setattr(g, ACCOUNT, Account(name="a viewer", role=Role.VIEWER))
         hidden = [one for one in properties(tuning.layout(""), html.Div) if one.get("hidden")]
-        assert "Export ticked as CSV" in text([one["children"] for one in hidden])
+        assert "Export selected as CSV" in text([one["children"] for one in hidden])

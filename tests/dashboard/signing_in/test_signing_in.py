@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail
-from dashboard.accounts.throttle import OF_BOTH
+from dashboard.accounts.audit import OF_BOTH
 from tests.dashboard.served import (
     CHEAP,
     PASSWORD,
@@ -83,7 +83,7 @@ def test_the_answer_does_not_say_what_was_wrong(client: FlaskClient, name: str, 
     """An unknown name and a wrong password look alike."""
     answer = sign_in(client, name, password)
     assert answer.status_code == 401
-    assert "Name and password do not fit together." in answer.text
+    assert "Incorrect user name or password." in answer.text
     assert not _open(client)
 
 
@@ -108,7 +108,7 @@ def test_guessing_is_slowed_down(client: FlaskClient, engine: Engine) -> None:
     assert answer.status_code == 429
     assert 0 < int(answer.headers["Retry-After"]) <= 901
     assert "Try again in 15 minutes." in answer.text
-    assert AuditTrail(engine).last(1)[0].what == "was slowed down at signing in"
+    assert AuditTrail(engine).last(1)[0].what == "was throttled at sign-in"
 
 
 def test_the_cookies_are_for_encrypted_lines_and_this_server(client: FlaskClient) -> None:
@@ -175,10 +175,10 @@ def test_the_password_is_changed_by_who_knows_it(client: FlaskClient, book: Acco
 @pytest.mark.parametrize(
     ("form", "said"),
     [
-        ({"password": "wrong", "new": "x" * 20, "again": "x" * 20}, "The password until now is another one."),
+        ({"password": "wrong", "new": "x" * 20, "again": "x" * 20}, "Current password is incorrect."),
         (
             {"password": PASSWORD, "new": "one password here", "again": "another"},
-            "The two new passwords differ.",
+            "The new passwords do not match.",
         ),
         (
             {"password": PASSWORD, "new": "short", "again": "short"},

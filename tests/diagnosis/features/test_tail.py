@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from correlate.diagnosis.features import features
+from correlate.diagnosis.features.areas import ringing_tail
 from correlate.diagnosis.features.pulse import pulse_of
-from correlate.diagnosis.features.tail import ringing_tail
 from tests.oracles.matrix_pencil import decaying_modes
 
 if TYPE_CHECKING:

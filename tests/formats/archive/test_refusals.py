@@ -18,7 +18,7 @@ from tests.formats.examples import bits, signal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-DAMAGED = r"a\.h5: the archive is damaged or cut off; copy it again, or write it anew from the original files"
+DAMAGED = r"a\.h5: the archive is damaged or cut off; copy it again, or recreate it from the original files"
 
 
 @pytest.fixture
@@ -127,11 +127,13 @@ def test_newer_and_foreign_files_are_told_apart(path: Path, tmp_path: Path) -> N
     with h5py.File(path, "r+") as file:
         change_attribute("version", 2)(file)
     newer = (
-        r"a\.h5: the archive has version 2 and this program reads up to 1; update the program, or write the"
+        r"a\.h5: the archive has version 2 and this program reads up to 1; update the program, or recreate"
     )
     with pytest.raises(FormatError, match=newer):
         read(path)
-    foreign = r"f\.h5: this HDF5 file is no archive of signals; export it as text or ISO/TS 13499, or install"
+    foreign = (
+        r"f\.h5: this HDF5 file is not an archive of signals; export it as text or ISO/TS 13499, or install"
+    )
     for kind in (None, "pictures", np.arange(3)):
         with h5py.File(tmp_path / "f.h5", "w") as file:
             file["force"] = np.arange(10.0)
@@ -187,7 +189,10 @@ def test_a_file_that_may_not_be_read_or_written_is_named(
         raise PermissionError(13, "Permission denied", str(self))
 
     monkeypatch.setattr(Path, "open", refusing)
-    with pytest.raises(FormatError, match=r"a\.h5: the file may not be read; ask its owner for the right to"):
+    with pytest.raises(
+        FormatError,
+        match=r"a\.h5: there is no permission to read the file; ask its owner for read permission",
+    ):
         archive.read_channel(path, "a")
 
 

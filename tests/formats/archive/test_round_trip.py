@@ -153,7 +153,7 @@ def test_numpy_numbers_and_frozen_mappings_come_back_as_plain_ones(tmp_path: Pat
     for wrong, kind in ((np.zeros(2), "ndarray"), (Path("x"), "PosixPath"), ({1: 2}, "dict")):
         odd = signal([0.0, 1.0], history=(Step("made", {"with": wrong}),))
         sentence = (
-            rf"b\.h5, channel 'S0SEAT0000KMACZ0': a step in its history holds a value of type '{kind}', wh"
+            rf"b\.h5, channel 'S0SEAT0000KMACZ0': a step in its history contains a value of type '{kind}', wh"
         )
         with pytest.raises(FormatError, match=sentence):
             archive.write(Recording(signals=(odd,), path=Path("x"), format=""), tmp_path / "b.h5")

@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError, SignalError
-from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock, read_columns, rows
+from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock, read_columns
+from correlate.formats.columns import cells as rows
 from tests.formats.columns.examples import NODES, nodes
 from tests.formats.examples import bits, written
 
@@ -102,7 +103,7 @@ def test_any_blocks_come_back_to_the_last_bit(data: st.DataObject, tmp_path: Pat
             "time =",
             "zeit =",
             {},
-            r"no line fits 'n o d e s at time = \{time\} \*', with which a block starts",
+            r"no line fits 'n o d e s at time = \{time\} \*', the start of a block",
         ),
         ("", "", {"start": "n o d e s at time = {time} ( cycle 9 )"}, "only one line fits 'n o d e s"),
         (
@@ -142,7 +143,7 @@ def test_any_blocks_come_back_to_the_last_bit(data: st.DataObject, tmp_path: Pat
             {},
             r"line 18: 'al end' in column 'x' .* says what follows the rows",
         ),
-        ("-2.50000E+00", "-2.5000*E+00", {}, r"line 11: '-2\.5000\*E\+00' in column 'y' is no number"),
+        ("-2.50000E+00", "-2.5000*E+00", {}, r"line 11: '-2\.5000\*E\+00' in column 'y' is not a number"),
         ("5.00000E-05", "9.9E+999", {}, r"line 9: the time is not finite; export the file again"),
         (
             "",

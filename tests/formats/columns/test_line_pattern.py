@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate.formats.columns.line_pattern import LinePattern
+from correlate.formats.columns.layout import LinePattern
 
 
 @pytest.mark.parametrize(

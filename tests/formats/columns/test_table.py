@@ -13,7 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import ChannelError, FormatError, SignalError
-from correlate.formats.columns import Column, ColumnLayout, cells, read_columns, rows
+from correlate.formats.columns import Column, ColumnLayout, cells, read_columns
+from correlate.formats.columns import cells as rows
 from tests.formats.columns.examples import PROBE, probe, two_columns
 from tests.formats.examples import bits, counted_reading, samples, written
 
@@ -145,7 +146,7 @@ def test_where_the_file_is_cut_into_pieces_does_not_matter(
     path = written(tmp_path, text)
     assert read_columns(path, two_columns()).only_channel().samples.tolist() == [at / 2 for at in range(40)]
     path.write_text(text.replace("33 16.5", "33 many"))
-    with pytest.raises(FormatError, match=r"line 34: 'many' in column 'force' is no number"):
+    with pytest.raises(FormatError, match=r"line 34: 'many' in column 'force' is not a number"):
         read_columns(path, two_columns())
 
 
@@ -163,12 +164,12 @@ def test_where_the_file_is_cut_into_pieces_does_not_matter(
         ("0 1\n1 nan\n", r"line 2: 'nan' in column 'force' is not a finite number; correct the line or"),
         ("0 1\n1 1e999\n", r"line 2: '1e999' in column 'force' is not a finite number"),
         ("0 1\n-inf 1\n", r"line 2: '-inf' in column 't' is not a finite number"),
-        ("0 1\n1 1_0\n", r"line 2: '1_0' in column 'force' is no number with the decimal mark '\.'"),
-        ("0 1\n1 1,5\n", r"line 2: '1,5' in column 'force' is no number with the decimal mark '\.'"),
-        ("0 1\n1 ****\n", r"line 2: '\*\*\*\*' in column 'force' is no number"),
-        ("0 1\n1 \u0663\n", r"line 2: '\u0663' in column 'force' is no number"),
-        ("0 1\n1 D5\n", r"line 2: 'D5' in column 'force' is no number"),
-        ("0 x\n1 2 3\n", r"line 1: 'x' in column 'force' is no number"),
+        ("0 1\n1 1_0\n", r"line 2: '1_0' in column 'force' is not a number with the decimal mark '\.'"),
+        ("0 1\n1 1,5\n", r"line 2: '1,5' in column 'force' is not a number with the decimal mark '\.'"),
+        ("0 1\n1 ****\n", r"line 2: '\*\*\*\*' in column 'force' is not a number"),
+        ("0 1\n1 \u0663\n", r"line 2: '\u0663' in column 'force' is not a number"),
+        ("0 1\n1 D5\n", r"line 2: 'D5' in column 'force' is not a number"),
+        ("0 x\n1 2 3\n", r"line 1: 'x' in column 'force' is not a number"),
         (b"\0\1binary", r"run\.txt: the file is not text; name a text file"),
         ("0 1\n1 2\n".encode("utf-16"), r"run\.txt: the file is text in UTF-16; save it as UTF-8"),
         (b"0 1\r1 2\r", r"run\.txt: the lines end in a carriage return alone"),
@@ -185,9 +186,9 @@ def test_faults_are_named_by_line_and_column(content: str | bytes, sentence: str
     [
         ("   1    2.50000", r"line 3: character 12, '0', is beside a column and may be a part of its cell"),
         ("   1         2.5", r"line 3: column 'force' is empty"),
-        ("   1\t 2.5", r"line 3: the line holds a tab, so that its characters cannot be counted"),
+        ("   1\t 2.5", r"line 3: the line contains a tab, so its characters cannot be counted"),
         ("   1", r"line 3: column 'force' is empty"),
-        ("   1 2 2.5", r"line 3: '2 2\.5' in column 'force' is no number"),
+        ("   1 2 2.5", r"line 3: '2 2\.5' in column 'force' is not a number"),
     ],
 )
 def test_cells_of_wrong_width_are_refused(row: str, sentence: str, tmp_path: Path) -> None:

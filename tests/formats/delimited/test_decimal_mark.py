@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from correlate.errors import FormatError
-from correlate.formats.delimited.decimal_mark import found_decimal_mark
+from correlate.formats.delimited.header import found_decimal_mark
 
 
 def found(separator: str, *lines: str) -> str:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from correlate.errors import CorrelateError, FormatError, UnitError
-from correlate.formats.delimited.head import parsed_head
-from correlate.formats.delimited.header import Column
+from correlate.formats.delimited.header import Column, parsed_head
 from correlate.formats.number_text import Layout
 
 
@@ -56,7 +55,7 @@ def test_brackets_within_a_unit_stay() -> None:
         (
             b"time,force\n0,1\n",
             FormatError,
-            r"line 1: the columns have no units; write them in brackets behind",
+            r"line 1: the columns have no units; write them in brackets after",
         ),
         (b"time;force\n0,5;1,5\n", FormatError, "line 1: the columns have no units"),
         (b"time,force\n", FormatError, "line 1: the columns have no units"),

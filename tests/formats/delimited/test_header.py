@@ -44,7 +44,7 @@ def test_numbers_are_no_header(line: str) -> None:
 def test_line_without_separator_is_no_header() -> None:
     """A title, or a single column."""
     with pytest.raises(
-        FormatError, match=r"line 1: 'Export of run 3' is no header of several columns; write"
+        FormatError, match=r"line 1: 'Export of run 3' is not a header of several columns; write"
     ):
         found_separator("Export of run 3", where=WHERE)
 
@@ -124,7 +124,10 @@ def test_time_column_is_found_by_name_and_unit(name: str, unit: str) -> None:
     ("columns", "sentence"),
     [
         ([("force", "kN"), ("moment", "N·m")], r"there is no time column; name one column 'time \[s\]' or"),
-        ([("time", "kN"), ("moment", "N·m")], "the unit of 'time' is 'kN', no time; name one column"),
+        (
+            [("time", "kN"), ("moment", "N·m")],
+            "the unit of 'time' is 'kN', which is not a unit of time; name one column",
+        ),
         ([("time", "s"), ("T", "ms"), ("a", "g")], "'time' and 'T' both name the time; rename one of them"),
         ([("time", "s")], "there is a time column but no channel; write a header such as"),
     ],

@@ -123,7 +123,7 @@ def test_times_are_read_over_the_edges_of_blocks(tmp_path: Path, monkeypatch: py
     monkeypatch.setattr(reading, "_BLOCK", 1000)
     np.testing.assert_array_equal(read(path).only_channel().samples, whole.samples)
     rows[29_000] = "29000,oops"
-    with pytest.raises(FormatError, match=r"line 29002, column 2 \('a'\): 'oops' is no number"):
+    with pytest.raises(FormatError, match=r"line 29002, column 2 \('a'\): 'oops' is not a number"):
         read(written(tmp_path, "time [ms],a [g]\n" + "\n".join(rows)))
     rows[29_000] = "28999,0"
     with pytest.raises(
@@ -147,7 +147,7 @@ def test_times_are_read_over_the_edges_of_blocks(tmp_path: Path, monkeypatch: py
             "there is one row of numbers only; export it again with at least",
         ),
         ("time [ms],a [g]\n0,1\n1\n", FormatError, "line 3: the line has 1 cell, the header 2"),
-        ("time [ms],a [g]\n0,1\n1,x\n", FormatError, r"line 3, column 2 \('a'\): 'x' is no number"),
+        ("time [ms],a [g]\n0,1\n1,x\n", FormatError, r"line 3, column 2 \('a'\): 'x' is not a number"),
         ("time [ms],a [g]\n0,1\n1,\n", FormatError, r"line 3, column 2 \('a'\): the cell is empty"),
         (
             "time [ms],a [g]\n0,1\n1,NaN\n",

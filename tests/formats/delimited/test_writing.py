@@ -117,13 +117,13 @@ def test_odd_words_are_kept_or_refused(name: str, text: str) -> None:
     ("given_recording", "sentence"),
     [
         (recording(), "there is no channel to write"),
-        (recording(" force"), "the name 'force' would not be read back as it is; use words on one line"),
+        (recording(" force"), "the name 'force' would not be read back unchanged; use one line"),
         (
             recording(""),
             r"this cannot be written as delimited text \(the column has no name\); use other names",
         ),
         (recording("force\nleft"), "this cannot be written as delimited text"),
-        (recording("force", Remark=" x"), "the detail 'Remark' would not be read back as it is"),
+        (recording("force", Remark=" x"), "the detail 'Remark' would not be read back unchanged"),
         (recording("force", **{"a:b": "c"}), "the detail 'a:b' would not be read back"),
         (recording("force", **{"sampling interval [s]": "1"}), "the detail 'sampling interval"),
     ],
@@ -149,7 +149,9 @@ def test_signals_of_different_times_are_refused(other: dict[str, float], tmp_pat
     """One time column serves all channels."""
     second = signal(**({"values": [0, 1], "channel": "moment"} | other))  # type: ignore[arg-type]
     both = Recording(signals=(signal([0, 1], channel="force"), second), path=Path("x"), format="")
-    with pytest.raises(FormatError, match="'moment' and 'force' have different times; resample them alike"):
+    with pytest.raises(
+        FormatError, match="'moment' and 'force' have different times; resample them to one grid"
+    ):
         write(both, tmp_path / "run.csv")
 
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError
-from correlate.formats.iso13499.header import header_text, parsed_header
-from correlate.formats.text_file import text_lines
+from correlate.formats.iso13499.channel_file import header_text, parsed_header
+from correlate.formats.text import text_lines
 
 keys = st.text(st.characters(exclude_categories=["C", "Z"], exclude_characters=":"), min_size=1)
 values = st.text(st.characters(exclude_categories=["Cs"])).map(
@@ -49,7 +49,7 @@ def test_novalue_counts_as_not_given() -> None:
         header.needed("Unit")
     with pytest.raises(FormatError, match=r"KM3\.001: 'Sampling interval' is not given"):
         header.number("Sampling interval")
-    with pytest.raises(FormatError, match=r"line 2: 'Number of samples' is 'many', which is no number"):
+    with pytest.raises(FormatError, match=r"line 2: 'Number of samples' is 'many', which is not a number"):
         header.number("Number of samples")
 
 
@@ -67,7 +67,7 @@ def test_keys_are_padded_to_28_characters() -> None:
 @pytest.mark.parametrize("key", ["", "  ", "a:b", "a\nb", "a\tb"])
 def test_key_that_could_not_be_read_is_not_written(key: str) -> None:
     """Nothing is written that the reader would take for something else."""
-    with pytest.raises(FormatError, match=r"KM3\.mme: '.*' cannot be a key; use words on one line"):
+    with pytest.raises(FormatError, match=r"KM3\.mme: '.*' cannot be a key; use one line"):
         header_text({key: "x"}, file="KM3.mme")
 
 

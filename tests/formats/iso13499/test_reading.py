@@ -121,7 +121,7 @@ def test_unlisted_file_unknown_dimension_and_missing_count_are_warned_about(tmp_
     unlisted, uncounted, unknown = recording.warnings
     assert unlisted.endswith("KM3.009: the channel is not in the list and was not read")
     assert "KM3.001: 'Number of samples' is not given" in uncounted
-    assert unknown.endswith(f"KM3.001: 'QQ' in the code '{odd}' is no physical dimension known here")
+    assert unknown.endswith(f"KM3.001: 'QQ' in the code '{odd}' is not a known physical dimension")
 
 
 def test_empty_description_is_warned_about(tmp_path: Path) -> None:

@@ -55,7 +55,7 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "more listed than announced",
         {"chn": changed(CHN, ":2\n", ":1\n")},
         FormatError,
-        r"KM3\.chn, line 2: 1 channels are announced and 2 are listed",
+        r"KM3\.chn, line 2: 1 channels are declared and 2 are listed",
     ),
     ("nothing listed", {"chn": "Number of channels : 0\n"}, FormatError, r"KM3\.chn: no channel is listed"),
     (
@@ -68,7 +68,7 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "code with a blank",
         {"chn": changed(CHN, HEAD, HEAD.replace("00", " 0", 1))},
         ChannelError,
-        r"KM3\.chn, line 3: the channel code .+ holds a character that is no letter, digit or '\?'",
+        r"KM3\.chn, line 3: the channel code .+ contains a character that is not a letter, digit or '\?'",
     ),
     (
         "one code twice",
@@ -98,25 +98,25 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "fewer samples",
         {"_001": changed(HEAD_FILE, "\n3\n", "\n")},
         FormatError,
-        r"KM3\.001, line 12: 4 samples are announced and 3 are there; copy or export the channel again",
+        r"KM3\.001, line 12: 4 samples are declared and 3 are there; copy or export the channel again",
     ),
     (
         "more samples",
         {"_001": HEAD_FILE + "7\n"},
         FormatError,
-        r"KM3\.001, line 12: 4 samples are announced and 5 are there",
+        r"KM3\.001, line 12: 4 samples are declared and 5 are there",
     ),
     (
         "sample that is a word",
         {"_001": changed(HEAD_FILE, "-1.5", "minus")},
         FormatError,
-        r"KM3\.001, line 15: 'minus' is no number",
+        r"KM3\.001, line 15: 'minus' is not a number",
     ),
     (
         "sample with a comma",
         {"_001": changed(HEAD_FILE, "-1.5", "-1,5")},
         FormatError,
-        r"KM3\.001, line 15: '-1,5' is no number with the decimal mark '\.'",
+        r"KM3\.001, line 15: '-1,5' is not a number with the decimal mark '\.'",
     ),
     (
         "sample NaN",
@@ -134,7 +134,7 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "two samples on a line",
         {"_001": changed(HEAD_FILE, "-1.5", "-1.5 2")},
         FormatError,
-        r"KM3\.001, line 15: '-1\.5 2' is no number",
+        r"KM3\.001, line 15: '-1\.5 2' is not a number",
     ),
     (
         "header line without colon",
@@ -158,7 +158,7 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "count that is a word",
         {"_001": changed(HEAD_FILE, ":4\n", ":four\n")},
         FormatError,
-        r"KM3\.001, line 12: 'Number of samples' is 'four', which is no number",
+        r"KM3\.001, line 12: 'Number of samples' is 'four', which is not a number",
     ),
     (
         "step of zero",
@@ -212,7 +212,7 @@ REFUSALS: list[tuple[str, dict[str, str], type[CorrelateError], str]] = [
         "time channel absent",
         {"_001": changed(HEAD_FILE, "implicit", TIME)},
         FormatError,
-        rf"KM3\.001, line 8: the times are said to be in channel '{TIME}', which is not in the test",
+        rf"KM3\.001, line 8: the times should be in channel '{TIME}', which is not in the test",
     ),
     (
         "time channel in metres",

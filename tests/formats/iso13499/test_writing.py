@@ -221,6 +221,6 @@ def test_existing_test_is_not_replaced(tmp_path: Path) -> None:
     """A second test of the same name is refused and the first stays."""
     write_test(tmp_path / "KM1", name="KM1", description={}, signals=[signal([0, 1])])
     before = tree(tmp_path)
-    with pytest.raises(FormatError, match="KM1: this exists already; choose another name"):
+    with pytest.raises(FormatError, match="KM1: this already exists; choose another name"):
         write_test(tmp_path / "KM1", name="KM1", description={}, signals=[signal([5, 6])])
     assert tree(tmp_path) == before

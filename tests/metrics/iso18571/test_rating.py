@@ -13,9 +13,7 @@ from hypothesis import strategies as st
 from correlate import AlignedPair, RatingSettings, Weights, rate
 from correlate.errors import SettingsError, SignalError
 from correlate.metrics.iso18571 import grade_of
-from correlate.metrics.iso18571.errors_to_scores import score_of_error
-from correlate.metrics.iso18571.magnitude import band_width
-from correlate.metrics.iso18571.slope import smoothed_slope
+from correlate.metrics.iso18571.scores import band_width, score_of_error, smoothed_slope
 from tests.metrics.curves import noisy_pairs, pair_of, pulse
 from tests.oracles import iso18571_literal as literal
 

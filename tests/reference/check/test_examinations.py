@@ -9,10 +9,14 @@ import pytest
 
 from correlate import Recording, Signal
 from correlate.reference.check import check
-from correlate.reference.check.facts import channel_facts, count_size
-from correlate.reference.check.noise import effective_bits
-from correlate.reference.check.runs import chance_length, corner_sharpness
-from correlate.reference.check.smoothing import running_median
+from correlate.reference.check.frequency import effective_bits
+from correlate.reference.check.statistics import (
+    chance_length,
+    channel_facts,
+    corner_sharpness,
+    count_size,
+    running_median,
+)
 from correlate.reference.finding import KINDS, Finding, worst_first
 
 RANDOM = np.random.default_rng(5)

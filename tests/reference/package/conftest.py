@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.reference.package.making import PackagePlan, make_package
+from correlate.reference.package.create import PackagePlan, make_package
 from correlate.reference.package.signature import load_private_key, make_key
 from tests.reference.folders import write_pulse
 

@@ -17,10 +17,9 @@ import pytest
 from correlate import Recipe, read
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.reference.check import check
+from correlate.reference.package.create import PackagePlan, make_package
 from correlate.reference.package.description import PackageWords, load_words
-from correlate.reference.package.making import PackagePlan, make_package
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.verify import unpack, verify
 from tests.oracles.bag_by_hand import differences
 from tests.reference.folders import CODE, write_pulse
 
@@ -151,13 +150,13 @@ def test_reports_are_put_beside_the_tests(tests_made: list[Path], tmp_path: Path
 
 def test_refusals(tests_made: list[Path], tmp_path: Path) -> None:
     """Nobody answers, nothing to share, a target that exists, two tests of one name, links, odd names."""
-    with pytest.raises(SettingsError, match="nobody answers for the check"):
+    with pytest.raises(SettingsError, match="nobody is named as responsible for the check"):
         make_package(PackagePlan(tests=tests_made, checked_by=" "), tmp_path / "bag")
     with pytest.raises(SettingsError, match="there is no test to share"):
         make_package(PackagePlan(tests=[], checked_by="lab"), tmp_path / "bag")
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "file").touch()
-    with pytest.raises(FormatError, match="this exists already"):
+    with pytest.raises(FormatError, match="this already exists"):
         make_package(PackagePlan(tests=tests_made, checked_by="lab"), tmp_path / "full")
     twin = shutil.copytree(tests_made[0], tmp_path / "twin" / tests_made[0].name)
     with pytest.raises(FormatError, match="would both be 'tests/drop/T1'"):
@@ -187,9 +186,9 @@ def test_the_words_of_the_sender(tmp_path: Path) -> None:
 STREAM = """
 import sys
 from pathlib import Path
-from correlate.reference.package.making import PackagePlan, make_package
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.create import PackagePlan, make_package
+from correlate.reference.package.verify import unpack
+from correlate.reference.package.verify import verify
 test, bag, out = map(Path, sys.argv[1:])
 make_package(PackagePlan(tests=[test], checked_by="lab"), bag)
 verify(bag)

@@ -53,7 +53,7 @@ def test_a_key_is_never_replaced(tmp_path: Path) -> None:
     with pytest.raises(FormatError, match="a key is never replaced"):
         make_key(tmp_path / "lab.key")
     (tmp_path / "lab.key").unlink()
-    with pytest.raises(FormatError, match=r"lab\.key\.pub: this exists already"):
+    with pytest.raises(FormatError, match=r"lab\.key\.pub: this already exists"):
         make_key(tmp_path / "lab.key")
 
 
@@ -62,10 +62,10 @@ def test_what_is_no_key(tmp_path: Path) -> None:
     make_key(tmp_path / "lab.key")
     (tmp_path / "text").write_text("hello", encoding="utf-8")
     for path in (tmp_path / "text", tmp_path / "lab.key.pub"):
-        with pytest.raises(FormatError, match="no unencrypted Ed25519 private key"):
+        with pytest.raises(FormatError, match="not an unencrypted Ed25519 private key"):
             load_private_key(path)
     for path in (tmp_path / "text", tmp_path / "lab.key"):
-        with pytest.raises(FormatError, match="no Ed25519 public key"):
+        with pytest.raises(FormatError, match="not an Ed25519 public key"):
             load_public_key(path)
     with pytest.raises(FormatError, match="there is no such file"):
         load_public_key(tmp_path / "absent")

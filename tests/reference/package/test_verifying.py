@@ -12,13 +12,12 @@ import bagit
 import numpy as np
 import pytest
 
+from correlate import files
 from correlate.errors import FormatError
-from correlate.reference.package import place
-from correlate.reference.package.archive import write_archive
-from correlate.reference.package.names import check_names
+from correlate.reference.package.create import write_archive
+from correlate.reference.package.listing import check_names
 from correlate.reference.package.signature import load_private_key, load_public_key, make_key, signature_text
-from correlate.reference.package.unpacking import unpack
-from correlate.reference.package.verifying import verify
+from correlate.reference.package.verify import unpack, verify
 from tests.oracles.bag_by_hand import differences
 
 if TYPE_CHECKING:
@@ -127,10 +126,10 @@ def test_exchanged_content_with_true_lists_fails_the_signature(bag: Path, key_fi
     relisted(bag)
     assert verify(bag).signed_by is None
     key = load_public_key(key_file.with_name("lab.key.pub"))
-    with pytest.raises(FormatError, match="it is not signed, and a signature was asked for"):
+    with pytest.raises(FormatError, match="it is not signed, but a signature is required"):
         verify(bag, key=key)
     (bag / "signature.json").write_bytes(signature)
-    with pytest.raises(FormatError, match="the signature does not fit"):
+    with pytest.raises(FormatError, match="the signature does not match"):
         verify(bag)
 
 
@@ -164,7 +163,7 @@ def test_a_pipe_in_a_folder_is_refused(bag: Path, tmp_path: Path) -> None:
 def test_nothing_is_fetched(bag: Path, tmp_path: Path) -> None:
     """A bag that asks to load files from elsewhere is refused."""
     (bag / "fetch.txt").write_text("https://example.invalid/a 1 data/a\n", encoding="utf-8")
-    refused(bag, tmp_path, "fetch.txt asks to load files from elsewhere")
+    refused(bag, tmp_path, "fetch.txt requests files from elsewhere")
 
 
 def test_weak_hashes_alone_are_not_trusted(bag: Path, tmp_path: Path) -> None:
@@ -188,7 +187,7 @@ def test_two_hash_functions_are_both_checked(bag: Path, tmp_path: Path) -> None:
     text = (bag / "tagmanifest-sha256.txt").read_text(encoding="utf-8")
     swapped = text.replace(text[0], "0" if text[0] != "0" else "1", 1)
     (bag / "tagmanifest-sha256.txt").write_text(swapped, encoding="utf-8")
-    refused(bag, tmp_path, "its hash is not the listed one")
+    refused(bag, tmp_path, "its hash differs from the listed one")
 
 
 @pytest.mark.parametrize(
@@ -215,7 +214,7 @@ def test_names_that_lead_elsewhere(name: str, reason: str) -> None:
 
 def test_names_that_differ_in_capitals_only() -> None:
     """Some systems would write one over the other."""
-    with pytest.raises(FormatError, match="differ in capitals only"):
+    with pytest.raises(FormatError, match="differ only in case"):
         check_names(["data/a.txt", "data/A.txt"], "bag")
 
 
@@ -246,7 +245,7 @@ def test_a_sound_zip_file(members: dict[str, bytes], tmp_path: Path) -> None:
 def test_a_zip_file_never_writes_outside(members: dict[str, bytes], tmp_path: Path, name: str) -> None:
     """Paths with dots and absolute paths are refused, and nothing is written."""
     bad = zipped(tmp_path / "bad.zip", members, (zipfile.ZipInfo(name), b"gotcha"))
-    refused(bad, tmp_path, "leads elsewhere|is an absolute path")
+    refused(bad, tmp_path, "leads out of its folder")
     assert not list(tmp_path.parent.rglob("outside.txt"))
 
 
@@ -271,7 +270,7 @@ def test_links_and_devices_in_a_zip_file(members: dict[str, bytes], tmp_path: Pa
 def test_a_bomb_of_zeros(members: dict[str, bytes], tmp_path: Path) -> None:
     """A small zip file that unpacks to a thousand times its size is refused unread."""
     bad = zipped(tmp_path / "bad.zip", {**members, "bag/data/zeros": bytes(80 * 2**20)})
-    refused(bad, tmp_path, "it unpacks to .* times its size")
+    refused(bad, tmp_path, "it extracts to .* times its size")
 
 
 def test_more_than_the_reader_allows(members: dict[str, bytes], tmp_path: Path) -> None:
@@ -302,14 +301,14 @@ def test_overlapping_entries(members: dict[str, bytes], tmp_path: Path) -> None:
         archive.filelist.append(twin)
         archive.NameToInfo[twin.filename] = twin
         archive._didModify = True  # type: ignore[attr-defined]
-    refused(path, tmp_path, "overlap|occurs twice")
+    refused(path, tmp_path, "overlap|twice")
 
 
 def test_a_name_that_occurs_twice(members: dict[str, bytes], tmp_path: Path) -> None:
     """Readers differ in which of the two they take."""
     with pytest.warns(UserWarning, match="Duplicate name"):
         bad = zipped(tmp_path / "bad.zip", members, (zipfile.ZipInfo("bag/data/description.json"), b"other"))
-    refused(bad, tmp_path, "occurs twice")
+    refused(bad, tmp_path, r"holds .bag/data/description\.json. twice")
 
 
 def test_flipped_bits_of_a_zip_file_change_nothing_unseen(bag: Path, tmp_path: Path) -> None:
@@ -337,7 +336,7 @@ def test_flipped_bits_of_a_zip_file_change_nothing_unseen(bag: Path, tmp_path: P
 def test_no_zip_file_at_all(tmp_path: Path) -> None:
     """Text, an empty file, a missing one, a folder that is no bag."""
     (tmp_path / "text.zip").write_text("hello", encoding="utf-8")
-    with pytest.raises(FormatError, match="neither a folder nor a sound zip file"):
+    with pytest.raises(FormatError, match="neither a folder nor a valid zip file"):
         verify(tmp_path / "text.zip")
     with pytest.raises(FormatError, match="there is no such file"):
         verify(tmp_path / "absent.zip")
@@ -350,7 +349,7 @@ def test_the_target_must_be_free(bag: Path, tmp_path: Path) -> None:
     """An existing folder with content is never written into."""
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "mine").touch()
-    with pytest.raises(FormatError, match="this exists already"):
+    with pytest.raises(FormatError, match="this already exists"):
         unpack(bag, tmp_path / "out")
     assert [path.name for path in (tmp_path / "out").iterdir()] == ["mine"]
 
@@ -367,6 +366,6 @@ def test_a_disk_that_is_too_small(bag: Path, tmp_path: Path, monkeypatch: pytest
 
 def test_too_many_files(bag: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A bag with more files than anyone sends is refused."""
-    monkeypatch.setattr(place, "MOST_FILES", 3)
+    monkeypatch.setattr(files, "MOST_FILES", 3)
     with pytest.raises(FormatError, match="more than 3 files"):
         verify(bag)

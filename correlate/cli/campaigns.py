@@ -1,0 +1,394 @@
+"""Commands about a campaign: ``score``, ``compare``, ``gate``, ``propose`` and ``ceiling``."""
+
+from __future__ import annotations
+
+import sys
+from functools import reduce
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from rich.console import Console
+
+    from correlate.campaign import Campaign, Proposal
+    from correlate.campaign.scoring import Engine
+    from correlate.store import StoredScores
+
+    Ranked = list[tuple[str, list[Proposal]]]
+
+
+campaign_argument = click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
+store_option = click.option(
+    "--store",
+    "store_url",
+    metavar="URL",
+    help="Results store: a file, or postgresql://…  [default: ratings.sqlite beside CAMPAIGN]",
+)
+workers_option = click.option(
+    "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
+)
+engine_option = click.option(
+    "--engine",
+    type=click.Choice(["local", "dask"]),
+    default="local",
+    show_default=True,
+    help="Processes on this machine, or the workers of a Dask scheduler.",
+)
+scheduler_option = click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Address of a running scheduler, for the engine dask: tcp://HOST:PORT",
+)
+
+
+def chosen_engine(engine: str, scheduler: str | None) -> Engine | None:
+    """Return the engine that the options ask for; None is the processes of this machine."""
+    if (engine == "dask") != (scheduler is not None):
+        raise click.UsageError("--engine dask and --scheduler ADDRESS go together; give both or none")
+    if scheduler is None:
+        return None
+    from correlate.campaign.scoring import dask_engine
+
+    return dask_engine(scheduler)
+
+
+def scored(
+    campaign: Campaign,
+    releases: Sequence[str],
+    *,
+    store_url: str | None,
+    workers: int | None,
+    quiet: bool,
+    engine: Engine | None = None,
+) -> StoredScores:
+    """Rate what is not in the store yet, save it there block by block, and return everything."""
+    from correlate.store import RunInfo, open_store, score_into
+
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        run = RunInfo.now(campaign_sha256=campaign.sha256)
+
+        def work(progress: Callable[[int, int], None] | None) -> StoredScores:
+            return score_into(
+                store, campaign, releases, run=run, progress=progress, workers=workers, engine=engine
+            )
+
+        return work(None) if quiet else _with_bar(work)
+
+
+def keep_ceilings(campaign: Campaign, load_cases: Sequence[str], *, store_url: str | None) -> None:
+    """Rate the repeats of the tests against each other, and keep the ceilings where the scoreboard looks."""
+    from correlate.campaign import campaign_ceilings
+    from correlate.store import open_store
+
+    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+        known = {one.key: one for one in store.ceilings(campaign.title)}
+        store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
+
+
+def _with_bar(work: Callable[[Callable[[int, int], None]], StoredScores]) -> StoredScores:
+    from rich.console import Console
+    from rich.progress import Progress
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task("rating", total=None)
+        return work(lambda done, total: bar.update(task, completed=done, total=total))
+
+
+NOTHING_RATED: Final = 1
+"""Exit code when no pair could be rated; 2 is wrong input."""
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this; may be repeated.")
+@store_option
+@workers_option
+@engine_option
+@scheduler_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
+@click.option(
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
+)
+def score_command(
+    *,
+    campaign_file: Path,
+    releases: tuple[str, ...],
+    store_url: str | None,
+    workers: int | None,
+    engine: str,
+    scheduler: str | None,
+    as_json: bool,
+    csv_file: Path | None,
+) -> None:
+    """Rate every pair of CAMPAIGN, a campaign file or its folder.
+
+    Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
+    run is resumed by the next one. The exit code is 1 if nothing could be rated.
+    """
+    from correlate.campaign import aggregate, load_campaign
+    from correlate.report.campaign import pairs_csv, scores_json
+
+    rating_engine = chosen_engine(engine, scheduler)
+    campaign = load_campaign(campaign_file)
+    stored = scored(
+        campaign, releases, store_url=store_url, workers=workers, quiet=as_json, engine=rating_engine
+    )
+    names = releases or tuple(release.name for release in campaign.releases)
+    records = stored.scores.records
+    numbers = [aggregate(campaign, records, name) for name in names]
+    if csv_file is not None:
+        from correlate.files import write_text
+
+        write_text(csv_file, pairs_csv(records))
+    if as_json:
+        click.echo(scores_json(campaign, stored, numbers))
+    else:
+        from rich.console import Console
+
+        from correlate.report.campaign import print_scores
+
+        print_scores(Console(highlight=False), stored, numbers)
+    if not records:
+        sys.exit(NOTHING_RATED)
+
+
+@click.command()
+@campaign_argument
+@click.argument("before")
+@click.argument("after")
+@store_option
+@workers_option
+@click.option(
+    "--top",
+    type=click.IntRange(min=1),
+    default=20,
+    show_default=True,
+    help="Maximum number of lines per table.",
+)
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+def compare_command(
+    *,
+    campaign_file: Path,
+    before: str,
+    after: str,
+    store_url: str | None,
+    workers: int | None,
+    top: int,
+    as_json: bool,
+) -> None:
+    """Compare release AFTER with release BEFORE: gains and losses, the largest first.
+
+    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. Stale
+    and missing ratings are marked.
+    """
+    from correlate.campaign import aggregate, compare, load_campaign
+    from correlate.report.campaign import changes_json
+
+    campaign = load_campaign(campaign_file)
+    stored = scored(campaign, (before, after), store_url=store_url, workers=workers, quiet=as_json)
+    one, two = (aggregate(campaign, stored.scores.records, name) for name in (before, after))
+    changes = compare(one, two, stored.evidence)
+    if as_json:
+        click.echo(changes_json(before, after, changes))
+        return
+    from rich.console import Console
+
+    from correlate.report.campaign import print_changes
+
+    print_changes(Console(highlight=False), before, after, changes, top=top)
+
+
+NOT_PASSED: Final = 1
+"""Exit code when a check fails; 2 is wrong input."""
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", required=True, metavar="NAME", help="Release to check.")
+@click.option("--baseline", metavar="NAME", help="Release to compare with.")
+@click.option(
+    "--min",
+    "least",
+    type=float,
+    metavar="RATING",
+    help="Lowest accepted rating.  [default: as in the campaign file]",
+)
+@click.option(
+    "--max-loss",
+    "largest_loss",
+    type=float,
+    metavar="LOSS",
+    help="Largest loss against --baseline.  [default: as in the campaign file]",
+)
+@click.option(
+    "--allow-incomplete",
+    "allowed",
+    multiple=True,
+    metavar="PLACE",
+    help="What may be missing: LOAD-CASE, LOAD-CASE/CHANNEL or LOAD-CASE/REPEAT; printed.  May be repeated.",
+)
+@click.option(
+    "--junit", "junit_file", type=click.Path(path_type=Path), metavar="FILE", help="Write JUnit XML."
+)
+@store_option
+@workers_option
+def gate_command(
+    *,
+    campaign_file: Path,
+    release: str,
+    baseline: str | None,
+    least: float | None,
+    largest_loss: float | None,
+    allowed: tuple[str, ...],
+    junit_file: Path | None,
+    store_url: str | None,
+    workers: int | None,
+) -> None:
+    """Check a release of CAMPAIGN; if it does not pass, print the reasons and exit with code 1.
+
+    Every channel and repeat of the release and its baseline must be rated from the current files, and the
+    reference data must have no unwaived errors. --min applies to the release and to its held-out load cases;
+    --max-loss applies to the release, each load case, body region and channel: a larger loss must be ruled
+    out with 95 % confidence.
+    """
+    from rich.console import Console
+
+    from correlate.campaign import aggregate, gate, load_campaign
+    from correlate.report.campaign import (
+        gate_junit,
+        print_checks,
+    )
+
+    campaign = load_campaign(campaign_file)
+    names = [name for name in (release, baseline) if name is not None]
+    stored = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
+    numbers = [aggregate(campaign, stored.scores.records, name) for name in names]
+    limits = campaign.limits
+    if largest_loss is None and baseline is not None:
+        largest_loss = limits.largest_loss
+    checks = gate(
+        numbers[0],
+        baseline=numbers[1] if baseline is not None else None,
+        least=limits.least if least is None else least,
+        largest_loss=largest_loss,
+        evidence=[stored.evidence[name] for name in names],
+        allowed=allowed,
+    )
+    if junit_file is not None:
+        from correlate.files import write_text
+
+        write_text(junit_file, gate_junit(release, checks))
+    print_checks(Console(highlight=False), release, checks)
+    if not all(check.is_passed for check in checks):
+        sys.exit(NOT_PASSED)
+
+
+@click.command()
+@campaign_argument
+@click.option("--release", metavar="NAME", help="Whose results to look at.  [default: the first]")
+@click.option(
+    "--top", type=click.IntRange(min=1), default=3, show_default=True, help="Proposals per channel."
+)
+@click.option(
+    "--accept", "accepted", multiple=True, type=int, metavar="N", help="Write number N into CAMPAIGN."
+)
+def propose_command(*, campaign_file: Path, release: str | None, top: int, accepted: tuple[int, ...]) -> None:
+    """Propose partners for test channels that are not yet paired with a model channel.
+
+    Each proposal lists its reasons. It is used only once it is in the file: --accept writes it there.
+    """
+    from rich.console import Console
+
+    from correlate.campaign import load_campaign
+    from correlate.campaign.proposals import proposals_of
+
+    campaign = load_campaign(campaign_file)
+    chosen = campaign.release(release) if release else campaign.releases[0]
+    ranked = [(case, proposals[:top]) for case, proposals in proposals_of(campaign, chosen)]
+    numbered = [(case, one) for case, proposals in ranked for one in proposals]
+    if accepted:
+        _accept(campaign, numbered, accepted)
+        return
+    _print(Console(highlight=False), ranked)
+
+
+def _print(console: Console, ranked: Ranked) -> None:
+    number = 0
+    for case, proposals in ranked:
+        console.print(f"{case}, {proposals[0].test}", style="bold")
+        for one in proposals:
+            number += 1
+            turned = ", sign inverted" if one.sign < 0 else ""
+            console.print(f"  {number:3d}  {one.score:.2f}  '{one.model}'{turned}: {'; '.join(one.reasons)}")
+    if not number:
+        console.print(
+            "Every test channel has a partner, or no channel of the results has the same physical dimension."
+        )
+        return
+    console.print("Nothing is used yet. --accept N writes a proposal into the campaign file.", style="dim")
+
+
+def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: tuple[int, ...]) -> None:
+    from correlate.campaign.rewriting import accept, rewrite_campaign
+
+    for number in accepted:
+        if not 1 <= number <= len(numbered):
+            raise SettingsError(
+                f"there is no proposal {number}",
+                where=str(campaign.path),
+                remedy=f"choose 1 to {len(numbered)}",
+            )
+    chosen = [numbered[number - 1] for number in accepted]
+    rewrite_campaign(campaign.path, lambda text: reduce(lambda now, one: accept(now, *one), chosen, text))
+    for case, proposal in chosen:
+        click.echo(f"accepted: {case}, {proposal.test} with '{proposal.model}'")
+
+
+@click.command()
+@click.argument("campaign_file", metavar="CAMPAIGN", type=click.Path(path_type=Path))
+@click.option(
+    "--release",
+    "releases",
+    multiple=True,
+    metavar="NAME",
+    help="Also rate this release.  May be repeated.",
+)
+@click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case.")
+@store_option
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+@click.option(
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
+)
+def ceiling_command(
+    *,
+    campaign_file: Path,
+    releases: tuple[str, ...],
+    load_cases: tuple[str, ...],
+    store_url: str | None,
+    as_json: bool,
+    html_file: Path | None,
+) -> None:
+    """Rate the repeats of CAMPAIGN against each other, with the settings of the model's rating.
+
+    The ceilings are saved in the results store, where the scoreboard reads them. Stored ceilings with the
+    same inputs, settings and version are not computed again.
+    """
+    from correlate.campaign import load_campaign
+    from correlate.campaign.ceilings import repeats_of
+    from correlate.cli.repeats import report
+
+    campaign = load_campaign(campaign_file)
+    channels = [
+        item
+        for load_case in (load_cases or [case.name for case in campaign.load_cases])
+        for item in repeats_of(campaign, load_case, releases)
+    ]
+    keep_ceilings(campaign, load_cases, store_url=store_url)
+    report(channels, title=f"{campaign.title}: ceilings", as_json=as_json, html_file=html_file)

@@ -1,0 +1,112 @@
+"""Commands that start other programs: ``demo``, ``serve`` and ``account``."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+
+from correlate.extras import need_extra
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from correlate.campaign import Campaign
+
+
+def become(module: str, arguments: Sequence[str]) -> NoReturn:
+    """Replace this process by another program, so that signals reach it and nothing is left behind."""
+    os.execv(sys.executable, [sys.executable, "-P", "-m", module, *arguments])  # noqa: S606 - our own module
+
+
+@click.command()
+@click.option(
+    "--into",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("correlate-demo"),
+    show_default=True,
+    metavar="FOLDER",
+    help="Folder in which the project is built.",
+)
+@click.option("--no-serve", is_flag=True, help="Do not start the dashboard.")
+@click.option("--port", type=int, default=8050, show_default=True, help="Port of the dashboard.")
+def demo_command(*, into: Path, no_serve: bool, port: int) -> None:
+    """Build the demo project, rate its pairs, write a page and open the dashboard.
+
+    The demo is an invented laboratory and an invented model, computed by the project's own physics: test
+    data as ISO/TS 13499 folders, model output as text files beside them, and a campaign file.
+    """
+    # Before minutes of work, not after them.
+    need_extra("report" if no_serve else "dashboard")
+    _build(into)
+
+    from rich.console import Console
+
+    from correlate.campaign import aggregate, load_campaign
+    from correlate.cli.campaigns import keep_ceilings, scored
+    from correlate.report.campaign import print_overview
+
+    campaign = load_campaign(into)
+    scores = scored(campaign, (), store_url=None, workers=None, quiet=False).scores
+    keep_ceilings(campaign, (), store_url=None)
+    console = Console(highlight=False)
+    print_overview(console, [aggregate(campaign, scores.records, one.name) for one in campaign.releases])
+    page = _write_page(campaign)
+    console.print(f"{len(scores.records)} pairs in {into / 'ratings.sqlite'}, campaign file {campaign.path}")
+    console.print(f"page of the last release: {page}")
+    if not no_serve:
+        _serve(into, port)
+
+
+def _write_page(campaign: Campaign) -> Path:
+    """Write the pairs of the last release as one page that needs no other file."""
+    from correlate.campaign import CampaignReader, campaign_pairs
+    from correlate.files import write_text
+    from correlate.report.html import campaign_html
+
+    last = campaign.releases[-1]
+    reader = CampaignReader()
+    rated = [
+        (pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign) if pair.release == last
+    ]
+    page = campaign.folder / f"ratings-{last.name}.html"
+    write_text(page, campaign_html(rated, title=f"{campaign.title}, release {last.name}"))
+    return page
+
+
+def _build(into: Path) -> None:
+    """Let the laboratory and the solver write the folder, in a process of their own."""
+    done = subprocess.run(  # noqa: S603 - our own module
+        [sys.executable, "-P", "-m", "demo_pairs", "--into", str(into)], check=False
+    )
+    if done.returncode:
+        sys.exit(done.returncode)
+
+
+def _serve(into: Path, port: int) -> None:
+    """Run the dashboard, a program of its own that is never imported here, until it is interrupted."""
+    command_line = [sys.executable, "-P", "-m", "dashboard", str(into), "--port", str(port)]
+    try:
+        sys.exit(subprocess.run(command_line, check=False).returncode)  # noqa: S603 - our own module
+    except KeyboardInterrupt:
+        click.echo("stopped")
+
+
+@click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def serve_command(arguments: tuple[str, ...]) -> None:
+    """Serve a project to a team, with accounts."""
+    need_extra("dashboard")
+    become("dashboard.serving", arguments)
+
+
+@click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def account_command(arguments: tuple[str, ...]) -> None:
+    """Keep the accounts of a server: add, list, role, password, close, reopen, trail."""
+    need_extra("dashboard")
+    become("dashboard.accounts", arguments)

@@ -1,1 +1,0 @@
-"""The commands under ``correlate tune``, one file a command."""

@@ -1,0 +1,288 @@
+"""``correlate tune``: what the runs say: ``fit``, ``propose``, ``confirm`` and ``write``."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Final
+
+import click
+import numpy as np
+
+from correlate.cli.tune import tuning_argument
+from correlate.errors import SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+    from correlate.campaign import Campaign
+    from correlate.statistics import Estimate
+    from correlate.tuning.definition import Tuning, TuningGoal
+    from correlate.tuning.guards import Gain
+    from correlate.tuning.release import TunedRelease
+    from correlate.tuning.runs import RunTable
+    from correlate.tuning.surrogate import Surrogate
+
+
+MOST_CHANNELS: Final = 10
+"""Channels that are shown unasked: those whose ratings differ most between the runs."""
+
+
+@click.command()
+@tuning_argument
+@click.option("--outcome", "outcomes", multiple=True, metavar="NAME", help="Only this; may be repeated.")
+@click.option("--all", "every", is_flag=True, help="Every rating, component and feature; takes minutes.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
+def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, seed: int) -> None:
+    """Fit surrogates to the finished runs of TUNING, and show how reliable they are.
+
+    For each: the share of the variance that is predicted for left-out runs (Q²), the coverage of its
+    intervals, and the most influential parameters with their total Sobol' index.
+    """
+    from rich.console import Console
+
+    from correlate.report.tuning import print_fit
+    from correlate.tuning.definition import load_tuning
+    from correlate.tuning.runs import read_state, run_table
+    from correlate.tuning.sensitivity import (
+        screen,
+        sensitivities,
+        trajectories,
+    )
+
+    tuning = load_tuning(tuning_file)
+    table = run_table(tuning, read_state(tuning))
+    names = outcomes or chosen_outcomes(table, tuning.goal, every=every)
+    surrogates = _fitted(table, names)
+    moved = sensitivities([one for one in surrogates if not one.flat], seed=seed)
+    complete = [rows for rows in trajectories(table) if table.done[rows].all()]
+    screened = [screen(table, name, seed=seed) for name in tuning.goal.outcomes] if len(complete) > 1 else []
+    print_fit(Console(highlight=False), surrogates, moved, screened)
+
+
+def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[str]:
+    """Return the outcomes to fit: of the goal, its limits, the load cases, the channels that differ."""
+    from correlate.tuning.guards import needed_outcomes
+    from correlate.tuning.runs import HELD_OUT, TRAIN
+
+    needed = needed_outcomes(table, goal)
+    ratings = [name for name in (TRAIN, HELD_OUT) if name in table.outcomes]
+    cases = [name for name in table.outcomes if name.startswith("load case/")]
+    rest = [name for name in table.outcomes if not name.startswith(("spread/", "window/"))] if every else ()
+    return list(dict.fromkeys([*needed, *ratings, *cases, *_differing_channels(table), *rest]))
+
+
+def _differing_channels(table: RunTable) -> list[str]:
+    """Name the channels whose ratings differ most between the finished runs; those of one value never do."""
+    channels = [name for name in table.outcomes if name.startswith("channel/")]
+    spread = {name: float(np.nanstd(table.outcomes[name][table.done])) for name in channels}
+    moving = [name for name in channels if spread[name] > 0]
+    return sorted(moving, key=lambda name: -spread[name])[:MOST_CHANNELS]
+
+
+def _fitted(table: RunTable, names: Sequence[str]) -> list[Surrogate]:
+    from rich.console import Console
+    from rich.progress import track
+
+    from correlate.tuning.surrogate import fit_surrogate
+
+    console = Console(stderr=True)
+    shown = track(names, "fitting", console=console, transient=True, disable=not console.is_terminal)
+    return [fit_surrogate(table, name) for name in shown]
+
+
+@click.command()
+@tuning_argument
+@click.option("--runs", type=click.IntRange(min=1), default=8, show_default=True, help="How many.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Equal seeds give equal proposals.")
+@click.option(
+    "--least-q2",
+    type=click.FloatRange(0, 1),
+    default=0.5,
+    show_default=True,
+    help="Propose nothing from a surrogate that predicts less than this share of the variance.",
+)
+@click.option("--dry", is_flag=True, help="Only show them; do not change design.csv.")
+def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float, dry: bool) -> None:
+    """Propose the next design points of TUNING and add them to design.csv as a new round.
+
+    Each has its predicted rating with the interval that should contain 95 of 100 runs, the probability that
+    the limits are met, and its reason. 'correlate tune run' runs them, 'correlate tune confirm' shows whether
+    the predictions held.
+    """
+    from rich.console import Console
+
+    from correlate.report.tuning import print_proposals
+    from correlate.tuning.definition import load_tuning
+    from correlate.tuning.guards import needed_outcomes
+    from correlate.tuning.proposals import (
+        add_batch,
+        propose,
+    )
+    from correlate.tuning.runs import read_state, run_table
+    from correlate.tuning.surrogate import fit_surrogates
+
+    tuning = load_tuning(tuning_file)
+    state = read_state(tuning)
+    table = run_table(tuning, state)
+    surrogates = fit_surrogates(table, needed_outcomes(table, tuning.goal))
+    proposals = propose(table, surrogates, tuning.goal, runs, seed, least_q2=least_q2)
+    print_proposals(Console(highlight=False), tuning.space, tuning.goal, proposals)
+    if dry:
+        click.echo("nothing was written")
+        return
+    added = add_batch(tuning, state, proposals)
+    click.echo(f"round {added[0].round}: {added[0].identity} to {added[-1].identity} in {tuning.design_file}")
+
+
+@click.command()
+@tuning_argument
+@click.option(
+    "--round", "round_number", type=click.IntRange(min=1), metavar="N", help="The batch.  [default: the last]"
+)
+@click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
+def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -> None:
+    """Rate the runs of a proposed batch of TUNING and show whether the predictions held.
+
+    Also show every round with its held-out load cases, whether the gain exceeds the scatter of the tests from
+    one repeat to the next, which parameters are at a bound, and which the runs cannot distinguish.
+    """
+    from rich.console import Console
+
+    from correlate.report.tuning import print_confirmation
+    from correlate.tuning.definition import load_tuning
+    from correlate.tuning.guards import (
+        best_row,
+        bound_words,
+        rounds_of,
+    )
+    from correlate.tuning.missing_runs import rate_unrated
+    from correlate.tuning.proposals import last_round, read_batch
+    from correlate.tuning.rating import RunRater
+    from correlate.tuning.release import confirm
+    from correlate.tuning.runs import read_state, run_table
+
+    tuning = load_tuning(tuning_file)
+    state = read_state(tuning)
+    rate_unrated(tuning, state, RunRater(tuning))
+    table = run_table(tuning, read_state(tuning))
+    number = round_number or last_round(state)
+    until = table.select(table.rounds <= number)
+    found = confirm(table.select(table.rounds < number), until, read_batch(tuning, number), tuning.goal)
+    best = best_row(table, tuning.goal)
+    gain = gain_of(tuning, table)
+    console = Console(highlight=False)
+    print_confirmation(console, until, found, rounds_of(table, tuning.goal), tuning.goal)
+    console.print(f"Best run: {table.identities[best]}; {gain.words}.")
+    near = _near_best_words(tuning, table, gain.estimate, seed=seed)
+    for words in (*bound_words(tuning.space, table.points[best]), *near):
+        console.print(f"{words[:1].upper()}{words[1:]}.")
+
+
+def gain_of(tuning: Tuning, table: RunTable) -> Gain:
+    """Compare the rise of the training rating with chance between the repeats of the tests."""
+    from correlate.campaign import load_campaign
+    from correlate.tuning.guards import Gain, best_row, gain_over_repeats, start_row
+    from correlate.tuning.rating import checked_cases
+    from correlate.tuning.runs import TRAIN
+
+    best, start = best_row(table, tuning.goal), start_row(table)
+    cases = checked_cases(tuning, load_campaign(tuning.campaign_file))
+    weights = {case.name: case.weight for case in cases if case.name in tuning.goal.train}
+    train = table.outcome(TRAIN)
+    return Gain(
+        before=float(train[start]),
+        after=float(train[best]),
+        estimate=gain_over_repeats(_by_repeat(table, start), _by_repeat(table, best), weights),
+    )
+
+
+def _by_repeat(table: RunTable, row: int) -> dict[str, dict[str, float]]:
+    """Return the rating of each repeat of a run, by load case."""
+    found: dict[str, dict[str, float]] = {}
+    for name, values in table.outcomes.items():
+        kind, _, rest = name.partition("/")
+        if kind == "repeat" and values[row] == values[row]:
+            case, _, repeat = rest.partition("/")
+            found.setdefault(case, {})[repeat] = float(values[row])
+    return found
+
+
+def _near_best_words(tuning: Tuning, table: RunTable, gain: Estimate | None, *, seed: int) -> tuple[str, ...]:
+    """Say which parameters the runs cannot tell, by the surrogate of the first outcome to raise."""
+    from correlate.tuning.guards import best_row
+    from correlate.tuning.near_optimal import near_optimal
+    from correlate.tuning.surrogate import fit_surrogate, untrusted
+
+    if gain is None:
+        return ("with one repeat per load case, undetermined parameters cannot be identified",)
+    surrogate = fit_surrogate(table, tuning.goal.outcomes[0])
+    if untrusted(surrogate):
+        told = f"the surrogate predicts too little (Q² {surrogate.q2:.2f})"
+        return (f"{told} to identify undetermined parameters",)
+    best = table.points[best_row(table, tuning.goal)]
+    return near_optimal(tuning.space, surrogate.mean_cube, best, gain.half_width(), seed=seed).words
+
+
+@click.command()
+@tuning_argument
+@click.option("--run", "identity", required=True, metavar="POINT", help="Run to release.")
+@click.option("--release", "name", required=True, metavar="NAME", help="Release name.")
+@click.option("--folder", metavar="FOLDER", help="Relative to the campaign file.  [default: releases/NAME]")
+@click.option("--note", default="", help="Note, saved in the campaign file.")
+@click.option("--despite-losses", is_flag=True, help="Write it although it violates a limit of TUNING.")
+def write_command(
+    *, tuning_file: Path, identity: str, name: str, folder: str | None, note: str, despite_losses: bool
+) -> None:
+    """Write the deck and the results of a run as a new release of the campaign of TUNING.
+
+    The change list beside them gives the old value, the new value and the change of each parameter, and the
+    gain in rating. The release is added at the end of the campaign file; the rest of it is unchanged.
+    """
+    from rich.console import Console
+
+    from correlate.campaign import Release, load_campaign
+    from correlate.campaign.rewriting import add_release
+    from correlate.report.tuning import (
+        changes_text,
+        print_release,
+    )
+    from correlate.tuning.definition import load_tuning
+    from correlate.tuning.release import change_list, write_release
+    from correlate.tuning.runs import read_state
+
+    tuning = load_tuning(tuning_file)
+    campaign = load_campaign(tuning.campaign_file)
+    release = change_list(tuning, read_state(tuning), identity)
+    _refuse_losses(release, despite_losses=despite_losses)
+    place = folder or f"releases/{name}"
+    _refuse_name(campaign, name)
+    files = {"changes.md": changes_text(release, name)}
+    write_release(tuning, release, campaign.folder / place, name=name, files=files)
+    words = {"name": name, "folder": place, "layout": tuning.rated.layout, "note": note or _note(release)}
+    add_release(campaign.path, Release.model_validate(words))
+    print_release(Console(highlight=False), release)
+    click.echo(f"release {name} in {campaign.folder / place}, and in {campaign.path}")
+
+
+def _refuse_name(campaign: Campaign, name: str) -> None:
+    if any(one.name == name for one in campaign.releases):
+        raise SettingsError(
+            f"there is a release '{name}' already", where=str(campaign.path), remedy="choose another name"
+        )
+    if not re.fullmatch(r"[\w.+-]+", name):
+        raise SettingsError(
+            f"'{name}' is not a valid release name", remedy="use letters, digits and '.', '+', '-', '_'"
+        )
+
+
+def _note(release: TunedRelease) -> str:
+    return f"Tuned, point {release.run}"
+
+
+def _refuse_losses(release: TunedRelease, *, despite_losses: bool) -> None:
+    if release.losses and not despite_losses:
+        raise SettingsError(
+            f"point '{release.run}' violates limits: {'; '.join(release.losses)}",
+            remedy="choose another run, or write it with --despite-losses",
+        )

@@ -1,0 +1,318 @@
+"""Parts of the data page: forms, partners, tables, jobs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+from correlate.plots import channel_title
+from dashboard import ids, paths
+from dashboard.components.controls import NO_NUMBER, head_row, labelled, with_label
+from dashboard.selection import write_query
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from dash.development.base_component import Component
+
+    from correlate import CorrelateError, HeldLoadCase, HeldRelease, Holdings, Proposal
+    from dashboard.jobs import JobState
+    from dashboard.laboratory import PackageNote
+
+
+def package_form(most_bytes: int) -> html.Div:
+    """Return the field that takes a package of reference data."""
+    advice = (
+        "Every byte is compared with the manifests of the package, then the data check examines every "
+        "test. A package without errors is stored under received/; a package with errors is stored under "
+        "quarantine/, where nothing uses it."
+    )
+    return html.Div(
+        [
+            html.P(advice, className="note"),
+            _field(ids.DATA_PACKAGE, "Drop a package here or choose a file", most_bytes),
+            html.Div(id=ids.DATA_PACKAGE_SAID, role="status"),
+        ]
+    )
+
+
+def results_form(most_bytes: int) -> html.Div:
+    """Return the fields that take the results of a release."""
+    advice = (
+        "A zip file with one result file per load case, named as in the campaign. All files are read "
+        "before the release is added; if one cannot be read, nothing is stored."
+    )
+    return html.Div(
+        [
+            html.P(advice, className="note"),
+            html.Div(
+                [
+                    dmc.TextInput(id=ids.DATA_RESULTS_NAME, label="Release name"),
+                    dmc.TextInput(id=ids.DATA_RESULTS_NOTE, label="Note"),
+                ],
+                className="results-words",
+            ),
+            _field(ids.DATA_RESULTS_FILE, "Drop a zip file here or choose one", most_bytes),
+            html.Button("Add release", id=ids.DATA_RESULTS_SEND, className="button", type="button"),
+            html.Div(id=ids.DATA_RESULTS_SAID, role="status"),
+        ]
+    )
+
+
+def field_words(words: str, most_bytes: int) -> list[Component]:
+    """Return what stands in a field that takes a file."""
+    limit = f"zip, up to {most_bytes / 1e6:.0f} MB"
+    return [html.Span(words, className="field-words"), html.Span(limit, className="note")]
+
+
+def _field(field_id: str, words: str, most_bytes: int) -> html.Div:
+    # The browser itself refuses a file that is too large, before it is sent: assets/file_fields.js.
+    field = dcc.Upload(
+        field_words(words, most_bytes),
+        id=field_id,
+        accept=".zip",
+        multiple=False,
+        className="file-field",
+        className_active="file-field is-over",
+        className_reject="file-field is-refused",
+        style={},
+        style_active={},
+        style_reject={},
+    )
+    refusal = html.P(className="job-failure field-refusal", role="alert", hidden=True)
+    limit: dict[str, Any] = {"data-most-bytes": str(most_bytes)}
+    return html.Div([field, refusal], **limit)
+
+
+AS_PROPOSED: Final = "as proposed"
+KEPT: Final = "kept"
+TURNED: Final = "turned"
+SIGNS: Final[tuple[str, ...]] = (AS_PROPOSED, KEPT, TURNED)
+"""Options for the sign of the model."""
+
+_SHOWN: Final = 3
+
+
+def open_channel(
+    load_case: str, title: str, proposals: Sequence[Proposal], *, may_write: bool
+) -> html.Article:
+    """Return one channel with its ranked partners."""
+    test = proposals[0].test
+    words = channel_title(test)
+    code = html.Code(test) if words != test else None
+    ranked = html.Ol([_reasons(one) for one in proposals[:_SHOWN]], className="partner-reasons")
+    parts = [html.H3([words, " ", code]), html.P(title, className="note"), ranked]
+    if may_write:
+        parts.append(_choice(load_case, test, words, proposals))
+    return html.Article(parts, className="open-channel")
+
+
+def _reasons(one: Proposal) -> html.Li:
+    score = html.Span(f"{one.score:.2f}", className="line-number")
+    return html.Li([score, " ", html.Span(_name(one)), html.Span("; ".join(one.reasons), className="note")])
+
+
+def _name(one: Proposal) -> str:
+    return f"{one.model}, sign inverted" if one.sign < 0 else one.model
+
+
+def _choice(load_case: str, test: str, words: str, proposals: Sequence[Proposal]) -> html.Div:
+    place = {"case": load_case, "channel": test}
+    return html.Div(
+        [
+            dmc.Select(
+                id={"type": ids.DATA_PARTNER, **place},
+                label="Model channel",
+                data=[{"value": one.model, "label": f"{_name(one)} ({one.score:.2f})"} for one in proposals],
+                value=proposals[0].model,
+                allowDeselect=False,
+                searchable=len(proposals) > _SHOWN,
+                className="partner-menu",
+            ),
+            dmc.Select(
+                id={"type": ids.DATA_TURNED, **place},
+                label="Sign of the model",
+                data=list(SIGNS),
+                value=AS_PROPOSED,
+                allowDeselect=False,
+                className="sign-menu",
+            ),
+            html.Button(
+                "Pair channels",
+                id={"type": ids.DATA_ACCEPT, **place},
+                className="button",
+                type="button",
+                **labelled(f"Pair {words}"),
+            ),
+        ],
+        className="partner-choice",
+    )
+
+
+def releases_table(held: Holdings) -> html.Table:
+    """Return the releases with their results and how much of them is rated, the last one first."""
+    columns = [("Release", "name"), ("Results", "count"), ("Pairs rated", "count"), ("Last rated", "moment")]
+    rows = [_release(one, held) for one in reversed(held.releases)]
+    return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
+
+
+def tests_table(held: Holdings) -> html.Table:
+    """Return the load cases with their tests."""
+    columns = [("Load case", "name"), ("Tests", "count"), ("Channels", "count")]
+    rows = [_load_case(one) for one in held.load_cases]
+    return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
+
+
+def packages_list(packages: Sequence[PackageNote]) -> Component:
+    """Return the packages that were sent in, those in quarantine first."""
+    if not packages:
+        return html.P("No package has been uploaded yet.", className="note")
+    ordered = sorted(packages, key=lambda one: (not one.quarantine, one.name))
+    return html.Ul([_package(one) for one in ordered], className="packages")
+
+
+def _release(one: HeldRelease, held: Holdings) -> html.Tr:
+    cases = len(held.load_cases)
+    there = f"{cases - len(one.absent)} of {cases}"
+    absent = (
+        html.Span(f"missing: {', '.join(one.absent)}", className="note is-absent") if one.absent else None
+    )
+    note = html.Span(one.release.note, className="note") if one.release.note else None
+    moment = f"{one.last_rated:%Y-%m-%d %H:%M} UTC" if one.last_rated else NO_NUMBER
+    return html.Tr(
+        [
+            html.Th([html.Span(one.release.name), note, absent], scope="row", className="cell-name"),
+            html.Td(with_label("Results", there), className="cell-count"),
+            html.Td(with_label("Pairs rated", _rated(one.rated_pairs, held.pairs)), className="cell-count"),
+            html.Td(with_label("Last rated", moment), className="cell-moment"),
+        ]
+    )
+
+
+def _rated(pairs: int, planned: int) -> str:
+    """Return how many pairs are rated; those of an older campaign file are kept, so there may be more."""
+    return f"{pairs}, {planned} planned" if pairs > planned else f"{pairs} of {planned}"
+
+
+def _load_case(one: HeldLoadCase) -> html.Tr:
+    case = one.load_case
+    held_out = html.Span("held out of tuning", className="tag") if case.held_out else None
+    code = html.Span(case.name, className="note") if case.title else None
+    problem = html.Span(one.problem, className="note is-absent") if one.problem else None
+    name = [html.Span(case.title or case.name), held_out, code, problem]
+    return html.Tr(
+        [
+            html.Th(name, scope="row", className="cell-name"),
+            html.Td(with_label("Tests", str(len(one.tests))), className="cell-count"),
+            html.Td(with_label("Channels", str(len(case.channel))), className="cell-count"),
+        ]
+    )
+
+
+def _package(one: PackageNote) -> html.Li:
+    state = "in quarantine" if one.quarantine else "received"
+    signed = f"signed by {one.signed_by}" if one.signed_by else "not signed"
+    words = one.problem or f"{one.folder}, {signed}"
+    parts: list[Component] = [
+        html.Div(
+            [
+                html.Span(one.name, className="package-name"),
+                html.Span(state, className="tag is-quarantined" if one.quarantine else "tag"),
+            ]
+        ),
+        html.P(words, className="note package-words"),
+    ]
+    if one.findings:
+        title = f"{one.errors} of {len(one.findings)} findings of the data check are errors"
+        entries = html.Ul([html.Li(finding) for finding in one.findings], className="assumptions")
+        parts.append(html.Details([html.Summary(title), entries]))
+    return html.Li(parts, className="package is-quarantined" if one.quarantine else "package")
+
+
+_TITLES: Final[dict[str, str]] = {
+    "ingest": "Importing a package",
+    "results": "Importing the results of a release",
+    "score": "Rating the campaign",
+    "check": "Checking the tests",
+    "fit": "Fitting surrogates",
+}
+_ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
+
+
+def job_parts(state: JobState) -> list[Component]:
+    """Return how a job goes or how it ended."""
+    title = html.H2(_TITLES.get(state.kind, state.kind))
+    if not state.over:
+        done = round(100 * state.progress)
+        waiting = state.words or "waiting for its turn"
+        words = "ending at its next step" if state.cancelling else waiting
+        bar = dmc.Progress(value=done, size="sm", className="job-bar", **labelled(f"{done} % done"))
+        return [title, bar, html.P(f"{done} %, {words}", className="note")]
+    if state.stage == "done":
+        return [title, *_result(state.kind, state.result)]
+    ending = html.P(_ENDS[state.stage], className="job-end")
+    reason = html.P(state.failure, className="job-failure") if state.failure else None
+    nothing_kept = html.P("Nothing was stored.", className="note") if _takes_in(state.kind) else None
+    return [part for part in (title, ending, reason, nothing_kept) if part is not None]
+
+
+def _takes_in(kind: str) -> bool:
+    return kind in {"ingest", "results"}
+
+
+def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
+    if kind == "ingest":
+        return _package_result(result)
+    if kind == "results":
+        return _results(result)
+    if kind == "score":
+        return _scores(result)
+    if kind == "fit":
+        return _fit(result)
+    return [html.P("Done.", className="job-end")]
+
+
+def _package_result(result: Mapping[str, Any]) -> list[Component]:
+    if result["quarantine"]:
+        count = result["errors"]
+        words = f"{count} {'error was' if count == 1 else 'errors were'} found, so the package is stored in "
+        advice = "Nothing uses it there. Repair the data and upload the package under another name."
+    else:
+        words = "Every byte is as listed and the data check found no error. The package is in "
+        advice = "Name its tests under 'tests' in the campaign file to use them."
+    folder = html.Code(str(result["folder"]))
+    return [html.P([words, folder, "."], className="job-end"), html.P(advice, className="note")]
+
+
+def _results(result: Mapping[str, Any]) -> list[Component]:
+    read, missing = result["read"], result["missing"]
+    words = f"Release {result['release']} is in the campaign: {len(read)} of {len(read) + len(missing)} "
+    parts: list[Component] = [html.P(f"{words}load cases have a result.", className="job-end")]
+    if missing:
+        parts.append(html.P(f"No result for {', '.join(missing)}.", className="note"))
+    parts.append(html.P("It is not rated yet.", className="note"))
+    return parts
+
+
+def _fit(result: Mapping[str, Any]) -> list[Component]:
+    words = f"{result['outcomes']} outcomes were fitted, {result['proposed']} runs are proposed."
+    refusal = html.P(str(result["refusal"]), className="note") if result["refusal"] else None
+    return [part for part in (html.P(words, className="job-end"), refusal) if part is not None]
+
+
+def _scores(result: Mapping[str, Any]) -> list[Component]:
+    new, unrated = result["new"], result["unrated"]
+    words = f"{new} pairs were rated; {result['reused']} were already rated."
+    link = dcc.Link("Show the scoreboard", href=paths.SCOREBOARD + write_query({}).rstrip("?"))
+    parts: list[Component] = [html.P(words, className="job-end"), html.P(link)]
+    if unrated:
+        entries = html.Ul([html.Li(str(one)) for one in unrated[:20]], className="assumptions")
+        parts.append(html.Details([html.Summary(f"{len(unrated)} pairs cannot be rated"), entries]))
+    return parts
+
+
+def refusal(error: CorrelateError | str) -> html.P:
+    """Return why something was not taken."""
+    return html.P(str(error), className="job-failure", role="alert")

@@ -1,0 +1,248 @@
+"""Findings, provenance, windows and the numbers of repeats."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from dash import dcc, html
+
+from correlate import repeat_numbers
+from correlate.plots import (
+    channel_title,
+    choice_words,
+    finding_title,
+    milliseconds,
+    qualification_words,
+    recipe_words,
+    repeatability_facts,
+    rounded,
+    step_words,
+    unit_words,
+    verdict_words,
+    window_strip,
+)
+from dashboard import ids
+from dashboard.components.controls import DECORATION, NO_NUMBER, graph, head_row, number, with_label
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    import plotly.graph_objects as go
+    from dash.development.base_component import Component
+
+    from correlate import (
+        ChannelRepeats,
+        Finding,
+        OneRepeat,
+        PairScore,
+        Qualification,
+        QuantityVerdict,
+        Signal,
+    )
+
+
+def finding_parts(
+    own: Sequence[tuple[Finding, go.Figure | None]],
+    others: Sequence[Finding],
+    names: Mapping[str, str],
+    *,
+    link: Callable[[str], str],
+    tidy: Callable[[str], str],
+) -> list[Component]:
+    """Return the findings of a channel with their figures, and where else something was found."""
+    parts: list[Component] = [html.H2("Data check")]
+    if not own:
+        parts.append(html.P("No findings in this channel, in any repeat.", className="check-clear"))
+    parts += [
+        _finding(number, finding, figure, title=_title(finding, names), what=tidy(finding.what))
+        for number, (finding, figure) in enumerate(own)
+    ]
+    if others:
+        parts += [html.H3("In other channels of this load case"), _elsewhere(others, names, link)]
+    return parts
+
+
+def _title(finding: Finding, names: Mapping[str, str]) -> str:
+    return finding_title(finding, names.get(finding.file, finding.file))
+
+
+def _finding(
+    number: int, finding: Finding, figure: go.Figure | None, *, title: str, what: str
+) -> html.Article:
+    words = html.P(
+        [f"{what[:1].upper()}{what[1:]}. ", html.Span(f"Remedy: {finding.remedy}.", className="note")]
+    )
+    place = {"type": ids.REPEATS_FINDING, "number": number}
+    drawn = [] if figure is None else [graph(place, figure, kind="finding-figure")]
+    return html.Article([html.H3(title), words, *drawn], className=f"finding is-{finding.severity}")
+
+
+def _elsewhere(findings: Sequence[Finding], names: Mapping[str, str], link: Callable[[str], str]) -> html.Ul:
+    entries = []
+    for finding in findings:
+        address = link(finding.channel)
+        words = channel_title(finding.channel)
+        entries.append(
+            html.Li([dcc.Link(words, href=address) if address else words, f": {_title(finding, names)}"])
+        )
+    return html.Ul(entries, className="assumptions")
+
+
+def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.Section]:
+    """Return settings, inputs and histories as parts of a page."""
+    return [
+        html.Section(
+            [
+                html.H2("How they were compared"),
+                facts(recipe_words(score.recipe, score.rating)),
+                html.Details(
+                    [
+                        html.Summary("Limits, exponents and options of the rating"),
+                        facts(choice_words(score.rating.settings)),
+                    ]
+                ),
+            ],
+            className="card compared",
+        ),
+        _signal("Test", score.reference, shown_path),
+        _signal("Model", score.candidate, shown_path),
+    ]
+
+
+def facts(pairs: Iterable[tuple[str, str]]) -> html.Dl:
+    """Return names and values as a list of facts."""
+    return html.Dl([html.Div([html.Dt(name), html.Dd(value)]) for name, value in pairs], className="facts")
+
+
+def _signal(role: str, signal: Signal, shown_path: Callable[[str], str]) -> html.Section:
+    key = html.Span(className=f"key {role.lower()}-key", **DECORATION)
+    return html.Section(
+        [
+            html.H2([key, role]),
+            html.P(channel_title(signal.channel), className="signal-title"),
+            facts(
+                [
+                    ("Channel", signal.channel),
+                    ("Unit", unit_words(signal.unit)),
+                    ("File", shown_path(signal.source.file)),
+                    ("SHA-256", signal.source.sha256 or "none: computed"),
+                ]
+            ),
+            html.H3("Steps, in this order"),
+            html.Ol([_step(*step_words(step)) for step in signal.history], className="steps"),
+        ],
+        className=f"card signal {role.lower()}-signal",
+    )
+
+
+def _step(name: str, settings: str) -> html.Li:
+    return html.Li([html.Span(name, className="step-name"), html.Span(settings, className="step-settings")])
+
+
+def window_parts(found: Sequence[Qualification], names: Sequence[str]) -> list[Component]:
+    """Return every quantity of every repeat against its window."""
+    window = found[0].window
+    columns = [("quantity", "quantity"), ("window", "window"), ("", "strip")]
+    head = head_row([*columns, *((name, "repeat") for name in names)])
+    rows = [_row(verdicts) for verdicts in zip(*(one.verdicts for one in found), strict=True)]
+    words = qualification_words(found)
+    return [
+        html.P(f"{words[0].upper()}{words[1:]}.", className="limits-words"),
+        html.Div(
+            html.Table([head, html.Tbody(rows)], className="lines window-lines"),
+            className="wide",
+            tabIndex="0",
+        ),
+        *_reasons(found, names),
+        html.P(f"{window.device}: {window.test}; {window.provenance}.", className="note"),
+    ]
+
+
+def _row(verdicts: Sequence[QuantityVerdict]) -> html.Tr:
+    first = verdicts[0]
+    limits = f"{rounded(first.low)} to {rounded(first.high)} {unit_words(first.unit)}"
+    return html.Tr(
+        [
+            html.Th(first.words, scope="row", className="cell-quantity"),
+            html.Td(limits, className="cell-window"),
+            html.Td(_strip(verdicts), className="cell-strip"),
+            *(html.Td(_cell(verdict), className="cell-repeat") for verdict in verdicts),
+        ]
+    )
+
+
+def _cell(verdict: QuantityVerdict) -> list[Component]:
+    value = NO_NUMBER if verdict.value is None else rounded(verdict.value)
+    kind = "note" if verdict.verdict == "inside" else "note is-outside"
+    return [html.Span(value, className="line-number"), html.Span(verdict_words(verdict), className=kind)]
+
+
+def _strip(verdicts: Sequence[QuantityVerdict]) -> html.Div:
+    strip = window_strip(verdicts)
+    band = html.Span(
+        className="strip-window", style={"left": f"{strip.low:.2%}", "right": f"{1 - strip.high:.2%}"}
+    )
+    marks = [
+        html.Span(className="strip-mark", style={"left": f"{mark:.2%}"})
+        for mark in strip.marks
+        if mark is not None
+    ]
+    return html.Div([band, *marks], className="strip", **DECORATION)
+
+
+def _reasons(found: Sequence[Qualification], names: Sequence[str]) -> list[Component]:
+    """Say once why a quantity could not be measured, and in which repeats."""
+    where: dict[tuple[str, str], list[str]] = {}
+    for name, one in zip(names, found, strict=True):
+        for verdict in one.verdicts:
+            if verdict.reason:
+                where.setdefault((verdict.words, verdict.reason), []).append(name)
+    entries = [
+        html.Li(f"{words[0].upper()}{words[1:]} ({', '.join(tests)}): {reason}")
+        for (words, reason), tests in where.items()
+    ]
+    return [html.Ul(entries, className="assumptions")] if entries else []
+
+
+def repeat_tables(found: ChannelRepeats, names: Sequence[str]) -> list[Component]:
+    """Return the numbers of the repeats as parts of a page."""
+    numbers = repeat_numbers(found.repeats, found.ceiling)
+    unit = found.repeats.unit
+    columns = [("repeat", "name"), (f"peak [{unit_words(unit)}]", "number"), ("at", "number")]
+    head = head_row([*columns, ("moved by", "number"), ("rating against the others", "number")])
+    rows = [
+        _repeat_row(place, name, one)
+        for place, (name, one) in enumerate(zip(names, numbers.repeats, strict=True), 1)
+    ]
+    parts: list[Component] = [
+        html.H2("Repeatability"),
+        facts(repeatability_facts(numbers, found.ceiling, unit)),
+        html.Table([head, html.Tbody(rows)], className="lines repeat-lines"),
+    ]
+    if found.corridor is not None:
+        parts.append(
+            html.Details(
+                [
+                    html.Summary("Assumptions behind this corridor"),
+                    html.Ul(
+                        [html.Li(words) for words in found.corridor.assumptions], className="assumptions"
+                    ),
+                ]
+            )
+        )
+    return parts
+
+
+def _repeat_row(place: int, name: str, one: OneRepeat) -> html.Tr:
+    cells = [
+        ("peak", rounded(one.peak)),
+        ("at", milliseconds(round(one.peak_s, 7))),
+        ("moved by", milliseconds(round(one.shift_s, 7))),
+        ("rating", number(one.rating)),
+    ]
+    return html.Tr(
+        [
+            html.Th(f"{place} · {name}", scope="row", className="cell-name"),
+            *(html.Td(with_label(label, value), className="cell-number") for label, value in cells),
+        ]
+    )

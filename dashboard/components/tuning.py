@@ -1,0 +1,212 @@
+"""Parts of the tuning page: grid of runs, proposals, words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import dash_ag_grid as dag
+import dash_mantine_components as dmc
+import numpy as np
+from dash import html
+
+from dashboard import ids
+from dashboard.components.controls import labelled
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from dash.development.base_component import Component
+
+    from correlate import Surrogate, TuningOverview
+
+
+TRUSTED: Final = 0.5
+"""Smallest share of the variance from which something is recommended, as in the core."""
+
+
+def heading(overview: TuningOverview) -> list[Component]:
+    """Return the title, how the runs ended, and what the best one brought."""
+    ends = ", ".join(f"{count} {end}" for end, count in _ordered(overview.counts))
+    runs = f"{len(overview.table)} runs: {ends}" if len(overview.table) else "no run yet"
+    parts: list[Component] = [
+        html.H1(overview.tuning.title or "Tuning"),
+        html.P(f"{len(overview.table.space.parameters)} parameters, {runs}", className="heading-case"),
+    ]
+    if overview.best is not None and overview.start is not None:
+        parts.append(html.P(_brought(overview), className="heading-pair"))
+    return parts
+
+
+def bounds(overview: TuningOverview) -> Component | None:
+    """Return which parameters of the best run lie at a bound."""
+    if not overview.at_bound:
+        return None
+    count = len(overview.at_bound)
+    title = f"{count} parameter{' lies' if count == 1 else 's lie'} at a bound in the best run"
+    return html.Details(
+        [
+            html.Summary(title),
+            html.Ul([html.Li(f"{words}.") for words in overview.at_bound], className="assumptions"),
+        ]
+    )
+
+
+def fit_words(overview: TuningOverview) -> list[Component]:
+    """Return how the kept fit stands to the runs."""
+    if overview.fit_problem:
+        return [html.P(overview.fit_problem, className="job-failure")]
+    if overview.fit is None:
+        words = (
+            "No surrogates have been fitted yet. They show which parameters influence the ratings and "
+            "which runs to make next."
+        )
+        return [html.P(words)]
+    if overview.fit_is_old:
+        words = "The runs have changed since the fit; fit again to include them."
+        return [html.P(words, className="job-failure")]
+    return [html.P("Fitted to all finished runs.", className="note")]
+
+
+def outcome_words(surrogate: Surrogate) -> str:
+    """Return how far a surrogate can be trusted."""
+    if surrogate.flat:
+        return f"{surrogate.outcome} is the same in every run: no parameter influences it."
+    inside = "; ".join(
+        f"{cover.observed:.0%} of the runs are inside the interval for {cover.nominal:.0%}"
+        for cover in surrogate.coverage
+    )
+    trust = "" if surrogate.q2 >= TRUSTED else " It is not reliable, and nothing is proposed from it."
+    return f"Each run predicted from the others: Q² {surrogate.q2:.2f}. {inside}.{trust}"
+
+
+def _ordered(counts: Mapping[str, int]) -> list[tuple[str, int]]:
+    order = ("done", "failed", "timed out", "unstable", "waiting")
+    return [(end, counts[end]) for end in order if counts.get(end)]
+
+
+def _brought(overview: TuningOverview) -> list[Component]:
+    table = overview.table
+    parts: list[Component] = [html.Span(f"best run {table.identities[overview.best or 0]}")]
+    for name in overview.tuning.goal.outcomes:
+        before, after = (float(table.outcomes[name][row or 0]) for row in (overview.start, overview.best))
+        parts.append(html.Span(f"{name} {before:.3f} at the start, {after:.3f} now"))
+    return parts
+
+
+def runs_grid() -> dag.AgGrid:
+    """Return the table, empty until the runs are read."""
+    return dag.AgGrid(
+        id=ids.TUNING_GRID,
+        columnDefs=[],
+        rowData=[],
+        defaultColDef={"sortable": True, "filter": True, "resizable": True, "minWidth": 84},
+        dashGridOptions={
+            "domLayout": "normal",
+            "rowHeight": 34,
+            "headerHeight": 40,
+            "animateRows": False,
+            "suppressCellFocus": False,
+            "enableCellTextSelection": True,
+            "tooltipShowDelay": 300,
+        },
+        className="runs-grid",
+        style={"height": "360px"},
+    )
+
+
+def columns(overview: TuningOverview) -> list[dict[str, Any]]:
+    """Return the columns: name, round, end, ratings, parameters."""
+    found: list[dict[str, Any]] = [
+        {"field": "run", "headerName": "Run", "pinned": "left", "width": 96},
+        {"field": "round", "headerName": "Round", "width": 92, "filter": "agNumberColumnFilter"},
+        {"field": "end", "headerName": "End", "width": 110, "tooltipField": "why"},
+    ]
+    for place, name in enumerate(shown_outcomes(overview)):
+        found.append(_number(f"outcome {place}", name.removeprefix("load case/")))
+    for place, one in enumerate(overview.table.space.parameters):
+        found.append(_number(f"parameter {place}", f"{one.name} [{one.unit}]"))
+    return found
+
+
+def rows(overview: TuningOverview) -> list[dict[str, Any]]:
+    """Return a line for each run; what a run does not have is left empty."""
+    table, names = overview.table, shown_outcomes(overview)
+    found = []
+    for row, name in enumerate(table.identities):
+        record = overview.state.records.get(name)
+        line: dict[str, Any] = {
+            "run": name,
+            "round": int(table.rounds[row]),
+            "end": table.status[row],
+            "why": record.message if record else "",
+        }
+        for place, outcome in enumerate(names):
+            value = float(table.outcomes[outcome][row])
+            line[f"outcome {place}"] = round(value, 4) if np.isfinite(value) else None
+        for place, value in enumerate(table.points[row].tolist()):
+            line[f"parameter {place}"] = float(f"{value:.5g}")
+        found.append(line)
+    return found
+
+
+def shown_outcomes(overview: TuningOverview) -> list[str]:
+    """Name the outcomes that are shown: what is raised, then training, held-out and load cases."""
+    known = overview.table.outcomes
+    cases = [name for name in known if name.startswith("load case/")]
+    wanted = [*overview.tuning.goal.outcomes, "train", "held-out", *cases]
+    return [name for name in dict.fromkeys(wanted) if name in known]
+
+
+def _number(field: str, name: str) -> dict[str, Any]:
+    return {
+        "field": field,
+        "headerName": name,
+        "headerTooltip": name,
+        "width": 138,
+        "type": "rightAligned",
+        "filter": "agNumberColumnFilter",
+    }
+
+
+def proposal_list(overview: TuningOverview) -> list[Component]:
+    """Return the proposals of the kept fit, each with its prediction, its reason and its values."""
+    fit = overview.fit
+    if fit is None or not fit.proposals:
+        reason = fit.refusal if fit else ""
+        words = f"No run is proposed. {reason}" if reason else "No run is proposed yet."
+        return [html.P(words, className="job-failure" if reason else "note")]
+    return [_proposal(overview, number) for number in range(len(fit.proposals))]
+
+
+def _proposal(overview: TuningOverview, number: int) -> html.Article:
+    assert overview.fit is not None  # noqa: S101 - the caller has seen it
+    one = overview.fit.proposals[number]
+    raised = [_predicted(name, one.predicted[name]) for name in overview.tuning.goal.outcomes]
+    values = html.Dl(
+        [
+            html.Div([html.Dt(parameter.name), html.Dd(f"{value:.4g} {parameter.unit}".removesuffix(" 1"))])
+            for parameter, value in zip(overview.table.space.parameters, one.point.tolist(), strict=True)
+        ],
+        className="proposal-values",
+    )
+    chances = f"limits met {one.chance_of_limits:.0%}, run succeeds {one.chance_of_success:.0%}"
+    return html.Article(
+        [
+            dmc.Checkbox(value=str(number), **labelled(f"Proposal {number + 1}")),
+            html.Div(
+                [
+                    html.H3(f"Proposal {number + 1}"),
+                    *raised,
+                    html.P([f"{one.reason}. ", html.Span(f"Probabilities: {chances}.")], className="note"),
+                    html.Details([html.Summary("Parameters"), values]),
+                ],
+            ),
+        ],
+        className="proposal",
+    )
+
+
+def _predicted(name: str, said: object) -> html.P:
+    mean, low, high = (float(getattr(said, part)) for part in ("mean", "low", "high"))
+    interval = html.Span(f"95 % between {low:.3f} and {high:.3f}", className="note")
+    return html.P([f"{name} ", html.Span(f"{mean:.3f}", className="line-number"), " ", interval])

@@ -1,0 +1,119 @@
+"""The data page: data of the project, uploads, and channels without a partner."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from dash import Dash, Input, Output, html, no_update
+from dash.exceptions import PreventUpdate
+
+from correlate import CorrelateError, holdings, open_store
+from dashboard import ids, paths
+from dashboard.components.data import packages_list, releases_table, tests_table
+from dashboard.components.frame import faulty_campaign, no_campaign
+from dashboard.laboratory import package_notes
+from dashboard.menus import menu_of
+from dashboard.pages import job_panel
+from dashboard.pages.data import pairing as data_pairing
+from dashboard.pages.data import sending as data_sending
+from dashboard.pages.data.layout import KEYS, NAME, content
+from dashboard.pages.page import Page, address_of, page_parts, tab_title_of
+from dashboard.selection import read_query
+
+if TYPE_CHECKING:
+    from correlate import Campaign, Holdings
+    from dashboard.state import Project
+
+
+def layout(search: str) -> html.Main:
+    """Return the page, empty until its callbacks have run."""
+    return html.Main([*page_parts(NAME, search), *content()], className="page board data-page")
+
+
+def show(project: Project, search: str | None) -> dict[str, Any]:
+    """Return what the project holds."""
+    asked = read_query(search, KEYS)
+    try:
+        campaign = project.campaign()
+    except CorrelateError as error:
+        message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
+        return _nothing() | {"problem": message, "tab_title": "No campaign"}
+    problem: html.P | None = None
+    try:
+        held = held_by(project, campaign)
+    except CorrelateError as error:
+        # The tables of what is on the disk are shown all the same.
+        held, problem = holdings(campaign), html.P(str(error), className="job-failure card")
+    names = menu_of({one.name: one.name for one in campaign.releases}, asked["release"])
+    return {
+        "summary": summary(held),
+        "problem": problem,
+        "hidden": False,
+        "releases": releases_table(held),
+        "tests": tests_table(held),
+        "packages": packages_list(package_notes(project.folder)),
+        "release_options": names.options,
+        "release": names.value,
+        "tab_title": "Data",
+    }
+
+
+def held_by(project: Project, campaign: Campaign) -> Holdings:
+    """Return what a project holds; a store that is not there yet is not made."""
+    file = project.folder / "ratings.sqlite"
+    if not project.store and not file.exists():
+        return holdings(campaign)
+    with open_store(project.store or file) as store:
+        return holdings(campaign, store.releases(campaign.title))
+
+
+def summary(held: Holdings) -> str:
+    """Return how much a project holds."""
+    return (
+        f"{_counted(len(held.releases), 'release')} of the model, {_counted(held.tests, 'test')} in "
+        f"{_counted(len(held.load_cases), 'load case')}, {_counted(held.channels, 'channel')} compared"
+    )
+
+
+def outputs() -> dict[str, Output]:
+    """Return what the callback of the page sets."""
+    return {
+        "summary": Output(ids.DATA_SUMMARY, "children"),
+        "problem": Output(ids.DATA_PROBLEM, "children"),
+        "hidden": Output(ids.DATA_SHOWN, "hidden"),
+        "releases": Output(ids.DATA_RELEASES, "children"),
+        "tests": Output(ids.DATA_TESTS, "children"),
+        "packages": Output(ids.DATA_PACKAGES, "children"),
+        "release_options": Output(ids.DATA_PAIRING_RELEASE, "data"),
+        "release": Output(ids.DATA_PAIRING_RELEASE, "value"),
+        "tab_title": tab_title_of(NAME),
+    }
+
+
+def register(app: Dash, project: Project) -> None:
+    """Connect the page with its project."""
+
+    @app.callback(
+        output=outputs(),
+        inputs={"address": address_of(NAME), "changed": Input(ids.job_part(NAME, "changed"), "data")},
+    )
+    def _show(address: dict[str, str], changed: str | None) -> dict[str, Any]:  # noqa: ARG001 - it triggers
+        if address["path"] != paths.DATA:
+            raise PreventUpdate
+        return show(project, address["search"])
+
+    job_panel.register(app, NAME, paths.DATA)
+    data_sending.register(app, project)
+    data_pairing.register(app, project)
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _nothing() -> dict[str, Any]:
+    return dict.fromkeys(outputs(), no_update) | {"summary": "", "problem": "", "hidden": True}
+
+
+PAGE: Final = Page(path=paths.DATA, name="Data", layout=layout, register=register)
+"""For the application."""

@@ -1,0 +1,1 @@
+"""The pair page: its layout and its callbacks."""

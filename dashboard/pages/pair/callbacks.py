@@ -1,0 +1,467 @@
+"""What happens on the pair page."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from dash import ClientsideFunction, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
+from dash.exceptions import PreventUpdate
+
+from correlate import CorrelateError
+from correlate.plots import CHANGED_TRACE, changed_trace, step_words
+from correlate.plots.pair_view import packed
+from dashboard import ids, paths
+from dashboard.access import Role, permitted
+from dashboard.components import pair_ids
+from dashboard.components.frame import changes, faulty_campaign, heading, no_campaign, plain_words, problem
+from dashboard.menus import Menus, menus
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
+from dashboard.pages.pair.address import PARTS, PairAddress
+from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.layout import (
+    NAME,
+    changed_part,
+    layout,
+    looked_at,
+    pair_parts,
+    picture,
+    reason_parts,
+    window_words,
+)
+from dashboard.selection import Address, number_text, selected, without_repetition
+from dashboard.theme import theme_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+
+    from dash.development.base_component import Component
+
+    from correlate import Campaign, Signal
+    from dashboard.pages.pair.layout import Looked
+    from dashboard.state import Project
+
+
+def not_rated(campaign: Campaign, address: PairAddress, error: CorrelateError) -> dict[str, Any]:
+    """Return the message; what was asked for is still named where that much is known."""
+    plain = PairAddress(pair=_as_in_campaign(address.pair))
+    try:
+        pair = selected(campaign, plain.pair).pair
+    except CorrelateError:
+        way_out = dcc.Link("Show the first pair of the campaign", href=paths.PAIR, className="way-out")
+        return {
+            "problem": problem("There is no such pair", error, way_out=way_out),
+            "tab_title": "No such pair",
+        }
+    back = dcc.Link(f"Back to {plain_words(pair)}, as in the campaign", href=paths.PAIR + plain.as_search())
+    ways = back if plain != address else "Correct the files or the campaign, then reload this page."
+    return {
+        "changes": changes(address.pair, pair),
+        "heading": heading(pair),
+        "problem": problem("This pair cannot be rated", error, way_out=html.P(ways, className="way-out")),
+        "tab_title": "Not rated",
+    }
+
+
+def _as_in_campaign(address: Address) -> Address:
+    return replace(address, cfc="", start_ms="", end_ms="")
+
+
+def without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
+    """Return the message for a project whose campaign is absent or holds mistakes."""
+    message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
+    return {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
+
+
+def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[str], str]) -> tuple[str, str]:
+    """Return name and content of the file."""
+    pair = looked.selection.pair
+    models = {pair.release.name: looked.score, **looked.others}
+    signals = {f"test {pair.repeat_words}": looked.score.reference}
+    signals |= {f"model {name}": score.candidate for name, score in models.items()}
+    text = io.StringIO()
+    text.write(f"# Campaign: {_one_line(campaign_title)}\n# Load case: {_one_line(pair.load_case.name)}\n")
+    text.writelines(
+        f"# {line}\n" for name, signal in signals.items() for line in _history(name, signal, shown_path)
+    )
+    rows = csv.writer(text, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
+    rows.writerow(["time [s]", *(f"{name} [{signal.unit}]" for name, signal in signals.items())])
+    columns = [looked.score.rating.pair.time, *(signal.samples for signal in signals.values())]
+    rows.writerows(zip(*(column.tolist() for column in columns), strict=True))
+    name = "-".join([pair.load_case.name, pair.channel.name, pair.repeat_words, *models])
+    return f"{_file_name(name)}.csv", text.getvalue()
+
+
+def _history(name: str, signal: Signal, shown_path: Callable[[str], str]) -> Iterator[str]:
+    yield f"{_one_line(name)}, channel: {_one_line(signal.channel)}"
+    yield f"{_one_line(name)}, file: {_one_line(shown_path(signal.source.file))}"
+    yield f"{_one_line(name)}, SHA-256: {signal.source.sha256 or 'none'}"
+    for number, step in enumerate(signal.history, start=1):
+        said, settings = step_words(step)
+        yield _one_line(f"{name}, step {number}: {said} {settings}".strip())
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _file_name(text: str) -> str:
+    """Keep letters, digits and what no file system minds."""
+    return "".join(letter if letter.isalnum() or letter in "-_." else "_" for letter in text)[:120]
+
+
+PAIR: Final[dict[str, str]] = {
+    "release": ids.RELEASE,
+    "case": ids.CASE,
+    "repeat": ids.REPEAT,
+    "channel": ids.CHANNEL,
+    "cfc": ids.CFC,
+    "start_ms": ids.START,
+    "end_ms": ids.END,
+}
+"""Field of the pair that each menu or field of the page sets."""
+
+CHANGE: Final[dict[str, str]] = {
+    "shift_ms": pair_ids.SHIFT,
+    "scale": pair_ids.SCALE,
+    "offset": pair_ids.OFFSET,
+}
+"""Change of the curve that each slider sets."""
+
+PICKED: Final[dict[str, str]] = (
+    PAIR
+    | CHANGE
+    | {
+        "others": pair_ids.OTHERS,
+        "parts": pair_ids.PARTS,
+        "interval": pair_ids.INTERVAL,
+    }
+)
+"""Everything on the page that one can set, with its id."""
+
+_CLEARED: Final[dict[str, dict[str, str]]] = {
+    ids.CASE: {"repeat": "", "channel": "", "cfc": "", "start_ms": "", "end_ms": ""},
+    ids.CHANNEL: {"cfc": ""},
+}
+"""What loses its meaning when something else is picked."""
+
+_ANOTHER_MODEL: Final = frozenset({ids.CASE, ids.CHANNEL, ids.RELEASE})
+"""What leads to another curve of a model, so that a change of the old one has no meaning."""
+
+
+def address_after(campaign: Campaign, event: Event) -> PairAddress:
+    """Return the address that an event leads to."""
+    before = PairAddress.from_search(event.search)
+    picked, trigger = event.picked, event.trigger
+    # A field may report itself before the menus are filled: then there is nothing picked yet.
+    if trigger is None or trigger not in PICKED.values() or not any(picked[name] for name in PAIR):
+        return before
+    if trigger in CHANGE.values():
+        named = _named(campaign, before.pair)
+        return replace(before, pair=named).changed({name: picked[name] for name in CHANGE})
+    after = replace(
+        before,
+        pair=_pair_after(campaign, trigger, picked),
+        others=tuple(picked["others"] or ()),
+        parts=tuple(part for part in PARTS if part in (picked["parts"] or ())),
+    )
+    if trigger in _ANOTHER_MODEL:
+        after = after.changed({"shift_ms": 0.0, "scale": 1.0, "offset": 0.0})
+    if trigger in {ids.CASE, ids.START, ids.END, pair_ids.INTERVAL}:
+        after = after.looking_at(None)
+    return replace(after, others=tuple(name for name in after.others if name != after.pair.release))
+
+
+def window_of(relayout: Mapping[str, Any] | None, whole_ms: Sequence[float]) -> tuple[float, float] | None:
+    """Return the time that the picture was zoomed to."""
+    said = relayout or {}
+    ends = said.get("xaxis.range") or [said.get("xaxis.range[0]"), said.get("xaxis.range[1]")]
+    if None in ends:
+        return None
+    left, right = (float(end) for end in ends)
+    return None if left <= whole_ms[0] and right >= whole_ms[1] else (left, right)
+
+
+def _pair_after(campaign: Campaign, trigger: str, picked: Mapping[str, Any]) -> Address:
+    texts = {name: _text(picked[name]) for name in PAIR}
+    if trigger == pair_ids.INTERVAL:
+        texts |= dict(zip(("start_ms", "end_ms"), map(_text, picked["interval"]), strict=True))
+    return _named(campaign, Address(**(texts | _CLEARED.get(trigger, {}))))
+
+
+def _named(campaign: Campaign, asked: Address) -> Address:
+    """Return an address that names everything that is shown, and nothing that the campaign says anyway."""
+    shown = menus(campaign, asked)
+    named = replace(
+        asked,
+        release=shown.release.value or asked.release,
+        case=shown.case.value or asked.case,
+        repeat=shown.repeat.value or asked.repeat,
+        channel=shown.channel.value or asked.channel,
+    )
+    try:
+        return without_repetition(campaign, named)
+    except CorrelateError:  # said when the pair is looked up
+        return named
+
+
+def _text(value: object) -> str:
+    """Return what a menu or field holds as an address writes it."""
+    if isinstance(value, (int, float)):
+        return number_text(value)
+    return "" if value is None else str(value)
+
+
+def dragged(
+    analysis: PairAnalysis, search: str | None, values: Mapping[str, Any], theme: str | None
+) -> tuple[Any, Any]:
+    """Return the rating and the curve while a slider is dragged."""
+    address = PairAddress.from_search(search)
+    try:
+        campaign = analysis.project.campaign()
+        address = replace(address, others=()).changed({name: values[name] for name in _CHANGES})
+        if values["interval"]:
+            start_ms, end_ms = map(number_text, values["interval"])
+            address = replace(address, pair=replace(address.pair, start_ms=start_ms, end_ms=end_ms))
+        looked = looked_at(analysis, campaign, address)
+    except CorrelateError:
+        return no_update, no_update
+    figure = Patch()
+    shown = theme_of(theme)
+    trace = changed_trace(looked.changed, address.window_s, theme=shown)
+    figure["data"][CHANGED_TRACE] = packed(trace, theme=shown)
+    return changed_part(looked), figure
+
+
+def zoomed(analysis: PairAnalysis, event: Event) -> dict[str, Any]:
+    """Return the picture for another time that is looked at."""
+    address = PairAddress.from_search(event.search)
+    try:
+        campaign = analysis.project.campaign()
+        looked = looked_at(analysis, campaign, address)
+        time = looked.score.rating.pair.time
+        window_ms = window_of(event.picked["zoom"], (1e3 * float(time[0]), 1e3 * float(time[-1])))
+        address = address.looking_at(window_ms)
+        figure = Patch()
+        drawn = picture(analysis, campaign, replace(looked, address=address), theme_of(event.theme))
+        figure["data"] = drawn.to_plotly_json()["data"]
+    except CorrelateError:
+        return {}
+    return {"search": address.as_search(), "figure": figure, "window": window_words(address)}
+
+
+_CHANGES = ("shift_ms", "scale", "offset")
+
+
+_SLIDERS: Final[dict[str, str]] = {
+    "shift": pair_ids.SHIFT,
+    "scale": pair_ids.SCALE,
+    "offset": pair_ids.OFFSET,
+    "interval": pair_ids.INTERVAL,
+}
+
+
+def show(analysis: PairAnalysis, event: Event, *, shown: str | None = None) -> dict[str, Any]:
+    """Return everything the page shows after an event but the reasons, which take longer."""
+    project = analysis.project
+    if event.trigger == pair_ids.ZOOM:
+        return dict.fromkeys(outputs(), no_update) | zoomed(analysis, event)
+    try:
+        campaign = project.campaign()
+    except CorrelateError as error:
+        return _nothing() | without_campaign(project, error)
+    address = address_after(campaign, event)
+    page = _nothing() | _menus(campaign, address)
+    if event.trigger in PICKED.values():
+        page["search"] = address.as_search()
+    try:
+        page |= pair_parts(analysis, campaign, address, theme_of(event.theme))
+    except CorrelateError as error:
+        return page | not_rated(campaign, address, error)
+    plain = replace(address, shift_ms="", scale="", offset="").looking_at(None).as_search()
+    return page | {"shown": no_update if plain == shown else plain}
+
+
+def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
+    """Return what may lie behind the loss of the pair that is shown."""
+    if shown is None:
+        return []
+    try:
+        return reason_parts(analysis, analysis.project.campaign(), PairAddress.from_search(shown))
+    except CorrelateError as error:
+        return [html.Section([html.H2("No reasons"), html.P(str(error))], className="card")]
+
+
+def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
+    """Return the curves of the pair that is shown as a file."""
+    try:
+        campaign = analysis.project.campaign()
+        looked = looked_at(analysis, campaign, PairAddress.from_search(search))
+    except CorrelateError as error:
+        return no_update, str(error)
+    name, content = curves_file(looked, campaign_title=campaign.title, shown_path=analysis.project.shown_path)
+    return {"content": content, "filename": name, "type": "text/csv"}, ""
+
+
+def outputs() -> dict[str, Output]:
+    """Return what the callback of the page sets."""
+    selects = {name: PICKED[name] for name in ("release", "case", "repeat", "channel", "cfc", "others")}
+    fields = {name: PICKED[name] for name in ("start_ms", "end_ms", "parts")}
+    properties = {"low": "min", "high": "max", "step": "step", "value": "value"}
+    parts = {
+        "changes": ids.CHANGES,
+        "heading": ids.HEADING,
+        "problem": ids.PROBLEM,
+        "verdict": ids.VERDICT,
+        "provenance": ids.PROVENANCE,
+        "releases": pair_ids.RELEASES,
+        "window": pair_ids.WINDOW,
+        "changed": pair_ids.CHANGED,
+        "offset_unit": pair_ids.OFFSET_UNIT,
+    }
+    return {
+        "search": search_of(NAME),
+        **menus_of(selects),
+        **{name: Output(field_id, "value") for name, field_id in fields.items()},
+        **{
+            f"{name}_{what}": Output(slider_id, prop)
+            for name, slider_id in _SLIDERS.items()
+            for what, prop in properties.items()
+        },
+        "controls_hidden": Output(ids.CONTROLS, "hidden"),
+        "rated_hidden": Output(ids.RATED, "hidden"),
+        **{name: Output(part_id, "children") for name, part_id in parts.items()},
+        "figure": Output(ids.FIGURE, "figure"),
+        "shown": Output(pair_ids.SHOWN, "data"),
+        "tab_title": tab_title_of(NAME),
+    }
+
+
+def register(app: Dash, project: Project) -> None:
+    """Connect the page with its project."""
+    analysis = PairAnalysis(project)
+    _register_page(app, analysis)
+    _register_live(app, analysis)
+    with permitted(app, Role.ANALYST, audited="downloaded curves"):
+        _register_download(app, analysis)
+    _register_in_browser(app)
+
+
+def _register_page(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect what is shown after a pick or a link, and the reasons, which follow it."""
+
+    @app.callback(
+        output=outputs(),
+        inputs={
+            "address": address_of(NAME),
+            "picked": {name: Input(menu_id, "value") for name, menu_id in PICKED.items()},
+            "zoom": Input(pair_ids.ZOOM, "data"),
+            "theme": Input(ids.THEME, "data"),
+            "shown": State(pair_ids.SHOWN, "data"),
+        },
+    )
+    def _show(
+        address: dict[str, str],
+        picked: dict[str, Any],
+        zoom: dict[str, Any] | None,
+        theme: str | None,
+        shown: str | None,
+    ) -> dict[str, Any]:
+        if address["path"] != paths.PAIR:
+            raise PreventUpdate
+        everything = picked | {"zoom": zoom}
+        event = Event(trigger=ctx.triggered_id, search=address["search"], picked=everything, theme=theme)
+        return show(analysis, event, shown=shown)
+
+    @app.callback(Output(pair_ids.REASONS, "children"), Input(pair_ids.SHOWN, "data"))
+    def _reasons(shown: str | None) -> list[Component]:
+        return show_reasons(analysis, shown)
+
+
+def _register_live(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect what follows a slider while it is dragged."""
+
+    @app.callback(
+        Output(pair_ids.CHANGED, "children", allow_duplicate=True),
+        Output(ids.FIGURE, "figure", allow_duplicate=True),
+        inputs={
+            "values": {
+                **{name: Input(slider, "drag_value") for name, slider in CHANGE.items()},
+                "interval": Input(pair_ids.INTERVAL, "drag_value"),
+            },
+            "search": State(ids.address_of(NAME), "search"),
+            "theme": State(ids.THEME, "data"),
+        },
+        prevent_initial_call=True,
+    )
+    def _dragged(values: dict[str, Any], search: str | None, theme: str | None) -> tuple[Any, Any]:
+        return dragged(analysis, search, values, theme)
+
+
+def _register_download(app: Dash, analysis: PairAnalysis) -> None:
+    """Connect the data that are taken away."""
+
+    @app.callback(
+        Output(pair_ids.DOWNLOAD, "data"),
+        Output(pair_ids.DOWNLOAD_PROBLEM, "children"),
+        Input(pair_ids.DATA, "n_clicks"),
+        State(ids.address_of(NAME), "search"),
+        prevent_initial_call=True,
+    )
+    def _download(_: int | None, search: str | None) -> tuple[Any, str]:
+        return download(analysis, search)
+
+
+def _register_in_browser(app: Dash) -> None:
+    """Connect what needs no server: zoom, link and picture."""
+    # dash has no types for clientside callbacks.
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        # A picture reports any change of its axes; one of its size would cancel what the server works on.
+        ClientsideFunction(namespace="correlatePair", function_name="zoomOf"),
+        Output(pair_ids.ZOOM, "data"),
+        Input(ids.FIGURE, "relayoutData"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlatePair", function_name="copyLink"),
+        Output(pair_ids.COPIED, "children"),
+        Input(pair_ids.COPY, "n_clicks"),
+        Input(ids.address_of(NAME), "search"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlatePair", function_name="savePicture"),
+        Output(pair_ids.PICTURE_SAVED, "data"),
+        Input(pair_ids.PICTURE, "n_clicks"),
+        State(ids.FIGURE, "id"),
+    )
+
+
+def _nothing() -> dict[str, Any]:
+    """Return a page on which nothing is rated."""
+    return dict.fromkeys(outputs(), no_update) | {
+        "controls_hidden": False,
+        "changes": "",
+        "heading": "",
+        "problem": "",
+        "rated_hidden": True,
+    }
+
+
+def _menus(campaign: Campaign, address: PairAddress) -> dict[str, Any]:
+    shown: Menus = menus(campaign, address.pair)
+    by_name = {name: getattr(shown, name) for name in ("release", "case", "repeat", "channel", "cfc")}
+    others = [one for one in shown.release.options if one["value"] != shown.release.value]
+    return {
+        **{f"{name}_options": menu.options for name, menu in by_name.items()},
+        **{name: menu.value for name, menu in by_name.items()},
+        "start_ms": shown.start_ms,
+        "end_ms": shown.end_ms,
+        "others_options": others,
+        "others": list(address.others),
+        "parts": list(address.parts),
+    }
+
+
+PAGE: Final = Page(path=paths.PAIR, name="Pair", layout=layout, register=register)
+"""For the application."""

@@ -1,0 +1,1 @@
+"""The repeats page: its layout and its callbacks."""

@@ -1,0 +1,90 @@
+"""What the URL of the repeats page names, looked up in the campaign."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from correlate import CorrelateError, window_book
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from correlate import Campaign, ChannelPlan, LoadCase, Window
+
+
+WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
+"""Widths of the corridor that can be picked, in words."""
+
+NO_CROSS_PLOT: Final = "none"
+"""How the URL writes that there is no cross-plot."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatsChoice:
+    """What is shown.
+
+    Attributes
+    ----------
+    load_case, channel
+        Whose repeats.
+    times
+        Half width of the corridor in standard deviations.
+    across
+        Channel of the x axis of the cross-plot; None for no cross-plot.
+    window
+        Windows that the repeats are compared with; None for none.
+    """
+
+    load_case: LoadCase
+    channel: ChannelPlan
+    times: float
+    across: ChannelPlan | None
+    window: Window | None
+
+
+def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
+    """Look up what an address names; what it leaves open is the first entry."""
+    load_case = campaign.load_case(asked["case"]) if asked["case"] else campaign.load_cases[0]
+    channel = load_case.plan(asked["channel"]) if asked["channel"] else load_case.channel[0]
+    width = asked["width"] or "1"
+    if width not in WIDTHS:
+        known = ", ".join(WIDTHS)
+        raise CorrelateError(
+            f"'{width}' is not a valid corridor width", where="'width' in the address", remedy=f"use {known}"
+        )
+    return RepeatsChoice(
+        load_case=load_case,
+        channel=channel,
+        times=float(width),
+        across=across_channel(load_case, channel, asked["across"]),
+        window=_window(asked["windows"]),
+    )
+
+
+def across_channel(load_case: LoadCase, channel: ChannelPlan, name: str) -> ChannelPlan | None:
+    """Return the channel of the x axis: the one named, or the first other one."""
+    if name == NO_CROSS_PLOT:
+        return None
+    if name and name != channel.test:
+        return load_case.plan(name)
+    return next((plan for plan in load_case.channel if plan.test != channel.test), None)
+
+
+def window_names() -> dict[str, tuple[str, str]]:
+    """Return the windows that can be asked for: device and test by the name that an address writes."""
+    return {f"{one.device}: {one.test}": (one.device, one.test) for one in window_book().windows}
+
+
+def _window(name: str) -> Window | None:
+    if not name:
+        return None
+    known = window_names()
+    if name not in known:
+        raise CorrelateError(
+            f"there are no windows '{name}'",
+            where="'windows' in the address",
+            remedy="select them on the page",
+        )
+    device, test = known[name]
+    return window_book().find(device=device, test=test)

@@ -1,0 +1,1 @@
+"""The scoreboard page: its layout and its callbacks."""

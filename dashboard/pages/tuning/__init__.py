@@ -1,0 +1,1 @@
+"""The tuning page: its layout and its callbacks."""

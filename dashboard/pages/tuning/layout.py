@@ -1,0 +1,194 @@
+"""The layout of the tuning page, and its address."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+from dashboard import ids
+from dashboard.access import Role, current_account
+from dashboard.components.controls import graph, labelled, menu
+from dashboard.components.tuning import runs_grid
+from dashboard.pages.job_panel import panel
+from dashboard.selection import read_query
+
+if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
+    from dashboard.pages.page import Event
+
+
+NAME: Final = "tuning"
+"""Of the page, in its ids."""
+
+KEYS: Final[tuple[str, ...]] = ("job", "outcome", "along", "ticked")
+"""The job that is watched, the outcome and parameter that are shown, and the proposals that are ticked."""
+
+PICKED: Final[dict[str, str]] = {
+    "outcome": ids.TUNING_OUTCOME,
+    "along": ids.TUNING_ALONG,
+    "ticked": ids.TUNING_CHOSEN,
+}
+"""Key of the query that each field sets."""
+
+
+def asked_for(event: Event) -> dict[str, str]:
+    """Return what an event asks for, by key of the query."""
+    asked = read_query(event.search, KEYS)
+    if event.trigger in PICKED.values():
+        asked |= {key: _text(event.picked[key]) for key in PICKED}
+    return asked
+
+
+def ticked_numbers(text: str) -> list[int]:
+    """Return the proposals that an address ticks, counted from 0; what is no number is left out.
+
+    Examples
+    --------
+    >>> ticked_numbers("3,1,x,3")
+    [0, 2]
+    """
+    numbers = {int(part) - 1 for part in text.split(",") if part.isascii() and part.isdigit()}
+    return sorted(number for number in numbers if number >= 0)
+
+
+def _text(value: Any) -> str:
+    """Return a value of a field as the address writes it; proposals are counted from 1 there."""
+    if isinstance(value, list):
+        return ",".join(str(number + 1) for number in sorted(int(one) for one in value))
+    return str(value or "")
+
+
+def content() -> list[Component]:
+    """Return the places of everything that is shown."""
+    waiting = html.Div(
+        [html.Span(className="pulse"), "Reading the runs …"], className="waiting", role="status"
+    )
+    shown = html.Div(
+        [
+            panel(NAME),
+            html.Div([_progress(), _front()], className="data-columns tuning-columns"),
+            _fit(),
+            _proposals(),
+            _runs(),
+        ],
+        id=ids.TUNING_SHOWN,
+        hidden=True,
+    )
+    parts = [
+        html.Div(id=ids.TUNING_HEADING, className="heading"),
+        html.Div(id=ids.TUNING_PROBLEM),
+        shown,
+    ]
+    return [
+        dcc.Loading(
+            html.Div(parts),
+            custom_spinner=waiting,
+            delay_show=300,
+            overlay_style={"visibility": "visible"},
+            parent_className="content",
+        )
+    ]
+
+
+def _progress() -> html.Section:
+    return html.Section(
+        [
+            html.H2("Best run by round"),
+            html.Div(id=ids.TUNING_PROGRESS_WORDS),
+            html.Div(graph(ids.TUNING_PROGRESS, kind="tuning-figure"), id=ids.TUNING_PROGRESS_PLACE),
+        ],
+        className="card",
+        **labelled("Best run by round"),
+    )
+
+
+def _front() -> html.Section:
+    return html.Section(
+        [
+            html.H2("Trade-offs"),
+            html.Div(id=ids.TUNING_FRONT_WORDS),
+            html.Div(graph(ids.TUNING_FRONT, kind="tuning-figure"), id=ids.TUNING_FRONT_PLACE, hidden=True),
+        ],
+        className="card",
+        **labelled("Trade-offs"),
+    )
+
+
+def _fit() -> html.Section:
+    start = html.Button("Fit surrogates", id=ids.TUNING_FIT_START, className="button", type="button")
+    figures = [
+        html.Div(
+            [menu(ids.TUNING_OUTCOME, "Outcome"), menu(ids.TUNING_ALONG, "Slice along")],
+            className="fit-menus",
+        ),
+        html.P(id=ids.TUNING_OUTCOME_WORDS, className="note"),
+        html.Div(
+            [
+                _figure("Influence of parameters", ids.TUNING_SENSITIVITY),
+                _figure("Predicted against rated", ids.TUNING_PREDICTED),
+                _figure("Slice through the best run", ids.TUNING_SLICE),
+            ],
+            className="fit-figures",
+        ),
+    ]
+    return html.Section(
+        [
+            html.Div([html.H2("Surrogates"), _for_analyst(start)], className="card-head"),
+            html.Div(id=ids.TUNING_FIT_SAID, role="status"),
+            html.Div(id=ids.TUNING_FIT_WORDS),
+            html.Div(figures, id=ids.TUNING_FIT_SHOWN, hidden=True),
+        ],
+        id=ids.TUNING_FIT,
+        className="card",
+        **labelled("Surrogates"),
+    )
+
+
+def _figure(title: str, place: str) -> html.Div:
+    return html.Div([html.H3(title), graph(place, kind="tuning-figure")])
+
+
+def _proposals() -> html.Section:
+    export = html.Button("Export selected as CSV", id=ids.TUNING_EXPORT, className="button", type="button")
+    advice = (
+        "The file has the columns of design.csv; append its lines there to run them. A prediction is not "
+        "a result: run a proposal before relying on it."
+    )
+    return html.Section(
+        [
+            html.Div([html.H2("Proposed runs"), _for_analyst(export)], className="card-head"),
+            html.P(advice, className="note"),
+            html.Div(id=ids.TUNING_EXPORT_SAID, role="status"),
+            dmc.CheckboxGroup(
+                html.Div(id=ids.TUNING_PROPOSALS, className="proposals"),
+                id=ids.TUNING_CHOSEN,
+                value=[],
+                **labelled("Proposed runs"),
+            ),
+            dcc.Download(id=ids.TUNING_FILE),
+        ],
+        className="card",
+        **labelled("Proposed runs"),
+    )
+
+
+def _runs() -> html.Section:
+    return html.Section(
+        [
+            html.H2("Runs"),
+            runs_grid(),
+            html.H3("All finished runs side by side"),
+            html.P("Each line is a run; hover over it for its name and values.", className="note"),
+            html.Div(graph(ids.TUNING_ALL_RUNS, kind="tuning-all"), className="wide"),
+        ],
+        className="card",
+        **labelled("Runs"),
+    )
+
+
+def _for_analyst(button: Component) -> html.Div:
+    """Return a button, hidden from an account that may not use it; the server refuses it in any case."""
+    return html.Div(button, hidden=not current_account().role.allows(Role.ANALYST))

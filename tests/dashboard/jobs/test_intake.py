@@ -1,0 +1,105 @@
+"""Taking in a package: kept when sound, kept apart when its tests have faults, refused when spoilt."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from correlate import PackagePlan, make_package, verify
+from dashboard.access import Account, Role
+from tests.dashboard.jobs.at_work import desk
+from tests.reference.folders import write_pulse
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from dashboard.jobs import JobState
+    from tests.dashboard.jobs.at_work import Desk
+
+LAB = Account(name="lab", role=Role.LAB)
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Path:
+    """Make the folder of a project."""
+    (tmp_path / "project/uploads/one").mkdir(parents=True)
+    return tmp_path / "project"
+
+
+@pytest.fixture
+def work(project: Path, tmp_path: Path) -> Desk:
+    """Return jobs over it."""
+    return desk(project, tmp_path / "jobs")
+
+
+def taken_in(work: Desk, file: str = "drops.zip") -> JobState:
+    """Take in a package that was uploaded, and return how it went."""
+    number = work.jobs.start("ingest", {"upload": "one", "file": file}, LAB)
+    work.do_next()
+    return work.jobs.state(number)
+
+
+def test_a_sound_package_is_received(work: Desk, project: Path, tmp_path: Path) -> None:
+    """It is still whole there, its tests can be read, and the upload is gone."""
+    tests = [write_pulse(tmp_path, f"T{number}", number) for number in (1, 2)]
+    make_package(PackagePlan(tests=tests, checked_by="lab"), project / "uploads/one/drops.zip")
+    state = taken_in(work)
+    assert state.failure == ""
+    assert state.result["folder"] == "received/drops"
+    assert (state.result["quarantine"], state.result["errors"]) == (False, 0)
+    assert verify(project / "received/drops").files > 0
+    assert json.loads((project / "received/drops.json").read_text()) == state.result
+    assert list((project / "uploads").iterdir()) == []
+    assert not (project / "quarantine").exists()
+
+
+def test_a_package_with_faults_is_kept_apart(work: Desk, project: Path, tmp_path: Path) -> None:
+    """A clipped peak, whoever sent it; the findings stand beside it."""
+    test = write_pulse(tmp_path, "T9", 9)
+    channel = test / "Channel/T9.001"
+    lines = channel.read_text().splitlines()
+    clipped = [line if ":" in line else f"{min(float(line), 500.0)}" for line in lines]
+    channel.write_text("\n".join(clipped) + "\n")
+    plan = PackagePlan(tests=[test], checked_by="lab", despite="the peak is not used")
+    make_package(plan, project / "uploads/one/drops.zip")
+    state = taken_in(work)
+    assert (state.stage, state.result["quarantine"], state.result["errors"]) == ("done", True, 1)
+    assert state.result["folder"] == "quarantine/drops"
+    assert (project / "quarantine/drops/data/tests").is_dir()
+    assert state.result["findings"][0].startswith("drops/data/tests/")
+    assert not (project / "received").exists()
+
+
+def test_a_spoilt_package_leaves_nothing(work: Desk, project: Path, tmp_path: Path) -> None:
+    """One byte changed: refused, and no part of it is in the project."""
+    make_package(
+        PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab"),
+        project / "uploads/one/drops.zip",
+    )
+    file = project / "uploads/one/drops.zip"
+    content = bytearray(file.read_bytes())
+    content[len(content) // 2] ^= 1
+    file.write_bytes(content)
+    state = taken_in(work)
+    assert state.stage == "failed"
+    assert state.failure
+    assert [path.name for path in project.iterdir()] == ["uploads"]
+
+
+def test_a_name_that_is_taken_is_refused(work: Desk, project: Path, tmp_path: Path) -> None:
+    """The package there stays as it is."""
+    (project / "received/drops").mkdir(parents=True)
+    make_package(
+        PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab"),
+        project / "uploads/one/drops.zip",
+    )
+    assert "a package 'drops' already exists under received; rename the new one" in taken_in(work).failure
+    assert list((project / "received/drops").iterdir()) == []
+
+
+@pytest.mark.parametrize("file", ["../../campaign.toml", "/etc/passwd", ".hidden"])
+def test_only_uploads_are_taken_in(work: Desk, file: str) -> None:
+    """A name that leads elsewhere is refused."""
+    assert "a file cannot be stored under the name" in taken_in(work, file).failure
