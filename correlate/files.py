@@ -196,7 +196,7 @@ def _open_lock(path: Path) -> int:
 # Folder or zip file -----------------------------------------------------------------------------------
 
 
-class Source(Protocol):
+class FileSource(Protocol):
     """Files to read from, in a folder or a zip file; nothing is extracted to disk.
 
     Attributes
@@ -251,7 +251,7 @@ def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[Folde
             yield ArchiveSource(archive, path, most_bytes)
 
 
-def read_file_of(source: Source, name: str, *, most: int) -> bytes:
+def read_file_of(source: FileSource, name: str, *, most: int) -> bytes:
     """Return the bytes of a file that has at most so many."""
     size, where = source.files[name], source.where(name)
     if size > most:
@@ -266,7 +266,7 @@ def read_file_of(source: Source, name: str, *, most: int) -> bytes:
     return content
 
 
-def refuse_odd(source: Source) -> None:
+def refuse_odd(source: FileSource) -> None:
     """Refuse a folder that holds links, devices or anything else but files and folders."""
     if source.odd:
         raise FormatError(

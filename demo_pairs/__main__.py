@@ -14,10 +14,10 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
     from rich.console import Console  # noqa: PLC0415  (so that --help is quick)
     from rich.progress import Progress  # noqa: PLC0415
 
-    from demo_pairs.build import BuildError, Selection, build  # noqa: PLC0415
+    from demo_pairs.build import BuildError, BuildSelection, build  # noqa: PLC0415
 
     try:
-        selection = Selection.of(cases, releases)
+        selection = BuildSelection.of(cases, releases)
         with Progress(console=Console(stderr=True), transient=True) as bar:
             task = bar.add_task("building", total=None)
 

@@ -148,14 +148,14 @@ class BuildError(Exception):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Selection:
+class BuildSelection:
     """What to build: load cases and releases, all by default."""
 
     cases: tuple[str, ...]
     releases: tuple[str, ...]
 
     @classmethod
-    def of(cls, cases: Sequence[str] = (), releases: Sequence[str] = ()) -> Selection:
+    def of(cls, cases: Sequence[str] = (), releases: Sequence[str] = ()) -> BuildSelection:
         """Check names; empty means all."""
         for word, given, known in (
             ("load case", cases, LOAD_CASES),
@@ -186,7 +186,7 @@ def fingerprint() -> str:
     return digest.hexdigest()
 
 
-def is_current(folder: Path, selection: Selection) -> bool:
+def is_current(folder: Path, selection: BuildSelection) -> bool:
     """Say whether the folder already holds the selection, made by this very code."""
     try:
         marker = json.loads((folder / MARKER).read_text(encoding="utf-8"))
@@ -199,7 +199,7 @@ def is_current(folder: Path, selection: Selection) -> bool:
     )
 
 
-def build(folder: Path, selection: Selection, *, progress: Progress = lambda *_: None) -> bool:
+def build(folder: Path, selection: BuildSelection, *, progress: Progress = lambda *_: None) -> bool:
     """Build the folder, unless it is current.
 
     Everything is made beside the folder and moved in at the end. Files in the folder that the demo
@@ -228,7 +228,7 @@ def _is_ours(folder: Path) -> bool:
     return folder.is_dir() and ((folder / MARKER).exists() or not any(folder.iterdir()))
 
 
-def _jobs(selection: Selection) -> list[Job]:
+def _jobs(selection: BuildSelection) -> list[Job]:
     """Longest first, so that both processes end together."""
     releases: list[Job] = [
         partial(make_release, DECKS / f"{name}.deck", selection.cases) for name in selection.releases
@@ -251,7 +251,7 @@ def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:
             raise BuildError(f"the demo cannot be built: {error}") from error
 
 
-def _finish(beside: Path, selection: Selection) -> None:
+def _finish(beside: Path, selection: BuildSelection) -> None:
     for name in PROJECT_FILES:
         if (HERE / name).exists():
             shutil.copyfile(HERE / name, beside / name)

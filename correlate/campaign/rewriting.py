@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from correlate.campaign.proposals import Proposal
     from correlate.evaluation.tables import LoadCase
-    from correlate.files import Source
+    from correlate.files import FileSource
 
 
 REGIONS: Final[dict[str, str]] = {
@@ -326,7 +326,7 @@ def _file_of(case: LoadCase) -> str:
     return case.model_file.replace("{load_case}", case.name)
 
 
-def _unpack(source: Source, folder: Path, progress: Callable[[float, str], None]) -> None:
+def _unpack(source: FileSource, folder: Path, progress: Callable[[float, str], None]) -> None:
     for done, name in enumerate(source.files):
         progress(0.5 * done / len(source.files), "unpacking")
         target = folder / name

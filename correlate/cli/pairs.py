@@ -136,7 +136,7 @@ def _only(recording: Recording, option: str) -> Signal:
 
 
 _OF_A_CAMPAIGN: Final = {"release": "--release", "load_case": "--load-case", "test": "--test"}
-_OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
+_OF_A_PAIR: Final = {**CONDITIONING, "metrics": "--metric", "also": "--also", "repeats": "--repeat"}
 
 
 @click.command()
@@ -150,18 +150,21 @@ _OF_A_PAIR: Final = {**CONDITIONING, "also": "--also", "repeats": "--repeat"}
     help="Repeat, for a pair of a campaign.  [default: the first, or the mean]",
 )
 @click.option(
-    "--also",
+    "--metric",
+    "metrics",
     multiple=True,
     metavar="NAME",
     help="Additional metric, in table and JSON; 'all' for every one.  May be repeated.",
 )
+# The name of --metric up to version 0.1; to be removed in 0.3.
+@click.option("--also", multiple=True, hidden=True)
 @click.option(
     "--repeat",
     "repeats",
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="PATH",
-    help="Another repeat of REFERENCE, for the metrics of --also that use repeats.",
+    help="Another repeat of REFERENCE, for the metrics of --metric that use repeats.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
@@ -173,6 +176,7 @@ def pair_command(
     release: str | None,
     load_case: str | None,
     test: str | None,
+    metrics: tuple[str, ...],
     also: tuple[str, ...],
     repeats: tuple[Path, ...],
     as_json: bool,
@@ -206,7 +210,7 @@ def pair_command(
     (reference, _), (model, _) = chosen.reference(paths[0]), chosen.candidate(paths[1])
     score = score_pair(reference, model, recipe=chosen.recipe)
     others = [one_channel(read(path), reference.channel) for path in repeats]
-    evaluations = score.measures(also, tests=[reference, *others], model=model)
+    evaluations = score.measures([*metrics, *also], tests=[reference, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
 
 
@@ -239,10 +243,7 @@ def _report(
         return
     from rich.console import Console
 
-    from correlate.report.pair import (
-        print_also,
-        print_pair,
-    )
+    from correlate.report.pair import print_also, print_pair
 
     console = Console(highlight=False)
     print_pair(console, score)

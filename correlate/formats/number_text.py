@@ -22,7 +22,7 @@ COMPILED_FROM: Final = 65_536
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class NumberLayout:
     """How numbers stand in lines.
 
     Attributes
@@ -59,7 +59,7 @@ def plain_number(text: str) -> float | None:
         return None
 
 
-def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
+def parsed_lines(text: bytes, layout: NumberLayout, *, file: str, first_line: int) -> NDArray[np.float64]:
     """Read lines of numbers."""
     table = None
     if len(text) >= COMPILED_FROM or "numba" in sys.modules:
@@ -70,7 +70,7 @@ def parsed_lines(text: bytes, layout: Layout, *, file: str, first_line: int) -> 
     return table
 
 
-def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
+def compiled_table(text: bytes, layout: NumberLayout) -> NDArray[np.float64] | None:
     """Read lines of numbers with the compiled reader."""
     from correlate.formats.number_kernel import read_table  # noqa: PLC0415 - loads a compiler
 
@@ -91,7 +91,7 @@ def compiled_table(text: bytes, layout: Layout) -> NDArray[np.float64] | None:
     return table if rows == lines else table[:, :rows].copy()
 
 
-def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) -> NDArray[np.float64]:
+def table_by_line(text: bytes, layout: NumberLayout, *, file: str, first_line: int) -> NDArray[np.float64]:
     """Read lines of numbers one by one, with the library's number reader."""
     rows = [
         _row(line, layout, f"{file}, line {number}") for number, line in data_lines(text, layout, first_line)
@@ -99,7 +99,7 @@ def table_by_line(text: bytes, layout: Layout, *, file: str, first_line: int) ->
     return np.array(rows, dtype=np.float64).reshape(-1, len(layout.columns)).T.copy()
 
 
-def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[int, str]]:
+def data_lines(text: bytes, layout: NumberLayout, first_line: int) -> Iterator[tuple[int, str]]:
     """Go through the lines that are neither blank nor comments."""
     # A tab between cells is no blank.
     blanks = " \r" if layout.separator == "\t" else " \t\r"
@@ -109,7 +109,7 @@ def data_lines(text: bytes, layout: Layout, first_line: int) -> Iterator[tuple[i
             yield number, plain
 
 
-def _row(line: str, layout: Layout, where: str) -> list[float]:
+def _row(line: str, layout: NumberLayout, where: str) -> list[float]:
     cells = line.split(layout.separator) if layout.separator else [line]
     if len(cells) != len(layout.columns):
         raise FormatError(
@@ -126,7 +126,7 @@ def _row(line: str, layout: Layout, where: str) -> list[float]:
     ]
 
 
-def _number(cell: str, layout: Layout, where: str) -> float:
+def _number(cell: str, layout: NumberLayout, where: str) -> float:
     foreign = layout.decimal == "," and "." in cell
     number = None if foreign else plain_number(cell.replace(layout.decimal, "."))
     if number is not None and math.isfinite(number):

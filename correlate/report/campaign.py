@@ -155,7 +155,7 @@ def _score_object(score: Score) -> dict[str, Any]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelSummary:
+class ChannelAverages:
     """Means over the repeats of one channel, and the range of the overall rating.
 
     Attributes
@@ -186,7 +186,7 @@ class ChannelSummary:
     grade: Grade
 
 
-def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelSummary]:
+def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelAverages]:
     """Group rated pairs by release, load case and channel and average over the repeats."""
     groups: dict[tuple[str, str, str], list[PairScore]] = {}
     for pair, score in rated:
@@ -195,7 +195,7 @@ def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelSu
     return [_one(key, scores) for key, scores in groups.items()]
 
 
-def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelSummary:
+def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelAverages:
     values = np.array(
         [
             (s.rating.corridor, s.rating.phase, s.rating.magnitude, s.rating.slope, s.rating.overall)
@@ -204,7 +204,7 @@ def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelSummary:
     )
     corridor, phase, magnitude, slope, overall = (float(mean) for mean in values.mean(axis=0))
     release, load_case, channel = key
-    return ChannelSummary(
+    return ChannelAverages(
         release=release,
         load_case=load_case,
         channel=channel,

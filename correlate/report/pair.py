@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from correlate.campaign import PairScore
     from correlate.metrics import Evaluation, Measure
-    from correlate.report.campaign import ChannelSummary
+    from correlate.report.campaign import ChannelAverages
 
 
 def pair_object(score: PairScore) -> dict[str, Any]:
@@ -160,7 +160,7 @@ def sketch(score: PairScore, *, width: int) -> str:
     return f"{drawn}\n{'':{LABEL_WIDTH - 2}}line: test   x: model"
 
 
-def print_summary(console: Console, summaries: Iterable[ChannelSummary]) -> None:
+def print_summary(console: Console, summaries: Iterable[ChannelAverages]) -> None:
     """Print one line per channel: the mean rating over the repeats with its range."""
     table = Table(box=None, padding=(0, 2, 0, 0))
     for heading in ("release", "load case", "channel"):

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.guards import Round
     from correlate.tuning.parameters import ParameterSpace
-    from correlate.tuning.proposals import Proposal
+    from correlate.tuning.proposals import RunProposal
     from correlate.tuning.release import Confirmation, TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
     from correlate.tuning.sensitivity import Screening, Sensitivity
@@ -103,7 +103,7 @@ def print_fit(
 
 
 def print_proposals(
-    console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[Proposal]
+    console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[RunProposal]
 ) -> None:
     """Print proposals with predictions and reasons."""
     for number, one in enumerate(proposals, start=1):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.guards import Limit
+    from correlate.tuning.guards import OutcomeLimit
     from correlate.tuning.runs import RunTable
     from correlate.tuning.search import SuccessModel
     from correlate.tuning.surrogate import Surrogate
@@ -140,7 +140,7 @@ class Acquisition:
 
     surrogates: Mapping[str, Surrogate]
     outcomes: tuple[str, ...]
-    limits: tuple[Limit, ...]
+    limits: tuple[OutcomeLimit, ...]
     success: SuccessModel
     known: Floats
 

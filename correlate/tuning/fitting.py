@@ -15,7 +15,7 @@ from correlate.extras import need_extra
 from correlate.files import write_json
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
-from correlate.tuning.proposals import Predicted, Proposal, propose
+from correlate.tuning.proposals import Predicted, RunProposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
 from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
 from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
@@ -56,7 +56,7 @@ class TuningFit:
 
     surrogates: dict[str, Surrogate]
     sensitivities: dict[str, Sensitivity]
-    proposals: tuple[Proposal, ...]
+    proposals: tuple[RunProposal, ...]
     refusal: str
     runs_sha256: str
 
@@ -81,7 +81,7 @@ def fit_everything(
         progress(_FITTING + _SENSING * place / len(moving), f"asking what moves {name}")
         found[name] = sensitivity(surrogates[name], seed=seed)
     progress(_FITTING + _SENSING, "looking for the next runs")
-    proposals: tuple[Proposal, ...] = ()
+    proposals: tuple[RunProposal, ...] = ()
     refusal = ""
     try:
         proposals = propose(table, surrogates, goal, runs, seed)
@@ -237,9 +237,9 @@ def _sensitivity(line: Mapping[str, Any]) -> Sensitivity:
     )
 
 
-def _proposal(line: Mapping[str, Any]) -> Proposal:
+def _proposal(line: Mapping[str, Any]) -> RunProposal:
     predicted = {name: Predicted(**said) for name, said in line["predicted"].items()}
-    return Proposal(**{**line, "point": np.array(line["point"]), "predicted": predicted})
+    return RunProposal(**{**line, "point": np.array(line["point"]), "predicted": predicted})
 
 
 def _plain(value: Any) -> Any:

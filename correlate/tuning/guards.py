@@ -30,7 +30,7 @@ _SAME: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class OutcomeLimit:
     """An outcome that may not fall below a value.
 
     Attributes
@@ -60,7 +60,7 @@ def start_row(table: RunTable) -> int:
     return int(rows[0])
 
 
-def limits_of(table: RunTable, goal: TuningGoal) -> tuple[Limit, ...]:
+def limits_of(table: RunTable, goal: TuningGoal) -> tuple[OutcomeLimit, ...]:
     """Return the limits of a goal as numbers."""
     found = []
     if goal.held_out and goal.largest_held_out_loss is not None:
@@ -71,11 +71,13 @@ def limits_of(table: RunTable, goal: TuningGoal) -> tuple[Limit, ...]:
                 raise SettingsError(
                     f"the start point has no outcome '{name}'", remedy="rate the start point again"
                 )
-            found.append(Limit(outcome=name, least=value - goal.largest_held_out_loss, start=value))
+            found.append(OutcomeLimit(outcome=name, least=value - goal.largest_held_out_loss, start=value))
     windows = [name for name in table.outcomes if name.startswith(outcome_name("window", ""))]
     if goal.windows_stay_met and windows:
         starts = {name: float(table.outcomes[name][start_row(table)]) for name in windows}
-        found += [Limit(outcome=name, least=0.0, start=value) for name, value in starts.items() if value >= 0]
+        found += [
+            OutcomeLimit(outcome=name, least=0.0, start=value) for name, value in starts.items() if value >= 0
+        ]
     return tuple(found)
 
 
@@ -87,7 +89,7 @@ def within_limits(table: RunTable, goal: TuningGoal) -> NDArray[np.bool_]:
     return kept
 
 
-def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[Limit, tuple[int, ...]], ...]:
+def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[OutcomeLimit, tuple[int, ...]], ...]:
     """Return every limit that finished runs break, with the rows of those runs."""
     found = []
     for limit in limits_of(table, goal):

@@ -14,7 +14,15 @@ from typing import TYPE_CHECKING, Any, Protocol
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import whole_folder
 from correlate.parallel import given_up, scheduled, scheduler_client, share_out
-from correlate.tuning.running import Deck, DeckWriter, job_of, lock_of_project, log_tail, run_job, waiting
+from correlate.tuning.running import (
+    DeckWriter,
+    WrittenDeck,
+    job_of,
+    lock_of_project,
+    log_tail,
+    run_job,
+    waiting,
+)
 from correlate.tuning.runs import LOG, NAME, RunRecord, read_state, write_record
 
 if TYPE_CHECKING:
@@ -215,7 +223,7 @@ def _point_of(
     if deck.is_file():
         # Line ends may have changed on the way between machines; they are no part of a deck.
         text = deck.read_bytes().replace(b"\r\n", b"\n").decode("utf-8", errors="replace")
-        return by_hash.get(Deck(text).sha256)
+        return by_hash.get(WrittenDeck(text).sha256)
     try:
         values: Any = json.loads((place / VALUES).read_text(encoding="utf-8"))
     except FileNotFoundError:

@@ -59,7 +59,7 @@ class Predicted:
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Proposal:
+class RunProposal:
     """A run to make next.
 
     Attributes
@@ -95,7 +95,7 @@ def propose(
     seed: int,
     *,
     least_q2: float = LEAST_Q2,
-) -> tuple[Proposal, ...]:
+) -> tuple[RunProposal, ...]:
     """Choose the next runs by constrained expected improvement, one after the other.
 
     After each choice the surrogates take the prediction for the result, so that the next choice looks
@@ -202,12 +202,12 @@ def _next(current: Acquisition, weights: Floats, near: Floats, taken: Floats, *,
 
 def _described(
     table: RunTable, surrogates: Mapping[str, Surrogate], promise: Acquisition, cube: Floats
-) -> Proposal:
+) -> RunProposal:
     predicted = {name: _predicted(one, cube) for name, one in surrogates.items()}
     best = dict(zip(promise.outcomes, promise.known.max(axis=0).tolist(), strict=True))
     limits = float(np.exp(promise.log_limits(cube[None, :])[0]))
     success = float(promise.success.chance(cube[None, :])[0])
-    return Proposal(
+    return RunProposal(
         point=table.space.from_unit(cube),
         predicted=predicted,
         best=best,
@@ -257,7 +257,7 @@ def last_round(state: TuningState) -> int:
     return max((one.round for one in state.points), default=0)
 
 
-def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal]) -> list[DesignPoint]:
+def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[RunProposal]) -> list[DesignPoint]:
     """Add proposals to the design table as the next round, and keep what was predicted of them."""
     number = last_round(state) + 1
     first = next_number(state.points)
@@ -274,7 +274,7 @@ def add_batch(tuning: Tuning, state: TuningState, proposals: Sequence[Proposal])
     return added
 
 
-def read_batch(tuning: Tuning, round_number: int) -> tuple[Proposal, ...]:
+def read_batch(tuning: Tuning, round_number: int) -> tuple[RunProposal, ...]:
     """Read what was predicted of a batch."""
     file = batch_file(tuning, round_number)
     try:
@@ -292,7 +292,7 @@ def read_batch(tuning: Tuning, round_number: int) -> tuple[Proposal, ...]:
         ) from error
 
 
-def _line(proposal: Proposal, point: DesignPoint) -> dict[str, Any]:
+def _line(proposal: RunProposal, point: DesignPoint) -> dict[str, Any]:
     return {
         "point": point.identity,
         "values": point.values,
@@ -304,8 +304,8 @@ def _line(proposal: Proposal, point: DesignPoint) -> dict[str, Any]:
     }
 
 
-def _proposal(tuning: Tuning, line: dict[str, Any]) -> Proposal:
-    return Proposal(
+def _proposal(tuning: Tuning, line: dict[str, Any]) -> RunProposal:
+    return RunProposal(
         point=tuning.space.as_point(line["values"]),
         predicted={name: Predicted(**said) for name, said in line["predicted"].items()},
         best=line["best"],

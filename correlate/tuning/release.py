@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning, TuningGoal
-    from correlate.tuning.proposals import Predicted, Proposal
+    from correlate.tuning.proposals import Predicted, RunProposal
     from correlate.tuning.runs import RunRecord, RunTable, TuningState
 
 
@@ -119,7 +119,7 @@ class Confirmation:
 
 
 def confirm(
-    table_before: RunTable, table_after: RunTable, proposals: Sequence[Proposal], goal: TuningGoal
+    table_before: RunTable, table_after: RunTable, proposals: Sequence[RunProposal], goal: TuningGoal
 ) -> Confirmation:
     """Compare a batch of proposals with their runs."""
     rows = [_row_of(table_after, proposal) for proposal in proposals]
@@ -146,7 +146,7 @@ def confirm(
     )
 
 
-def _row_of(table: RunTable, proposal: Proposal) -> int | None:
+def _row_of(table: RunTable, proposal: RunProposal) -> int | None:
     away = np.abs(table.space.to_unit(table.points) - table.space.to_unit(proposal.point)).max(axis=1)
     nearest = int(np.argmin(away))
     return nearest if away[nearest] <= _SAME else None
@@ -188,7 +188,7 @@ class ParameterChange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gain:
+class OutcomeGain:
     """What the change bought in one outcome.
 
     Attributes
@@ -228,7 +228,7 @@ class TunedRelease:
     run: str
     start: str
     changes: tuple[ParameterChange, ...]
-    gains: tuple[Gain, ...]
+    gains: tuple[OutcomeGain, ...]
     losses: tuple[str, ...]
 
 
@@ -251,7 +251,7 @@ def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelea
     )
     cases = [outcome_name("load case", name) for name in (*tuning.goal.train, *tuning.goal.held_out)]
     gains = tuple(
-        Gain(outcome=name, old=start.outcomes[name], new=chosen.outcomes[name])
+        OutcomeGain(outcome=name, old=start.outcomes[name], new=chosen.outcomes[name])
         for name in (TRAIN, HELD_OUT, OVERALL, *cases)
         if name in start.outcomes and name in chosen.outcomes
     )

@@ -91,7 +91,7 @@ def end_group(group: int) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Deck:
+class WrittenDeck:
     """The deck of one design point.
 
     Attributes
@@ -127,7 +127,7 @@ class DeckWriter:
             )
             self._template = self._environment.from_string(self._checked(path))
 
-    def write(self, values: Mapping[str, float], *, name: str) -> Deck:
+    def write(self, values: Mapping[str, float], *, name: str) -> WrittenDeck:
         """Write the deck of one point.
 
         Parameters
@@ -139,7 +139,7 @@ class DeckWriter:
 
         Returns
         -------
-        Deck
+        WrittenDeck
 
         Raises
         ------
@@ -147,9 +147,9 @@ class DeckWriter:
             The template cannot be filled in.
         """
         if self._template is None:
-            return Deck(self._as_table(values))
+            return WrittenDeck(self._as_table(values))
         try:
-            return Deck(self._template.render(**values, point=name))
+            return WrittenDeck(self._template.render(**values, point=name))
         except (TemplateError, TypeError, ValueError, ArithmeticError) as error:
             raise FormatError(
                 f"the template cannot be filled in: {error}", where=self._where, remedy="correct the field"

@@ -27,7 +27,7 @@ Rig = Callable[[NDArray[np.float64], Variation], Physical]
 
 
 @dataclass(frozen=True, kw_only=True)
-class LoadCase:
+class RecordedLoadCase:
     """One load case of the laboratory: ``seed`` fixes all draws, ``short`` goes into test names."""
 
     seed: int
@@ -41,41 +41,41 @@ class LoadCase:
 
 
 _CASES = {
-    "head-drop": LoadCase(
+    "head-drop": RecordedLoadCase(
         seed=1008, short="HD", title="head drop, 376 mm onto a rigid plate", repeats=5,
         day="2024-03-04", serial="KM-H-007", rig=head.simulate, sensors=sensors.HEAD,
     ),
-    "neck-flexion": LoadCase(
+    "neck-flexion": RecordedLoadCase(
         seed=1009, short="NF", title="neck pendulum, flexion, 7.0 m/s", repeats=5,
         day="2024-03-06", serial="KM-N-011", sensors=sensors.NECK,
         rig=partial(neck.simulate, facing=neck.FLEXION, speed=7.0),
     ),
-    "neck-extension": LoadCase(
+    "neck-extension": RecordedLoadCase(
         seed=1040, short="NE", title="neck pendulum, extension, 6.1 m/s", repeats=5,
         day="2024-03-07", serial="KM-N-011", sensors=sensors.NECK,
         rig=partial(neck.simulate, facing=neck.EXTENSION, speed=6.1),
     ),
-    "thorax-impact": LoadCase(
+    "thorax-impact": RecordedLoadCase(
         seed=1010, short="TI", title="thorax impact, 23.4 kg probe at 6.71 m/s", repeats=5,
         day="2024-03-12", serial="KM-T-004", sensors=sensors.THORAX,
         rig=partial(thorax.simulate, speed=6.71),
     ),
-    "thorax-impact-low": LoadCase(
+    "thorax-impact-low": RecordedLoadCase(
         seed=1048, short="TL", title="thorax impact, 23.4 kg probe at 4.3 m/s", repeats=3,
         day="2024-03-13", serial="KM-T-004", sensors=sensors.THORAX,
         rig=partial(thorax.simulate, speed=4.3),
     ),
-    "knee-impact": LoadCase(
+    "knee-impact": RecordedLoadCase(
         seed=1014, short="KI", title="knee impact, 5 kg probe at 2.1 m/s", repeats=5,
         day="2024-03-14", serial="KM-K-009", sensors=sensors.KNEE,
         rig=partial(knee.simulate, speed=2.1),
     ),
-    "seat-drop": LoadCase(
+    "seat-drop": RecordedLoadCase(
         seed=1001, short="SD", title="seat drop, vertical slam of about 12 g and 100 ms", repeats=3,
         day="2024-04-09", serial="KM-W-002", sensors=sensors.SEAT,
         rig=partial(seat.simulate, speed=3.6),
     ),
-    "seat-drop-high": LoadCase(
+    "seat-drop-high": RecordedLoadCase(
         seed=1005, short="SH", title="seat drop, vertical slam of about 18 g and 100 ms", repeats=3,
         day="2024-04-11", serial="KM-W-002", sensors=sensors.SEAT,
         rig=partial(seat.simulate, speed=5.5),
@@ -118,7 +118,7 @@ def record(load_case: str, repeat: int) -> TestRecord:
     )
 
 
-def _case(load_case: str) -> LoadCase:
+def _case(load_case: str) -> RecordedLoadCase:
     try:
         return _CASES[load_case]
     except KeyError:

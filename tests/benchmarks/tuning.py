@@ -27,7 +27,7 @@ from correlate.tuning.proposals import propose
 from correlate.tuning.release import confirm
 from correlate.tuning.runs import HELD_OUT, TRAIN
 from correlate.tuning.surrogate import fit_surrogates
-from demo_pairs.build import Selection, build
+from demo_pairs.build import BuildSelection, build
 from tests.benchmarks.tuning_optimiser import optimiser_report
 from tests.benchmarks.tuning_ratings import TrueRatings
 from tests.benchmarks.tuning_searches import random_search, tree_search
@@ -206,7 +206,7 @@ def _range(values: list[float]) -> str:
 
 def _project(kept: Path) -> Path:
     folder = kept / "demo"
-    if not build(folder, Selection.of()):
+    if not build(folder, BuildSelection.of()):
         print("The demo is built already.")
     return folder
 

@@ -10,10 +10,10 @@ from click.testing import CliRunner
 from correlate import read
 from demo_pairs import build as building
 from demo_pairs.__main__ import main
-from demo_pairs.build import BuildError, Selection, build
+from demo_pairs.build import BuildError, BuildSelection, build
 from tests.demo_pairs.measuring import records
 
-SMALL = Selection(cases=("head-drop",), releases=("A1",))
+SMALL = BuildSelection(cases=("head-drop",), releases=("A1",))
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -82,8 +82,8 @@ def test_nothing_to_do_when_current(built: Path) -> None:
     before = contents(built)
     assert not build(built, SMALL)
     assert contents(built) == before
-    assert not building.is_current(built, Selection.of(releases=["A1"]))
-    assert not building.is_current(built, Selection.of(cases=["head-drop"]))
+    assert not building.is_current(built, BuildSelection.of(releases=["A1"]))
+    assert not building.is_current(built, BuildSelection.of(cases=["head-drop"]))
 
 
 def test_changed_code_means_building_again(built: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -158,12 +158,12 @@ def test_command_says_when_there_is_nothing_to_do(built: Path) -> None:
 
 def test_selection_defaults_to_everything() -> None:
     """Without names all eight load cases and three releases are chosen."""
-    everything = Selection.of()
+    everything = BuildSelection.of()
     assert len(everything.cases) == 8
     assert everything.releases == ("A1", "A2", "A3")
 
 
 def test_record_names_are_unique() -> None:
     """No two tests of the laboratory have the same name."""
-    names = [test.name for case in Selection.of().cases for test in records(case)]
+    names = [test.name for case in BuildSelection.of().cases for test in records(case)]
     assert len(set(names)) == len(names) == 34

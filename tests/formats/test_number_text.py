@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from correlate.errors import FormatError
 from correlate.formats.number_text import (
     COMPILED_FROM,
-    Layout,
+    NumberLayout,
     compiled_table,
     parsed_lines,
     plain_number,
@@ -18,11 +18,11 @@ from correlate.formats.number_text import (
 )
 from tests.formats.examples import bits
 
-ONE = Layout(("sample",))
-THREE = Layout(("time", "force", "moment"), ";", ",", "#")
+ONE = NumberLayout(("sample",))
+THREE = NumberLayout(("time", "force", "moment"), ";", ",", "#")
 
 
-def both_readers(text: str, layout: Layout = ONE) -> tuple[np.ndarray, np.ndarray]:
+def both_readers(text: str, layout: NumberLayout = ONE) -> tuple[np.ndarray, np.ndarray]:
     """Read a text with the compiled reader and line by line."""
     compiled = compiled_table(text.encode(), layout)
     assert compiled is not None
@@ -137,7 +137,7 @@ def test_rows_and_columns_with_decimal_commas() -> None:
 
 def test_tab_between_cells_is_no_blank() -> None:
     """An empty cell between tabs is found."""
-    layout = Layout(("a", "b"), "\t")
+    layout = NumberLayout(("a", "b"), "\t")
     for table in both_readers("1\t2\n3 \t 4\n", layout):
         np.testing.assert_array_equal(table, [[1, 3], [2, 4]])
     with pytest.raises(FormatError, match=r"run\.csv, line 9, column 1 \('a'\): the cell is empty"):

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.proposals import Predicted, Proposal, add_batch, batch_file, last_round, read_batch
+from correlate.tuning.proposals import Predicted, RunProposal, add_batch, batch_file, last_round, read_batch
 from correlate.tuning.runs import read_state
 from tests.tuning.project import tuning_project
 
@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-def proposal(gain: float) -> Proposal:
+def proposal(gain: float) -> RunProposal:
     """Make a proposal."""
-    return Proposal(
+    return RunProposal(
         point=np.array([gain, 0.0]),
         predicted={"train": Predicted(mean=0.8, low=0.7, high=0.9)},
         best={"train": 0.75},

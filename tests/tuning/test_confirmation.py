@@ -7,7 +7,7 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.proposals import Predicted, Proposal
+from correlate.tuning.proposals import Predicted, RunProposal
 from correlate.tuning.release import confirm
 from tests.tuning.functions import box, run_table
 
@@ -16,9 +16,9 @@ GOAL = TuningGoal(train=("a",))
 BEFORE = run_table(SPACE, np.array([[0.5], [0.1]]), {"train": np.array([0.5, 0.6])})
 
 
-def proposal(place: float, mean: float, half: float) -> Proposal:
+def proposal(place: float, mean: float, half: float) -> RunProposal:
     """Return a proposal for one point."""
-    return Proposal(
+    return RunProposal(
         point=np.array([place]),
         predicted={"train": Predicted(mean=mean, low=mean - half, high=mean + half)},
         best={"train": 0.6},

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
+class FactorLimits:
     """What a factor must fulfil.
 
     Attributes
@@ -45,9 +45,9 @@ class Limits:
 
 PLAUSIBLE: Final = 3.0
 """Factors below it are sizes that a poor model may have …"""
-STRICT: Final = Limits(slack=0.1, gain=0.15, after=0.75, correlation=0.985)
+STRICT: Final = FactorLimits(slack=0.1, gain=0.15, after=0.75, correlation=0.985)
 """… so that the rest must fit very well …"""
-EASY: Final = Limits(slack=0.4, gain=0.02, after=0.4, correlation=0.8)
+EASY: Final = FactorLimits(slack=0.4, gain=0.02, after=0.4, correlation=0.8)
 """… while no honest model is five times too large."""
 UNIT_MOST_LEFT: Final = 0.15
 """Share of the squares of the test that may be left unexplained after the division."""

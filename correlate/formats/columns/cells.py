@@ -13,7 +13,7 @@ import numpy as np
 
 from correlate.errors import FormatError
 from correlate.files import FIRST_LOOK
-from correlate.formats.number_text import COMPILED_FROM, Layout, compiled_table, plain_number
+from correlate.formats.number_text import COMPILED_FROM, NumberLayout, compiled_table, plain_number
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
@@ -166,7 +166,7 @@ class RowReader:
         self._picked = itemgetter(slice(first, end)) if together else itemgetter(*self._at)
         self._spans = [_span(column) for column in layout.columns if column.characters]
         self._edges = list(_edges(self._spans))
-        self._plain = Layout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
+        self._plain = NumberLayout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
         self._tables: list[NDArray[np.float64]] = []

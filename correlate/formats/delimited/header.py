@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from correlate.errors import ChannelError, CorrelateError, FormatError, UnitError
 from correlate.files import FIRST_LOOK
-from correlate.formats.number_text import Layout, data_lines, plain_number
+from correlate.formats.number_text import NumberLayout, data_lines, plain_number
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 from correlate.units import parse_unit
 
@@ -71,7 +71,7 @@ _IN_ROUND_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)")
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class DelimitedColumn:
     """One column.
 
     Attributes
@@ -120,7 +120,7 @@ def split_cells(line: str, separator: str, *, where: str) -> list[str]:
     return [cell.strip() for cell in rows[0]]
 
 
-def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[Column, ...]:
+def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[DelimitedColumn, ...]:
     """Return the columns of a header."""
     pairs = (
         list(zip(cells, units, strict=True)) if units is not None else [name_and_unit(cell) for cell in cells]
@@ -149,7 +149,7 @@ def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> 
                 remedy="rename one of them",
             )
         seen[name] = number
-    return tuple(Column(name, unit or "") for name, unit in pairs)
+    return tuple(DelimitedColumn(name, unit or "") for name, unit in pairs)
 
 
 def name_and_unit(cell: str) -> tuple[str, str | None]:
@@ -178,7 +178,7 @@ def is_unit(text: str) -> bool:
     return True
 
 
-def time_column(columns: tuple[Column, ...], *, where: str) -> int:
+def time_column(columns: tuple[DelimitedColumn, ...], *, where: str) -> int:
     """Return the index of the time column."""
     found = [index for index, column in enumerate(columns) if column.is_time]
     if not found:
@@ -204,7 +204,7 @@ UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
 @dataclass(frozen=True, slots=True)
-class Head:
+class FileHead:
     """What the start of the file says.
 
     Attributes
@@ -223,15 +223,15 @@ class Head:
         Lines in front of the first row.
     """
 
-    columns: tuple[Column, ...]
+    columns: tuple[DelimitedColumn, ...]
     time: int
-    layout: Layout
+    layout: NumberLayout
     details: dict[str, str]
     size: int
     lines: int
 
 
-def parsed_head(data: bytes, *, file: str) -> Head:
+def parsed_head(data: bytes, *, file: str) -> FileHead:
     """Read the start of a file."""
     data = _whole_lines(data, file)
     texts = text_lines(decoded(data))
@@ -248,11 +248,11 @@ def parsed_head(data: bytes, *, file: str) -> Head:
         number, units = _unit_row(next(rows, (0, "")), separator, len(cells), where)
     columns = header_columns(cells, units, where=where)
     size = sum(len(raw) + 1 for raw in data.split(b"\n")[:number])
-    layout = Layout(tuple(column.name for column in columns), separator, comment=COMMENT)
+    layout = NumberLayout(tuple(column.name for column in columns), separator, comment=COMMENT)
     samples = data_lines(data[size:], layout, number + 1)
     decimal = found_decimal_mark(samples, separator, len(columns), file=file)
-    layout = Layout(layout.columns, separator, decimal, COMMENT)
-    return Head(columns, time_column(columns, where=where), layout, details, size, number)
+    layout = NumberLayout(layout.columns, separator, decimal, COMMENT)
+    return FileHead(columns, time_column(columns, where=where), layout, details, size, number)
 
 
 def _whole_lines(data: bytes, file: str) -> bytes:

@@ -12,7 +12,7 @@ import numpy as np
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, SignalError
 from correlate.files import FIRST_LOOK, first_bytes, opened
-from correlate.formats.delimited.header import SEPARATORS, UTF_16, Head, parsed_head
+from correlate.formats.delimited.header import SEPARATORS, UTF_16, FileHead, parsed_head
 from correlate.formats.number_text import data_lines, parsed_lines, plain_number
 from correlate.formats.recording import Recording
 from correlate.formats.text import looks_like_text, refuse_cut_file
@@ -97,7 +97,7 @@ def read(path: str | Path) -> Recording:
 
 
 def _tables(
-    start: bytes, stream: BinaryIO, head: Head, digest: hashlib._Hash, file: str
+    start: bytes, stream: BinaryIO, head: FileHead, digest: hashlib._Hash, file: str
 ) -> Iterator[NDArray[np.float64]]:
     """Yield the rows of each block, shape ``(columns, rows)``, after a check that time goes on."""
     latest = -np.inf
@@ -122,7 +122,7 @@ def _tables(
 
 
 def _blocks(
-    start: bytes, stream: BinaryIO, head: Head, digest: hashlib._Hash, file: str
+    start: bytes, stream: BinaryIO, head: FileHead, digest: hashlib._Hash, file: str
 ) -> Iterator[tuple[bytes, int]]:
     """Yield blocks of whole lines and the number of their first line."""
     waiting = start[head.size :]
@@ -166,7 +166,7 @@ def _joined(tables: list[NDArray[np.float64]], file: str) -> list[NDArray[np.flo
 
 
 def _signals(
-    head: Head, samples: list[NDArray[np.float64]], source: Source, interval: str
+    head: FileHead, samples: list[NDArray[np.float64]], source: Source, interval: str
 ) -> tuple[Signal, ...]:
     time_s = samples[head.time] * conversion_factor(head.columns[head.time].unit, "s")
     # The times themselves as samples tell, once for all channels, whether the step counts as constant.
@@ -219,7 +219,7 @@ def _stated_step(interval: str, time_s: NDArray[np.float64], step_s: float, file
     )
 
 
-def _read_step(head: Head, index: int, source: Source, rows: int) -> Step:
+def _read_step(head: FileHead, index: int, source: Source, rows: int) -> Step:
     settings = {
         "format": NAME,
         "file": source.file,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import CorrelateError, FormatError
 from correlate.files import FIRST_LOOK, whole_file
-from correlate.formats.delimited.header import COMMENT, SEPARATORS, Head, parsed_head
+from correlate.formats.delimited.header import COMMENT, SEPARATORS, FileHead, parsed_head
 from correlate.formats.delimited.reading import INTERVAL_KEY
 from correlate.formats.text import encoded, shortened
 
@@ -100,7 +100,7 @@ def _check_reads_back(head: bytes, signals: tuple[Signal, ...], details: dict[st
             raise _not_kept(f"the detail '{shortened(key)}'", path)
 
 
-def _kept(seen: Head, key: str) -> str | None:
+def _kept(seen: FileHead, key: str) -> str | None:
     return None if key == INTERVAL_KEY else seen.details.get(key)
 
 

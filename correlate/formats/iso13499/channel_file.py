@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.channel import ChannelCode
 from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, UnitError
-from correlate.formats.number_text import Layout, parsed_lines, plain_number
+from correlate.formats.number_text import NumberLayout, parsed_lines, plain_number
 from correlate.formats.text import decoded, refuse_cut_end, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor, parse_unit
@@ -128,7 +128,7 @@ def header_text(values: Mapping[str, str], *, file: str) -> str:
 
 
 NAME: Final = "ISO/TS 13499"
-_SAMPLE_LAYOUT: Final = Layout(("sample",))
+_SAMPLE_LAYOUT: Final = NumberLayout(("sample",))
 _COUNT: Final = "Number of samples"
 
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.repeats import Curve
+    from correlate.reference.check.repeats import RepeatCurve
     from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.expectations import ExpectedChannel, ExpectedLoadCase
 
@@ -37,8 +37,8 @@ NOTABLE: Final = 0.1
 
 def examine_axes(
     facts: Sequence[ChannelFacts],
-    curves: Mapping[str, Curve],
-    others: Sequence[Mapping[str, Curve]],
+    curves: Mapping[str, RepeatCurve],
+    others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Iterator[Finding]:
     """Exchange two axes of a sensor and see whether they then fit the other repeats.
 
@@ -67,8 +67,8 @@ def _axes_of_one_sensor(one: str, other: str) -> bool:
 def _exchanged(
     one: ChannelFacts,
     other: ChannelFacts,
-    curves: Mapping[str, Curve],
-    others: Sequence[Mapping[str, Curve]],
+    curves: Mapping[str, RepeatCurve],
+    others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Finding | None:
     a, b = one.signal.channel, other.signal.channel
     both = [repeat for repeat in others if a in repeat and b in repeat]

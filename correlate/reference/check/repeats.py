@@ -51,7 +51,7 @@ SAME_DURATION: Final = 1.06
 
 @short_repr
 @dataclass(frozen=True, slots=True, eq=False)
-class Curve:
+class RepeatCurve:
     """A channel without offset, in SI, averaged over short blocks.
 
     Attributes
@@ -89,7 +89,7 @@ class Curve:
 
 
 @dataclass(frozen=True, slots=True)
-class Likeness:
+class RepeatLikeness:
     """The best match of one curve with another.
 
     Attributes
@@ -115,9 +115,9 @@ class Likeness:
     stretch: float
     stretched_correlation: float
 
-    def turned_round(self) -> Likeness:
+    def turned_round(self) -> RepeatLikeness:
         """Return the match of the second with the first."""
-        return Likeness(
+        return RepeatLikeness(
             self.correlation,
             self.sign,
             1 / self.gain if self.gain else 0.0,
@@ -127,20 +127,20 @@ class Likeness:
         )
 
 
-def curve_of(facts: ChannelFacts) -> Curve:
+def curve_of(facts: ChannelFacts) -> RepeatCurve:
     """Return a channel as a short curve."""
     signal = facts.signal
     block = max(1, len(signal) // POINTS)
     count = len(signal) // block
     values = facts.calm[: count * block].reshape(count, block).mean(axis=1) - facts.baseline
-    return Curve(
+    return RepeatCurve(
         start_s=signal.start_s + (block - 1) / 2 * signal.step_s,
         step_s=block * signal.step_s,
         values=values * parse_unit(signal.unit).factor,
     )
 
 
-def likeness(one: Curve, other: Curve) -> Likeness:
+def likeness(one: RepeatCurve, other: RepeatCurve) -> RepeatLikeness:
     r"""Find sign, gain, shift and stretch that make two curves most alike.
 
     References
@@ -152,7 +152,7 @@ def likeness(one: Curve, other: Curve) -> Likeness:
     value, lag = _best_match(a, b)
     gain = _gain(a, b, lag)
     stretch, stretched = _best_stretch(one, other, abs(value))
-    return Likeness(
+    return RepeatLikeness(
         correlation=abs(value),
         sign=1 if value >= 0 else -1,
         gain=gain,
@@ -162,7 +162,7 @@ def likeness(one: Curve, other: Curve) -> Likeness:
     )
 
 
-def squared_error(one: Curve, other: Curve) -> float:
+def squared_error(one: RepeatCurve, other: RepeatCurve) -> float:
     r"""Return the least squared difference of two curves over all shifts, over the squares of the second.
 
     .. math:: e = \min_m \frac{\sum (a_{i+m} - b_i)^2}{\sum b_i^2}
@@ -186,7 +186,7 @@ def squared_error(one: Curve, other: Curve) -> float:
     return (energy_a + energy_b - 2 * best) / energy_b
 
 
-def _common(one: Curve, other: Curve) -> tuple[Floats, Floats, float, float]:
+def _common(one: RepeatCurve, other: RepeatCurve) -> tuple[Floats, Floats, float, float]:
     """Return both on one step, the step and by how much the first starts later.
 
     Where they share most of their time, both are cut to it, so that a longer record is not a difference.
@@ -236,7 +236,7 @@ def _gain(a: Floats, b: Floats, lag: float) -> float:
     return math.sqrt(float(first[:size] @ first[:size]) / energy) if energy > 0 else 0.0
 
 
-def _best_stretch(one: Curve, other: Curve, unstretched: float) -> tuple[float, float]:
+def _best_stretch(one: RepeatCurve, other: RepeatCurve, unstretched: float) -> tuple[float, float]:
     """Return the stretch of the first against the second, and the correlation at it."""
     if abs(math.log(one.duration_s / other.duration_s)) < math.log(SAME_DURATION):
         return 1.0, unstretched
@@ -301,7 +301,7 @@ class _Verdict:
 
 
 def examine_among_repeats(
-    facts: ChannelFacts, matches: Sequence[tuple[ChannelFacts, Likeness]]
+    facts: ChannelFacts, matches: Sequence[tuple[ChannelFacts, RepeatLikeness]]
 ) -> Iterator[Finding]:
     """Judge one channel of one repeat by its matches with the other repeats.
 
@@ -328,7 +328,7 @@ def examine_among_repeats(
     yield from _gain_finding(facts, verdict)
 
 
-def _verdict(matches: list[Likeness]) -> _Verdict:
+def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
     return _Verdict(
         correlation=middle([match.correlation for match in matches], favoured=1.0),
         sign=1 if sum(match.sign for match in matches) >= 0 else -1,
@@ -350,7 +350,7 @@ def _is_stretched(verdict: _Verdict) -> bool:
 
 
 def _sample_rate(
-    facts: ChannelFacts, matches: list[tuple[ChannelFacts, Likeness]], verdict: _Verdict
+    facts: ChannelFacts, matches: list[tuple[ChannelFacts, RepeatLikeness]], verdict: _Verdict
 ) -> Finding:
     step_s = facts.signal.step_s
     usual_s = float(np.median([other.signal.step_s for other, _ in matches]))

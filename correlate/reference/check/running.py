@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from correlate.formats import Recording
-    from correlate.reference.check.repeats import Curve, Likeness
+    from correlate.reference.check.repeats import RepeatCurve, RepeatLikeness
     from correlate.reference.check.statistics import ChannelFacts
     from correlate.reference.expectations import Expectations
     from correlate.reference.finding import WaivedFinding, Waiver
@@ -161,7 +161,7 @@ class _Test:
         self.file = str(recording.path)
         self.details = recording.details
         self.facts = facts_of(recording)
-        self.curves: dict[str, Curve] = {item.signal.channel: curve_of(item) for item in self.facts}
+        self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
 
     def channel(self, name: str) -> ChannelFacts | None:
         return next((item for item in self.facts if item.signal.channel == name), None)
@@ -285,9 +285,9 @@ def _check_channel(facts: ChannelFacts, rest: Sequence[_Test]) -> Iterator[Findi
 
 def _matches(
     pool: Sequence[_Test], reported: int
-) -> Mapping[tuple[int, str], list[tuple[ChannelFacts, Likeness]]]:
+) -> Mapping[tuple[int, str], list[tuple[ChannelFacts, RepeatLikeness]]]:
     """Match every two repeats of every channel once, where one of the two is among the first `reported`."""
-    found: dict[tuple[int, str], list[tuple[ChannelFacts, Likeness]]] = {}
+    found: dict[tuple[int, str], list[tuple[ChannelFacts, RepeatLikeness]]] = {}
     for (i, one), (j, other) in combinations(enumerate(pool), 2):
         if i >= reported:
             break

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-    from correlate.files import FolderSource, Source
+    from correlate.files import FileSource, FolderSource
 
 
 LONGEST_NAME: Final = 1024
@@ -177,7 +177,7 @@ class Listing:
     signed_by: PublicKey | None
 
 
-def read_listing(source: Source, key: PublicKey | None) -> Listing:
+def read_listing(source: FileSource, key: PublicKey | None) -> Listing:
     """Read the lists of a bag and compare them with the files that are there."""
     if "bagit.txt" not in source.files:
         raise _refused(source, "there is no bagit.txt, so this is no package")
@@ -200,7 +200,7 @@ def read_listing(source: Source, key: PublicKey | None) -> Listing:
     return Listing(algorithm=payload[0], hashes=listed, loose=loose, info=info, signed_by=signed_by)
 
 
-def blocks(source: Source, name: str) -> Iterator[bytes]:
+def blocks(source: FileSource, name: str) -> Iterator[bytes]:
     """Yield the bytes of a file, refusing one that holds more than it says."""
     left = source.files[name]
     with source.open(name) as stream:
@@ -223,18 +223,18 @@ def check_digest(found: str, expected: str, name: str, label: str) -> None:
         )
 
 
-def _read(stream: IO[bytes], source: Source, name: str) -> bytes:
+def _read(stream: IO[bytes], source: FileSource, name: str) -> bytes:
     try:
         return stream.read(BLOCK)
     except (*DAMAGE, OSError) as error:
         raise _refused(source, f"'{name}' is damaged") from error
 
 
-def _refused(source: Source, what: str) -> FormatError:
+def _refused(source: FileSource, what: str) -> FormatError:
     return FormatError(what, where=source.label, remedy="do not use this package; ask for it again")
 
 
-def _small(source: Source, name: str) -> bytes:
+def _small(source: FileSource, name: str) -> bytes:
     if name not in source.files:
         raise _refused(source, f"'{name}' is missing")
     if source.files[name] > LARGEST_TAG_FILE:
@@ -242,14 +242,14 @@ def _small(source: Source, name: str) -> bytes:
     return b"".join(blocks(source, name))
 
 
-def _check_declaration(source: Source) -> None:
+def _check_declaration(source: FileSource) -> None:
     tags = parsed_tags(_small(source, "bagit.txt"), name="bagit.txt", label=source.label)
     version, encoding = tags.get("BagIt-Version", [""]), tags.get("Tag-File-Character-Encoding", [""])
     if version[0] not in VERSIONS or encoding[0].upper() != "UTF-8":
         raise _refused(source, f"bagit.txt declares version '{version[0]}' in '{encoding[0]}'")
 
 
-def _strongest(source: Source, kind: str) -> tuple[str, dict[str, str]]:
+def _strongest(source: FileSource, kind: str) -> tuple[str, dict[str, str]]:
     """Return the hash function and the content of the strongest list of a kind."""
     there = [name for name in source.files if re.fullmatch(rf"{kind}-.*\.txt", name)]
     for algorithm in HASHES:
@@ -261,7 +261,7 @@ def _strongest(source: Source, kind: str) -> tuple[str, dict[str, str]]:
     raise _refused(source, f"there is no {kind} with {' or '.join(HASHES)}")
 
 
-def _check_kinds(source: Source, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
+def _check_kinds(source: FileSource, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
     for name in payload:
         if not name.startswith("data/"):
             raise _refused(source, f"'{name}' is listed as payload and does not lie in data/")
@@ -275,7 +275,7 @@ def _is_tag_manifest(name: str) -> bool:
     return bool(match and match[1])
 
 
-def _check_presence(source: Source, listed: Mapping[str, str], loose: tuple[str, ...]) -> None:
+def _check_presence(source: FileSource, listed: Mapping[str, str], loose: tuple[str, ...]) -> None:
     for name in listed:
         if name not in source.files:
             raise _refused(source, f"'{name}' is missing")
@@ -287,7 +287,7 @@ def _check_presence(source: Source, listed: Mapping[str, str], loose: tuple[str,
             _check_tag_manifest(source, name)
 
 
-def _check_tag_manifest(source: Source, name: str) -> None:
+def _check_tag_manifest(source: FileSource, name: str) -> None:
     """Compare the small files that a tag manifest lists, for there may be one by each hash function."""
     algorithm = name.removeprefix("tagmanifest-").removesuffix(".txt")
     if algorithm not in HASHES:
@@ -297,14 +297,14 @@ def _check_tag_manifest(source: Source, name: str) -> None:
         check_digest(found, expected, tag, source.label)
 
 
-def _check_size(source: Source, info: Mapping[str, list[str]], payload: Mapping[str, str]) -> None:
+def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Mapping[str, str]) -> None:
     stated = info.get("Payload-Oxum", [])
     found = f"{sum(source.files[name] for name in payload)}.{len(payload)}"
     if stated != [found]:
         raise _refused(source, f"bag-info.txt states a payload of {stated or 'nothing'}, found {found}")
 
 
-def _checked_signature(source: Source, signed: str, key: PublicKey | None) -> PublicKey | None:
+def _checked_signature(source: FileSource, signed: str, key: PublicKey | None) -> PublicKey | None:
     if SIGNATURE_FILE not in source.files:
         if key is not None:
             raise _refused(source, "it is not signed, and a signature was asked for")

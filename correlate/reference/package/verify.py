@@ -15,7 +15,7 @@ from correlate.reference.package.listing import Listing, blocks, check_digest, o
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from correlate.files import Source
+    from correlate.files import FileSource
     from correlate.reference.package.signature import PublicKey
 
 
@@ -83,7 +83,7 @@ def verify(path: str | Path, *, key: PublicKey | None = None, most_bytes: int = 
         return verified(source, listing, total)
 
 
-def verified(source: Source, listing: Listing, payload_bytes: int) -> Verified:
+def verified(source: FileSource, listing: Listing, payload_bytes: int) -> Verified:
     """Return the result for a bag whose bytes have been compared."""
     return Verified(
         path=source.label,
@@ -146,7 +146,7 @@ def unpack(
             return verified(source, listing, total)
 
 
-def _check_space(source: Source, folder: Path) -> None:
+def _check_space(source: FileSource, folder: Path) -> None:
     needed, free = sum(source.files.values()), shutil.disk_usage(folder).free
     if needed + SPARE_BYTES > free:
         raise FormatError(

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from correlate.errors import CorrelateError, FormatError, UnitError
-from correlate.formats.delimited.header import Column, parsed_head
-from correlate.formats.number_text import Layout
+from correlate.formats.delimited.header import DelimitedColumn, parsed_head
+from correlate.formats.number_text import NumberLayout
 
 
 def test_comments_header_and_place_of_the_first_row() -> None:
@@ -15,8 +15,8 @@ def test_comments_header_and_place_of_the_first_row() -> None:
     text += "time [ms];force [kN]\n# Title: late\n0,5;1\n"
     head = parsed_head(text.encode(), file="run.csv")
     assert head.details == {"Title": "drop 3", "comment": "plate\nplate two", "note": "a: b"}
-    assert head.columns == (Column("time", "ms"), Column("force", "kN"))
-    assert head.layout == Layout(("time", "force"), ";", ",", "#")
+    assert head.columns == (DelimitedColumn("time", "ms"), DelimitedColumn("force", "kN"))
+    assert head.layout == NumberLayout(("time", "force"), ";", ",", "#")
     assert (head.time, head.lines) == (0, 6)
     assert text.encode()[head.size :] == b"# Title: late\n0,5;1\n"
 
@@ -25,7 +25,7 @@ def test_comments_header_and_place_of_the_first_row() -> None:
 def test_units_may_stand_in_a_row_of_their_own(units: str) -> None:
     """With or without brackets."""
     head = parsed_head(f"time;force\n{units}\n0;1\n".encode(), file="run.csv")
-    assert head.columns == (Column("time", "ms"), Column("force", "kN"))
+    assert head.columns == (DelimitedColumn("time", "ms"), DelimitedColumn("force", "kN"))
     assert head.lines == 2
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from correlate.errors import ChannelError, CorrelateError, FormatError, UnitError
 from correlate.formats.delimited.header import (
-    Column,
+    DelimitedColumn,
     found_separator,
     header_columns,
     name_and_unit,
@@ -116,7 +116,11 @@ def test_bad_columns_are_refused(cells: list[str], error: type[CorrelateError], 
 @pytest.mark.parametrize("unit", ["s", "ms", "µs", "us"])
 def test_time_column_is_found_by_name_and_unit(name: str, unit: str) -> None:
     """In any place and any capitals."""
-    columns = (Column("force", "kN"), Column(name, unit), Column("time of contact", "ms"))
+    columns = (
+        DelimitedColumn("force", "kN"),
+        DelimitedColumn(name, unit),
+        DelimitedColumn("time of contact", "ms"),
+    )
     assert time_column(columns, where=WHERE) == 1
 
 
@@ -135,4 +139,4 @@ def test_time_column_is_found_by_name_and_unit(name: str, unit: str) -> None:
 def test_missing_or_doubtful_time_column_is_refused(columns: list[tuple[str, str]], sentence: str) -> None:
     """Nothing is guessed about the time."""
     with pytest.raises(FormatError, match=rf"^run\.csv, line 1: {sentence}"):
-        time_column(tuple(Column(*column) for column in columns), where=WHERE)
+        time_column(tuple(DelimitedColumn(*column) for column in columns), where=WHERE)

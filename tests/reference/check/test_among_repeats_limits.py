@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.repeats import Likeness, examine_among_repeats
+from correlate.reference.check.repeats import RepeatLikeness, examine_among_repeats
 from tests.reference.check.by_hand import facts, kinds
 
 if TYPE_CHECKING:
@@ -29,14 +29,14 @@ def match(
     shift_s: float = 0.0,
     stretch: float = 1.0,
     stretched: float | None = None,
-) -> Likeness:
+) -> RepeatLikeness:
     """Return a match; a stretch does not help unless it is said to."""
-    return Likeness(
+    return RepeatLikeness(
         correlation, sign, gain, shift_s, stretch, correlation if stretched is None else stretched
     )
 
 
-def found(*matches: Likeness, own: ChannelFacts | None = None) -> list[Finding]:
+def found(*matches: RepeatLikeness, own: ChannelFacts | None = None) -> list[Finding]:
     """Judge a channel by its matches with others that are as loud."""
     return list(examine_among_repeats(own or channel(), [(channel(), one) for one in matches]))
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from correlate.reference.check.relations import examine_axes
-from correlate.reference.check.repeats import Curve
+from correlate.reference.check.repeats import RepeatCurve
 from correlate.reference.check.samples import examine_copies
 from tests.reference.check.by_hand import HEAD, Floats, facts, kinds
 
@@ -23,9 +23,9 @@ OTHER = np.zeros(64)
 OTHER[20:22] = 0.6, -0.8
 
 
-def curve(values: Floats) -> Curve:
+def curve(values: Floats) -> RepeatCurve:
     """Return a curve at 1 ms."""
-    return Curve(start_s=0.0, step_s=1e-3, values=values)
+    return RepeatCurve(start_s=0.0, step_s=1e-3, values=values)
 
 
 def exchanged(

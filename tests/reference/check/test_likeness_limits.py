@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from correlate.reference.check.repeats import Curve, Likeness, curve_of, likeness, squared_error
+from correlate.reference.check.repeats import RepeatCurve, RepeatLikeness, curve_of, likeness, squared_error
 from tests.reference.check.by_hand import Floats, facts
 
 STEP_S = 1e-3
@@ -18,9 +18,9 @@ def bell(*, at_s: float = 0.15, width_s: float = 0.02, size: float = 1.0, count:
     return np.asarray(size * np.exp(-((((STEP_S * np.arange(count)) - at_s) / width_s) ** 2)))
 
 
-def curve(values: Floats, *, start_s: float = 0.0, step_s: float = STEP_S) -> Curve:
+def curve(values: Floats, *, start_s: float = 0.0, step_s: float = STEP_S) -> RepeatCurve:
     """Return a curve."""
-    return Curve(start_s=start_s, step_s=step_s, values=np.asarray(values, dtype=np.float64))
+    return RepeatCurve(start_s=start_s, step_s=step_s, values=np.asarray(values, dtype=np.float64))
 
 
 @pytest.mark.parametrize("size", [2.5, -2.5, 0.01])
@@ -46,9 +46,9 @@ def test_a_shift_between_samples() -> None:
 
 def test_a_match_turned_round() -> None:
     """Sizes and stretches become their reciprocals, times change their sign; a size of zero stays."""
-    turned = Likeness(0.9, -1, 4.0, 0.25, 2.0, 0.95).turned_round()
-    assert turned == Likeness(0.9, -1, 0.25, -0.25, 0.5, 0.95)
-    assert Likeness(0.9, 1, 0.0, 0.0, 1.0, 0.9).turned_round().gain == 0.0
+    turned = RepeatLikeness(0.9, -1, 4.0, 0.25, 2.0, 0.95).turned_round()
+    assert turned == RepeatLikeness(0.9, -1, 0.25, -0.25, 0.5, 0.95)
+    assert RepeatLikeness(0.9, 1, 0.0, 0.0, 1.0, 0.9).turned_round().gain == 0.0
 
 
 @pytest.mark.parametrize("stretch", [0.2, 0.5, 1.25, 2.0, 5.0])

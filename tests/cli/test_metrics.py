@@ -1,4 +1,4 @@
-"""``correlate pair --also``: further measures in table and JSON, repeats for those that need them."""
+"""``correlate pair --metric``: further measures in table and JSON, repeats for those that need them."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ FORCE = ("--channel", "force")
 def test_named_measures_stand_in_json_and_table(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
     """The numbers are those of the two columns; the rating stays as it is without them."""
     plain = json.loads(correlate("pair", *pulse_files, *FORCE, "--json").out)
-    options = (*FORCE, "--also", "sprague-geers", "--also", "Theil")
+    options = (*FORCE, "--metric", "sprague-geers", "--metric", "Theil")
     found = json.loads(correlate("pair", *pulse_files, *options, "--json").out)
     test, model = (np.loadtxt(file, delimiter=",", skiprows=1)[:, 1] for file in pulse_files)
     magnitude = np.sqrt(((1e-3 * model) ** 2).sum() / (test**2).sum()) - 1
@@ -41,7 +41,7 @@ def test_named_measures_stand_in_json_and_table(correlate: Run, pulse_files: tup
 
 def test_all_measures_and_what_one_lacks(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
     """Every measure of the table is listed; the one that needs repeats says so and stops none."""
-    found = json.loads(correlate("pair", *pulse_files, *FORCE, "--also", "all", "--json").out)["also"]
+    found = json.loads(correlate("pair", *pulse_files, *FORCE, "--metric", "all", "--json").out)["also"]
     assert list(found) == list(METRICS)
     assert found["confidence-interval"]["value"] is None
     assert "too few for a confidence interval" in found["confidence-interval"]["reason"]
@@ -62,7 +62,7 @@ def test_repeats_reach_the_measures_that_need_them(
             + "\n"
         )
         others += ["--repeat", other]
-    options = (*FORCE, *others, "--from", 5, "--to", 55, "--also", "confidence-interval", "--json")
+    options = (*FORCE, *others, "--from", 5, "--to", 55, "--metric", "confidence-interval", "--json")
     found = json.loads(correlate("pair", test, model, *options).out)
     parts = found["also"]["confidence-interval"]["parts"]
     assert parts["repeats"] == 3
@@ -74,9 +74,18 @@ def test_a_misspelt_measure_and_an_absent_repeat_are_refused(
     correlate: Run, pulse_files: tuple[Path, Path]
 ) -> None:
     """The measure is suggested, the file is named; nothing is printed as if it were done."""
-    outcome = correlate("pair", *pulse_files, *FORCE, "--also", "russel")
+    outcome = correlate("pair", *pulse_files, *FORCE, "--metric", "russel")
     assert (outcome.code, outcome.out) == (2, "")
     assert "perhaps you mean 'russell'" in outcome.err
-    outcome = correlate("pair", *pulse_files, *FORCE, "--also", "area", "--repeat", "absent.csv")
+    outcome = correlate("pair", *pulse_files, *FORCE, "--metric", "area", "--repeat", "absent.csv")
     assert (outcome.code, outcome.out) == (2, "")
     assert "absent.csv" in outcome.err
+
+
+def test_the_old_name_of_the_option_still_works(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
+    """``--also`` prints what ``--metric`` prints, and the help does not show it."""
+    options = ("--json", "--metric", "theil")
+    new = correlate("pair", *pulse_files, *FORCE, *options)
+    old = correlate("pair", *pulse_files, *FORCE, *(word.replace("--metric", "--also") for word in options))
+    assert (old.code, json.loads(old.out)["also"]) == (0, json.loads(new.out)["also"])
+    assert "--also" not in correlate("pair", "--help").out
