@@ -55,7 +55,7 @@ if TYPE_CHECKING:
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
-def command(
+def repeats_command(
     *,
     data: tuple[Path, ...],
     names: tuple[str, ...],

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     help="Date of the report.  [default: the day of the last rating]",
 )
 @store_option
-def command(
+def report_command(
     *,
     campaign_file: Path,
     release: str,
