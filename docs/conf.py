@@ -15,7 +15,7 @@ project_copyright = "the authors of correlate"
 version = release = __version__
 
 extensions = [
-    "myst_parser",
+    "myst_nb",
     "numpydoc",
     "sphinx.ext.autodoc",
     "building.commands",
@@ -23,13 +23,22 @@ extensions = [
     "building.formulas",
     "building.interface",
 ]
-source_suffix = {".md": "markdown", ".rst": "restructuredtext"}
+source_suffix = {".md": "myst-nb", ".ipynb": "myst-nb", ".rst": "restructuredtext"}
 exclude_patterns = ["pictures", "building"]
 nitpicky = False
 
 # Headings may be linked to, and formulas are written as $…$.
 myst_enable_extensions = ["dollarmath", "deflist"]
 myst_heading_anchors = 4
+
+# The notebook is kept without results and executed by each build, in a folder of its own.
+nb_execution_mode = "force"
+nb_execution_in_temp = True
+nb_execution_raise_on_error = True
+nb_execution_timeout = 600
+nb_merge_streams = True
+# A figure comes as data for a notebook that draws it and as a static drawing; pages show the drawing.
+suppress_warnings = ["mystnb.unknown_mime_type"]
 
 autodoc_typehints = "none"
 autodoc_member_order = "bysource"

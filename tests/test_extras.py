@@ -139,6 +139,28 @@ def test_a_figure_names_its_extra() -> None:
     )
 
 
+def test_a_signal_draws_itself_without_an_extra_and_names_the_one_of_its_figure() -> None:
+    """The small drawing needs nothing; the figure and the data frame say in one sentence what to install."""
+    program = f"""{BLOCKED}
+from correlate import CorrelateError, Signal
+signal = Signal(samples=[0.0, 1.0, 0.0], start_s=0.0, step_s=1e-4, unit="g", channel="head ax")
+print("<svg" in signal._repr_html_(), len(signal[0.0:0.0001]))
+for step in (signal.plot, signal.to_frame):
+    try:
+        step()
+    except CorrelateError as error:
+        print(error)
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.stdout.splitlines() == [
+        "True 2",
+        "correlate.plots.signal_figure needs the extra 'report': pip install 'correlate[report]'",
+        "a data frame needs the library pandas: pip install pandas",
+    ], done.stderr
+
+
 def test_an_extra_brings_the_modules_that_are_looked_for() -> None:
     """Each module of the table belongs to a package of that extra in ``pyproject.toml``."""
     declared = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]

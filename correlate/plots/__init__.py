@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING
 
 from correlate.lazy import loader
 
-# Called as the module they are in, whose import would take their place: imported first.
+# Called as the module it is in, whose import would take its place: imported first.
 from correlate.plots.palette import palette
-from correlate.plots.repeats import window_strip
 
 if TYPE_CHECKING:
     from correlate.plots.graph import GRAPH_CONFIG as GRAPH_CONFIG
@@ -42,6 +41,7 @@ if TYPE_CHECKING:
     from correlate.plots.repeats import cross_plot_figure as cross_plot_figure
     from correlate.plots.repeats import finding_figure as finding_figure
     from correlate.plots.repeats import repeats_figure as repeats_figure
+    from correlate.plots.repeats import window_strip as window_strip
     from correlate.plots.scoreboard_trend import trend_figure as trend_figure
     from correlate.plots.scoreboard_words import board_title as board_title
     from correlate.plots.scoreboard_words import chance_brief as chance_brief
@@ -138,8 +138,9 @@ _HOMES = {
     "uncertainty_words": "correlate.plots.scoreboard_words",
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",
+    "window_strip": "correlate.plots.repeats",
 }
 
-__all__ = [*_HOMES, "palette", "window_strip"]  # noqa: PLE0604 - the keys are the names
+__all__ = [*_HOMES, "palette"]  # noqa: PLE0604 - the keys are the names
 
 __getattr__ = loader(__name__, _HOMES)

@@ -10,9 +10,10 @@ import numpy as np
 import plotly.graph_objects as go
 
 from correlate.metrics.iso18571.scores import corridor_scores
-from correlate.plots.graph import kept_samples, new_figure, one_panel, safe
+from correlate.plots.graph import new_figure, one_panel, safe
 from correlate.plots.palette import palette
 from correlate.plots.wording import channel_title, interval_words, share, unit_words
+from correlate.samples import kept_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -5,9 +5,9 @@ from __future__ import annotations
 from html import escape
 from typing import TYPE_CHECKING, Final
 
-from correlate.plots.graph import kept_samples
 from correlate.plots.palette import LIGHT
 from correlate.plots.wording import channel_title, unit_words
+from correlate.samples import kept_samples
 
 if TYPE_CHECKING:
     from correlate.signal import Signal

@@ -14,7 +14,7 @@ import numpy as np
 
 from correlate import CampaignPair, CampaignReader, load_campaign
 from correlate.plots import LIGHT, channel_title, unit_words
-from correlate.plots.graph import kept_samples
+from correlate.samples import kept_samples
 
 if TYPE_CHECKING:
     from pathlib import Path

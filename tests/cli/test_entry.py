@@ -6,6 +6,9 @@ import subprocess
 import sys
 from typing import TYPE_CHECKING
 
+import click
+
+from correlate.cli.entry import group
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -44,6 +47,16 @@ def test_help_of_each_command_loads_no_kernel() -> None:
         done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
         assert "NUMBA False" in done.stdout
         assert "Usage: correlate " + name in done.stdout
+
+
+def test_every_command_is_found_in_its_module() -> None:
+    """Each name of the table, and of the group inside it, loads a command of that name."""
+    context = click.Context(group)
+    for name in group.list_commands(context):
+        found = group.get_command(context, name)
+        assert isinstance(found, click.Command), name
+        if isinstance(found, click.Group):
+            assert all(found.get_command(context, inner) for inner in found.list_commands(context))
 
 
 def test_version_is_the_one_of_the_package(correlate: Callable[..., Outcome]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import subprocess
 import sys
@@ -34,6 +35,18 @@ def test_every_page_is_there(built: Path) -> None:
     """Each Markdown file became a page, without a warning on the way."""
     for page in DOCS.rglob("*.md"):
         assert built.joinpath(page.relative_to(DOCS)).with_suffix(".html").is_file(), page
+
+
+def test_the_notebook_is_executed(built: Path) -> None:
+    """It is kept without results, and its page shows drawings and tables that the build made."""
+    kept = json.loads((DOCS / "notebook.ipynb").read_text(encoding="utf-8"))
+    code = [cell for cell in kept["cells"] if cell["cell_type"] == "code"]
+    assert [cell for cell in code if cell["outputs"] or cell["execution_count"]] == []
+    text = (built / "notebook.html").read_text(encoding="utf-8")
+    assert len(re.findall(r'<img alt="[^"]*" src="_images/[0-9a-f]+\.svg"', text)) == 2
+    assert 'aria-label="Pendulum acceleration X' in text
+    assert text.count('class="dataframe"') == 6
+    assert "not distinguishable" in text
 
 
 def test_nothing_is_loaded_from_another_host(built: Path) -> None:

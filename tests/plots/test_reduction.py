@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from correlate.plots.graph import kept_samples
+from correlate.samples import kept_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
