@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from correlate import AlignedPair, RatingSettings
+from correlate import AlignedPair, RatingSettings, rate
+from correlate.errors import SettingsError
 from correlate.metrics.iso18571.errors_to_scores import score_of_error
 from correlate.metrics.iso18571.flags import _quiet
 from correlate.metrics.iso18571.magnitude import best_path
@@ -45,6 +46,40 @@ def test_the_path_is_the_literal_one(seed: int) -> None:
     expected = [(j, i) for i, j in literal.warped(reference.tolist(), candidate.tolist())]
     assert path.tolist() == [list(one) for one in expected]
     assert distance == pytest.approx(sum((candidate[i] - reference[j]) ** 2 for j, i in expected))
+
+
+@pytest.mark.parametrize("late", [7, -7, 0])
+def test_the_path_of_a_rating_points_into_both_curves(late: int) -> None:
+    """A pulse that is seven samples later or earlier is compared with itself, seven samples apart."""
+    time = np.arange(200) * 1e-4
+    test, model = (np.exp(-(((np.arange(200) - at) / 15) ** 2)) for at in (100, 100 + late))
+    path = rate(AlignedPair(time=time, reference=test, candidate=model)).warping_path()
+    assert set((path[:, 1] - path[:, 0]).tolist()) == {late}
+    assert path[0].tolist() == [max(0, -late), max(0, late)]
+    assert path[-1].tolist() == [199 - max(0, late), 199 - max(0, -late)]
+
+
+@pytest.mark.parametrize(
+    ("name", "kept", "refused"),
+    [
+        ("inner_half_width", (0.0, 0.49), (-0.01, 0.5)),
+        ("corridor_exponent", (0.1, 100.0), (0.0, -1.0, math.inf, math.nan)),
+        ("phase_exponent", (0.1, 100.0), (0.0, -1.0, math.inf, math.nan)),
+        ("magnitude_limit", (0.1, 100.0), (0.0, -1.0, math.inf, math.nan)),
+        ("slope_limit", (0.1, 100.0), (0.0, -1.0, math.inf, math.nan)),
+        ("largest_shift", (0.01, 0.99), (0.0, 1.0, math.nan)),
+        ("warping_band", (0.01, 1.0), (0.0, 1.01, math.nan)),
+        ("tie_tolerance", (0.0, 0.0099), (-1e-12, 0.01, math.nan)),
+        ("slope_average_samples", (1, 3, 11), (0, -1, 2, 10)),
+    ],
+)
+def test_the_ranges_of_the_settings(name: str, kept: tuple[float, ...], refused: tuple[float, ...]) -> None:
+    """A value at the edge is kept, one beyond it is refused by name."""
+    for value in kept:
+        assert getattr(RatingSettings(**{name: value}), name) == value  # type: ignore[arg-type]
+    for value in refused:
+        with pytest.raises(SettingsError, match=f"{name} must be"):
+            RatingSettings(**{name: value})  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
