@@ -49,6 +49,7 @@ def _options() -> argparse.Namespace:
     parser.add_argument("--mutants", type=int, default=100, help="sample of each package; 0 takes all")
     parser.add_argument("--seed", type=int, default=1, help="of the sample")
     parser.add_argument("--budget", type=float, default=15.0, help="seconds of tests, fastest files first")
+    parser.add_argument("--longest", type=float, default=1.0, help="leave out tests longer than this [s]")
     parser.add_argument("--tests", nargs="+", help="folders or files of tests, instead of those of the table")
     parser.add_argument("--compiled", action="store_true", help="take only the faults in compiled functions")
     parser.add_argument("--within", default="", help="only faults whose place contains this text")
@@ -76,9 +77,13 @@ def _test_package(package: str, options: argparse.Namespace) -> dict[str, list[s
     )
     verdicts: dict[str, list[str]] = {"killed": [], "timed out": [], "survived": []}
     began = time.monotonic()
-    with Workshop(sources, options.tests or TESTS[package], budget_s=options.budget) as workshop:
+    with Workshop(
+        sources, options.tests or TESTS[package], budget_s=options.budget, longest_s=options.longest
+    ) as workshop:
         left_out = len(workshop.left_out)
         print(f"{len(workshop.baseline.seconds)} tests, without {left_out} slow ones; {len(chosen)} faults")
+        for name in sorted(workshop.failing):
+            print(f"left out, because it fails without a fault: {name}")
         for mutant in chosen:
             verdict = workshop.judge(mutant)
             verdicts[verdict].append(str(mutant))

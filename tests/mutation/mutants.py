@@ -228,8 +228,10 @@ def _of_expression(node: ast.AST) -> Iterator[str]:
 
 
 def _of_statement(node: ast.AST) -> Iterator[str]:
-    if isinstance(node, ast.Return) and node.value is not None and ast.unparse(node.value) != "None":
-        yield "return None"
+    if isinstance(node, ast.Return) and node.value is not None:
+        # No and nothing are often asked for in the same way.
+        if ast.unparse(node.value) not in {"None", "False"}:
+            yield "return None"
     elif isinstance(node, ast.AugAssign) and type(node.op) in ARITHMETIC:
         new = copy.deepcopy(node)
         new.op = ARITHMETIC[type(node.op)]()

@@ -30,8 +30,6 @@ if TYPE_CHECKING:
 
 Verdict = Literal["killed", "timed out", "survived"]
 ROOT: Final = Path(__file__).parents[2]
-LONGEST_S: Final = 1.0
-"""Tests that take longer are always left out."""
 LEAST_LIMIT_S: Final = 10.0
 """Shortest time limit of one fault, on the processor."""
 LIMIT_TIMES: Final = 3.0
@@ -52,6 +50,7 @@ class _Watch:
         self.left_out = left_out
         self.cover = cover
         self.seconds: dict[str, float] = {}
+        self.failed: set[str] = set()
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         items[:] = [item for item in items if item.nodeid not in self.left_out]
@@ -66,6 +65,10 @@ class _Watch:
             return (yield)
         finally:
             self.seconds[item.nodeid] = time.process_time() - began
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.failed:
+            self.failed.add(report.nodeid)
 
 
 @dataclass(slots=True)
@@ -102,14 +105,20 @@ class Workshop:
     tests
         Folders of tests, relative to the root.
     budget_s
-        Seconds of all tests together; the slowest tests beyond are left out.
+        Seconds of all tests together; the slowest files beyond are left out.
+    longest_s
+        Tests that take longer are left out.
     """
 
-    def __init__(self, sources: Sequence[str], tests: Sequence[str], *, budget_s: float) -> None:
+    def __init__(
+        self, sources: Sequence[str], tests: Sequence[str], *, budget_s: float, longest_s: float
+    ) -> None:
         self.sources = sources
         self.tests = tests
         self.budget_s = budget_s
+        self.longest_s = longest_s
         self.left_out: frozenset[str] = frozenset()
+        self.failing: frozenset[str] = frozenset()
         self.baseline = Baseline()
         self.originals: dict[str, bytes] = {}
         self._stamp_ns = time.time_ns() - 10**10
@@ -184,15 +193,16 @@ class Workshop:
         # Twice: what is compiled or built at the first call is no part of what a test needs.
         for covered in (False, True):
             code = self._fork(self.tests, {}, limit_s=3600.0, report=report, covered=covered)
-            if code != 0:
-                sys.exit(f"{self._log.read_text()[-4000:]}\n{', '.join(self.tests)} fail without a fault")
+            if code not in {pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED} or not report.is_file():
+                sys.exit(f"{self._log.read_text()[-4000:]}\n{', '.join(self.tests)} cannot be run")
             found = json.loads(report.read_text(encoding="utf-8"))
             self.baseline = Baseline(found["seconds"], found["reaching"])
-            self.left_out |= self._too_slow()
+            self.failing |= frozenset(found["failed"])
+            self.left_out |= self.failing | self._too_slow()
 
     def _too_slow(self) -> frozenset[str]:
         """Return the tests of the slowest files, behind the longest tests of each file."""
-        slow = {name for name, seconds in self.baseline.seconds.items() if seconds > LONGEST_S}
+        slow = {name for name, seconds in self.baseline.seconds.items() if seconds > self.longest_s}
         kept = Baseline({name: one for name, one in self.baseline.seconds.items() if name not in slow})
         total = 0.0
         for file, seconds in kept.files().items():
@@ -252,18 +262,21 @@ class Workshop:
             cover = coverage.Coverage(data_file=None, include=sources, config_file=False)
             cover.start()
         watch = _Watch(self.left_out, cover)
-        code = pytest.main([*_OPTIONS, *tests], plugins=[watch])
+        stop = [] if report is not None else ["-x"]
+        code = pytest.main([*_OPTIONS, *stop, *tests], plugins=[watch])
         if cover is not None:
             cover.stop()
         if report is not None:
             reaching = _reaching(cover, self.tree) if cover is not None else {}
-            report.write_text(json.dumps({"seconds": watch.seconds, "reaching": reaching}), encoding="utf-8")
+            report.write_text(
+                json.dumps({"seconds": watch.seconds, "reaching": reaching, "failed": [*watch.failed]}),
+                encoding="utf-8",
+            )
         sys.stdout.flush()
         os._exit(int(code))
 
 
 _OPTIONS: Final = (
-    "-x",
     "-q",
     "--tb=short",
     "--override-ini=addopts=--import-mode=importlib --doctest-modules",

@@ -82,6 +82,21 @@ def test_a_spike_has_three_samples_at_most(heights: tuple[float, ...], severity:
     assert found(spike(*heights)) == severity
 
 
+def test_a_spike_is_as_wide_on_both_sides_of_its_top() -> None:
+    """Three samples with the largest in the middle are one, four with the largest at the end are none."""
+    assert found(spike(60.0, 100.0, 60.0)) == ["error"]
+    assert found(spike(-50.0, -50.0, 50.0, 51.0)) == []
+
+
+def test_the_surroundings_of_a_spike_near_the_start() -> None:
+    """They begin with the record."""
+    samples = spike(35.0, place=20)
+    samples[[12, 16]] = 10.0
+    assert found(samples, noise=1.5) == ["error"]
+    samples[8] = 10.0
+    assert found(samples, noise=1.5) == []
+
+
 def test_the_median_ignores_three_samples_of_seven() -> None:
     """Four equal samples are a feature of the curve, since they are the median of their window."""
     assert found(spike(50.0, 50.0, 50.0, 50.0)) == []
@@ -162,14 +177,14 @@ def test_a_spike_stands_four_times_over_each_side(
 
 def test_the_finding_says_where_how_many_and_how_large() -> None:
     """Two spikes, of 20 and of -30: times, number, largest, share and the spans to be bridged."""
-    samples = spike(20.0, place=50) + spike(-30.0, -30.0, place=120)
+    samples = spike(20.0, 20.0, place=50) + spike(-30.0, -30.0, place=120)
     (finding,) = examine_spikes(facts(samples, start_s=-0.01))
     assert (finding.kind, finding.file, finding.channel) == ("spike", "t1", "D0HEAD0000KMACXP")
     assert dict(finding.evidence) == {"spikes": 2, "largest": 30.0, "share_of_peak": 0.3}
     assert (finding.start_s, finding.end_s) == pytest.approx((-0.005, 0.0021))
     assert finding.repair is not None
     assert finding.repair.name == "bridge"
-    np.testing.assert_allclose(finding.repair.settings["spans_s"], [(-0.005, -0.005), (0.002, 0.0021)])
+    np.testing.assert_allclose(finding.repair.settings["spans_s"], [(-0.005, -0.0049), (0.002, 0.0021)])
     assert "2 spikes" in finding.what
     assert "30 g, 30% of the peak" in finding.what
 
