@@ -9,9 +9,8 @@ import pytest
 
 from correlate import AlignedPair, RatingSettings, rate
 from correlate.errors import SettingsError
-from correlate.metrics.iso18571.errors_to_scores import score_of_error
-from correlate.metrics.iso18571.flags import _quiet
-from correlate.metrics.iso18571.magnitude import best_path
+from correlate.metrics.iso18571.rating import _quiet
+from correlate.metrics.iso18571.scores import best_path, score_of_error
 from tests.oracles import iso18571_literal as literal
 
 
