@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
 from importlib import import_module
@@ -37,6 +38,19 @@ def scheduler_client(address: str) -> Iterator[Any]:
         ) from error
     with client:
         yield client
+
+
+@contextmanager
+def without_working_folder() -> Iterator[None]:
+    """Keep Python processes that are started meanwhile from importing what lies in the working folder."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    os.environ["PYTHONSAFEPATH"] = "1"
+    try:
+        yield
+    finally:
+        os.environ.pop("PYTHONSAFEPATH")
+        if before is not None:
+            os.environ["PYTHONSAFEPATH"] = before
 
 
 def share_out(

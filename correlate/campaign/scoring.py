@@ -17,7 +17,7 @@ from correlate.display import frame, row, short_repr
 from correlate.errors import SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.evaluation.evidence import with_flags
-from correlate.parallel import given_up, scheduled, scheduler_client, share_out
+from correlate.parallel import given_up, scheduled, scheduler_client, share_out, without_working_folder
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -158,6 +158,8 @@ def _workers(
     count: int, campaign: Campaign, known: frozenset[str], started: ExitStack
 ) -> Iterator[tuple[Executor, Rate]]:
     """Start one worker in this process and the others beside it."""
+    # A package of this name in a received project folder must not run.
+    started.enter_context(without_working_folder())
     for _ in range(count - 1):
         beside = ProcessPoolExecutor(
             1,

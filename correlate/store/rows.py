@@ -80,7 +80,7 @@ def _account() -> str:
         return getpass.getuser()
     except (KeyError, OSError):
         # A container may run under a number that no account has.
-        return f"account {os.getuid()}"
+        return f"account {os.getuid()}" if hasattr(os, "getuid") else "account unknown"
 
 
 Row = dict[str, Any]

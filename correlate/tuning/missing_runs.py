@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import threading
 from concurrent.futures import ThreadPoolExecutor
@@ -43,6 +44,11 @@ def local_engine(at_once: int) -> Engine:
     """Return an engine of threads, each waiting for a process."""
     if at_once < 1:
         raise SettingsError(f"{at_once} runs at a time are not possible", remedy="give 1 or more")
+    if not hasattr(os, "killpg"):
+        raise SettingsError(
+            "design points cannot be run on this system, which cannot end a solver with all it started",
+            remedy="write the decks with 'correlate tune decks', run them yourself, and use 'tune collect'",
+        )
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         stop = threading.Event()

@@ -1,0 +1,49 @@
+"""Processes that are started to share the work."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+from correlate.parallel import without_working_folder
+
+ROOT = Path(__file__).parents[1]
+
+PROGRAM = """
+import sys
+sys.path[:] = [path for path in sys.path if path]
+if __name__ == "__main__":
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+    from correlate.parallel import without_working_folder
+    with without_working_folder(), ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as pool:
+        print(pool.submit(abs, -7).result())
+"""
+
+
+def test_a_package_in_the_working_folder_is_not_run(tmp_path: Path) -> None:
+    """A planted package with the name of one that every worker imports leaves no trace."""
+    planted = tmp_path / "received" / "multiprocessing"
+    planted.mkdir(parents=True)
+    (planted / "__init__.py").write_text("open('planted-code-ran', 'w').close()\n", encoding="utf-8")
+    (tmp_path / "program.py").write_text(PROGRAM, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, str(tmp_path / "program.py")],
+        cwd=tmp_path / "received",
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "7\n", done.stderr
+    assert not (tmp_path / "received" / "planted-code-ran").exists()
+
+
+def test_the_environment_is_as_it_was_afterwards() -> None:
+    """The variable that protects the processes is set only while they start."""
+    before = os.environ.get("PYTHONSAFEPATH")
+    with without_working_folder():
+        assert os.environ["PYTHONSAFEPATH"] == "1"
+    assert os.environ.get("PYTHONSAFEPATH") == before
