@@ -1,14 +1,22 @@
-"""Run the comparisons, all or some: ``python -m tests.benchmarks [GROUP …]``."""
+"""Run the comparisons, all or some: ``python -m tests.benchmarks [--save] [GROUP …]``.
+
+With ``--save`` what is printed is also written to ``docs/benchmarks/VERSION.md``, one file a version.
+"""
 
 from __future__ import annotations
 
+import io
 import os
 import sys
-from typing import TYPE_CHECKING
+from contextlib import ExitStack, redirect_stdout
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, TextIO
 
 # One core each, so that ratios compare algorithms.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+from correlate.version import VERSION
 from tests.benchmarks import (
     campaign,
     command_line,
@@ -28,6 +36,8 @@ from tests.benchmarks.table import HEADING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
+
+SAVED: Final = Path(__file__).parents[2] / "docs" / "benchmarks" / f"{VERSION}.md"
 
 ROWS: dict[str, Callable[[], Iterable[object]]] = {
     "rating": rating.rows,
@@ -61,7 +71,32 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
 
 def main() -> None:
     """Print each row as soon as it is measured."""
-    chosen = sys.argv[1:] or [*ROWS, *TEXTS]
+    words = sys.argv[1:]
+    with ExitStack() as opened:
+        if "--save" in words:
+            words.remove("--save")
+            SAVED.parent.mkdir(exist_ok=True)
+            file = opened.enter_context(SAVED.open("w", encoding="utf-8"))
+            opened.enter_context(redirect_stdout(_Both(sys.stdout, file)))
+            print(f"# Version {VERSION}\n\n{datetime.now(UTC):%Y-%m-%d}\n")
+        _run(words or [*ROWS, *TEXTS])
+
+
+class _Both(io.TextIOBase):
+    """Writes to two files at once."""
+
+    def __init__(self, *files: TextIO) -> None:
+        self._files = files
+
+    def write(self, text: str) -> int:
+        for file in self._files:
+            file.write(text)
+            file.flush()
+        return len(text)
+
+
+def _run(chosen: list[str]) -> None:
+    """Measure the chosen groups."""
     unknown = [name for name in chosen if name not in ROWS | TEXTS | STUDIES]
     if unknown:
         sys.exit(f"no group is called {', '.join(unknown)}: choose among {', '.join(ROWS | TEXTS | STUDIES)}")
