@@ -62,8 +62,8 @@ def _test_package(package: str, options: argparse.Namespace) -> dict[str, list[s
     sources = _sources(package)
     every = [one for name in sources for one in mutants_of((ROOT / name).read_bytes(), file=name)]
     known = _equivalent()
-    possible = [one for one in every if one.compiled == options.compiled and options.within in str(one)]
-    worthwhile = [one for one in possible if _key(one) not in known]
+    possible = [one for one in every if one.compiled == options.compiled]
+    worthwhile = [one for one in possible if _key(one) not in known and options.within in str(one)]
     if options.retry:
         survived = set(json.loads(options.retry.read_text(encoding="utf-8"))[package]["survived"])
         chosen = [one for one in worthwhile if str(one) in survived]
@@ -73,7 +73,7 @@ def _test_package(package: str, options: argparse.Namespace) -> dict[str, list[s
     print(
         f"left out: {len(every) - len(possible)} "
         + ("outside compiled functions" if options.compiled else "in compiled functions (see --compiled)")
-        + f", {len(possible) - len(worthwhile)} known to be equivalent"
+        + f", {sum(_key(one) in known for one in possible)} known to be equivalent"
     )
     verdicts: dict[str, list[str]] = {"killed": [], "timed out": [], "survived": []}
     began = time.monotonic()

@@ -47,6 +47,29 @@ def test_the_path_is_the_literal_one(seed: int) -> None:
     assert distance == pytest.approx(sum((candidate[i] - reference[j]) ** 2 for j, i in expected))
 
 
+def test_the_shift_that_says_little_is_named_in_ms() -> None:
+    """Two ramps: the warning names the shift of the rating."""
+    ramp = np.linspace(0.1, 1.1, 600)
+    pair = AlignedPair(time=np.arange(600) * 1e-4, reference=ramp, candidate=1.018 * ramp + 1e-4 * ramp**2)
+    rating = rate(pair)
+    (flag,) = rating.flags
+    assert flag.figures["shift_s"] == pytest.approx(rating.shift_s)
+    assert f"with one of {1e3 * abs(rating.shift_s):.1f} ms" in flag.sentence
+
+
+def test_ingredients_as_plain_values() -> None:
+    """Each score with its parts, and how many samples overlap."""
+    curve = np.sin(np.arange(100) / 20)
+    rating = rate(AlignedPair(time=np.arange(100) * 1e-4, reference=curve, candidate=0.9 * curve))
+    plain = rating.ingredients.as_dict()
+    assert set(plain) == {"corridor", "phase", "magnitude", "slope", "overlap_samples"}
+    assert plain["overlap_samples"] == 100
+    assert plain["magnitude"] == {
+        name: getattr(rating.ingredients.magnitude, name)
+        for name in ("score", "error", "difference_sum", "reference_sum", "warping_distance", "band")
+    }
+
+
 @pytest.mark.parametrize("late", [7, -7, 0])
 def test_the_path_of_a_rating_points_into_both_curves(late: int) -> None:
     """A pulse that is seven samples later or earlier is compared with itself, seven samples apart."""
