@@ -1,4 +1,4 @@
-"""Filters: channel frequency classes (SAE J211-1) and the cascades behind them."""
+"""Filters of channel frequency classes (ISO 6487, SAE J211-1)."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.compiling import compiled
 from correlate.errors import SettingsError, SignalError
 from correlate.signal import Step
 
@@ -17,38 +16,6 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
     from correlate.signal import Signal
-
-
-@compiled
-def cascade(
-    sections: NDArray[np.float64], values: NDArray[np.float64], state: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Run second-order sections over values, in direct form II transposed.
-
-    Parameters
-    ----------
-    sections
-        Shape ``(k, 6)``: numerator and denominator of each section, the latter beginning with 1.
-    values
-        Shape ``(n,)``.
-    state
-        Shape ``(k, 2)``: what each section remembers; changed.
-
-    Returns
-    -------
-    numpy.ndarray
-        Shape ``(n,)``.
-    """
-    filtered = np.empty(values.size)
-    for index in range(values.size):
-        value = values[index]
-        for row in range(sections.shape[0]):
-            found = sections[row, 0] * value + state[row, 0]
-            state[row, 0] = sections[row, 1] * value - sections[row, 4] * found + state[row, 1]
-            state[row, 1] = sections[row, 2] * value - sections[row, 5] * found
-            value = found
-        filtered[index] = value
-    return filtered
 
 
 FILTER_STEP: Final = "filter"
@@ -306,6 +273,8 @@ def forward_and_backward(sections: NDArray[np.float64], signal: Signal, pad: int
     numpy.ndarray
         Shape ``(n,)``.
     """
+    from correlate.conditioning.cascade import cascade  # noqa: PLC0415 - loads the compiler, needed only here
+
     samples = signal.samples
     head = 2.0 * samples[0] - samples[pad:0:-1]
     tail = 2.0 * samples[-1] - samples[-2 : -pad - 2 : -1]

@@ -95,7 +95,8 @@ def ranking(said: dict[str, float], *, higher_is_better: bool) -> list[list[str]
     -------
     list of list of str
     """
-    order = sorted(said, key=lambda way: said[way] if higher_is_better else -said[way])
+    # Rounded, so that a tie does not hang on the last bit.
+    order = sorted(said, key=lambda way: round(said[way] if higher_is_better else -said[way], 9))
     places: list[list[str]] = []
     for way in order:
         if places and abs(said[places[-1][-1]] - said[way]) < 5e-4:

@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 import pytest
+from correlate.metrics.sprague_geers import SpragueGeers
 
 from correlate import Recipe, Signal
 from correlate.metrics import METRICS
 from correlate.metrics.repeats import align_repeats
-from correlate.metrics.sprague_geers import SpragueGeers
 
 RANGES = {
     "iso18571": (0.0, 1.0),

@@ -1,0 +1,44 @@
+"""The compiled loop behind every filter made of second-order sections."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from correlate.compiling import compiled
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+
+@compiled
+def cascade(
+    sections: NDArray[np.float64], values: NDArray[np.float64], state: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Run second-order sections over values, in direct form II transposed.
+
+    Parameters
+    ----------
+    sections
+        Shape ``(k, 6)``: numerator and denominator of each section, the latter beginning with 1.
+    values
+        Shape ``(n,)``.
+    state
+        Shape ``(k, 2)``: what each section remembers; changed.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``.
+    """
+    filtered = np.empty(values.size)
+    for index in range(values.size):
+        value = values[index]
+        for row in range(sections.shape[0]):
+            found = sections[row, 0] * value + state[row, 0]
+            state[row, 0] = sections[row, 1] * value - sections[row, 4] * found + state[row, 1]
+            state[row, 1] = sections[row, 2] * value - sections[row, 5] * found
+            value = found
+        filtered[index] = value
+    return filtered
