@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from correlate.criteria.qualification_signals import QualificationSignals
-from correlate.criteria.window_tables import SetUp, SignalPlan
 
 from correlate import Signal
 from correlate.criteria.channels import Preparation
+from correlate.criteria.qualification import QualificationSignals
+from correlate.criteria.windows import SetUp, SignalPlan
 
 
 @pytest.mark.parametrize(

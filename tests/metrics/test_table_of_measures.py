@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 import pytest
-from correlate.metrics.sprague_geers import SpragueGeers
 
 from correlate import Recipe, Signal
 from correlate.metrics import METRICS
+from correlate.metrics.classic import SpragueGeers
 from correlate.metrics.repeats import align_repeats
 
 RANGES = {
