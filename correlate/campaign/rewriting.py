@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
-from correlate.channel import ChannelCode, is_channel_code
+from correlate.campaign.proposals import planned_channel
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign, read_file
@@ -27,38 +27,6 @@ if TYPE_CHECKING:
     from correlate.campaign.proposals import Proposal
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
-
-
-REGIONS: Final[dict[str, str]] = {
-    "HEAD": "head",
-    "NECK": "neck",
-    "CHST": "thorax",
-    "THSP": "thorax",
-    "LUSP": "lumbar",
-    "PELV": "pelvis",
-    "FEMR": "leg",
-    "KNEE": "leg",
-    "TIBI": "leg",
-    "SEAT": "seat",
-    "PEND": "impactor",
-}
-"""Body region that a main location counts for when nobody said otherwise. Chosen here."""
-
-USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
-    ("HEAD", "AC"): 1000,
-    ("NECK", "FO"): 1000,
-    ("NECK", "MO"): 600,
-    ("CHST", "AC"): 180,
-    ("CHST", "DS"): 180,
-    ("THSP", "AC"): 180,
-    ("PELV", "AC"): 1000,
-    ("FEMR", "FO"): 600,
-    ("LUSP", "FO"): 1000,
-    ("PEND", "AC"): 180,
-    ("PEND", "FO"): 180,
-    ("SEAT", "AC"): 60,
-}
-"""Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
@@ -132,19 +100,6 @@ def accept(text: str, load_case: str, proposal: Proposal) -> str:
             return tomlkit.dumps(document)
     _append(case, "channel", {**planned_channel(proposal.test), **found})
     return tomlkit.dumps(document).rstrip() + "\n"
-
-
-def planned_channel(test: str) -> dict[str, Any]:
-    """Return how a test channel is planned that is not yet: code, region, usual frequency class."""
-    code = ChannelCode(test) if is_channel_code(test) else None
-    planned: dict[str, Any] = {
-        "test": test,
-        "region": REGIONS.get(code.main_location, "other") if code else "other",
-    }
-    usual = USUAL_CLASS.get((code.main_location, code.dimension)) if code else None
-    if usual is not None:
-        planned["cfc"] = usual
-    return planned
 
 
 def _document(text: str) -> tomlkit.TOMLDocument:

@@ -8,7 +8,7 @@ import pytest
 
 from correlate.campaign import aggregate, load_campaign, score_campaign
 from correlate.campaign.aggregation import Score, combine
-from correlate.campaign.rewriting import USUAL_CLASS
+from correlate.campaign.proposals import USUAL_CLASS
 
 if TYPE_CHECKING:
     from pathlib import Path

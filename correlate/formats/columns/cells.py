@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import sys
 from dataclasses import dataclass
 from operator import itemgetter
@@ -13,7 +12,8 @@ import numpy as np
 
 from correlate.errors import FormatError
 from correlate.files import FIRST_LOOK
-from correlate.formats.number_text import COMPILED_FROM, NumberLayout, compiled_table, plain_number
+from correlate.formats.columns.layout import number_in
+from correlate.formats.number_text import COMPILED_FROM, NumberLayout, compiled_table
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
@@ -123,31 +123,6 @@ def _check_enough(rows: int, layout: ColumnLayout, file: str) -> None:
         where=file,
         remedy=f"export it again, or correct 'skip_lines' of layout '{layout.name}'",
     )
-
-
-_OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
-
-
-def number_in(text: str, decimal: str = ".") -> float | None:
-    """Return the number a cell spells, or None.
-
-    Exponents may also be written as Fortran writes them: after a ``D``, or with a sign and three digits
-    alone (from memory of its standard).
-
-    Examples
-    --------
-    >>> number_in("-1.5D+02"), number_in(" 1.25-101"), number_in("2,5", ","), number_in("2.5", ",")
-    (-150.0, 1.25e-101, 2.5, None)
-    """
-    if decimal == ",":
-        if "." in text:
-            return None
-        text = text.replace(",", ".")
-    number = plain_number(text)
-    if number is not None:
-        return number
-    match = _OTHER_EXPONENT.fullmatch(text.strip())
-    return float(f"{match[1]}e{match[2] or match[3]}") if match else None
 
 
 class RowReader:

@@ -10,11 +10,35 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError, UnitError
-from correlate.formats.columns.cells import number_in
+from correlate.formats.number_text import plain_number
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+_OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
+
+
+def number_in(text: str, decimal: str = ".") -> float | None:
+    """Return the number a cell spells, or None.
+
+    Exponents may also be written as Fortran writes them: after a ``D``, or with a sign and three digits
+    alone (from memory of its standard).
+
+    Examples
+    --------
+    >>> number_in("-1.5D+02"), number_in(" 1.25-101"), number_in("2,5", ","), number_in("2.5", ",")
+    (-150.0, 1.25e-101, 2.5, None)
+    """
+    if decimal == ",":
+        if "." in text:
+            return None
+        text = text.replace(",", ".")
+    number = plain_number(text)
+    if number is not None:
+        return number
+    match = _OTHER_EXPONENT.fullmatch(text.strip())
+    return float(f"{match[1]}e{match[2] or match[3]}") if match else None
 
 
 _TIME: Final = "{time}"
