@@ -57,7 +57,7 @@ def test_every_feature_has_a_correction_on_the_page() -> None:
 
 def test_the_table_of_rules_has_a_row_for_each() -> None:
     """The page explains as many rules as the table of rules holds."""
-    table = PAGE.read_text(encoding="utf-8").partition("| seen in the model |")[2].partition("\n\n")[0]
+    table = PAGE.read_text(encoding="utf-8").partition("| observed in the model |")[2].partition("\n\n")[0]
     assert len(re.findall(r"^\| (?!---)", table, re.MULTILINE)) == len(rules())
 
 

@@ -52,7 +52,7 @@ def test_all_mistakes_are_reported_at_once(project: Path) -> None:
     ("old", "new", "message"),
     [
         ("cfc = 180", "cfc = 200", "200"),
-        ("interval_ms = [0, 50]", "interval_ms = [50, 0]", "line 5, load_case: .*no interval"),
+        ("interval_ms = [0, 50]", "interval_ms = [50, 0]", "line 5, load_case: .*not an interval"),
         ("model_sign = -1", "model_sign = 3", "line 15, load_case.channel.model_sign: "),
         ('test = "deflection"', 'test = "force"', "listed twice"),
         ('title = "Two repeats"', 'title = "Two repeats"\n[rating]\nphase_tie = "never"', "phase_tie"),

@@ -107,7 +107,7 @@ def test_a_dead_channel() -> None:
     """A channel that never moves is lost."""
     (finding,) = findings(np.full(TIME.size, 3.0))
     assert (finding.kind, finding.severity) == ("dropout", "error")
-    assert "stands at 3 g" in finding.what
+    assert "is constant at 3 g" in finding.what
 
 
 def test_a_late_start_cuts_the_event() -> None:

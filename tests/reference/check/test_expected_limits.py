@@ -94,7 +94,7 @@ def test_the_findings_of_an_expected_peak() -> None:
     (plain,) = held_against(-3000.0, peak=(4.0, 6.0), unit="kN")
     assert dict(plain.evidence) == {"peak": 3.0, "low": 4.0, "high": 6.0}
     assert plain.repair is None
-    assert "the peak is 3 kN, expected are 4 to 6" in plain.what
+    assert "the peak is 3 kN, expected range 4 to 6" in plain.what
     (thousandth,) = held_against(5.0, peak=(4.0, 6.0), unit="kN")
     assert thousandth.repair is not None
     assert dict(thousandth.repair.settings) == {"factor": pytest.approx(0.001)}

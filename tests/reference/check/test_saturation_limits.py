@@ -90,13 +90,13 @@ def test_the_finding_says_where_and_how_many() -> None:
     assert (finding.kind, finding.severity) == ("saturation", "error")
     assert dict(finding.evidence) == {"level": 90.0, "samples": 10, "full_scale": 95.0}
     assert (finding.start_s, finding.end_s) == pytest.approx((0.01, 0.0115))
-    assert "10 samples stand at the largest value, 90 g, in 2 flat tops" in finding.what
+    assert "10 samples are at the largest value, 90 g, in 2 flat tops" in finding.what
 
 
 def test_the_smallest_value_is_named_so() -> None:
     """A top below the baseline stands at the smallest value, in one flat top; no full scale is given."""
     (finding,) = found(plateau(-90.0))
-    assert "6 samples stand at the smallest value, -90 g, in 1 flat top" in finding.what
+    assert "6 samples are at the smallest value, -90 g, in 1 flat top" in finding.what
     assert finding.evidence["full_scale"] == "not given"
 
 
