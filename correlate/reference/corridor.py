@@ -39,7 +39,7 @@ class Corridor:
     repeats
         Number of repeats behind it.
     assumptions
-        What one must believe to read it as what other tests would do.
+        Assumptions under which it says what other tests would do.
     """
 
     time_s: Floats

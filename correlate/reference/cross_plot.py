@@ -78,7 +78,7 @@ class CrossPlotCorridor:
     x_scale, y_scale
         What the two axes were divided by to measure arc length.
     assumptions
-        What one must believe to use it.
+        Assumptions behind it.
     """
 
     share: Floats

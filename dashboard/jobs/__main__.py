@@ -13,7 +13,7 @@ import click
 
 from correlate import CorrelateError
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import Place, Worker
+from dashboard.jobs.worker import JobSettings, Worker
 
 WRONG_INPUT: Final = 2
 """Exit code when the settings or the jobs table cannot be used."""
@@ -35,10 +35,12 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
             from dashboard.server_settings import load_settings  # noqa: PLC0415 - a project has none
 
             settings = load_settings(config)
-            place = Place(project=settings.project, store=settings.store, processes=settings.job_processes)
-            work(place, settings.jobs_folder, at_once=settings.jobs_at_once, with_parent=with_parent)
+            job = JobSettings(
+                project=settings.project, store=settings.store, processes=settings.job_processes
+            )
+            work(job, settings.jobs_folder, at_once=settings.jobs_at_once, with_parent=with_parent)
         elif project is not None and folder is not None:
-            work(Place(project=project), folder, at_once=1, with_parent=with_parent)
+            work(JobSettings(project=project), folder, at_once=1, with_parent=with_parent)
         else:
             raise click.UsageError("name the settings of the server with --config")
     except CorrelateError as error:
@@ -46,7 +48,7 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
         sys.exit(WRONG_INPUT)
 
 
-def work(place: Place, folder: Path, *, at_once: int, with_parent: bool) -> None:
+def work(place: JobSettings, folder: Path, *, at_once: int, with_parent: bool) -> None:
     """Do jobs until this process is interrupted or, where asked for, its standard input is closed."""
     worker = Worker(table=JobTable(folder), place=place)
 

@@ -49,7 +49,7 @@ class Interrupted(Exception):  # noqa: N818 - nothing went wrong with the job
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class JobSettings:
     """Where a worker does its jobs.
 
     Attributes
@@ -88,7 +88,7 @@ class Work:
     number: str
     who: str
     arguments: Mapping[str, Any]
-    place: Place
+    place: JobSettings
     worker: Worker
 
     def progress(self, done: float, words: str) -> None:
@@ -147,7 +147,7 @@ class Worker:
     """
 
     table: JobTable
-    place: Place
+    place: JobSettings
     name: str = field(
         default_factory=lambda: f"{socket.gethostname()}:{os.getpid()}:{secrets.token_urlsafe(6)}"
     )

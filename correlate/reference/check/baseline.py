@@ -12,14 +12,14 @@ from correlate.reference.finding import Finding, RepairProposal
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
 
 WORTH_A_NOTE: Final = 0.02
 """Printed times this share of a step off the constant step are worth a note."""
 
 
-def examine_time_step(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_time_step(facts: ChannelStatistics) -> Iterator[Finding]:
     """Look in the history for a step that was not constant."""
     signal = facts.signal
     for step in signal.history:
@@ -71,7 +71,7 @@ SIGNIFICANT: Final = 8.0
 """Standard errors from which a drift is not noise."""
 
 
-def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_pre_trigger(facts: ChannelStatistics) -> Iterator[Finding]:
     """Look for a quiet stretch before the event."""
     quiet_s = (facts.quiet.stop - facts.quiet.start) * facts.signal.step_s
     if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0:
@@ -93,7 +93,7 @@ def examine_pre_trigger(facts: ChannelFacts) -> Iterator[Finding]:
     )
 
 
-def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
+def examine_offset(facts: ChannelStatistics, others: Sequence[ChannelStatistics]) -> Iterator[Finding]:
     """Compare the level before the event with zero, or with that of the other repeats.
 
     What all repeats show is taken for the physics of the test, such as the weight on a load cell.
@@ -131,7 +131,7 @@ def examine_offset(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Itera
     )
 
 
-def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
+def examine_drift(facts: ChannelStatistics, others: Sequence[ChannelStatistics]) -> Iterator[Finding]:
     """Compare the slope before the event with zero, or with that of the other repeats.
 
     References
@@ -171,7 +171,7 @@ def examine_drift(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterat
     )
 
 
-def quiet_slope(facts: ChannelFacts) -> tuple[float, float]:
+def quiet_slope(facts: ChannelStatistics) -> tuple[float, float]:
     """Return slope and standard error of the line through the quiet stretch."""
     window = facts.calm[facts.quiet]
     time = (np.arange(window.size) - (window.size - 1) / 2) * facts.signal.step_s
@@ -187,11 +187,11 @@ def _usual(values: list[float], own: float) -> float:
     return middle(values, favoured=own) if len(values) > 1 else 0.0
 
 
-def _speaks(other: ChannelFacts) -> bool:
+def _speaks(other: ChannelStatistics) -> bool:
     return other.has_quiet and other.peak != 0
 
 
-def _window(facts: ChannelFacts) -> dict[str, float]:
+def _window(facts: ChannelStatistics) -> dict[str, float]:
     return {
         "start_s": facts.time_s(facts.quiet.start),
         "end_s": facts.time_s(facts.quiet.stop - 1),

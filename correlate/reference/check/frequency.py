@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
     Floats = NDArray[np.float64]
 
@@ -33,7 +33,7 @@ EVENT_REACH_S: Final = 0.006
 _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
 
 
-def declared_class(facts: ChannelFacts) -> int | None:
+def declared_class(facts: ChannelStatistics) -> int | None:
     """Return the channel frequency class that the header or else the code declares."""
     text = facts.header.get("Channel frequency class", "").strip()
     if text.isdecimal():
@@ -45,7 +45,7 @@ def declared_class(facts: ChannelFacts) -> int | None:
     return None
 
 
-def examine_frequency_class(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_frequency_class(facts: ChannelStatistics) -> Iterator[Finding]:
     r"""Judge the spectrum of the quiet stretch by the likelihood of every class.
 
     The noise in front of the filter is taken as white, that of rounding to counts is added:
@@ -80,7 +80,7 @@ def examine_frequency_class(facts: ChannelFacts) -> Iterator[Finding]:
     yield _finding(facts, declared, best, gap)
 
 
-def _finding(facts: ChannelFacts, declared: int, best: int | None, gap: float) -> Finding:
+def _finding(facts: ChannelStatistics, declared: int, best: int | None, gap: float) -> Finding:
     found = "no filter" if best is None else f"CFC {best}"
     return Finding(
         kind="filter class",
@@ -106,7 +106,7 @@ def _periodogram(window: Floats, step_s: float) -> tuple[Floats, Floats]:
     return frequency[2:-1], power[2:-1]
 
 
-def _log_likelihood(power: Floats, gain: Floats, facts: ChannelFacts) -> float:
+def _log_likelihood(power: Floats, gain: Floats, facts: ChannelStatistics) -> float:
     """Return the Whittle likelihood at the best level of the white noise, found by golden section."""
     rounding = facts.resolution**2 / 12 + 1e-12 * float(power.max())
     # A taper of this kind ties neighbouring bins together; two bins count about as one and a half.
@@ -141,7 +141,7 @@ OVER_RANGE: Final = 1.02
 """Values over the full scale by this factor contradict it."""
 
 
-def effective_bits(facts: ChannelFacts) -> float | None:
+def effective_bits(facts: ChannelStatistics) -> float | None:
     r"""Return the bits of the channel that are not noise.
 
     .. math:: b = \log_2 \frac{2 A}{\sigma \sqrt{12}}
@@ -167,7 +167,7 @@ def effective_bits(facts: ChannelFacts) -> float | None:
     return math.log2(2 * scale / (spread * math.sqrt(12))) if spread > 0 and scale > 0 else None
 
 
-def examine_noise(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterator[Finding]:
+def examine_noise(facts: ChannelStatistics, others: Sequence[ChannelStatistics]) -> Iterator[Finding]:
     """Compare the noise before the event with the peak and with the other repeats.
 
     References
@@ -205,7 +205,7 @@ def examine_noise(facts: ChannelFacts, others: Sequence[ChannelFacts]) -> Iterat
     )
 
 
-def examine_resolution(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_resolution(facts: ChannelStatistics) -> Iterator[Finding]:
     """Count the steps between baseline and peak."""
     if facts.resolution == 0 or facts.peak == 0:
         return
@@ -225,7 +225,7 @@ def examine_resolution(facts: ChannelFacts) -> Iterator[Finding]:
     )
 
 
-def examine_range(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_range(facts: ChannelStatistics) -> Iterator[Finding]:
     """Compare the largest value with the full scale of the header."""
     largest = float(np.abs(facts.calm).max())
     if not facts.full_scale or largest <= OVER_RANGE * facts.full_scale:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.reference.check.repeats import RepeatCurve
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.expectations import ExpectedChannel, ExpectedLoadCase
 
     Floats = NDArray[np.float64]
@@ -36,7 +36,7 @@ NOTABLE: Final = 0.1
 
 
 def examine_axes(
-    facts: Sequence[ChannelFacts],
+    facts: Sequence[ChannelStatistics],
     curves: Mapping[str, RepeatCurve],
     others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Iterator[Finding]:
@@ -65,8 +65,8 @@ def _axes_of_one_sensor(one: str, other: str) -> bool:
 
 
 def _exchanged(
-    one: ChannelFacts,
-    other: ChannelFacts,
+    one: ChannelStatistics,
+    other: ChannelStatistics,
     curves: Mapping[str, RepeatCurve],
     others: Sequence[Mapping[str, RepeatCurve]],
 ) -> Finding | None:
@@ -103,7 +103,7 @@ def _exchanged(
 
 
 def examine_expected(
-    facts: Sequence[ChannelFacts], expected: ExpectedLoadCase, *, file: str
+    facts: Sequence[ChannelStatistics], expected: ExpectedLoadCase, *, file: str
 ) -> Iterator[Finding]:
     """Compare sign and size of the main peak with what is expected."""
     by_name = {item.signal.channel: item for item in facts}
@@ -122,7 +122,7 @@ def examine_expected(
         yield from _size(by_name[channel.channel], channel)
 
 
-def _polarity(facts: ChannelFacts, expected: ExpectedChannel) -> Iterator[Finding]:
+def _polarity(facts: ChannelStatistics, expected: ExpectedChannel) -> Iterator[Finding]:
     found = "positive" if facts.peak > 0 else "negative"
     if expected.main_peak is None or facts.peak == 0 or found == expected.main_peak:
         return
@@ -140,7 +140,7 @@ def _polarity(facts: ChannelFacts, expected: ExpectedChannel) -> Iterator[Findin
     )
 
 
-def _size(facts: ChannelFacts, expected: ExpectedChannel) -> Iterator[Finding]:
+def _size(facts: ChannelStatistics, expected: ExpectedChannel) -> Iterator[Finding]:
     if expected.peak is None or expected.unit is None or facts.peak == 0:
         return
     low, high = expected.peak
@@ -217,7 +217,7 @@ def _resultants(
 
 
 def examine_redundancy(
-    facts: Sequence[ChannelFacts], relations: Sequence[Any], details: Mapping[str, str]
+    facts: Sequence[ChannelStatistics], relations: Sequence[Any], details: Mapping[str, str]
 ) -> Iterator[Finding]:
     """Compute a quantity in two ways and compare.
 
@@ -236,8 +236,8 @@ def examine_redundancy(
 
 
 def _both_ways(
-    by_name: Mapping[str, ChannelFacts], relation: Any, details: Mapping[str, str]
-) -> tuple[ChannelFacts, Floats, Floats, str] | None:
+    by_name: Mapping[str, ChannelStatistics], relation: Any, details: Mapping[str, str]
+) -> tuple[ChannelStatistics, Floats, Floats, str] | None:
     """Return the measured channel, its values, the computed ones (SI, without offset) and words for them."""
     measured, *sources = relation.channels
     if not _together(by_name, relation.channels):
@@ -247,7 +247,7 @@ def _both_ways(
 
 
 def _force(
-    relation: ForceOfMass, sources: Sequence[ChannelFacts], details: Mapping[str, str]
+    relation: ForceOfMass, sources: Sequence[ChannelStatistics], details: Mapping[str, str]
 ) -> tuple[Floats, str] | None:
     mass = relation.mass_kg or header_number(details, MASS)
     if not mass:
@@ -256,7 +256,7 @@ def _force(
 
 
 def _level(
-    relation: IntegralOf, sources: Sequence[ChannelFacts], _details: Mapping[str, str]
+    relation: IntegralOf, sources: Sequence[ChannelStatistics], _details: Mapping[str, str]
 ) -> tuple[Floats, str]:
     computed = _values(sources[0])
     for _ in range(relation.times):
@@ -265,13 +265,13 @@ def _level(
 
 
 def _length(
-    _relation: ResultantOf, sources: Sequence[ChannelFacts], _details: Mapping[str, str]
+    _relation: ResultantOf, sources: Sequence[ChannelStatistics], _details: Mapping[str, str]
 ) -> tuple[Floats, str]:
     return np.linalg.norm([_values(axis) for axis in sources], axis=0), "the resultant of its axes"
 
 
 def _total(
-    _relation: SumOf, sources: Sequence[ChannelFacts], _details: Mapping[str, str]
+    _relation: SumOf, sources: Sequence[ChannelStatistics], _details: Mapping[str, str]
 ) -> tuple[Floats, str]:
     return np.sum(
         [_values(part) for part in sources], axis=0
@@ -286,7 +286,7 @@ _WAYS: Final[dict[type, Any]] = {
 }
 
 
-def _together(by_name: Mapping[str, ChannelFacts], names: Sequence[str]) -> bool:
+def _together(by_name: Mapping[str, ChannelStatistics], names: Sequence[str]) -> bool:
     """Say whether all channels are there, on one grid, with something to compare."""
     if not all(name in by_name and by_name[name].peak for name in names):
         return False
@@ -299,7 +299,7 @@ def _together(by_name: Mapping[str, ChannelFacts], names: Sequence[str]) -> bool
     )
 
 
-def _values(facts: ChannelFacts) -> Floats:
+def _values(facts: ChannelStatistics) -> Floats:
     return (facts.calm - facts.baseline) * parse_unit(facts.signal.unit).factor
 
 
@@ -307,7 +307,7 @@ def _integral(values: Floats, step_s: float) -> Floats:
     return np.concatenate(([0.0], np.cumsum((values[:-1] + values[1:]) * (step_s / 2))))
 
 
-def _compared(measured: ChannelFacts, values: Floats, computed: Floats, words: str) -> Iterator[Finding]:
+def _compared(measured: ChannelStatistics, values: Floats, computed: Floats, words: str) -> Iterator[Finding]:
     size = math.sqrt(float(values @ values))
     other = math.sqrt(float(computed @ computed))
     if size == 0 or other == 0:
@@ -343,7 +343,7 @@ def _compared(measured: ChannelFacts, values: Floats, computed: Floats, words: s
 
 
 def _speed_change(
-    by_name: Mapping[str, ChannelFacts], relation: SpeedChange, details: Mapping[str, str]
+    by_name: Mapping[str, ChannelStatistics], relation: SpeedChange, details: Mapping[str, str]
 ) -> Iterator[Finding]:
     speed = header_number(details, SPEED)
     facts = by_name.get(relation.acceleration)

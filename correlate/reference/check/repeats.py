@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.finding import Severity
 
     Floats = NDArray[np.float64]
@@ -127,7 +127,7 @@ class RepeatLikeness:
         )
 
 
-def curve_of(facts: ChannelFacts) -> RepeatCurve:
+def curve_of(facts: ChannelStatistics) -> RepeatCurve:
     """Return a channel as a short curve."""
     signal = facts.signal
     block = max(1, len(signal) // POINTS)
@@ -301,7 +301,7 @@ class _Verdict:
 
 
 def examine_among_repeats(
-    facts: ChannelFacts, matches: Sequence[tuple[ChannelFacts, RepeatLikeness]]
+    facts: ChannelStatistics, matches: Sequence[tuple[ChannelStatistics, RepeatLikeness]]
 ) -> Iterator[Finding]:
     """Judge one channel of one repeat by its matches with the other repeats.
 
@@ -350,7 +350,7 @@ def _is_stretched(verdict: _Verdict) -> bool:
 
 
 def _sample_rate(
-    facts: ChannelFacts, matches: list[tuple[ChannelFacts, RepeatLikeness]], verdict: _Verdict
+    facts: ChannelStatistics, matches: list[tuple[ChannelStatistics, RepeatLikeness]], verdict: _Verdict
 ) -> Finding:
     step_s = facts.signal.step_s
     usual_s = float(np.median([other.signal.step_s for other, _ in matches]))
@@ -377,7 +377,7 @@ def _sample_rate(
     )
 
 
-def _time_zero(facts: ChannelFacts, verdict: _Verdict) -> Finding:
+def _time_zero(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
     grave = abs(verdict.shift_s) > GRAVE_SHIFT_S
     word = "late" if verdict.shift_s > 0 else "early"
     return Finding(
@@ -394,7 +394,7 @@ def _time_zero(facts: ChannelFacts, verdict: _Verdict) -> Finding:
     )
 
 
-def _polarity(facts: ChannelFacts, verdict: _Verdict) -> Finding:
+def _polarity(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
     return Finding(
         kind="polarity",
         severity=_gravity(verdict),
@@ -411,7 +411,7 @@ def _polarity(facts: ChannelFacts, verdict: _Verdict) -> Finding:
     )
 
 
-def _gain_finding(facts: ChannelFacts, verdict: _Verdict) -> Iterator[Finding]:
+def _gain_finding(facts: ChannelStatistics, verdict: _Verdict) -> Iterator[Finding]:
     known = confused_units(verdict.gain)
     if known is None and not (verdict.gain > OTHER_GAIN or verdict.gain < 1 / OTHER_GAIN):
         return
@@ -445,7 +445,7 @@ def _gain_finding(facts: ChannelFacts, verdict: _Verdict) -> Iterator[Finding]:
     )
 
 
-def _unlike(facts: ChannelFacts, verdict: _Verdict) -> Finding:
+def _unlike(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
     return Finding(
         kind="unlike repeats",
         severity="warning",

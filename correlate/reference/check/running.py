@@ -34,7 +34,7 @@ from correlate.reference.check.samples import (
     examine_saturation,
     examine_spikes,
 )
-from correlate.reference.check.statistics import facts_of
+from correlate.reference.check.statistics import statistics_of
 from correlate.reference.expectations import NOTHING_EXPECTED
 from correlate.reference.finding import SEVERITIES, Finding, Severity, counted, worst_first
 
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 
     from correlate.formats import Recording
     from correlate.reference.check.repeats import RepeatCurve, RepeatLikeness
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.expectations import Expectations
     from correlate.reference.finding import WaivedFinding, Waiver
 
@@ -160,10 +160,10 @@ class _Test:
     def __init__(self, recording: Recording) -> None:
         self.file = str(recording.path)
         self.details = recording.details
-        self.facts = facts_of(recording)
+        self.facts = statistics_of(recording)
         self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
 
-    def channel(self, name: str) -> ChannelFacts | None:
+    def channel(self, name: str) -> ChannelStatistics | None:
         return next((item for item in self.facts if item.signal.channel == name), None)
 
 
@@ -266,7 +266,7 @@ def _check_load_case(
         yield from examine_redundancy(test.facts, relations, test.details)
 
 
-def _check_channel(facts: ChannelFacts, rest: Sequence[_Test]) -> Iterator[Finding]:
+def _check_channel(facts: ChannelStatistics, rest: Sequence[_Test]) -> Iterator[Finding]:
     """Examine a channel by itself, with the levels of the other repeats beside it."""
     same = [item for test in rest if (item := test.channel(facts.signal.channel)) is not None]
     alike = [item for item in same if item.signal.unit == facts.signal.unit]
@@ -285,9 +285,9 @@ def _check_channel(facts: ChannelFacts, rest: Sequence[_Test]) -> Iterator[Findi
 
 def _matches(
     pool: Sequence[_Test], reported: int
-) -> Mapping[tuple[int, str], list[tuple[ChannelFacts, RepeatLikeness]]]:
+) -> Mapping[tuple[int, str], list[tuple[ChannelStatistics, RepeatLikeness]]]:
     """Match every two repeats of every channel once, where one of the two is among the first `reported`."""
-    found: dict[tuple[int, str], list[tuple[ChannelFacts, RepeatLikeness]]] = {}
+    found: dict[tuple[int, str], list[tuple[ChannelStatistics, RepeatLikeness]]] = {}
     for (i, one), (j, other) in combinations(enumerate(pool), 2):
         if i >= reported:
             break
@@ -301,7 +301,7 @@ def _matches(
     return found
 
 
-def _summary(facts: ChannelFacts) -> ChannelSummary:
+def _summary(facts: ChannelStatistics) -> ChannelSummary:
     signal = facts.signal
     return ChannelSummary(
         file=facts.file,

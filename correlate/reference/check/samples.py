@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
     Floats = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ SUDDEN: Final = 0.6
 """Share of its height that the first sample of a spike gains at once, and the last loses."""
 
 
-def examine_spikes(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_spikes(facts: ChannelStatistics) -> Iterator[Finding]:
     """Look for samples that stand out from a running median and from their surroundings.
 
     References
@@ -80,7 +80,7 @@ def _is_spike(samples: Floats, size: Floats, run: tuple[int, int]) -> bool:
     return bool(height > SPIKE_OVER_SURROUNDINGS * busy)
 
 
-def _spike_finding(facts: ChannelFacts, size: Floats, found: list[tuple[int, int]]) -> Finding:
+def _spike_finding(facts: ChannelStatistics, size: Floats, found: list[tuple[int, int]]) -> Finding:
     heights = [float(size[start:stop].max()) for start, stop in found]
     largest = max(heights)
     share = largest / abs(facts.peak)
@@ -116,7 +116,7 @@ CORNER: Final = 6.0
 """Sharpness of the corners that tell a held value from a slow stretch."""
 
 
-def examine_dropouts(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_dropouts(facts: ChannelStatistics) -> Iterator[Finding]:
     """Look for runs of equal samples and for stretches at the baseline between two jumps.
 
     References
@@ -137,7 +137,7 @@ def examine_dropouts(facts: ChannelFacts) -> Iterator[Finding]:
         yield _dropout_finding(facts, merged)
 
 
-def _held(facts: ChannelFacts) -> list[tuple[int, int]]:
+def _held(facts: ChannelStatistics) -> list[tuple[int, int]]:
     """Return runs of equal samples that neither noise nor a slow curve explains."""
     samples = facts.signal.samples
     equal = np.concatenate((np.diff(samples) == 0, [False]))
@@ -155,7 +155,7 @@ def _held(facts: ChannelFacts) -> list[tuple[int, int]]:
     return runs
 
 
-def _has_jump_and_corner(facts: ChannelFacts, run: tuple[int, int]) -> bool:
+def _has_jump_and_corner(facts: ChannelStatistics, run: tuple[int, int]) -> bool:
     """Say whether a run of equal samples begins or ends in a jump, at sharp corners on both sides."""
     samples = facts.signal.samples
     start, stop = run
@@ -168,7 +168,7 @@ def _has_jump_and_corner(facts: ChannelFacts, run: tuple[int, int]) -> bool:
     )
 
 
-def _fallen(facts: ChannelFacts) -> list[tuple[int, int]]:
+def _fallen(facts: ChannelStatistics) -> list[tuple[int, int]]:
     """Return stretches at the baseline or at zero between two jumps, or from a jump to the end."""
     samples = facts.signal.samples
     jumps = _jumps(facts)
@@ -194,7 +194,7 @@ def _is_away(at_rest: NDArray[np.bool_]) -> bool:
     return at_rest.size > 0 and float(at_rest.mean()) < 0.5
 
 
-def _jumps(facts: ChannelFacts) -> set[int]:
+def _jumps(facts: ChannelStatistics) -> set[int]:
     """Return the indices after which the signal jumps."""
     step = np.abs(np.diff(facts.signal.samples))
     least = max(LEAST_JUMP * abs(facts.peak), JUMP_NOISES * facts.noise, 4 * facts.resolution)
@@ -208,7 +208,7 @@ def _jumps(facts: ChannelFacts) -> set[int]:
     return found
 
 
-def _dead(facts: ChannelFacts) -> Finding:
+def _dead(facts: ChannelStatistics) -> Finding:
     level = float(facts.signal.samples[0])
     return Finding(
         kind="dropout",
@@ -223,7 +223,7 @@ def _dead(facts: ChannelFacts) -> Finding:
     )
 
 
-def _dropout_finding(facts: ChannelFacts, runs: list[tuple[int, int]]) -> Finding:
+def _dropout_finding(facts: ChannelStatistics, runs: list[tuple[int, int]]) -> Finding:
     lost = sum(stop - start for start, stop in runs)
     spans = [(facts.time_s(start), facts.time_s(stop - 1)) for start, stop in runs]
     inner = [span for span in spans if span[0] > facts.signal.start_s and span[1] < facts.signal.end_s]
@@ -258,7 +258,7 @@ _REMEDY: Final = (
 )
 
 
-def examine_saturation(facts: ChannelFacts) -> Iterator[Finding]:
+def examine_saturation(facts: ChannelStatistics) -> Iterator[Finding]:
     """Look for flat tops at the largest and the smallest value.
 
     A run of equal samples at an extreme is a flat top when it is longer than chance allows given the noise,
@@ -275,7 +275,7 @@ def examine_saturation(facts: ChannelFacts) -> Iterator[Finding]:
         yield from _at(facts, samples, extreme)
 
 
-def _at(facts: ChannelFacts, samples: NDArray[np.float64], extreme: float) -> Iterator[Finding]:
+def _at(facts: ChannelStatistics, samples: NDArray[np.float64], extreme: float) -> Iterator[Finding]:
     slack = 0.5 * facts.resolution or 1e-9 * abs(facts.peak)
     flat = [run for run in runs_of(np.abs(samples - extreme) <= slack) if run[1] - run[0] >= LEAST_SAMPLES]
     guilty = [run for run in flat if _is_flat_top(facts, samples, run)]
@@ -298,7 +298,7 @@ def _at(facts: ChannelFacts, samples: NDArray[np.float64], extreme: float) -> It
     )
 
 
-def _is_flat_top(facts: ChannelFacts, samples: NDArray[np.float64], run: tuple[int, int]) -> bool:
+def _is_flat_top(facts: ChannelStatistics, samples: NDArray[np.float64], run: tuple[int, int]) -> bool:
     length = run[1] - run[0]
     if length > chance_length(facts):
         return True
@@ -319,7 +319,9 @@ class _Copy:
     rest: float
 
 
-def examine_copies(facts: Sequence[ChannelFacts], earlier: Sequence[ChannelFacts]) -> Iterator[Finding]:
+def examine_copies(
+    facts: Sequence[ChannelStatistics], earlier: Sequence[ChannelStatistics]
+) -> Iterator[Finding]:
     """Look for channels that equal another, up to a factor, down to their noise."""
     for index, one in enumerate(facts):
         most = _largest_rest(one)
@@ -330,7 +332,7 @@ def examine_copies(facts: Sequence[ChannelFacts], earlier: Sequence[ChannelFacts
                 yield _copy_finding(one, other, copy)
 
 
-def _copied(one: ChannelFacts, other: ChannelFacts, most: float) -> _Copy | None:
+def _copied(one: ChannelStatistics, other: ChannelStatistics, most: float) -> _Copy | None:
     a, b = one.signal.samples, other.signal.samples
     if a.size != b.size or one.peak == 0 or other.peak == 0:
         return None
@@ -344,7 +346,7 @@ def _copied(one: ChannelFacts, other: ChannelFacts, most: float) -> _Copy | None
     return _Copy(factor, rest) if rest <= most else None
 
 
-def _largest_rest(facts: ChannelFacts) -> float:
+def _largest_rest(facts: ChannelStatistics) -> float:
     # Where the event reaches into the quiet stretch its curve is no noise, the jitter of the samples is.
     jitter = 1.4826 * float(np.median(np.abs(np.diff(facts.signal.samples, 2)))) / math.sqrt(6)
     # Printing seven digits leaves a rest of its own.
@@ -364,7 +366,7 @@ def _rest(a: Floats, b: Floats, factor: float) -> float:
     return float(np.sqrt(np.mean(rest**2)))
 
 
-def _copy_finding(one: ChannelFacts, other: ChannelFacts, copy: _Copy) -> Finding:
+def _copy_finding(one: ChannelStatistics, other: ChannelStatistics, copy: _Copy) -> Finding:
     same_file = one.file == other.file
     place = f"channel '{other.signal.channel}'" + ("" if same_file else f" of {other.file}")
     times = "" if abs(copy.factor - 1) < 1e-6 else f" times {copy.factor:.5g}"

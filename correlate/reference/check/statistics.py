@@ -67,7 +67,7 @@ def runs_of(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return [(int(start), int(stop)) for start, stop in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def chance_length(facts: ChannelFacts) -> float:
+def chance_length(facts: ChannelStatistics) -> float:
     r"""Return the longest run of equal samples that noise explains.
 
     With :math:`q` the share of samples equal to the one before in the quiet stretch, a run of :math:`L`
@@ -125,7 +125,7 @@ _NORMAL: Final = 1.4826
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class ChannelFacts:
+class ChannelStatistics:
     """One channel with what is known about it.
 
     Attributes
@@ -193,16 +193,16 @@ def header_number(header: Mapping[str, str], key: str) -> float:
     return value if np.isfinite(value) and value > 0 else 0.0
 
 
-def facts_of(recording: Recording) -> list[ChannelFacts]:
+def statistics_of(recording: Recording) -> list[ChannelStatistics]:
     """Measure every channel of a test."""
     headers = recording.channel_headers
     return [
-        channel_facts(signal, header=headers.get(signal.channel, {}), file=str(recording.path))
+        channel_statistics(signal, header=headers.get(signal.channel, {}), file=str(recording.path))
         for signal in recording.signals
     ]
 
 
-def channel_facts(signal: Signal, *, header: Mapping[str, str], file: str) -> ChannelFacts:
+def channel_statistics(signal: Signal, *, header: Mapping[str, str], file: str) -> ChannelStatistics:
     """Measure one channel.
 
     References
@@ -218,7 +218,7 @@ def channel_facts(signal: Signal, *, header: Mapping[str, str], file: str) -> Ch
         level, spread = _level_and_spread(signal.samples[quiet])
     deviation = calm - level
     top = int(np.abs(deviation).argmax())
-    return ChannelFacts(
+    return ChannelStatistics(
         signal=signal,
         header=header,
         file=file,

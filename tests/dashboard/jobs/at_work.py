@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from dashboard.jobs import Jobs
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import Place, Worker
+from dashboard.jobs.worker import JobSettings, Worker
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -33,7 +33,7 @@ class Desk:
 def desk(project: Path, folder: Path) -> Desk:
     """Return jobs over a project, done one by one in this process."""
     table = JobTable(folder)
-    return Desk(Jobs(folder), table, Worker(table=table, place=Place(project=project)))
+    return Desk(Jobs(folder), table, Worker(table=table, place=JobSettings(project=project)))
 
 
 def until(true: Callable[[], bool]) -> None:

@@ -21,7 +21,7 @@ from dashboard.components.data import AS_PROPOSED, KEPT, job_parts
 from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import Place, Worker
+from dashboard.jobs.worker import JobSettings, Worker
 from dashboard.laboratory import PackageNote, package_notes
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
@@ -83,7 +83,7 @@ def work(folder: Path, tmp_path: Path) -> Callable[[str], JobState]:
 
     def run(search: str) -> JobState:
         number = read_query(search, ["job"])["job"]
-        Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
+        Worker(table=JobTable(tmp_path / "jobs"), place=JobSettings(project=folder)).do_next()
         return jobs_of_server().state(number)
 
     return run

@@ -19,7 +19,7 @@ from dashboard.app import create_app
 from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs, JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import Place, Worker
+from dashboard.jobs.worker import JobSettings, Worker
 from dashboard.pages.page import Event
 from dashboard.pages.tuning import callbacks as tuning
 from dashboard.pages.tuning.fit import export, show_fit, start_fit
@@ -48,7 +48,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str, JobState]
         setattr(g, ACCOUNT, THIS_MACHINE)
         search, _ = start_fit("?outcome=train&ticked=1")
         number = read_query(search, ["job"])["job"]
-        assert Worker(table=JobTable(jobs), place=Place(project=folder)).do_next()
+        assert Worker(table=JobTable(jobs), place=JobSettings(project=folder)).do_next()
         return folder, search, jobs_of_server().state(number)
 
 
@@ -244,7 +244,7 @@ def test_too_few_runs_end_the_job_with_a_sentence(tmp_path: Path) -> None:
     """The job fails with the reason, and no fit is there."""
     folder = write_tuning(write_project(tmp_path / "few"), finished=3)
     number = read_query(start_fit("")[0], ["job"])["job"]
-    assert Worker(table=JobTable(tmp_path / "jobs"), place=Place(project=folder)).do_next()
+    assert Worker(table=JobTable(tmp_path / "jobs"), place=JobSettings(project=folder)).do_next()
     assert "too few for a surrogate" in jobs_of_server().state(number).failure
     assert not (folder / "fit.json").exists()
 

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from correlate import Signal
-from correlate.reference.check.statistics import ChannelFacts
+from correlate.reference.check.statistics import ChannelStatistics
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -40,13 +40,13 @@ def facts(
     file: str = "t1",
     header: Mapping[str, str] | None = None,
     history: tuple[Step, ...] = (),
-) -> ChannelFacts:
+) -> ChannelStatistics:
     """Return a channel with given facts; its first ``quiet`` samples are the quiet stretch."""
     values = np.array(samples, dtype=np.float64)
     given = dict(header or {})
     if full_scale:
         given["Channel amplitude class"] = f"{full_scale}"
-    return ChannelFacts(
+    return ChannelStatistics(
         signal=Signal(
             samples=values, start_s=start_s, step_s=step_s, unit=unit, channel=channel, history=history
         ),

@@ -12,11 +12,11 @@ from correlate.reference.check.repeats import RepeatLikeness, examine_among_repe
 from tests.reference.check.by_hand import facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.finding import Finding
 
 
-def channel(*, peak: float = 100.0, noise: float = 0.0, step_s: float = 1e-4) -> ChannelFacts:
+def channel(*, peak: float = 100.0, noise: float = 0.0, step_s: float = 1e-4) -> ChannelStatistics:
     """Return one channel of a repeat."""
     return facts(np.zeros(50), peak=peak, noise=noise, step_s=step_s)
 
@@ -36,7 +36,7 @@ def match(
     )
 
 
-def found(*matches: RepeatLikeness, own: ChannelFacts | None = None) -> list[Finding]:
+def found(*matches: RepeatLikeness, own: ChannelStatistics | None = None) -> list[Finding]:
     """Judge a channel by its matches with others that are as loud."""
     return list(examine_among_repeats(own or channel(), [(channel(), one) for one in matches]))
 

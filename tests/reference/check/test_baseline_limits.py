@@ -12,19 +12,19 @@ from correlate.reference.check.repeats import middle
 from tests.reference.check.by_hand import alternating, facts, severities
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
 QUIET = 100
 
 
-def level(offset: float, *, peak: float = 100.0, quiet: int = QUIET) -> ChannelFacts:
+def level(offset: float, *, peak: float = 100.0, quiet: int = QUIET) -> ChannelStatistics:
     """Return a channel that stands at an offset."""
     return facts(np.full(200, offset), peak=peak, quiet=quiet)
 
 
 def drifting(
     rise: float, *, peak: float = 100.0, resolution: float = 0.0, quiet: int = QUIET
-) -> ChannelFacts:
+) -> ChannelStatistics:
     """Return a channel that rises by an amount over the 10 ms of its quiet stretch."""
     return facts(rise * np.arange(200) / QUIET, peak=peak, resolution=resolution, quiet=quiet)
 

@@ -13,7 +13,7 @@ from correlate.reference.check.samples import examine_copies
 from tests.reference.check.by_hand import HEAD, Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.finding import Finding
 
 X, Y, Z, R = (f"D0HEAD0000KMAC{axis}P" for axis in "XYZR")
@@ -114,7 +114,7 @@ def test_small_errors_need_no_explanation(size: float, count: int) -> None:
 
 def recorded(
     samples: Floats, *, noise: float = 1.0, unit: str = "g", channel: str = HEAD, file: str = "t1"
-) -> ChannelFacts:
+) -> ChannelStatistics:
     """Return a channel with a given noise."""
     return facts(samples, noise=noise, unit=unit, channel=channel, file=file)
 

@@ -12,7 +12,7 @@ from correlate.reference.check import check
 from correlate.reference.check.frequency import effective_bits
 from correlate.reference.check.statistics import (
     chance_length,
-    channel_facts,
+    channel_statistics,
     corner_sharpness,
     count_size,
     running_median,
@@ -62,7 +62,7 @@ def test_effective_bits_of_pure_rounding() -> None:
     full_scale = 128.0
     count = full_scale / 2**11
     rounded = np.rint(BELL / count) * count
-    facts = channel_facts(signal(rounded), header={"Channel amplitude class": f"{full_scale}"}, file="t")
+    facts = channel_statistics(signal(rounded), header={"Channel amplitude class": f"{full_scale}"}, file="t")
     assert facts.resolution == pytest.approx(count)
     assert effective_bits(facts) == pytest.approx(12, abs=0.01)
 
@@ -98,7 +98,7 @@ def test_the_longest_run_of_chance() -> None:
     """In white noise rounded to counts, no run is longer than the bound says (200 records)."""
     for _ in range(200):
         noisy = np.rint(RANDOM.normal(0, 1.5, 3000))
-        facts = channel_facts(signal(noisy + 1000 * (np.arange(3000) > 2900)), header={}, file="t")
+        facts = channel_statistics(signal(noisy + 1000 * (np.arange(3000) > 2900)), header={}, file="t")
         runs = np.diff(np.flatnonzero(np.concatenate(([True], np.diff(noisy) != 0, [True]))))
         assert runs.max() <= chance_length(facts)
 

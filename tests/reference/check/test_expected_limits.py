@@ -22,7 +22,7 @@ from correlate.unit_factors import confused_units, factor_into
 from tests.reference.check.by_hand import Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.finding import Finding
 
 FACTORS = {
@@ -138,7 +138,7 @@ def test_an_expected_channel_that_is_not_there() -> None:
     ]
 
 
-def channel(name: str, values: Floats, *, unit: str = "N", **keys: Any) -> ChannelFacts:
+def channel(name: str, values: Floats, *, unit: str = "N", **keys: Any) -> ChannelStatistics:
     """Return a channel with given samples."""
     return facts(values, channel=name, unit=unit, **keys)
 

@@ -9,9 +9,9 @@ import pytest
 
 from correlate import Signal
 from correlate.reference.check.statistics import (
-    ChannelFacts,
+    ChannelStatistics,
     _first_stretch,
-    channel_facts,
+    channel_statistics,
     count_size,
     header_number,
 )
@@ -20,10 +20,10 @@ from tests.reference.check.by_hand import Floats, alternating, facts
 EVENT = 600
 
 
-def measured(samples: Floats, *, start_s: float = 0.0) -> ChannelFacts:
+def measured(samples: Floats, *, start_s: float = 0.0) -> ChannelStatistics:
     """Measure samples at 10 kHz."""
     signal = Signal(samples=samples, start_s=start_s, step_s=1e-4, unit="g", channel="head")
-    return channel_facts(signal, header={}, file="t")
+    return channel_statistics(signal, header={}, file="t")
 
 
 def step(*, size: float = 100.0, at: int = EVENT, count: int = 1000) -> Floats:
@@ -33,7 +33,7 @@ def step(*, size: float = 100.0, at: int = EVENT, count: int = 1000) -> Floats:
     return samples
 
 
-def onset_index(found: ChannelFacts) -> float:
+def onset_index(found: ChannelStatistics) -> float:
     """Return the sample at which the event begins."""
     return (found.onset_s - found.signal.start_s) / 1e-4
 

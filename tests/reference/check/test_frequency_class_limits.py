@@ -13,7 +13,7 @@ from tests.oracles.noise_spectrum import log_likelihood
 from tests.reference.check.by_hand import Floats, facts, kinds
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
 STEP_S = 1e-4
 REACH = 60
@@ -57,7 +57,7 @@ def floor(
     noise: float = 1.0,
     step_s: float = STEP_S,
     history: tuple[Step, ...] = (),
-) -> ChannelFacts:
+) -> ChannelStatistics:
     """Return a channel whose samples but for the last are quiet."""
     header = {"Channel frequency class": declared}
     return facts(

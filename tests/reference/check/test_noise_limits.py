@@ -19,12 +19,12 @@ from correlate.signal import Step
 from tests.reference.check.by_hand import facts, kinds, severities
 
 if TYPE_CHECKING:
-    from correlate.reference.check.statistics import ChannelFacts
+    from correlate.reference.check.statistics import ChannelStatistics
 
 
 def noisy(
     noise: float, *, peak: float = 100.0, full_scale: float = 0.0, resolution: float = 0.0, quiet: int = 100
-) -> ChannelFacts:
+) -> ChannelStatistics:
     """Return a channel with so much noise."""
     return facts(
         np.zeros(200), noise=noise, peak=peak, full_scale=full_scale, resolution=resolution, quiet=quiet
