@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shutil
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Final
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.files import whole_folder
+from correlate.files import whole_folder, write_json, write_text
 from correlate.tuning.guards import best_row, limits_of, start_row, within_limits
 from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name, run_table
@@ -270,11 +269,11 @@ def write_release(
     """Copy the results of the run into the folder of a release, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
     deck = DeckWriter(tuning).write(values, name=name)
-    words = json.dumps(asdict(release), indent=1, ensure_ascii=False) + "\n"
     with whole_folder(folder) as beside:
         shutil.copytree(tuning.output_folder(release.run), beside, dirs_exist_ok=True)
-        for file, text in {tuning.deck.file: deck.text, CHANGES: words, **files}.items():
-            (beside / file).write_bytes(text.encode("utf-8"))
+        write_json(beside / CHANGES, asdict(release))
+        for file, text in {tuning.deck.file: deck.text, **files}.items():
+            write_text(beside / file, text)
 
 
 def _done(state: TuningState, identity: str) -> RunRecord:
