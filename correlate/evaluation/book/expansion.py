@@ -50,6 +50,10 @@ class Merged:
                     values[key], origins[key] = value, change.origin.at(key)
         return Merged(self.entry, values, origins)
 
+    def is_overridden(self, keys: Iterable[str]) -> bool:
+        """Say whether an override of the load case gives one of some keys."""
+        return any("override" in self.origins[key].key for key in keys if key in self.origins)
+
 
 @dataclass(slots=True)
 class Expansion:
@@ -79,6 +83,13 @@ class Expansion:
             if key[:size] in self.origins:
                 return self.origins[key[:size]].at(*key[size:]).place
         return self.files.main.place(key)
+
+    def takes_whole_book(self, index: int) -> bool:
+        """Say whether a load case takes all there is in the book because it names nothing."""
+        channels = self.channels.get(index, [])
+        picks = [(*_case_key(index), key) in self.origins for key in _PICKS]
+        own = self.files.main.content["load_case"][index]
+        return bool(channels) and not any(picks) and not {"channel", *_PICKS} & set(own)
 
 
 def expand(main: TomlSource) -> Expansion:
@@ -112,6 +123,11 @@ def expand(main: TomlSource) -> Expansion:
 
 _BOOK_ONLY = set(CampaignBook.model_fields) - {"load_case"}
 _CASE_ONLY = set(CaseBook.model_fields)
+_PICKS = ("channels", "regions")
+
+
+def _case_key(index: int) -> KeyPath:
+    return ("load_case", index)
 
 
 class _Book:
@@ -144,7 +160,7 @@ class _Case:
     def __init__(self, found: Expansion, book: _Book, index: int, case: dict[str, Any]) -> None:
         self._found = found
         self._book = book
-        self._key: KeyPath = ("load_case", index)
+        self._key = _case_key(index)
         self._origin = Origin(found.files.main, self._key)
         self._case = dict(case)
         self._take_over()
@@ -199,7 +215,7 @@ class _Case:
         """Return the picked channels, in the order of the book, then those that are defined here."""
         own = [self._merged(entry) for entry in entries(self._case, "channel", self._origin)]
         book = [self._merged(entry) for entry in self._book.channels.values()]
-        if own or {"channels", "regions"} & set(self._case):
+        if own or set(_PICKS) & set(self._case):
             picked = self._picked(book)
             book = [one for one in book if one.entry.name in picked]
         names = {one.entry.name for one in book}
