@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from pydantic import ValidationError
 
@@ -14,10 +15,11 @@ from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
 from correlate.formats.columns import read_columns
+from correlate.formats.columns.layout_file import load_layout
 from correlate.toml import mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
@@ -38,6 +40,8 @@ class Campaign:
         The validated content.
     sha256
         Of the bytes of the file; of the hashes of all files where it includes others.
+    layouts
+        Those of files of their own, by the name under which the campaign has them.
     files
         The file and all that it includes.
 
@@ -64,7 +68,12 @@ class Campaign:
     """
 
     def __init__(
-        self, path: Path, content: CampaignTable, sha256: str = "", files: tuple[Path, ...] = ()
+        self,
+        path: Path,
+        content: CampaignTable,
+        sha256: str = "",
+        layouts: Mapping[str, ColumnLayout] = MappingProxyType({}),
+        files: tuple[Path, ...] = (),
     ) -> None:
         self.path = path
         self.files = files or (path,)
@@ -77,7 +86,7 @@ class Campaign:
         self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
-        self.layouts = {layout.name: layout.settings() for layout in content.layout}
+        self.layouts = {**layouts, **{layout.name: layout.settings() for layout in content.layout}}
         self.settings = content.rating.settings()
 
     def __repr__(self) -> str:
@@ -163,6 +172,20 @@ class Campaign:
         name = release.layout or load_case.layout
         return self.layouts[name] if name else None
 
+    def test_layout(self, load_case: LoadCase) -> ColumnLayout | None:
+        """Return the layout of the tests of a load case; None when they say by themselves what they are."""
+        return self.layouts[load_case.test_layout] if load_case.test_layout else None
+
+    def read_test(self, path: Path, load_case: LoadCase) -> Recording:
+        """Read a test of a load case.
+
+        Raises
+        ------
+        CorrelateError
+            It cannot be read.
+        """
+        return read_file(path, self.test_layout(load_case))
+
     def read_model(self, release: Release, load_case: LoadCase) -> Recording:
         """Read the result file of a release for a load case.
 
@@ -184,11 +207,11 @@ class Campaign:
         for release in self.releases:
             if self.model_path(release, load_case).resolve() == path.resolve():
                 return self.read_model(release, load_case)
-        return read(path)
+        return self.read_test(path, load_case)
 
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file by its layout, or as what it says it is."""
+    """Read a file or test folder by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
 
 
@@ -222,7 +245,8 @@ def load_campaign(path: str | Path) -> Campaign:
         refuse(file, expansion.mistakes)
     hashes = [source.sha256 for source in sources]
     sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
-    return Campaign(file, content, sha256, tuple(source.path for source in sources))
+    files = tuple(source.path for source in sources)
+    return Campaign(file, content, sha256, _layouts_of_files(file, content), files)
 
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
@@ -231,6 +255,33 @@ def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mis
         follows = one.place.line is None or one.place.key == "load_case.channel"
         if not (follows and expansion.mistakes):
             yield one
+
+
+LAYOUTS: Final = "layouts"
+"""Folder beside a campaign file in which layouts are looked for."""
+
+
+def _layouts_of_files(file: Path, content: CampaignTable) -> dict[str, ColumnLayout]:
+    """Read the layouts that the campaign names and does not hold, by these names."""
+    held = {layout.name for layout in content.layout}
+    users = [(case.name, case.layout) for case in content.load_case]
+    users += [(case.name, case.test_layout) for case in content.load_case]
+    users += [(release.name, release.layout) for release in content.release]
+    found: dict[str, ColumnLayout] = {}
+    for user, name in users:
+        if name is None or name in held or name in found:
+            continue
+        path = file.parent / name if name.endswith(".toml") else file.parent / LAYOUTS / f"{name}.toml"
+        if not path.is_file():
+            known = f"the file has {', '.join(sorted(held))}; " if held else ""
+            raise FormatError(
+                f"'{user}' names the layout '{name}', which is not there",
+                where=str(file),
+                remedy=f"{known}describe it under [[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, "
+                "which 'correlate layout' writes",
+            )
+        found[name] = load_layout(path)
+    return found
 
 
 def _named(name: str, entries: Sequence[Entry], word: str, path: Path) -> Entry:

@@ -6,7 +6,8 @@ from typing import Annotated, Any, Final, Self
 
 from pydantic import Field, model_validator
 
-from correlate.evaluation.tables import ChannelSettings, Layout, Weight, Window
+from correlate.evaluation.tables import ChannelSettings, Weight, Window
+from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
 from correlate.toml import Name, Table
 
 CLEARED: Final = "none"
@@ -59,6 +60,7 @@ class EveryLoadCase(Table):
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
     model_file: str = "{load_case}.csv"
     layout: str | None = None
+    test_layout: str | None = None
     weight: Weight = 1.0
     expected_repeats: Annotated[int, Field(ge=1)] | None = None
     channels: list[str] = Field(default_factory=list)
