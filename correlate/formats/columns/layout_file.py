@@ -144,7 +144,7 @@ class LayoutFile(Table):
 
 
 class Layout(LayoutFile):
-    """A layout within a campaign file.
+    """A layout within a campaign file; see `correlate.formats.columns.ColumnLayout`.
 
     Attributes
     ----------
