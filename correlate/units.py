@@ -291,6 +291,20 @@ def parse_unit(text: str) -> Unit:
     return Unit(written, float(factor), powers, _ZEROS.get(plain, 0.0))
 
 
+def is_unit(text: str, dimension: str = "") -> bool:
+    """Say whether a text is a unit, of one dimension where one is named.
+
+    Examples
+    --------
+    >>> is_unit("kN"), is_unit("kN", "time"), is_unit("furlong")
+    (True, False, False)
+    """
+    try:
+        return parse_unit(text).dimension == dimension or not dimension
+    except UnitError:
+        return False
+
+
 def conversion_factor(source: str, target: str) -> float:
     """Return the number that turns a value in one unit into another.
 
