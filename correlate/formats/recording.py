@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections import Counter
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -282,17 +281,22 @@ class Recording:
 
 
 def told_apart(names: Iterable[str]) -> Iterator[str]:
-    """Yield names, those that occur again with their number behind them.
+    """Yield names, those that occur again with a number behind them.
 
     Examples
     --------
     >>> list(told_apart(["force", "moment", "force"]))
     ['force', 'moment', 'force #2']
     """
-    seen: Counter[str] = Counter()
-    for name in names:
-        seen[name] += 1
-        yield name if seen[name] == 1 else f"{name} #{seen[name]}"
+    given = list(names)
+    taken, seen = set(given), set()
+    for name in given:
+        told = name
+        if name in seen:
+            told = next(text for count in range(2, len(given) + 2) if (text := f"{name} #{count}") not in taken)
+        taken.add(told)
+        seen.add(name)
+        yield told
 
 
 def refuse_unusable(set_aside: tuple[SetAside, ...], usable: int) -> None:

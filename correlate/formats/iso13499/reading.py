@@ -218,7 +218,12 @@ def read(path: str | Path) -> Recording:
 
 def _header(test: IsoFolder, name: str) -> Header:
     text = decoded(plain_line_ends(test.read(name, most=LARGEST_HEADER_FILE)))
-    return parsed_header(text_lines(text), file=test.where(name))
+    header = parsed_header(text_lines(text), file=test.where(name))
+    if header.odd and not header.values:
+        raise FormatError(
+            "no line is of the form 'key : value'", where=header.file, remedy="copy the test folder again"
+        )
+    return header
 
 
 def _one_file(names: list[str], suffix: str, stem: str, test: IsoFolder) -> str:

@@ -47,6 +47,7 @@ REFUSALS: list[Case] = [
         FormatError,
         r"KM3: there is no \.chn file in the test; copy the test folder again",
     ),
+    ("mme without colon", {"mme": "Title\n"}, FormatError, r"KM3\.mme: no line is of the form 'key : value'"),
     ("nothing listed", {"chn": "Number of channels : 0\n"}, FormatError, r"KM3\.chn: no channel is listed"),
 ]
 SET_ASIDE: list[Case] = [
