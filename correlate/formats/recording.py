@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from correlate.errors import CorrelateError
+    from correlate.errors import CorrelateError, UnfinishedError
     from correlate.signal import Signal
 
 
@@ -77,6 +77,8 @@ class Recording:
         One sentence for everything that was accepted but looks odd.
     set_aside
         Channels that cannot be used, each with the reason; they are in none of the other fields.
+    unfinished
+        Why the run that wrote it counts as not finished; None when it does not.
 
     Raises
     ------
@@ -104,6 +106,7 @@ class Recording:
     channel_list: Mapping[str, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
+    unfinished: UnfinishedError | None = None
 
     def __post_init__(self) -> None:
         """Freeze the mappings and refuse two channels of one name."""
@@ -132,6 +135,7 @@ class Recording:
             "channel_list": dict(self.channel_list),
             "warnings": self.warnings,
             "set_aside": self.set_aside,
+            "unfinished": self.unfinished,
         }
         return _from_state, (state,)
 
@@ -188,6 +192,18 @@ class Recording:
             }
             for signal in self.signals
         )
+
+    def finished(self) -> Recording:
+        """Return this recording.
+
+        Raises
+        ------
+        UnfinishedError
+            The run that wrote it is not finished.
+        """
+        if self.unfinished is not None:
+            raise self.unfinished
+        return self
 
     @property
     def channel_names(self) -> tuple[str, ...]:
