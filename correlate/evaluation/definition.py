@@ -14,7 +14,7 @@ from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
-from correlate.formats.columns import read_columns
+from correlate.formats.columns import read_columns, read_columns_so_far
 from correlate.formats.columns.layout_file import load_layout
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
@@ -213,6 +213,11 @@ class Campaign:
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
     """Read a file or test folder by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
+
+
+def read_so_far(path: Path, layout: ColumnLayout | None) -> Recording:
+    """Read a file as `read_file` does, one by a layout as far as it is written."""
+    return read(path) if layout is None else read_columns_so_far(path, layout)
 
 
 def load_campaign(path: str | Path) -> Campaign:

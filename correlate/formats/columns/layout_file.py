@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Literal, Self
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import SettingsError
 from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock
 from correlate.formats.columns.unit_system import unit_in
-from correlate.toml import Name, Table, read_toml, speak_up
+from correlate.toml import Name, Place, Table, mistakes, read_toml, speak_up
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Mapping
 
 Count = Annotated[int, Field(ge=0)]
 Text = Annotated[str, Field(min_length=1)]
@@ -156,6 +157,21 @@ class Layout(LayoutFile):
     def settings(self) -> ColumnLayout:
         """Return what the reader works by."""
         return self.layout(self.name)
+
+
+def layout_of(words: Mapping[str, Any], name: str) -> ColumnLayout:
+    """Return the layout that the keys and values of a layout file make.
+
+    Raises
+    ------
+    SettingsError
+        They hold mistakes; all are named.
+    """
+    try:
+        return LayoutFile.model_validate(words).layout(name)
+    except ValidationError as error:
+        found = mistakes(error, lambda _: Place(Path(name), None, name), LayoutFile)
+        raise SettingsError("; ".join(one.words for one in found), where=f"layout '{name}'") from error
 
 
 def load_layout(path: Path) -> ColumnLayout:
