@@ -192,9 +192,7 @@ DEEPEST: Final = 4
 _SUFFIXES: Final = frozenset({".csv", ".tsv", ".zip"})
 
 
-def tests_in(  # noqa: PT028 - no test, in spite of its name
-    paths: Iterable[Path], layouts: Sequence[ColumnLayout] = ()
-) -> list[Path]:
+def tests_in(paths: Iterable[Path], layouts: Sequence[ColumnLayout] = ()) -> list[Path]:
     """Return the tests that paths stand for.
 
     Parameters
