@@ -39,8 +39,8 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
     from correlate.flag import Flag
     from correlate.formats import Recording
-    from correlate.formats.recording import SetAside
     from correlate.formats.columns import ColumnLayout
+    from correlate.formats.recording import SetAside
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
     from correlate.signal import Signal

@@ -83,7 +83,7 @@ def read(path: str | Path) -> Recording:
         digest.update(start)
         head = parsed_head(start, file=file)
         faults = {index: one.fault for index, one in enumerate(head.columns) if one.fault is not None}
-        tables = list(_tables(start, stream, head, digest, file, faults))
+        tables = list(_tables(start, stream, head, digest, file=file, faults=faults))
     refuse_cut_file(path, separator=head.layout.separator)
     samples = _joined(tables, file)
     tables.clear()
@@ -110,6 +110,7 @@ def _tables(
     stream: BinaryIO,
     head: FileHead,
     digest: hashlib._Hash,
+    *,
     file: str,
     faults: dict[int, CorrelateError],
 ) -> Iterator[NDArray[np.float64]]:
