@@ -1,4 +1,4 @@
-"""Channels that cannot be used: every command shows them, and only those that are planned stand in the way."""
+"""Channels that cannot be used: every command shows them, and only planned ones stand in the way."""
 
 from __future__ import annotations
 
