@@ -1,4 +1,4 @@
-"""Channels that cannot be used: every command shows them, and only those that are planned stand in the way."""
+"""Channels that cannot be used: every command shows them; only those that are planned stand in the way."""
 
 from __future__ import annotations
 
@@ -181,3 +181,10 @@ def test_repeats_name_what_one_of_them_cannot_give(project: Path, correlate: Run
     assert "warning: channel 'force' is set aside: " in outcome.err
     assert "Deflection" in outcome.out
     assert "Force" not in outcome.out
+
+
+def test_criteria_name_what_cannot_be_used(correlate: Run, tmp_path: Path) -> None:
+    """Every criterion whose channels exist is computed; why others do not exist is said."""
+    folder = written_test(tmp_path, _001="")
+    outcome = correlate("criteria", folder, "--device", "adult male")
+    assert "warning: channel 'D0HEAD0000KMACX0' is set aside: " in outcome.err
