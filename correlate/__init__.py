@@ -136,6 +136,7 @@ if TYPE_CHECKING:
     from correlate.evaluation import case_pairs as case_pairs
     from correlate.extras import MissingExtraError as MissingExtraError
     from correlate.extras import need_extra as need_extra
+    from correlate.files import may_write as may_write
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.formats.registry import list_formats as list_formats
@@ -402,6 +403,7 @@ _OTHERS = {
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
+    "may_write": "correlate.files",
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
