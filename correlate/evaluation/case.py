@@ -52,10 +52,13 @@ class CampaignReader:
 
     Attributes
     ----------
+    read
+        Reads a file by its layout.
     recordings
         What has been read, by path.
     """
 
+    read: Callable[[Path, ColumnLayout | None], Recording] = read_file
     recordings: dict[Path, Recording] = field(default_factory=dict)
     _layouts: dict[Path, ColumnLayout | None] = field(default_factory=dict, init=False, repr=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
@@ -64,7 +67,7 @@ class CampaignReader:
         """Return a recording, read when first asked for, and again by another layout."""
         with self._lock:
             if path not in self.recordings or self._layouts.get(path) != layout:
-                self.recordings[path] = read_file(path, layout)
+                self.recordings[path] = self.read(path, layout)
                 self._layouts[path] = layout
             return self.recordings[path]
 
@@ -244,7 +247,7 @@ class CaseEvaluation:
     def test(self, repeat: str) -> Recording | Missing:
         """Return the recording of a repeat, or why it cannot be read."""
         if repeat not in self._tests:
-            found = self._read(self.paths[repeat], None)
+            found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
             self._test_channels |= set() if isinstance(found, Missing) else set(found.channel_names)
         return self._tests[repeat]
