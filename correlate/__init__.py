@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
     from correlate.campaign import Release as Release
+    from correlate.campaign import ReleaseLine as ReleaseLine
     from correlate.campaign import ReleaseScore as ReleaseScore
+    from correlate.campaign import ReleaseTable as ReleaseTable
     from correlate.campaign import Score as Score
     from correlate.campaign import Scoreboard as Scoreboard
     from correlate.campaign import TrendPoint as TrendPoint
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from correlate.campaign import campaign_pairs as campaign_pairs
     from correlate.campaign import ceiling_scores as ceiling_scores
     from correlate.campaign import compare as compare
+    from correlate.campaign import compare_releases as compare_releases
     from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
@@ -131,9 +134,12 @@ if TYPE_CHECKING:
     from correlate.errors import UnitError as UnitError
     from correlate.evaluation import CaseEvaluation as CaseEvaluation
     from correlate.evaluation import CasePair as CasePair
+    from correlate.evaluation import ConditionedCurves as ConditionedCurves
     from correlate.evaluation import Curve as Curve
+    from correlate.evaluation import PairCurves as PairCurves
     from correlate.evaluation import ResultantPlan as ResultantPlan
     from correlate.evaluation import case_pairs as case_pairs
+    from correlate.evaluation import conditioned_curves as conditioned_curves
     from correlate.extras import MissingExtraError as MissingExtraError
     from correlate.extras import need_extra as need_extra
     from correlate.files import may_write as may_write
@@ -238,6 +244,8 @@ _STABLE = {
     "aggregate": "correlate.campaign",
     "check": "correlate.reference.check",
     "compare": "correlate.campaign",
+    "compare_releases": "correlate.campaign",
+    "conditioned_curves": "correlate.evaluation",
     "crop": "correlate.conditioning",
     "evaluate_measures": "correlate.metrics",
     "explain": "correlate.campaign.explanation",
@@ -288,6 +296,7 @@ _OTHERS = {
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "Corridor": "correlate.reference.corridor",
+    "ConditionedCurves": "correlate.evaluation",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
@@ -319,6 +328,7 @@ _OTHERS = {
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
     "PairExplanation": "correlate.campaign.pair_explanation",
+    "PairCurves": "correlate.evaluation",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
@@ -330,6 +340,8 @@ _OTHERS = {
     "RecordedCriterion": "correlate.criteria",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
+    "ReleaseLine": "correlate.campaign",
+    "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",

@@ -156,12 +156,12 @@ def _beside(path: Path) -> Path:
     return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
-def may_write(path: Path) -> bool:
+def may_write(path: str | Path) -> bool:
     """Tell whether a file or folder that exists may be written, without writing into it."""
     if os.name == "posix":
         # A program may run with the rights of another account than the one that started it.
         return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
-    return _lets_write(path)
+    return _lets_write(Path(path))
 
 
 def _lets_write(path: Path) -> bool:

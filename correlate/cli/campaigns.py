@@ -1,4 +1,4 @@
-"""Commands about a campaign: ``score``, ``compare``, ``gate``, ``propose`` and ``ceiling``."""
+"""Commands about a campaign: ``score``, ``gate``, ``propose`` and ``ceiling``."""
 
 from __future__ import annotations
 
@@ -183,6 +183,13 @@ NOTHING_RATED: Final = 1
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
 )
+@click.option(
+    "--parquet",
+    "parquet_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The same as a Parquet file.",
+)
 def score_command(
     *,
     campaign_file: Path,
@@ -195,6 +202,7 @@ def score_command(
     watch: bool,
     as_json: bool,
     csv_file: Path | None,
+    parquet_file: Path | None,
 ) -> None:
     """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
@@ -204,7 +212,8 @@ def score_command(
     read-only, name a store elsewhere with --store.
     """
     from correlate.campaign import aggregate, load_campaign
-    from correlate.report.campaign import pairs_csv, scores_json
+    from correlate.report.campaign import scores_json
+    from correlate.report.export import rating_rows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
@@ -219,10 +228,9 @@ def score_command(
     names = releases or tuple(release.name for release in campaign.releases)
     records = stored.scores.records
     numbers = [aggregate(campaign, records, name) for name in names]
-    if csv_file is not None:
-        from correlate.files import write_text
-
-        write_text(csv_file, pairs_csv(records))
+    for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
+        if file is not None:
+            write_rows(file, rating_rows(records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:
@@ -268,52 +276,6 @@ def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
     for found in watched(campaign, releases, partial(time.sleep, BETWEEN_LOOKS_S)):
         print_so_far(console, found)
     console.print("No run goes on.", style="dim")
-
-
-@click.command()
-@campaign_argument
-@click.argument("before")
-@click.argument("after")
-@store_option
-@workers_option
-@click.option(
-    "--top",
-    type=click.IntRange(min=1),
-    default=20,
-    show_default=True,
-    help="Maximum number of lines per table.",
-)
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
-def compare_command(
-    *,
-    campaign_file: Path,
-    before: str,
-    after: str,
-    store_url: str | None,
-    workers: int | None,
-    top: int,
-    as_json: bool,
-) -> None:
-    """Compare release AFTER with release BEFORE: gains and losses, the largest first.
-
-    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. Stale
-    and missing ratings are marked.
-    """
-    from correlate.campaign import aggregate, compare, load_campaign
-    from correlate.report.campaign import changes_json
-
-    campaign = load_campaign(campaign_file)
-    stored = scored_or_saved(campaign, (before, after), store_url=store_url, workers=workers, quiet=as_json)
-    one, two = (aggregate(campaign, stored.scores.records, name) for name in (before, after))
-    changes = compare(one, two, stored.evidence)
-    if as_json:
-        click.echo(changes_json(before, after, changes))
-        return
-    from rich.console import Console
-
-    from correlate.report.campaign import print_changes
-
-    print_changes(Console(highlight=False), before, after, changes, top=top)
 
 
 NOT_PASSED: Final = 1
