@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from correlate.campaign import Change, ReleaseLine, ReleaseTable
     from correlate.campaign.release_evidence import ReleaseEvidence
 
-_PLACE: Final = 26
+_PLACE: Final = 30
 """Characters for what a number is of."""
 _BESIDE: Final = 23
 """Characters for the best release and the last change, beside the longest name."""
