@@ -210,6 +210,7 @@ if TYPE_CHECKING:
     from correlate.store import StoredScores as StoredScores
     from correlate.store import open_store as open_store
     from correlate.store import score_into as score_into
+    from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
@@ -432,6 +433,7 @@ _OTHERS = {
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
+    "store_is_read_only": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

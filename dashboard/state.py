@@ -19,6 +19,7 @@ from correlate import (
     open_store,
     release_scores,
     scoreboard,
+    store_is_read_only,
     stored_ratings,
 )
 
@@ -121,15 +122,12 @@ class Project:
         """Return why nothing can be written at a place, as part of a sentence; empty where it can."""
         if place == "folder":
             return "" if may_write(self.folder) else "there is no permission to write in the project folder"
-        file = self.folder / "ratings.sqlite"
-        if not self.store and not file.exists():
-            return self.closed("folder")
         try:
-            with open_store(self.store or file) as store:
-                return "there is no permission to save ratings" if store.is_read_only else ""
+            closed = store_is_read_only(self.store or self.folder / "ratings.sqlite")
         except CorrelateError:
             # Whoever reads or saves ratings says what is wrong with the store.
-            return ""
+            closed = False
+        return "there is no permission to save ratings" if closed else ""
 
     def last_rated(self, campaign: Campaign) -> str:
         """Return the day of the last rating; empty where nothing is rated or the store cannot be read."""

@@ -13,7 +13,7 @@ from correlate.store.scored import (
     stored_findings,
     stored_ratings,
 )
-from correlate.store.store import Store, open_store
+from correlate.store.store import Store, open_store, store_is_read_only
 
 __all__ = [
     "Note",
@@ -28,6 +28,7 @@ __all__ = [
     "open_store",
     "saved_ratings",
     "score_into",
+    "store_is_read_only",
     "stored_findings",
     "stored_ratings",
 ]

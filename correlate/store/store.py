@@ -85,6 +85,30 @@ def open_store(url_or_path: str | Path) -> Store:
     return Store(engine, read_only=read_only)
 
 
+def store_is_read_only(url_or_path: str | Path) -> bool:
+    """Tell whether a results store, there or not, can only be read; a file is not opened for it.
+
+    Parameters
+    ----------
+    url_or_path
+        As for `open_store`.
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    StoreError
+        The address is wrong, or the server does not answer.
+    """
+    file = file_of(address(url_or_path, "store"))
+    if file is not None:
+        return is_read_only(file)
+    with open_store(url_or_path) as store:
+        return store.is_read_only
+
+
 def is_read_only(file: Path) -> bool:
     """Tell whether a store in a file, there or not, can only be read: SQLite writes beside the file, too."""
     return not may_write(file.parent) or (file.exists() and not may_write(file))
