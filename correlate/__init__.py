@@ -205,10 +205,12 @@ if TYPE_CHECKING:
     from correlate.signal import Step as Step
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
+    from correlate.store import SavedRatings as SavedRatings
     from correlate.store import Store as Store
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import open_store as open_store
+    from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
     from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_findings as stored_findings
@@ -348,6 +350,7 @@ _OTHERS = {
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
+    "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "SettingsError": "correlate.errors",
@@ -430,6 +433,7 @@ _OTHERS = {
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
+    "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
