@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaigns import campaign_argument, scored_or_saved, store_option, workers_option
+from correlate.cli.campaigns import (
+    NOTHING_RATED,
+    campaign_argument,
+    scored_or_saved,
+    store_option,
+    workers_option,
+)
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -148,7 +155,8 @@ def export_command(
     """Write ratings and curves of CAMPAIGN as tables for other programs.
 
     FILE ends with .csv or .parquet (extra `parquet`); it is written whole or not at all. Curves are
-    conditioned, on the grid and in the interval of the rating, computed from the files as they are now.
+    conditioned, on the grid and in the interval of the rating, computed from the files as they are now. The
+    exit code is 1 if no pair has curves.
     """
     from correlate.campaign import load_campaign
 
@@ -161,6 +169,10 @@ def export_command(
         cases = {campaign.load_case(name).name for name in load_cases}
         stored = scored_or_saved(campaign, releases, store_url=store_url, workers=workers, quiet=False)
         records = [one for one in stored.scores.records if not cases or one.load_case in cases]
+        if not records:
+            raise SettingsError(
+                "none of these pairs is rated", where=str(campaign.path), remedy="'correlate score' says why"
+            )
         write_rows(ratings_file, rating_rows(records, stored.evidence))
         click.echo(f"written: {ratings_file}, {len(records)} rated pairs")
     if curves_file is not None:
@@ -178,3 +190,5 @@ def _write_curves(campaign: Campaign, releases: Sequence[str], load_cases: Seque
     for one in without:
         place = f"{one.release} {one.load_case} {one.channel} {one.repeat}".rstrip()
         click.echo(f"without curves: {place}: {one.reason}", err=True)
+    if not with_curves:
+        sys.exit(NOTHING_RATED)

@@ -48,8 +48,9 @@ def print_releases(
         console.print(
             f"{hidden} channels with a smaller last change are not shown; --top shows more.", style="dim"
         )
-    for name in table.releases:
-        marks = evidence[name].marks()
+    for number, name in enumerate(table.releases):
+        is_rated = any(line.ratings[number] is not None for line in table.lines)
+        marks = evidence[name].marks() if is_rated else ("not rated",)
         if marks:
             console.print(Text(f"* {name}: {', '.join(marks)}."))
     console.print(

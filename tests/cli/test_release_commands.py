@@ -92,7 +92,10 @@ def test_stale_and_missing_ratings_are_marked(correlate: Run, three: Path) -> No
     done = correlate("compare", three, "--workers", 1)
     force = next(line for line in done.out.splitlines() if line.startswith("  force"))
     assert "–*" in force
-    assert "* B2: 2 channels not rated" in " ".join(done.out.split())
+    assert "* B2: not rated." in done.out
+    write_columns(three / "model-2" / "push.csv", {"probe force [N]": -half_sine(6.0, 4000.0)})
+    done = correlate("compare", three, "--workers", 1)
+    assert "* B2: 1 channel not rated." in done.out
 
 
 def test_top_leaves_out_the_smallest_changes_and_says_how_many(correlate: Run, three: Path) -> None:
@@ -155,6 +158,20 @@ def test_curves_are_exported_as_a_long_table(correlate: Run, three: Path, tmp_pa
     assert {row["release"] for row in rows} == {"B1"}
     assert {row["side"] for row in rows} == {"test", "model"}
     assert len(rows) == 4 * 2 * 501  # 0 to 50 ms at 0.1 ms
+
+
+def test_an_export_of_nothing_is_no_success(correlate: Run, three: Path, tmp_path: Path) -> None:
+    """Nothing rated is a sentence and no file; no curves is exit code 1 with the reasons."""
+    (three / "model-2" / "push.csv").unlink()
+    file = tmp_path / "nothing.csv"
+    refused = correlate("export", three, "--ratings", file, "--release", "B2", "--workers", 1)
+    assert refused.code == 2
+    assert "none of these pairs is rated; 'correlate score' says why" in refused.err
+    assert not file.exists()
+    empty = correlate("export", three, "--curves", file, "--release", "B2")
+    assert empty.code == 1
+    assert empty.err.count("without curves: B2 push") == 4
+    assert file.read_text(encoding="utf-8").startswith("release,load_case,channel,repeat,side,time_s,")
 
 
 def test_a_table_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
