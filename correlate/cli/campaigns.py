@@ -249,7 +249,7 @@ BETWEEN_LOOKS_S: Final = 2.0
 
 def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bool) -> None:
     from correlate.campaign.unfinished import score_so_far
-    from correlate.report.unfinished import print_so_far, so_far_json
+    from correlate.report.unfinished import print_part_caution, print_so_far, so_far_json
 
     found = score_so_far(campaign, releases)
     if as_json:
@@ -257,7 +257,9 @@ def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bo
     else:
         from rich.console import Console
 
-        print_so_far(Console(highlight=False), found)
+        console = Console(highlight=False)
+        print_so_far(console, found)
+        print_part_caution(console)
     if not any(one.records for one in found):
         sys.exit(NOTHING_RATED)
 
@@ -270,12 +272,13 @@ def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
     from rich.console import Console
 
     from correlate.campaign.unfinished import watched
-    from correlate.report.unfinished import print_so_far
+    from correlate.report.unfinished import print_part_caution, print_so_far
 
     console = Console(highlight=False)
     for found in watched(campaign, releases, partial(time.sleep, BETWEEN_LOOKS_S)):
         print_so_far(console, found)
-    console.print("No run goes on.", style="dim")
+    print_part_caution(console)
+    console.print("No run goes on; the ratings of finished runs follow and are saved.")
 
 
 NOT_PASSED: Final = 1
