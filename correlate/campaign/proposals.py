@@ -217,7 +217,7 @@ def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[P
     """
     found: list[tuple[str, list[Proposal]]] = []
     for case in campaign.load_cases:
-        test = read(campaign.test_paths(case)[0])
+        test = campaign.read_test(campaign.test_paths(case)[0], case)
         model = campaign.read_model(release, case)
         used, open_ = _split(case, test, model)
         spare = [signal for signal in model.signals if signal.channel not in used]

@@ -244,7 +244,7 @@ class CaseEvaluation:
     def test(self, repeat: str) -> Recording | Missing:
         """Return the recording of a repeat, or why it cannot be read."""
         if repeat not in self._tests:
-            found = self._read(self.paths[repeat], None)
+            found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
             self._test_channels |= set() if isinstance(found, Missing) else set(found.channel_names)
         return self._tests[repeat]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
 from correlate.formats.columns import read_columns
+from correlate.formats.columns.layout_file import load_layout
 from correlate.toml import read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
@@ -32,6 +34,8 @@ class Campaign:
         The validated content.
     sha256
         Of the bytes of the file.
+    layouts
+        Those of files of their own, by the name under which the campaign has them.
 
     Attributes
     ----------
@@ -53,7 +57,13 @@ class Campaign:
         Of the rating.
     """
 
-    def __init__(self, path: Path, content: CampaignTable, sha256: str = "") -> None:
+    def __init__(
+        self,
+        path: Path,
+        content: CampaignTable,
+        sha256: str = "",
+        layouts: Mapping[str, ColumnLayout] = MappingProxyType({}),
+    ) -> None:
         self.path = path
         self.folder = path.parent
         self.sha256 = sha256
@@ -64,7 +74,7 @@ class Campaign:
         self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
-        self.layouts = {layout.name: layout.settings() for layout in content.layout}
+        self.layouts = {**layouts, **{layout.name: layout.settings() for layout in content.layout}}
         self.settings = content.rating.settings()
 
     def __repr__(self) -> str:
@@ -150,6 +160,20 @@ class Campaign:
         name = release.layout or load_case.layout
         return self.layouts[name] if name else None
 
+    def test_layout(self, load_case: LoadCase) -> ColumnLayout | None:
+        """Return the layout of the tests of a load case; None when they say by themselves what they are."""
+        return self.layouts[load_case.test_layout] if load_case.test_layout else None
+
+    def read_test(self, path: Path, load_case: LoadCase) -> Recording:
+        """Read a test of a load case.
+
+        Raises
+        ------
+        CorrelateError
+            It cannot be read.
+        """
+        return read_file(path, self.test_layout(load_case))
+
     def read_model(self, release: Release, load_case: LoadCase) -> Recording:
         """Read the result file of a release for a load case.
 
@@ -171,11 +195,11 @@ class Campaign:
         for release in self.releases:
             if self.model_path(release, load_case).resolve() == path.resolve():
                 return self.read_model(release, load_case)
-        return read(path)
+        return self.read_test(path, load_case)
 
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file by its layout, or as what it says it is."""
+    """Read a file or test folder by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
 
 
@@ -199,7 +223,34 @@ def load_campaign(path: str | Path) -> Campaign:
     path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
     read_in = read_toml(file, CampaignTable, kind="a campaign file")
-    return Campaign(file, read_in.table, read_in.sha256)
+    return Campaign(file, read_in.table, read_in.sha256, _layouts_of_files(file, read_in.table))
+
+
+LAYOUTS: Final = "layouts"
+"""Folder beside a campaign file in which layouts are looked for."""
+
+
+def _layouts_of_files(file: Path, content: CampaignTable) -> dict[str, ColumnLayout]:
+    """Read the layouts that the campaign names and does not hold, by these names."""
+    held = {layout.name for layout in content.layout}
+    users = [(case.name, case.layout) for case in content.load_case]
+    users += [(case.name, case.test_layout) for case in content.load_case]
+    users += [(release.name, release.layout) for release in content.release]
+    found: dict[str, ColumnLayout] = {}
+    for user, name in users:
+        if name is None or name in held or name in found:
+            continue
+        path = file.parent / name if name.endswith(".toml") else file.parent / LAYOUTS / f"{name}.toml"
+        if not path.is_file():
+            known = f"the file has {', '.join(sorted(held))}; " if held else ""
+            raise FormatError(
+                f"'{user}' names the layout '{name}', which is not there",
+                where=str(file),
+                remedy=f"{known}describe it under [[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, "
+                "which 'correlate layout' writes",
+            )
+        found[name] = load_layout(path)
+    return found
 
 
 def _named(name: str, entries: Sequence[Entry], word: str, path: Path) -> Entry:

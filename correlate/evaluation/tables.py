@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
-from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
+from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
 from correlate.toml import Name, Table, speak_up
@@ -37,58 +37,6 @@ class Limits(Table):
     def are_set(self) -> bool:
         """Whether there is any."""
         return self.least is not None or self.largest_loss is not None
-
-
-Count = Annotated[int, Field(ge=0)]
-
-
-class ColumnTable(Table):
-    """One column; see `correlate.formats.columns.Column`."""
-
-    name: str
-    unit: str = ""
-    characters: tuple[int, int] | None = None
-    ignore: bool = False
-
-
-class BlockTable(Table):
-    """A block that is repeated; see `correlate.formats.columns.RepeatedBlock`."""
-
-    start: str
-    time_unit: str
-    key: str = ""
-    skip_lines: Count = 0
-    end: str | None = None
-
-
-class Layout(Table):
-    """How numbers stand in a text file; see `correlate.formats.columns.ColumnLayout`."""
-
-    name: Name
-    columns: Annotated[list[ColumnTable], Field(min_length=1)]
-    time: str = ""
-    skip_lines: Count = 0
-    comment: str = ""
-    decimal: Literal[".", ","] = "."
-    block: BlockTable | None = None
-
-    def settings(self) -> ColumnLayout:
-        """Return what the reader works by."""
-        return ColumnLayout(
-            name=self.name,
-            columns=tuple(Column(**dict(column)) for column in self.columns),
-            time=self.time,
-            skip_lines=self.skip_lines,
-            comment=self.comment,
-            decimal=self.decimal,
-            block=None if self.block is None else RepeatedBlock(**dict(self.block)),
-        )
-
-    @model_validator(mode="after")
-    def _settings_hold(self) -> Self:
-        """Let the layout be made once, so that its own checks speak here."""
-        speak_up(self.settings)
-        return self
 
 
 RATING: Final = "iso18571"
@@ -231,7 +179,10 @@ class LoadCase(Table):
     model_file
         File inside a release's folder; ``{load_case}`` stands for the name.
     layout
-        Name of the layout that describes the model's file; left out: the file says by itself what it is.
+        Layout that describes the model's file: the name of a ``[[layout]]``, or of a file in the folder
+        ``layouts`` beside the campaign file; left out: the file says by itself what it is.
+    test_layout
+        Layout that describes the files of the tests, likewise.
     weight
         Relative weight within the release.
     held_out
@@ -249,6 +200,7 @@ class LoadCase(Table):
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
     model_file: str = "{load_case}.csv"
     layout: str | None = None
+    test_layout: str | None = None
     weight: Weight = 1.0
     held_out: bool = False
     expected_repeats: Annotated[int, Field(ge=1)] | None = None
@@ -346,7 +298,7 @@ class Release(Table):
     folder
         Folder of its results, relative to the campaign file.
     layout
-        Name of the layout of all its files, in the place of those of the load cases.
+        Layout of all its files, in the place of those of the load cases.
     note
         Text for display.
     """
@@ -478,18 +430,6 @@ class CampaignTable(Table):
             twice = sorted({name for name in names if names.count(name) > 1})
             if twice:
                 raise ValueError(f"two entries of one {word} name: {', '.join(twice)}; rename one")
-        return self
-
-    @model_validator(mode="after")
-    def _layouts_are_there(self) -> Self:
-        known = [layout.name for layout in self.layout]
-        users: list[LoadCase | Release] = [*self.load_case, *self.release]
-        for entry in users:
-            if entry.layout is not None and entry.layout not in known:
-                there = f"the file has {', '.join(known)}" if known else "describe it under [[layout]]"
-                raise ValueError(
-                    f"'{entry.name}' names the layout '{entry.layout}', which is not there; {there}"
-                )
         return self
 
     @model_validator(mode="after")

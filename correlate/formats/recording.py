@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
+    from correlate.errors import UnfinishedError
     from correlate.signal import Signal
 
 
@@ -42,6 +43,8 @@ class Recording:
         Header lines of the list of channels, for formats that keep one.
     warnings
         One sentence for everything that was accepted but looks odd.
+    unfinished
+        Why the run that wrote it counts as not finished; None when it does not.
 
     Raises
     ------
@@ -68,6 +71,7 @@ class Recording:
     channel_headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     channel_list: Mapping[str, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    unfinished: UnfinishedError | None = None
 
     def __post_init__(self) -> None:
         """Freeze the mappings and refuse two channels of one name."""
@@ -95,6 +99,7 @@ class Recording:
             "channel_headers": {name: dict(lines) for name, lines in self.channel_headers.items()},
             "channel_list": dict(self.channel_list),
             "warnings": self.warnings,
+            "unfinished": self.unfinished,
         }
         return _from_state, (state,)
 
@@ -151,6 +156,18 @@ class Recording:
             }
             for signal in self.signals
         )
+
+    def finished(self) -> Recording:
+        """Return this recording.
+
+        Raises
+        ------
+        UnfinishedError
+            The run that wrote it is not finished.
+        """
+        if self.unfinished is not None:
+            raise self.unfinished
+        return self
 
     @property
     def channel_names(self) -> tuple[str, ...]:

@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Final
 from correlate.errors import CorrelateError, FormatError
 from correlate.files import first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
+from correlate.formats.columns import layout_for, read_columns
 from correlate.formats.recording import Format, FormatWarning
 from correlate.formats.text import looks_like_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from correlate.formats.columns import ColumnLayout
     from correlate.formats.recording import Recording
 
 
@@ -48,13 +50,16 @@ def list_formats() -> tuple[Format, ...]:
     return (*_added_formats(), *FORMATS)
 
 
-def read(path: str | Path) -> Recording:
+def read(path: str | Path, layouts: Iterable[ColumnLayout] = ()) -> Recording:
     """Read a file or test folder of any known format.
 
     Parameters
     ----------
     path
         File or folder.
+    layouts
+        Of text files that no format describes; the one that is for the name of the file is used. Test
+        folders and files that are no text are read as what they are.
 
     Returns
     -------
@@ -64,6 +69,10 @@ def read(path: str | Path) -> Recording:
     ------
     FormatError
         It is missing, empty, may not be read, is of no known format, or breaks the rules of its format.
+    UnfinishedError
+        By its layout, the run that wrote it is not finished.
+    SettingsError
+        Several layouts are for it.
     ChannelError, UnitError, SignalError
         See the formats.
 
@@ -74,6 +83,9 @@ def read(path: str | Path) -> Recording:
     """
     path = Path(path)
     _check_readable(path)
+    layout = layout_for(path, layouts) if path.is_file() and looks_like_text(first_bytes(path)) else None
+    if layout is not None:
+        return read_columns(path, layout)
     for candidate in list_formats():
         if _recognises(candidate, path):
             return _read_as(candidate, path)
