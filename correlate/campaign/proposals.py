@@ -2,63 +2,24 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
+from correlate.campaign.partners import Proposal, View, ranked
 from correlate.channel import ChannelCode, is_channel_code
-from correlate.conditioning import Recipe, align
-from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError
 from correlate.evaluation.channels import model_channel_name
-from correlate.formats import read
-from correlate.metrics.iso18571 import RatingSettings
-from correlate.metrics.iso18571.phase import shift_correlations
+from correlate.formats import Recording, read
 from correlate.toml import toml_entry, toml_value
-from correlate.units import parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
-    from pathlib import Path
 
+    from correlate.conditioning import Recipe
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase, Release
-    from correlate.formats import Recording
     from correlate.signal import Signal
-
-
-WORD_SHARE: Final = 0.4
-"""Weight of the names; the rest is the weight of the curves. Chosen here."""
-
-NEAR: Final = RatingSettings(flat_overlap="zero", largest_shift=0.05)
-"""Shifts tried: few, because a long one leaves the event out and correlates what is left."""
-
-_ALIKE: Final = {
-    "accel": "acceleration",
-    "acc": "acceleration",
-    "deceleration": "acceleration",
-    "disp": "displacement",
-    "deflection": "displacement",
-    "compression": "displacement",
-    "rot": "angle",
-    "rotation": "angle",
-    "probe": "pendulum",
-    "impactor": "pendulum",
-    "sternum": "chest",
-    "spine": "thoracic",
-    "ax": "acceleration x",
-    "ay": "acceleration y",
-    "az": "acceleration z",
-    "fx": "force x",
-    "fy": "force y",
-    "fz": "force z",
-    "mx": "moment x",
-    "my": "moment y",
-    "mz": "moment z",
-}
-"""Words that mean the same in channel names (common practice, no source)."""
 
 
 REGIONS: Final[dict[str, str]] = {
@@ -93,32 +54,8 @@ USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
 """Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """A possible partner of a test channel.
-
-    Attributes
-    ----------
-    test, model
-        Names of the channels.
-    score
-        In [0, 1]; the best comes first.
-    sign
-        -1 when the model fits better with its sign turned.
-    reasons
-        Why, one clause each.
-    """
-
-    test: str
-    model: str
-    score: float
-    sign: int
-    reasons: tuple[str, ...]
-
-
 def propose(test: Signal, candidates: Iterable[Signal], *, recipe: Recipe | None = None) -> list[Proposal]:
-    """Rank the channels of a model's output as partners of a test channel.
+    """Rank the channels of a model's output as partners of one test channel.
 
     Parameters
     ----------
@@ -127,75 +64,30 @@ def propose(test: Signal, candidates: Iterable[Signal], *, recipe: Recipe | None
     candidates
         Channels of the model.
     recipe
-        Interval and filter to compare the curves with.
+        Interval to compare the curves in.
 
     Returns
     -------
     list of Proposal
         Best first; channels that measure something else are left out.
     """
-    found = [_proposal(test, candidate, recipe or Recipe()) for candidate in candidates]
-    return sorted((one for one in found if one is not None), key=lambda one: (-one.score, one.model))
-
-
-def name_similarity(first: str, second: str) -> tuple[float, list[str]]:
-    """Return the share of words that two channel names have in common, and those words.
-
-    Examples
-    --------
-    >>> name_similarity("D0HEAD0000KMACXP", "head x accel")
-    (1.0, ['acceleration', 'head', 'x'])
-    """
-    one, two = _words(first), _words(second)
-    shared = one & two
-    return len(shared) / len(one | two), sorted(shared)
-
-
-def _words(name: str) -> set[str]:
-    text = ChannelCode(name).describe() if is_channel_code(name) else name
-    split = re.findall(r"[a-z]+|\d+", text.lower())
-    return {part for word in split for part in _ALIKE.get(word, word).split()} or {text}
-
-
-def _proposal(test: Signal, candidate: Signal, recipe: Recipe) -> Proposal | None:
-    unit, other = parse_unit(test.unit), parse_unit(candidate.unit)
-    if unit.exponents != other.exponents:
-        return None
-    alike, shared = name_similarity(test.channel, candidate.channel)
-    reasons = [f"both measure {unit.dimension}"]
-    if shared:
-        reasons.append("names share " + ", ".join(shared))
-    correlation = _correlation(test, candidate, recipe)
-    if correlation is None:
-        # The interval may reach beyond one of them; what they share is enough to rank by.
-        correlation = _correlation(test, candidate, Recipe(cfc=recipe.cfc))
-    if correlation is None:
-        reasons.append("curves could not be compared")
-    else:
-        turned = ", with the sign turned" if correlation < 0 else ""
-        reasons.append(f"curves correlate {abs(correlation):.2f} when shifted{turned}")
-    score = WORD_SHARE * alike + (1 - WORD_SHARE) * abs(correlation or 0.0)
-    return Proposal(
-        test=test.channel,
-        model=candidate.channel,
-        score=score,
-        sign=-1 if (correlation or 0.0) < 0 else 1,
-        reasons=tuple(reasons),
+    interval = (
+        None
+        if recipe is None or recipe.start_s is None or recipe.end_s is None
+        else (recipe.start_s, recipe.end_s)
     )
-
-
-def _correlation(test: Signal, candidate: Signal, recipe: Recipe) -> float | None:
-    """Return the correlation of largest size over small shifts, with its sign."""
-    try:
-        pair = align(test, candidate, recipe)
-    except CorrelateError:
-        return None
-    values = shift_correlations(pair, NEAR).values
-    return float(values[np.argmax(np.abs(values))])
+    view = View(
+        tests=(Recording(signals=(test,), path=Path("test"), format="computed"),),
+        model=Recording(signals=tuple(candidates), path=Path("model"), format="computed"),
+        interval_s=interval,
+    )
+    return next(iter(ranked({"": [view]}, {})[""]), [])
 
 
 def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[Proposal]]]:
     """Rank partners for every test channel that has none in a release.
+
+    All repeats and load cases are weighed together, and each channel of the model is first once at most.
 
     Parameters
     ----------
@@ -208,46 +100,36 @@ def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[P
     -------
     list of (str, list of Proposal)
         Name of the load case, and the proposals for one channel, best first. Channels for which nothing
-        measures the same are left out.
+        that measures the same is left are left out.
 
     Raises
     ------
     CorrelateError
         A test or a result cannot be read.
     """
-    found: list[tuple[str, list[Proposal]]] = []
+    views: dict[str, list[View]] = {}
+    taken: dict[str, tuple[set[str], set[str]]] = {}
     for case in campaign.load_cases:
-        test = campaign.read_test(campaign.test_paths(case)[0], case)
         model = campaign.read_model(release, case)
-        used, open_ = _split(case, test, model)
-        spare = [signal for signal in model.signals if signal.channel not in used]
-        for name in open_:
-            ranked = propose(test.channel(name), spare, recipe=_recipe(case, name))
-            if ranked:
-                found.append((case.name, ranked))
-    return found
+        tests = tuple(campaign.read_test(path, case) for path in campaign.test_paths(case))
+        start_ms, end_ms = case.interval_ms
+        views[case.name] = [View(tests=tests, model=model, interval_s=(start_ms / 1e3, end_ms / 1e3))]
+        taken[case.name] = _taken(case, model)
+    found = ranked(views, taken)
+    return [(name, proposals) for name in views for proposals in found[name]]
 
 
-def _split(case: LoadCase, test: Recording, model: Recording) -> tuple[set[str], list[str]]:
-    """Return the model channels that are paired, and the test channels that are not."""
-    used: set[str] = set()
-    paired: set[str] = set()
+def _taken(case: LoadCase, model: Recording) -> tuple[set[str], set[str]]:
+    """Return the test channels and the model channels that are paired."""
+    tests: set[str] = set()
+    models: set[str] = set()
     for plan in case.channel:
         try:
-            used.add(model_channel_name(plan, model))
-            paired.add(plan.test)
+            models.add(model_channel_name(plan, model))
+            tests.add(plan.test)
         except CorrelateError:
             continue  # it is one of those that need a proposal
-    return used, [name for name in test.channel_names if name not in paired]
-
-
-def _recipe(case: LoadCase, name: str) -> Recipe:
-    """Return how the channel is conditioned, or the load case's interval alone when it is not planned."""
-    for plan in case.channel:
-        if plan.test == name:
-            return case.recipe(plan)
-    start_ms, end_ms = case.interval_ms
-    return Recipe(start_s=start_ms / 1e3, end_s=end_ms / 1e3, step_s=case.step_ms / 1e3)
+    return tests, models
 
 
 MOST_FILES: Final = 5_000

@@ -109,7 +109,9 @@ _SPEEDS: Final = {"thorax-4.3": 4.3, "thorax-6.7": 6.7, "neck-flexion": 7.0, "ne
 @lru_cache(maxsize=64)
 def test_curves(case: str, repeat: int, seed: int) -> Curves:
     """Return what the recorder of the laboratory stored: name to samples from -50 ms on at 20 kHz."""
-    physical = _thorax_test(case, repeat, seed) if case.startswith("thorax") else _neck_test(case, repeat, seed)
+    physical = (
+        _thorax_test(case, repeat, seed) if case.startswith("thorax") else _neck_test(case, repeat, seed)
+    )
     random = generator(seed, repeat, 2)
     jitter = 2e-4 * float(random.standard_normal())
     return {
@@ -292,12 +294,16 @@ def _neck_model(case: str, card: Card) -> Curves:
 
     times = model_times()
     states, _ = advance(rates, np.zeros(4), times)
-    moves = [neck_model._move(s.tolist(), t, direction, materials) for s, t in zip(states, times, strict=True)]  # type: ignore[arg-type]
+    moves = [
+        neck_model._move(s.tolist(), t, direction, materials) for s, t in zip(states, times, strict=True)
+    ]  # type: ignore[arg-type]
     loads = np.array(
         [neck_model._load(s.tolist(), m, direction) for s, m in zip(states, moves, strict=True)]
     ).T
     stiffness = materials.neck_rubber_modulus * direction.lower
-    lower = np.array([hardening_joint(s, stiffness=stiffness, hardening=direction.hardening) for s in states[:, 0]])
+    lower = np.array(
+        [hardening_joint(s, stiffness=stiffness, hardening=direction.hardening) for s in states[:, 0]]
+    )
     lower += loss_damping(stiffness, materials.neck_rubber_loss_factor, 5e-3) * states[:, 2]
     base = np.array([move.base for move in moves])
     shear, axial, moment = -loads

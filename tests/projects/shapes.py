@@ -133,7 +133,11 @@ def drawn(seed: int, *, turned: float = 0.3, test_words: bool = False, dumb: flo
         Share of the model's channels whose name says nothing of the place.
     """
     random = np.random.default_rng([seed, 77])
-    groups = (("thorax-4.3", "thorax-6.7"), ("neck-flexion", "neck-extension"), ("thorax-6.7", "neck-flexion"))
+    groups = (
+        ("thorax-4.3", "thorax-6.7"),
+        ("neck-flexion", "neck-extension"),
+        ("thorax-6.7", "neck-flexion"),
+    )
     cases = groups[int(random.integers(len(groups)))]
     entries = {name: entry for case in cases for name, entry in CASES[case].items()}
     style = str(random.choice(STYLES))
@@ -157,7 +161,10 @@ def drawn(seed: int, *, turned: float = 0.3, test_words: bool = False, dumb: flo
             partners[name] = replace(one, name=f"{one.name} {name}")
     names = {name: entry.words if test_words else entry.code for name, entry in entries.items()}
     if test_words:
-        test_style, chosen = str(random.choice(STYLES)), {p: str(random.choice(w[:3])) for p, w in PLACES.items()}
+        test_style, chosen = (
+            str(random.choice(STYLES)),
+            {p: str(random.choice(w[:3])) for p, w in PLACES.items()},
+        )
         names = {n: _name(test_style, chosen[e.place], e.kind, e.axis) for n, e in entries.items()}
     picked = random.permutation(len(CARDS))
     releases = ("A1", "A2")
@@ -183,15 +190,20 @@ def _axis(axis: str, random: Generator) -> str:
 
 def _name(style: str, place: str, kind: str, axis: str) -> str:
     joined = place.replace(" ", "_") if "_" in style else place
-    return style.format(
-        place=joined,
-        Place=joined[0].upper() + joined[1:],
-        PLACE=joined.upper(),
-        kind=kind.replace(" ", "_") if "_" in style else kind,
-        KIND=kind.replace(" ", "_").upper(),
-        axis=axis,
-        AXIS=axis.upper(),
-    ).strip(" _-:").replace("__", "_").replace("  ", " ")
+    return (
+        style.format(
+            place=joined,
+            Place=joined[0].upper() + joined[1:],
+            PLACE=joined.upper(),
+            kind=kind.replace(" ", "_") if "_" in style else kind,
+            KIND=kind.replace(" ", "_").upper(),
+            axis=axis,
+            AXIS=axis.upper(),
+        )
+        .strip(" _-:")
+        .replace("__", "_")
+        .replace("  ", " ")
+    )
 
 
 def tests_of(project: Drawn, case: str, repeat: int) -> dict[str, Array]:
@@ -211,7 +223,9 @@ def results_of(project: Drawn, release: str, case: str) -> dict[str, Array]:
     shuffled = random.permutation(list(wanted)).tolist()
     return {
         name: _distorted(
-            wanted[name].sign * wanted[name].gain * np.interp(times - wanted[name].delay_ms, times, curves[name]),
+            wanted[name].sign
+            * wanted[name].gain
+            * np.interp(times - wanted[name].delay_ms, times, curves[name]),
             random,
         )
         for name in shuffled
@@ -223,7 +237,11 @@ def _distorted(curve: Array, random: Generator) -> Array:
     times = physics.model_times()
     knots = np.linspace(times[0], times[-1], 9)
     factor = 1.0 + np.interp(times, knots, WANDERING * random.standard_normal(knots.size))
-    ringing = 0.05 * np.abs(curve).max() * np.sin(2 * np.pi * times / random.uniform(8.0, 25.0) + random.uniform(0, 6))
+    ringing = (
+        0.05
+        * np.abs(curve).max()
+        * np.sin(2 * np.pi * times / random.uniform(8.0, 25.0) + random.uniform(0, 6))
+    )
     return factor * curve + ringing * np.exp(-times / 50.0) * (np.abs(curve) > 0.01 * np.abs(curve).max())
 
 
@@ -341,7 +359,12 @@ def _fixed(title: str, columns: dict[str, Array]) -> str:
     width = max(14, *(len(name) + 2 for name in names))
     rows = np.column_stack([physics.model_times(), *columns.values()])
     lines = ["".join(f"{value:{width}.5E}" for value in row) for row in rows.tolist()]
-    head = [f" upper body, run {title}", " time history, every 0.1", "", "".join(f"{n:>{width}}" for n in names)]
+    head = [
+        f" upper body, run {title}",
+        " time history, every 0.1",
+        "",
+        "".join(f"{n:>{width}}" for n in names),
+    ]
     return "\n".join([*head, *lines, ""])
 
 
@@ -378,7 +401,9 @@ def mixed(folder: Path, seed: int) -> Drawn:
         for release in project.releases:
             columns = {}
             for name, samples in results_of(project, release, case).items():
-                factor = conversion_factor(MODEL_UNITS[quantity(case, name).kind], _SI[quantity(case, name).kind])
+                factor = conversion_factor(
+                    MODEL_UNITS[quantity(case, name).kind], _SI[quantity(case, name).kind]
+                )
                 columns[project.partners[name].name] = factor * samples
             text = _columns(1e-3 * physics.model_times(), columns, "\t").replace(TIME, "time", 1)
             _write(folder / "data" / f"{case}_{release}.tab", text)
