@@ -16,7 +16,7 @@ from correlate.formats.recording import Format, FormatWarning
 from correlate.formats.text import looks_like_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
     from correlate.formats.columns import ColumnLayout
     from correlate.formats.recording import Recording
@@ -192,7 +192,9 @@ DEEPEST: Final = 4
 _SUFFIXES: Final = frozenset({".csv", ".tsv", ".zip"})
 
 
-def tests_in(paths: Iterable[Path]) -> list[Path]:
+def tests_in(  # noqa: PT028 - no test, in spite of its name
+    paths: Iterable[Path], layouts: Sequence[ColumnLayout] = ()
+) -> list[Path]:
     """Return the tests that paths stand for.
 
     Parameters
@@ -200,6 +202,8 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     paths
         Files are taken as they are. A folder with an ``.mme`` file is a test; any other folder is searched
         for test folders and for ``.csv``, ``.tsv`` and ``.zip`` files.
+    layouts
+        Files in these folders that one of them names are tests too.
 
     Returns
     -------
@@ -213,7 +217,7 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     """
     found: dict[Path, None] = {}
     for path in paths:
-        tests = sorted(_search(path, DEEPEST)) if path.is_dir() else [path]
+        tests = sorted(_search(path, DEEPEST, layouts)) if path.is_dir() else [path]
         if not path.exists():
             raise FormatError("there is no such file", where=str(path), remedy="check the path")
         if not tests:
@@ -226,13 +230,15 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     return list(found)
 
 
-def _search(folder: Path, depth: int) -> Iterator[Path]:
+def _search(folder: Path, depth: int, layouts: Sequence[ColumnLayout]) -> Iterator[Path]:
     entries = [entry for entry in folder.iterdir() if not entry.name.startswith(".")]
     if any(entry.suffix.lower() == ".mme" for entry in entries):
         yield folder
         return
     for entry in entries:
         if entry.is_dir() and depth > 0:
-            yield from _search(entry, depth - 1)
-        elif entry.is_file() and entry.suffix.lower() in _SUFFIXES:
+            yield from _search(entry, depth - 1, layouts)
+        elif entry.is_file() and (
+            entry.suffix.lower() in _SUFFIXES or any(one.files and one.describes(entry) for one in layouts)
+        ):
             yield entry
