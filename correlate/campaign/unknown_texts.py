@@ -1,0 +1,78 @@
+"""Layouts of text files that no format reads, proposed from the files and used for all files like them."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from correlate.campaign.channel_words import meaning
+from correlate.errors import CorrelateError
+from correlate.formats.columns import read_columns
+from correlate.formats.columns.layout_file import LayoutFile
+from correlate.formats.columns.proposal import IGNORE, Answers, propose_layout
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
+    from correlate.formats.columns.proposal import LayoutProposal
+
+
+class UnknownTexts:
+    """Reads text files by layouts that it proposes itself.
+
+    Attributes
+    ----------
+    tables
+        Content of each layout file, by its name.
+    questions
+        What the files do not say, with the answer that was assumed, by the name of the layout.
+    """
+
+    def __init__(self) -> None:
+        self.tables: dict[str, dict[str, Any]] = {}
+        self.questions: dict[str, list[str]] = {}
+
+    def read(self, path: Path) -> Recording | None:
+        """Read a file by a layout found before, or by a new one; None where that fails."""
+        for name in self.tables:
+            try:
+                return read_columns(path, self.layout(name))
+            except CorrelateError:
+                continue
+        try:
+            proposal = propose_layout(path)
+            table = propose_layout(path, _answers(proposal)).table()
+            name = self._free_name(path)
+            recording = read_columns(path, LayoutFile.model_validate(table).layout(name))
+        except (CorrelateError, ValueError):
+            return None
+        self.tables[name] = table
+        self.questions[name] = [
+            f"{question.text} assumed: {question.proposal or 'left out'}"
+            + (f", because {question.reason}" if question.reason else "")
+            for question in propose_layout(path, _answers(proposal)).questions
+        ]
+        return recording
+
+    def layout(self, name: str) -> ColumnLayout:
+        """Return a layout by its name."""
+        return LayoutFile.model_validate(self.tables[name]).layout(name)
+
+    def _free_name(self, path: Path) -> str:
+        word = re.match(r"[A-Za-z]+", path.stem)
+        name = word[0].lower() if word else "text"
+        taken = [name, *(f"{name}-{number}" for number in range(2, 100))]
+        return next(one for one in taken if one not in self.tables)
+
+
+def _answers(proposal: LayoutProposal) -> Answers:
+    """Return what the names of columns say; a column whose name says nothing is a plain number."""
+    said: dict[str, str] = {}
+    for column in proposal.look.columns:
+        is_time = proposal.time is not None and column.name == proposal.time.name
+        if is_time or column.unit or proposal.unit_of(column) == IGNORE:
+            continue
+        said[column.name] = meaning(column.name).kind or proposal.guessed_quantity(column) or "1"
+    return Answers(columns=said)
