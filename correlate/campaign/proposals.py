@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate.campaign.partners import Proposal, View, ranked
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import CorrelateError, FormatError
+from correlate.evaluation.book import usual_settings
 from correlate.evaluation.channels import model_channel_name
 from correlate.formats import Recording, read
 from correlate.toml import toml_entry, toml_value
@@ -22,36 +23,6 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
-REGIONS: Final[dict[str, str]] = {
-    "HEAD": "head",
-    "NECK": "neck",
-    "CHST": "thorax",
-    "THSP": "thorax",
-    "LUSP": "lumbar",
-    "PELV": "pelvis",
-    "FEMR": "leg",
-    "KNEE": "leg",
-    "TIBI": "leg",
-    "SEAT": "seat",
-    "PEND": "impactor",
-}
-"""Body region that a main location counts for when nobody said otherwise. Chosen here."""
-
-USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
-    ("HEAD", "AC"): 1000,
-    ("NECK", "FO"): 1000,
-    ("NECK", "MO"): 600,
-    ("CHST", "AC"): 180,
-    ("CHST", "DS"): 180,
-    ("THSP", "AC"): 180,
-    ("PELV", "AC"): 1000,
-    ("FEMR", "FO"): 600,
-    ("LUSP", "FO"): 1000,
-    ("PEND", "AC"): 180,
-    ("PEND", "FO"): 180,
-    ("SEAT", "AC"): 60,
-}
-"""Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
 def propose(test: Signal, candidates: Iterable[Signal], *, recipe: Recipe | None = None) -> list[Proposal]:
@@ -258,12 +229,5 @@ def _releases(folder: Path, models: Iterable[_Found]) -> list[str]:
 
 def planned_channel(test: str) -> dict[str, Any]:
     """Return how a test channel is planned that is not yet: code, region, usual frequency class."""
-    code = ChannelCode(test) if is_channel_code(test) else None
-    planned: dict[str, Any] = {
-        "test": test,
-        "region": REGIONS.get(code.main_location, "other") if code else "other",
-    }
-    usual = USUAL_CLASS.get((code.main_location, code.dimension)) if code else None
-    if usual is not None:
-        planned["cfc"] = usual
-    return planned
+    usual = {"region": "other"} | usual_settings(test)
+    return {"test": test, **{key: usual[key] for key in ("region", "cfc") if key in usual}}

@@ -346,7 +346,9 @@ def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: 
                 remedy=f"choose 1 to {len(numbered)}",
             )
     chosen = [numbered[number - 1] for number in accepted]
-    rewrite_campaign(campaign.path, lambda text: reduce(lambda now, one: accept(now, *one), chosen, text))
+    rewrite_campaign(
+        campaign.path, lambda text: reduce(lambda now, one: accept(now, *one, campaign.path), chosen, text)
+    )
     for case, proposal in chosen:
         click.echo(f"accepted: {case}, {proposal.test} with '{proposal.model}'")
 

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, TypeVar
 
+from pydantic import ValidationError
+
 from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
+from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
 from correlate.formats.columns import read_columns
 from correlate.formats.columns.layout_file import load_layout
-from correlate.toml import read_toml
+from correlate.toml import mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
+    from correlate.toml import Mistake
 
 Entry = TypeVar("Entry", LoadCase, Release)
 
@@ -33,14 +39,18 @@ class Campaign:
     content
         The validated content.
     sha256
-        Of the bytes of the file.
+        Of the bytes of the file; of the hashes of all files where it includes others.
     layouts
         Those of files of their own, by the name under which the campaign has them.
+    files
+        The file and all that it includes.
 
     Attributes
     ----------
     path, folder
         Of the file.
+    files
+        The file and all that it includes, each once.
     title, device
         Text for display.
     scoring
@@ -63,8 +73,10 @@ class Campaign:
         content: CampaignTable,
         sha256: str = "",
         layouts: Mapping[str, ColumnLayout] = MappingProxyType({}),
+        files: tuple[Path, ...] = (),
     ) -> None:
         self.path = path
+        self.files = files or (path,)
         self.folder = path.parent
         self.sha256 = sha256
         self.title = content.campaign.title
@@ -218,12 +230,31 @@ def load_campaign(path: str | Path) -> Campaign:
     Raises
     ------
     FormatError
-        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
+        The file is absent, is no TOML, or holds mistakes; all are reported at once, those of included files
+        too, each with line and key.
     """
     path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
-    read_in = read_toml(file, CampaignTable, kind="a campaign file")
-    return Campaign(file, read_in.table, read_in.sha256, _layouts_of_files(file, read_in.table))
+    expansion = expand(parse_toml(file, kind="a campaign file"))
+    sources = expansion.files.all
+    try:
+        content = CampaignTable.model_validate(expansion.content)
+    except ValidationError as error:
+        refuse(file, [*expansion.mistakes, *_more_mistakes(error, expansion)])
+    if expansion.mistakes:
+        refuse(file, expansion.mistakes)
+    hashes = [source.sha256 for source in sources]
+    sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
+    files = tuple(source.path for source in sources)
+    return Campaign(file, content, sha256, _layouts_of_files(file, content), files)
+
+
+def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
+    """Yield what validation found, without what only follows from mistakes that are known already."""
+    for one in mistakes(error, expansion.place, CampaignTable, CampaignBook):
+        follows = one.place.line is None or one.place.key == "load_case.channel"
+        if not (follows and expansion.mistakes):
+            yield one
 
 
 LAYOUTS: Final = "layouts"

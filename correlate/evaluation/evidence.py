@@ -18,7 +18,16 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
 
-WORDS_ONLY: Final = {"title", "weight", "held_out", "expected_repeats", "region", "note"}
+WORDS_ONLY: Final = {
+    "title",
+    "weight",
+    "held_out",
+    "expected_repeats",
+    "region",
+    "note",
+    "polarity",
+    "quantity",
+}
 """Keys of a load case and its channels that change no rating of a pair."""
 
 

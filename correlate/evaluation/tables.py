@@ -5,9 +5,9 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated, Any, Final, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from correlate.channel import ChannelCode, is_channel_code
+from correlate.channel import PHYSICAL_DIMENSIONS, ChannelCode, is_channel_code, quantity_of
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
 from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
@@ -48,8 +48,8 @@ Weight = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Sign = Literal[-1, 1]
 
 
-class ChannelPlan(Table):
-    """One channel of a load case and how the model's output maps to it.
+class ChannelSettings(Table):
+    """What can be said of a channel, or of several at once.
 
     Attributes
     ----------
@@ -61,29 +61,35 @@ class ChannelPlan(Table):
     title
         Text for display; empty to describe the code.
     region
-        Body region it counts for.
+        Body region it counts for; left out: that of the place in the code.
     sensor
         Channels of one sensor name are the axes of one sensor and are combined by their share of the peak.
     cfc
-        Channel frequency class of both curves; left out for no filter.
+        Channel frequency class of both curves; left out for no filter, ``none`` to take away what a default
+        gives.
     weight
         Relative weight within its region.
     test_sign, model_sign
         1, or -1 to turn the sign.
     test_offset_ms
-        Window before the impact whose mean is subtracted from the test.
+        Window before the impact whose mean is subtracted from the test; ``none`` takes away what a default
+        gives.
     model_unit
         Unit of the model's channel where its file has none or a wrong one.
     model_axis
         x, y or z, put in the place of ``{axis}``.
     model_shift_ms
         Added to the model's times.
+    polarity
+        Which movement is positive, text for display.
+    quantity
+        Physical quantity of a channel whose name is no code.
     """
 
-    test: Annotated[str, Field(min_length=1)]
+    test: str = ""
     model: str = ""
     title: str = ""
-    region: Name
+    region: Name | None = None
     sensor: str = ""
     cfc: int | None = None
     weight: Weight = 1.0
@@ -93,6 +99,54 @@ class ChannelPlan(Table):
     model_unit: str | None = None
     model_axis: Literal["x", "y", "z"] | None = None
     model_shift_ms: Milliseconds = 0.0
+    polarity: str = ""
+    quantity: str = ""
+
+    @field_validator("cfc")
+    @classmethod
+    def _class_is_there(cls, cfc: int | None) -> int | None:
+        speak_up(partial(Recipe, cfc=cfc))
+        return cfc
+
+    @field_validator("test_offset_ms")
+    @classmethod
+    def _window_is_one(cls, window: Window | None) -> Window | None:
+        speak_up(partial(Recipe, reference_offset_window_s=_seconds(window)))
+        return window
+
+    @field_validator("model_unit")
+    @classmethod
+    def _unit_is_one(cls, unit: str | None) -> str | None:
+        if unit is not None:
+            speak_up(partial(parse_unit, unit))
+        return unit
+
+    @field_validator("quantity")
+    @classmethod
+    def _quantity_is_one(cls, quantity: str) -> str:
+        known = PHYSICAL_DIMENSIONS.values()
+        if quantity and quantity not in known:
+            raise ValueError(f"'{quantity}' is no physical quantity; known are {', '.join(known)}")
+        return quantity
+
+
+def _seconds(window: Window | None) -> Window | None:
+    return None if window is None else (window[0] / 1e3, window[1] / 1e3)
+
+
+class ChannelPlan(ChannelSettings):
+    """One channel of a load case and how the model's output maps to it; see `ChannelSettings`.
+
+    Attributes
+    ----------
+    test
+        Channel code or name in the test data.
+    region
+        Body region it counts for.
+    """
+
+    test: Annotated[str, Field(min_length=1)]
+    region: Name
 
     @property
     def words(self) -> str:
@@ -118,10 +172,11 @@ class ChannelPlan(Table):
 
     @model_validator(mode="after")
     def _mapping_holds(self) -> Self:
-        if self.model_unit is not None:
-            speak_up(partial(parse_unit, self.model_unit))
         if ("{axis}" in self.model) != (self.model_axis is not None):
             raise ValueError("'model_axis' and '{axis}' in 'model' belong together; write both or neither")
+        in_code = quantity_of(self.test)
+        if in_code and self.quantity not in {"", in_code}:
+            raise ValueError(f"the code says {in_code}, 'quantity' says {self.quantity}; correct one")
         return self
 
 
@@ -209,7 +264,6 @@ class LoadCase(Table):
 
     def recipe(self, channel: ChannelPlan) -> Recipe:
         """Return how a pair of this channel is conditioned."""
-        offset = channel.test_offset_ms
         return Recipe(
             cfc=channel.cfc,
             start_s=self.interval_ms[0] / 1e3,
@@ -217,7 +271,7 @@ class LoadCase(Table):
             step_s=self.step_ms / 1e3,
             reference_sign=channel.test_sign,
             candidate_sign=channel.model_sign,
-            reference_offset_window_s=None if offset is None else (offset[0] / 1e3, offset[1] / 1e3),
+            reference_offset_window_s=_seconds(channel.test_offset_ms),
             candidate_shift_s=channel.model_shift_ms / 1e3,
         )
 
