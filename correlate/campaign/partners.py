@@ -91,6 +91,10 @@ class Proposal:
         Why, one clause each.
     unit
         Unit that the model's channel probably has, where its file gives none; else empty.
+    odds
+        Logarithm of the odds, from names and curves alone.
+    size
+        Natural logarithm of the size of the model's curve over that of the test.
     """
 
     test: str
@@ -99,6 +103,8 @@ class Proposal:
     sign: int
     reasons: tuple[str, ...]
     unit: str = ""
+    odds: float = 0.0
+    size: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,6 +192,7 @@ class _Pair:
     odds: float
     sign: int
     unit: str
+    size: float
     reasons: tuple[str, ...]
 
 
@@ -194,13 +201,21 @@ def _channels(recordings: Iterable[Recording]) -> dict[str, _Channel]:
     for recording in recordings:
         for signal in recording.signals:
             if signal.channel not in found:
-                header = recording.channel_headers.get(signal.channel, {})
-                texts = [header[key] for key in _TELLING if header.get(key)]
-                said = meaning(*texts) if texts else meaning(signal.channel)
                 found[signal.channel] = _Channel(
-                    name=signal.channel, said=_completed(said, signal.channel), unit=parse_unit(signal.unit)
+                    name=signal.channel,
+                    said=channel_meaning(recording, signal.channel),
+                    unit=parse_unit(signal.unit),
                 )
     return found
+
+
+def channel_meaning(recording: Recording, name: str) -> Meaning:
+    """Return what header lines, name and unit of a channel say of it."""
+    header = recording.channel_headers.get(name, {})
+    texts = [header[key] for key in _TELLING if header.get(key)]
+    said = _completed(meaning(*texts), name)
+    dimension = parse_unit(recording.channel(name).unit).dimension
+    return said if said.kind or dimension == PLAIN else replace(said, kind=_KIND_OF.get(dimension, dimension))
 
 
 _TELLING: Final = ("Name of the channel", "Title", "Comment", "Comments", "description", "title", "comment")
@@ -390,6 +405,7 @@ def _weighed(test: _Channel, model: _Channel, curves: Curves | None) -> _Pair | 
         odds=float(array @ WEIGHTS + BIAS),
         sign=-1 if curves is not None and curves.cosine < 0 else 1,
         unit=unit,
+        size=size,
         reasons=tuple(_reasons(test, model, curves, unit, size)),
     )
 
@@ -614,4 +630,6 @@ def _proposal(test: str, model: str, pair: _Pair, ahead: float) -> Proposal:
         sign=pair.sign,
         reasons=pair.reasons,
         unit=pair.unit,
+        odds=pair.odds,
+        size=pair.size,
     )

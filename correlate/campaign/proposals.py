@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
-
-
 def propose(test: Signal, candidates: Iterable[Signal], *, recipe: Recipe | None = None) -> list[Proposal]:
     """Rank the channels of a model's output as partners of one test channel.
 

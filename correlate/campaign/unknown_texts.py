@@ -10,6 +10,7 @@ from correlate.errors import CorrelateError
 from correlate.formats.columns import read_columns
 from correlate.formats.columns.layout_file import LayoutFile
 from correlate.formats.columns.proposal import IGNORE, Answers, propose_layout
+from correlate.formats.columns.unit_system import COMMON_SYSTEMS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -30,9 +31,32 @@ class UnknownTexts:
         What the files do not say, with the answer that was assumed, by the name of the layout.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, units: str = "") -> None:
+        self.units = units
+        self.is_measured = False
         self.tables: dict[str, dict[str, Any]] = {}
         self.questions: dict[str, list[str]] = {}
+
+    @property
+    def systems(self) -> list[str]:
+        """Unit systems that the times of the files allow."""
+        units = {str(table.get("units", "")) for table in self.tables.values()}
+        in_ms = any("-ms-" in system for system in units)
+        return [system for system in COMMON_SYSTEMS if ("-ms-" in system) == in_ms]
+
+    @property
+    def system(self) -> str:
+        """Unit system of the files without units; empty where all have units."""
+        return next((str(table["units"]) for table in self.tables.values() if "units" in table), "")
+
+    def name_of(self, recording: Recording) -> str:
+        """Return the name of the layout that a recording was read by."""
+        return str(recording.signals[0].history[0].settings.get("layout", ""))
+
+    def units_of(self, name: str) -> str:
+        """Return what is assumed of the units of a layout."""
+        units = self.tables[name].get("units", "")
+        return f"units {units}" if units else "how its columns are read"
 
     def read(self, path: Path) -> Recording | None:
         """Read a file by a layout found before, or by a new one; None where that fails."""
@@ -43,7 +67,7 @@ class UnknownTexts:
                 continue
         try:
             proposal = propose_layout(path)
-            table = propose_layout(path, _answers(proposal)).table()
+            table = propose_layout(path, self._answers(proposal)).table()
             name = self._free_name(path)
             recording = read_columns(path, LayoutFile.model_validate(table).layout(name))
         except (CorrelateError, ValueError):
@@ -52,7 +76,7 @@ class UnknownTexts:
         self.questions[name] = [
             f"{question.text} assumed: {question.proposal or 'left out'}"
             + (f", because {question.reason}" if question.reason else "")
-            for question in propose_layout(path, _answers(proposal)).questions
+            for question in propose_layout(path, self._answers(proposal)).questions
         ]
         return recording
 
@@ -66,13 +90,13 @@ class UnknownTexts:
         taken = [name, *(f"{name}-{number}" for number in range(2, 100))]
         return next(one for one in taken if one not in self.tables)
 
-
-def _answers(proposal: LayoutProposal) -> Answers:
-    """Return what the names of columns say; a column whose name says nothing is a plain number."""
-    said: dict[str, str] = {}
-    for column in proposal.look.columns:
-        is_time = proposal.time is not None and column.name == proposal.time.name
-        if is_time or column.unit or proposal.unit_of(column) == IGNORE:
-            continue
-        said[column.name] = meaning(column.name).kind or proposal.guessed_quantity(column) or "1"
-    return Answers(columns=said)
+    def _answers(self, proposal: LayoutProposal) -> Answers:
+        """Return what the names of columns say; a column whose name says nothing is a plain number."""
+        said: dict[str, str] = {}
+        for column in proposal.look.columns:
+            is_time = proposal.time is not None and column.name == proposal.time.name
+            if is_time or column.unit or proposal.unit_of(column) == IGNORE:
+                continue
+            kind = meaning(column.name).kind
+            said[column.name] = kind or proposal.guessed_quantity(column) or "1"
+        return Answers(columns=said, units=self.units)

@@ -149,7 +149,8 @@ class Campaign:
                     remedy="correct the entry under 'tests', which is relative to this file",
                 )
             found += [match for match in matches if match not in found]
-        stems = [path.stem for path in found]
+        # A folder has no ending: in thorax-4.3_R1 everything counts.
+        stems = [path.name if path.is_dir() else path.stem for path in found]
         names = [
             stem if stems.count(stem) == 1 else f"{path.parent.name}/{stem}"
             for stem, path in zip(stems, found, strict=True)
@@ -164,8 +165,11 @@ class Campaign:
         return dict(zip(names, found, strict=True))
 
     def model_path(self, release: Release, load_case: LoadCase) -> Path:
-        """Return the result file of a release for a load case."""
-        return self.folder / release.folder / load_case.model_file.replace("{load_case}", load_case.name)
+        """Return the result file of a release for a load case; of a pattern the only file that fits."""
+        name = load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
+        folder = self.folder / release.folder
+        matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
+        return matches[0] if len(matches) == 1 else folder / name
 
     def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | None:
         """Return the layout of that file: the release's, else the load case's, else None."""
