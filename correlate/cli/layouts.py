@@ -146,7 +146,7 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
     """Show the file, find out what it does not say, write the layout and read the file by it."""
     from correlate.files import write_text
     from correlate.formats.columns import read_columns_so_far
-    from correlate.formats.columns.layout_file import LayoutFile
+    from correlate.formats.columns.layout_file import layout_of
     from correlate.formats.columns.proposal import propose_layout
     from correlate.report.layout import layout_toml, print_look, print_questions, print_recording
 
@@ -164,7 +164,7 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
         sys.exit(NOT_WRITTEN)
     words = proposal.table()
     # Read first: a layout that does not read its own example is not written.
-    recording = read_columns_so_far(file, LayoutFile.model_validate(words).layout(target.stem))
+    recording = read_columns_so_far(file, layout_of(words, target.stem))
     print_recording(console, recording)
     target.parent.mkdir(parents=True, exist_ok=True)
     write_text(target, layout_toml(words, file.name))

@@ -52,10 +52,13 @@ class CampaignReader:
 
     Attributes
     ----------
+    read
+        Reads a file by its layout.
     recordings
         What has been read, by path.
     """
 
+    read: Callable[[Path, ColumnLayout | None], Recording] = read_file
     recordings: dict[Path, Recording] = field(default_factory=dict)
     _layouts: dict[Path, ColumnLayout | None] = field(default_factory=dict, init=False, repr=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
@@ -64,7 +67,7 @@ class CampaignReader:
         """Return a recording, read when first asked for, and again by another layout."""
         with self._lock:
             if path not in self.recordings or self._layouts.get(path) != layout:
-                self.recordings[path] = read_file(path, layout)
+                self.recordings[path] = self.read(path, layout)
                 self._layouts[path] = layout
             return self.recordings[path]
 

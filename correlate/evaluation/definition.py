@@ -14,9 +14,9 @@ from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
-from correlate.formats.columns import read_columns
+from correlate.formats.columns import read_columns, read_columns_so_far
 from correlate.formats.columns.layout_file import load_layout
-from correlate.toml import mistakes, parse_toml, refuse
+from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
-    from correlate.toml import Mistake
+    from correlate.toml import KeyPath
 
 Entry = TypeVar("Entry", LoadCase, Release)
 
@@ -219,6 +219,11 @@ def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
     return read(path) if layout is None else read_columns(path, layout)
 
 
+def read_so_far(path: Path, layout: ColumnLayout | None) -> Recording:
+    """Read a file as `read_file` does, one by a layout as far as it is written."""
+    return read(path) if layout is None else read_columns_so_far(path, layout)
+
+
 def load_campaign(path: str | Path) -> Campaign:
     """Read a campaign file.
 
@@ -250,7 +255,7 @@ def load_campaign(path: str | Path) -> Campaign:
     hashes = [source.sha256 for source in sources]
     sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
     files = tuple(source.path for source in sources)
-    return Campaign(file, content, sha256, _layouts_of_files(file, content), files)
+    return Campaign(file, content, sha256, _layouts_of_files(file, content, expansion), files)
 
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
@@ -265,26 +270,32 @@ LAYOUTS: Final = "layouts"
 """Folder beside a campaign file in which layouts are looked for."""
 
 
-def _layouts_of_files(file: Path, content: CampaignTable) -> dict[str, ColumnLayout]:
+def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) -> dict[str, ColumnLayout]:
     """Read the layouts that the campaign names and does not hold, by these names."""
     held = {layout.name for layout in content.layout}
-    users = [(case.name, case.layout) for case in content.load_case]
-    users += [(case.name, case.test_layout) for case in content.load_case]
-    users += [(release.name, release.layout) for release in content.release]
+    users: list[tuple[KeyPath, LoadCase | Release, str | None]] = []
+    for number, case in enumerate(content.load_case):
+        users.append((("load_case", number, "layout"), case, case.layout))
+        users.append((("load_case", number, "test_layout"), case, case.test_layout))
+    for number, release in enumerate(content.release):
+        users.append((("release", number, "layout"), release, release.layout))
     found: dict[str, ColumnLayout] = {}
-    for user, name in users:
+    missing: list[Mistake] = []
+    for key, user, name in users:
         if name is None or name in held or name in found:
             continue
         path = file.parent / name if name.endswith(".toml") else file.parent / LAYOUTS / f"{name}.toml"
-        if not path.is_file():
-            known = f"the file has {', '.join(sorted(held))}; " if held else ""
-            raise FormatError(
-                f"'{user}' names the layout '{name}', which is not there",
-                where=str(file),
-                remedy=f"{known}describe it under [[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, "
-                "which 'correlate layout' writes",
-            )
-        found[name] = load_layout(path)
+        if path.is_file():
+            found[name] = load_layout(path)
+            continue
+        known = f"the file has {', '.join(sorted(held))}; " if held else ""
+        words = (
+            f"'{user.name}' names the layout '{name}', which is not there; {known}describe it under "
+            f"[[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, which 'correlate layout' writes"
+        )
+        missing.append(Mistake(expansion.place(key), words))
+    if missing:
+        refuse(file, missing)
     return found
 
 

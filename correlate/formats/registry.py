@@ -192,8 +192,9 @@ DEEPEST: Final = 4
 _SUFFIXES: Final = frozenset({".csv", ".tsv", ".zip"})
 
 
-def tests_in(  # noqa: PT028 - no test, in spite of its name
-    paths: Iterable[Path], layouts: Sequence[ColumnLayout] = ()
+def tests_in(
+    paths: Iterable[Path],
+    layouts: Sequence[ColumnLayout] = (),  # noqa: PT028 - no test, in spite of its name
 ) -> list[Path]:
     """Return the tests that paths stand for.
 

@@ -86,8 +86,8 @@ def print_questions(console: Console, questions: Sequence[Question]) -> None:
     for question in questions:
         option, value = _option(question)
         console.print(Padding(Text(f"{option} {value}", style="bold"), (0, 0, 0, 2)))
-        why = f"; {question.reason}" if question.reason else ""
-        console.print(Padding(Text(f"{question.text}{why}"), (0, 0, 0, 6)))
+        why = f" Proposed because {question.reason}." if question.proposal else f" {question.reason}"
+        console.print(Padding(Text(f"{question.text[:1].upper()}{question.text[1:]}{why}"), (0, 0, 0, 6)))
     console.print("Repeat the command with these options; --accept uses every proposal shown with a value.")
 
 

@@ -54,7 +54,13 @@ class Default(ChannelSettings):
 
 
 class EveryLoadCase(Table):
-    """Keys for all load cases that do not give them; see `LoadCase`. What is picked: see `CaseBook`."""
+    """Keys for all load cases that do not give them; see `correlate.evaluation.tables.LoadCase`.
+
+    Attributes
+    ----------
+    channels, regions
+        As of a load case.
+    """
 
     interval_ms: Window | None = None
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1

@@ -156,6 +156,8 @@ class RowReader:
         self._edges = list(_edges(self._spans))
         self._other_lines = layout.other_lines
         self._missing = frozenset(layout.missing)
+        spelt = [number_in(mark, layout.decimal) for mark in layout.missing]
+        self._missing_numbers = [number for number in spelt if number is not None]
         self._plain = NumberLayout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
@@ -204,7 +206,15 @@ class RowReader:
         self._tables.append(table)
 
     def numbers(self) -> NDArray[np.float64]:
-        """Return the numbers of all rows."""
+        """Return the numbers of all rows; NaN where a mark stands for a missing value."""
+        numbers = self._joined()
+        for mark in self._missing_numbers:
+            for column, row in zip(self._numbers, numbers, strict=True):
+                if column.name != self._layout.time:
+                    row[row == mark] = np.nan
+        return numbers
+
+    def _joined(self) -> NDArray[np.float64]:
         self.read_on()
         if len(self._tables) == 1:
             return np.ascontiguousarray(self._tables.pop())

@@ -190,6 +190,10 @@ class NormalEnd:
     text: str
     file: str = ""
 
+    def file_of(self, results: Path) -> Path:
+        """Return the file in which the mark stands."""
+        return results.with_name(self.file.replace("{stem}", results.stem)) if self.file else results
+
 
 SEPARATORS: Final = ("", "\t", ";", ",", "|")
 """What may stand between columns; the empty text is any run of blanks."""
@@ -216,7 +220,7 @@ class ColumnLayout:
     skip_like
         What other lines look like that are passed over, such as repeated headers; see `LinePattern`.
     missing
-        Cells that stand for a value that is not there.
+        Cells that stand for a value that is not there; numbers among them in any spelling.
     decimal
         The decimal mark, ``.`` or ``,``.
     block

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Literal, Self
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import SettingsError
 from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock
 from correlate.formats.columns.unit_system import unit_in
-from correlate.toml import Name, Table, read_toml, speak_up
+from correlate.toml import Name, Table, mistakes, read_toml, speak_up
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
 Count = Annotated[int, Field(ge=0)]
@@ -143,7 +144,7 @@ class LayoutFile(Table):
 
 
 class Layout(LayoutFile):
-    """A layout within a campaign file.
+    """A layout within a campaign file; see `correlate.formats.columns.ColumnLayout`.
 
     Attributes
     ----------
@@ -156,6 +157,21 @@ class Layout(LayoutFile):
     def settings(self) -> ColumnLayout:
         """Return what the reader works by."""
         return self.layout(self.name)
+
+
+def layout_of(words: Mapping[str, Any], name: str) -> ColumnLayout:
+    """Return the layout that the keys and values of a layout file make.
+
+    Raises
+    ------
+    SettingsError
+        They hold mistakes; all are named.
+    """
+    try:
+        return LayoutFile.model_validate(words).layout(name)
+    except ValidationError as error:
+        found = mistakes(error, text="", root=LayoutFile)
+        raise SettingsError("; ".join(found), where=f"layout '{name}'") from error
 
 
 def load_layout(path: Path) -> ColumnLayout:

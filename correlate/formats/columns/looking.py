@@ -213,9 +213,10 @@ def _split(lines: Sequence[str], separator: str, decimal: str) -> _Split:
     usual = Counter(len(parts) for parts in cells.values()).most_common(1)[0][0]
     rows = {index: parts for index, parts in cells.items() if len(parts) == usual}
     kept = sum(numbers[index] for index in rows)
-    # A way in which many lines do not fit is no way to take the file apart.
+    # A way in which many lines do not fit, or cells are no numbers, is hardly the way to take the file apart.
     fitting = len(rows) / len(cells)
-    return _Split(separator, decimal, rows, score=kept * fitting if fitting >= _SAME_EXTENT else 0.0)
+    pure = kept / sum(len(parts) for parts in rows.values())
+    return _Split(separator, decimal, rows, score=kept * fitting * pure if fitting >= _SAME_EXTENT else 0.0)
 
 
 def _counted_characters(lines: Sequence[str]) -> _Split:

@@ -10,7 +10,7 @@ import numpy as np
 
 from correlate.errors import SettingsError, UnitError
 from correlate.formats.columns.looking import look_at
-from correlate.formats.columns.unit_system import COMMON_SYSTEMS, QUANTITIES
+from correlate.formats.columns.unit_system import COMMON_SYSTEMS, QUANTITIES, unit_in
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -110,12 +110,14 @@ class LayoutProposal:
     Raises
     ------
     SettingsError
-        An answer is about a column that is not there.
+        An answer is about a column that is not there, or the unit system is none.
     """
 
     def __init__(self, look: Look, answers: Answers) -> None:
         self.look = look
         self.answers = answers
+        if answers.units:
+            unit_in(answers.units, "length")  # refuses what is no unit system
         known = [column.name for column in look.columns]
         for name in (*answers.columns, *answers.names, *([answers.time] if answers.time else [])):
             if name not in known:

@@ -274,15 +274,16 @@ def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> Unfinishe
     end = layout.normal_end
     if end is None:
         return None
-    file = path.with_name(end.file.replace("{stem}", path.stem)) if end.file else path
+    file = end.file_of(path)
     pattern = LinePattern(end.text)
     last_lines = text_lines(decoded(last_bytes(file, LOOKED_AT))) if file.is_file() else []
     if any(pattern.fits(line) for line in last_lines):
         return None
+    place = f"in the last lines of {file.name}" if end.file else "in its last lines"
     return UnfinishedError(
-        f"the mark of a normal end, '{end.text}', is not at the end of {file.name}",
+        f"the run is not finished, because '{end.text}' is not {place}",
         where=str(path),
-        remedy="let the run finish",
+        remedy="let it finish; 'correlate score --unfinished' rates what is there",
     )
 
 
