@@ -70,11 +70,11 @@ class Told:
 
 @dataclass(frozen=True, kw_only=True)
 class _Part:
-    """A load case as the file has it: one result file a release."""
+    """A load case as the file has it: one file a release, or one folder of files that have layouts."""
 
     name: str
     case: Case
-    results: dict[str, Found]
+    results: dict[str, tuple[Found, ...]]
     partners: tuple[Proposal, ...]
     interval_ms: tuple[float, float]
     is_whole: bool
@@ -166,7 +166,7 @@ class FirstCampaign:
 
     @cached_property
     def parts(self) -> tuple[_Part, ...]:
-        """Load cases with partners; one whose runs write several files is several."""
+        """Load cases with partners; one whose runs write several files without layout is several."""
         found = []
         for case in self.grouping.cases:
             if not case.results:
@@ -174,7 +174,9 @@ class FirstCampaign:
             partners = self.assignments[case.name].partners
             interval, is_whole = interval_ms(case)
             for suffix, results in _split(case).items():
-                names = frozenset.intersection(*(one.channels for one in results.values()))
+                names = frozenset.intersection(
+                    *(frozenset().union(*(one.channels for one in files)) for files in results.values())
+                )
                 own = tuple(one for one in partners if one.model in names)
                 if own:
                     found.append(
@@ -222,7 +224,8 @@ class FirstCampaign:
     @cached_property
     def layouts(self) -> dict[str, dict[str, Any]]:
         """Content of each layout file by its name."""
-        used = {one.layout for part in self.parts for one in (*part.case.tests, *part.results.values())}
+        used = {one.layout for part in self.parts for one in part.case.tests}
+        used |= {one.layout for part in self.parts for files in part.results.values() for one in files}
         found = {}
         for name in sorted(used - {""}):
             files = [one.path.name for one in self.scan.found if one.layout == name]
@@ -295,15 +298,21 @@ def _likeness(tests: Sequence[Found], files: Sequence[Found]) -> float:
     return sum(one.score - 0.1 * abs(one.size) for one in partners) / max(len(view.tests[0]), 1)
 
 
-def _split(case: Case) -> dict[str, dict[str, Found]]:
-    """Return the results of a load case by the file that a run writes, with what its name adds."""
-    if all(len(files) == 1 for files in case.results.values()):
-        return {"": {release: files[0] for release, files in case.results.items()}}
-    parts: dict[str, dict[str, Found]] = {}
+def _split(case: Case) -> dict[str, dict[str, tuple[Found, ...]]]:
+    """Return the results of a load case; by file, with what its name adds, where they cannot be read together."""
+    if all(len(files) == 1 or _have_own_layouts(files) for files in case.results.values()):
+        return {"": dict(case.results)}
+    parts: dict[str, dict[str, tuple[Found, ...]]] = {}
     for release, files in case.results.items():
         for one in files:
-            parts.setdefault(f"-{one.path.stem}", {})[release] = one
+            parts.setdefault(f"-{one.path.stem}", {})[release] = (one,)
     return parts
+
+
+def _have_own_layouts(files: Sequence[Found]) -> bool:
+    layouts = [one.layout for one in files]
+    channels = [name for one in files for name in one.channels]
+    return all(layouts) and len(set(layouts)) == len(layouts) and len(set(channels)) == len(channels)
 
 
 def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
@@ -443,10 +452,12 @@ class _Writing:
         if template != "{load_case}.csv":
             unsure = "" if part.case.is_sure else "  # check: chosen by its curves"
             found["model_file"] = f"model_file = {toml_value(template)}{unsure}"
-        for key, found_in in (("layout", part.results.values()), ("test_layout", part.case.tests)):
-            layout = next(iter(found_in)).layout
-            if layout:
-                found[key] = f"{key} = {toml_value(layout)}  # check: {self.first.texts.units_of(layout)}"
+        model = next(iter(part.results.values()))
+        for key, files in (("layout", model), ("test_layout", part.case.tests[:1])):
+            layouts = [one.layout for one in files]
+            if all(layouts):
+                named = toml_value(layouts if len(layouts) > 1 else layouts[0])
+                found[key] = f"{key} = {named}  # check: {self.first.texts.units_of(layouts[0])}"
         sure = {test for test, one in self.first.book.items() if one.score >= LEAST}
         own = [one.test for one in part.partners if one.test in sure]
         if set(own) != sure:
@@ -460,8 +471,9 @@ class _Writing:
     def _model_file(self, part: _Part) -> str:
         """Return the path below the folder of a release, the same for all releases."""
         names = []
-        for release, one in part.results.items():
-            below = one.relative.removeprefix(self.places[release]).removeprefix("/")
+        for release, files in part.results.items():
+            path = files[0].relative if len(files) == 1 else files[0].relative.rpartition("/")[0]
+            below = path.removeprefix(self.places[release]).removeprefix("/")
             shared = list(self.places.values()).count(self.places[release]) > 1
             names.append(below.replace(release, "{release}") if shared else below)
         name = names[0]
@@ -487,11 +499,7 @@ def _release_folders(folder: Path, parts: Sequence[_Part], releases: Sequence[st
     """Return the folder that holds all results of each release, relative."""
     found = {}
     for release in releases:
-        folders = [
-            part.results[release].relative.rpartition("/")[0] or "."
-            for part in parts
-            if release in part.results
-        ]
+        folders = [_folder_of(part.results[release]) for part in parts if release in part.results]
         found[release] = os.path.commonpath(folders).replace(os.sep, "/")
     return found
 
@@ -508,6 +516,12 @@ def pattern_of(found: Sequence[Found]) -> str:
         missing = found[0].relative.count("/") - pattern.count("/")
         pattern = pattern.replace("*", "*/" * missing + "*", 1) if missing > 0 else pattern
     return pattern
+
+
+def _folder_of(files: Sequence[Found]) -> str:
+    """Return the folder around the file of a run, or around the folder of several."""
+    folder = files[0].relative.rpartition("/")[0]
+    return (folder if len(files) == 1 else folder.rpartition("/")[0]) or "."
 
 
 def merged(one: str, other: str) -> str:
