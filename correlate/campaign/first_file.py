@@ -426,16 +426,16 @@ class _Writing:
 
     def _load_case(self, part: _Part, common: set[str]) -> list[str]:
         lines = [line for key, line in self._keys(part).items() if key not in common]
+        changed = []
         for one in part.partners:
             booked = self.first.book[one.test]
-            if (one.model, one.sign, one.unit) == (
+            if (one.model, one.sign, one.unit) != (
                 booked.model,
                 booked.sign,
                 booked.unit,
-            ) or one.score < LEAST:
-                continue
-            changed = [f"model = {toml_value(one.model)}", f"model_sign = {one.sign}"]
-            lines += ["", "[[load_case.override]]", f"test = {toml_value(one.test)}  # check", *changed]
+            ) and one.score >= LEAST:
+                changed.append({"test": one.test, "model": one.model, "model_sign": one.sign})
+        lines += [f"override = {toml_value(changed)}  # check"] if changed else []
         return ["[[load_case]]", *lines]
 
     def _keys(self, part: _Part) -> dict[str, str]:

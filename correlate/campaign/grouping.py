@@ -267,7 +267,8 @@ def group_all(
         How well the curves of tests and of a run agree; asked where names do not say it.
     """
     groups, told_by = group_tests(tests, given)
-    ways = [way for way in _ways(_runs(results)) if way]
+    runs = {"apart": [_Run((one,)) for one in results], "together": _runs(results)}
+    ways = [way for own in runs.values() for way in _ways(own) if way]
     judged = [(_matched(way, groups, _named(groups, given)), way) for way in ways]
     matched, way = max(judged, key=lambda one: _worth(one[0], one[1], groups))
     is_sure = all(score > 0 for _, score in matched.values())

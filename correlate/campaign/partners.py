@@ -377,7 +377,7 @@ def _pooled(views: Sequence[View]) -> dict[tuple[str, str], Curves]:
 # not occur there; they get the weights of level and a modest one, chosen here.
 WEIGHTS: Final = np.array([2.9, -4.0, 1.3, -6.3, 1.3, -6.3, 0.7, -2.4, 0.0, 0.0, 1.0, 0.4, 2.1, -1.4, 0.0])
 BIAS: Final = -5.0
-LEAST_ODDS: Final = -3.0
+LEAST_ODDS: Final = -4.0
 """Below these a channel stays alone. Found on other projects, seeds 3000 to 3029: lower ones pair channels
 that have no partner there, higher ones leave channels alone that have one."""
 

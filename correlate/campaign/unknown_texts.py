@@ -9,7 +9,7 @@ from correlate.campaign.channel_words import meaning
 from correlate.errors import CorrelateError
 from correlate.formats.columns import read_columns
 from correlate.formats.columns.layout_file import LayoutFile
-from correlate.formats.columns.proposal import IGNORE, Answers, propose_layout
+from correlate.formats.columns.proposal import IGNORE, Answers, LayoutProposal, propose_layout
 from correlate.formats.columns.unit_system import COMMON_SYSTEMS
 
 if TYPE_CHECKING:
@@ -17,7 +17,17 @@ if TYPE_CHECKING:
 
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
-    from correlate.formats.columns.proposal import LayoutProposal
+    from correlate.formats.columns.proposal import Question
+
+
+def _alike(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    """Say whether two layouts differ in nothing but the names of their files."""
+    return one | {"files": []} == other | {"files": []}
+
+
+def _assumed(question: Question) -> str:
+    because = f", because {question.reason}" if question.reason else ""
+    return f"{question.text} assumed: {question.proposal or 'left out'}{because}"
 
 
 class UnknownTexts:
@@ -60,24 +70,19 @@ class UnknownTexts:
 
     def read(self, path: Path) -> Recording | None:
         """Read a file by a layout found before, or by a new one; None where that fails."""
-        for name in self.tables:
-            try:
-                return read_columns(path, self.layout(name))
-            except CorrelateError:
-                continue
         try:
-            proposal = propose_layout(path)
-            table = propose_layout(path, self._answers(proposal)).table()
-            name = self._free_name(path)
+            look = propose_layout(path)
+            proposal = LayoutProposal(look.look, self._answers(look))
+            table = proposal.table()
+            # Equal columns under another header would be read without complaint, under the wrong names.
+            known = next((name for name, other in self.tables.items() if _alike(table, other)), None)
+            name = known or self._free_name(path)
             recording = read_columns(path, LayoutFile.model_validate(table).layout(name))
         except (CorrelateError, ValueError):
             return None
-        self.tables[name] = table
-        self.questions[name] = [
-            f"{question.text} assumed: {question.proposal or 'left out'}"
-            + (f", because {question.reason}" if question.reason else "")
-            for question in propose_layout(path, self._answers(proposal)).questions
-        ]
+        if known is None:
+            self.tables[name] = table
+            self.questions[name] = [_assumed(question) for question in proposal.questions]
         return recording
 
     def layout(self, name: str) -> ColumnLayout:

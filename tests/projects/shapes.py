@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import shutil
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     Array = physics.Array
 
 REPEATS: Final = 3
+RELEASES: Final = (("A1", "A2"), ("v1", "v2"), ("revA", "revB"), ("2.0", "2.1"), ("first", "tuned"))
 BANK: Final = 4
 """Different draws of the laboratory and cards of the model; a project takes some of them and scales them."""
 
@@ -167,7 +168,7 @@ def drawn(seed: int, *, turned: float = 0.3, test_words: bool = False, dumb: flo
         )
         names = {n: _name(test_style, chosen[e.place], e.kind, e.axis) for n, e in entries.items()}
     picked = random.permutation(len(CARDS))
-    releases = ("A1", "A2")
+    releases = RELEASES[int(random.integers(len(RELEASES)))]
     return Drawn(
         seed=seed,
         cases=cases,
@@ -219,8 +220,9 @@ def results_of(project: Drawn, release: str, case: str) -> dict[str, Array]:
     curves = physics.model_curves(case, project.cards[release])
     times = physics.model_times()
     wanted = {name: project.partners[name] for name in [*CASES[case], *SPARE] if name in project.partners}
+    # A solver writes its columns in one order, whatever the release.
+    shuffled = np.random.default_rng([project.seed, len(case)]).permutation(list(wanted)).tolist()
     random = np.random.default_rng([project.seed, len(case), ord(release[-1])])
-    shuffled = random.permutation(list(wanted)).tolist()
     return {
         name: _distorted(
             wanted[name].sign
@@ -263,11 +265,12 @@ def _signals(project: Drawn, case: str, repeat: int, codes: dict[str, str]) -> l
     ]
 
 
-def _iso(place: Path, project: Drawn, case: str, repeat: int, codes: dict[str, str], title: str) -> None:
+def _iso(place: Path, project: Drawn, case: str, repeat: int, *, title: str) -> None:
     place.parent.mkdir(parents=True, exist_ok=True)
+    codes = project.test_names
     write_test(
         place,
-        name=place.stem,
+        name=place.stem if place.suffix == ".zip" else place.name,
         description={"Title": title, "Type of the test": title.partition(",")[0]},
         signals=_signals(project, case, repeat, codes),
         channel_headers={
@@ -305,43 +308,83 @@ def _write(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8")
 
 
+@dataclass(frozen=True, kw_only=True)
+class Files:
+    """How files and folders of a project are called."""
+
+    tests: str
+    results: str
+    repeat: str
+    joint: str
+    case: dict[str, str]
+
+    def repeated(self, stem: str, number: int) -> str:
+        """Return the name of a repeat."""
+        return f"{stem}{self.joint}{self.repeat.format(number)}"
+
+
+def files_of(project: Drawn) -> Files:
+    """Draw the names of files."""
+    random = np.random.default_rng([project.seed, 99])
+    joint = str(random.choice(["_", "-"]))
+    point = str(random.choice([".", "p"]))
+    return Files(
+        tests=str(random.choice(["laboratory", "tests", "lab", "hardware"])),
+        results=str(random.choice(["releases", "model", "runs", "results"])),
+        repeat=str(random.choice(["R{}", "rep{}", "{:02d}", "test{:02d}", "T{:03d}"])),
+        joint=joint,
+        case={case: case.replace("-", joint).replace(".", point) for case in project.cases},
+    )
+
+
+def _iso_head(words: str, repeat: int) -> str:
+    return f"{words}, repeat {repeat}"
+
+
 def folders(folder: Path, seed: int) -> Drawn:
-    """Test folders after ISO/TS 13499 by load case, one result file a load case and release."""
+    """Write test folders after ISO/TS 13499 by load case, one result file a load case and release."""
     project = drawn(seed)
-    codes = project.test_names
+    files = files_of(project)
     for number, case in enumerate(project.cases):
         for repeat in range(1, REPEATS + 1):
-            place = folder / "laboratory" / case / f"UB{number}_{repeat:02d}"
-            _iso(place, project, case, repeat, codes, f"{case}, repeat {repeat}")
+            place = folder / files.tests / files.case[case] / files.repeated(f"UB{number}", repeat)
+            _iso(place, project, case, repeat, title=_iso_head(case, repeat))
         for release in project.releases:
-            _write(folder / "releases" / release / f"{case}.csv", _result_text(project, release, case))
+            path = folder / files.results / release / f"{files.case[case]}.csv"
+            _write(path, _result_text(project, release, case))
     return project
 
 
 def flat(folder: Path, seed: int) -> Drawn:
-    """Tests as semicolon text with decimal commas in one folder; a folder of results a release."""
+    """Write tests as semicolon text with decimal commas in one folder, and a folder of results a release."""
     project = drawn(seed, test_words=True)
-    times = np.round(1e3 * physics.test_times()[::2], 6)
+    files = files_of(project)
     for case in project.cases:
-        stem = case.replace("-", "_")
         for repeat in range(1, REPEATS + 1):
-            columns = {
-                f"{project.test_names[name]} [{CASES[case][name].unit}]": samples[::2]
-                for name, samples in tests_of(project, case, repeat).items()
-            }
-            _write(folder / "tests" / f"{stem}_R{repeat}.txt", _columns(times, columns, ";", ","))
+            name = f"{files.repeated(files.case[case], repeat)}.txt"
+            _write(folder / files.tests / name, _test_text(project, case, repeat, ";", ","))
         for release in project.releases:
-            _write(folder / release / f"{stem}.csv", _result_text(project, release, case))
+            _write(folder / release / f"{files.case[case]}.csv", _result_text(project, release, case))
     return project
 
 
+def _test_text(project: Drawn, case: str, repeat: int, separator: str, decimal: str = ".") -> str:
+    times = np.round(1e3 * physics.test_times()[::2], 6)
+    columns = {
+        f"{project.test_names[name]} [{CASES[case][name].unit}]": samples[::2]
+        for name, samples in tests_of(project, case, repeat).items()
+    }
+    return _columns(times, columns, separator, decimal)
+
+
 def fixed_width(folder: Path, seed: int) -> Drawn:
-    """Solver output in columns of fixed width below a title block, no units, two files a run."""
+    """Write solver output in columns of fixed width below a title block, no units, two files a run."""
     project = drawn(seed)
-    for number, case in enumerate(project.cases):
+    files = files_of(project)
+    for case in project.cases:
         for repeat in range(1, REPEATS + 1):
-            place = folder / "lab" / f"{case}_rep{repeat}"
-            _iso(place, project, case, repeat, project.test_names, f"test {number}{repeat}, {case}")
+            place = folder / files.tests / files.repeated(files.case[case], repeat)
+            _iso(place, project, case, repeat, title=_iso_head(case, repeat))
         for release in project.releases:
             found = results_of(project, release, case)
             for file, forces in (("nodes.out", False), ("sections.out", True)):
@@ -350,12 +393,13 @@ def fixed_width(folder: Path, seed: int) -> Drawn:
                     for name, samples in found.items()
                     if (quantity(case, name).kind in {"force", "moment"}) == forces
                 }
-                _write(folder / "runs" / release / case / file, _fixed(f"{release} {case}", columns))
+                path = folder / files.results / release / files.case[case] / file
+                _write(path, _fixed(f"{release} {case}", columns))
     return project
 
 
 def _fixed(title: str, columns: dict[str, Array]) -> str:
-    names = ["time", *(name.replace(" ", "_") for name in columns)]
+    names = ["time", *map(fixed_name, columns)]
     width = max(14, *(len(name) + 2 for name in names))
     rows = np.column_stack([physics.model_times(), *columns.values()])
     lines = ["".join(f"{value:{width}.5E}" for value in row) for row in rows.tolist()]
@@ -368,50 +412,54 @@ def _fixed(title: str, columns: dict[str, Array]) -> str:
     return "\n".join([*head, *lines, ""])
 
 
+def fixed_name(name: str) -> str:
+    """Return a name without blanks, as it stands above a column of fixed width."""
+    return re.sub(r"[^\w.-]+", "_", name)
+
+
 def zipped(folder: Path, seed: int) -> Drawn:
-    """Zip files of tests whose codes say nothing, titles in the headers; a folder a run in one a release."""
+    """Write zip files of tests whose codes say nothing, titles in headers, and a folder a run and release."""
     project = drawn(seed)
+    files = files_of(project)
     entries = sorted({name for case in project.cases for name in CASES[case]})
-    codes = {name: f"1{index:01d}CHNL{index:02d}0000??00X0"[:16] for index, name in enumerate(entries)}
-    codes = {name: f"00CHNL{index:04d}00000{'0'}" for index, name in enumerate(entries)}
+    project = replace(project, test_names={name: f"00CHNL{i:04d}000000" for i, name in enumerate(entries)})
     number = 11
     for case in project.cases:
         words = case.replace("-", " ")
         for repeat in range(1, REPEATS + 1):
-            place = folder / "tests" / f"T-{number:03d}.zip"
-            _iso(place, project, case, repeat, codes, f"{words}, repeat {repeat}")
+            place = folder / files.tests / f"T-{number:03d}.zip"
+            _iso(place, project, case, repeat, title=_iso_head(words, repeat))
             number += 1
         for index, release in enumerate(project.releases):
-            place = folder / f"model_{release}" / f"run{index}_{case.replace('-', '_').replace('.', 'p')}"
+            place = folder / f"model_{release}" / f"run{index}_{files.case[case]}"
             _write(place / "curves.csv", f"# Title: {words}\n{_result_text(project, release, case)}")
-    return Drawn(**{**vars(project), "test_names": codes})
+    return project
 
 
 def mixed(folder: Path, seed: int) -> Drawn:
-    """Tab-separated results without units, times in s, signs turned, and files of other kinds between."""
+    """Write tab-separated results without units, times in s, signs turned, and files of other kinds between."""
     project = drawn(seed, turned=0.5, test_words=True)
-    times = np.round(1e3 * physics.test_times()[::2], 6)
+    files = files_of(project)
+    place = folder / "data"
     for case in project.cases:
+        stem = files.case[case]
         for repeat in range(1, REPEATS + 1):
-            columns = {
-                f"{project.test_names[name]} [{CASES[case][name].unit}]": samples[::2]
-                for name, samples in tests_of(project, case, repeat).items()
-            }
-            _write(folder / "data" / f"{case}-test-{repeat:02d}.csv", _columns(times, columns, ","))
+            name = f"{files.repeated(f'{stem}{files.joint}test', repeat)}.csv"
+            _write(place / name, _test_text(project, case, repeat, ","))
         for release in project.releases:
             columns = {}
             for name, samples in results_of(project, release, case).items():
-                factor = conversion_factor(
-                    MODEL_UNITS[quantity(case, name).kind], _SI[quantity(case, name).kind]
+                kind = quantity(case, name).kind
+                columns[project.partners[name].name] = (
+                    conversion_factor(MODEL_UNITS[kind], _SI[kind]) * samples
                 )
-                columns[project.partners[name].name] = factor * samples
             text = _columns(1e-3 * physics.model_times(), columns, "\t").replace(TIME, "time", 1)
-            _write(folder / "data" / f"{case}_{release}.tab", text)
-    _write(folder / "data" / "run.log", "normal end\n")
-    _write(folder / "data" / "readme.txt", "Ask for the measuring report.\n")
-    (folder / "data" / "report.pdf").write_bytes(b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
-    (folder / "data" / "table.xlsx").write_bytes(b"PK\x03\x04" + bytes(40))
-    (folder / "data" / "photo.png").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(40))
+            _write(place / f"{stem}{files.joint}{release}.tab", text)
+    _write(place / "run.log", "normal end\n")
+    _write(place / "readme.txt", "Ask for the measuring report.\n")
+    (place / "report.pdf").write_bytes(b"%PDF-1.4\n%\xe2\xe3\xcf\xd3\n")
+    (place / "table.xlsx").write_bytes(b"PK\x03\x04" + bytes(40))
+    (place / "photo.png").write_bytes(b"\x89PNG\r\n\x1a\n" + bytes(40))
     return project
 
 
@@ -433,8 +481,3 @@ SHAPES: Final[dict[str, Callable[[Path, int], Drawn]]] = {
     "mixed": mixed,
 }
 """By name."""
-
-
-def clear(folder: Path) -> None:
-    """Remove a project."""
-    shutil.rmtree(folder, ignore_errors=True)
