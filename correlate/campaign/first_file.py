@@ -1,4 +1,4 @@
-"""A first campaign from the files in any folder: what belongs together, what is compared, and in which time."""
+"""A first campaign from the files in any folder: what belongs together, what is compared, and when."""
 
 from __future__ import annotations
 
@@ -28,7 +28,6 @@ from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import usual_settings
 from correlate.formats import Recording
 from correlate.toml import toml_value
-from correlate.units import parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -69,7 +68,7 @@ class Told:
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Part:
+class Part:
     """A load case as the file has it: one file a release, or one folder of files that have layouts."""
 
     name: str
@@ -144,28 +143,23 @@ class FirstCampaign:
                 remedy="give --load-case NAME=PATTERN for each, matching its tests and results",
             )
 
-    # ------------------------------------------------------------------------------------------- units
-
     def _find_units(self) -> None:
         """Choose the unit system in which results are as large as the tests, and read them again."""
         odds = {}
         for system in self.texts.systems:
             trial = UnknownTexts(system)
             cases = [
-                _read_again(case, trial, first_only=True) for case in self.grouping.cases if case.results
+                _read_again(_first_release(case), trial) for case in self.grouping.cases if case.results
             ]
             assigned = assign({case.name: _views(case) for case in cases})
             odds[system] = sum(one.odds for assignment in assigned.values() for one in assignment.partners)
         best = max(odds, key=lambda system: odds[system])
         self.texts = UnknownTexts(best)
-        self.texts.is_measured = True
-        cases = tuple(_read_again(case, self.texts, first_only=False) for case in self.grouping.cases)
-        self.grouping = replace(self.grouping, cases=cases)
-
-    # ------------------------------------------------------------------------------------------- parts
+        again = tuple(_read_again(case, self.texts) for case in self.grouping.cases)
+        self.grouping = replace(self.grouping, cases=again)
 
     @cached_property
-    def parts(self) -> tuple[_Part, ...]:
+    def parts(self) -> tuple[Part, ...]:
         """Load cases with partners; one whose runs write several files without layout is several."""
         found = []
         for case in self.grouping.cases:
@@ -180,7 +174,7 @@ class FirstCampaign:
                 own = tuple(one for one in partners if one.model in names)
                 if own:
                     found.append(
-                        _Part(
+                        Part(
                             name=f"{case.name}{suffix}",
                             case=case,
                             results=results,
@@ -233,13 +227,6 @@ class FirstCampaign:
             found[name] = self.texts.tables[name] | {"files": [pattern]}
         return found
 
-    # ----------------------------------------------------------------------------------------- the file
-
-    @cached_property
-    def text(self) -> str:
-        """The campaign file."""
-        return _Writing(self).text()
-
     @property
     def assumptions(self) -> list[str]:
         """What was assumed, a sentence each."""
@@ -248,7 +235,8 @@ class FirstCampaign:
             releases = ", ".join(case.results) or "none"
             unsure = "" if case.is_sure else ", by their curves only"
             said.append(
-                f"load case {case.name}: {len(case.tests)} repeats {case.told_by}, results of {releases}{unsure}"
+                f"load case {case.name}: {len(case.tests)} repeats, told by {case.told_by}; results of "
+                f"{releases}{unsure}"
             )
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
@@ -259,11 +247,15 @@ class FirstCampaign:
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]
 
 
-def _read_again(case: Case, texts: UnknownTexts, *, first_only: bool) -> Case:
-    results = {}
-    for release, files in list(case.results.items())[: 1 if first_only else None]:
-        results[release] = tuple(_again(one, texts) for one in files)
-    return replace(case, results=results)
+def _read_again(case: Case, texts: UnknownTexts) -> Case:
+    return replace(
+        case,
+        results={release: tuple(_again(one, texts) for one in files) for release, files in case.results.items()},
+    )
+
+
+def _first_release(case: Case) -> Case:
+    return replace(case, results=dict(list(case.results.items())[:1]))
 
 
 def _again(one: Found, texts: UnknownTexts) -> Found:
@@ -299,7 +291,7 @@ def _likeness(tests: Sequence[Found], files: Sequence[Found]) -> float:
 
 
 def _split(case: Case) -> dict[str, dict[str, tuple[Found, ...]]]:
-    """Return the results of a load case; by file, with what its name adds, where they cannot be read together."""
+    """Return the results of a load case; by file, with what its name adds, where not read together."""
     if all(len(files) == 1 or _have_own_layouts(files) for files in case.results.values()):
         return {"": dict(case.results)}
     parts: dict[str, dict[str, tuple[Found, ...]]] = {}
@@ -354,260 +346,3 @@ def _end_ms(signal: Signal, interval: tuple[float, float]) -> float:
     if energy.size == 0 or energy[-1] == 0:
         return 1e3 * interval[0]
     return float(1e3 * times[inside][np.searchsorted(energy, ENERGY * energy[-1])])
-
-
-# ---------------------------------------------------------------------------------------------- writing
-
-
-HEADING: Final = """\
-# What is compared with what. Paths are relative to this file, times in ms. Proposed from the files that were
-# found; what could be wrong is marked with "check".
-"""
-
-
-class _Writing:
-    """The text of the campaign file."""
-
-    def __init__(self, first: FirstCampaign) -> None:
-        self.first = first
-        self.parts = first.parts
-        self.releases = [
-            name for name in first.grouping.releases if any(name in part.results for part in self.parts)
-        ]
-        self.places = _release_folders(first.folder, self.parts, self.releases)
-
-    def text(self) -> str:
-        lines = [*HEADING.splitlines(), *self._include(), *self._channels(), ""]
-        if _has_quiet(self.parts):
-            lines[-1:] = [f'default = [{{test = "*", test_offset_ms = {_window(QUIET_MS)}}}]', ""]
-        lines += ["[campaign]", f"title = {toml_value(self.first.folder.resolve().name)}"]
-        common = self._common()
-        if common:
-            lines += ["", "[every_load_case]", *common.values()]
-        for part in self.parts:
-            lines += ["", *self._load_case(part, set(common))]
-        for name in self.releases:
-            lines += ["", "[[release]]", f"name = {toml_value(name)}"]
-            lines.append(f"folder = {toml_value(self.places[name])}")
-        return "\n".join([*lines, ""])
-
-    def _include(self) -> list[str]:
-        books = {ready_made(part) for part in self.parts}
-        if not any(_has_code(test) for test in self.first.book):
-            return []
-        chosen = books.pop() if len(books) == 1 else "usual"
-        return [f'include = ["ready-made/{chosen}"]']
-
-    def _channels(self) -> list[str]:
-        lines = ["channel = ["]
-        for test, one in self.first.book.items():
-            words = {"test": test, "model": one.model} | ({"model_sign": -1} if one.sign < 0 else {})
-            words |= {"model_unit": one.unit} if one.unit else {}
-            words |= _settings(test, self.first)
-            line = f"  {toml_value(words)},"
-            if one.score < LEAST:
-                line = f"  # {line.strip()}  # {one.score:.2f}: remove the # to accept"
-            elif one.score < SURE:
-                line += f"  # check: {one.score:.2f}"
-            elif one.unit:
-                line += "  # check: unit by size"
-            lines.append(line)
-        lines += [f"  # {toml_value({'test': test})} {reason}" for test, reason in self.first.alone.items()]
-        return [*lines, "]"]
-
-    def _common(self) -> dict[str, str]:
-        """Return the lines that are the same in all load cases, by key."""
-        each = [self._keys(part) for part in self.parts]
-        return {
-            key: line
-            for key, line in each[0].items()
-            if key not in _OWN and all(other.get(key) == line for other in each[1:])
-        }
-
-    def _load_case(self, part: _Part, common: set[str]) -> list[str]:
-        lines = [line for key, line in self._keys(part).items() if key not in common]
-        changed = []
-        for one in part.partners:
-            booked = self.first.book[one.test]
-            if (one.model, one.sign, one.unit) != (
-                booked.model,
-                booked.sign,
-                booked.unit,
-            ) and one.score >= LEAST:
-                changed.append({"test": one.test, "model": one.model, "model_sign": one.sign})
-        lines += [f"override = {toml_value(changed)}  # check"] if changed else []
-        return ["[[load_case]]", *lines]
-
-    def _keys(self, part: _Part) -> dict[str, str]:
-        found = {"name": f"name = {toml_value(part.name)}"}
-        found["tests"] = f"tests = {toml_value(self._patterns(part))}"
-        books = {ready_made(other) for other in self.parts}
-        if len(books) > 1 and ready_made(part) != "usual" and _has_code(part.partners[0].test):
-            found["include"] = f'include = ["ready-made/{ready_made(part)}"]'
-        mark = (
-            "# check: all they have in common" if part.is_whole else "# check: until 98 % of the energy is in"
-        )
-        found["interval_ms"] = f"interval_ms = {_window(part.interval_ms)}  {mark}"
-        template = self._model_file(part)
-        if template != "{load_case}.csv":
-            unsure = "" if part.case.is_sure else "  # check: chosen by its curves"
-            found["model_file"] = f"model_file = {toml_value(template)}{unsure}"
-        model = next(iter(part.results.values()))
-        for key, files in (("layout", model), ("test_layout", part.case.tests[:1])):
-            layouts = [one.layout for one in files]
-            if all(layouts):
-                named = toml_value(layouts if len(layouts) > 1 else layouts[0])
-                found[key] = f"{key} = {named}  # check: {self.first.texts.units_of(layouts[0])}"
-        sure = {test for test, one in self.first.book.items() if one.score >= LEAST}
-        own = [one.test for one in part.partners if one.test in sure]
-        if set(own) != sure:
-            found["channels"] = f"channels = {toml_value(own)}"
-        return found
-
-    def _patterns(self, part: _Part) -> list[str]:
-        others = {one.path for one in self.first.scan.found} - {one.path for one in part.case.tests}
-        return patterns_of(self.first.folder, [one.path for one in part.case.tests], others)
-
-    def _model_file(self, part: _Part) -> str:
-        """Return the path below the folder of a release, the same for all releases."""
-        names = []
-        for release, files in part.results.items():
-            path = files[0].relative if len(files) == 1 else files[0].relative.rpartition("/")[0]
-            below = path.removeprefix(self.places[release]).removeprefix("/")
-            shared = list(self.places.values()).count(self.places[release]) > 1
-            names.append(below.replace(release, "{release}") if shared else below)
-        name = names[0]
-        for other in names[1:]:
-            name = merged(name, other)
-        return name.replace(part.name, "{load_case}")
-
-
-_OWN: Final = ("name", "tests", "include")
-"""Keys that belong to one load case."""
-
-
-def _window(interval: tuple[float, float]) -> str:
-    return f"[{interval[0]:g}, {interval[1]:g}]"
-
-
-def _has_quiet(parts: Sequence[_Part]) -> bool:
-    starts = [signal.start_s for part in parts for one in part.case.tests for signal in one.recording.signals]
-    return max(starts) * 1e3 <= QUIET_MS[0]
-
-
-def _release_folders(folder: Path, parts: Sequence[_Part], releases: Sequence[str]) -> dict[str, str]:
-    """Return the folder that holds all results of each release, relative."""
-    found = {}
-    for release in releases:
-        folders = [_folder_of(part.results[release]) for part in parts if release in part.results]
-        found[release] = os.path.commonpath(folders).replace(os.sep, "/")
-    return found
-
-
-def pattern_of(found: Sequence[Found]) -> str:
-    """Return a pattern that the paths of all files fit."""
-    pattern = found[0].relative
-    for one in found[1:]:
-        start = len(os.path.commonprefix([pattern.partition("*")[0], one.relative]))
-        end = len(os.path.commonprefix([pattern.rpartition("*")[2][::-1], one.relative[start:][::-1]]))
-        pattern = f"{pattern[:start]}*{pattern[len(pattern) - end :] if end else ''}"
-    if len({one.relative.count("/") for one in found}) == 1:
-        # One star fits no slash: those within the free part are written.
-        missing = found[0].relative.count("/") - pattern.count("/")
-        pattern = pattern.replace("*", "*/" * missing + "*", 1) if missing > 0 else pattern
-    return pattern
-
-
-def _folder_of(files: Sequence[Found]) -> str:
-    """Return the folder around the file of a run, or around the folder of several."""
-    folder = files[0].relative.rpartition("/")[0]
-    return (folder if len(files) == 1 else folder.rpartition("/")[0]) or "."
-
-
-def merged(one: str, other: str) -> str:
-    """Return a pattern that both names fit: what differs in the middle is free.
-
-    Examples
-    --------
-    >>> merged("run0_thorax/curves.csv", "run1_thorax/curves.csv")
-    'run*_thorax/curves.csv'
-    """
-    if one == other:
-        return one
-    start = len(os.path.commonprefix([one, other]))
-    end = len(os.path.commonprefix([one[start:][::-1], other[start:][::-1]]))
-    return f"{one[:start]}*{one[len(one) - end :]}"
-
-
-def patterns_of(folder: Path, wanted: Sequence[Path], others: set[Path]) -> list[str]:
-    """Return patterns that match the wanted paths and none of the others; the paths themselves where none do."""
-    parents = {path.parent for path in wanted}
-    if len(parents) == 1 and len(wanted) > 1:
-        parent = parents.pop()
-        names = [path.name for path in wanted]
-        below = parent.relative_to(folder).as_posix()
-        start = os.path.commonprefix(names)
-        end = os.path.commonprefix([name[len(start) :][::-1] for name in names])[::-1]
-        for pattern in ("*", f"{re.sub(r'[0-9]+$', '', start)}*{end}", f"{start}*{end}"):
-            matched = set(parent.glob(pattern))
-            if matched == set(wanted) and not any(mark in below for mark in "*?["):
-                return [pattern if below == "." else f"{below}/{pattern}"]
-    return [path.relative_to(folder).as_posix() for path in wanted]
-
-
-def _has_code(test: str) -> bool:
-    return is_channel_code(test) and ChannelCode(test).main_location in MAIN_LOCATIONS
-
-
-def _settings(test: str, first: FirstCampaign) -> dict[str, Any]:
-    """Return what is usual for a channel whose name is no code, by its words and unit."""
-    if _has_code(test):
-        return {}
-    recording = next(one.recording for part in first.parts for one in part.case.tests if test in one.channels)
-    said = channel_meaning(recording, test)
-    usual = usual_settings(code_of(said))
-    found: dict[str, Any] = {"region": usual.get("region", "other")}
-    if "cfc" in usual:
-        found["cfc"] = usual["cfc"]
-    described = recording.channel_headers.get(test, {}).get("Name of the channel", "")
-    return found | ({"title": described} if described else {})
-
-
-_MAIN: Final = {
-    "head": "HEAD",
-    "neck": "NECK",
-    "chest": "CHST",
-    "spine": "THSP",
-    "lumbar": "LUSP",
-    "pelvis": "PELV",
-    "femur": "FEMR",
-    "knee": "KNEE",
-    "tibia": "TIBI",
-    "seat": "SEAT",
-    "impactor": "PEND",
-}
-"""Main location of the codes for a place in words."""
-
-
-def code_of(said: Meaning) -> str:
-    """Return the channel code that says the same as words, as far as they go."""
-    place = next((_MAIN[one] for one in sorted(said.places) if one in _MAIN), "????")
-    kind = next((key for key, words in PHYSICAL_DIMENSIONS.items() if words == said.kind), "??")
-    axis = said.axis[:1].upper() or "0"
-    return f"??{place}??????{kind}{'R' if said.axis == 'resultant' else axis}?"
-
-
-def ready_made(part: _Part) -> str:
-    """Return the ready-made book that fits the places that are measured."""
-    codes = [ChannelCode(one.test) for one in part.partners if _has_code(one.test)]
-    places = {code.main_location for code in codes}
-    if places & {"SEAT"} and places & {"LUSP", "PELV"}:
-        return "seat"
-    if "PEND" in places:
-        if places & {"CHST", "THSP"}:
-            return "thorax"
-        if places & {"FEMR", "KNEE"}:
-            return "knee"
-        if "NECK" in places:
-            return "neck-pendulum"
-    return "head-drop" if places == {"HEAD"} else "usual"

@@ -314,20 +314,21 @@ def _runs(results: Sequence[Found]) -> list[_Run]:
 def _ways(runs: Sequence[_Run]) -> list[Way]:
     """Return the ways of finding the release in a path: a folder, the end or the beginning of a name."""
     depth = min(len(run.parts) for run in runs)
-    ways = [_way(runs, lambda parts, level=level: (parts[level], level)) for level in range(depth - 1)]
+    ways = [_way_of_folders(runs, level) for level in range(depth - 1)]
     if all(len(run.files) > 1 for run in runs):
-        ways.append(_way(runs, lambda parts: (parts[-1], len(parts) - 1)))
+        ways.append(_way_of_folders(runs, -1))
     ways += [_way_of_names(runs, -1), _way_of_names(runs, 0)]
     whole: Way = {"model": [_Run(run.files, (*tokens(" ".join(run.parts)), *run.said)) for run in runs]}
     return [*ways, whole]
 
 
-def _way(runs: Sequence[_Run], release: Callable[[list[str]], tuple[str, int]]) -> Way:
+def _way_of_folders(runs: Sequence[_Run], level: int) -> Way:
+    """Return the way in which the part of the path at a level is the release."""
     way: Way = {}
     for run in runs:
-        name, level = release(run.parts)
-        rest = [part for index, part in enumerate(run.parts) if index != level]
-        way.setdefault(_clean(name), []).append(_Run(run.files, (*tokens(" ".join(rest)), *run.said)))
+        rest = [*run.parts]
+        release = rest.pop(level)
+        way.setdefault(_clean(release), []).append(_Run(run.files, (*tokens(" ".join(rest)), *run.said)))
     return way
 
 

@@ -26,7 +26,7 @@ from correlate.toml import parse_text, toml_entry
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
-    from correlate.campaign.proposals import Proposal
+    from correlate.campaign.partners import Proposal
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
     from correlate.toml import KeyPath

@@ -27,16 +27,22 @@ if TYPE_CHECKING:
 MOST_FILES: Final = 5_000
 """A folder with more files than this is no project folder."""
 OTHER_KINDS: Final = frozenset(
-    ".pdf .png .jpg .jpeg .gif .svg .bmp .tif .tiff .avi .mp4 .mov .doc .docx .xls .xlsx .ppt .pptx .html .htm "
-    ".log .md .toml .json .xml .yaml .yml .ini .sqlite .db .py .sh .deck .gz .7z .tar".split()
+    f".{ending}"
+    for endings in (
+        ("pdf", "doc", "docx", "xls", "xlsx", "ppt", "pptx", "html", "htm", "md", "log"),
+        ("png", "jpg", "jpeg", "gif", "svg", "bmp", "tif", "tiff", "avi", "mp4", "mov"),
+        ("toml", "json", "xml", "yaml", "yml", "ini", "py", "sh", "deck"),
+        ("sqlite", "db", "gz", "7z", "tar"),
+    )
+    for ending in endings
 )
 """Endings of files that hold no curves, or none that can be read."""
 TEST_WORDS: Final = frozenset(
-    "test tests lab laboratory hardware physical experiment versuch versuche".split()
+    ("test", "tests", "lab", "laboratory", "hardware", "physical", "experiment", "versuch", "versuche")
 )
 MODEL_WORDS: Final = frozenset(
-    "model models sim simulation result results run runs release releases solver output out virtual".split()
-)
+    ("model", "models", "sim", "simulation", "result", "results", "run", "runs", "release", "releases")
+) | {"solver", "output", "out", "virtual"}
 """Words in paths (common practice, no source)."""
 
 

@@ -43,7 +43,6 @@ class UnknownTexts:
 
     def __init__(self, units: str = "") -> None:
         self.units = units
-        self.is_measured = False
         self.tables: dict[str, dict[str, Any]] = {}
         self.questions: dict[str, list[str]] = {}
 

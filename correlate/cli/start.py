@@ -84,7 +84,8 @@ def _pairs(texts: Sequence[str]) -> list[tuple[str, str]]:
 
 def _asked(first: FirstCampaign, told: Told) -> FirstCampaign:
     """Ask for tests, results and units, with what was found as the answer to accept."""
-    from correlate.campaign.first_file import FirstCampaign, pattern_of
+    from correlate.campaign.first_file import FirstCampaign
+    from correlate.campaign.first_text import pattern_of
 
     for line in first.assumptions:
         click.echo(f"  {line}", err=True)
@@ -99,7 +100,17 @@ def _asked(first: FirstCampaign, told: Told) -> FirstCampaign:
         if proposal and not getattr(told, key)
     }
     changed = {key: answer for key, answer in said.items() if answer != answers[key][1]}
-    return FirstCampaign(first.folder, replace(told, **changed)) if changed else first
+    if not changed:
+        return first
+    return FirstCampaign(
+        first.folder,
+        replace(
+            told,
+            tests=changed.get("tests", told.tests),
+            results=changed.get("results", told.results),
+            units=changed.get("units", told.units),
+        ),
+    )
 
 
 def _print_assumptions(first: FirstCampaign) -> None:
@@ -111,11 +122,12 @@ def _print_assumptions(first: FirstCampaign) -> None:
 
 def _write(first: FirstCampaign, target: Path) -> None:
     """Write the layouts, then the campaign that names them."""
+    from correlate.campaign.first_text import campaign_text
     from correlate.files import write_text
     from correlate.report.layout import layout_toml
 
-    text, layouts = first.text, first.layouts
-    for name, words in layouts.items():
+    text, layouts = campaign_text(first), first.layouts
+    for name in layouts:
         file = target.parent / "layouts" / f"{name}.toml"
         if file.exists():
             raise FormatError("already exists", where=str(file), remedy="move it away")

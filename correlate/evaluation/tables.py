@@ -232,8 +232,8 @@ class LoadCase(Table):
     step_ms
         Time step of the comparison.
     model_file
-        File inside a release's folder; ``{load_case}`` and ``{release}`` stand for the names, ``*`` and ``?`` are
-        patterns that must fit one file.
+        File inside a release's folder; ``{load_case}`` and ``{release}`` stand for the names, ``*`` and ``?``
+        are patterns that must fit one file.
     layout
         Layout that describes the model's file: the name of a ``[[layout]]``, or of a file in the folder
         ``layouts`` beside the campaign file; a list of them where ``model_file`` is a folder with a file for

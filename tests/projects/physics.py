@@ -17,6 +17,7 @@ from demo_pairs.laboratory.measuring_chain import FIRST_TIME, SAMPLING_STEP, Sen
 from demo_pairs.laboratory.rigs import neck as neck_rig
 from demo_pairs.laboratory.rigs import thorax as thorax_rig
 from demo_pairs.laboratory.scatter import draw, generator
+from demo_pairs.solver.deck import UNITS, Materials
 from demo_pairs.solver.laws import block_foam, hardening_joint, hardening_rib, loss_damping
 from demo_pairs.solver.models import neck as neck_model
 from demo_pairs.solver.stepping import advance
@@ -257,7 +258,8 @@ def _thorax_model(case: str, card: Card) -> Curves:
 
     def accelerations(state: Array, *, closed: bool) -> Array:
         foam, ribs, spine, neck, turn = forces(state, closed=closed)
-        return np.array([-foam, foam - ribs, ribs - spine, spine - neck, neck - turn, turn]) / masses
+        loads = np.array([-foam, foam - ribs, ribs - spine, spine - neck, neck - turn, turn])
+        return np.asarray(loads / masses)
 
     def rates(state: Array, closed: bool, _time: float) -> list[float]:  # noqa: FBT001 - the solver's
         return [*state[6:].tolist(), *accelerations(state, closed=closed).tolist()]
@@ -286,17 +288,19 @@ def _thorax_model(case: str, card: Card) -> Curves:
 
 def _neck_model(case: str, card: Card) -> Curves:
     direction = neck_model.FLEXION if case.endswith("flexion") else neck_model.EXTENSION
-    materials = _NeckMaterials(4.2e-3 * card.stiff, 0.35 * card.damped)
+    cards = dict.fromkeys(UNITS, 0.0)
+    cards |= {"neck_rubber_modulus": 4.2e-3 * card.stiff, "neck_rubber_loss_factor": 0.35 * card.damped}
+    materials = Materials(**cards)
 
     def rates(state: Array, _closed: bool, time: float) -> list[float]:  # noqa: FBT001 - the solver's
         values = state.tolist()
-        return [*values[2:], *neck_model._move(values, time, direction, materials).accelerations]  # type: ignore[arg-type]
+        return [*values[2:], *neck_model._move(values, time, direction, materials).accelerations]
 
     times = model_times()
     states, _ = advance(rates, np.zeros(4), times)
     moves = [
         neck_model._move(s.tolist(), t, direction, materials) for s, t in zip(states, times, strict=True)
-    ]  # type: ignore[arg-type]
+    ]
     loads = np.array(
         [neck_model._load(s.tolist(), m, direction) for s, m in zip(states, moves, strict=True)]
     ).T
@@ -319,14 +323,6 @@ def _neck_model(case: str, card: Card) -> Curves:
         "low_force": shear + 0.6 * 1.3 * (base + 60.0 * np.gradient(states[:, 2], times)),
         "low_moment": direction.facing * lower + 20.0 * shear,
     }
-
-
-@dataclass(frozen=True)
-class _NeckMaterials:
-    """The two cards that the neck of the solver reads."""
-
-    neck_rubber_modulus: float
-    neck_rubber_loss_factor: float
 
 
 MODEL_UNITS: Final = {

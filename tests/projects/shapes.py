@@ -11,6 +11,7 @@ import numpy as np
 from correlate.formats.iso13499 import write_test
 from correlate.signal import Signal
 from correlate.units import conversion_factor
+from demo_pairs.laboratory.measuring_chain import FIRST_TIME
 from tests.projects import physics
 from tests.projects.physics import CASES, MODEL_UNITS, SPARE, Card, Quantity
 
@@ -244,7 +245,8 @@ def _distorted(curve: Array, random: Generator) -> Array:
         * np.abs(curve).max()
         * np.sin(2 * np.pi * times / random.uniform(8.0, 25.0) + random.uniform(0, 6))
     )
-    return factor * curve + ringing * np.exp(-times / 50.0) * (np.abs(curve) > 0.01 * np.abs(curve).max())
+    begun = np.abs(curve) > 0.01 * np.abs(curve).max()
+    return np.asarray(factor * curve + ringing * np.exp(-times / 50.0) * begun)
 
 
 def quantity(case: str, name: str) -> Quantity:
@@ -256,7 +258,7 @@ def _signals(project: Drawn, case: str, repeat: int, codes: dict[str, str]) -> l
     return [
         Signal(
             samples=samples[::2],
-            start_s=physics.FIRST_TIME,
+            start_s=FIRST_TIME,
             step_s=1e-4,
             unit=CASES[case][name].unit,
             channel=codes[name],
@@ -437,7 +439,7 @@ def zipped(folder: Path, seed: int) -> Drawn:
 
 
 def mixed(folder: Path, seed: int) -> Drawn:
-    """Write tab-separated results without units, times in s, signs turned, and files of other kinds between."""
+    """Write tab-separated results without units, times in s, signs turned, among files of other kinds."""
     project = drawn(seed, turned=0.5, test_words=True)
     files = files_of(project)
     place = folder / "data"

@@ -62,6 +62,6 @@ def _only_file(files: list[Path], folder: Path, layout: ColumnLayout) -> Path:
         raise FormatError(
             f"the layout '{layout.name}' is for {seen} of this folder",
             where=str(folder),
-            remedy="name the folder of a run under 'model_file', and one file of it under 'files' in each layout",
+            remedy="name a folder with one file for each layout, and those files under 'files' in the layouts",
         )
     return fitting[0]

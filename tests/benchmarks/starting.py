@@ -1,6 +1,6 @@
 """How often ``correlate start`` is right on invented projects: partners, signs, groups, lines.
 
-python -m tests.projects.measuring 20 5000      # projects of each shape, first seed
+python -m tests.benchmarks.starting 20 5000      # projects of each shape, first seed
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from correlate.campaign.first_file import LEAST, FirstCampaign, Told
+from correlate.campaign.first_text import campaign_text
 from correlate.errors import CorrelateError
 from tests.projects.shapes import REPEATS, SHAPES, fixed_name
 
@@ -48,7 +49,7 @@ def measure(shape: str, seed: int, folder: Path, tally: Tally) -> None:
     project = SHAPES[shape](folder, seed)
     try:
         first = FirstCampaign(folder, Told())
-        text = first.text
+        text = campaign_text(first)
     except CorrelateError as error:
         tally.counts["groupings"] += 1
         tally.wrong.append(f"{shape} {seed}: {error}")
@@ -130,22 +131,26 @@ def _count_partners(project: Drawn, case: str, first: FirstCampaign, tally: Tall
 def main(count: int, first_seed: int) -> dict[str, Tally]:
     """Measure every shape and print a table."""
     tallies = {}
-    print(
-        f"{'shape':12} {'partners':>9} {'right':>6} {'signs':>6} {'accepted':>9} {'right':>6} {'alone':>6} {'right':>6} {'groups':>7} {'lines':>6}"
-    )
+    heads = ("partners", "right", "signs", "accepted", "right", "alone", "right", "groups", "lines")
+    print(f"{'shape':12}", *(f"{head:>8}" for head in heads))
     for number, shape in enumerate(SHAPES):
         tally = tallies[shape] = Tally()
         for seed in range(first_seed + 1000 * number, first_seed + 1000 * number + count):
             with tempfile.TemporaryDirectory() as folder:
                 measure(shape, seed, Path(folder) / "project", tally)
         counts = tally.counts
-        print(
-            f"{shape:12} {counts['partners']:9} {tally.share('partners right', 'partners'):6.3f} "
-            f"{tally.share('signs right', 'partners right'):6.3f} {counts['accepted']:9} "
-            f"{tally.share('accepted right', 'accepted'):6.3f} {counts['alone']:6} "
-            f"{tally.share('alone right', 'alone'):6.3f} {tally.share('groupings right', 'groupings'):7.3f} "
-            f"{max(tally.lines, default=0):6}"
+        shares = (
+            counts["partners"],
+            tally.share("partners right", "partners"),
+            tally.share("signs right", "partners right"),
+            counts["accepted"],
+            tally.share("accepted right", "accepted"),
+            counts["alone"],
+            tally.share("alone right", "alone"),
+            tally.share("groupings right", "groupings"),
+            max(tally.lines, default=0),
         )
+        print(f"{shape:12}", *(f"{one:8}" if isinstance(one, int) else f"{one:8.3f}" for one in shares))
         print("\n".join(f"    {line}" for line in tally.wrong[:12]), file=sys.stderr)
     return tallies
 
