@@ -71,8 +71,6 @@ class View:
     interval_s: tuple[float, float] | None = None
 
 
-
-
 CLUES: Final = (
     "place same",
     "place differs",
@@ -214,8 +212,6 @@ def _likely_unit(test: _Channel, model: _Channel, size: float) -> tuple[str, flo
     return best, sizes[best]
 
 
-
-
 def _compared(view: View) -> dict[tuple[str, str], Curves]:
     """Compare every test channel, mean of the repeats, with every channel of the model."""
     interval = view.interval_s or common_interval([*view.tests, view.model])
@@ -314,8 +310,6 @@ def _pooled(views: Sequence[View]) -> dict[tuple[str, str], Curves]:
         )
         for pair, several in found.items()
     }
-
-
 
 
 # Logistic regression on 60 invented projects of tests/projects, seeds 1000 to 1059. Side and shared words do

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-import re
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -18,22 +17,17 @@ from correlate.campaign.partners import (
     Proposal,
     View,
     assign,
-    channel_meaning,
     common_interval,
 )
 from correlate.campaign.scanning import Found, Scan, listed, scan
 from correlate.campaign.unknown_texts import UnknownTexts
-from correlate.channel import MAIN_LOCATIONS, PHYSICAL_DIMENSIONS, ChannelCode, is_channel_code
 from correlate.errors import FormatError, SettingsError
-from correlate.evaluation.book import usual_settings
 from correlate.formats import Recording
-from correlate.toml import toml_value
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
-    from correlate.campaign.channel_words import Meaning
     from correlate.signal import Signal
 
 
@@ -148,9 +142,7 @@ class FirstCampaign:
         odds = {}
         for system in self.texts.systems:
             trial = UnknownTexts(system)
-            cases = [
-                _read_again(_first_release(case), trial) for case in self.grouping.cases if case.results
-            ]
+            cases = [_read_again(_first_release(case), trial) for case in self.grouping.cases if case.results]
             assigned = assign({case.name: _views(case) for case in cases})
             odds[system] = sum(one.odds for assignment in assigned.values() for one in assignment.partners)
         best = max(odds, key=lambda system: odds[system])
@@ -250,7 +242,9 @@ class FirstCampaign:
 def _read_again(case: Case, texts: UnknownTexts) -> Case:
     return replace(
         case,
-        results={release: tuple(_again(one, texts) for one in files) for release, files in case.results.items()},
+        results={
+            release: tuple(_again(one, texts) for one in files) for release, files in case.results.items()
+        },
     )
 
 

@@ -1,7 +1,7 @@
 """Partners of test channels among the model's, one to one.
 
-The odds of all pairs are brought together by the assignment that makes their sum largest; a channel whose odds
-are too low stays alone.
+The odds of all pairs are brought together by the assignment that makes their sum largest; a channel whose
+odds are too low stays alone.
 """
 
 from __future__ import annotations
@@ -149,9 +149,7 @@ def _rankings(pairs: Pairs, tests: Sequence[str]) -> list[list[Proposal]]:
     return found
 
 
-def _others(
-    pairs: Pairs, partners: Iterable[Proposal]
-) -> dict[tuple[str, str], WeighedPair]:
+def _others(pairs: Pairs, partners: Iterable[Proposal]) -> dict[tuple[str, str], WeighedPair]:
     """Return the pairs of which neither channel has a partner."""
     tests, models = set(), set()
     for one in partners:
@@ -160,9 +158,7 @@ def _others(
     return {pair: found for pair, found in pairs.items() if pair[0] not in tests and pair[1] not in models}
 
 
-def _behind(
-    pairs: Pairs, pair: tuple[str, str], best: str, owner: Mapping[str, str]
-) -> float:
+def _behind(pairs: Pairs, pair: tuple[str, str], best: str, owner: Mapping[str, str]) -> float:
     """Return by how much the odds would fall if a test channel went with another than its best one."""
     test, model = pair
     behind = pairs[pair].odds - pairs[test, best].odds
@@ -215,9 +211,7 @@ class _Board:
 _NEVER: Final = -1e6
 
 
-def _assigned(
-    pairs: Pairs, tests: Sequence[str], least: float = LEAST_ODDS
-) -> Assignment:
+def _assigned(pairs: Pairs, tests: Sequence[str], least: float = LEAST_ODDS) -> Assignment:
     board = _Board(pairs, tests, least)
     columns, total = board.solve()
     partners: list[Proposal] = []

@@ -107,8 +107,9 @@ def _case_so_far(campaign: Campaign, release: Release, case: LoadCase) -> CaseSo
         return replace(nothing, reason=str(error))
     last_ms = 1e3 * _last_common_time(case, recording)
     is_short = last_ms < nothing.end_ms - _SAME_MS
-    is_ended = layout is not None and layout.normal_end is not None and recording.unfinished is None
-    so_far = replace(nothing, may_grow=is_short and not is_ended, reason=_reason(recording, last_ms, nothing))
+    has_mark = layout is not None and layout.normal_end is not None
+    may_grow = recording.unfinished is not None or (is_short and not has_mark)
+    so_far = replace(nothing, may_grow=may_grow, reason=_reason(recording, last_ms, nothing))
     if last_ms <= case.interval_ms[0]:
         return so_far
     until_ms = last_ms if is_short else nothing.end_ms

@@ -399,9 +399,11 @@ def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: 
                 remedy=f"choose 1 to {len(numbered)}",
             )
     chosen = [numbered[number - 1] for number in accepted]
-    rewrite_campaign(
-        campaign.path, lambda text: reduce(lambda now, one: accept(now, *one, campaign.path), chosen, text)
-    )
+
+    def changed(text: str) -> str:
+        return reduce(lambda now, one: accept(now, one[0], one[1], campaign.path), chosen, text)
+
+    rewrite_campaign(campaign.path, changed)
     for case, proposal in chosen:
         click.echo(f"accepted: {case}, {proposal.test} with '{proposal.model}'")
 

@@ -128,7 +128,10 @@ def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, htm
 
 
 def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
-    """Return the channels that every repeat has."""
+    """Return the channels that every repeat has; those that one cannot give are named."""
+    for test in tests:
+        for one in test.set_aside:
+            click.echo(f"warning: {one}", err=True)
     shared = [name for name in tests[0].channel_names if all(name in test.channel_names for test in tests)]
     if not shared:
         raise ChannelError(
@@ -153,7 +156,7 @@ def _candidate(
                 remedy="name the one of the tests with --channel",
             )
         return recording.channel(named)
-    if name in recording.channel_names or len(recording.signals) != 1:
+    if name in recording.all_names or len(recording.signals) != 1:
         return recording.channel(name)
     return recording.only_channel()
 

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from correlate.flag import Flag
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout, RunLayout
+    from correlate.formats.recording import SetAside
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
     from correlate.signal import Signal
@@ -232,6 +233,7 @@ class CaseEvaluation:
         self._how: dict[str, PairSettings] = {}
         self._tests: dict[str, Recording | Missing] = {}
         self._test_channels: set[str] = set()
+        self._test_set_aside: dict[str, list[SetAside]] = {}
         self._models: dict[str, Recording | Missing] = {}
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
@@ -251,7 +253,9 @@ class CaseEvaluation:
         if repeat not in self._tests:
             found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
-            self._test_channels |= set() if isinstance(found, Missing) else set(found.channel_names)
+            if not isinstance(found, Missing):
+                self._test_channels |= set(found.channel_names)
+                self._test_set_aside[repeat] = list(found.set_aside)
         return self._tests[repeat]
 
     def condition_tests(self) -> None:
@@ -366,6 +370,16 @@ class CaseEvaluation:
             return spare, ()
         used = {_name_or_none(plan, model) for plan in plans}
         return spare, tuple(name for name in model.channel_names if name not in used)
+
+    def spare_set_aside(self, release: Release) -> tuple[tuple[SetAside, ...], tuple[SetAside, ...]]:
+        """Return the set-aside channels of the tests read so far, and those of the model, in no pair."""
+        planned = {plan.test for plan in self.load_case.channel}
+        tests = [one for found in self._test_set_aside.values() for one in found if one.name not in planned]
+        model = self.model(release)
+        if isinstance(model, Missing):
+            return tuple(tests), ()
+        used = {_name_or_none(plan, model) for plan in self.load_case.channel}
+        return tuple(tests), tuple(one for one in model.set_aside if one.name not in used)
 
     def _pair(self, release: Release, channel: str, repeat: str, reference: Curve | Missing) -> CasePair:
         recipe = self.recipe(channel)

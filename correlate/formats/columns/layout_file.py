@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -9,11 +10,10 @@ from pydantic import Field, ValidationError, model_validator
 from correlate.errors import SettingsError
 from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock
 from correlate.formats.columns.unit_system import unit_in
-from correlate.toml import Name, Table, mistakes, read_toml, speak_up
+from correlate.toml import Name, Place, Table, mistakes, read_toml, speak_up
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from pathlib import Path
 
 Count = Annotated[int, Field(ge=0)]
 Text = Annotated[str, Field(min_length=1)]
@@ -170,8 +170,8 @@ def layout_of(words: Mapping[str, Any], name: str) -> ColumnLayout:
     try:
         return LayoutFile.model_validate(words).layout(name)
     except ValidationError as error:
-        found = mistakes(error, text="", root=LayoutFile)
-        raise SettingsError("; ".join(found), where=f"layout '{name}'") from error
+        found = mistakes(error, lambda _: Place(Path(name), None, name), LayoutFile)
+        raise SettingsError("; ".join(one.words for one in found), where=f"layout '{name}'") from error
 
 
 def load_layout(path: Path) -> ColumnLayout:

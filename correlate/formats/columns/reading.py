@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
-from correlate.errors import FormatError, SignalError, UnfinishedError
+from correlate.errors import CorrelateError, FormatError, SignalError, UnfinishedError
 from correlate.files import last_bytes, opened
 from correlate.formats.columns.cells import RowReader, TimedRows, read_table, texts
 from correlate.formats.columns.layout import LinePattern
-from correlate.formats.recording import Recording
+from correlate.formats.recording import Recording, SetAside, refuse_unusable
 from correlate.formats.text import LOOKED_AT, decoded, refuse_cut_file, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
@@ -250,9 +250,10 @@ def read_columns_so_far(path: str | Path, layout: ColumnLayout) -> Recording:
         else:
             found = read_blocks(pieces, layout, layout.block, rows, file=file, cut_end=cut_end)
     _check_increasing(found, layout, file)
-    source = Source(file, digest.hexdigest())
+    signals, set_aside = _signals(found, layout, Source(file, digest.hexdigest()))
     return Recording(
-        signals=_signals(found, layout, source),
+        signals=signals,
+        set_aside=set_aside,
         path=path,
         format=NAME,
         unfinished=_unfinished(found, layout, path),
@@ -300,42 +301,74 @@ def _check_increasing(found: TimedRows, layout: ColumnLayout, file: str) -> None
         )
 
 
-def _signals(found: TimedRows, layout: ColumnLayout, source: Source) -> tuple[Signal, ...]:
+def _signals(
+    found: TimedRows, layout: ColumnLayout, source: Source
+) -> tuple[tuple[Signal, ...], tuple[SetAside, ...]]:
+    """Make the channels; one whose missing values leave too little is set aside."""
     time_s = found.times * conversion_factor(layout.time_unit, "s")
     # The times themselves as samples tell, once for all channels, whether the step counts as constant.
     times = signal_on_constant_step(time_s, time_s, unit="s", channel="time", source=source)
     even = np.array_equal(times.samples, time_s)
     settings = _settings(layout, source, time_s.size)
-    signals = []
+    signals, set_aside = [], []
     for (name, column), samples in zip(found.channels, found.samples, strict=True):
-        own = _own_settings(name, column)
-        present = np.isfinite(samples) if layout.missing else None
-        is_whole = present is None or bool(present.all())
-        if present is not None and not is_whole:
-            own["missing_values"] = int(samples.size - present.sum())
-        read = Step("read", settings | own)
-        if even and is_whole:
-            signal = Signal(
-                samples=samples,
-                start_s=times.start_s,
-                step_s=times.step_s,
-                unit=column.unit,
-                channel=name,
-                source=source,
-                history=(read, *times.history),
+        own = settings | _own_settings(name, column)
+        if layout.missing and not np.isfinite(samples).all():
+            try:
+                signals.append(_bridged(time_s, samples, column, source, own))
+            except CorrelateError as error:
+                set_aside.append(SetAside(name, error))
+        elif even:
+            signals.append(
+                Signal(
+                    samples=samples,
+                    start_s=times.start_s,
+                    step_s=times.step_s,
+                    unit=column.unit,
+                    channel=name,
+                    source=source,
+                    history=(Step("read", own), *times.history),
+                )
             )
         else:
-            here = slice(None) if is_whole or present is None else present
-            signal = signal_on_constant_step(
-                time_s[here],
-                samples[here],
-                unit=column.unit,
-                channel=name,
-                source=source,
-                history=(read,),
+            signals.append(
+                signal_on_constant_step(
+                    time_s,
+                    samples,
+                    unit=column.unit,
+                    channel=name,
+                    source=source,
+                    history=(Step("read", own),),
+                )
             )
-        signals.append(signal)
-    return tuple(signals)
+    refuse_unusable(tuple(set_aside), len(signals))
+    return tuple(signals), tuple(set_aside)
+
+
+def _bridged(
+    time_s: NDArray[np.float64],
+    samples: NDArray[np.float64],
+    column: Column,
+    source: Source,
+    settings: dict[str, object],
+) -> Signal:
+    """Return a channel without its missing values: those between others are bridged by resampling."""
+    present = np.isfinite(samples)
+    if present.sum() < 2:
+        raise SignalError(
+            f"column '{column.name}' has fewer than two values that are not missing",
+            where=source.file,
+            remedy="export it again, or correct 'missing' of the layout",
+        )
+    read = Step("read", settings | {"missing_values": int(samples.size - present.sum())})
+    return signal_on_constant_step(
+        time_s[present],
+        samples[present],
+        unit=column.unit,
+        channel=str(settings["channel"]),
+        source=source,
+        history=(read,),
+    )
 
 
 def _settings(layout: ColumnLayout, source: Source, rows: int) -> dict[str, object]:

@@ -62,6 +62,6 @@ def _only_file(files: list[Path], folder: Path, layout: ColumnLayout) -> Path:
         raise FormatError(
             f"the layout '{layout.name}' is for {seen} of this folder",
             where=str(folder),
-            remedy="name a folder with one file for each layout, and those files under 'files' in the layouts",
+            remedy="name a folder with one file for each layout, and that file under 'files' in the layout",
         )
     return fitting[0]

@@ -9,8 +9,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate import load_campaign
+from correlate.evaluation import inputs_state
+from correlate.evaluation.book.files import READY_MADE_FOLDER
+from correlate.evaluation.book.keys import IncludedBook
 from correlate.evaluation.book.usual import usual_settings
-from correlate.toml import toml_entry
+from correlate.toml import read_toml, toml_entry
 from tests.evaluation.book.conftest import HEAD
 
 if TYPE_CHECKING:
@@ -267,3 +270,53 @@ def test_any_choice_from_a_book_is_the_same_written_out(
 def test_nothing_is_usual_for_a_name_that_is_no_code() -> None:
     """Only positions of codes are in the table."""
     assert usual_settings("probe force") == {}
+
+
+BOOKS = ["usual", "head-drop", "neck-pendulum", "thorax", "knee", "seat", "sled"]
+
+
+@pytest.mark.parametrize("name", BOOKS)
+def test_ready_made_books_can_be_included(write: Write, name: str) -> None:
+    """Each is valid by itself, and its classes are frequency classes."""
+    text = f'include = ["ready-made/{name}"]\n#\n[[channel]]\ntest = "D0HEAD0000KMACXP"\n{CASE}'
+    plan = one_case(write, text)
+    assert (plan.cfc, plan.region, plan.polarity) == (1000, "head", "accelerated forwards")
+    book = READY_MADE_FOLDER / f"{name}.toml"
+    defaults = read_toml(book, IncludedBook, kind="").table.default
+    assert all(len(one.test) == 16 for one in defaults)
+
+
+@pytest.mark.parametrize(
+    ("name", "cfc", "region"),
+    [
+        ("neck-pendulum", 60, "rig"),
+        ("thorax", 180, "thorax"),
+        ("knee", 600, "leg"),
+        ("usual", 180, "impactor"),
+    ],
+)
+def test_a_pendulum_is_what_the_test_makes_of_it(write: Write, name: str, cfc: int, region: str) -> None:
+    """Load cases of one campaign include different books for the same channel."""
+    text = f'#\n[[channel]]\ntest = "00PEND000000ACXP"\n{CASE}include = ["ready-made/{name}"]\n'
+    plan = one_case(write, text)
+    assert (plan.cfc, plan.region) == (cfc, region)
+
+
+def test_there_are_no_other_ready_made_books() -> None:
+    """Those of the documentation."""
+    assert sorted(path.stem for path in READY_MADE_FOLDER.iterdir()) == sorted(BOOKS)
+
+
+def test_words_change_no_rating(write: Write) -> None:
+    """Ratings are as fresh with a polarity, a title and a quantity as without."""
+
+    def state(more: str) -> str:
+        text = f'#\n[[channel]]\ntest = "a"\nregion = "r"\n{more}{CASE}'
+        path = write(text)
+        (path.parent / "t").mkdir(exist_ok=True)
+        (path.parent / "t" / "R1.csv").touch()
+        campaign = load_campaign(path)
+        return inputs_state(campaign, campaign.releases[0], campaign.load_cases[0])
+
+    assert state("") == state('polarity = "up"\ntitle = "A"\nquantity = "force"\n')
+    assert state("") != state("cfc = 180\n")

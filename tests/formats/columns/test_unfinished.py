@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import pickle
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from correlate.errors import FormatError, SettingsError, UnfinishedError
 from correlate.formats import read
-from correlate.formats.columns import NormalEnd, layout_for, read_columns, read_columns_so_far
+from correlate.formats.columns import Column, NormalEnd, layout_for, read_columns, read_columns_so_far
 from correlate.formats.columns.layout_file import load_layout
 from tests.formats.columns.examples import NODES, nodes, two_columns
 from tests.formats.examples import written
@@ -80,6 +81,13 @@ def test_skipped_lines_and_missing_marks(tmp_path: Path) -> None:
     assert force.samples.tolist() == [2.0, 3.0, 4.0, 5.0, 6.0]
     assert (force.start_s, force.step_s) == (1.0, 1.0)
     assert force.history[0].settings["missing_values"] == 3
+    few = "t;force;travel\n0;-;1\n1;2;2\n2;-;3\n"
+    columns = (*two_columns().columns, Column(name="travel", unit="mm"))
+    recording = read_columns(
+        written(tmp_path, few, "few.txt"), replace(layout, columns=columns, skip_like=("t;force*",))
+    )
+    assert recording.channel_names == ("travel",)
+    assert [str(one).partition(": ")[0] for one in recording.set_aside] == ["channel 'force' is set aside"]
     with pytest.raises(FormatError, match="'-' in column 't' is not a number"):
         read_columns(written(tmp_path, text.replace("3;4", "-;4"), "run.txt"), layout)
 
