@@ -11,14 +11,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from correlate.campaign.clues import View, common_interval
 from correlate.campaign.grouping import Case, Grouping, group_all
-from correlate.campaign.partners import (
-    Assignment,
-    Proposal,
-    View,
-    assign,
-    common_interval,
-)
+from correlate.campaign.partners import Assignment, Proposal, assign
 from correlate.campaign.scanning import Found, Scan, listed, scan
 from correlate.campaign.unknown_texts import UnknownTexts
 from correlate.errors import FormatError, SettingsError
@@ -101,7 +96,7 @@ class FirstCampaign:
         given = {name: self._matches(pattern) for name, pattern in told.load_cases.items()}
         self.grouping: Grouping = group_all(self.tests, self.results, given, _likeness)
         self._check_cases()
-        if not told.units and self.texts.tables:
+        if not told.units and self.texts.system:
             self._find_units()
         self.assignments: dict[str, Assignment] = assign(
             {case.name: _views(case) for case in self.grouping.cases if case.results}
@@ -227,7 +222,7 @@ class FirstCampaign:
             releases = ", ".join(case.results) or "none"
             unsure = "" if case.is_sure else ", by their curves only"
             said.append(
-                f"load case {case.name}: {len(case.tests)} repeats, told by {case.told_by}; results of "
+                f"load case {case.name}: repeats by {case.told_by}, {len(case.tests)}; results of "
                 f"{releases}{unsure}"
             )
         for name, questions in self.texts.questions.items():
@@ -240,12 +235,9 @@ class FirstCampaign:
 
 
 def _read_again(case: Case, texts: UnknownTexts) -> Case:
-    return replace(
-        case,
-        results={
-            release: tuple(_again(one, texts) for one in files) for release, files in case.results.items()
-        },
-    )
+    """Read what has a layout by the layouts of other texts."""
+    results = {release: tuple(_again(one, texts) for one in files) for release, files in case.results.items()}
+    return replace(case, tests=tuple(_again(one, texts) for one in case.tests), results=results)
 
 
 def _first_release(case: Case) -> Case:

@@ -53,10 +53,12 @@ class _Writing:
         common = self._common()
         if common:
             lines += ["", "[every_load_case]", *common.values()]
+        lines.append("")
         for part in self.parts:
-            lines += ["", *self._load_case(part, set(common))]
+            lines += self._load_case(part, set(common))
+        lines.append("")
         for name in self.releases:
-            lines += ["", "[[release]]", f"name = {toml_value(name)}"]
+            lines += ["[[release]]", f"name = {toml_value(name)}"]
             lines.append(f"folder = {toml_value(self.places[name])}")
         return "\n".join([*lines, ""])
 

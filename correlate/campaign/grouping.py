@@ -20,10 +20,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
+    from numpy.typing import NDArray
+
     from correlate.campaign.scanning import Found
+    from correlate.signal import Signal
+
+    Array = NDArray[np.float64]
 
 _REPEAT: Final = re.compile(
-    r"(?:^|[ _.,-]+)(?:(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4})$",
+    r"(?:^|[ _,-]+|\.(?=[A-Za-z]))(?:(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4})$",
     re.IGNORECASE,
 )
 """How the number of a repeat stands at the end of a name."""
@@ -86,9 +91,6 @@ def tokens(text: str) -> tuple[str, ...]:
     text = re.sub(r"(?<=\d)p(?=\d)", ".", text)
     found = [match.lower() for match in _TOKEN.findall(text)]
     return tuple(str(float(one)).removesuffix(".0") if one[0].isdigit() else one for one in found)
-
-
-# ------------------------------------------------------------------------------------------------- tests
 
 
 def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple[dict[str, list[Found]], str]:
@@ -191,6 +193,7 @@ def _coherence(groups: list[list[Found]]) -> float:
     return float(np.log(max(gap, 1e-3) / max(scatter, 0.02))) - 1.5 * alone - max(0.0, 20.0 * (scatter - 0.2))
 
 
+_NOTHING: Final = 1e-12
 LIKELY_SCATTER: Final = 0.05
 """Of repeats, as a share of their size (common practice, no source)."""
 
@@ -199,29 +202,17 @@ def _same(one: list[Found], other: list[Found]) -> bool:
     return one[0].channels == other[0].channels
 
 
-def _sizes(group: list[Found]) -> np.ndarray[tuple[int, int], np.dtype[np.float64]] | None:
-    """Return the logarithm of the largest value of each channel, a row a test; None for unlike channels."""
+def _sizes(group: list[Found]) -> Array | None:
+    """Return the logarithm of the size of each usable channel, a row a test; None for unlike channels."""
     if len({one.channels for one in group}) > 1:
         return None
-    rows = []
-    for one in group:
-        signals = {signal.channel: signal for signal in one.recording.signals}
-        rows.append(
-            [
-                float(
-                    np.log(
-                        np.percentile(np.abs(s.samples - np.median(s.samples)), 99.5)
-                        * parse_unit(s.unit).factor
-                        + 1e-12
-                    )
-                )
-                for _, s in sorted(signals.items())
-            ]
-        )
-    return np.array(rows)
+    usable = sorted(set.intersection(*(set(one.recording.channel_names) for one in group)))
+    return np.array([[_size(one.recording.channel(name)) for name in usable] for one in group])
 
 
-# ----------------------------------------------------------------------------------------------- results
+def _size(signal: Signal) -> float:
+    largest = np.percentile(np.abs(signal.samples - np.median(signal.samples)), 99.5)
+    return float(np.log(largest * parse_unit(signal.unit).factor + _NOTHING))
 
 
 @dataclass(frozen=True)
@@ -314,7 +305,7 @@ def _runs(results: Sequence[Found]) -> list[_Run]:
 def _ways(runs: Sequence[_Run]) -> list[Way]:
     """Return the ways of finding the release in a path: a folder, the end or the beginning of a name."""
     depth = min(len(run.parts) for run in runs)
-    ways = [_way_of_folders(runs, level) for level in range(depth - 1)]
+    ways = [_way_of_folders(runs, level) for level in reversed(range(depth - 1))]
     if all(len(run.files) > 1 for run in runs):
         ways.append(_way_of_folders(runs, -1))
     ways += [_way_of_names(runs, -1), _way_of_names(runs, 0)]
@@ -362,9 +353,9 @@ def _named(
         if owner is not None:
             return 2.0 * (owner == name)
         weights = {word: 1.0 if spread[word] == 1 else 0.1 for word in words[name]}
-        if len(words) == 1:
-            return 1.0
         hits = sum(weight * _said(word, run.words) for word, weight in weights.items())
+        if len(words) == 1:
+            return 0.5 + 0.5 * hits / max(sum(weights.values()), 1.0)
         own = max((_own(other, run, words, spread) for other in words if other != name), default=0.0)
         return max(0.0, hits - own) / (1.0 + abs(hits))
 
@@ -378,10 +369,11 @@ def _own(other: str, run: _Run, words: Mapping[str, set[str]], spread: Counter[s
 
 def _words_of(name: str, tests: Sequence[Found]) -> set[str]:
     """Return the words that all tests of a load case share, in paths, titles and the kind of test."""
-    each = [
-        {*tokens(one.relative.replace("/", " ")), *tokens(one.recording.title), *tokens(_kind_of_test(one))}
-        for one in tests
-    ]
+    each = []
+    for one in tests:
+        folders = one.relative.rpartition("/")[0].replace("/", " ")
+        said = (folders, without_repeat(_stem(one)), _title(one), _kind_of_test(one))
+        each.append(set(tokens(" ".join(said))))
     return set.intersection(*each) | set(tokens(name))
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.partners import Proposal, View, ranked
+from correlate.campaign.clues import View
+from correlate.campaign.partners import ranked
 from correlate.errors import CorrelateError
 from correlate.evaluation.book import usual_settings
 from correlate.evaluation.channels import model_channel_name
@@ -14,6 +15,7 @@ from correlate.formats import Recording
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from correlate.campaign.partners import Proposal
     from correlate.conditioning import Recipe
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase, Release

@@ -69,8 +69,8 @@ class Found:
 
     @property
     def channels(self) -> frozenset[str]:
-        """Names of the channels; equal for recordings of one kind."""
-        return frozenset(self.recording.channel_names)
+        """Names of the channels, usable or not; equal for recordings of one kind."""
+        return frozenset((*self.recording.channel_names, *(one.name for one in self.recording.set_aside)))
 
 
 @dataclass(frozen=True, kw_only=True)
