@@ -34,7 +34,9 @@ def grouped(
 ) -> Grouping:
     """Group tests of given sizes and results by their names alone."""
     sized = [found(path, size=size) for path, size in tests.items()]
-    return group_all(sized, [found(path, channels=("m",)) for path in results], given or {}, lambda _, __: 0.0)
+    return group_all(
+        sized, [found(path, channels=("m",)) for path in results], given or {}, lambda _, __: 0.0
+    )
 
 
 def placed(grouping: Grouping) -> dict[str, tuple[list[str], dict[str, list[str]]]]:
@@ -48,7 +50,12 @@ def placed(grouping: Grouping) -> dict[str, tuple[list[str], dict[str, list[str]
     }
 
 
-FLAT = {"t/push_4.3_R1.txt": 1.0, "t/push_4.3_R2.txt": 1.02, "t/push_6.7_R1.txt": 2.0, "t/push_6.7_R2.txt": 2.1}
+FLAT = {
+    "t/push_4.3_R1.txt": 1.0,
+    "t/push_4.3_R2.txt": 1.02,
+    "t/push_6.7_R1.txt": 2.0,
+    "t/push_6.7_R2.txt": 2.1,
+}
 
 
 def test_repeats_are_told_by_file_names() -> None:

@@ -84,7 +84,9 @@ def test_the_sign_follows_from_the_curves(sign: int) -> None:
     test = Signal(
         samples=curve("f", "N").samples + noise, start_s=0, step_s=1e-4, unit="N", channel="neck force x"
     )
-    (partner,) = assign({"push": [view([test], [curve("neck fx", "kN", height=sign * 1e-3)])]})["push"].partners
+    (partner,) = assign({"push": [view([test], [curve("neck fx", "kN", height=sign * 1e-3)])]})[
+        "push"
+    ].partners
     assert partner.sign == sign
 
 
@@ -130,7 +132,9 @@ def test_ranked_lists_the_assigned_one_first_and_none_first_twice() -> None:
 
 def test_ranked_offers_what_is_left_to_an_unlikely_channel() -> None:
     """Below the threshold a proposal is still shown, with its low score, and for the last channel none."""
-    tests = [curve(name, "g", start=start) for name, start in (("head x", 0.02), ("b y", 0.05), ("c z", 0.06))]
+    tests = [
+        curve(name, "g", start=start) for name, start in (("head x", 0.02), ("b y", 0.05), ("c z", 0.06))
+    ]
     model = [curve("head x", "g"), curve("pelvis z", "g", start=0.02, height=9.0)]
     lists = ranked({"": [view(tests, model)]}, {})[""]
     firsts = [found[0].model for found in lists]

@@ -45,7 +45,10 @@ def test_patterns_decide_where_they_are_given(folder: Path) -> None:
     """The other way round, because somebody said so; one pattern leaves the rest to the other kind."""
     found = scan(folder, lambda _: None)
     tests, results = found.split(tests="y/*", results="x/*")
-    assert ([one.relative for one in tests], [one.relative for one in results]) == (["y/two.csv"], ["x/one.csv"])
+    assert ([one.relative for one in tests], [one.relative for one in results]) == (
+        ["y/two.csv"],
+        ["x/one.csv"],
+    )
     tests, results = found.split(results="y/*")
     assert [one.relative for one in tests] == ["x/one.csv"]
 
