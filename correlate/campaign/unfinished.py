@@ -194,6 +194,8 @@ def _state_of(campaign: Campaign, release: Release, case: LoadCase) -> State:
     layout = campaign.model_layout(release, case)
     end = layout.normal_end if layout else None
     files = {path, path if end is None else end.file_of(path)}
+    if path.is_dir():
+        files |= {file for file in path.iterdir() if file.is_file()}
     try:
         seen = [file.stat() for file in files if file == path or file.exists()]
     except OSError:

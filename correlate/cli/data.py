@@ -350,20 +350,3 @@ def formats_command() -> None:
     for entry in list_formats():
         table.add_row(entry.name, "yes" if entry.write else "no", entry.description)
     Console().print(table)
-
-
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
-def start_command(*, folder: Path) -> None:
-    """Write a commented campaign.toml into FOLDER from the tests and model results in it.
-
-    An existing file is never overwritten.
-    """
-    from correlate.campaign.proposals import first_file
-    from correlate.files import write_text
-
-    target = folder / "campaign.toml"
-    if target.exists():
-        raise FormatError("already exists", where=str(target), remedy="move it away or edit it")
-    write_text(target, first_file(folder))
-    click.echo(f"written: {target}. Next: correlate propose {target}, then correlate score {target}")

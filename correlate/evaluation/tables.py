@@ -232,10 +232,12 @@ class LoadCase(Table):
     step_ms
         Time step of the comparison.
     model_file
-        File inside a release's folder; ``{load_case}`` stands for the name.
+        File inside a release's folder; ``{load_case}`` and ``{release}`` stand for the names, ``*`` and ``?``
+        are patterns that must fit one file.
     layout
         Layout that describes the model's file: the name of a ``[[layout]]``, or of a file in the folder
-        ``layouts`` beside the campaign file; left out: the file says by itself what it is.
+        ``layouts`` beside the campaign file; a list of them where ``model_file`` is a folder with a file for
+        each; left out: the file says by itself what it is.
     test_layout
         Layout that describes the files of the tests, likewise.
     weight
@@ -254,7 +256,7 @@ class LoadCase(Table):
     interval_ms: Window
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
     model_file: str = "{load_case}.csv"
-    layout: str | None = None
+    layout: str | list[str] | None = None
     test_layout: str | None = None
     weight: Weight = 1.0
     held_out: bool = False

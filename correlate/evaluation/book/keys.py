@@ -65,7 +65,7 @@ class EveryLoadCase(Table):
     interval_ms: Window | None = None
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
     model_file: str = "{load_case}.csv"
-    layout: str | None = None
+    layout: str | list[str] | None = None
     test_layout: str | None = None
     weight: Weight = 1.0
     expected_repeats: Annotated[int, Field(ge=1)] | None = None

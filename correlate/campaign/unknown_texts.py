@@ -1,0 +1,106 @@
+"""Layouts of text files that no format reads, proposed from the files and used for all files like them."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from correlate.campaign.channel_words import meaning
+from correlate.errors import CorrelateError
+from correlate.formats.columns import read_columns
+from correlate.formats.columns.layout_file import LayoutFile
+from correlate.formats.columns.proposal import IGNORE, Answers, LayoutProposal, propose_layout
+from correlate.formats.columns.unit_system import COMMON_SYSTEMS
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
+    from correlate.formats.columns.proposal import Question
+
+
+def _alike(one: dict[str, Any], other: dict[str, Any]) -> bool:
+    """Say whether two layouts differ in nothing but the names of their files."""
+    return one | {"files": []} == other | {"files": []}
+
+
+def _assumed(question: Question) -> str:
+    because = f", because {question.reason}" if question.reason else ""
+    return f"{question.text} assumed: {question.proposal or 'left out'}{because}"
+
+
+class UnknownTexts:
+    """Reads text files by layouts that it proposes itself.
+
+    Attributes
+    ----------
+    tables
+        Content of each layout file, by its name.
+    questions
+        What the files do not say, with the answer that was assumed, by the name of the layout.
+    """
+
+    def __init__(self, units: str = "") -> None:
+        self.units = units
+        self.tables: dict[str, dict[str, Any]] = {}
+        self.questions: dict[str, list[str]] = {}
+
+    @property
+    def systems(self) -> list[str]:
+        """Unit systems that the times of the files allow."""
+        units = {str(table.get("units", "")) for table in self.tables.values()}
+        in_ms = any("-ms-" in system for system in units)
+        return [system for system in COMMON_SYSTEMS if ("-ms-" in system) == in_ms]
+
+    @property
+    def system(self) -> str:
+        """Unit system of the files without units; empty where all have units."""
+        return next((str(table["units"]) for table in self.tables.values() if "units" in table), "")
+
+    def name_of(self, recording: Recording) -> str:
+        """Return the name of the layout that a recording was read by."""
+        return str(recording.signals[0].history[0].settings.get("layout", ""))
+
+    def units_of(self, name: str) -> str:
+        """Return what is assumed of the units of a layout."""
+        units = self.tables[name].get("units", "")
+        return f"units {units}" if units else "how its columns are read"
+
+    def read(self, path: Path) -> Recording | None:
+        """Read a file by a layout found before, or by a new one; None where that fails."""
+        try:
+            look = propose_layout(path)
+            proposal = LayoutProposal(look.look, self._answers(look))
+            table = proposal.table()
+            # Equal columns under another header would be read without complaint, under the wrong names.
+            known = next((name for name, other in self.tables.items() if _alike(table, other)), None)
+            name = known or self._free_name(path)
+            recording = read_columns(path, LayoutFile.model_validate(table).layout(name))
+        except (CorrelateError, ValueError):
+            return None
+        if known is None:
+            self.tables[name] = table
+            self.questions[name] = [_assumed(question) for question in proposal.questions]
+        return recording
+
+    def layout(self, name: str) -> ColumnLayout:
+        """Return a layout by its name."""
+        return LayoutFile.model_validate(self.tables[name]).layout(name)
+
+    def _free_name(self, path: Path) -> str:
+        word = re.match(r"[A-Za-z]+", path.stem)
+        name = word[0].lower() if word else "text"
+        taken = [name, *(f"{name}-{number}" for number in range(2, 100))]
+        return next(one for one in taken if one not in self.tables)
+
+    def _answers(self, proposal: LayoutProposal) -> Answers:
+        """Return what the names of columns say; a column whose name says nothing is a plain number."""
+        said: dict[str, str] = {}
+        for column in proposal.look.columns:
+            is_time = proposal.time is not None and column.name == proposal.time.name
+            if is_time or column.unit or proposal.unit_of(column) == IGNORE:
+                continue
+            kind = meaning(column.name).kind
+            said[column.name] = kind or proposal.guessed_quantity(column) or "1"
+        return Answers(columns=said, units=self.units)
