@@ -183,3 +183,21 @@ def test_words_are_written_as_a_code(words: str, code: str) -> None:
     """Place, quantity and axis in their positions."""
     assert code_of(meaning(words)) == code
     assert len(code) == 16
+
+
+def test_an_unfinished_run_is_named_and_decides_nothing(data: Path) -> None:
+    """It shortens no interval, it is not rated, and the layout names the mark that it lacks."""
+    (data / "runs" / "B1" / "push.csv").unlink()
+    for release, rows in (("B1", 610), ("B2", 200)):
+        times = np.arange(rows) * 0.1
+        force, head = (peak * np.sin(np.pi * np.clip((times - 6) / 30, 0, 1)) for peak in (-3.9, 0.19))
+        lines = ["written by a solver", "time  femur_force_z  head_ax"]
+        lines += [f"{t:.4e} {f:.6e} {a:.6e}" for t, f, a in zip(times, force, head, strict=True)]
+        lines += ["normal end"] if release == "B1" else []
+        file = data / "runs" / release / "push.out"
+        file.parent.mkdir(exist_ok=True)
+        file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    first = FirstCampaign(data, Told())
+    assert any("not finished, so not rated: runs/B2/push.out" in line for line in first.assumptions)
+    assert first.parts[0].interval_ms[1] > 30
+    assert [table["normal_end"] for table in first.layouts.values()] == [{"text": "normal end"}]
