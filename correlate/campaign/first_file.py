@@ -134,7 +134,9 @@ class FirstCampaign:
 
     def _read_texts_again(self) -> None:
         """Read the texts again, now that unit system and marks of a normal end are known from all of them."""
-        units = self.told.units or self._likely_units() if self.texts.system else self.told.units
+        units = self.told.units
+        if not units and self.texts.system:
+            units = self._likely_units()
         self.texts = UnknownTexts(units, self.texts.ends)
         again = tuple(_read_again(case, self.texts) for case in self.grouping.cases)
         self.grouping = replace(self.grouping, cases=again)
@@ -239,6 +241,12 @@ class FirstCampaign:
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
         said += [f"partner of {one.test}: '{one.model}', {one.score:.2f}" for one in unsure_partners]
+        said += [
+            f"sign of {one.test}: '{one.model}' has it in one load case or release and not in another; "
+            f"assumed: {one.sign:+d}"
+            for one in self.book.values()
+            if not one.sign_agrees
+        ]
         said += [f"no partner of {test}: {reason}" for test, reason in self.alone.items()]
         said += [f"no place for {one.relative}" for one in self.grouping.left]
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]

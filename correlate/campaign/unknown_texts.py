@@ -81,7 +81,7 @@ class UnknownTexts:
         return f"units {units}" if units else "how its columns are read"
 
     def read(self, path: Path) -> Recording | None:
-        """Read a file as far as it is written, by a layout found before or a new one; None where that fails."""
+        """Read a file as far as it is written, by a known layout or a new one; None where that fails."""
         try:
             look = propose_layout(path)
             proposal = LayoutProposal(look.look, self._answers(look))

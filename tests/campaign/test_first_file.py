@@ -201,3 +201,23 @@ def test_an_unfinished_run_is_named_and_decides_nothing(data: Path) -> None:
     assert any("not finished, so not rated: runs/B2/push.out" in line for line in first.assumptions)
     assert first.parts[0].interval_ms[1] > 30
     assert [table["normal_end"] for table in first.layouts.values()] == [{"text": "normal end"}]
+
+
+def test_signs_that_contradict_each_other_are_marked(data: Path) -> None:
+    """One polarity fits a load case and the other the next, so either may be wrong."""
+    for number in (1, 2):
+        write_columns(
+            data / "lab" / "kick" / f"R{number}.csv",
+            {
+                "D0FEMRLE00KMFOZP [kN]": noisy(-half_sine(9, 7.0), 20 + number),
+                "D0HEAD0000KMACXP [g]": noisy(half_sine(9, 35.0), 30 + number),
+            },
+        )
+    write_columns(
+        data / "runs" / "B1" / "kick.csv",
+        {"femur force z [N]": half_sine(9, 7100.0), "head x [mm/ms^2]": -half_sine(9, 0.34)},
+    )
+    first = FirstCampaign(data, Told())
+    assert [one.test for one in first.book.values() if not one.sign_agrees] == ["D0HEAD0000KMACXP"]
+    assert sum("sign of D0HEAD0000KMACXP" in line for line in first.assumptions) == 1
+    assert campaign_text(first).count("# check: the signs of the results contradict each other") == 1
