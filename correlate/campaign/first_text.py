@@ -60,6 +60,7 @@ class _Writing:
         for name in self.releases:
             lines += ["[[release]]", f"name = {toml_value(name)}"]
             lines.append(f"folder = {toml_value(self.places[name])}")
+            lines += self._own_layout(name)
         return "\n".join([*lines, ""])
 
     def _include(self) -> list[str]:
@@ -136,6 +137,15 @@ class _Writing:
         if set(own) != sure:
             found["channels"] = f"channels = {toml_value(own)}"
         return found
+
+    def _own_layout(self, release: str) -> list[str]:
+        """Return the layout of a release whose files have other columns than those of the first."""
+        runs = [(part, part.results[release]) for part in self.parts if release in part.results]
+        layouts = {tuple(one.layout for one in files) for _, files in runs}
+        first = {tuple(one.layout for one in next(iter(part.results.values()))) for part, _ in runs}
+        if layouts == first or len(layouts) > 1 or len(min(layouts)) > 1 or not min(layouts)[0]:
+            return []  # where it cannot be said, the header in the layout refuses the file
+        return [f"layout = {toml_value(min(layouts)[0])}  # check: columns differ from other releases"]
 
     def _patterns(self, part: Part) -> list[str]:
         return patterns_of(self.first.folder, [one.path for one in part.case.tests])

@@ -221,3 +221,25 @@ def test_signs_that_contradict_each_other_are_marked(data: Path) -> None:
     assert [one.test for one in first.book.values() if not one.sign_agrees] == ["D0HEAD0000KMACXP"]
     assert sum("sign of D0HEAD0000KMACXP" in line for line in first.assumptions) == 1
     assert campaign_text(first).count("# check: the signs of the results contradict each other") == 1
+
+
+def test_a_release_with_columns_in_another_order_gets_its_own_layout(data: Path) -> None:
+    """Read by the layout of the first release, its channels would have the wrong names."""
+    (data / "runs" / "B1" / "push.csv").unlink()
+    times = np.arange(610) * 0.1
+    curves = {
+        name: peak * np.sin(np.pi * np.clip((times - start) / 30, 0, 1))
+        for name, peak, start in (("femur_force_z", -3.9, 5), ("head_ax", 0.19, 6))
+    }
+    for release, names in (("B1", list(curves)), ("B2", list(reversed(curves)))):
+        columns = [times, *(curves[name] for name in names)]
+        rows = [" ".join(f"{value:.6e}" for value in row) for row in zip(*columns, strict=True)]
+        file = data / "runs" / release / "push.out"
+        file.parent.mkdir(exist_ok=True)
+        file.write_text("\n".join([f"time {' '.join(names)}", *rows, ""]), encoding="utf-8")
+    text = campaign_text(first := FirstCampaign(data, Told()))
+    assert [table["header"] for table in first.layouts.values()] == [
+        ["time femur_force_z head_ax"],
+        ["time head_ax femur_force_z"],
+    ]
+    assert 'layout = "push-2"  # check: columns differ from other releases' in text

@@ -215,6 +215,9 @@ class ColumnLayout:
         What stands between columns, one of `SEPARATORS`.
     skip_lines
         Lines at the top of the file that are passed over.
+    header
+        Lines that must stand among these, blanks aside. They name the columns: a file with the same number
+        of columns in another order is refused instead of read under the wrong names.
     comment
         Lines that begin with this are passed over; empty when there are none.
     skip_like
@@ -253,6 +256,7 @@ class ColumnLayout:
     time: str = ""
     separator: str = ""
     skip_lines: int = 0
+    header: tuple[str, ...] = ()
     comment: str = ""
     skip_like: tuple[str, ...] = ()
     missing: tuple[str, ...] = ()

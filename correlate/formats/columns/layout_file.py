@@ -96,6 +96,8 @@ class LayoutFile(Table):
         What stands between columns: a tab, ``;``, ``,`` or ``|``; left out: blanks.
     skip_lines, comment, skip_like
         Lines that are passed over: so many at the top, those that begin so, and those that look so.
+    header
+        Lines with the names of the columns; a file without them at its top is refused.
     missing
         Cells that stand for a value that is not there.
     normal_end
@@ -108,6 +110,7 @@ class LayoutFile(Table):
     time: str = ""
     separator: str = ""
     skip_lines: Count = 0
+    header: list[Text] = Field(default_factory=list)
     comment: str = ""
     skip_like: list[Text] = Field(default_factory=list)
     missing: list[str] = Field(default_factory=list)
@@ -124,6 +127,7 @@ class LayoutFile(Table):
             time=self.time,
             separator=self.separator,
             skip_lines=self.skip_lines,
+            header=tuple(self.header),
             comment=self.comment,
             skip_like=tuple(self.skip_like),
             missing=tuple(self.missing),

@@ -186,6 +186,7 @@ class LayoutProposal:
             "separator": look.separator,
             "decimal": "" if look.decimal == "." else look.decimal,
             "skip_lines": look.skip_lines,
+            "header": [] if look.block else [" ".join(line.split()) for line in look.header],
             "comment": look.comment,
             "skip_like": [text for text in look.skip_like if text != self.answers.normal_end],
             "missing": list(self.look.missing if self.answers.missing is None else self.answers.missing),

@@ -6,6 +6,7 @@ import hashlib
 import math
 from dataclasses import dataclass, field
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -240,6 +241,7 @@ def read_columns_so_far(path: str | Path, layout: ColumnLayout) -> Recording:
     """Read a text file in columns as far as it is written, see `read_columns`."""
     path = Path(path)
     file = str(path)
+    _check_header(path, layout)
     digest = hashlib.sha256()
     rows = RowReader(layout, file)
     with opened(path) as stream:
@@ -258,6 +260,23 @@ def read_columns_so_far(path: str | Path, layout: ColumnLayout) -> Recording:
         format=NAME,
         unfinished=_unfinished(found, layout, path),
     )
+
+
+def _check_header(path: Path, layout: ColumnLayout) -> None:
+    """Refuse a file in which the lines that name the columns are others."""
+    if not layout.header:
+        return
+    with opened(path) as stream:
+        top = decoded(b"".join(islice(stream, layout.skip_lines)))
+    seen = [line.split() for line in text_lines(top)]
+    for line in layout.header:
+        if line.split() not in seen:
+            raise FormatError(
+                f"'{shortened(line)}', the header of layout '{layout.name}', is not among its first lines, "
+                "so its columns may be others",
+                where=str(path),
+                remedy="describe this file by a layout of its own, or correct 'header'",
+            )
 
 
 def _cut_end(path: Path, layout: ColumnLayout) -> FormatError | None:

@@ -257,3 +257,14 @@ def test_memory_stays_below_three_times_the_arrays(tmp_path: Path, monkeypatch: 
     tracemalloc.stop()
     assert peak < 3 * sum(one.samples.nbytes for one in seen.signals)
     assert np.array_equal(seen.channel("c15").samples, table[:, 15])
+
+
+def test_a_file_with_other_names_above_its_columns_is_refused(tmp_path: Path) -> None:
+    """As many columns in another order would be read under the wrong names; blanks do not matter."""
+    layout = probe(header=("t force state travel",))
+    assert read_columns(written(tmp_path, PROBE, "probe.txt"), layout).channel_names == ("force", "travel")
+    other = written(tmp_path, PROBE.replace("force   state  travel", "travel  state  force"), "other.txt")
+    with pytest.raises(
+        FormatError, match=r"other\.txt: 't force state travel', the header of layout 'probe'"
+    ):
+        read_columns(other, layout)
