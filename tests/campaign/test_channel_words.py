@@ -20,6 +20,8 @@ from correlate.campaign.channel_words import Meaning, meaning
         ("rot velocity y head", "head", "", "angular velocity", "y"),
         ("head rotation", "head", "", "angle", ""),
         ("skull res acc", "head", "", "acceleration", "resultant"),
+        ("pelvis_hourglass_e", "pelvis", "", "energy", ""),
+        ("chest internal_e", "chest", "", "energy", ""),
         ("Kopf Beschleunigung z", "head", "", "acceleration", "z"),
     ],
 )

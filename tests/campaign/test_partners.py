@@ -52,6 +52,13 @@ def test_what_measures_something_else_stays_alone_with_the_reason() -> None:
     assert "'pelvis force z' comes closest" in assignment.alone["left femur force z"]
 
 
+@pytest.mark.parametrize("unit", ["V", "°C"])
+def test_a_trigger_or_a_temperature_gets_no_channel_without_unit(unit: str) -> None:
+    """A number of the model that has no unit is no voltage because its curve looks like one."""
+    assignment = assign({"push": [view([curve("trigger", unit)], [curve("trigger", "1")])]})["push"]
+    assert assignment.alone == {"trigger": "no channel of the model measures the same quantity"}
+
+
 def test_words_of_headers_count_as_names_do() -> None:
     """A code without meaning and a header that describes it."""
     tests = recording(
