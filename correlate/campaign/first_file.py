@@ -237,6 +237,7 @@ class FirstCampaign:
                 for one in files
                 if one.recording.unfinished is not None
             ]
+            said += _cut_short(case)
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
@@ -248,8 +249,33 @@ class FirstCampaign:
             if not one.sign_agrees
         ]
         said += [f"no partner of {test}: {reason}" for test, reason in self.alone.items()]
+        said += [
+            f"cannot be used: {channel.name} of {one.relative}, {channel.error.what}"
+            for one in (*self.tests, *self.results)
+            for channel in one.recording.set_aside
+        ]
         said += [f"no place for {one.relative}" for one in self.grouping.left]
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]
+
+
+LEAST_SHARE: Final = 0.9
+"""Of the longest result of a load case; one that ends before it is named. Chosen here."""
+
+
+def _cut_short(case: Case) -> list[str]:
+    """Name the result that ends the interval of a load case long before the others end."""
+    ends = {
+        one.relative: min(signal.end_s for signal in one.recording.signals)
+        for files in _finished(case)
+        for one in files
+    }
+    first, last = (pick(ends, key=lambda name: ends[name], default="") for pick in (min, max))
+    if not first or ends[first] >= LEAST_SHARE * ends[last]:
+        return []
+    return [
+        f"interval of {case.name}: {first} ends at {1e3 * ends[first]:.4g} ms already, {last} at "
+        f"{1e3 * ends[last]:.4g} ms; is its run finished?"
+    ]
 
 
 def _read_again(case: Case, texts: UnknownTexts) -> Case:

@@ -134,6 +134,9 @@ def scan(folder: Path, describe: Describe) -> Scan:
     passed: dict[str, str] = {}
     for path in _candidates(folder):
         relative = path.relative_to(folder).as_posix()
+        if path.is_symlink():
+            passed[relative] = "links are not followed; copy what it leads to, or name its folder"
+            continue
         try:
             found.append(Found(path, relative, read(path)))
         except CorrelateError as error:
@@ -160,7 +163,10 @@ def _candidates(folder: Path) -> Iterator[Path]:
             f"holds {len(entries)} files", where=str(folder), remedy="name the folder of a project"
         )
     for entry in entries:
-        if entry.name.startswith(".") or entry.is_symlink():
+        if entry.name.startswith("."):
+            continue
+        if entry.is_symlink():
+            yield entry
             continue
         if entry.is_dir():
             is_test = any(one.suffix.lower() == ".mme" for one in entry.iterdir())

@@ -243,3 +243,16 @@ def test_a_release_with_columns_in_another_order_gets_its_own_layout(data: Path)
         ["time head_ax femur_force_z"],
     ]
     assert 'layout = "push-2"  # check: columns differ from other releases' in text
+
+
+def test_a_result_that_ends_early_and_a_channel_that_cannot_be_used_are_named(data: Path) -> None:
+    """Without a mark of a normal end, a short result shortens the interval of all releases."""
+    lines = (data / "runs" / "B1" / "push.csv").read_text(encoding="utf-8").splitlines()
+    (data / "runs" / "B2").mkdir()
+    short = data / "runs" / "B2" / "push.csv"
+    short.write_text("\n".join([*lines[: len(lines) // 2], ""]), encoding="utf-8")
+    test = data / "lab" / "push" / "R2.csv"
+    test.write_text(test.read_text(encoding="utf-8").replace("[g]", "[furlong]"), encoding="utf-8")
+    said = FirstCampaign(data, Told()).assumptions
+    assert sum("interval of push: runs/B2/push.csv ends at" in line for line in said) == 1
+    assert sum("cannot be used: D0HEAD0000KMACXP of lab/push/R2.csv" in line for line in said) == 1

@@ -57,3 +57,10 @@ def test_a_folder_that_cannot_be_listed_is_refused(tmp_path: Path) -> None:
     """One sentence."""
     with pytest.raises(FormatError, match="absent: cannot be read"):
         scan(tmp_path / "absent", lambda _: None)
+
+
+def test_a_link_is_listed_and_not_followed(folder: Path) -> None:
+    """It may lead out of the project or around in it, but what is left out is said."""
+    (folder / "z").symlink_to(folder / "y")
+    passed = scan(folder, lambda _: None).passed_over
+    assert passed["z"].startswith("links are not followed")
