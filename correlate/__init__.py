@@ -139,6 +139,8 @@ if TYPE_CHECKING:
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.formats.registry import list_formats as list_formats
+    from correlate.interrupt import interruptible as interruptible
+    from correlate.interrupt import run_program as run_program
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -395,6 +397,7 @@ _OTHERS = {
     "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
+    "interruptible": "correlate.interrupt",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
@@ -415,6 +418,7 @@ _OTHERS = {
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
+    "run_program": "correlate.interrupt",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",

@@ -10,6 +10,7 @@ import click
 
 from correlate.errors import CorrelateError
 from correlate.extras import extra_of, missing_extra
+from correlate.interrupt import interruptible
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -33,6 +34,10 @@ class LazyGroup(click.Group):
             return None
         command: click.Command = getattr(import_module(self._modules[cmd_name][0]), f"{cmd_name}_command")
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command."""
+        return interruptible(super().invoke)(ctx)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the lines of help without importing anything."""
@@ -80,7 +85,7 @@ def group() -> None:
     """Rate how well a virtual crash-test dummy agrees with the physical one."""
 
 
-def main() -> None:
+def run() -> None:
     """Run the command line; wrong input and a missing extra end with one sentence and exit code 2."""
     try:
         group(prog_name="correlate")
