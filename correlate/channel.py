@@ -157,3 +157,14 @@ def is_channel_code(text: str) -> bool:
         return ChannelCode(text).is_known
     except ChannelError:
         return False
+
+
+def quantity_of(text: str) -> str:
+    """Return the physical quantity in a channel code, as ``force``; empty for what is no code.
+
+    Examples
+    --------
+    >>> quantity_of("D0FEMRLE00KMFOZP"), quantity_of("probe force")
+    ('force', '')
+    """
+    return PHYSICAL_DIMENSIONS[ChannelCode(text).dimension] if is_channel_code(text) else ""

@@ -60,6 +60,10 @@ class FormatError(CorrelateError):
     """A file that cannot be read as what it claims to be."""
 
 
+class UnfinishedError(FormatError):
+    """A result that is still being written, or whose run did not come to its end."""
+
+
 class ChannelError(CorrelateError):
     """A channel that is missing, ambiguous or wrongly named."""
 

@@ -62,6 +62,13 @@ def first_bytes(path: Path, count: int = FIRST_LOOK) -> bytes:
         return stream.read(count)
 
 
+def last_bytes(path: Path, count: int) -> bytes:
+    """Return at most so many bytes from the end of a file."""
+    with opened(path) as stream:
+        stream.seek(max(0, stream.seek(0, 2) - count))
+        return stream.read(count)
+
+
 def unreadable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us read."""
     if isinstance(error, FileNotFoundError):

@@ -5,21 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import partial
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from correlate.display import brief, frame, short_repr
-from correlate.errors import SignalError
+from correlate.errors import SignalError, UnitError
 from correlate.lazy import by_upper_layer
 from correlate.samples import frozen_samples
-from correlate.units import conversion_factor, parse_unit
+from correlate.units import conversion, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from numpy.typing import ArrayLike, DTypeLike, NDArray
     from pandas import DataFrame
+
+
+NO_READINGS: Final = frozenset({"remove offset", "turn sign"})
+"""Steps after which samples are no longer readings of a scale with a zero of its own."""
 
 
 @short_repr
@@ -287,6 +291,8 @@ class Signal:
     def in_unit(self, unit: str) -> Signal:
         """Return the signal in another unit, the conversion recorded; itself when the unit is the same.
 
+        Between scales with different zeros, such as °C and K, the recorded step also says what was added.
+
         Parameters
         ----------
         unit
@@ -299,10 +305,26 @@ class Signal:
         Raises
         ------
         UnitError
-            The units measure different things.
+            The units measure different things, or have different zeros and the samples are no readings of
+            the scale any more, because their offset was removed or their sign turned.
+
+        Examples
+        --------
+        >>> room = Signal(samples=[20.0, 21.0], start_s=0.0, step_s=1.0, unit="°C", channel="room")
+        >>> [round(float(value), 9) for value in room.in_unit("K").samples]
+        [293.15, 294.15]
         """
         if unit == self.unit:
             return self
-        factor = conversion_factor(self.unit, unit)
-        step = Step("convert unit", {"from": self.unit, "to": unit, "factor": factor})
-        return self.then(step, samples=self.samples * factor, unit=unit)
+        factor, added = conversion(self.unit, unit)
+        settings: dict[str, Any] = {"from": self.unit, "to": unit, "factor": factor}
+        if not added:
+            return self.then(Step("convert unit", settings), samples=self.samples * factor, unit=unit)
+        if any(step.name in NO_READINGS for step in self.history):
+            raise UnitError(
+                f"'{self.unit}' and '{unit}' have different zeros, and offset or sign were changed before",
+                where=self.place,
+                remedy="convert the unit first",
+            )
+        step = Step("convert unit", settings | {"added": added})
+        return self.then(step, samples=self.samples * factor + added, unit=unit)

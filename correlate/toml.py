@@ -11,7 +11,8 @@ import hashlib
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any, Final, Generic, TypeVar, get_args
+from functools import cached_property
+from typing import TYPE_CHECKING, Annotated, Any, Final, Generic, NoReturn, TypeVar, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -19,7 +20,7 @@ from correlate.display import short_text
 from correlate.errors import CorrelateError, FormatError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from pydantic_core import ErrorDetails
@@ -72,25 +73,68 @@ class TomlFile(Generic[Root]):
 
 def read_toml(path: Path, root: type[Root], *, kind: str) -> TomlFile[Root]:
     """Read and validate a file."""
+    source = parse_toml(path, kind=kind)
+    try:
+        table = root.model_validate(source.content)
+    except ValidationError as error:
+        refuse(path, mistakes(error, source.place, root))
+    return TomlFile(path, table, source.sha256)
+
+
+@dataclass(frozen=True)
+class TomlSource:
+    """A file that is valid TOML, before its tables are validated.
+
+    Attributes
+    ----------
+    path
+        Of the file.
+    text, content
+        What stands in it, as written and as plain values.
+    sha256
+        Of its bytes.
+    """
+
+    path: Path
+    text: str
+    content: dict[str, Any]
+    sha256: str
+
+    @cached_property
+    def lines(self) -> dict[KeyPath, int]:
+        """Line of each table and key."""
+        return key_lines(self.text)
+
+    def place(self, key: KeyPath) -> Place:
+        """Return where a key stands, or the table in which it is missing."""
+        words = ".".join(part for part in key if isinstance(part, str)) or "the whole file"
+        return Place(self.path, line_of(key, self.lines), words)
+
+
+def parse_toml(path: Path, *, kind: str) -> TomlSource:
+    """Read a file and leave its tables as they are."""
     try:
         raw = path.read_bytes()
-        text = raw.decode("utf-8-sig")
-        content = tomllib.loads(text)
+        return parse_text(path, raw.decode("utf-8-sig"), raw)
     except OSError as error:
         raise FormatError(
             f"cannot be read ({error.strerror})", where=str(path), remedy=f"name {kind}"
         ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
-        ) from error
+    except UnicodeDecodeError as error:
+        raise _no_toml(path, error) from error
+
+
+def parse_text(path: Path, text: str, raw: bytes | None = None) -> TomlSource:
+    """Read a text that stands in a file, or shall."""
     try:
-        table = root.model_validate(content)
-    except ValidationError as error:
-        found = mistakes(error, text=text, root=root)
-        count = "1 mistake" if len(found) == 1 else f"{len(found)} mistakes"
-        raise FormatError(f"{count}: " + "; ".join(found), where=str(path)) from error
-    return TomlFile(path, table, hashlib.sha256(raw).hexdigest())
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _no_toml(path, error) from error
+    return TomlSource(path, text, content, hashlib.sha256(text.encode() if raw is None else raw).hexdigest())
+
+
+def _no_toml(path: Path, error: ValueError) -> FormatError:
+    return FormatError(f"is not valid TOML: {error}", where=str(path), remedy="correct the line")
 
 
 # Writing ------------------------------------------------------------------------------------------------
@@ -131,24 +175,27 @@ KeyPath = tuple[str | int, ...]
 
 _HEADER: Final = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?\s*(?:#.*)?$")
 _KEY: Final = re.compile(r"""^\s*((?:[\w-]+|"[^"]*"|'[^']*')(?:\s*\.\s*(?:[\w-]+|"[^"]*"|'[^']*'))*)\s*=""")
-_STRING: Final = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*')
+_MARK: Final = re.compile(r'"""|\'\'\'|"(?:\\.|[^"\\])*"|\'[^\']*\'|#.*|[\[\]{},]|[^\s\[\]{},#"\']+')
 
 
 def key_lines(text: str) -> dict[KeyPath, int]:
-    r"""Map each table and key to the line it stands on.
+    r"""Map each table and key to the line it stands on, and the entries of a list that has several lines.
 
     Examples
     --------
     >>> key_lines("[a]\nb = 1\n[[c]]\nd = 2\n[[c]]\nd = 3")[("c", 1, "d")]
     6
+    >>> key_lines("a = [\n  {b = 1},\n  {b = 2},\n]")[("a", 1)]
+    3
     """
     lines: dict[KeyPath, int] = {}
     counts: dict[KeyPath, int] = {}
     table: KeyPath = ()
-    depth = 0
-    closing = ""
+    place: KeyPath = ()
+    value = _Value()
     for number, line in enumerate(text.splitlines(), start=1):
-        if not closing and depth == 0:
+        start = 0
+        if value.is_complete:
             header = _HEADER.match(line)
             if header:
                 table = _open(_parts(header[2]), counts, is_array=header[1] == "[[")
@@ -156,16 +203,20 @@ def key_lines(text: str) -> dict[KeyPath, int]:
                 continue
             key = _KEY.match(line)
             if key:
-                lines.setdefault((*table, *_parts(key[1])), number)
-        depth, closing = _after(line, depth, closing)
+                place, start, value = (*table, *_parts(key[1])), key.end(), _Value()
+                lines.setdefault(place, number)
+        for entry in value.read(line[start:]):
+            if number != lines.get(place):
+                lines.setdefault((*place, entry), number)
     return lines
 
 
 def line_of(path: KeyPath, lines: dict[KeyPath, int]) -> int | None:
-    """Return the line of a key, or of the nearest table around it."""
+    """Return the line of a key or of the first table of an array, or of the nearest table around it."""
     for size in range(len(path), 0, -1):
-        if path[:size] in lines:
-            return lines[path[:size]]
+        for key in (path[:size], (*path[:size], 0)):
+            if key in lines:
+                return lines[key]
     return None
 
 
@@ -185,45 +236,132 @@ def _open(parts: KeyPath, counts: dict[KeyPath, int], *, is_array: bool) -> KeyP
     return path
 
 
-def _after(line: str, depth: int, closing: str) -> tuple[int, str]:
-    """Return how many brackets are open after a line, and which long string."""
-    position = 0
-    while position < len(line):
-        if closing:
-            end = line.find(closing, position)
-            if end < 0:
-                return depth, closing
-            position, closing = end + 3, ""
-            continue
-        match = _STRING.search(line, position)
-        plain = line[position : match.start() if match else len(line)]
-        depth += plain.count("[") + plain.count("{") - plain.count("]") - plain.count("}")
-        if match is None or match[0].startswith("#"):
-            break
-        if match[0] in {'"""', "'''"}:
-            closing = match[0]
-        position = match.end()
-    return max(depth, 0), closing
+class _Value:
+    """What has been read of the value of a key, line by line."""
+
+    def __init__(self) -> None:
+        self._open: list[str] = []
+        self._closing = ""
+        self._entries = 0
+        self._awaits_entry = False
+
+    @property
+    def is_complete(self) -> bool:
+        """Whether no bracket and no long string is open."""
+        return not self._open and not self._closing
+
+    def read(self, line: str) -> list[int]:
+        """Read a line and return the numbers of the entries of the list that begin on it."""
+        begun: list[int] = []
+        position = 0
+        while position < len(line):
+            if self._closing:
+                end = line.find(self._closing, position)
+                if end < 0:
+                    break
+                position, self._closing = end + 3, ""
+                continue
+            mark = _MARK.search(line, position)
+            if mark is None or mark[0].startswith("#"):
+                break
+            begun += self._take(mark[0])
+            position = mark.end()
+        return begun
+
+    def _take(self, mark: str) -> list[int]:
+        """Follow one mark of a line."""
+        begins = self._awaits_entry and self._open == ["["] and mark not in {"]", ","}
+        if mark in {"[", "{"}:
+            self._open.append(mark)
+        elif mark in {"]", "}"}:
+            del self._open[-1:]
+        elif mark in {'"""', "'''"}:
+            self._closing = mark
+        if self._open == ["["] and mark in {"[", ","}:
+            self._awaits_entry = True
+        elif begins:
+            self._awaits_entry = False
+        if not begins:
+            return []
+        self._entries += 1
+        return [self._entries - 1]
 
 
-def mistakes(error: ValidationError, *, text: str, root: type[BaseModel]) -> list[str]:
-    """Put the mistakes that validation found into sentences, in the order of the file."""
-    lines = key_lines(text)
-    found = [(line_of(item["loc"], lines), item) for item in error.errors()]
-    found.sort(key=lambda pair: pair[0] or 0)
-    return [_sentence(line, item, root) for line, item in found]
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where something stands.
+
+    Attributes
+    ----------
+    file
+        The file.
+    line
+        From 1; None where it is unknown.
+    key
+        Dotted, as people read it.
+    """
+
+    file: Path
+    line: int | None
+    key: str
 
 
-def _sentence(line: int | None, item: ErrorDetails, root: type[BaseModel]) -> str:
-    place = f"line {line}, " if line else ""
-    key = ".".join(str(part) for part in item["loc"] if isinstance(part, str)) or "the whole file"
-    return f"{place}{key}: {_words(item, root)}"
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One mistake of a file: where, and what in words."""
+
+    place: Place
+    words: str
+
+    def said(self, home: Path) -> str:
+        """Return it as a clause of a message about the file ``home``; another file is named."""
+        file, line = self.place.file, self.place.line
+        parts = [] if file == home else [_beside(file, home)]
+        parts += [f"line {line}"] if line else []
+        return f"{', '.join([*parts, self.place.key])}: {self.words}"
 
 
-def _words(item: ErrorDetails, root: type[BaseModel]) -> str:
+def _beside(file: Path, home: Path) -> str:
+    """Return the path of a file as seen from the folder of another, if it lies below."""
+    return (file.relative_to(home.parent) if file.is_relative_to(home.parent) else file).as_posix()
+
+
+def refuse(path: Path, found: Iterable[Mistake]) -> NoReturn:
+    """Raise the mistakes of a file and of those it includes, each once: the file first, by line.
+
+    Raises
+    ------
+    FormatError
+        Always.
+    """
+    once = list(dict.fromkeys(found))
+    files = [path, *dict.fromkeys(one.place.file for one in once)]
+    once.sort(key=lambda one: (files.index(one.place.file), one.place.line or 0))
+    count = "1 mistake" if len(once) == 1 else f"{len(once)} mistakes"
+    raise FormatError(f"{count}: " + "; ".join(one.said(path) for one in once), where=str(path))
+
+
+def mistakes(
+    error: ValidationError, place: Callable[[KeyPath], Place], *roots: type[BaseModel]
+) -> list[Mistake]:
+    """Put the mistakes that validation found into words.
+
+    Parameters
+    ----------
+    error
+        What validation raised.
+    place
+        Where a key of what was validated stands.
+    roots
+        Tables whose keys are known there.
+    """
+    return [Mistake(place(item["loc"]), _words(item, roots)) for item in error.errors()]
+
+
+def _words(item: ErrorDetails, roots: tuple[type[BaseModel], ...]) -> str:
     kind, location = item["type"], item["loc"]
     if kind == "extra_forbidden":
-        known = _keys_at(root, location[:-1])
+        known = _keys_at(roots, location[:-1])
         close = difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)
         meant = f"; did you mean '{close[0]}'?" if close else f"; known are {', '.join(known)}"
         return f"there is no such key{meant}"
@@ -233,13 +371,13 @@ def _words(item: ErrorDetails, root: type[BaseModel]) -> str:
     return message[:1].lower() + message[1:]
 
 
-def _keys_at(root: type[BaseModel], location: tuple[str | int, ...]) -> list[str]:
-    """Return the keys of the table at a place of the file."""
-    model = root
+def _keys_at(roots: tuple[type[BaseModel], ...], location: tuple[str | int, ...]) -> list[str]:
+    """Return the keys of the tables at a place of the file."""
+    models = list(roots)
     for part in location:
-        if isinstance(part, str) and part in model.model_fields:
-            model = next(_models_in(model.model_fields[part].annotation), model)
-    return list(model.model_fields)
+        holders = [model.model_fields[part] for model in models if part in model.model_fields]
+        models = [inner for field in holders for inner in _models_in(field.annotation)] or models
+    return list(dict.fromkeys(key for model in models for key in model.model_fields))
 
 
 def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:

@@ -16,6 +16,9 @@ _DEGREES: Final = 180 / math.pi
 _POUND_FORCE: Final = 4.4482216152605
 _INCH: Final = 25.4
 _POUND: Final = 2.2046226218487757
+_BAR: Final = 1e5
+_PSI: Final = 6894.757293168361
+"""lbf/in² in Pa, from the definitions in ``correlate.units``."""
 _BY_DIMENSION: Final[dict[str, tuple[float, ...]]] = {
     "acceleration": (STANDARD_GRAVITY, _THOUSAND, _THOUSAND * STANDARD_GRAVITY),
     "force": (_POUND_FORCE, _THOUSAND, STANDARD_GRAVITY, _POUND),
@@ -23,6 +26,8 @@ _BY_DIMENSION: Final[dict[str, tuple[float, ...]]] = {
     "length": (_INCH, _THOUSAND),
     "velocity": (_THOUSAND, _INCH),
     "moment or energy": (_THOUSAND, STANDARD_GRAVITY, _POUND_FORCE),
+    "pressure": (_THOUSAND, _THOUSAND**2, _BAR, _PSI),
+    "electric voltage": (_THOUSAND,),
     "angle": (_DEGREES, _THOUSAND),
     "angular velocity": (_DEGREES, _THOUSAND),
     "angular acceleration": (_DEGREES, _THOUSAND),
@@ -34,6 +39,8 @@ _TEXTS: Final = (
     ("mm", "m", "in", "cm"),
     ("m/s", "mm/s", "mm/ms", "in/s"),
     ("N·m", "kN·m", "N·mm", "kN·mm"),
+    ("Pa", "kPa", "MPa", "bar", "psi"),
+    ("V", "mV"),
     ("deg", "rad", "mrad"),
     ("deg/s", "rad/s", "rad/ms"),
     ("deg/s^2", "rad/s^2", "rad/ms^2"),

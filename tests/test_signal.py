@@ -9,8 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from correlate.conditioning import remove_offset
+from correlate.conditioning.align import SIGN_STEP
+from correlate.conditioning.offset import OFFSET_STEP
 from correlate.errors import SignalError, UnitError
-from correlate.signal import Signal, Source, Step
+from correlate.signal import NO_READINGS, Signal, Source, Step
 
 READ = Step("read", {"file": "run.csv", "rows": 3})
 
@@ -125,3 +128,20 @@ def test_step_reads_as_one_line() -> None:
     assert str(READ) == "read (file=run.csv, rows=3)"
     assert str(Step("turn sign")) == "turn sign"
     assert Step("read", {"rows": 3}) != Step("read", {"rows": 4})
+
+
+def test_scale_with_another_zero_is_converted_and_recorded() -> None:
+    """68 and 77 °F are 20 and 25 °C; the step says what was multiplied and added."""
+    room = made((68.0, 77.0), unit="°F").in_unit("°C")
+    np.testing.assert_allclose(room.samples, [20.0, 25.0], atol=1e-10)
+    assert room.history[-1].settings["factor"] == pytest.approx(5 / 9)
+    assert room.history[-1].settings["added"] == pytest.approx(-160 / 9)
+    assert set(made(unit="g").in_unit("m/s^2").history[-1].settings) == {"from", "to", "factor"}
+
+
+def test_difference_is_no_reading_of_a_scale() -> None:
+    """Without its offset a temperature says nothing about the zero of the scale, and is not moved by it."""
+    assert {OFFSET_STEP, SIGN_STEP} == NO_READINGS
+    rise = remove_offset(made((20.0, 20.0, 25.0), unit="°C"), start_s=-0.1, end_s=0.0)
+    with pytest.raises(UnitError, match="'°C' and 'K' have different zeros, and offset or sign were changed"):
+        rise.in_unit("K")

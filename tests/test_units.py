@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from correlate.errors import UnitError
-from correlate.units import STANDARD_GRAVITY, conversion_factor, parse_unit, si_text
+from correlate.units import STANDARD_GRAVITY, conversion, conversion_factor, parse_unit, si_text
 
 PUBLISHED: dict[str, Any] = tomllib.loads(
     (Path(__file__).parent / "published" / "units" / "factors.toml").read_text(encoding="utf-8")
@@ -74,6 +74,44 @@ SECOND_OPINION = {
     "lbf·s/in": "pound_force*second/inch",
     "%": "0.01",
     "1/s": "1/second",
+    "µm": "micrometer",
+    "um/m": "micrometer/meter",
+    "daN": "10*newton",
+    "kp": "kilogram_force",
+    "kgf": "kilogram_force",
+    "hPa": "hectopascal",
+    "GPa": "gigapascal",
+    "mbar": "millibar",
+    "psi": "pound_force/inch**2",
+    "N/mm^2": "newton/millimeter**2",
+    "l/min": "liter/minute",
+    "L/s": "liter/second",
+    "ml": "milliliter",
+    "m3/s": "meter**3/second",
+    "rpm": "revolution/minute",
+    "rev/s": "revolution/second",
+    "1/min": "1/minute",
+    "MHz": "1/microsecond",
+    "V": "volt",
+    "mV": "millivolt",
+    "µV": "microvolt",
+    "kV": "kilovolt",
+    "V/m": "volt/meter",
+    "mA": "milliampere",
+    "uA": "microampere",
+    "kA": "kiloampere",
+    "Ohm": "ohm",
+    "kΩ": "kiloohm",
+    "W": "watt",
+    "mW": "milliwatt",
+    "kW": "kilowatt",
+    "MW": "megawatt",
+    "mJ": "millijoule",
+    "Wh": "watt*hour",
+    "kWh": "kilowatt*hour",
+    "K": "kelvin",
+    "°C/s": "delta_degC/second",
+    "degF/min": "delta_degF/minute",
 }
 
 
@@ -133,13 +171,24 @@ def test_g_is_the_acceleration_of_free_fall() -> None:
 @pytest.mark.parametrize(
     "spellings",
     [
-        ["m/s^2", "m/s2", "m/s²", "m/s/s", "m/(s*s)", "m·s^-2", "m·s⁻²", "m*s-2", "m s^-2", " m/s^2 "],
-        ["N·m", "Nm", "N*m", "N m", "N-m", "N⋅m", "m·N"],
+        ["m/s^2", "m/s**2", "m.s-2", "m/s2", "m/s²", "m/s/s", "m/(s*s)", "m·s^-2", "m·s⁻²", "m*s-2", "m s^-2", " m/s^2 "],
+        ["N·m", "Nm", "N*m", "N m", "N-m", "N⋅m", "N.m", "m·N"],
+        ["g", "G"],
+        ["°C", "degC", "deg C", "℃", "ºC"],
+        ["°F", "degF", "deg F", "℉"],
+        ["µm/m", "um/m", "μm/m", "µstrain", "ustrain", "microstrain", "µε"],
+        ["N/mm^2", "N/mm2", "N/mm²", "N/mm**2", "MPa"],
+        ["m^3/s", "m3/s", "m³/s", "m**3/s"],
+        ["rpm", "U/min", "r/min", "rev/min"],
+        ["Ohm", "Ω", "\u2126"],
+        ["kp", "kgf"],
+        ["rad/s^2", "rad/s2", "rad/s**2"],
+        ["°/s^2", "deg/s2"],
         ["ft·lbf", "ft-lbf", "lbf-ft", "lbf·ft"],
         ["us", "µs", "μs"],
         ["deg/s", "°/s"],
         ["km/h", "kph", "kmh"],
-        ["1", "-"],
+        ["1", "-", "1/0", "count", "V/V", "m/m"],
         ["in", "inch"],
         ["s", "sec"],
     ],
@@ -162,6 +211,16 @@ def test_spellings_of_one_unit(spellings: list[str]) -> None:
         ("kN/mm", "stiffness"),
         ("%", "a plain number"),
         ("N·s", "m^1·kg^1·s^-1"),
+        ("°C", "temperature"),
+        ("mV", "electric voltage"),
+        ("mV/V", "a plain number"),
+        ("µm/m", "a plain number"),
+        ("psi", "pressure"),
+        ("l/min", "volume flow"),
+        ("rpm", "angular velocity"),
+        ("1/min", "frequency"),
+        ("kW", "power"),
+        ("mA", "electric current"),
     ],
 )
 def test_dimension_in_words(text: str, dimension: str) -> None:
@@ -212,8 +271,33 @@ def test_different_dimensions_are_refused(source: str, target: str) -> None:
         conversion_factor(source, target)
 
 
-@given(st.tuples(*[st.integers(-4, 4)] * 4))
-def test_si_text_is_read_back(exponents: tuple[int, int, int, int]) -> None:
+@pytest.mark.parametrize(
+    ("source", "value", "target", "expected"),
+    [
+        ("°C", 0.0, "K", 273.15),
+        ("°C", 100.0, "°F", 212.0),
+        ("degF", 32.0, "degC", 0.0),
+        ("°F", -459.67, "K", 0.0),
+        ("K", 300.0, "°C", 26.85),
+        ("mm", 2.0, "m", 0.002),
+    ],
+)
+def test_scales_with_a_zero_of_their_own(source: str, value: float, target: str, expected: float) -> None:
+    """Freezing and boiling water and absolute zero: SI brochure (2019), 2.3.1; NIST SP 811, B.8."""
+    factor, added = conversion(source, target)
+    assert factor * value + added == pytest.approx(expected, abs=1e-10)
+
+
+def test_no_factor_converts_between_scales() -> None:
+    """Degrees Celsius and degC are one scale; in a product both are differences."""
+    with pytest.raises(UnitError, match="'°C' and 'K' have different zeros, so no factor converts between"):
+        conversion_factor("°C", "K")
+    assert conversion_factor("°C", "degC") == 1.0
+    assert conversion_factor("°C/s", "K/s") == 1.0
+
+
+@given(st.tuples(*[st.integers(-4, 4)] * 6))
+def test_si_text_is_read_back(exponents: tuple[int, int, int, int, int, int]) -> None:
     """Whatever the powers, the text means exactly them, without a factor."""
     unit = parse_unit(si_text(exponents))
     assert (unit.exponents, unit.factor) == (exponents, 1.0)

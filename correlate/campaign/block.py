@@ -52,7 +52,7 @@ class Unrated:
 @short_repr
 @dataclass(frozen=True, slots=True)
 class Unpaired:
-    """Channels that are in the data and in no pair.
+    """Channels that are in the data and in no pair, among them those that cannot be used.
 
     Attributes
     ----------
@@ -63,13 +63,16 @@ class Unpaired:
     load_case
         Where they are.
     channels
-        Their names.
+        Names of those that could be paired.
+    set_aside
+        One sentence for each channel of a file that cannot be used.
     """
 
     side: str
     release: str
     load_case: str
     channels: tuple[str, ...]
+    set_aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +242,11 @@ def _channel_evidence(
 
 
 def _unpaired(case: CaseEvaluation, release: Release) -> list[Unpaired]:
-    tests, model = case.spare_channels(release)
-    name = case.load_case.name
-    found = [Unpaired("test", "", name, tests)] if tests else []
-    return [*found, Unpaired("model", release.name, name, model)] if model else found
+    name, folder = case.load_case.name, f"{case.campaign.folder}/"
+    sides = (("test", ""), ("model", release.name))
+    both = zip(sides, case.spare_channels(release), case.spare_set_aside(release), strict=True)
+    return [
+        Unpaired(side, of, name, spare, tuple(str(one).replace(folder, "") for one in aside))
+        for (side, of), spare, aside in both
+        if spare or aside
+    ]

@@ -12,6 +12,7 @@ from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import Recipe, align
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError
+from correlate.evaluation.book import usual_settings
 from correlate.evaluation.channels import model_channel_name
 from correlate.formats import read
 from correlate.metrics.iso18571 import RatingSettings
@@ -59,38 +60,6 @@ _ALIKE: Final = {
     "mz": "moment z",
 }
 """Words that mean the same in channel names (common practice, no source)."""
-
-
-REGIONS: Final[dict[str, str]] = {
-    "HEAD": "head",
-    "NECK": "neck",
-    "CHST": "thorax",
-    "THSP": "thorax",
-    "LUSP": "lumbar",
-    "PELV": "pelvis",
-    "FEMR": "leg",
-    "KNEE": "leg",
-    "TIBI": "leg",
-    "SEAT": "seat",
-    "PEND": "impactor",
-}
-"""Body region that a main location counts for when nobody said otherwise. Chosen here."""
-
-USUAL_CLASS: Final[dict[tuple[str, str], int]] = {
-    ("HEAD", "AC"): 1000,
-    ("NECK", "FO"): 1000,
-    ("NECK", "MO"): 600,
-    ("CHST", "AC"): 180,
-    ("CHST", "DS"): 180,
-    ("THSP", "AC"): 180,
-    ("PELV", "AC"): 1000,
-    ("FEMR", "FO"): 600,
-    ("LUSP", "FO"): 1000,
-    ("PEND", "AC"): 180,
-    ("PEND", "FO"): 180,
-    ("SEAT", "AC"): 60,
-}
-"""Usual channel frequency classes (SAE J211-1, from memory; lumbar and seat: common practice, no source)."""
 
 
 @short_repr
@@ -217,7 +186,7 @@ def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[P
     """
     found: list[tuple[str, list[Proposal]]] = []
     for case in campaign.load_cases:
-        test = read(campaign.test_paths(case)[0])
+        test = campaign.read_test(campaign.test_paths(case)[0], case)
         model = campaign.read_model(release, case)
         used, open_ = _split(case, test, model)
         spare = [signal for signal in model.signals if signal.channel not in used]
@@ -376,12 +345,5 @@ def _releases(folder: Path, models: Iterable[_Found]) -> list[str]:
 
 def planned_channel(test: str) -> dict[str, Any]:
     """Return how a test channel is planned that is not yet: code, region, usual frequency class."""
-    code = ChannelCode(test) if is_channel_code(test) else None
-    planned: dict[str, Any] = {
-        "test": test,
-        "region": REGIONS.get(code.main_location, "other") if code else "other",
-    }
-    usual = USUAL_CLASS.get((code.main_location, code.dimension)) if code else None
-    if usual is not None:
-        planned["cfc"] = usual
-    return planned
+    usual = {"region": "other"} | usual_settings(test)
+    return {"test": test, **{key: usual[key] for key in ("region", "cfc") if key in usual}}

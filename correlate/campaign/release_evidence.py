@@ -99,7 +99,7 @@ class ReleaseEvidence:
     waived
         Findings of the data check that somebody answers for.
     findings
-        Open findings of the data check that are no errors.
+        Open findings of the data check that are no errors, or are of channels in no pair that cannot be used.
     limits
         That the release must keep.
     """
@@ -334,7 +334,11 @@ def _why_stale(campaign: Campaign, release: str, case: LoadCase, found: CaseEvid
 def _judged(
     campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
 ) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
-    """Divide findings into open errors, accepted ones, and other open ones."""
+    """Divide findings into open errors, accepted ones, and other open ones.
+
+    A channel that cannot be used stands against the release only where the campaign plans it.
+    """
+    planned = {plan.test for plan in case.channel}
     if found is None or found.state != _state_or_none(campaign, case):
         reason = "the current tests were not checked; score the release"
         gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
@@ -346,7 +350,7 @@ def _judged(
         waiver = waivers.waiver_of(finding)
         if waiver is not None:
             accepted.append(WaivedFinding(finding, waiver))
-        elif finding.severity == "error":
+        elif finding.severity == "error" and (finding.kind != "set aside" or finding.channel in planned):
             errors.append(
                 Gap(
                     kind="data error",

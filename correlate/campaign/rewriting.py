@@ -11,15 +11,17 @@ from typing import TYPE_CHECKING, Any, Final
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import InlineTable
 
 from correlate.campaign.proposals import planned_channel
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.evaluation.book import expand
 from correlate.evaluation.definition import Campaign, load_campaign, read_file
 from correlate.evaluation.tables import Release
 from correlate.files import turn, unwritable, whole_file, whole_folder
 from correlate.reference.package.listing import blocks, opened_bag
-from correlate.toml import toml_entry
+from correlate.toml import parse_text, toml_entry
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from correlate.campaign.proposals import Proposal
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
+    from correlate.toml import KeyPath
 
 
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
@@ -62,8 +65,9 @@ def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Camp
     CorrelateError
         The load case is not in the file, the channel already has a model, or the file cannot be written.
     """
+    path = Path(path)
     try:
-        return rewrite_campaign(Path(path), lambda text: accept(text, load_case, proposal))
+        return rewrite_campaign(path, lambda text: accept(text, load_case, proposal, path))
     except SettingsError as error:
         raise error.located(str(path)) from error
 
@@ -75,31 +79,54 @@ def add_release(path: Path, release: Release) -> Campaign:
     return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n{entry}")
 
 
-def accept(text: str, load_case: str, proposal: Proposal) -> str:
-    """Write a proposal into the text of a campaign file.
+def accept(text: str, load_case: str, proposal: Proposal, path: Path = Path("campaign.toml")) -> str:
+    """Write a proposal into the text of a campaign file, which includes other files relative to its path.
 
-    A channel that is planned already gets its ``model``; any other is added at the end of its load case.
+    A channel that the text defines gets its ``model`` there, in the channel book too; one of an included file
+    by an override of the load case; any other is added at the end of the load case.
     """
     document = _document(text)
-    case = next((one for one in document.get("load_case", ()) if one.get("name") == load_case), None)
-    if case is None:
+    cases = document.get("load_case", ())
+    place = next((place for place, one in enumerate(cases) if one.get("name") == load_case), None)
+    if place is None:
         raise SettingsError(f"there is no load case '{load_case}' in the file", remedy="correct the name")
+    expansion = expand(parse_text(path, text))
+    planned = (one for one in expansion.channels.get(place, ()) if one.entry.name == proposal.test)
+    channel = next(planned, None)
     found: dict[str, Any] = {"model": proposal.model}
     if proposal.sign < 0:
-        found["model_sign"] = -1
-    channels = case.get("channel", ())
-    for index, channel in enumerate(channels):
-        if channel.get("test") == proposal.test:
-            if "model" in channel:
-                raise SettingsError(
-                    f"channel '{proposal.test}' already has a model",
-                    where=f"load case '{load_case}'",
-                    remedy="edit the file",
-                )
-            channels[index] = _with_keys(channel, "test", found)
-            return tomlkit.dumps(document)
-    _append(case, "channel", {**planned_channel(proposal.test), **found})
-    return tomlkit.dumps(document).rstrip() + "\n"
+        # The proposal was made with the sign that is planned already.
+        found["model_sign"] = -1 if channel is None else -channel.values.get("model_sign", 1)
+    if channel is None:
+        if expansion.takes_whole_book(place):
+            # Channels of its own would be all that the load case takes.
+            cases[place] = _with_keys(cases[place], "name", {"channels": ["*"]})
+        _append(cases[place], "channel", {**planned_channel(proposal.test), **found})
+        return tomlkit.dumps(document).rstrip() + "\n"
+    if channel.values.get("model"):
+        raise SettingsError(
+            f"channel '{proposal.test}' already has a model",
+            where=f"load case '{load_case}'",
+            remedy="edit the file",
+        )
+    origin = channel.entry.origin
+    if origin.file.path != path or channel.is_overridden(found):
+        _append(cases[place], "override", {"test": proposal.test, **found})
+        return tomlkit.dumps(document).rstrip() + "\n"
+    _complete(document, origin.key, found)
+    return tomlkit.dumps(document)
+
+
+def _complete(document: tomlkit.TOMLDocument, key: KeyPath, found: Mapping[str, Any]) -> None:
+    """Give the channel at a place of a file further keys."""
+    channels: Any = document
+    for part in key[:-1]:
+        channels = channels[part]
+    channel = channels[key[-1]]
+    if isinstance(channel, InlineTable):
+        channel.update(found)
+    else:
+        channels[key[-1]] = _with_keys(channel, "test", found)
 
 
 def _document(text: str) -> tomlkit.TOMLDocument:
@@ -118,7 +145,10 @@ def _with_keys(table: Any, after: str, more: Mapping[str, Any]) -> Any:
     """Return a table of the file with further keys behind one of it, above the comments that follow."""
     longer = tomlkit.table()
     for key, item in table.value.body:
-        longer.add(item) if key is None else longer.append(key, item)
+        if key is None:
+            longer.add(item)
+        elif key.key not in more:
+            longer.append(key, item)
         if key is not None and key.key == after:
             for name, value in more.items():
                 longer.append(name, value)

@@ -112,6 +112,16 @@ NOTHING_RATED: Final = 1
 @workers_option
 @engine_option
 @scheduler_option
+@click.option(
+    "--unfinished",
+    is_flag=True,
+    help="Rate results of unfinished runs up to the last time they have; nothing is saved.",
+)
+@click.option(
+    "--watch",
+    is_flag=True,
+    help="As --unfinished, again whenever a result grows; save when all are finished.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
@@ -124,19 +134,27 @@ def score_command(
     workers: int | None,
     engine: str,
     scheduler: str | None,
+    unfinished: bool,
+    watch: bool,
     as_json: bool,
     csv_file: Path | None,
 ) -> None:
     """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
     Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
-    run is resumed by the next one. The exit code is 1 if nothing could be rated.
+    run is resumed by the next one. Results of runs that did not end normally are listed and not rated, unless
+    --unfinished asks for it. The exit code is 1 if nothing could be rated.
     """
     from correlate.campaign import aggregate, load_campaign
     from correlate.report.campaign import pairs_csv, scores_json
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
+    if unfinished:
+        _show_unfinished(campaign, releases, as_json=as_json)
+        return
+    if watch:
+        _watch(campaign, releases)
     stored = scored(
         campaign, releases, store_url=store_url, workers=workers, quiet=as_json, engine=rating_engine
     )
@@ -157,6 +175,41 @@ def score_command(
         print_scores(Console(highlight=False), stored, numbers)
     if not records:
         sys.exit(NOTHING_RATED)
+
+
+BETWEEN_LOOKS_S: Final = 2.0
+"""Time between two looks at growing results."""
+
+
+def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bool) -> None:
+    from correlate.campaign.unfinished import score_so_far
+    from correlate.report.unfinished import print_so_far, so_far_json
+
+    found = score_so_far(campaign, releases)
+    if as_json:
+        click.echo(so_far_json(campaign, found))
+    else:
+        from rich.console import Console
+
+        print_so_far(Console(highlight=False), found)
+    if not any(one.records for one in found):
+        sys.exit(NOTHING_RATED)
+
+
+def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
+    """Show the ratings so far whenever a result has grown, until no run goes on."""
+    import time
+    from functools import partial
+
+    from rich.console import Console
+
+    from correlate.campaign.unfinished import watched
+    from correlate.report.unfinished import print_so_far
+
+    console = Console(highlight=False)
+    for found in watched(campaign, releases, partial(time.sleep, BETWEEN_LOOKS_S)):
+        print_so_far(console, found)
+    console.print("No run goes on.", style="dim")
 
 
 @click.command()
@@ -346,7 +399,11 @@ def _accept(campaign: Campaign, numbered: list[tuple[str, Proposal]], accepted: 
                 remedy=f"choose 1 to {len(numbered)}",
             )
     chosen = [numbered[number - 1] for number in accepted]
-    rewrite_campaign(campaign.path, lambda text: reduce(lambda now, one: accept(now, *one), chosen, text))
+
+    def changed(text: str) -> str:
+        return reduce(lambda now, one: accept(now, one[0], one[1], campaign.path), chosen, text)
+
+    rewrite_campaign(campaign.path, changed)
     for case, proposal in chosen:
         click.echo(f"accepted: {case}, {proposal.test} with '{proposal.model}'")
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
 
     from correlate.criteria import ChannelName, Preparation, RecordedCriteria, Window
     from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
 
 
 _OPTIONS = (
@@ -33,6 +35,7 @@ _OPTIONS = (
         help="Take the names of the model's channels from this campaign file.",
     ),
     click.option("--load-case", metavar="NAME", help="Load case of --campaign."),
+    layouts_option,
     click.option(
         "--time-zero",
         "time_zero_ms",
@@ -78,11 +81,14 @@ class Naming:
         Values of ``--name``.
     campaign_file, load_case
         Of ``--campaign`` and ``--load-case``; both or neither.
+    layouts
+        Of ``--layout``.
     """
 
     names: Sequence[str] = ()
     campaign_file: Path | None = None
     load_case: str | None = None
+    layouts: Sequence[ColumnLayout] = ()
 
 
 def coded_recording(path: Path, naming: Naming) -> Recording:
@@ -95,7 +101,7 @@ def coded_recording(path: Path, naming: Naming) -> Recording:
     if (naming.campaign_file is None) != (naming.load_case is None):
         raise SettingsError("--campaign and --load-case belong together", remedy="give both or neither")
     if naming.campaign_file is None or naming.load_case is None:
-        recording = read(path)
+        recording = read(path, naming.layouts)
     else:
         recording = read_coded(path, load_campaign(naming.campaign_file), naming.load_case)
     return with_codes(recording, parsed_names(naming.names))
@@ -126,6 +132,7 @@ def criteria_command(
     names: tuple[str, ...],
     campaign_file: Path | None,
     load_case: str | None,
+    layout_files: tuple[Path, ...],
     time_zero_ms: float,
     keep_offset: bool,
     as_json: bool,
@@ -140,11 +147,12 @@ def criteria_command(
     size = find_device(device)
     start_s = None if from_ms is None else from_ms / 1e3
     end_s = None if to_ms is None else to_ms / 1e3
-    naming = Naming(names, campaign_file, load_case)
+    layouts = loaded_layouts(layout_files)
+    naming = Naming(names, campaign_file, load_case, layouts)
 
     def computed(path: Path, *, named: bool) -> RecordedCriteria:
         asked = preparation(time_zero_ms=time_zero_ms if named else 0.0, keep_offset=keep_offset)
-        recording = coded_recording(path, naming if named else Naming())
+        recording = coded_recording(path, naming if named else Naming(layouts=layouts))
         return recorded_criteria(recording, size, preparation=replace(asked, start_s=start_s, end_s=end_s))
 
     repeats = [computed(path, named=candidate is None) for path in reference]
@@ -197,6 +205,7 @@ def qualify_command(
     names: tuple[str, ...],
     campaign_file: Path | None,
     load_case: str | None,
+    layout_files: tuple[Path, ...],
     time_zero_ms: float,
     keep_offset: bool,
     only_list: bool,
@@ -216,7 +225,8 @@ def qualify_command(
     if not (data and device and test):
         raise click.UsageError("give DATA, --device and --test, or --list to list them")
     window = book.find(device=device, test=test)
-    naming = Naming(names, campaign_file, load_case)
+    layouts = loaded_layouts(layout_files)
+    naming = Naming(names, campaign_file, load_case, layouts)
     found = [
         qualify(
             coded_recording(path, naming),

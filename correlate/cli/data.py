@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import CorrelateError, FormatError, SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.formats import Format, Recording
+    from correlate.formats.columns import ColumnLayout
     from correlate.reference.check import CheckOutcome
     from correlate.reference.finding import Finding
     from correlate.signal import Signal
@@ -46,6 +48,7 @@ FOUND_ERRORS: Final = 1
     metavar="FILE",
     help="Waived findings (TOML).  [default: waivers.toml of the project around DATA]",
 )
+@layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
@@ -63,6 +66,7 @@ def check_command(
     against: tuple[Path, ...],
     expect: Path | None,
     waivers_file: Path | None,
+    layout_files: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
     repairs_file: Path | None,
@@ -80,8 +84,9 @@ def check_command(
     from correlate.reference.finding import load_waivers, with_waivers
 
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
-    tests = [read(path) for path in tests_in(data)]
-    others = [read(path) for path in _others(against, tests)]
+    layouts = loaded_layouts(layout_files)
+    tests = [read(path, layouts) for path in tests_in(data, layouts)]
+    others = [read(path, layouts) for path in _others(against, tests, layouts)]
     book = load_waivers(waivers_file or _project_of(data[0]))
     outcome = with_waivers(check(tests, against=others, expectations=expectations), book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)
@@ -96,7 +101,9 @@ def _project_of(data: Path) -> Path:
     return next((one for one in folders if (one / "campaign.toml").exists()), folders[0])
 
 
-def _others(against: tuple[Path, ...], tests: Sequence[Recording]) -> list[Path]:
+def _others(
+    against: tuple[Path, ...], tests: Sequence[Recording], layouts: Sequence[ColumnLayout]
+) -> list[Path]:
     """Return the tests to compare with, without those that have the name of one being checked.
 
     They would be the same test again, before or after a repair.
@@ -104,7 +111,7 @@ def _others(against: tuple[Path, ...], tests: Sequence[Recording]) -> list[Path]
     from correlate.formats.registry import tests_in
 
     names = {test.path.name for test in tests}
-    others = tests_in(against)
+    others = tests_in(against, layouts)
     again = [path for path in others if path.name in names]
     for path in again:
         click.echo(f"skipped, because it is the same test: {path}", err=True)
@@ -173,7 +180,8 @@ class _Curves:
     metavar="FOLDER",
     help="Where the repaired tests are written, one folder each.",
 )
-def repair_command(*, repairs_file: Path, out: Path) -> None:
+@layouts_option
+def repair_command(*, repairs_file: Path, out: Path, layout_files: tuple[Path, ...]) -> None:
     """Apply the accepted repairs of FILE, and write the repaired tests as new files.
 
     FILE comes from `correlate check --repairs`. The data it names remain unchanged; the repaired tests
@@ -187,15 +195,17 @@ def repair_command(*, repairs_file: Path, out: Path) -> None:
         raise FormatError(
             "no repair is accepted", where=str(repairs_file), remedy="enter who accepts it after accepted_by"
         )
+    layouts = loaded_layouts(layout_files)
     out.mkdir(parents=True, exist_ok=True)
     for test, entries in accepted.items():
         try:
-            repaired = _repaired(Path(test), entries)
+            repaired = _repaired(Path(test), entries, layouts)
         except CorrelateError as error:
             raise error.located(str(repairs_file)) from error
         target = out / Path(test).name
         iso13499.write(repaired, target)
         click.echo(f"{target}")
+        _warn_of_set_aside(repaired)
         for signal in repaired.signals:
             for line in repair_lines(signal):
                 click.echo(f"  {signal.channel}: {line}")
@@ -225,12 +235,12 @@ def _accepted(path: Path) -> dict[str, list[dict[str, Any]]]:
     return found
 
 
-def _repaired(test: Path, entries: list[dict[str, Any]]) -> Recording:
+def _repaired(test: Path, entries: list[dict[str, Any]], layouts: Sequence[ColumnLayout]) -> Recording:
     from correlate.formats import read
     from correlate.reference.finding import RepairProposal
     from correlate.reference.repair import repair_recording
 
-    recording = read(test)
+    recording = read(test, layouts)
     for entry in entries:
         proposal = RepairProposal(str(entry["repair"]), entry.get("settings", {}))
         recording = repair_recording(
@@ -253,9 +263,13 @@ _BY_ENDING: Final = {
 @click.argument("source", metavar="IN", type=click.Path(path_type=Path))
 @click.argument("target", metavar="OUT", type=click.Path(path_type=Path))
 @click.option("--format", "name", metavar="NAME", help="Format of OUT, as 'correlate formats' lists it.")
-@click.option("--layout", metavar="NAME", help="Layout of IN, when it is text in columns.")
 @click.option(
-    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="File that describes the layout."
+    "--layout",
+    metavar="FILE",
+    help="Layout of IN, when it is text in columns; with --campaign the name of one of its layouts.",
+)
+@click.option(
+    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that has the layout."
 )
 def convert_command(
     *, source: Path, target: Path, name: str | None, layout: str | None, campaign_file: Path | None
@@ -275,8 +289,16 @@ def convert_command(
     writer.write(recording, target)
     for warning in recording.warnings:
         click.echo(f"note: {warning}", err=True)
-    count = len(recording.signals)
-    click.echo(f"written: {target}, {writer.name}, {count} {'channel' if count == 1 else 'channels'}")
+    _warn_of_set_aside(recording)
+    count, lost = len(recording.signals), len(recording.set_aside)
+    words = f"{count} {'channel' if count == 1 else 'channels'}" + (f", {lost} set aside" if lost else "")
+    click.echo(f"written: {target}, {writer.name}, {words}")
+
+
+def _warn_of_set_aside(recording: Recording) -> None:
+    """Name the channels that are not in what was written."""
+    for one in recording.set_aside:
+        click.echo(f"warning: {one} (not written)", err=True)
 
 
 def _writer(target: Path, name: str | None, formats: tuple[Format, ...]) -> Format:
@@ -298,11 +320,11 @@ def _read(source: Path, layout: str | None, campaign_file: Path | None) -> Recor
     """Read the source, by a layout where one is named."""
     from correlate.formats import read
 
-    if layout is None and campaign_file is None:
-        return read(source)
-    if layout is None or campaign_file is None:
+    if campaign_file is None:
+        return read(source, loaded_layouts([Path(layout)] if layout else []))
+    if layout is None:
         raise SettingsError(
-            "--layout and --campaign belong together", where=str(source), remedy="give both or neither"
+            "--campaign needs --layout", where=str(source), remedy="name a layout of the campaign"
         )
     from correlate.campaign import load_campaign
     from correlate.formats.columns import read_columns

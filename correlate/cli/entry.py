@@ -65,6 +65,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "formats": ("correlate.cli.data", "List the file formats that can be read and written."),
     "ceiling": ("correlate.cli.campaigns", "Rate the repeats of a campaign against each other."),
     "check": ("correlate.cli.data", "Check reference data for faults."),
+    "layout": ("correlate.cli.layouts", "Describe the columns of an unknown text file."),
     "key": ("correlate.cli.sharing", "Create a key for signing packages."),
     "pack": ("correlate.cli.sharing", "Create a package of checked reference data."),
     "repair": ("correlate.cli.data", "Apply accepted repairs."),

@@ -11,6 +11,7 @@ import click
 from click.core import ParameterSource
 
 from correlate.cli.campaigns import scored, store_option, workers_option
+from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError, SettingsError
 
 if TYPE_CHECKING:
@@ -41,6 +42,7 @@ _OPTIONS = (
         "--step", "step_ms", type=float, metavar="MS", default=0.1, show_default=True, help="Time step."
     ),
     click.option("--turn-sign", is_flag=True, help="Invert the sign of CANDIDATE."),
+    layouts_option,
 )
 
 
@@ -58,6 +60,7 @@ CONDITIONING: Final = {
     "to_ms": "--to",
     "step_ms": "--step",
     "turn_sign": "--turn-sign",
+    "layout_files": "--layout",
 }
 """Options that say how two files are compared, by the name of their parameter."""
 
@@ -80,6 +83,8 @@ class PairChoice:
         Names; None where they are left out.
     cfc, from_ms, to_ms, step_ms, turn_sign
         Conditioning, as in the options.
+    layout_files
+        Layouts of both files.
     """
 
     channel: str | None
@@ -89,6 +94,7 @@ class PairChoice:
     to_ms: float | None
     step_ms: float
     turn_sign: bool
+    layout_files: tuple[Path, ...]
 
     @property
     def recipe(self) -> Recipe:
@@ -103,18 +109,20 @@ class PairChoice:
             candidate_sign=-1 if self.turn_sign else 1,
         )
 
-    def reference(self, path: Path) -> tuple[Signal, Recording]:
-        """Read the named channel, or the only one, and the recording it is in."""
+    def read(self, path: Path) -> Recording:
+        """Read a file or test folder, by the layout that is for it."""
         from correlate.formats import read
 
-        recording = read(path)
+        return read(path, loaded_layouts(self.layout_files))
+
+    def reference(self, path: Path) -> tuple[Signal, Recording]:
+        """Read the named channel, or the only one, and the recording it is in."""
+        recording = self.read(path)
         return one_channel(recording, self.channel), recording
 
     def candidate(self, path: Path) -> tuple[Signal, Recording]:
         """Read the named channel, or the only one, or the one called as in the reference."""
-        from correlate.formats import read
-
-        recording = read(path)
+        recording = self.read(path)
         if self.candidate_channel is not None:
             return recording.channel(self.candidate_channel), recording
         if self.channel in recording.channel_names and len(recording.signals) > 1:
@@ -204,12 +212,11 @@ def pair_command(
         )
     refuse_options(_OF_A_CAMPAIGN, "applies to a campaign; leave it out for two files")
     from correlate.evaluation import score_pair
-    from correlate.formats import read
 
     chosen = PairChoice(**choice)
     (reference, _), (model, _) = chosen.reference(paths[0]), chosen.candidate(paths[1])
     score = score_pair(reference, model, recipe=chosen.recipe)
-    others = [one_channel(read(path), reference.channel) for path in repeats]
+    others = [one_channel(chosen.read(path), reference.channel) for path in repeats]
     evaluations = score.measures([*metrics, *also], tests=[reference, *others], model=model)
     _report(score, evaluations, as_json=as_json, html_file=html_file)
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
     metavar="MS",
     help="Bound of the alignment of repeats; 0 for none.",
 )
+@layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
@@ -68,6 +70,7 @@ def repeats_command(
     offset_ms: tuple[float, float] | None,
     times: float,
     largest_shift_ms: float,
+    layout_files: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
 ) -> None:
@@ -88,12 +91,14 @@ def repeats_command(
         reference_offset_window_s=None if offset_ms is None else (offset_ms[0] / 1e3, offset_ms[1] / 1e3),
         candidate_sign=-1 if turn_sign else 1,
     )
-    tests = [read(path) for path in tests_in(data)]
+    layouts = loaded_layouts(layout_files)
+    tests = [read(path, layouts) for path in tests_in(data, layouts)]
+    output = None if model is None else read(model, layouts)
     chosen = names or _shared(tests)
     channels = [
         channel_repeats(
             [test.channel(name) for test in tests],
-            _candidate(model, model_channel, chosen, name),
+            _candidate(output, model_channel, chosen, name),
             recipe=recipe,
             times=times,
             largest_shift_s=largest_shift_ms / 1e3,
@@ -123,7 +128,10 @@ def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, htm
 
 
 def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
-    """Return the channels that every repeat has."""
+    """Return the channels that every repeat has; those that one cannot give are named."""
+    for test in tests:
+        for one in test.set_aside:
+            click.echo(f"warning: {one}", err=True)
     shared = [name for name in tests[0].channel_names if all(name in test.channel_names for test in tests)]
     if not shared:
         raise ChannelError(
@@ -134,22 +142,21 @@ def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
     return tuple(shared)
 
 
-def _candidate(model: Path | None, named: str | None, chosen: Sequence[str], name: str) -> Signal | None:
+def _candidate(
+    recording: Recording | None, named: str | None, chosen: Sequence[str], name: str
+) -> Signal | None:
     """Return the model's channel: the named one, the one called as in the tests, or the only one."""
-    from correlate.formats import read
-
-    if model is None:
+    if recording is None:
         return None
-    recording = read(model)
     if named is not None:
         if len(chosen) > 1:
             raise ChannelError(
                 "--model-channel names one channel and the tests have several",
-                where=str(model),
+                where=str(recording.path),
                 remedy="name the one of the tests with --channel",
             )
         return recording.channel(named)
-    if name in recording.channel_names or len(recording.signals) != 1:
+    if name in recording.all_names or len(recording.signals) != 1:
         return recording.channel(name)
     return recording.only_channel()
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.extras import need_extra
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def key_command(*, file: Path) -> None:
 @click.option(
     "--despite", default="", metavar="REASON", help="Reason for sharing the data although errors were found."
 )
+@layouts_option
 def pack_command(
     *,
     data: tuple[Path, ...],
@@ -83,6 +85,7 @@ def pack_command(
     campaign_file: Path | None,
     key: Path | None,
     despite: str,
+    layout_files: tuple[Path, ...],
 ) -> None:
     """Check DATA and write them as a BagIt bag: tests, description, check report and corridors.
 
@@ -97,8 +100,10 @@ def pack_command(
     from correlate.reference.package.description import PackageWords, load_words
     from correlate.reference.package.signature import load_private_key
 
+    layouts = loaded_layouts(layout_files)
     plan = PackagePlan(
-        tests=tests_in(data),
+        tests=tests_in(data, layouts),
+        layouts=layouts,
         checked_by=checked_by,
         words=PackageWords() if describe is None else load_words(describe),
         expectations=NOTHING_EXPECTED if expect is None else load_expectations(expect),

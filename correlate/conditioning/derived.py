@@ -157,12 +157,14 @@ def integral(signal: Signal, *, initial: float = 0.0) -> Signal:
 def _in_si(signal: Signal) -> tuple[Signal, Exponents]:
     """Return the signal in SI; one that is in SI already keeps its unit text."""
     unit = parse_unit(signal.unit)
-    return (signal if unit.factor == 1 else signal.in_unit(si_text(unit.exponents))), unit.exponents
+    is_si = unit.factor == 1 and not unit.zero
+    return (signal if is_si else signal.in_unit(si_text(unit.exponents))), unit.exponents
 
 
 def _times_seconds(exponents: Exponents, power: int) -> Exponents:
-    metre, kilogram, second, radian = exponents
-    return metre, kilogram, second + power, radian
+    metre, kilogram, second, *others = exponents
+    radian, kelvin, ampere = others
+    return metre, kilogram, second + power, radian, kelvin, ampere
 
 
 def _renamed(channel: str, dimensions: dict[str, str], word: str) -> str:

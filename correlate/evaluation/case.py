@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
     from correlate.flag import Flag
     from correlate.formats import Recording
+    from correlate.formats.recording import SetAside
     from correlate.formats.columns import ColumnLayout
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
@@ -52,10 +53,13 @@ class CampaignReader:
 
     Attributes
     ----------
+    read
+        Reads a file by its layout.
     recordings
         What has been read, by path.
     """
 
+    read: Callable[[Path, ColumnLayout | None], Recording] = read_file
     recordings: dict[Path, Recording] = field(default_factory=dict)
     _layouts: dict[Path, ColumnLayout | None] = field(default_factory=dict, init=False, repr=False)
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
@@ -64,7 +68,7 @@ class CampaignReader:
         """Return a recording, read when first asked for, and again by another layout."""
         with self._lock:
             if path not in self.recordings or self._layouts.get(path) != layout:
-                self.recordings[path] = read_file(path, layout)
+                self.recordings[path] = self.read(path, layout)
                 self._layouts[path] = layout
             return self.recordings[path]
 
@@ -227,6 +231,7 @@ class CaseEvaluation:
         self._how: dict[str, PairSettings] = {}
         self._tests: dict[str, Recording | Missing] = {}
         self._test_channels: set[str] = set()
+        self._test_set_aside: dict[str, list[SetAside]] = {}
         self._models: dict[str, Recording | Missing] = {}
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
@@ -244,9 +249,11 @@ class CaseEvaluation:
     def test(self, repeat: str) -> Recording | Missing:
         """Return the recording of a repeat, or why it cannot be read."""
         if repeat not in self._tests:
-            found = self._read(self.paths[repeat], None)
+            found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
-            self._test_channels |= set() if isinstance(found, Missing) else set(found.channel_names)
+            if not isinstance(found, Missing):
+                self._test_channels |= set(found.channel_names)
+                self._test_set_aside[repeat] = list(found.set_aside)
         return self._tests[repeat]
 
     def condition_tests(self) -> None:
@@ -361,6 +368,16 @@ class CaseEvaluation:
             return spare, ()
         used = {_name_or_none(plan, model) for plan in plans}
         return spare, tuple(name for name in model.channel_names if name not in used)
+
+    def spare_set_aside(self, release: Release) -> tuple[tuple[SetAside, ...], tuple[SetAside, ...]]:
+        """Return the set-aside channels of the tests read so far, and those of the model, in no pair."""
+        planned = {plan.test for plan in self.load_case.channel}
+        tests = [one for found in self._test_set_aside.values() for one in found if one.name not in planned]
+        model = self.model(release)
+        if isinstance(model, Missing):
+            return tuple(tests), ()
+        used = {_name_or_none(plan, model) for plan in self.load_case.channel}
+        return tuple(tests), tuple(one for one in model.set_aside if one.name not in used)
 
     def _pair(self, release: Release, channel: str, repeat: str, reference: Curve | Missing) -> CasePair:
         recipe = self.recipe(channel)

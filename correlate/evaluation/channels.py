@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from correlate.channel import is_channel_code
 from correlate.conditioning import shift_time
 from correlate.criteria.channels import coded
-from correlate.errors import ChannelError
+from correlate.errors import ChannelError, CorrelateError
 from correlate.signal import Step
 
 if TYPE_CHECKING:
@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
 def model_channel_name(plan: ChannelPlan, recording: Recording) -> str:
     """Return the name of the model channel that a plan asks for."""
-    wanted, names = plan.model_pattern, recording.channel_names
+    # Those set aside too: another channel that fits as well must not take the place of one of them.
+    wanted, names = plan.model_pattern, recording.all_names
     if wanted in names:
         return wanted
     fits = [name for name in names if fnmatchcase(name, wanted)]
@@ -68,7 +69,7 @@ def coded_signals(load_case: LoadCase, recording: Recording) -> dict[str, Signal
         if is_channel_code(plan.test):
             try:
                 found[model_channel_name(plan, recording)] = coded_channel(plan, recording)
-            except ChannelError:
+            except CorrelateError:
                 continue  # what needs the channel says that it is missing
     return found
 

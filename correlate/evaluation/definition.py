@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final, TypeVar
+
+from pydantic import ValidationError
 
 from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
+from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import read
-from correlate.formats.columns import read_columns
-from correlate.toml import read_toml
+from correlate.formats.columns import read_columns, read_columns_so_far
+from correlate.formats.columns.layout_file import load_layout
+from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
+    from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
+    from correlate.toml import KeyPath
 
 Entry = TypeVar("Entry", LoadCase, Release)
 
@@ -31,12 +39,18 @@ class Campaign:
     content
         The validated content.
     sha256
-        Of the bytes of the file.
+        Of the bytes of the file; of the hashes of all files where it includes others.
+    layouts
+        Those of files of their own, by the name under which the campaign has them.
+    files
+        The file and all that it includes.
 
     Attributes
     ----------
     path, folder
         Of the file.
+    files
+        The file and all that it includes, each once.
     title, device
         Text for display.
     scoring
@@ -53,8 +67,16 @@ class Campaign:
         Of the rating.
     """
 
-    def __init__(self, path: Path, content: CampaignTable, sha256: str = "") -> None:
+    def __init__(
+        self,
+        path: Path,
+        content: CampaignTable,
+        sha256: str = "",
+        layouts: Mapping[str, ColumnLayout] = MappingProxyType({}),
+        files: tuple[Path, ...] = (),
+    ) -> None:
         self.path = path
+        self.files = files or (path,)
         self.folder = path.parent
         self.sha256 = sha256
         self.title = content.campaign.title
@@ -64,7 +86,7 @@ class Campaign:
         self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
-        self.layouts = {layout.name: layout.settings() for layout in content.layout}
+        self.layouts = {**layouts, **{layout.name: layout.settings() for layout in content.layout}}
         self.settings = content.rating.settings()
 
     def __repr__(self) -> str:
@@ -150,6 +172,20 @@ class Campaign:
         name = release.layout or load_case.layout
         return self.layouts[name] if name else None
 
+    def test_layout(self, load_case: LoadCase) -> ColumnLayout | None:
+        """Return the layout of the tests of a load case; None when they say by themselves what they are."""
+        return self.layouts[load_case.test_layout] if load_case.test_layout else None
+
+    def read_test(self, path: Path, load_case: LoadCase) -> Recording:
+        """Read a test of a load case.
+
+        Raises
+        ------
+        CorrelateError
+            It cannot be read.
+        """
+        return read_file(path, self.test_layout(load_case))
+
     def read_model(self, release: Release, load_case: LoadCase) -> Recording:
         """Read the result file of a release for a load case.
 
@@ -171,12 +207,17 @@ class Campaign:
         for release in self.releases:
             if self.model_path(release, load_case).resolve() == path.resolve():
                 return self.read_model(release, load_case)
-        return read(path)
+        return self.read_test(path, load_case)
 
 
 def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file by its layout, or as what it says it is."""
+    """Read a file or test folder by its layout, or as what it says it is."""
     return read(path) if layout is None else read_columns(path, layout)
+
+
+def read_so_far(path: Path, layout: ColumnLayout | None) -> Recording:
+    """Read a file as `read_file` does, one by a layout as far as it is written."""
+    return read(path) if layout is None else read_columns_so_far(path, layout)
 
 
 def load_campaign(path: str | Path) -> Campaign:
@@ -194,12 +235,64 @@ def load_campaign(path: str | Path) -> Campaign:
     Raises
     ------
     FormatError
-        The file is absent, is no TOML, or holds mistakes; all are reported at once, each with line and key.
+        The file is absent, is no TOML, or holds mistakes; all are reported at once, those of included files
+        too, each with line and key.
     """
     path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
-    read_in = read_toml(file, CampaignTable, kind="a campaign file")
-    return Campaign(file, read_in.table, read_in.sha256)
+    expansion = expand(parse_toml(file, kind="a campaign file"))
+    sources = expansion.files.all
+    try:
+        content = CampaignTable.model_validate(expansion.content)
+    except ValidationError as error:
+        refuse(file, [*expansion.mistakes, *_more_mistakes(error, expansion)])
+    if expansion.mistakes:
+        refuse(file, expansion.mistakes)
+    hashes = [source.sha256 for source in sources]
+    sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
+    files = tuple(source.path for source in sources)
+    return Campaign(file, content, sha256, _layouts_of_files(file, content, expansion), files)
+
+
+def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
+    """Yield what validation found, without what only follows from mistakes that are known already."""
+    for one in mistakes(error, expansion.place, CampaignTable, CampaignBook):
+        follows = one.place.line is None or one.place.key == "load_case.channel"
+        if not (follows and expansion.mistakes):
+            yield one
+
+
+LAYOUTS: Final = "layouts"
+"""Folder beside a campaign file in which layouts are looked for."""
+
+
+def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) -> dict[str, ColumnLayout]:
+    """Read the layouts that the campaign names and does not hold, by these names."""
+    held = {layout.name for layout in content.layout}
+    users: list[tuple[KeyPath, LoadCase | Release, str | None]] = []
+    for number, case in enumerate(content.load_case):
+        users.append((("load_case", number, "layout"), case, case.layout))
+        users.append((("load_case", number, "test_layout"), case, case.test_layout))
+    for number, release in enumerate(content.release):
+        users.append((("release", number, "layout"), release, release.layout))
+    found: dict[str, ColumnLayout] = {}
+    missing: list[Mistake] = []
+    for key, user, name in users:
+        if name is None or name in held or name in found:
+            continue
+        path = file.parent / name if name.endswith(".toml") else file.parent / LAYOUTS / f"{name}.toml"
+        if path.is_file():
+            found[name] = load_layout(path)
+            continue
+        known = f"the file has {', '.join(sorted(held))}; " if held else ""
+        words = (
+            f"'{user.name}' names the layout '{name}', which is not there; {known}describe it under "
+            f"[[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, which 'correlate layout' writes"
+        )
+        missing.append(Mistake(expansion.place(key), words))
+    if missing:
+        refuse(file, missing)
+    return found
 
 
 def _named(name: str, entries: Sequence[Entry], word: str, path: Path) -> Entry:

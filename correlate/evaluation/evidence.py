@@ -18,7 +18,16 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
 
-WORDS_ONLY: Final = {"title", "weight", "held_out", "expected_repeats", "region", "note"}
+WORDS_ONLY: Final = {
+    "title",
+    "weight",
+    "held_out",
+    "expected_repeats",
+    "region",
+    "note",
+    "polarity",
+    "quantity",
+}
 """Keys of a load case and its channels that change no rating of a pair."""
 
 
@@ -144,9 +153,10 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
 
 
 def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
-    """Return the hash of the bytes of the tests of a load case and of their names."""
+    """Return the hash of the bytes of the tests of a load case, of their names, and of how they are read."""
     contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]
-    return hashlib.sha256(repr(contents).encode()).hexdigest()
+    layout = campaign.test_layout(load_case)
+    return hashlib.sha256(repr((contents, *([layout] if layout else []))).encode()).hexdigest()
 
 
 def _contents(path: Path) -> Iterator[tuple[str, str]]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from functools import partial
 from typing import Annotated, Any, Final, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
-from correlate.channel import ChannelCode, is_channel_code
+from correlate.channel import PHYSICAL_DIMENSIONS, ChannelCode, is_channel_code, quantity_of
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
-from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
+from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
 from correlate.toml import Name, Table, speak_up
@@ -39,58 +39,6 @@ class Limits(Table):
         return self.least is not None or self.largest_loss is not None
 
 
-Count = Annotated[int, Field(ge=0)]
-
-
-class ColumnTable(Table):
-    """One column; see `correlate.formats.columns.Column`."""
-
-    name: str
-    unit: str = ""
-    characters: tuple[int, int] | None = None
-    ignore: bool = False
-
-
-class BlockTable(Table):
-    """A block that is repeated; see `correlate.formats.columns.RepeatedBlock`."""
-
-    start: str
-    time_unit: str
-    key: str = ""
-    skip_lines: Count = 0
-    end: str | None = None
-
-
-class Layout(Table):
-    """How numbers stand in a text file; see `correlate.formats.columns.ColumnLayout`."""
-
-    name: Name
-    columns: Annotated[list[ColumnTable], Field(min_length=1)]
-    time: str = ""
-    skip_lines: Count = 0
-    comment: str = ""
-    decimal: Literal[".", ","] = "."
-    block: BlockTable | None = None
-
-    def settings(self) -> ColumnLayout:
-        """Return what the reader works by."""
-        return ColumnLayout(
-            name=self.name,
-            columns=tuple(Column(**dict(column)) for column in self.columns),
-            time=self.time,
-            skip_lines=self.skip_lines,
-            comment=self.comment,
-            decimal=self.decimal,
-            block=None if self.block is None else RepeatedBlock(**dict(self.block)),
-        )
-
-    @model_validator(mode="after")
-    def _settings_hold(self) -> Self:
-        """Let the layout be made once, so that its own checks speak here."""
-        speak_up(self.settings)
-        return self
-
-
 RATING: Final = "iso18571"
 """Name of the rating in the table of measures."""
 
@@ -100,8 +48,8 @@ Weight = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 Sign = Literal[-1, 1]
 
 
-class ChannelPlan(Table):
-    """One channel of a load case and how the model's output maps to it.
+class ChannelSettings(Table):
+    """What can be said of a channel, or of several at once.
 
     Attributes
     ----------
@@ -113,29 +61,35 @@ class ChannelPlan(Table):
     title
         Text for display; empty to describe the code.
     region
-        Body region it counts for.
+        Body region it counts for; left out: that of the place in the code.
     sensor
         Channels of one sensor name are the axes of one sensor and are combined by their share of the peak.
     cfc
-        Channel frequency class of both curves; left out for no filter.
+        Channel frequency class of both curves; left out for no filter, ``none`` to take away what a default
+        gives.
     weight
         Relative weight within its region.
     test_sign, model_sign
         1, or -1 to turn the sign.
     test_offset_ms
-        Window before the impact whose mean is subtracted from the test.
+        Window before the impact whose mean is subtracted from the test; ``none`` takes away what a default
+        gives.
     model_unit
         Unit of the model's channel where its file has none or a wrong one.
     model_axis
         x, y or z, put in the place of ``{axis}``.
     model_shift_ms
         Added to the model's times.
+    polarity
+        Which movement is positive, text for display.
+    quantity
+        Physical quantity of a channel whose name is no code.
     """
 
-    test: Annotated[str, Field(min_length=1)]
+    test: str = ""
     model: str = ""
     title: str = ""
-    region: Name
+    region: Name | None = None
     sensor: str = ""
     cfc: int | None = None
     weight: Weight = 1.0
@@ -145,6 +99,54 @@ class ChannelPlan(Table):
     model_unit: str | None = None
     model_axis: Literal["x", "y", "z"] | None = None
     model_shift_ms: Milliseconds = 0.0
+    polarity: str = ""
+    quantity: str = ""
+
+    @field_validator("cfc")
+    @classmethod
+    def _class_is_there(cls, cfc: int | None) -> int | None:
+        speak_up(partial(Recipe, cfc=cfc))
+        return cfc
+
+    @field_validator("test_offset_ms")
+    @classmethod
+    def _window_is_one(cls, window: Window | None) -> Window | None:
+        speak_up(partial(Recipe, reference_offset_window_s=_seconds(window)))
+        return window
+
+    @field_validator("model_unit")
+    @classmethod
+    def _unit_is_one(cls, unit: str | None) -> str | None:
+        if unit is not None:
+            speak_up(partial(parse_unit, unit))
+        return unit
+
+    @field_validator("quantity")
+    @classmethod
+    def _quantity_is_one(cls, quantity: str) -> str:
+        known = PHYSICAL_DIMENSIONS.values()
+        if quantity and quantity not in known:
+            raise ValueError(f"'{quantity}' is no physical quantity; known are {', '.join(known)}")
+        return quantity
+
+
+def _seconds(window: Window | None) -> Window | None:
+    return None if window is None else (window[0] / 1e3, window[1] / 1e3)
+
+
+class ChannelPlan(ChannelSettings):
+    """One channel of a load case and how the model's output maps to it; see `ChannelSettings`.
+
+    Attributes
+    ----------
+    test
+        Channel code or name in the test data.
+    region
+        Body region it counts for.
+    """
+
+    test: Annotated[str, Field(min_length=1)]
+    region: Name
 
     @property
     def words(self) -> str:
@@ -170,10 +172,11 @@ class ChannelPlan(Table):
 
     @model_validator(mode="after")
     def _mapping_holds(self) -> Self:
-        if self.model_unit is not None:
-            speak_up(partial(parse_unit, self.model_unit))
         if ("{axis}" in self.model) != (self.model_axis is not None):
             raise ValueError("'model_axis' and '{axis}' in 'model' belong together; write both or neither")
+        in_code = quantity_of(self.test)
+        if in_code and self.quantity not in {"", in_code}:
+            raise ValueError(f"the code says {in_code}, 'quantity' says {self.quantity}; correct one")
         return self
 
 
@@ -231,7 +234,10 @@ class LoadCase(Table):
     model_file
         File inside a release's folder; ``{load_case}`` stands for the name.
     layout
-        Name of the layout that describes the model's file; left out: the file says by itself what it is.
+        Layout that describes the model's file: the name of a ``[[layout]]``, or of a file in the folder
+        ``layouts`` beside the campaign file; left out: the file says by itself what it is.
+    test_layout
+        Layout that describes the files of the tests, likewise.
     weight
         Relative weight within the release.
     held_out
@@ -249,6 +255,7 @@ class LoadCase(Table):
     step_ms: Annotated[float, Field(gt=0, allow_inf_nan=False)] = 0.1
     model_file: str = "{load_case}.csv"
     layout: str | None = None
+    test_layout: str | None = None
     weight: Weight = 1.0
     held_out: bool = False
     expected_repeats: Annotated[int, Field(ge=1)] | None = None
@@ -257,7 +264,6 @@ class LoadCase(Table):
 
     def recipe(self, channel: ChannelPlan) -> Recipe:
         """Return how a pair of this channel is conditioned."""
-        offset = channel.test_offset_ms
         return Recipe(
             cfc=channel.cfc,
             start_s=self.interval_ms[0] / 1e3,
@@ -265,7 +271,7 @@ class LoadCase(Table):
             step_s=self.step_ms / 1e3,
             reference_sign=channel.test_sign,
             candidate_sign=channel.model_sign,
-            reference_offset_window_s=None if offset is None else (offset[0] / 1e3, offset[1] / 1e3),
+            reference_offset_window_s=_seconds(channel.test_offset_ms),
             candidate_shift_s=channel.model_shift_ms / 1e3,
         )
 
@@ -346,7 +352,7 @@ class Release(Table):
     folder
         Folder of its results, relative to the campaign file.
     layout
-        Name of the layout of all its files, in the place of those of the load cases.
+        Layout of all its files, in the place of those of the load cases.
     note
         Text for display.
     """
@@ -478,18 +484,6 @@ class CampaignTable(Table):
             twice = sorted({name for name in names if names.count(name) > 1})
             if twice:
                 raise ValueError(f"two entries of one {word} name: {', '.join(twice)}; rename one")
-        return self
-
-    @model_validator(mode="after")
-    def _layouts_are_there(self) -> Self:
-        known = [layout.name for layout in self.layout]
-        users: list[LoadCase | Release] = [*self.load_case, *self.release]
-        for entry in users:
-            if entry.layout is not None and entry.layout not in known:
-                there = f"the file has {', '.join(known)}" if known else "describe it under [[layout]]"
-                raise ValueError(
-                    f"'{entry.name}' names the layout '{entry.layout}', which is not there; {there}"
-                )
         return self
 
     @model_validator(mode="after")

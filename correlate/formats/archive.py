@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from correlate.errors import ChannelError, FormatError
+from correlate.errors import ChannelError, CorrelateError, FormatError, SignalError, UnitError
 from correlate.files import first_bytes, whole_file
-from correlate.formats.recording import Format, Recording
+from correlate.formats.recording import Format, Recording, SetAside
 from correlate.signal import Signal, Source, Step
 
 if TYPE_CHECKING:
@@ -42,8 +42,24 @@ def recording_text(recording: Recording) -> str:
             "channel_headers": {name: dict(lines) for name, lines in recording.channel_headers.items()},
             "channel_list": dict(recording.channel_list),
             "warnings": recording.warnings,
+            "set_aside": [
+                [one.name, type(one.error).__name__, one.error.what, one.error.where, one.error.remedy]
+                for one in recording.set_aside
+            ],
         }
     )
+
+
+_ERRORS: Final = {kind.__name__: kind for kind in (ChannelError, UnitError, SignalError)}
+
+
+def set_aside_from(words: Mapping[str, Any]) -> tuple[SetAside, ...]:
+    """Return the channels that a text of an archive names as set aside; older archives name none."""
+    found: list[SetAside] = []
+    for name, kind, what, where, remedy in words.get("set_aside", ()):
+        error: CorrelateError = _ERRORS.get(kind, FormatError)(what, where=where, remedy=remedy)
+        found.append(SetAside(name, error))
+    return tuple(found)
 
 
 def channel_text(signal: Signal, row: int) -> str:
@@ -176,6 +192,7 @@ def read(path: str | Path) -> Recording:
         channel_headers=words["channel_headers"],
         channel_list=words["channel_list"],
         warnings=tuple(words["warnings"]),
+        set_aside=set_aside_from(words),
     )
 
 
@@ -186,6 +203,9 @@ def read_channel(path: str | Path, name: str) -> Signal:
         words = _recording_words(file)
         names = words["channels"]
         if name not in names:
+            for one in set_aside_from(words):
+                if one.name == name:
+                    raise one.error
             listed = ", ".join(f"'{known}'" for known in names)
             raise ChannelError(
                 f"there is no channel '{name}'", where=str(path), remedy=f"the file contains {listed}"
@@ -294,7 +314,8 @@ def write(recording: Recording, path: str | Path) -> None:
     Parameters
     ----------
     recording
-        Kept whole: signals with their history, details, header lines and warnings.
+        Kept whole: signals with their history, details, header lines, warnings, and why channels are set
+        aside.
     path
         The file. An older one is replaced, once the new one is complete.
 

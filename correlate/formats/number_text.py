@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import math
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
+
+    from correlate.errors import CorrelateError
 
 COMPILED_FROM: Final = 65_536
 """Bytes of text that make it worth loading the compiled reader."""
@@ -61,12 +64,57 @@ def plain_number(text: str) -> float | None:
 
 def parsed_lines(text: bytes, layout: NumberLayout, *, file: str, first_line: int) -> NDArray[np.float64]:
     """Read lines of numbers."""
-    table = None
-    if len(text) >= COMPILED_FROM or "numba" in sys.modules:
-        table = compiled_table(text, layout)
+    table = _compiled_if_worth_it(text, layout)
     if table is None:
         table = table_by_line(text, layout, file=file, first_line=first_line)
     table.flags.writeable = False
+    return table
+
+
+def usable_columns(
+    text: bytes, layout: NumberLayout, *, file: str, first_line: int, faults: dict[int, CorrelateError]
+) -> NDArray[np.float64]:
+    """Read lines of numbers as far as their columns hold nothing else.
+
+    The first cell of a column that is no number goes to `faults`, by the index of the column. Columns in
+    there already are not looked at. What is returned of them is not finite.
+    """
+    table = None if faults else _compiled_if_worth_it(text, layout)
+    if table is None:
+        table = _columns_by_line(text, layout, file=file, first_line=first_line, faults=faults)
+    table.flags.writeable = False
+    return table
+
+
+def _compiled_if_worth_it(text: bytes, layout: NumberLayout) -> NDArray[np.float64] | None:
+    if len(text) < COMPILED_FROM and "numba" not in sys.modules:
+        return None
+    return compiled_table(text, layout)
+
+
+def _columns_by_line(
+    text: bytes, layout: NumberLayout, *, file: str, first_line: int, faults: dict[int, CorrelateError]
+) -> NDArray[np.float64]:
+    rows = [
+        (number, _cells(line, layout, f"{file}, line {number}"))
+        for number, line in data_lines(text, layout, first_line)
+    ]
+    table = np.full((len(layout.columns), len(rows)), np.nan)
+    kept = [index for index in range(len(layout.columns)) if index not in faults]
+    lines = "\n".join(layout.separator.join([cells[index] for index in kept]) for _, cells in rows)
+    names = tuple(layout.columns[index] for index in kept)
+    numbers = _compiled_if_worth_it(lines.encode(), replace(layout, columns=names, comment=""))
+    if numbers is not None:
+        table[kept] = numbers
+        return table
+    for index in kept:
+        place = f"column {index + 1} ('{layout.columns[index]}')"
+        try:
+            table[index] = [
+                _number(cells[index], layout, f"{file}, line {number}, {place}") for number, cells in rows
+            ]
+        except FormatError as error:
+            faults[index] = error
     return table
 
 
@@ -109,8 +157,13 @@ def data_lines(text: bytes, layout: NumberLayout, first_line: int) -> Iterator[t
             yield number, plain
 
 
-def _row(line: str, layout: NumberLayout, where: str) -> list[float]:
+def _cells(line: str, layout: NumberLayout, where: str) -> list[str]:
+    """Return one cell for each column; a separator behind the last one is passed over."""
     cells = line.split(layout.separator) if layout.separator else [line]
+    if layout.separator and '"' in line:
+        cells = next(csv.reader([line], delimiter=layout.separator, skipinitialspace=True))
+    if len(cells) == len(layout.columns) + 1 and not cells[-1].strip():
+        cells.pop()
     if len(cells) != len(layout.columns):
         raise FormatError(
             f"the line has {len(cells)} {'cell' if len(cells) == 1 else 'cells'}, "
@@ -118,6 +171,11 @@ def _row(line: str, layout: NumberLayout, where: str) -> list[float]:
             where=where,
             remedy="give every line one number for each column",
         )
+    return cells
+
+
+def _row(line: str, layout: NumberLayout, where: str) -> list[float]:
+    cells = _cells(line, layout, where)
     if len(cells) == 1:
         return [_number(cells[0], layout, where)]
     return [

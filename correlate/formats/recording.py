@@ -2,21 +2,54 @@
 
 from __future__ import annotations
 
+import copy
 import difflib
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from correlate.display import brief, frame
+from correlate.display import brief, frame, short_repr
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from pandas import DataFrame
 
+    from correlate.errors import CorrelateError, UnfinishedError
     from correlate.signal import Signal
+
+
+@short_repr
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A channel of a file that cannot be used.
+
+    Attributes
+    ----------
+    name
+        Channel code or name, as far as the file gives one.
+    error
+        Why, with file, line and remedy.
+
+    Examples
+    --------
+    >>> error = ChannelError("'Unit' is not given", where="KM3.001, line 4", remedy="write the line")
+    >>> str(SetAside("D0HEAD0000KMACX0", error))
+    "channel 'D0HEAD0000KMACX0' is set aside: KM3.001, line 4: 'Unit' is not given; write the line"
+    """
+
+    name: str
+    error: CorrelateError
+
+    def __post_init__(self) -> None:
+        """Keep the words of the error and not the frames, and so the data, that it was raised from."""
+        object.__setattr__(self, "error", copy.copy(self.error))
+
+    def __str__(self) -> str:
+        """Return one sentence."""
+        return f"channel '{self.name}' is set aside: {self.error}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -26,7 +59,7 @@ class Recording:
     Attributes
     ----------
     signals
-        Every channel, in the order of the file.
+        Every channel that can be used, in the order of the file.
     path
         As the user named it.
     format
@@ -42,6 +75,10 @@ class Recording:
         Header lines of the list of channels, for formats that keep one.
     warnings
         One sentence for everything that was accepted but looks odd.
+    set_aside
+        Channels that cannot be used, each with the reason; they are in none of the other fields.
+    unfinished
+        Why the run that wrote it counts as not finished; None when it does not.
 
     Raises
     ------
@@ -68,6 +105,8 @@ class Recording:
     channel_headers: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     channel_list: Mapping[str, str] = field(default_factory=dict)
     warnings: tuple[str, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
+    unfinished: UnfinishedError | None = None
 
     def __post_init__(self) -> None:
         """Freeze the mappings and refuse two channels of one name."""
@@ -95,6 +134,8 @@ class Recording:
             "channel_headers": {name: dict(lines) for name, lines in self.channel_headers.items()},
             "channel_list": dict(self.channel_list),
             "warnings": self.warnings,
+            "set_aside": self.set_aside,
+            "unfinished": self.unfinished,
         }
         return _from_state, (state,)
 
@@ -152,10 +193,27 @@ class Recording:
             for signal in self.signals
         )
 
+    def finished(self) -> Recording:
+        """Return this recording.
+
+        Raises
+        ------
+        UnfinishedError
+            The run that wrote it is not finished.
+        """
+        if self.unfinished is not None:
+            raise self.unfinished
+        return self
+
     @property
     def channel_names(self) -> tuple[str, ...]:
-        """Names of the channels, in the order of the file."""
+        """Names of the channels that can be used, in the order of the file."""
         return tuple(signal.channel for signal in self.signals)
+
+    @property
+    def all_names(self) -> tuple[str, ...]:
+        """Names of all channels: those that can be used, then those that are set aside."""
+        return (*self.channel_names, *(one.name for one in self.set_aside))
 
     def channel(self, name: str) -> Signal:
         """Return one channel by its name or code.
@@ -173,11 +231,16 @@ class Recording:
         ------
         ChannelError
             No channel has this name, or several that differ only in case.
+        CorrelateError
+            The channel is set aside; the error says why.
         """
         for signal in self.signals:
             if signal.channel == name:
                 return signal
         folded = name.strip().casefold()
+        for one in self.set_aside:
+            if one.name.casefold() == folded:
+                raise copy.copy(one.error)
         alike = [signal for signal in self.signals if signal.channel.casefold() == folded]
         if len(alike) == 1:
             return alike[0]
@@ -203,10 +266,17 @@ class Recording:
         ChannelError
             The file holds several channels, or none.
         """
-        if len(self.signals) == 1:
+        if len(self.signals) == 1 and not self.set_aside:
             return self.signals[0]
         if not self.signals:
             raise ChannelError("the file contains no channel", where=str(self.path), remedy="export it again")
+        if self.set_aside:
+            raise ChannelError(
+                f"of {len(self.all_names)} channels only {_listed(self.channel_names)} can be used; "
+                f"{self.set_aside[0]}",
+                where=str(self.path),
+                remedy="name one with --channel",
+            )
         raise ChannelError(
             f"the file contains {len(self.signals)} channels: {_listed(self.channel_names)}",
             where=str(self.path),
@@ -224,6 +294,35 @@ class Recording:
             return "the file contains no channel"
         meant = f"perhaps you mean '{closest}'; " if closest else ""
         return f"{meant}the file contains {_listed(self.channel_names)}"
+
+
+def told_apart(names: Iterable[str]) -> Iterator[str]:
+    """Yield names, those that occur again with a number behind them.
+
+    Examples
+    --------
+    >>> list(told_apart(["force", "moment", "force"]))
+    ['force', 'moment', 'force #2']
+    """
+    given = list(names)
+    taken, seen = set(given), set()
+    for name in given:
+        told = name
+        if name in seen:
+            told = next(text for count in range(2, len(given) + 2) if (text := f"{name} #{count}") not in taken)
+        taken.add(told)
+        seen.add(name)
+        yield told
+
+
+def refuse_unusable(set_aside: tuple[SetAside, ...], usable: int) -> None:
+    """Raise why the first channel cannot be used, where none can be."""
+    if usable or not set_aside:
+        return
+    error, count = copy.copy(set_aside[0].error), len(set_aside)
+    if count > 1:
+        error.what = f"none of {count} channels can be used; of '{set_aside[0].name}': {error.what}"
+    raise error
 
 
 def _from_state(state: dict[str, Any]) -> Recording:

@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Final
 from correlate.errors import CorrelateError, FormatError
 from correlate.files import first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
+from correlate.formats.columns import layout_for, read_columns
 from correlate.formats.recording import Format, FormatWarning
 from correlate.formats.text import looks_like_text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
+    from correlate.formats.columns import ColumnLayout
     from correlate.formats.recording import Recording
 
 
@@ -48,13 +50,16 @@ def list_formats() -> tuple[Format, ...]:
     return (*_added_formats(), *FORMATS)
 
 
-def read(path: str | Path) -> Recording:
+def read(path: str | Path, layouts: Iterable[ColumnLayout] = ()) -> Recording:
     """Read a file or test folder of any known format.
 
     Parameters
     ----------
     path
         File or folder.
+    layouts
+        Of text files that no format describes; the one that is for the name of the file is used. Test
+        folders and files that are no text are read as what they are.
 
     Returns
     -------
@@ -64,6 +69,10 @@ def read(path: str | Path) -> Recording:
     ------
     FormatError
         It is missing, empty, may not be read, is of no known format, or breaks the rules of its format.
+    UnfinishedError
+        By its layout, the run that wrote it is not finished.
+    SettingsError
+        Several layouts are for it.
     ChannelError, UnitError, SignalError
         See the formats.
 
@@ -74,6 +83,9 @@ def read(path: str | Path) -> Recording:
     """
     path = Path(path)
     _check_readable(path)
+    layout = layout_for(path, layouts) if path.is_file() and looks_like_text(first_bytes(path)) else None
+    if layout is not None:
+        return read_columns(path, layout)
     for candidate in list_formats():
         if _recognises(candidate, path):
             return _read_as(candidate, path)
@@ -180,7 +192,10 @@ DEEPEST: Final = 4
 _SUFFIXES: Final = frozenset({".csv", ".tsv", ".zip"})
 
 
-def tests_in(paths: Iterable[Path]) -> list[Path]:
+def tests_in(
+    paths: Iterable[Path],
+    layouts: Sequence[ColumnLayout] = (),  # noqa: PT028 - no test, in spite of its name
+) -> list[Path]:
     """Return the tests that paths stand for.
 
     Parameters
@@ -188,6 +203,8 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     paths
         Files are taken as they are. A folder with an ``.mme`` file is a test; any other folder is searched
         for test folders and for ``.csv``, ``.tsv`` and ``.zip`` files.
+    layouts
+        Files in these folders that one of them names are tests too.
 
     Returns
     -------
@@ -201,7 +218,7 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     """
     found: dict[Path, None] = {}
     for path in paths:
-        tests = sorted(_search(path, DEEPEST)) if path.is_dir() else [path]
+        tests = sorted(_search(path, DEEPEST, layouts)) if path.is_dir() else [path]
         if not path.exists():
             raise FormatError("there is no such file", where=str(path), remedy="check the path")
         if not tests:
@@ -214,13 +231,15 @@ def tests_in(paths: Iterable[Path]) -> list[Path]:
     return list(found)
 
 
-def _search(folder: Path, depth: int) -> Iterator[Path]:
+def _search(folder: Path, depth: int, layouts: Sequence[ColumnLayout]) -> Iterator[Path]:
     entries = [entry for entry in folder.iterdir() if not entry.name.startswith(".")]
     if any(entry.suffix.lower() == ".mme" for entry in entries):
         yield folder
         return
     for entry in entries:
         if entry.is_dir() and depth > 0:
-            yield from _search(entry, depth - 1)
-        elif entry.is_file() and entry.suffix.lower() in _SUFFIXES:
+            yield from _search(entry, depth - 1, layouts)
+        elif entry.is_file() and (
+            entry.suffix.lower() in _SUFFIXES or any(one.files and one.describes(entry) for one in layouts)
+        ):
             yield entry

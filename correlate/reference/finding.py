@@ -24,6 +24,7 @@ SEVERITIES: Final[tuple[Severity, ...]] = get_args(Severity)
 """Worst first."""
 
 Kind = Literal[
+    "set aside",
     "saturation",
     "spike",
     "dropout",
@@ -46,6 +47,7 @@ Kind = Literal[
     "redundancy",
     "expected peak",
     "missing channel",
+    "same name",
 ]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Every kind of finding."""

@@ -397,8 +397,14 @@ def _print_gaps(console: Console, scores: CampaignScores) -> None:
             console.print(f"  {reason} ({len(places)}: {', '.join(dict.fromkeys(places))})")
     for gap in scores.unpaired:
         where = f"{gap.load_case}, release {gap.release}" if gap.release else gap.load_case
-        listed = ", ".join(gap.channels)
-        console.print(f"Unpaired {gap.side} channels of {where}: {listed}", style="dim")
+        if gap.channels:
+            listed = ", ".join(gap.channels)
+            console.print(f"Unpaired {gap.side} channels of {where}: {listed}", style="dim")
+        if gap.set_aside:
+            count = len(gap.set_aside)
+            console.print(f"Unpaired {gap.side} channels of {where} that cannot be used: {count}")
+            for sentence in gap.set_aside:
+                console.print(f"  {sentence}", style="yellow")
 
 
 def _number(value: float | None) -> str:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from correlate import CorrelateError, RunInfo, check, fit_tuning, load_campaign, open_store, read, score_into
+from correlate import CorrelateError, RunInfo, check, fit_tuning, load_campaign, open_store, score_into
 from dashboard.access import Role
 from dashboard.jobs.intake import take_in_package, take_in_results
 
@@ -132,7 +132,7 @@ def check_tests(work: Work) -> Mapping[str, Any]:
     errors = 0
     for done, load_case in enumerate(load_cases):
         work.progress(done / len(load_cases), f"examining {load_case.title or load_case.name}")
-        outcome = check([read(path) for path in campaign.test_paths(load_case)])
+        outcome = check([campaign.read_test(path, load_case) for path in campaign.test_paths(load_case)])
         findings[load_case.name] = [f"{one.place}: {one.what}" for one in outcome.findings]
         errors += outcome.count("error")
     return {"findings": findings, "errors": errors}

@@ -36,6 +36,7 @@ CHOICE: Final = PairChoice(
     from_ms=0.0,
     to_ms=60.0,
     step_ms=0.1,
+    layout_files=(),
     turn_sign=True,
 )
 """The options of the example, as in the command on the page."""

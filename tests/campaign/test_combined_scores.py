@@ -8,7 +8,7 @@ import pytest
 
 from correlate.campaign import aggregate, load_campaign, score_campaign
 from correlate.campaign.aggregation import Score, combine
-from correlate.campaign.proposals import USUAL_CLASS
+from correlate.evaluation.book import usual_settings
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -102,4 +102,5 @@ def test_a_load_case_is_called_by_its_title(project: Path, title: str, words: st
 )
 def test_the_usual_filter_class_of_a_place(place: tuple[str, str], cfc: int) -> None:
     """As published."""
-    assert USUAL_CLASS[place] == cfc
+    location, quantity = place
+    assert usual_settings(f"D0{location}0000KM{quantity}XP")["cfc"] == cfc

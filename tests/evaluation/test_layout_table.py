@@ -196,7 +196,11 @@ def test_output_that_does_not_fit_the_layout_is_listed_with_the_reason(described
             'folder = "model"\nlayout = "b"',
             "'B1' names the layout 'b', which is not there",
         ),
-        ('name = "nodes"', 'name = "history"', "two entries of one layout name: history; rename one"),
+        (
+            'name = "nodes"',
+            'name = "history"',
+            "layout: layout 'history' is defined twice; the first is in line",
+        ),
         ('name = "nodes"', 'name = "of nodes"', "layout.name: "),
         (
             "skip_lines = 1",

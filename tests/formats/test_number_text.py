@@ -162,7 +162,7 @@ def test_tab_between_cells_is_no_blank() -> None:
         ("1;2", ": the line has 2 cells, the header 3; give every line one number for each column"),
         ("1", ": the line has 1 cell, the header 3"),
         ("1;2;3;4", ": the line has 4 cells, the header 3"),
-        ("1;2;3;", ": the line has 4 cells, the header 3"),
+        ("1;2;3;;", ": the line has 5 cells, the header 3"),
     ],
 )
 def test_bad_line_is_found(rows: int, line: str, sentence: str) -> None:

@@ -42,6 +42,8 @@ def test_tables_keys_and_entries_of_arrays_have_their_lines() -> None:
         ("title",): 3,
         ("long",): 4,
         ("list",): 8,
+        ("list", 0): 9,
+        ("list", 1): 10,
         ("a", "b c"): 12,
         ("a", "b c", "d"): 13,
         ("case", 0): 14,
@@ -58,11 +60,47 @@ def test_tables_keys_and_entries_of_arrays_have_their_lines() -> None:
 
 
 def test_a_place_without_a_line_falls_back_to_the_table_around_it() -> None:
-    """A missing key is reported at its table; something inside a list at the list's key."""
+    """A missing key is reported at its table; an entry of a list that has one line at the list's key."""
     lines = key_lines(TEXT)
     assert line_of(("case", 1, "channel", 0, "region"), lines) == 22
-    assert line_of(("list", 1), lines) == 8
+    assert line_of(("list", 1), lines) == 10
+    assert line_of(("a", "b c", "d", "f", 0), lines) == 13
     assert line_of(("nowhere",), lines) is None
+
+
+INLINE = '''
+[[case]]
+picks = ["a", "b",   # one, two
+  "c,]", "d",
+  # [none]
+]
+channel = [  # the book
+  {test = "a", window = [0, 5], title = "{x}, ["},
+  {test = "b", windows = [[0,
+     5], [6, 7]]}, {test = "c"},
+
+  {test = """d
+  {no}"""},
+]
+after = [{e = 1}]
+'''
+
+
+def test_entries_of_a_list_have_the_line_on_which_they_begin() -> None:
+    """Tables within one list too; brackets and commas in texts and comments do not count."""
+    assert key_lines(INLINE) == {
+        ("case", 0): 2,
+        ("case", 0, "picks"): 3,
+        ("case", 0, "picks", 2): 4,
+        ("case", 0, "picks", 3): 4,
+        ("case", 0, "channel"): 7,
+        ("case", 0, "channel", 0): 8,
+        ("case", 0, "channel", 1): 9,
+        ("case", 0, "channel", 2): 10,
+        ("case", 0, "channel", 3): 12,
+        ("case", 0, "after"): 15,
+    }
+    assert len(tomllib.loads(INLINE)["case"][0]["channel"]) == 4
 
 
 @given(names=st.lists(st.text(st.sampled_from("abc_-"), min_size=1, max_size=5), unique=True, max_size=6))

@@ -1,8 +1,17 @@
-"""Text in columns, of fixed width or between blanks, as a campaign file describes it."""
+"""Text in columns, of fixed width or between separators, as a layout describes it."""
 
 from __future__ import annotations
 
-from correlate.formats.columns.layout import Column, ColumnLayout, RepeatedBlock
-from correlate.formats.columns.reading import NAME, read_columns
+from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock, layout_for
+from correlate.formats.columns.reading import NAME, read_columns, read_columns_so_far
 
-__all__ = ["NAME", "Column", "ColumnLayout", "RepeatedBlock", "read_columns"]
+__all__ = [
+    "NAME",
+    "Column",
+    "ColumnLayout",
+    "NormalEnd",
+    "RepeatedBlock",
+    "layout_for",
+    "read_columns",
+    "read_columns_so_far",
+]

@@ -18,7 +18,7 @@ from correlate.formats.text import decoded, looks_like_text, shortened, text_lin
 
 if TYPE_CHECKING:
     import hashlib
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -43,16 +43,22 @@ class TimedRows:
         Name and column of each channel.
     samples
         Of each channel, shape ``(times,)``, contiguous, read-only.
+    cut
+        Why the end of the file was left out; None when nothing was.
     """
 
     times: NDArray[np.float64]
     lines: NDArray[np.int64]
     channels: tuple[tuple[str, Column], ...]
     samples: Sequence[NDArray[np.float64]]
+    cut: FormatError | None = None
 
 
 def texts(stream: BinaryIO, digest: hashlib._Hash, file: str) -> Iterator[tuple[int, str]]:
-    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands."""
+    """Yield the file as pieces of whole lines, so that a bad line stops the reading where it stands.
+
+    A last line without a line break is a piece of its own, the only one that does not end in one.
+    """
     waiting = stream.read(FIRST_LOOK)
     digest.update(waiting)
     _check_is_text(waiting, file)
@@ -70,8 +76,11 @@ def texts(stream: BinaryIO, digest: hashlib._Hash, file: str) -> Iterator[tuple[
         yield number, decoded(piece)
         number += piece.count(b"\n")
         waiting = more[end:]
-    if waiting:
-        yield number, decoded(waiting)
+    whole = waiting[: waiting.rfind(b"\n") + 1]
+    if whole:
+        yield number, decoded(whole)
+    if len(whole) < len(waiting):
+        yield number + whole.count(b"\n"), decoded(waiting[len(whole) :])
 
 
 def _check_is_text(start: bytes, file: str) -> None:
@@ -88,34 +97,38 @@ def _check_is_text(start: bytes, file: str) -> None:
 
 
 def read_table(
-    pieces: Iterable[tuple[int, str]], layout: ColumnLayout, rows: RowReader, file: str
+    pieces: Iterable[tuple[int, str]],
+    layout: ColumnLayout,
+    rows: RowReader,
+    *,
+    file: str,
+    cut_end: Callable[[], FormatError | None],
 ) -> TimedRows:
-    """Read a file that is one table."""
+    """Read a file that is one table, but for a last line that is cut off."""
     lines: list[int] = []
+    cut = None
     for first, text in pieces:
-        for number, line in _row_lines(first, text, layout):
-            rows.take(line, number)
-            lines.append(number)
+        if not text.endswith("\n"):
+            cut = cut_end() or rows.take_last(text, first, lines)
+            break
+        for number, line in enumerate(text_lines(text), start=first):
+            if rows.is_row(line, number):
+                rows.take(line, number)
+                lines.append(number)
         rows.read_on()
-    _check_enough(len(lines), layout, file)
+    _check_enough(len(lines), layout, file, cut)
     numbers = rows.numbers()
     time = [column.name for column in layout.columns if column.unit].index(layout.time)
     channels = tuple((column.name, column) for column in layout.channels)
     samples = [numbers[index] for index in range(len(numbers)) if index != time]
-    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples)
+    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples, cut)
 
 
-def _row_lines(first: int, text: str, layout: ColumnLayout) -> Iterator[tuple[int, str]]:
-    """Yield number and text of the lines that are neither skipped, blank nor comments."""
-    for number, line in enumerate(text_lines(text), start=first):
-        plain = line.strip()
-        if number > layout.skip_lines and plain and not (layout.comment and plain.startswith(layout.comment)):
-            yield number, line
-
-
-def _check_enough(rows: int, layout: ColumnLayout, file: str) -> None:
+def _check_enough(rows: int, layout: ColumnLayout, file: str, cut: FormatError | None) -> None:
     if rows >= 2:
         return
+    if cut is not None:
+        raise cut
     found = "one row of numbers only" if rows else "no row of numbers"
     behind = f" behind the {layout.skip_lines} skipped lines" if layout.skip_lines else ""
     raise FormatError(
@@ -141,10 +154,22 @@ class RowReader:
         self._picked = itemgetter(slice(first, end)) if together else itemgetter(*self._at)
         self._spans = [_span(column) for column in layout.columns if column.characters]
         self._edges = list(_edges(self._spans))
+        self._other_lines = layout.other_lines
+        self._missing = frozenset(layout.missing)
+        spelt = [number_in(mark, layout.decimal) for mark in layout.missing]
+        self._missing_numbers = [number for number in spelt if number is not None]
         self._plain = NumberLayout(tuple(column.name for column in self._numbers), "\t", layout.decimal)
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
         self._tables: list[NDArray[np.float64]] = []
+
+    def is_row(self, line: str, number: int) -> bool:
+        """Say whether a line is neither skipped, blank, a comment, nor like another line of the layout."""
+        layout = self._layout
+        plain = line.strip()
+        if number <= layout.skip_lines or not plain or (layout.comment and plain.startswith(layout.comment)):
+            return False
+        return not any(pattern.fits(plain) for pattern in self._other_lines)
 
     def take(self, line: str, number: int) -> str:
         """Take a row, and leave its numbers for later."""
@@ -152,6 +177,18 @@ class RowReader:
         self._waiting.append((number, line))
         self._rows.append("\t".join(self._picked(cells)))
         return self._key(cells, number)
+
+    def take_last(self, line: str, number: int, lines: list[int]) -> FormatError | None:
+        """Take a last line without a line break and note its number; return why where it is no whole row."""
+        if not self.is_row(line, number):
+            return None
+        try:
+            self.take(line, number)
+            self.read_on()
+        except FormatError as error:
+            return error
+        lines.append(number)
+        return None
 
     def read_on(self) -> None:
         """Read the numbers of the rows taken so far."""
@@ -169,7 +206,15 @@ class RowReader:
         self._tables.append(table)
 
     def numbers(self) -> NDArray[np.float64]:
-        """Return the numbers of all rows."""
+        """Return the numbers of all rows; NaN where a mark stands for a missing value."""
+        numbers = self._joined()
+        for mark in self._missing_numbers:
+            for column, row in zip(self._numbers, numbers, strict=True):
+                if column.name != self._layout.time:
+                    row[row == mark] = np.nan
+        return numbers
+
+    def _joined(self) -> NDArray[np.float64]:
         self.read_on()
         if len(self._tables) == 1:
             return np.ascontiguousarray(self._tables.pop())
@@ -198,7 +243,7 @@ class RowReader:
 
     def _cells(self, line: str, number: int) -> Sequence[str]:
         if not self._spans:
-            cells = line.split()
+            cells = line.split(self._layout.separator or None)
             if len(cells) != len(self._layout.columns):
                 counted = "1 column" if len(cells) == 1 else f"{len(cells)} columns"
                 what = f"the line has {counted}, the layout '{self._layout.name}' {len(self._layout.columns)}"
@@ -224,6 +269,8 @@ class RowReader:
         return key
 
     def _number(self, cell: str, column: Column, number: int) -> float:
+        if cell.strip() in self._missing and column.name != self._layout.time:
+            return math.nan
         value = number_in(cell, self._layout.decimal)
         if value is not None and math.isfinite(value):
             return value

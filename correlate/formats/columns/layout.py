@@ -7,6 +7,7 @@ import itertools
 import json
 import re
 from dataclasses import asdict, dataclass
+from fnmatch import fnmatchcase
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import SettingsError, UnitError
@@ -14,7 +15,8 @@ from correlate.formats.number_text import plain_number
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
+    from pathlib import Path
 
 _OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
 
@@ -173,6 +175,31 @@ class RepeatedBlock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NormalEnd:
+    """What a solver writes when a run has come to its end.
+
+    Attributes
+    ----------
+    text
+        What that line looks like, see `LinePattern`.
+    file
+        Where it stands: a file beside the results, ``{stem}`` being their name without suffix; empty for the
+        results themselves.
+    """
+
+    text: str
+    file: str = ""
+
+    def file_of(self, results: Path) -> Path:
+        """Return the file in which the mark stands."""
+        return results.with_name(self.file.replace("{stem}", results.stem)) if self.file else results
+
+
+SEPARATORS: Final = ("", "\t", ";", ",", "|")
+"""What may stand between columns; the empty text is any run of blanks."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ColumnLayout:
     """How numbers stand in a text file of columns.
 
@@ -181,17 +208,27 @@ class ColumnLayout:
     name
         Of the layout.
     columns
-        All columns of a row between blanks; where characters are counted, those that matter.
+        All columns of a row; where characters are counted, those that matter.
     time
         Name of the column that holds the times; empty when a block gives them.
+    separator
+        What stands between columns, one of `SEPARATORS`.
     skip_lines
         Lines at the top of the file that are passed over.
     comment
         Lines that begin with this are passed over; empty when there are none.
+    skip_like
+        What other lines look like that are passed over, such as repeated headers; see `LinePattern`.
+    missing
+        Cells that stand for a value that is not there; numbers among them in any spelling.
     decimal
         The decimal mark, ``.`` or ``,``.
     block
         None when the file is one table with a row for every time.
+    normal_end
+        What a finished run says; None when nothing does.
+    files
+        Patterns of the names of files that it describes; any text file when empty.
 
     Raises
     ------
@@ -214,10 +251,15 @@ class ColumnLayout:
     name: str
     columns: tuple[Column, ...]
     time: str = ""
+    separator: str = ""
     skip_lines: int = 0
     comment: str = ""
+    skip_like: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()
     decimal: str = "."
     block: RepeatedBlock | None = None
+    normal_end: NormalEnd | None = None
+    files: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse what no file could be read by."""
@@ -249,8 +291,19 @@ class ColumnLayout:
 
     @property
     def sha256(self) -> str:
-        """Hash of everything the layout says: equal hashes read a file alike."""
-        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
+        """Hash of everything the layout says but for which files: equal hashes read a file alike."""
+        said = {key: value for key, value in asdict(self).items() if key != "files"}
+        return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+
+    def describes(self, path: Path) -> bool:
+        """Say whether a file has a name that the layout is for."""
+        return not self.files or any(fnmatchcase(path.name, pattern) for pattern in self.files)
+
+    @property
+    def other_lines(self) -> tuple[LinePattern, ...]:
+        """What lines look like that are no rows, blank ones and comments aside."""
+        end = [self.normal_end.text] if self.normal_end and not self.normal_end.file else []
+        return tuple(LinePattern(text) for text in (*self.skip_like, *end))
 
     def _check_unit(self, unit: str, where: str) -> None:
         try:
@@ -279,6 +332,21 @@ class ColumnLayout:
             )
         if self.decimal not in {".", ","}:
             yield f"the decimal mark is '{self.decimal}'", "write '.' or ','"
+        if self.separator not in SEPARATORS or self.separator == self.decimal:
+            yield (
+                f"{self.separator!r} cannot separate columns with the decimal mark '{self.decimal}'",
+                "write a tab, ';', ',' or '|', or leave 'separator' out for blanks",
+            )
+        end = self.normal_end
+        for text in (*self.skip_like, *([end.text] if end else [])):
+            yield from self._faults_of_pattern(text)
+        if end is not None and set(end.file) & {"/", "\\", "\0"}:
+            yield f"'{end.file}' is not the name of a file beside the results", "write it without a folder"
+
+    @staticmethod
+    def _faults_of_pattern(text: str) -> Iterator[tuple[str, str]]:
+        if LinePattern(text).times or not re.search(r"[^\W\d]|[^\w\s.,+*?-]|[-=]{3}", text):
+            yield f"'{text}' could match a row of numbers", "add some words of the line"
 
     def _faults_of_columns(self) -> Iterator[tuple[str, str]]:
         if not self.columns:
@@ -300,6 +368,8 @@ class ColumnLayout:
 
     def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
         spans = sorted((*column.characters, column.name) for column in self.columns if column.characters)
+        if spans and self.separator:
+            yield "'separator' and 'characters' both say where columns are", "take one of them out"
         if spans and len(spans) < len(self.columns):
             bare = next(column.name for column in self.columns if not column.characters)
             yield f"column '{bare}' has no 'characters' and others have", "write them for all or for none"
@@ -339,3 +409,22 @@ class ColumnLayout:
             yield f"there is no column '{block.key}' for the key", "name a column under 'key'"
         if key and key[0].unit:
             yield f"the key '{block.key}' has a unit", "remove it: the key is a name, not a number"
+
+
+def layout_for(path: Path, layouts: Iterable[ColumnLayout]) -> ColumnLayout | None:
+    """Return the layout for a file, or None where none is for it.
+
+    Raises
+    ------
+    SettingsError
+        Several are.
+    """
+    fitting = [layout for layout in layouts if layout.describes(path)]
+    if len(fitting) > 1:
+        named = " and ".join(f"'{layout.name}'" for layout in fitting)
+        raise SettingsError(
+            f"the layouts {named} are both for this file",
+            where=str(path),
+            remedy="name the files of each under 'files' in the layout",
+        )
+    return fitting[0] if fitting else None

@@ -5,23 +5,24 @@ from __future__ import annotations
 import hashlib
 import math
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
-from correlate.errors import FormatError, SignalError
-from correlate.files import opened
+from correlate.errors import CorrelateError, FormatError, SignalError, UnfinishedError
+from correlate.files import last_bytes, opened
 from correlate.formats.columns.cells import RowReader, TimedRows, read_table, texts
 from correlate.formats.columns.layout import LinePattern
-from correlate.formats.recording import Recording
-from correlate.formats.text import refuse_cut_file, shortened, text_lines
+from correlate.formats.recording import Recording, SetAside, refuse_unusable
+from correlate.formats.text import LOOKED_AT, decoded, refuse_cut_file, shortened, text_lines
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from numpy.typing import NDArray
 
@@ -33,11 +34,16 @@ def read_blocks(
     layout: ColumnLayout,
     block: RepeatedBlock,
     rows: RowReader,
+    *,
     file: str,
+    cut_end: Callable[[], FormatError | None],
 ) -> TimedRows:
-    """Read a file of repeated blocks."""
+    """Read a file of repeated blocks, but for a last block that is cut off."""
     collector = _Collector(layout, block, rows, file)
     for first, text in pieces:
+        if not text.endswith("\n"):
+            collector.take_last(text, first, cut_end())
+            break
         for number, line in enumerate(text_lines(text), start=first):
             if number > layout.skip_lines:
                 collector.take(line, number)
@@ -62,8 +68,8 @@ class _Collector:
         self._layout, self._block, self._rows, self._file = layout, block, rows, file
         self._start = LinePattern(block.start, layout.decimal)
         self._end = None if block.end is None else LinePattern(block.end, layout.decimal)
-        self._comment = layout.comment
         self._open: _Block | None = None
+        self._cut: FormatError | None = None
         self._to_skip = 0
         self._times: list[float] = []
         self._lines: list[int] = []
@@ -85,17 +91,29 @@ class _Collector:
         if block.lines and self._end is not None and self._end.fits(line):
             self._close()
             return
-        plain = line.strip()
-        if plain and not (self._comment and plain.startswith(self._comment)):
+        if self._rows.is_row(line, number):
             block.keys.append(self._rows.take(line, number))
             block.lines.append(number)
 
+    def take_last(self, line: str, number: int, cut: FormatError | None) -> None:
+        """Take a last line without a line break; where it is cut off, leave out the block it stands in."""
+        try:
+            if cut is not None:
+                raise cut
+            self.take(line, number)
+            self._rows.read_on()
+        except FormatError as error:
+            self._cut, self._open = error, None
+
     def finished(self) -> TimedRows:
-        """Return everything once the file has ended."""
-        self._close()
+        """Return everything once the file has ended, but for a last block that lacks rows."""
+        try:
+            self._close()
+        except UnfinishedError as error:
+            self._cut = error
         numbers = self._rows.numbers()
         if len(self._times) < 2:
-            raise self._too_few()
+            raise self._cut or self._too_few()
         order = np.concatenate(self._order)
         shape = (len(self._times), len(self._keys))
         per_column = []
@@ -110,7 +128,8 @@ class _Collector:
             for column in self._layout.channels
         )
         samples = [column[index] for index in range(len(self._keys)) for column in per_column]
-        return TimedRows(np.array(self._times), np.array(self._lines, dtype=np.int64), channels, samples)
+        lines = np.array(self._lines, dtype=np.int64)
+        return TimedRows(np.array(self._times), lines, channels, samples, self._cut)
 
     def _begin(self, time: float, number: int) -> None:
         self._close()
@@ -125,7 +144,7 @@ class _Collector:
         if block is None:
             return
         if not block.keys:
-            raise self._fault(
+            raise self._short(
                 "the block that starts here has no rows",
                 block.line,
                 f"let the run finish, or correct the block of layout '{self._layout.name}'",
@@ -147,7 +166,8 @@ class _Collector:
         lost = [key for key in self._keys if key not in places]
         if more or lost:
             said = "lacks" if lost else "also has"
-            raise self._fault(
+            fault = self._fault if more else self._short
+            raise fault(
                 f"the block that starts here {said} '{self._block.key} {shortened((lost or more)[0])}', "
                 f"unlike the first one",
                 block.line,
@@ -177,6 +197,11 @@ class _Collector:
         self._rows.read_on()
         return FormatError(what, where=f"{self._file}, line {number}", remedy=remedy)
 
+    def _short(self, what: str, number: int, remedy: str) -> UnfinishedError:
+        """Return the error for a block that lacks rows, as the last one of a run does that goes on."""
+        fault = self._fault(what, number, remedy)
+        return UnfinishedError(fault.what, where=fault.where, remedy=fault.remedy)
+
 
 NAME: Final = "columns"
 
@@ -201,25 +226,66 @@ def read_columns(path: str | Path, layout: ColumnLayout) -> Recording:
     ------
     FormatError
         The file cannot be opened, is no text, or a line is not what the layout says.
+    UnfinishedError
+        The file is cut off at its end, or the mark of a normal end that the layout names is not there.
     ChannelError
         Two channels have the same name.
     SignalError
         The times do not increase, or are too uneven.
     """
+    return read_columns_so_far(path, layout).finished()
+
+
+def read_columns_so_far(path: str | Path, layout: ColumnLayout) -> Recording:
+    """Read a text file in columns as far as it is written, see `read_columns`."""
     path = Path(path)
     file = str(path)
     digest = hashlib.sha256()
     rows = RowReader(layout, file)
     with opened(path) as stream:
         pieces = texts(stream, digest, file)
+        cut_end = partial(_cut_end, path, layout)
         if layout.block is None:
-            found = read_table(pieces, layout, rows, file)
+            found = read_table(pieces, layout, rows, file=file, cut_end=cut_end)
         else:
-            found = read_blocks(pieces, layout, layout.block, rows, file)
-    refuse_cut_file(path, separator=None)
+            found = read_blocks(pieces, layout, layout.block, rows, file=file, cut_end=cut_end)
     _check_increasing(found, layout, file)
-    source = Source(file, digest.hexdigest())
-    return Recording(signals=_signals(found, layout, source), path=path, format=NAME)
+    signals, set_aside = _signals(found, layout, Source(file, digest.hexdigest()))
+    return Recording(
+        signals=signals,
+        set_aside=set_aside,
+        path=path,
+        format=NAME,
+        unfinished=_unfinished(found, layout, path),
+    )
+
+
+def _cut_end(path: Path, layout: ColumnLayout) -> FormatError | None:
+    """Return why the last number of a file seems to be cut off; None when it does not."""
+    try:
+        refuse_cut_file(path, separator=layout.separator or None)
+    except FormatError as error:
+        return error
+    return None
+
+
+def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> UnfinishedError | None:
+    if found.cut is not None:
+        return UnfinishedError(found.cut.what, where=found.cut.where, remedy=found.cut.remedy)
+    end = layout.normal_end
+    if end is None:
+        return None
+    file = end.file_of(path)
+    pattern = LinePattern(end.text)
+    last_lines = text_lines(decoded(last_bytes(file, LOOKED_AT))) if file.is_file() else []
+    if any(pattern.fits(line) for line in last_lines):
+        return None
+    place = f"in the last lines of {file.name}" if end.file else "in its last lines"
+    return UnfinishedError(
+        f"the run is not finished, because '{end.text}' is not {place}",
+        where=str(path),
+        remedy="let it finish; 'correlate score --unfinished' rates what is there",
+    )
 
 
 def _check_increasing(found: TimedRows, layout: ColumnLayout, file: str) -> None:
@@ -235,31 +301,74 @@ def _check_increasing(found: TimedRows, layout: ColumnLayout, file: str) -> None
         )
 
 
-def _signals(found: TimedRows, layout: ColumnLayout, source: Source) -> tuple[Signal, ...]:
+def _signals(
+    found: TimedRows, layout: ColumnLayout, source: Source
+) -> tuple[tuple[Signal, ...], tuple[SetAside, ...]]:
+    """Make the channels; one whose missing values leave too little is set aside."""
     time_s = found.times * conversion_factor(layout.time_unit, "s")
     # The times themselves as samples tell, once for all channels, whether the step counts as constant.
     times = signal_on_constant_step(time_s, time_s, unit="s", channel="time", source=source)
     even = np.array_equal(times.samples, time_s)
     settings = _settings(layout, source, time_s.size)
-    signals = []
+    signals, set_aside = [], []
     for (name, column), samples in zip(found.channels, found.samples, strict=True):
-        read = Step("read", settings | _own_settings(name, column))
-        if even:
-            signal = Signal(
-                samples=samples,
-                start_s=times.start_s,
-                step_s=times.step_s,
-                unit=column.unit,
-                channel=name,
-                source=source,
-                history=(read, *times.history),
+        own = settings | _own_settings(name, column)
+        if layout.missing and not np.isfinite(samples).all():
+            try:
+                signals.append(_bridged(time_s, samples, column, source, own))
+            except CorrelateError as error:
+                set_aside.append(SetAside(name, error))
+        elif even:
+            signals.append(
+                Signal(
+                    samples=samples,
+                    start_s=times.start_s,
+                    step_s=times.step_s,
+                    unit=column.unit,
+                    channel=name,
+                    source=source,
+                    history=(Step("read", own), *times.history),
+                )
             )
         else:
-            signal = signal_on_constant_step(
-                time_s, samples, unit=column.unit, channel=name, source=source, history=(read,)
+            signals.append(
+                signal_on_constant_step(
+                    time_s,
+                    samples,
+                    unit=column.unit,
+                    channel=name,
+                    source=source,
+                    history=(Step("read", own),),
+                )
             )
-        signals.append(signal)
-    return tuple(signals)
+    refuse_unusable(tuple(set_aside), len(signals))
+    return tuple(signals), tuple(set_aside)
+
+
+def _bridged(
+    time_s: NDArray[np.float64],
+    samples: NDArray[np.float64],
+    column: Column,
+    source: Source,
+    settings: dict[str, object],
+) -> Signal:
+    """Return a channel without its missing values: those between others are bridged by resampling."""
+    present = np.isfinite(samples)
+    if present.sum() < 2:
+        raise SignalError(
+            f"column '{column.name}' has fewer than two values that are not missing",
+            where=source.file,
+            remedy="export it again, or correct 'missing' of the layout",
+        )
+    read = Step("read", settings | {"missing_values": int(samples.size - present.sum())})
+    return signal_on_constant_step(
+        time_s[present],
+        samples[present],
+        unit=column.unit,
+        channel=str(settings["channel"]),
+        source=source,
+        history=(read,),
+    )
 
 
 def _settings(layout: ColumnLayout, source: Source, rows: int) -> dict[str, object]:

@@ -7,38 +7,64 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate.errors import ChannelError, CorrelateError, FormatError, UnitError
+from correlate.errors import FormatError, UnitError
 from correlate.files import FIRST_LOOK
 from correlate.formats.number_text import NumberLayout, data_lines, plain_number
+from correlate.formats.recording import told_apart
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
-from correlate.units import parse_unit
+from correlate.units import is_unit, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
+    from correlate.errors import CorrelateError
 
-_MAY_BE_THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}(,[0-9]{3})+")
+
 _WHOLE: Final = re.compile(r"\s*[+-]?[0-9]+\s*")
+_MAY_BE_THOUSANDS: Final = re.compile(r"[+-]?[1-9][0-9]{0,2}([,.][0-9]{3})+")
 
 
-def found_decimal_mark(lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str) -> str:
-    """Return the decimal mark of rows of numbers."""
+def found_decimal_mark(
+    lines: Iterable[tuple[int, str]], separator: str, columns: int, *, file: str, time: int | None = None
+) -> str:
+    """Return the decimal mark of rows of numbers.
+
+    A column tells it where a cell can be read in one way only. If columns disagree, that of the times decides,
+    or else the majority; the others are then no numbers.
+    """
     if separator == ",":
         _check_no_decimal_comma(lines, columns, file)
         return "."
-    commas: tuple[int, str] | None = None
-    certain = False
+    certain: dict[int, tuple[str, int, str]] = {}
+    question: FormatError | None = None
     for number, line in lines:
-        for cell in (cell.strip() for cell in line.split(separator)):
-            if "," not in cell or plain_number(cell.replace(",", "")) is None:
+        for index, text in enumerate(line.split(separator)):
+            cell, mark = text.strip(), "," if "," in text else "."
+            if index in certain or mark not in cell or plain_number(cell.replace(",", "")) is None:
                 continue
-            commas = commas or (number, cell)
-            if "." in cell:
-                raise _asked("which of comma and point is the decimal mark", number, cell, file)
-            certain = certain or not _MAY_BE_THOUSANDS.fullmatch(cell)
-    if commas and not certain:
-        raise _asked("is the comma a decimal mark or does it group thousands", *commas, file)
-    return "," if commas else "."
+            if mark == "," and "." in cell:
+                asked = "which of comma and point is the decimal mark"
+            elif not _MAY_BE_THOUSANDS.fullmatch(cell):
+                certain.setdefault(index, (mark, number, cell))
+                continue
+            else:
+                asked = "is the comma a decimal mark or does it group thousands"
+            if mark == ",":
+                question = question or _asked(asked, number, cell, file)
+    return _agreed(certain, time, question, file)
+
+
+def _agreed(
+    certain: dict[int, tuple[str, int, str]], time: int | None, question: FormatError | None, file: str
+) -> str:
+    if time in certain:
+        return certain[time][0]
+    commas = [(number, cell) for mark, number, cell in certain.values() if mark == ","]
+    if commas and len(commas) == len(certain) / 2:
+        raise _asked("which of comma and point is the decimal mark", *commas[0], file)
+    if question is not None and not certain:
+        raise question
+    return "," if len(commas) > len(certain) / 2 else "."
 
 
 def _check_no_decimal_comma(lines: Iterable[tuple[int, str]], columns: int, file: str) -> None:
@@ -68,6 +94,7 @@ EXAMPLE: Final = "'time [ms], force [kN]'"
 
 _IN_SQUARE_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\[(?P<unit>[^\[\]]*)\]")
 _IN_ROUND_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)")
+_BEHIND_MARK: Final = re.compile(r"(?P<name>[^/]+?)\s*/\s*(?P<unit>.+)|(?P<before>.+?)\s*,\s*(?P<behind>[^,]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,18 +104,25 @@ class DelimitedColumn:
     Attributes
     ----------
     name
-        Without the unit.
+        Without the unit; told apart from others that are the same.
     unit
         As written.
+    fault
+        Why the column cannot be used, if it cannot.
     """
 
     name: str
     unit: str
+    fault: CorrelateError | None = None
 
     @property
     def is_time(self) -> bool:
         """Whether name and unit say time."""
-        return self.name.casefold() in TIME_NAMES and parse_unit(self.unit).dimension == "time"
+        return _names_time(self.name) and is_unit(self.unit, "time")
+
+
+def _names_time(name: str) -> bool:
+    return re.sub(r" #[0-9]+$", "", name).casefold() in TIME_NAMES
 
 
 def found_separator(line: str, *, where: str) -> str:
@@ -121,45 +155,53 @@ def split_cells(line: str, separator: str, *, where: str) -> list[str]:
 
 
 def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> tuple[DelimitedColumn, ...]:
-    """Return the columns of a header."""
+    """Return the columns of a header, with what is wrong with them."""
     pairs = (
         list(zip(cells, units, strict=True)) if units is not None else [name_and_unit(cell) for cell in cells]
     )
-    seen: dict[str, int] = {}
-    for number, (name, unit) in enumerate(pairs, start=1):
-        place = f"{where}, column {number} ('{shortened(name)}')"
-        if not name:
-            raise FormatError(
-                "the column has no name",
-                where=f"{where}, column {number}",
-                remedy="name it, or take out the separator before it",
-            )
-        if unit is None:
-            raise FormatError(
-                "the column has no unit", where=place, remedy=f"write it in brackets: '{name} [mm]'"
-            )
-        try:
-            parse_unit(unit)
-        except UnitError as error:
-            raise error.located(place) from error
-        if name in seen:
-            raise ChannelError(
-                f"columns {seen[name]} and {number} have the same name",
-                where=place,
-                remedy="rename one of them",
-            )
-        seen[name] = number
-    return tuple(DelimitedColumn(name, unit or "") for name, unit in pairs)
+    names = told_apart(name or f"column {number}" for number, (name, _) in enumerate(pairs, start=1))
+    columns = []
+    for number, (name, (given, unit)) in enumerate(zip(names, pairs, strict=True), start=1):
+        place = f"{where}, column {number}" + (f" ('{shortened(name)}')" if given else "")
+        columns.append(DelimitedColumn(name, unit or "", _fault(given, unit, place)))
+    return tuple(columns)
+
+
+def _fault(name: str, unit: str | None, place: str) -> CorrelateError | None:
+    """Return why a column cannot be used, if it cannot."""
+    if not name:
+        remedy = "name it, or take out the separator before it"
+        return FormatError("the column has no name", where=place, remedy=remedy)
+    if unit is None:
+        remedy = f"write it in brackets: '{name} [mm]'"
+        return FormatError("the column has no unit", where=place, remedy=remedy)
+    try:
+        parse_unit(unit)
+    except UnitError as error:
+        return error.located(place)
+    return None
 
 
 def name_and_unit(cell: str) -> tuple[str, str | None]:
-    """Split the name of a column from the unit in brackets behind it.
+    """Split the name of a column from the unit in brackets, or after a slash or comma, behind it.
 
     Examples
     --------
     >>> name_and_unit("force [kN]"), name_and_unit("force (kN)"), name_and_unit("force (left)")
     (('force', 'kN'), ('force', 'kN'), ('force (left)', None))
+    >>> name_and_unit("speed / km/h"), name_and_unit("force, kN"), name_and_unit("left/right")
+    (('speed', 'km/h'), ('force', 'kN'), ('left/right', None))
     """
+    name, unit = _in_brackets(cell)
+    if unit is not None:
+        return name, unit
+    match = _BEHIND_MARK.fullmatch(cell)
+    if match and is_unit(match["unit"] or match["behind"]):
+        return match["name"] or match["before"], (match["unit"] or match["behind"]).strip()
+    return cell, None
+
+
+def _in_brackets(cell: str) -> tuple[str, str | None]:
     match = _IN_SQUARE_BRACKETS.fullmatch(cell)
     if match:
         return match["name"], match["unit"].strip()
@@ -169,20 +211,11 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
     return cell, None
 
 
-def is_unit(text: str) -> bool:
-    """Say whether a text is a unit."""
-    try:
-        parse_unit(text)
-    except CorrelateError:
-        return False
-    return True
-
-
 def time_column(columns: tuple[DelimitedColumn, ...], *, where: str) -> int:
     """Return the index of the time column."""
     found = [index for index, column in enumerate(columns) if column.is_time]
     if not found:
-        named = [column for column in columns if column.name.casefold() in TIME_NAMES]
+        named = [column for column in columns if _names_time(column.name)]
         reason = (
             f"the unit of '{named[0].name}' is '{named[0].unit}', which is not a unit of time"
             if named
@@ -217,6 +250,8 @@ class FileHead:
         How the numbers are written.
     details
         From comment lines ``# key: text`` above the header; lines without a colon under ``comment``.
+    warnings
+        What looks odd.
     size
         Bytes in front of the first row.
     lines
@@ -227,6 +262,7 @@ class FileHead:
     time: int
     layout: NumberLayout
     details: dict[str, str]
+    warnings: tuple[str, ...]
     size: int
     lines: int
 
@@ -244,15 +280,39 @@ def parsed_head(data: bytes, *, file: str) -> FileHead:
     separator = found_separator(line, where=where)
     cells = split_cells(line, separator, where=where)
     units = None
-    if all(name_and_unit(cell)[1] is None for cell in cells):
-        number, units = _unit_row(next(rows, (0, "")), separator, len(cells), where)
-    columns = header_columns(cells, units, where=where)
+    if all(_in_brackets(cell)[1] is None for cell in cells):
+        below, units = _unit_row(next(rows, (0, "")), separator, cells, where)
+        number = below if units else number
+    if not units and all(name_and_unit(cell)[1] is None for cell in cells):
+        raise FormatError(
+            "the columns have no units",
+            where=where,
+            remedy=f"write them in brackets after the names, such as {EXAMPLE}",
+        )
     size = sum(len(raw) + 1 for raw in data.split(b"\n")[:number])
-    layout = NumberLayout(tuple(column.name for column in columns), separator, comment=COMMENT)
+    layout = NumberLayout(tuple(cells), separator, comment=COMMENT)
+    if not cells[-1] and _ends_in_separators(data[size:], layout, number + 1):
+        cells, units = cells[:-1], units[:-1] if units else None
+    columns = header_columns(cells, units, where=where)
+    time = time_column(columns, where=where)
     samples = data_lines(data[size:], layout, number + 1)
-    decimal = found_decimal_mark(samples, separator, len(columns), file=file)
-    layout = NumberLayout(layout.columns, separator, decimal, COMMENT)
-    return FileHead(columns, time_column(columns, where=where), layout, details, size, number)
+    decimal = found_decimal_mark(samples, separator, len(columns), file=file, time=time)
+    layout = NumberLayout(tuple(column.name for column in columns), separator, decimal, COMMENT)
+    again = [column.name for column, cell in zip(columns, cells, strict=True) if cells.count(cell) > 1]
+    warnings = [
+        f"{where}: the name '{name.partition(' #')[0]}' occurs again, and this column is called '{name}'; "
+        "rename one of them"
+        for name in again
+        if " #" in name
+    ]
+    return FileHead(columns, time, layout, details, tuple(warnings), size, number)
+
+
+def _ends_in_separators(data: bytes, layout: NumberLayout, first_line: int) -> bool:
+    """Say whether the last cell of every row is empty or missing, as that of the header is."""
+    rows = (line.split(layout.separator) for _, line in data_lines(data, layout, first_line))
+    last = len(layout.columns) - 1
+    return not any(cell.strip() for row in rows for cell in row[last:])
 
 
 def _whole_lines(data: bytes, file: str) -> bytes:
@@ -299,18 +359,19 @@ def _details(lines: list[str]) -> dict[str, str]:
     return details
 
 
-def _unit_row(row: tuple[int, str], separator: str, columns: int, where: str) -> tuple[int, list[str]]:
-    """Return number and units of the line under a header without units."""
+def _unit_row(
+    row: tuple[int, str], separator: str, names: list[str], where: str
+) -> tuple[int, list[str] | None]:
+    """Return number and units of the line under a header without units, if it holds units."""
     number, line = row
     cells = split_cells(line, separator, where=where) if line else []
-    numbers = all(plain_number(cell.replace(",", ".")) is not None for cell in cells)
-    if numbers or len(cells) != columns:
-        raise FormatError(
-            "the columns have no units",
-            where=where,
-            remedy=f"write them in brackets after the names, such as {EXAMPLE}",
-        )
-    return number, [_without_brackets(cell) for cell in cells]
+    if len(cells) == len(names) - 1 and not names[-1]:
+        cells.append("")
+    if len(cells) == len(names) + 1 and not cells[-1]:
+        cells.pop()
+    numbers = any(cell != "1" and plain_number(cell.replace(",", ".")) is not None for cell in cells)
+    is_row = not numbers and len(cells) == len(names) and any(is_unit(_without_brackets(cell)) for cell in cells)
+    return number, [_without_brackets(cell) for cell in cells] if is_row else None
 
 
 def _without_brackets(unit: str) -> str:

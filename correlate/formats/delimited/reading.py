@@ -13,16 +13,18 @@ from correlate.conditioning import signal_on_constant_step
 from correlate.errors import FormatError, SignalError
 from correlate.files import FIRST_LOOK, first_bytes, opened
 from correlate.formats.delimited.header import SEPARATORS, UTF_16, FileHead, parsed_head
-from correlate.formats.number_text import data_lines, parsed_lines, plain_number
-from correlate.formats.recording import Recording
+from correlate.formats.number_text import data_lines, plain_number, usable_columns
+from correlate.formats.recording import Recording, SetAside, refuse_unusable
 from correlate.formats.text import looks_like_text, refuse_cut_file
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Container, Iterator, Mapping
 
     from numpy.typing import NDArray
+
+    from correlate.errors import CorrelateError
 
 NAME: Final = "delimited text"
 INTERVAL_KEY: Final = "sampling interval [s]"
@@ -60,18 +62,18 @@ def read(path: str | Path) -> Recording:
     Returns
     -------
     Recording
-        One signal for each column but the time. ``details`` holds the comments above the header.
+        One signal for each column but the time. ``details`` holds the comments above the header,
+        ``set_aside`` the columns that hold no numbers, or have no name or known unit.
 
     Raises
     ------
     FormatError
-        It cannot be opened or is no text with header, units and time column, or a line is wrong.
-    ChannelError
-        Two columns have the same name.
-    UnitError
-        A unit cannot be parsed.
+        It cannot be opened or is no text with header, units and time column, or a line has another number of
+        cells than the header.
     SignalError
         The times do not increase, or are too uneven.
+    CorrelateError
+        No column can be used: the error of the first.
     """
     path = Path(path)
     file = str(path)
@@ -80,7 +82,8 @@ def read(path: str | Path) -> Recording:
         start = stream.read(FIRST_LOOK)
         digest.update(start)
         head = parsed_head(start, file=file)
-        tables = list(_tables(start, stream, head, digest, file))
+        faults = {index: one.fault for index, one in enumerate(head.columns) if one.fault is not None}
+        tables = list(_tables(start, stream, head, digest, file, faults))
     refuse_cut_file(path, separator=head.layout.separator)
     samples = _joined(tables, file)
     tables.clear()
@@ -88,21 +91,38 @@ def read(path: str | Path) -> Recording:
     details = dict(head.details)
     interval = details.pop(INTERVAL_KEY, "")
     return Recording(
-        signals=_signals(head, samples, source, interval),
+        signals=_signals(head, samples, source, interval, faults),
         path=path,
         format=NAME,
         title=details.get("Title", ""),
         details=details,
+        warnings=head.warnings,
+        set_aside=_set_aside(head, faults),
     )
 
 
+def _set_aside(head: FileHead, faults: Mapping[int, CorrelateError]) -> tuple[SetAside, ...]:
+    return tuple(SetAside(head.columns[index].name, faults[index]) for index in sorted(faults))
+
+
 def _tables(
-    start: bytes, stream: BinaryIO, head: FileHead, digest: hashlib._Hash, file: str
+    start: bytes,
+    stream: BinaryIO,
+    head: FileHead,
+    digest: hashlib._Hash,
+    file: str,
+    faults: dict[int, CorrelateError],
 ) -> Iterator[NDArray[np.float64]]:
-    """Yield the rows of each block, shape ``(columns, rows)``, after a check that time goes on."""
+    """Yield the rows of each block, shape ``(columns, rows)``, after a check that time goes on.
+
+    Reading stops where the times are no numbers or no other column is left.
+    """
     latest = -np.inf
     for block, first_line in _blocks(start, stream, head, digest, file):
-        table = parsed_lines(block, head.layout, file=file, first_line=first_line)
+        table = usable_columns(block, head.layout, file=file, first_line=first_line, faults=faults)
+        if head.time in faults:
+            raise faults[head.time]
+        refuse_unusable(_set_aside(head, faults), len(head.columns) - 1 - len(faults))
         time = table[head.time]
         stuck = np.flatnonzero(np.diff(time, prepend=latest) <= 0)
         if stuck.size:
@@ -166,7 +186,11 @@ def _joined(tables: list[NDArray[np.float64]], file: str) -> list[NDArray[np.flo
 
 
 def _signals(
-    head: FileHead, samples: list[NDArray[np.float64]], source: Source, interval: str
+    head: FileHead,
+    samples: list[NDArray[np.float64]],
+    source: Source,
+    interval: str,
+    faults: Container[int],
 ) -> tuple[Signal, ...]:
     time_s = samples[head.time] * conversion_factor(head.columns[head.time].unit, "s")
     # The times themselves as samples tell, once for all channels, whether the step counts as constant.
@@ -177,7 +201,7 @@ def _signals(
     step_s = _stated_step(interval, time_s, times.step_s, source.file) if even else times.step_s
     signals = []
     for index, column in enumerate(head.columns):
-        if index == head.time:
+        if index == head.time or index in faults:
             continue
         history = (_read_step(head, index, source, time_s.size),)
         if even:

@@ -93,6 +93,12 @@ def _check_reads_back(head: bytes, signals: tuple[Signal, ...], details: dict[st
             remedy="use other names",
         ) from error
     for signal, column in zip(signals, seen.columns[1:], strict=False):
+        if column.fault is not None:
+            raise FormatError(
+                f"this cannot be written as delimited text ({column.fault.what})",
+                where=str(path),
+                remedy="use other names",
+            )
         if (column.name, column.unit) != (signal.channel, signal.unit.strip()):
             raise _not_kept(f"the name '{shortened(signal.channel)}'", path)
     for key, text in details.items():

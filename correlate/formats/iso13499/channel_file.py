@@ -12,7 +12,7 @@ from correlate.errors import FormatError, UnitError
 from correlate.formats.number_text import NumberLayout, parsed_lines, plain_number
 from correlate.formats.text import decoded, refuse_cut_end, shortened, text_lines
 from correlate.signal import Signal, Source, Step
-from correlate.units import conversion_factor, parse_unit
+from correlate.units import conversion_factor, is_unit, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 KEY_WIDTH: Final = 28
 NO_VALUE: Final = "NOVALUE"
 IMPLICIT: Final = "implicit"
+EXPLICIT: Final = "explicit"
 LIST_ENTRY: Final = "Name of channel "
 LINE_END: Final = "\r\n"
 
@@ -40,11 +41,14 @@ class Header:
         Key to text, in the order of the file; the texts of a repeated key are joined by line breaks.
     lines
         Key to the number of the first line that has it, from 1.
+    odd
+        One sentence for every line that is none of a key and a text, and was passed over.
     """
 
     file: str
     values: dict[str, str]
     lines: dict[str, int]
+    odd: list[str]
 
     def where(self, key: str) -> str:
         """Return file and line of a key, or the file where the key is missing."""
@@ -53,7 +57,7 @@ class Header:
     def text(self, key: str) -> str:
         """Return the text of a key; empty when it is missing or stands at ``NOVALUE``."""
         value = self.values.get(key, "")
-        return "" if value == NO_VALUE else value
+        return "" if value.upper() == NO_VALUE else value
 
     def needed(self, key: str) -> str:
         """Return the text of a key that must be given."""
@@ -94,22 +98,27 @@ class Header:
 
 def parsed_header(lines: Iterable[str], *, file: str) -> Header:
     """Read header lines."""
-    header = Header(file, {}, {})
+    header = Header(file, {}, {}, [])
     for number, line in enumerate(lines, start=1):
         if not line.strip():
             continue
         key, colon, value = line.partition(":")
         key = key.strip()
         if not colon or not key:
-            raise FormatError(
-                f"'{shortened(line)}' is not of the form 'key : value'",
-                where=f"{file}, line {number}",
-                remedy="correct the line",
+            header.odd.append(
+                f"{file}, line {number}: '{shortened(line)}' is not of the form 'key : value' and was passed "
+                "over; correct the line"
             )
+            continue
         before = header.values.get(key)
         header.values[key] = value.strip() if before is None else f"{before}\n{value.strip()}"
         header.lines.setdefault(key, number)
     return header
+
+
+def plain_line_ends(data: bytes) -> bytes:
+    """Return the bytes of a text with line feeds, where its lines end in carriage returns alone."""
+    return data if b"\n" in data else data.replace(b"\r", b"\n")
 
 
 def header_text(values: Mapping[str, str], *, file: str) -> str:
@@ -140,6 +149,8 @@ class RawChannel:
     ----------
     code
         16 characters.
+    name
+        The code, told apart from others in the test that are the same.
     header
         Lines in front of the samples.
     samples
@@ -151,6 +162,7 @@ class RawChannel:
     """
 
     code: str
+    name: str
     header: Header
     samples: NDArray[np.float64]
     source: Source
@@ -158,13 +170,31 @@ class RawChannel:
 
     @property
     def time_channel(self) -> str:
-        """Code or name of the channel that gives the times; empty for a constant step."""
+        """Code or name of the channel that gives the times; empty for a constant step.
+
+        The word ``explicit`` alone means the only channel of times of the test.
+        """
         named = self.header.text("Reference channel")
+        if named.lower() == EXPLICIT:
+            return self.header.text("Reference channel name") or EXPLICIT
         return "" if named.lower() == IMPLICIT else named
 
+    @property
+    def has_no_times(self) -> bool:
+        """Whether the file names neither a step nor a channel of times."""
+        header = self.header
+        return not (header.text("Reference channel") or header.text("Sampling interval"))
 
-def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel:
+    @property
+    def is_clock(self) -> bool:
+        """Whether code and unit say that the samples are times."""
+        unit = self.header.text("Unit")
+        return ChannelCode(self.code).dimension == "TI" and is_unit(unit, "time")
+
+
+def raw_channel(data: bytes, *, file: str, sha256: str, code: str, name: str) -> RawChannel:
     """Read a channel file."""
+    data = plain_line_ends(data)
     end, lines = _header_end(data, file)
     header = parsed_header(text_lines(decoded(data[:end])), file=file)
     own = header.text("Channel code") or code
@@ -177,14 +207,14 @@ def raw_channel(data: bytes, *, file: str, sha256: str, code: str) -> RawChannel
     if not data.endswith(b"\n"):
         refuse_cut_end(data[end:], separator=None, file=file, last_line=data.count(b"\n") + 1)
     samples = parsed_lines(data[end:], _SAMPLE_LAYOUT, file=file, first_line=lines + 1)[0]
-    warnings = []
+    warnings = [*header.odd]
     if not header.text(_COUNT):
         warnings.append(f"{file}: '{_COUNT}' is not given, so nothing tells whether samples are missing")
     _check_count(header, samples.size)
     if not ChannelCode(code).is_known:
         dimension = ChannelCode(code).dimension
         warnings.append(f"{file}: '{dimension}' in the code '{code}' is not a known physical dimension")
-    return RawChannel(code, header, samples, Source(file, sha256), tuple(warnings))
+    return RawChannel(code, name, header, samples, Source(file, sha256), tuple(warnings))
 
 
 def _header_end(data: bytes, file: str) -> tuple[int, int]:
@@ -225,21 +255,14 @@ def _check_count(header: Header, count: int) -> None:
 
 def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
     """Return a channel with its time base."""
-    if times is None and channel.time_channel:
-        named = shortened(channel.time_channel)
-        raise FormatError(
-            f"the times should be in channel '{named}', which is not in the test",
-            where=channel.header.where("Reference channel"),
-            remedy="add that channel to the list",
-        )
     unit = _unit(channel)
     settings = {
         "format": NAME,
         "file": channel.source.file,
-        "channel": channel.code,
+        "channel": channel.name,
         "unit": unit,
         "rows": int(channel.samples.size),
-        "time": f"channel {times.code}" if times else IMPLICIT,
+        "time": f"channel {times.name}" if times else IMPLICIT,
     }
     history = (Step("read", settings),)
     if times is None:
@@ -248,7 +271,7 @@ def signal_of(channel: RawChannel, times: RawChannel | None) -> Signal:
         _times_s(times),
         channel.samples,
         unit=unit,
-        channel=channel.code,
+        channel=channel.name,
         source=channel.source,
         history=history,
     )
@@ -259,7 +282,7 @@ def _unit(channel: RawChannel) -> str:
     try:
         parse_unit(unit)
     except UnitError as error:
-        raise error.located(f"{channel.header.where('Unit')}, channel '{channel.code}'") from error
+        raise error.located(f"{channel.header.where('Unit')}, channel '{channel.name}'") from error
     return unit
 
 
@@ -291,7 +314,7 @@ def _constant_step(channel: RawChannel, unit: str, history: tuple[Step, ...]) ->
         start_s=start_s,
         step_s=step_s,
         unit=unit,
-        channel=channel.code,
+        channel=channel.name,
         source=channel.source,
         history=history,
     )

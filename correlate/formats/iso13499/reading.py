@@ -21,21 +21,23 @@ from correlate.files import (
     unreadable,
 )
 from correlate.formats.iso13499.channel_file import (
+    EXPLICIT,
     LIST_ENTRY,
     NAME,
     Header,
     RawChannel,
     parsed_header,
+    plain_line_ends,
     raw_channel,
     signal_of,
 )
-from correlate.formats.recording import Recording
-from correlate.formats.text import decoded, text_lines
+from correlate.formats.number_text import plain_number
+from correlate.formats.recording import Recording, SetAside, refuse_unusable, told_apart
+from correlate.formats.text import decoded, shortened, text_lines
+from correlate.signal import Signal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from correlate.signal import Signal
+    from collections.abc import Iterator, Mapping
 
 
 LARGEST_HEADER_FILE: Final = 2**20
@@ -59,7 +61,10 @@ class IsoFolder:
     root_files
         Names of the files in the test folder.
     channel_files
-        Names of the files in its channel folder; None when there is no such folder or nothing in it.
+        Names of the files in its channel folder, or beside the description where the list of channels lies
+        there; None when there are none.
+    is_zip
+        Whether they are in a zip file.
     """
 
     def __init__(self, source: FolderSource | ArchiveSource) -> None:
@@ -68,9 +73,10 @@ class IsoFolder:
         self.label = source.label
         paths = [(name, PurePosixPath(name).parts) for name in source.files]
         self.root_files = [name for name, parts in paths if len(parts) == 1]
-        self.channel_files = [
-            name for name, parts in paths if len(parts) == 2 and parts[0].lower() == CHANNEL_FOLDER
-        ] or None
+        inside = [name for name, parts in paths if len(parts) == 2 and parts[0].lower() == CHANNEL_FOLDER]
+        beside = any(PurePosixPath(name).suffix.lower() == ".chn" for name in self.root_files)
+        self.channel_files = inside or (self.root_files if beside else None)
+        self.is_zip = isinstance(source, ArchiveSource)
 
     def where(self, name: str) -> str:
         """Return a file as the user would name it."""
@@ -145,16 +151,19 @@ def _is_mme(name: str) -> bool:
 
 
 _ENTRY_KEY: Final = re.compile(rf"{LIST_ENTRY}\s*(\d+)")
+_COUNT: Final = "Number of channels"
 
 
 @dataclass(frozen=True, slots=True)
 class _Listed:
-    """One entry of the list of channels."""
+    """One entry of the list of channels; `fault` says why its file cannot be read."""
 
     key: str
     number: int
     code: str
+    name: str
     file: str
+    fault: CorrelateError | None
 
 
 def read(path: str | Path) -> Recording:
@@ -170,44 +179,51 @@ def read(path: str | Path) -> Recording:
     Recording
         Every channel but those that only give the times of others. ``details`` holds the lines of the
         ``.mme`` file, ``channel_headers`` those of the channel files, ``channel_list`` those of the
-        ``.chn`` file.
+        ``.chn`` file, ``set_aside`` the channels whose file is missing or wrong.
 
     Raises
     ------
     FormatError
-        A file is missing, or a line in it is wrong.
-    ChannelError
-        A code has not 16 characters, or two channels have the same.
-    UnitError
-        A unit cannot be parsed.
-    SignalError
-        The samples of a channel are no time history.
+        There is no description or no list of channels.
+    CorrelateError
+        No channel can be used: the error of the first.
     """
     path = Path(path)
     with opened_test(path) as (test, stem):
         mme = _one_file(test.root_files, ".mme", stem, test)
         details = _header(test, mme)
-        name = PurePosixPath(mme).stem
-        listing, listed, warnings = _listing(test, name)
-        raw = [_raw(test, entry) for entry in listed]
-    signals, more = _signals(raw)
+        listing, listed, warnings = _listing(test, PurePosixPath(mme).stem)
+        read_files = [_raw(test, entry) for entry in listed]
+    raw = [one for one in read_files if isinstance(one, RawChannel)]
+    found = [*read_files, *_signals(raw, {one.code for one in listed})]
+    signals = tuple(one for one in found if isinstance(one, Signal))
+    aside = {one.name: one for one in found if isinstance(one, SetAside)}
+    set_aside = tuple(aside[entry.name] for entry in listed if entry.name in aside)
+    refuse_unusable(set_aside, len(signals))
     if not details.values:
         warnings.append(f"{details.file}: the test description is empty")
+    more = [warning for channel in raw if channel.name not in aside for warning in channel.warnings]
     return Recording(
         signals=signals,
         path=path,
         format=NAME,
         title=details.text("Title"),
         details=details.values,
-        channel_headers={channel.code: channel.header.values for channel in raw},
+        channel_headers={one.name: one.header.values for one in raw if one.name not in aside},
         channel_list=listing.values,
-        warnings=(*warnings, *more),
+        warnings=(*details.odd, *listing.odd, *warnings, *more),
+        set_aside=set_aside,
     )
 
 
 def _header(test: IsoFolder, name: str) -> Header:
-    text = decoded(test.read(name, most=LARGEST_HEADER_FILE))
-    return parsed_header(text_lines(text), file=test.where(name))
+    text = decoded(plain_line_ends(test.read(name, most=LARGEST_HEADER_FILE)))
+    header = parsed_header(text_lines(text), file=test.where(name))
+    if header.odd and not header.values:
+        raise FormatError(
+            "no line is of the form 'key : value'", where=header.file, remedy="copy the test folder again"
+        )
+    return header
 
 
 def _one_file(names: list[str], suffix: str, stem: str, test: IsoFolder) -> str:
@@ -237,14 +253,23 @@ def _listing(test: IsoFolder, stem: str) -> tuple[Header, list[_Listed], list[st
     chn = _one_file(test.channel_files, ".chn", stem, test)
     listing = _header(test, chn)
     files = _numbered_files(test.channel_files, PurePosixPath(chn).stem)
-    listed: list[_Listed] = []
-    for key in listing.values:
-        match = _ENTRY_KEY.fullmatch(key)
-        if match:
-            listed.append(_entry(listing, key, int(match[1]), files))
-    _check_listed(listing, listed)
+    listed = _entries(listing, files)
+    if not listed:
+        raise FormatError("no channel is listed", where=listing.file, remedy="copy the test folder again")
+    warnings = [
+        f"{listing.where(entry.key)}: the code '{entry.code}' occurs again, and this channel is called "
+        f"'{entry.name}'; correct one of the codes"
+        for entry in listed
+        if entry.code and entry.name != entry.code
+    ]
+    declared = listing.text(_COUNT)
+    if declared and plain_number(declared) != len(listed):
+        warnings.append(
+            f"{listing.where(_COUNT)}: {shortened(declared)} channels are declared and {len(listed)} are "
+            "listed; correct the list"
+        )
     unlisted = [name for number, name in files.items() if number not in {entry.number for entry in listed}]
-    warnings = [f"{test.where(name)}: the channel is not in the list and was not read" for name in unlisted]
+    warnings += [f"{test.where(name)}: the channel is not in the list and was not read" for name in unlisted]
     return listing, listed, warnings
 
 
@@ -258,60 +283,107 @@ def _numbered_files(names: list[str], stem: str) -> dict[int, str]:
     return found
 
 
-def _entry(listing: Header, key: str, number: int, files: dict[int, str]) -> _Listed:
-    if "\n" in listing.values[key]:
-        raise FormatError(f"'{key}' is given twice", where=listing.where(key), remedy="correct the list")
-    code = listing.values[key].partition("/")[0].strip()
+def _entries(listing: Header, files: dict[int, str]) -> list[_Listed]:
+    """Return the entries of the list of channels, with what is wrong with them."""
+    rows = [
+        (key, int(match[1]), text.partition("/")[0].strip())
+        for key in listing.values
+        if (match := _ENTRY_KEY.fullmatch(key))
+        for text in listing.values[key].split("\n")
+    ]
+    keys: dict[int, str] = {}
+    entries = []
+    for (key, number, code), name in zip(rows, told_apart(code for _, _, code in rows), strict=True):
+        fault = _fault_of_entry(listing, key, number, code, keys.get(number), files)
+        keys.setdefault(number, key)
+        entries.append(
+            _Listed(key, number, code, name if code else f"channel {number:03d}", files.get(number, ""), fault)
+        )
+    return entries
+
+
+def _fault_of_entry(
+    listing: Header, key: str, number: int, code: str, before: str | None, files: dict[int, str]
+) -> CorrelateError | None:
+    """Return why the file of an entry cannot be read, if it cannot."""
+    where = listing.where(key)
     try:
         ChannelCode(code)
-    except CorrelateError as error:
-        raise error.located(listing.where(key)) from error
+    except ChannelError as error:
+        return error.located(where)
+    if before is not None:
+        what = f"'{before}' and '{key}' have the same number {number}"
+        return ChannelError(
+            f"'{key}' is given twice" if before == key else what, where=where, remedy="correct the list"
+        )
     if number not in files:
-        raise FormatError(
+        return FormatError(
             f"channel {number:03d} '{code}' is listed but its file is missing",
-            where=listing.where(key),
+            where=where,
             remedy=f"copy the file that ends in .{number:03d}, or take the line out",
         )
-    return _Listed(key, number, code, files[number])
+    return None
 
 
-def _check_listed(listing: Header, listed: list[_Listed]) -> None:
-    """Refuse codes that occur twice and a count that is not true."""
-    keys: dict[str | int, str] = {}
-    for entry in listed:
-        for name, what in ((entry.code, f"code '{entry.code}'"), (entry.number, f"number {entry.number}")):
-            if name in keys:
-                raise ChannelError(
-                    f"'{keys[name]}' and '{entry.key}' have the same {what}",
-                    where=listing.where(entry.key),
-                    remedy="correct one of them",
-                )
-            keys[name] = entry.key
-    key = "Number of channels"
-    if not listed:
-        raise FormatError("no channel is listed", where=listing.file, remedy="copy the test folder again")
-    if listing.text(key) and listing.number(key) != len(listed):
-        raise FormatError(
-            f"{listing.text(key)} channels are declared and {len(listed)} are listed",
-            where=listing.where(key),
-            remedy="correct the list",
-        )
-
-
-def _raw(test: IsoFolder, entry: _Listed) -> RawChannel:
-    data = test.read(entry.file, most=LARGEST_CHANNEL_FILE)
+def _raw(test: IsoFolder, entry: _Listed) -> RawChannel | SetAside:
+    """Read one channel file."""
+    if entry.fault is not None:
+        return SetAside(entry.name, entry.fault)
+    try:
+        data = test.read(entry.file, most=LARGEST_CHANNEL_FILE)
+    except CorrelateError as error:
+        # A damaged zip file is damaged as a whole, and one that extracts to too much is not read on.
+        if test.is_zip:
+            raise
+        return SetAside(entry.name, error)
     digest = hashlib.sha256(data).hexdigest()
-    return raw_channel(data, file=test.where(entry.file), sha256=digest, code=entry.code)
+    try:
+        return raw_channel(
+            data, file=test.where(entry.file), sha256=digest, code=entry.code, name=entry.name
+        )
+    except CorrelateError as error:
+        return SetAside(entry.name, error)
 
 
-def _signals(raw: list[RawChannel]) -> tuple[tuple[Signal, ...], list[str]]:
-    """Return the channels as signals, without those that only give times, and warnings."""
-    named = {channel.header.text("Name of the channel"): channel for channel in reversed(raw)}
-    by_name = named | {channel.code: channel for channel in raw}
+def _signals(raw: list[RawChannel], listed: set[str]) -> list[Signal | SetAside]:
+    """Return the channels with their times, without those that only give times."""
+    by_name = {channel.header.text("Name of the channel"): channel for channel in reversed(raw)}
+    by_name |= {channel.code: channel for channel in reversed(raw)}
     by_name.pop("", None)
-    times = {channel.code: by_name[key] for channel in raw if (key := channel.time_channel) in by_name}
-    only_times = {channel.code for channel in times.values()}
-    signals = tuple(
-        signal_of(channel, times.get(channel.code)) for channel in raw if channel.code not in only_times
+    clocks = [channel for channel in raw if channel.is_clock]
+    if len(clocks) == 1:
+        by_name[EXPLICIT] = clocks[0]
+    times = {channel.name: _times_of(channel, by_name) for channel in raw}
+    only_times = {one.name for one in times.values() if isinstance(one, RawChannel)}
+    return [
+        _signal(channel, times[channel.name], listed) for channel in raw if channel.name not in only_times
+    ]
+
+
+def _times_of(channel: RawChannel, by_name: Mapping[str, RawChannel]) -> RawChannel | str:
+    """Return the channel that gives the times, or its name where it cannot be used; empty for none."""
+    named = EXPLICIT if channel.has_no_times and EXPLICIT in by_name else channel.time_channel
+    found = by_name.get(named, named)
+    return "" if found is channel else found
+
+
+def _signal(channel: RawChannel, times: RawChannel | str, listed: set[str]) -> Signal | SetAside:
+    try:
+        if isinstance(times, str) and times:
+            raise _no_times(channel, times, listed)
+        return signal_of(channel, times or None)
+    except CorrelateError as error:
+        return SetAside(channel.name, error)
+
+
+def _no_times(channel: RawChannel, named: str, listed: set[str]) -> FormatError:
+    where = channel.header.where("Reference channel")
+    if named == EXPLICIT:
+        what = "the times should be in another channel, which is not named"
+        return FormatError(what, where=where, remedy="write the line 'Reference channel name : …'")
+    state = "cannot be used" if named in listed else "is not in the test"
+    return FormatError(
+        f"the times should be in channel '{shortened(named)}', which {state}",
+        where=where,
+        remedy="correct that channel" if named in listed else "add that channel to the list",
     )
-    return signals, [warning for channel in raw for warning in channel.warnings]

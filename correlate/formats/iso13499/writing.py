@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 import zipfile
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
@@ -12,6 +13,7 @@ from correlate.errors import CorrelateError, FormatError
 from correlate.files import whole_file, whole_folder
 from correlate.formats.iso13499.channel_file import IMPLICIT, LINE_END, LIST_ENTRY, NO_VALUE, header_text
 from correlate.formats.number_text import plain_number
+from correlate.formats.recording import told_apart
 from correlate.formats.text import encoded
 
 if TYPE_CHECKING:
@@ -153,7 +155,7 @@ def _check_channels(signals: Sequence[Signal], path: Path) -> None:
     seen: set[str] = set()
     for signal in signals:
         try:
-            ChannelCode(signal.channel)
+            ChannelCode(_code(signal))
         except CorrelateError as error:
             raise error.located(str(path)) from error
         if signal.channel in seen:
@@ -199,25 +201,34 @@ def _list_lines(
     lines = {"Instrumentation standard": NO_VALUE}
     lines |= {key: value for key, value in channel_list.items() if not key.startswith(LIST_ENTRY)}
     lines["Number of channels"] = str(len(signals))
-    known = {
-        value.partition("/")[0].strip(): value
+    entries = [
+        text
         for key, value in channel_list.items()
         if key.startswith(LIST_ENTRY)
-    }
+        for text in value.split("\n")
+    ]
+    names = told_apart(entry.partition("/")[0].strip() for entry in entries)
+    known = dict(zip(names, entries, strict=True))
     for number, signal in enumerate(signals, start=1):
-        code = signal.channel
-        called = channel_headers.get(code, {}).get("Name of the channel") or ChannelCode(code).describe()
-        lines[f"{LIST_ENTRY}{number:03d}"] = known.get(code, f"{code} / {called}")
+        name, code = signal.channel, _code(signal)
+        called = channel_headers.get(name, {}).get("Name of the channel") or ChannelCode(code).describe()
+        lines[f"{LIST_ENTRY}{number:03d}"] = known.get(name, f"{code} / {called}")
     return lines
+
+
+def _code(signal: Signal) -> str:
+    """Return the code of a channel, without the number that tells it apart from others of this code."""
+    return re.sub(r" #[0-9]+$", "", signal.channel)
 
 
 def _channel_lines(signal: Signal, given: Mapping[str, str]) -> dict[str, str]:
     """Return the header of a channel file: the given lines, those about the samples made true."""
     base = dict.fromkeys(_CHANNEL_KEYS, NO_VALUE)
-    base["Name of the channel"] = ChannelCode(signal.channel).describe()
+    code = _code(signal)
+    base["Name of the channel"] = ChannelCode(code).describe()
     # A full header keeps its own order, for instance one that was read from a file.
     lines = dict(given) if base.keys() <= given.keys() else {**base, **given}
-    lines |= {"Channel code": signal.channel, "Unit": signal.unit, "Reference channel": IMPLICIT}
+    lines |= {"Channel code": code, "Unit": signal.unit, "Reference channel": IMPLICIT}
     for key, value, text in (
         ("Sampling interval", signal.step_s, repr(signal.step_s)),
         ("Time of first sample", signal.start_s, repr(signal.start_s)),

@@ -15,7 +15,7 @@ from correlate.reference.check.statistics import header_number
 from correlate.reference.expectations import ForceOfMass, IntegralOf, ResultantOf, SpeedChange, SumOf
 from correlate.reference.finding import Finding, Kind, RepairProposal, counted
 from correlate.unit_factors import confused_units, factor_into
-from correlate.units import conversion_factor, parse_unit
+from correlate.units import conversion, parse_unit
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -145,7 +145,8 @@ def _size(facts: ChannelStatistics, expected: ExpectedChannel) -> Iterator[Findi
         return
     low, high = expected.peak
     try:
-        size = abs(facts.peak) * conversion_factor(facts.signal.unit, expected.unit)
+        # A peak is a difference from the baseline, so that the zeros of the units do not matter.
+        size = abs(facts.peak) * conversion(facts.signal.unit, expected.unit)[0]
     except UnitError as error:
         yield Finding(
             kind="unit",

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
+    from correlate.formats.columns import ColumnLayout
 
 
 _TEXT_SUFFIXES: Final = frozenset({".txt", ".json", ".html", ".csv", ".toml", ".mme", ".chn"})
@@ -73,6 +74,8 @@ class PackagePlan:
     ----------
     tests
         Test folders or files, any format that can be read.
+    layouts
+        Of tests that are text files no format describes.
     checked_by
         Who answers for the check; not empty.
     words
@@ -95,6 +98,7 @@ class PackagePlan:
 
     tests: Sequence[Path]
     checked_by: str
+    layouts: Sequence[ColumnLayout] = ()
     words: PackageWords = field(default_factory=PackageWords)
     expectations: Expectations = NOTHING_EXPECTED
     waivers: WaiverBook = NO_WAIVERS
@@ -169,8 +173,8 @@ def _fill(plan: PackagePlan, folder: Path) -> CheckOutcome:
     """Write the payload and turn the folder into a bag."""
     descriptions: list[dict[str, Any]] = []
     outcomes: list[CheckOutcome] = []
-    for load_case, paths in _by_load_case(plan.tests).items():
-        recordings = [read(path) for path in paths]
+    for load_case, paths in _by_load_case(plan.tests, plan.layouts).items():
+        recordings = [read(path, plan.layouts) for path in paths]
         outcomes.append(with_waivers(check(recordings, expectations=plan.expectations), plan.waivers))
         _refuse_errors(plan, outcomes[-1])
         for path, recording in zip(paths, recordings, strict=True):
@@ -184,11 +188,11 @@ def _fill(plan: PackagePlan, folder: Path) -> CheckOutcome:
     return outcome
 
 
-def _by_load_case(tests: Sequence[Path]) -> dict[str, list[Path]]:
+def _by_load_case(tests: Sequence[Path], layouts: Sequence[ColumnLayout]) -> dict[str, list[Path]]:
     groups: dict[str, list[Path]] = {}
     taken: dict[str, Path] = {}
     for path in tests:
-        load_case = load_case_of(read(path))
+        load_case = load_case_of(read(path, layouts))
         name = f"tests/{load_case}/{_test_name(path)}"
         if name in taken:
             raise FormatError(

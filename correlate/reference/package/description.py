@@ -114,6 +114,7 @@ def test_description(recording: Recording, *, load_case: str, folder: str) -> di
         "conditions": {key: _given(recording.details, line) for key, line in _CONDITIONS.items()},
         "channels": channels,
         "reading_warnings": list(recording.warnings),
+        "set_aside": [str(one) for one in recording.set_aside],
     }
 
 

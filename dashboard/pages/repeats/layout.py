@@ -165,9 +165,9 @@ def _findings(
 
 
 def _finding_figure(finding: Finding, tests: Sequence[Recording], theme: Theme) -> go.Figure | None:
-    """Return the curve with the place of the finding; None for a finding of a whole test."""
+    """Return the curve with the place of the finding; None where there is no curve."""
     by_file = {str(test.path): test for test in tests}
-    if not finding.channel or finding.file not in by_file:
+    if finding.channel not in by_file.get(finding.file, ()):
         return None
     signal = by_file[finding.file].channel(finding.channel)
     others = [

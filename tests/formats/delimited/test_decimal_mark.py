@@ -28,6 +28,9 @@ def found(separator: str, *lines: str) -> str:
         (",", ["0,5", "1,7"], "."),
         (",", ["0.5,1"], "."),
         (";", [], "."),
+        (";", ["0.5;1,500"], "."),  # the other column tells it
+        (";", ["0,5;1.500"], ","),
+        (";", ["0,5;1.25;2,5", "1,5;1.25;3"], ","),  # two columns against one
     ],
 )
 def test_decimal_mark_that_can_be_told(separator: str, lines: list[str], mark: str) -> None:
@@ -52,6 +55,7 @@ def test_decimal_mark_that_can_be_told(separator: str, lines: list[str], mark: s
         (";", ["0; 1,500 "], "line 2: in '1,500', is the comma a decimal mark or does it group"),
         (";", ["-1,234,567;0"], "line 2: in '-1,234,567', is the comma a decimal mark or does it group"),
         (";", ["0;1,234.5"], "line 2: in '1,234.5', which of comma and point is the decimal mark?"),
+        (";", ["0,5;1.25"], "line 2: in '0,5', which of comma and point is the decimal mark?"),
         (";", ["0;1.234,5"], "line 2: in '1.234,5', which of comma and point is the decimal mark?"),
     ],
 )
@@ -61,3 +65,10 @@ def test_decimal_mark_that_cannot_be_told_is_asked_for(
     """The question quotes the place, the remedy says how to settle it."""
     with pytest.raises(FormatError, match=rf"^run\.csv, {sentence}.*; write "):
         found(separator, *lines)
+
+
+def test_column_of_the_times_decides() -> None:
+    """Without it nothing can be read."""
+    lines = [(2, "0,5;1.25;2.5")]
+    assert found_decimal_mark(lines, ";", 3, file="run.csv", time=0) == ","
+    assert found_decimal_mark(lines, ";", 3, file="run.csv") == "."

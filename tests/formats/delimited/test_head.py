@@ -29,6 +29,35 @@ def test_units_may_stand_in_a_row_of_their_own(units: str) -> None:
     assert head.lines == 2
 
 
+def test_row_of_units_may_hold_an_unknown_or_no_unit() -> None:
+    """These columns are noted; a row with numbers is no row of units."""
+    head = parsed_head(b"time;force;state;\nms;furlong;;\n0;1;ok;\n", file="run.csv")
+    faults = [column.fault for column in head.columns]
+    assert faults[0] is None
+    assert isinstance(faults[1], UnitError)
+    assert "line 1, column 2 ('force'): the unit 'furlong' is not known" in str(faults[1])
+    assert "line 1, column 3 ('state'): the unit is empty" in str(faults[2])
+    assert len(faults) == 3
+    with pytest.raises(FormatError, match="line 1: the columns have no units"):
+        parsed_head(b"time;force;state\n0;1;s\n", file="run.csv")
+
+
+@pytest.mark.parametrize("header", ["time / ms;force / kN", "time, ms;force, kN", "Time (ms);force/kN"])
+def test_units_may_stand_behind_a_slash_or_comma(header: str) -> None:
+    """As quantity and unit are written in tables (ISO 80000-1, from memory)."""
+    head = parsed_head(f"{header}\n0;1\n".encode(), file="run.csv")
+    assert [(column.name.lower(), column.unit) for column in head.columns] == [("time", "ms"), ("force", "kN")]
+
+
+@pytest.mark.parametrize("rows", ["0;1;\n1;2;\n", "0;1\n1;2\n"])
+def test_separator_at_the_end_of_the_header_is_no_column(rows: str) -> None:
+    """Whether the rows have it too or not."""
+    head = parsed_head(f"time [s];a [g];\n{rows}".encode(), file="run.csv")
+    assert [column.name for column in head.columns] == ["time", "a"]
+    kept = parsed_head(b"time [s];a [g];\n0;1;5\n", file="run.csv")
+    assert "column 3: the column has no name" in str(kept.columns[2].fault)
+
+
 def test_brackets_within_a_unit_stay() -> None:
     """Only brackets around the whole unit go."""
     head = parsed_head(b"time;ax;f\nms;m/(s*s);(N)/(mm)\n0;1;2\n", file="run.csv")
@@ -60,11 +89,6 @@ def test_brackets_within_a_unit_stay() -> None:
         (b"time;force\n0,5;1,5\n", FormatError, "line 1: the columns have no units"),
         (b"time,force\n", FormatError, "line 1: the columns have no units"),
         (b"time,force\nms\n0,1\n", FormatError, "line 1: the columns have no units"),
-        (
-            b"time,force\nms,furlong\n",
-            UnitError,
-            r"line 1, column 2 \('force'\): the unit 'furlong' is not known",
-        ),
     ],
 )
 def test_start_that_is_no_header_is_refused(data: bytes, error: type[CorrelateError], sentence: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import zipfile
+from contextlib import nullcontext
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -52,8 +53,8 @@ def test_fault_in_a_zip_file_names_the_member(tmp_path: Path) -> None:
     with zipfile.ZipFile(path, "w") as archive:
         for name, content in tree(written_test(tmp_path)).items():
             archive.writestr(f"KM3/{name}", content.replace(b"-1.5", b"oops"))
-    with pytest.raises(FormatError, match=r"KM3\.zip:KM3/Channel/KM3\.001, line 15: 'oops' is not a number"):
-        read(path)
+    [bad] = read(path).set_aside
+    assert "KM3.zip:KM3/Channel/KM3.001, line 15: 'oops' is not a number" in str(bad)
 
 
 @pytest.mark.parametrize("name", ["../KM3.001", "/etc/KM3.001", "C:/KM3.001", "a/../../b", "..\\KM3.001"])
@@ -178,9 +179,12 @@ def test_huge_description_and_channel_files_are_refused_by_their_size(
             stream.truncate(2 * 2**30)
         with (
             counted_reading(monkeypatch) as sizes,
-            pytest.raises(FormatError, match=rf"{folder / name}: this is larger than {limit} MiB"),
+            nullcontext()
+            if limit == 256
+            else pytest.raises(FormatError, match=rf"{folder / name}: this is larger than {limit} MiB"),
         ):
-            read(folder)
+            [bad] = read(folder).set_aside
+            assert f"{folder / name}: this is larger than {limit} MiB" in str(bad)
         assert sum(sizes) < 10_000
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -31,17 +33,17 @@ def test_lines_become_keys_and_values_in_order() -> None:
 
 
 @pytest.mark.parametrize("line", ["Title head drop", "  :value"])
-def test_line_without_key_or_colon_is_refused(line: str) -> None:
+def test_line_without_key_or_colon_is_passed_over_with_a_warning(line: str) -> None:
     """File and line are named."""
-    with pytest.raises(
-        FormatError, match=r"^KM3\.mme, line 2: '.+' is not of the form 'key : value'; correct"
-    ):
-        parsed_header(["Title : a", line], file="KM3.mme")
+    header = parsed_header(["Title : a", line, "Type : b"], file="KM3.mme")
+    assert header.values == {"Title": "a", "Type": "b"}
+    [sentence] = header.odd
+    assert re.match(r"KM3\.mme, line 2: '.+' is not of the form 'key : value' and was passed over", sentence)
 
 
 def test_novalue_counts_as_not_given() -> None:
     """The word of the standard for "not given" is no text."""
-    header = parsed_header(["Unit : NOVALUE", "Number of samples : many"], file="KM3.001")
+    header = parsed_header(["Unit : NoValue", "Number of samples : many"], file="KM3.001")
     assert header.text("Unit") == header.text("Channel code") == ""
     with pytest.raises(
         FormatError, match=r"KM3\.001, line 1: 'Unit' is not given; write the line 'Unit : …'"

@@ -1,0 +1,225 @@
+"""``correlate layout``, and the option ``--layout`` of the commands that read data."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import click
+
+from correlate.errors import FormatError, SettingsError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from rich.console import Console
+
+    from correlate.formats.columns import ColumnLayout
+    from correlate.formats.columns.proposal import Answers, LayoutProposal, Question
+
+
+layouts_option = click.option(
+    "--layout",
+    "layout_files",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Layout of text files that no format describes, see `correlate layout`.  May be repeated.",
+)
+
+
+def loaded_layouts(files: Iterable[Path]) -> tuple[ColumnLayout, ...]:
+    """Read the layout files of ``--layout``."""
+    from correlate.formats.columns.layout_file import load_layout
+
+    return tuple(load_layout(file) for file in files)
+
+
+NOT_WRITTEN: Final = 1
+"""Exit code when questions are open; 2 is wrong input."""
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--units", metavar="SYSTEM", default="", help="Unit system of columns without a unit: mm-ms-kg")
+@click.option("--time", metavar="NAME", default="", help="Column of the times.")
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="NAME=WHAT",
+    help="Quantity or unit of a column, or 'ignore'.  May be repeated.",
+)
+@click.option(
+    "--rename", multiple=True, metavar="NAME=NEW", help="Another name of a column.  May be repeated."
+)
+@click.option(
+    "--missing", multiple=True, metavar="TEXT", help="Mark of a missing value, or 'none'.  May be repeated."
+)
+@click.option("--normal-end", metavar="TEXT", help="Line that marks the normal end of a run, or 'none'.")
+@click.option(
+    "--normal-end-file",
+    metavar="NAME",
+    default="",
+    help="File beside FILE in which that line stands; {stem} is the name of FILE without suffix.",
+)
+@click.option(
+    "--files",
+    multiple=True,
+    metavar="PATTERN",
+    help="Names of the files that the layout is for.  May be repeated.  [default: all of this suffix]",
+)
+@click.option("--accept", is_flag=True, help="Use every proposal instead of asking.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path),
+    metavar="LAYOUT",
+    help="Where to write.  [default: layouts/NAME.toml of the project around FILE]",
+)
+@layouts_option
+def layout_command(
+    *,
+    file: Path,
+    units: str,
+    time: str,
+    columns: tuple[str, ...],
+    rename: tuple[str, ...],
+    missing: tuple[str, ...],
+    normal_end: str | None,
+    normal_end_file: str,
+    files: tuple[str, ...],
+    accept: bool,
+    out: Path | None,
+    layout_files: tuple[Path, ...],
+) -> None:
+    """Look at FILE, an unknown text file, and write a layout that describes it.
+
+    Shown are title, header, first rows and the course of every column. What the file does not say is asked
+    in a terminal; elsewhere the options that answer it are listed, and the exit code is 1. With --layout,
+    FILE is read by that layout instead, and nothing is written.
+    """
+    from rich.console import Console
+
+    from correlate.formats.columns.proposal import NONE, Answers
+
+    console = Console(highlight=False)
+    if layout_files:
+        _try(console, file, layout_files)
+        return
+    answers = Answers(
+        time=time,
+        units=units,
+        columns=dict(_pairs(columns, "--column")),
+        names=dict(_pairs(rename, "--rename")),
+        missing=tuple(mark for mark in missing if mark != NONE) if missing else None,
+        normal_end=normal_end,
+        normal_end_file=normal_end_file,
+        files=files,
+    )
+    _describe(console, file, answers, accept=accept, out=out)
+
+
+def _pairs(texts: Sequence[str], option: str) -> Iterable[tuple[str, str]]:
+    for text in texts:
+        name, equals, value = text.rpartition("=")
+        if not (name and equals and value):
+            raise SettingsError(f"{option} '{text}' is not NAME=VALUE", remedy="write the name of a column")
+        yield name, value
+
+
+def _try(console: Console, file: Path, layout_files: Sequence[Path]) -> None:
+    """Read a file by layouts that are there already, and show its channels."""
+    from correlate.formats.columns import layout_for, read_columns_so_far
+    from correlate.report.layout import print_recording
+
+    layout = layout_for(file, loaded_layouts(layout_files))
+    if layout is None:
+        raise SettingsError(
+            "no layout is for a file of this name", where=str(file), remedy="correct its 'files'"
+        )
+    print_recording(console, read_columns_so_far(file, layout))
+
+
+def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, out: Path | None) -> None:
+    """Show the file, find out what it does not say, write the layout and read the file by it."""
+    from correlate.files import write_text
+    from correlate.formats.columns import read_columns_so_far
+    from correlate.formats.columns.layout_file import layout_of
+    from correlate.formats.columns.proposal import propose_layout
+    from correlate.report.layout import layout_toml, print_look, print_questions, print_recording
+
+    target = out or _place_for(file)
+    if target.exists():
+        raise FormatError("already exists", where=str(target), remedy="name another with --out, or remove it")
+    proposal = propose_layout(file, answers)
+    print_look(console, proposal)
+    if accept:
+        proposal = _accepted(proposal)
+    elif sys.stdin.isatty() and sys.stdout.isatty():
+        proposal = _asked(proposal)
+    if proposal.questions:
+        print_questions(console, proposal.questions)
+        sys.exit(NOT_WRITTEN)
+    words = proposal.table()
+    # Read first: a layout that does not read its own example is not written.
+    recording = read_columns_so_far(file, layout_of(words, target.stem))
+    print_recording(console, recording)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    write_text(target, layout_toml(words, file.name))
+    click.echo(f"written: {target}")
+
+
+def _place_for(file: Path) -> Path:
+    """Return the layout file of the nearest project around a file, else of its own folder."""
+    folders = file.resolve().parents
+    project = next((one for one in folders if (one / "campaign.toml").exists()), file.parent)
+    name = re.sub(r"[^\w.+-]+", "-", file.stem)
+    return project / "layouts" / f"{name}.toml"
+
+
+def _accepted(proposal: LayoutProposal) -> LayoutProposal:
+    """Answer every question that has a proposal by it."""
+    for question in proposal.questions:
+        if question.proposal:
+            proposal = _with_answer(proposal, question, question.proposal)
+    return proposal
+
+
+def _asked(proposal: LayoutProposal) -> LayoutProposal:
+    """Ask one question after the other; an answer may settle the next."""
+    while proposal.questions:
+        question = proposal.questions[0]
+        reason = f" ({question.reason})" if question.reason else ""
+        said = click.prompt(
+            f"{question.text[:1].upper()}{question.text[1:]}{reason}", question.proposal or None
+        )
+        try:
+            answered = _with_answer(proposal, question, said)
+            answered.table()
+        except SettingsError as error:
+            click.echo(str(error), err=True)
+            continue
+        proposal = answered
+    return proposal
+
+
+def _with_answer(proposal: LayoutProposal, question: Question, said: str) -> LayoutProposal:
+    from dataclasses import replace
+
+    from correlate.formats.columns.proposal import NONE, LayoutProposal
+
+    answers = proposal.answers
+    if question.about == "units":
+        answers = replace(answers, units=said)
+    elif question.about == "time":
+        answers = replace(answers, time=said)
+    elif question.about == "missing":
+        marks = (mark.strip() for mark in said.split(","))
+        answers = replace(answers, missing=tuple(mark for mark in marks if mark and mark != NONE))
+    elif question.about == "normal end":
+        answers = replace(answers, normal_end=said)
+    else:
+        answers = replace(answers, columns={**answers.columns, question.about: said})
+    return LayoutProposal(proposal.look, answers)
