@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -213,16 +212,9 @@ def repair_command(*, repairs_file: Path, out: Path, layout_files: tuple[Path, .
 
 def _accepted(path: Path) -> dict[str, list[dict[str, Any]]]:
     """Return the accepted entries by test, in the order of the file."""
-    try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(path), remedy="name a file of repairs"
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
-        ) from error
+    from correlate.toml import parse_toml
+
+    content = parse_toml(path, kind="a file of repairs").content
     found: dict[str, list[dict[str, Any]]] = {}
     for number, entry in enumerate(content.get("repair", []), start=1):
         missing = {"test", "channel", "repair", "accepted_by"} - set(entry)
