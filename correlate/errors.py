@@ -56,6 +56,20 @@ class CorrelateError(Exception):
         return type(self)(self.what, where=place, remedy=self.remedy)
 
 
+def printable(text: str) -> str:
+    r"""Return a text that a terminal shows and does not obey: control characters are written out.
+
+    Examples
+    --------
+    >>> print(printable("run\x1b[2J.csv"))
+    run\x1b[2J.csv
+    """
+    return "".join(
+        sign if sign.isprintable() or sign == "\n" else sign.encode("unicode_escape").decode()
+        for sign in text
+    )
+
+
 class FormatError(CorrelateError):
     """A file that cannot be read as what it claims to be."""
 

@@ -458,7 +458,7 @@ class _Unchecked:
         if at in self._wrong:
             raise LookupError(at)
         inner: type[BaseModel] | None = next(_models_in(field.annotation), None)
-        if isinstance(value, dict) and inner is not None and field.annotation in {inner}:
+        if isinstance(value, dict) and inner is not None and field.annotation == inner:
             return self._table(inner, value, at)
         if inner is not None and isinstance(value, list) and all(isinstance(one, dict) for one in value):
             return [self._table(inner, one, (*at, index)) for index, one in enumerate(value)]

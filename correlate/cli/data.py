@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -96,7 +97,7 @@ def check_command(
 
 def _project_of(data: Path) -> Path:
     """Return the nearest folder around the data that holds a campaign; else that of the data."""
-    folders = data.resolve().parents
+    folders = Path(os.path.realpath(data)).parents
     return next((one for one in folders if (one / "campaign.toml").exists()), folders[0])
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
-from correlate.errors import CorrelateError
+from correlate.errors import CorrelateError, printable
 from correlate.extras import extra_of, missing_extra
 from correlate.interrupt import interruptible
 from correlate.version import VERSION
@@ -92,6 +92,13 @@ def run() -> None:
         group(prog_name="correlate")
     except CorrelateError as error:
         _refuse(error)
+    except OSError as error:
+        # What the system refuses of a path that nobody has looked at yet: too long, no folder, read-only.
+        if error.filename is None:
+            raise
+        from correlate.files import unusable
+
+        _refuse(unusable(error))
     except ModuleNotFoundError as error:
         extra = extra_of(error)
         if extra is None:
@@ -100,5 +107,6 @@ def run() -> None:
 
 
 def _refuse(error: CorrelateError) -> NoReturn:
-    click.echo(f"correlate: {error}", err=True)
+    # Names of files and channels are other people's: no character of theirs must act on the terminal.
+    click.echo(f"correlate: {printable(str(error))}", err=True)
     sys.exit(WRONG_INPUT)
