@@ -6,8 +6,9 @@ nanometre-something, while in this trade ``g`` is the acceleration of free fall.
 Factors: the international yard and pound agreement of 1959 (1 in = 25.4 mm, 1 lb = 0.45359237 kg), the
 standard acceleration of free fall, 9.80665 m/s² (3rd CGPM, 1901), and NIST SP 811 (2008), appendix B.8, for
 bar, psi, kilopond (kp), litre, revolution per minute, degree Celsius and degree Fahrenheit. SI units and
-prefixes: BIPM, SI brochure (2019). Both from memory. Strain units and counts: common practice, no source. ``1/min`` is a
-frequency; ``rpm``, ``U/min``, ``r/min`` and ``rev/min`` are turns, and those an angular velocity.
+prefixes: BIPM, SI brochure (2019). Both from memory. Strain units and counts: common practice, no source.
+
+``1/min`` is a frequency; ``rpm``, ``U/min``, ``r/min`` and ``rev/min`` are an angular velocity.
 """
 
 from __future__ import annotations
@@ -359,8 +360,8 @@ def conversion(source: str, target: str) -> tuple[float, float]:
 
     References
     ----------
-    .. [1] NIST SP 811 (2008), appendix B.8, temperature; BIPM, SI brochure (2019), 2.3.1, t/°C = T/K − 273.15.
-       Both from memory.
+    .. [1] NIST SP 811 (2008), appendix B.8, temperature; BIPM, SI brochure (2019), 2.3.1:
+       t/°C = T/K − 273.15. Both from memory.
 
     Examples
     --------

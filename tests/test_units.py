@@ -171,7 +171,20 @@ def test_g_is_the_acceleration_of_free_fall() -> None:
 @pytest.mark.parametrize(
     "spellings",
     [
-        ["m/s^2", "m/s**2", "m.s-2", "m/s2", "m/s²", "m/s/s", "m/(s*s)", "m·s^-2", "m·s⁻²", "m*s-2", "m s^-2", " m/s^2 "],
+        [
+            "m/s^2",
+            "m/s**2",
+            "m.s-2",
+            "m/s2",
+            "m/s²",
+            "m/s/s",
+            "m/(s*s)",
+            "m·s^-2",
+            "m·s⁻²",
+            "m*s-2",
+            "m s^-2",
+            " m/s^2 ",
+        ],
         ["N·m", "Nm", "N*m", "N m", "N-m", "N⋅m", "N.m", "m·N"],
         ["g", "G"],
         ["°C", "degC", "deg C", "℃", "ºC"],

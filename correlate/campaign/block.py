@@ -131,6 +131,15 @@ class _Scored:
     unrated: list[Unrated] = field(default_factory=list)
     ready: list[_Ready] = field(default_factory=list)
 
+    def withdraw(self, error: CorrelateError) -> None:
+        """Count every pair as not rated."""
+        for pair in self.pairs:
+            names = pair.names if isinstance(pair, Known) else pair
+            self.unrated.append(
+                Unrated(names.release, names.load_case, names.channel, names.repeat, str(error))
+            )
+        self.pairs.clear()
+
 
 class BlockScorer:
     """Scores blocks of one campaign, one after the other."""
@@ -161,6 +170,9 @@ def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) 
     for pair in case.pairs(release):
         _plan(scored, pair, known, measures)
     _rate(scored, case.campaign.settings)
+    growth = case.growth(release)
+    if growth is not None:
+        scored.withdraw(growth)
     block = Block(
         pairs=scored.pairs,
         unrated=scored.unrated,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import SettingsError
 
@@ -104,6 +105,7 @@ def coded_recording(path: Path, naming: Naming) -> Recording:
         recording = read(path, naming.layouts)
     else:
         recording = read_coded(path, load_campaign(naming.campaign_file), naming.load_case)
+    warn_of_set_aside(recording)
     return with_codes(recording, parsed_names(naming.names))
 
 

@@ -205,7 +205,7 @@ def repair_command(*, repairs_file: Path, out: Path, layout_files: tuple[Path, .
         target = out / Path(test).name
         iso13499.write(repaired, target)
         click.echo(f"{target}")
-        _warn_of_set_aside(repaired)
+        warn_of_set_aside(repaired)
         for signal in repaired.signals:
             for line in repair_lines(signal):
                 click.echo(f"  {signal.channel}: {line}")
@@ -282,16 +282,16 @@ def convert_command(
     writer.write(recording, target)
     for warning in recording.warnings:
         click.echo(f"note: {warning}", err=True)
-    _warn_of_set_aside(recording)
+    warn_of_set_aside(recording)
     count, lost = len(recording.signals), len(recording.set_aside)
     words = f"{count} {'channel' if count == 1 else 'channels'}" + (f", {lost} set aside" if lost else "")
     click.echo(f"written: {target}, {writer.name}, {words}")
 
 
-def _warn_of_set_aside(recording: Recording) -> None:
-    """Name the channels that are not in what was written."""
+def warn_of_set_aside(recording: Recording) -> None:
+    """Name the channels that were not used, each with its reason."""
     for one in recording.set_aside:
-        click.echo(f"warning: {one} (not written)", err=True)
+        click.echo(f"warning: {one}", err=True)
 
 
 def _writer(target: Path, name: str | None, formats: tuple[Format, ...]) -> Format:

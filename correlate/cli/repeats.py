@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError
 
@@ -130,8 +131,7 @@ def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, htm
 def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
     """Return the channels that every repeat has; those that one cannot give are named."""
     for test in tests:
-        for one in test.set_aside:
-            click.echo(f"warning: {one}", err=True)
+        warn_of_set_aside(test)
     shared = [name for name in tests[0].channel_names if all(name in test.channel_names for test in tests)]
     if not shared:
         raise ChannelError(

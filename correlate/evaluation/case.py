@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from correlate.conditioning import cut_pair
 from correlate.conditioning.offset import offset_flags
 from correlate.display import short_repr
-from correlate.errors import CorrelateError, SettingsError
+from correlate.errors import CorrelateError, SettingsError, UnfinishedError
 from correlate.evaluation.channels import model_channel, model_channel_name
 from correlate.evaluation.curves import (
     Curve,
@@ -39,8 +39,8 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
     from correlate.flag import Flag
     from correlate.formats import Recording
-    from correlate.formats.recording import SetAside
     from correlate.formats.columns import ColumnLayout
+    from correlate.formats.recording import SetAside
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
     from correlate.signal import Signal
@@ -233,6 +233,7 @@ class CaseEvaluation:
         self._test_channels: set[str] = set()
         self._test_set_aside: dict[str, list[SetAside]] = {}
         self._models: dict[str, Recording | Missing] = {}
+        self._size = 0
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
 
@@ -273,8 +274,21 @@ class CaseEvaluation:
             path = self.campaign.model_path(release, self.load_case)
             # One model at a time: other releases follow, and memory must not grow with them.
             self.forget_model()
+            self._size = _size_of(path)
             self._models[key] = self._read(path, self.campaign.model_layout(release, self.load_case))
         return self._models[key]
+
+    def growth(self, release: Release) -> UnfinishedError | None:
+        """Return the error for a model's output that has grown since it was read; None when it has not."""
+        path = self.campaign.model_path(release, self.load_case)
+        # Whoever brings a reader may have read long ago, and looks after growth.
+        if self._reader is not None or not self._models or _size_of(path) <= self._size:
+            return None
+        return UnfinishedError(
+            "rows were added while it was rated",
+            where=str(path),
+            remedy="let the run finish; 'correlate score --unfinished' rates what is there",
+        )
 
     def forget_model(self) -> None:
         """Let go of the model that was read last, so that it is read again when its file has changed."""
@@ -459,6 +473,14 @@ def typical_repeat(ratings: Mapping[str, float]) -> str:
         return ""
     mean = sum(ratings.values()) / len(ratings)
     return min(ratings, key=lambda name: abs(ratings[name] - mean))
+
+
+def _size_of(path: Path) -> int:
+    """Return the size of a file; 0 where there is none."""
+    try:
+        return path.stat().st_size
+    except OSError:
+        return 0
 
 
 def _name_or_none(plan: ChannelPlan, model: Recording) -> str | None:

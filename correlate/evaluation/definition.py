@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from pydantic import ValidationError
 
 from correlate.display import brief
-from correlate.errors import FormatError, SettingsError
+from correlate.errors import FormatError, SettingsError, UnfinishedError
 from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
-from correlate.formats import read
+from correlate.formats import delimited, read
 from correlate.formats.columns import read_columns, read_columns_so_far
 from correlate.formats.columns.layout_file import load_layout
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
@@ -216,8 +216,13 @@ def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
 
 
 def read_so_far(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file as `read_file` does, one by a layout as far as it is written."""
-    return read(path) if layout is None else read_columns_so_far(path, layout)
+    """Read a file as `read_file` does, text as far as it is written."""
+    if layout is not None:
+        return read_columns_so_far(path, layout)
+    try:
+        return read(path)
+    except UnfinishedError:
+        return delimited.read_so_far(path)
 
 
 def load_campaign(path: str | Path) -> Campaign:

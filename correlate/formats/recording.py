@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from correlate.display import brief, frame, short_repr
+from correlate.display import brief, frame
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
-@short_repr
 @dataclass(frozen=True, slots=True)
 class SetAside:
     """A channel of a file that cannot be used.
@@ -141,7 +140,9 @@ class Recording:
 
     def __repr__(self) -> str:
         """Say which file it was and which channels it holds."""
-        return f"Recording({brief(self.path)}, {brief(self.format)}, channels={brief(self.channel_names)})"
+        names, aside = brief(self.channel_names), brief(self.set_aside)
+        more = "" if aside == "()" else f", set_aside={aside}"
+        return f"Recording({brief(self.path)}, {brief(self.format)}, channels={names}{more})"
 
     def __len__(self) -> int:
         """Return the number of channels."""
@@ -309,7 +310,9 @@ def told_apart(names: Iterable[str]) -> Iterator[str]:
     for name in given:
         told = name
         if name in seen:
-            told = next(text for count in range(2, len(given) + 2) if (text := f"{name} #{count}") not in taken)
+            told = next(
+                text for count in range(2, len(given) + 2) if (text := f"{name} #{count}") not in taken
+            )
         taken.add(told)
         seen.add(name)
         yield told

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 
-from correlate.campaign import load_campaign, score_campaign
+from correlate.campaign import block, load_campaign, score_campaign
 from correlate.campaign.unfinished import score_so_far, watched
 from correlate.evaluation.case import CaseEvaluation
+from correlate.metrics import iso18571 as metrics
 from tests.campaign.conftest import CAMPAIGN, half_sine
 from tests.cli.conftest import correlate  # noqa: F401 - a fixture
 
@@ -62,6 +63,28 @@ def test_an_unfinished_result_is_named_and_not_rated(running: Path) -> None:
     assert "push.out: the run is not finished, because 'all done' is not in its last lines; let it" in reason
     (running / "model" / "push.out").write_text(rows_until(60.0) + "all done\n", encoding="utf-8")
     assert len(score_campaign(load_campaign(running), workers=1).records) == 4
+
+
+def test_a_result_that_grows_while_it_is_rated_is_not_rated(
+    project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without a mark of a normal end, rows that are still being added say that the run goes on."""
+    path = project / "model" / "push.csv"
+    rated = metrics.rate_many
+
+    def rate_and_grow(*arguments: Any, **settings: Any) -> Any:
+        with path.open("a", encoding="utf-8") as file:
+            file.write("60.1,0,0\n")
+        return rated(*arguments, **settings)
+
+    monkeypatch.setattr(block, "rate_many", rate_and_grow)
+    scores = score_campaign(load_campaign(project), workers=1)
+    assert scores.records == []
+    [reason] = {one.reason for one in scores.unrated}
+    assert reason.startswith(f"{path}: rows were added while it was rated; let the run finish; ")
+    assert [one.rated for one in scores.evidence[0].channels] == [(), ()]
+    monkeypatch.undo()
+    assert len(score_campaign(load_campaign(project), workers=1).records) == 4
 
 
 def test_it_is_rated_up_to_its_last_time_when_asked(running: Path) -> None:

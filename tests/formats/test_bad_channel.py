@@ -55,7 +55,9 @@ CHANNEL_FILES: dict[str, Callable[[str], str]] = {
     "step of zero": lambda text: text.replace(":0.0001\n", ":0\n"),
     "no start": lambda text: without(text, "Time of first sample"),
     "line without a colon": lambda text: "recorded on a dead channel\n" + text,
-    "times elsewhere": lambda text: text.replace("Sampling interval           :0.0001", "Reference channel:X"),
+    "times elsewhere": lambda text: text.replace(
+        "Sampling interval           :0.0001", "Reference channel:X"
+    ),
     "cut off": lambda text: text.replace("1\n2\n4\n", "1.5E-01\n2.5E-01\n3.5E-01\n4.5E-"),
     "empty file": lambda _: "",
 }
@@ -103,16 +105,17 @@ COLUMNS: dict[str, tuple[str, str]] = {
     kind=st.sampled_from(sorted(COLUMNS)),
     place=st.integers(0, 3),
     row=st.integers(0, 39),
-    rows=st.lists(
-        st.tuples(*[st.floats(-1e6, 1e6, allow_subnormal=False)] * 2), min_size=40, max_size=40
-    ),
+    rows=st.lists(st.tuples(*[st.floats(-1e6, 1e6, allow_subnormal=False)] * 2), min_size=40, max_size=40),
 )
 def test_bad_column_leaves_the_others_as_they_are(
     kind: str, place: int, row: int, rows: list[tuple[float, float]]
 ) -> None:
     """Wherever it stands, and in whatever row the first bad cell is."""
     name, cell = COLUMNS[kind]
-    cells = [["time [ms]", "a [g]", "f [kN]"], *([repr(0.5 * n), repr(a), repr(f)] for n, (a, f) in enumerate(rows))]
+    cells = [
+        ["time [ms]", "a [g]", "f [kN]"],
+        *([repr(0.5 * n), repr(a), repr(f)] for n, (a, f) in enumerate(rows)),
+    ]
     # A decimal comma in all rows or in one; all else is bad in one cell alone.
     bad = [name, *(cell if n == row or kind == "words" else "7" for n in range(len(rows)))]
     added = [[*line[:place], one, *line[place:]] for line, one in zip(cells, bad, strict=True)]
@@ -196,6 +199,7 @@ def test_channel_that_is_set_aside_gives_its_own_error() -> None:
     assert recording.channel_names == (SEAT,)
     assert recording.all_names == (SEAT, "Force")
     assert "Force" not in recording
+    assert "set_aside=" in repr(recording)
     for name in ("Force", "force "):
         with pytest.raises(FormatError, match=r"^KM3\.001, line 4: 'Unit' is not given; write the line$"):
             recording.channel(name)
@@ -206,7 +210,9 @@ def test_channel_that_is_set_aside_gives_its_own_error() -> None:
 
 def test_only_usable_channel_is_not_taken_for_the_only_one() -> None:
     """The one that was meant may be the other."""
-    with pytest.raises(ChannelError, match=rf"of 2 channels only '{SEAT}' can be used; channel 'Force' is set"):
+    with pytest.raises(
+        ChannelError, match=rf"of 2 channels only '{SEAT}' can be used; channel 'Force' is set"
+    ):
         one_bad().only_channel()
 
 

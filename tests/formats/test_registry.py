@@ -189,7 +189,7 @@ def test_two_gigabytes_of_garbage_are_refused_after_a_first_look(
 
 @pytest.mark.parametrize("seed", range(8))
 def test_any_damage_to_a_test_is_answered_in_words(seed: int, tmp_path: Path) -> None:
-    """Bytes changed, lost or doubled anywhere: a sentence, a channel set aside, or a reading; nothing else."""
+    """Bytes changed, lost or doubled anywhere: refused, set aside or read, and never another failure."""
     chance = random.Random(seed)  # noqa: S311 - no secret
     folder = written_test(tmp_path)
     files = {"KM3.mme": MME, "Channel/KM3.chn": CHN, "Channel/KM3.001": HEAD_FILE}

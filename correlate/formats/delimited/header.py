@@ -29,8 +29,8 @@ def found_decimal_mark(
 ) -> str:
     """Return the decimal mark of rows of numbers.
 
-    A column tells it where a cell can be read in one way only. If columns disagree, that of the times decides,
-    or else the majority; the others are then no numbers.
+    A column tells it where a cell can be read in one way only. If columns disagree, that of the times
+    decides, or else the majority; the others are then no numbers.
     """
     if separator == ",":
         _check_no_decimal_comma(lines, columns, file)
@@ -94,7 +94,10 @@ EXAMPLE: Final = "'time [ms], force [kN]'"
 
 _IN_SQUARE_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\[(?P<unit>[^\[\]]*)\]")
 _IN_ROUND_BRACKETS: Final = re.compile(r"(?P<name>.*?)\s*\((?P<unit>[^()]*)\)")
-_BEHIND_MARK: Final = re.compile(r"(?P<name>[^/]+?)\s*/\s*(?P<unit>.+)|(?P<before>.+?)\s*,\s*(?P<behind>[^,]+)")
+_BEHIND_SLASH: Final = re.compile(r"(?P<name>[^/]+?)\s*/\s*(?P<unit>.+)")
+_BEHIND_COMMA: Final = re.compile(r"(?P<name>.+?)\s*,\s*(?P<unit>[^,]+)")
+_LABELS: Final = frozenset({"1", "A", "G", "L", "l"})
+"""Units that are as often the number, letter or side of a sensor; within square brackets they are units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,23 +195,21 @@ def name_and_unit(cell: str) -> tuple[str, str | None]:
     >>> name_and_unit("speed / km/h"), name_and_unit("force, kN"), name_and_unit("left/right")
     (('speed', 'km/h'), ('force', 'kN'), ('left/right', None))
     """
-    name, unit = _in_brackets(cell)
-    if unit is not None:
-        return name, unit
-    match = _BEHIND_MARK.fullmatch(cell)
-    if match and is_unit(match["unit"] or match["behind"]):
-        return match["name"] or match["before"], (match["unit"] or match["behind"]).strip()
-    return cell, None
-
-
-def _in_brackets(cell: str) -> tuple[str, str | None]:
     match = _IN_SQUARE_BRACKETS.fullmatch(cell)
     if match:
         return match["name"], match["unit"].strip()
-    match = _IN_ROUND_BRACKETS.fullmatch(cell)
-    if match and is_unit(match["unit"]):
-        return match["name"], match["unit"].strip()
+    for pattern in (_IN_ROUND_BRACKETS, _BEHIND_SLASH, _BEHIND_COMMA):
+        match = pattern.fullmatch(cell)
+        if match and _says_unit(match["name"], match["unit"].strip(), cell):
+            return match["name"], match["unit"].strip()
     return cell, None
+
+
+def _says_unit(name: str, unit: str, cell: str) -> bool:
+    """Say whether the end of a cell is a unit, and neither a label nor part of a quotient of units."""
+    if _names_time(name):
+        return is_unit(unit, "time")
+    return is_unit(unit) and unit not in _LABELS and not is_unit(cell)
 
 
 def time_column(columns: tuple[DelimitedColumn, ...], *, where: str) -> int:
@@ -280,7 +281,7 @@ def parsed_head(data: bytes, *, file: str) -> FileHead:
     separator = found_separator(line, where=where)
     cells = split_cells(line, separator, where=where)
     units = None
-    if all(_in_brackets(cell)[1] is None for cell in cells):
+    if not any(_names_time(name) and unit is not None for name, unit in map(name_and_unit, cells)):
         below, units = _unit_row(next(rows, (0, "")), separator, cells, where)
         number = below if units else number
     if not units and all(name_and_unit(cell)[1] is None for cell in cells):
@@ -370,7 +371,9 @@ def _unit_row(
     if len(cells) == len(names) + 1 and not cells[-1]:
         cells.pop()
     numbers = any(cell != "1" and plain_number(cell.replace(",", ".")) is not None for cell in cells)
-    is_row = not numbers and len(cells) == len(names) and any(is_unit(_without_brackets(cell)) for cell in cells)
+    is_row = (
+        not numbers and len(cells) == len(names) and any(is_unit(_without_brackets(cell)) for cell in cells)
+    )
     return number, [_without_brackets(cell) for cell in cells] if is_row else None
 
 

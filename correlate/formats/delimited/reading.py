@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import itertools
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
-from correlate.errors import FormatError, SignalError
+from correlate.errors import FormatError, SignalError, UnfinishedError
 from correlate.files import FIRST_LOOK, first_bytes, opened
 from correlate.formats.delimited.header import SEPARATORS, UTF_16, FileHead, parsed_head
 from correlate.formats.number_text import data_lines, plain_number, usable_columns
@@ -70,11 +71,18 @@ def read(path: str | Path) -> Recording:
     FormatError
         It cannot be opened or is no text with header, units and time column, or a line has another number of
         cells than the header.
+    UnfinishedError
+        It ends inside a row.
     SignalError
         The times do not increase, or are too uneven.
     CorrelateError
         No column can be used: the error of the first.
     """
+    return read_so_far(path).finished()
+
+
+def read_so_far(path: str | Path) -> Recording:
+    """Read a delimited text file as far as its rows are whole, see `read`."""
     path = Path(path)
     file = str(path)
     digest = hashlib.sha256()
@@ -83,10 +91,10 @@ def read(path: str | Path) -> Recording:
         digest.update(start)
         head = parsed_head(start, file=file)
         faults = {index: one.fault for index, one in enumerate(head.columns) if one.fault is not None}
-        tables = list(_tables(start, stream, head, digest, file, faults))
-    refuse_cut_file(path, separator=head.layout.separator)
-    samples = _joined(tables, file)
-    tables.clear()
+        rows = _Rows(head, path, faults)
+        for block, first_line in _blocks(start, stream, head, digest, file):
+            rows.take(block, first_line)
+    samples = rows.joined()
     source = Source(file, digest.hexdigest())
     details = dict(head.details)
     interval = details.pop(INTERVAL_KEY, "")
@@ -97,6 +105,7 @@ def read(path: str | Path) -> Recording:
         title=details.get("Title", ""),
         details=details,
         warnings=head.warnings,
+        unfinished=rows.unfinished,
         set_aside=_set_aside(head, faults),
     )
 
@@ -105,40 +114,80 @@ def _set_aside(head: FileHead, faults: Mapping[int, CorrelateError]) -> tuple[Se
     return tuple(SetAside(head.columns[index].name, faults[index]) for index in sorted(faults))
 
 
-def _tables(
-    start: bytes,
-    stream: BinaryIO,
-    head: FileHead,
-    digest: hashlib._Hash,
-    file: str,
-    faults: dict[int, CorrelateError],
-) -> Iterator[NDArray[np.float64]]:
-    """Yield the rows of each block, shape ``(columns, rows)``, after a check that time goes on.
+_BEGUN_NUMBER: Final = re.compile(rb"[+-]?\d*[.,]?\d*(?:[eEdD][+-]?)?")
 
-    Reading stops where the times are no numbers or no other column is left.
-    """
-    latest = -np.inf
-    for block, first_line in _blocks(start, stream, head, digest, file):
+
+class _Rows:
+    """Takes block after block; a last row without a line break that is not whole is left out."""
+
+    def __init__(self, head: FileHead, path: Path, faults: dict[int, CorrelateError]) -> None:
+        self._head = head
+        self._path = path
+        self._faults = faults
+        self._tables: list[NDArray[np.float64]] = []
+        self._latest = -np.inf
+        self.unfinished: UnfinishedError | None = None
+
+    def take(self, block: bytes, first_line: int) -> None:
+        """Take a block of whole lines, or the rest of the file behind the last line break."""
+        if block.endswith(b"\n"):
+            self._keep(self._table(block, first_line, self._faults))
+            return
+        try:
+            refuse_cut_file(self._path, separator=self._head.layout.separator)
+            faults = dict(self._faults)
+            table = self._table(block, first_line, faults)
+            self._refuse_begun_number(block, faults)
+        except FormatError as error:
+            self.unfinished = UnfinishedError(error.what, where=error.where, remedy=error.remedy)
+        else:
+            self._faults |= faults
+            self._keep(table)
+
+    def joined(self) -> list[NDArray[np.float64]]:
+        """Return every column as one array, shape ``(rows,)``, read-only, and let go of the blocks."""
+        tables, self._tables = self._tables, []
+        if self.unfinished is not None and sum(table.shape[1] for table in tables) < 2:
+            raise self.unfinished
+        return _joined(tables, str(self._path))
+
+    def _keep(self, table: NDArray[np.float64]) -> None:
+        if table.shape[1]:
+            self._latest = float(table[self._head.time, -1])
+            self._tables.append(table)
+
+    def _refuse_begun_number(self, row: bytes, faults: Mapping[int, CorrelateError]) -> None:
+        """Refuse a last cell that is no number where one may just have begun."""
+        last = len(self._head.columns) - 1
+        cell = row.rsplit(self._head.layout.separator.encode())[-1].strip()
+        if last in faults and last not in self._faults and _BEGUN_NUMBER.fullmatch(cell):
+            fault = faults[last]
+            raise FormatError(fault.what, where=fault.where, remedy=fault.remedy)
+
+    def _table(self, block: bytes, first_line: int, faults: dict[int, CorrelateError]) -> NDArray[np.float64]:
+        """Return the rows of a block, shape ``(columns, rows)``, after a check that time goes on.
+
+        Reading stops where the times are no numbers or no other column is left.
+        """
+        head, file = self._head, str(self._path)
         table = usable_columns(block, head.layout, file=file, first_line=first_line, faults=faults)
         if head.time in faults:
             raise faults[head.time]
         refuse_unusable(_set_aside(head, faults), len(head.columns) - 1 - len(faults))
         time = table[head.time]
-        stuck = np.flatnonzero(np.diff(time, prepend=latest) <= 0)
+        stuck = np.flatnonzero(np.diff(time, prepend=self._latest) <= 0)
         if stuck.size:
             row = int(stuck[0])
             lines = data_lines(block, head.layout, first_line)
             number, _ = next(itertools.islice(lines, row, None))
-            before = latest if row == 0 else time[row - 1]
+            before = self._latest if row == 0 else time[row - 1]
             unit = head.columns[head.time].unit
             raise SignalError(
                 f"the time {time[row]:.9g} {unit} is not above that of the row before, {before:.9g} {unit}",
                 where=f"{file}, line {number}",
                 remedy="export it again with times in increasing order",
             )
-        if time.size:
-            latest = float(time[-1])
-            yield table
+        return table
 
 
 def _blocks(
@@ -160,8 +209,11 @@ def _blocks(
         yield block, number
         number += block.count(b"\n")
         waiting = more[end:]
-    if waiting:
-        yield waiting, number
+    whole = waiting[: waiting.rfind(b"\n") + 1]
+    if whole:
+        yield whole, number
+    if len(whole) < len(waiting):
+        yield waiting[len(whole) :], number + whole.count(b"\n")
 
 
 def _joined(tables: list[NDArray[np.float64]], file: str) -> list[NDArray[np.float64]]:

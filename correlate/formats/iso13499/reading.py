@@ -37,7 +37,7 @@ from correlate.formats.text import decoded, shortened, text_lines
 from correlate.signal import Signal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Container, Iterator, Mapping
 
 
 LARGEST_HEADER_FILE: Final = 2**20
@@ -293,20 +293,20 @@ def _entries(listing: Header, files: dict[int, str]) -> list[_Listed]:
     ]
     keys: dict[int, str] = {}
     entries = []
-    for (key, number, code), name in zip(rows, told_apart(code for _, _, code in rows), strict=True):
-        fault = _fault_of_entry(listing, key, number, code, keys.get(number), files)
+    for row, told in zip(rows, told_apart(code for _, _, code in rows), strict=True):
+        key, number, code = row
+        fault = _fault_of_entry(listing.where(key), row, keys.get(number), files)
         keys.setdefault(number, key)
-        entries.append(
-            _Listed(key, number, code, name if code else f"channel {number:03d}", files.get(number, ""), fault)
-        )
+        name = told if code else f"channel {number:03d}"
+        entries.append(_Listed(key, number, code, name, files.get(number, ""), fault))
     return entries
 
 
 def _fault_of_entry(
-    listing: Header, key: str, number: int, code: str, before: str | None, files: dict[int, str]
+    where: str, row: tuple[str, int, str], before: str | None, files: Container[int]
 ) -> CorrelateError | None:
     """Return why the file of an entry cannot be read, if it cannot."""
-    where = listing.where(key)
+    key, number, code = row
     try:
         ChannelCode(code)
     except ChannelError as error:
@@ -338,9 +338,7 @@ def _raw(test: IsoFolder, entry: _Listed) -> RawChannel | SetAside:
         return SetAside(entry.name, error)
     digest = hashlib.sha256(data).hexdigest()
     try:
-        return raw_channel(
-            data, file=test.where(entry.file), sha256=digest, code=entry.code, name=entry.name
-        )
+        return raw_channel(data, file=test.where(entry.file), sha256=digest, code=entry.code, name=entry.name)
     except CorrelateError as error:
         return SetAside(entry.name, error)
 

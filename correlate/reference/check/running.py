@@ -21,13 +21,13 @@ from correlate.reference.check.frequency import (
     examine_range,
     examine_resolution,
 )
+from correlate.reference.check.reading import examine_reading
 from correlate.reference.check.relations import (
     examine_axes,
     examine_expected,
     examine_redundancy,
     relations_by_code,
 )
-from correlate.reference.check.reading import examine_reading
 from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness
 from correlate.reference.check.samples import (
     examine_copies,

@@ -42,11 +42,23 @@ def test_row_of_units_may_hold_an_unknown_or_no_unit() -> None:
         parsed_head(b"time;force;state\n0;1;s\n", file="run.csv")
 
 
+def test_row_of_units_counts_where_the_time_has_none() -> None:
+    """What stands in brackets in the names is part of them then."""
+    head = parsed_head(b"time;force (N);force (left)\nms;kN;kN\n0;1;2\n", file="run.csv")
+    assert [(column.name, column.unit) for column in head.columns[1:]] == [
+        ("force (N)", "kN"),
+        ("force (left)", "kN"),
+    ]
+
+
 @pytest.mark.parametrize("header", ["time / ms;force / kN", "time, ms;force, kN", "Time (ms);force/kN"])
 def test_units_may_stand_behind_a_slash_or_comma(header: str) -> None:
     """As quantity and unit are written in tables (ISO 80000-1, from memory)."""
     head = parsed_head(f"{header}\n0;1\n".encode(), file="run.csv")
-    assert [(column.name.lower(), column.unit) for column in head.columns] == [("time", "ms"), ("force", "kN")]
+    assert [(column.name.lower(), column.unit) for column in head.columns] == [
+        ("time", "ms"),
+        ("force", "kN"),
+    ]
 
 
 @pytest.mark.parametrize("rows", ["0;1;\n1;2;\n", "0;1\n1;2\n"])

@@ -85,6 +85,11 @@ def test_open_quotes_are_refused() -> None:
         ("force, left, kN", ("force, left", "kN")),
         ("force, left", ("force, left", None)),
         ("left/right [kN]", ("left/right", "kN")),
+        ("force (L)", ("force (L)", None)),
+        ("force (1)", ("force (1)", None)),
+        ("current [A]", ("current", "A")),
+        ("m/s", ("m/s", None)),
+        ("t/s", ("t", "s")),
     ],
 )
 def test_unit_stands_in_the_last_brackets(cell: str, parts: tuple[str, str | None]) -> None:

@@ -1,4 +1,4 @@
-"""Every fault in ISO/TS 13499 is answered in one sentence: of a channel it is set aside, of the test refused."""
+"""Every fault in ISO/TS 13499 is answered in one sentence; one of a single channel sets it aside."""
 
 from __future__ import annotations
 
@@ -296,8 +296,9 @@ def test_codes_that_occur_twice_are_told_apart(tmp_path: Path) -> None:
     recording = read(written_test(tmp_path, chn=chn, _002=second))
     assert recording.channel_names == (HEAD, f"{HEAD} #2")
     assert recording.channel(f"{HEAD} #2").samples.tolist() == [1.0, 2.0, 4.0]
-    assert f"KM3.chn, line 4: the code '{HEAD}' occurs again, and this channel is called '{HEAD} #2'" in (
-        recording.warnings[0]
+    assert (
+        f"KM3.chn, line 4: the code '{HEAD}' occurs again, and this channel is called '{HEAD} #2'"
+        in (recording.warnings[0])
     )
     write(recording, tmp_path / "again" / "KM3")
     again = read(tmp_path / "again" / "KM3")
