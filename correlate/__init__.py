@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.rewriting import receive_results as receive_results
+    from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
@@ -181,7 +182,9 @@ if TYPE_CHECKING:
     from correlate.reference.finding import WaivedFinding as WaivedFinding
     from correlate.reference.finding import Waiver as Waiver
     from correlate.reference.finding import WaiverBook as WaiverBook
+    from correlate.reference.finding import equal_findings as equal_findings
     from correlate.reference.finding import load_waivers as load_waivers
+    from correlate.reference.finding import places_of as places_of
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
@@ -403,6 +406,7 @@ _OTHERS = {
     "cumulative_clip": "correlate.criteria",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
+    "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
@@ -427,6 +431,7 @@ _OTHERS = {
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
     "peak": "correlate.criteria",
+    "places_of": "correlate.reference.finding",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -447,6 +452,7 @@ _OTHERS = {
     "tibia_index": "correlate.criteria",
     "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.verify",
+    "unrated_lines": "correlate.campaign.unrated_words",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "what_if": "correlate.diagnosis.what_if",

@@ -457,8 +457,9 @@ class _Unchecked:
         """Return a value with the tables in it, or raise that it is wrong."""
         if at in self._wrong:
             raise LookupError(at)
-        inner: type[BaseModel] | None = next(_models_in(field.annotation), None)
-        if isinstance(value, dict) and inner is not None and field.annotation == inner:
+        inner = next(_models_in(field.annotation), None)
+        is_one = inner == field.annotation
+        if inner is not None and is_one and isinstance(value, dict):
             return self._table(inner, value, at)
         if inner is not None and isinstance(value, list) and all(isinstance(one, dict) for one in value):
             return [self._table(inner, one, (*at, index)) for index, one in enumerate(value)]
