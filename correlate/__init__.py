@@ -27,7 +27,9 @@ if TYPE_CHECKING:
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
     from correlate.campaign import Release as Release
+    from correlate.campaign import ReleaseLine as ReleaseLine
     from correlate.campaign import ReleaseScore as ReleaseScore
+    from correlate.campaign import ReleaseTable as ReleaseTable
     from correlate.campaign import Score as Score
     from correlate.campaign import Scoreboard as Scoreboard
     from correlate.campaign import TrendPoint as TrendPoint
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from correlate.campaign import campaign_pairs as campaign_pairs
     from correlate.campaign import ceiling_scores as ceiling_scores
     from correlate.campaign import compare as compare
+    from correlate.campaign import compare_releases as compare_releases
     from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
@@ -131,11 +134,15 @@ if TYPE_CHECKING:
     from correlate.errors import UnitError as UnitError
     from correlate.evaluation import CaseEvaluation as CaseEvaluation
     from correlate.evaluation import CasePair as CasePair
+    from correlate.evaluation import ConditionedCurves as ConditionedCurves
     from correlate.evaluation import Curve as Curve
+    from correlate.evaluation import PairCurves as PairCurves
     from correlate.evaluation import ResultantPlan as ResultantPlan
     from correlate.evaluation import case_pairs as case_pairs
+    from correlate.evaluation import conditioned_curves as conditioned_curves
     from correlate.extras import MissingExtraError as MissingExtraError
     from correlate.extras import need_extra as need_extra
+    from correlate.files import may_write as may_write
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.formats.registry import list_formats as list_formats
@@ -198,11 +205,14 @@ if TYPE_CHECKING:
     from correlate.signal import Step as Step
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
+    from correlate.store import SavedRatings as SavedRatings
     from correlate.store import Store as Store
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import open_store as open_store
+    from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
+    from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
@@ -237,6 +247,8 @@ _STABLE = {
     "aggregate": "correlate.campaign",
     "check": "correlate.reference.check",
     "compare": "correlate.campaign",
+    "compare_releases": "correlate.campaign",
+    "conditioned_curves": "correlate.evaluation",
     "crop": "correlate.conditioning",
     "evaluate_measures": "correlate.metrics",
     "explain": "correlate.campaign.explanation",
@@ -287,6 +299,7 @@ _OTHERS = {
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "Corridor": "correlate.reference.corridor",
+    "ConditionedCurves": "correlate.evaluation",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
@@ -318,6 +331,7 @@ _OTHERS = {
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
     "PairExplanation": "correlate.campaign.pair_explanation",
+    "PairCurves": "correlate.evaluation",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
@@ -329,11 +343,14 @@ _OTHERS = {
     "RecordedCriterion": "correlate.criteria",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
+    "ReleaseLine": "correlate.campaign",
+    "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
+    "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "SettingsError": "correlate.errors",
@@ -402,6 +419,7 @@ _OTHERS = {
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
+    "may_write": "correlate.files",
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
@@ -415,9 +433,11 @@ _OTHERS = {
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
+    "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
+    "store_is_read_only": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

@@ -7,6 +7,7 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import quote
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
@@ -121,13 +122,46 @@ def connect(url: URL, *, noun: str, wait_s: int) -> Engine:
     return engine
 
 
+def file_of(url: URL) -> Path | None:
+    """Return the file of an SQLite address; None of a server, or where the address says how to open it."""
+    is_plain = url.drivername == "sqlite" and "uri" not in url.query
+    return Path(url.database) if is_plain and url.database else None
+
+
+def connect_reading(url: URL, path: Path, *, noun: str) -> tuple[Engine, bool]:
+    """Return the engine of a file that can only be read, and whether the file is taken as unchanging.
+
+    Nothing is created beside it. SQLite refuses a file in the mode WAL, as ours are, where it may not create
+    the two files of that mode, unless it is told that nobody changes the file (``immutable``): then it does
+    not lock, nor look for them. That is only right while neither a log (``-wal``) nor a journal lies beside,
+    which would hold what is not in the file yet; and since others may have the permission that we lack, who
+    reads must see at the end that the file is what it was. With a log, its two files are read as they are.
+    """
+    unchanging = not any(path.with_name(path.name + end).exists() for end in ("-wal", "-journal"))
+    how = "mode=ro&immutable=1" if unchanging else "mode=ro&readonly_shm=1"
+
+    def opened() -> sqlite3.Connection:
+        # Any thread may use a connection of the pool, one at a time.
+        return sqlite3.connect(f"file:{quote(str(path))}?{how}", uri=True, check_same_thread=False)
+
+    engine = create_engine(url, creator=opened)
+    event.listen(engine, "connect", _leave_transactions_to_us)
+    event.listen(engine, "begin", _begin_sqlite)
+    engine.update_execution_options(noun=noun)
+    return engine, unchanging
+
+
 def _unless_given(url: URL, **defaults: int) -> dict[str, int]:
     return {name: value for name, value in defaults.items() if name not in url.query}
 
 
-def _prepare_sqlite(connection: sqlite3.Connection, record: Any) -> None:  # noqa: ARG001 - asked for by the event
+def _leave_transactions_to_us(connection: sqlite3.Connection, record: Any) -> None:  # noqa: ARG001 - asked for by the event
     # The driver would begin transactions late and by its own rules; `_begin_sqlite` does it instead.
     connection.isolation_level = None
+
+
+def _prepare_sqlite(connection: sqlite3.Connection, record: Any) -> None:
+    _leave_transactions_to_us(connection, record)
     connection.execute("PRAGMA foreign_keys = ON")
     # Readers go on while somebody writes. The mode stays with the file; where another program is just setting
     # it, SQLite refuses at once instead of waiting, and there is nothing left to do. What else is wrong with
@@ -204,6 +238,16 @@ def belongs_to_another(table: str, connection: Connection) -> StoreError:
     )
 
 
+def server_is_read_only(connection: Connection, table: str) -> bool:
+    """Tell whether an account, or a server that follows another, may only read; never of a file."""
+    if connection.dialect.name != "postgresql":
+        return False
+    question = (
+        "SELECT current_setting('transaction_read_only') = 'on' OR NOT has_table_privilege(:table, 'INSERT')"
+    )
+    return bool(connection.execute(text(question), {"table": table}).scalar_one())
+
+
 @dataclass(frozen=True, slots=True)
 class Migrations:
     """The migrations of a database.
@@ -229,6 +273,20 @@ class Migrations:
         if present != self.newest:
             self.migrate(connection, present=present, target=self.newest)
 
+    def require_newest(self, connection: Connection) -> None:
+        """Refuse a database that would have to be upgraded, where nothing can be written."""
+        present = self.present(connection)
+        if present is not None:
+            self._refuse_newer(present, connection)
+        if present != self.newest:
+            noun = connection.engine.get_execution_options()["noun"]
+            found = "no tables" if present is None else f"the older format {present}"
+            raise StoreError(
+                f"this {noun} has {found} and can only be read here, so it cannot be upgraded",
+                where=place_of(connection.engine.url),
+                remedy="copy the project to a folder where you may write",
+            )
+
     def present(self, connection: Connection) -> str | None:
         """Return the revision of a database, None for an empty one."""
         inspector = inspect(connection)
@@ -246,17 +304,26 @@ class Migrations:
         from alembic.runtime.migration import MigrationContext  # noqa: PLC0415
         from alembic.script import ScriptDirectory  # noqa: PLC0415
 
+        if present is not None:
+            self._refuse_newer(present, connection)
         scripts = ScriptDirectory(str(self.folder))
-        if present is not None and present not in {script.revision for script in scripts.walk_revisions()}:
-            noun = connection.engine.get_execution_options()["noun"]
-            raise StoreError(
-                f"this {noun} has format {present}, newer than {self.newest}, the newest this program knows",
-                where=place_of(connection.engine.url),
-                remedy="upgrade the program",
-            )
         context = MigrationContext.configure(connection, opts={"version_table": self.table})
         steps = list(scripts.iterate_revisions(target, present or "base"))
         for script in reversed(steps):
             with Operations.context(context):
                 script.module.upgrade()
             context.stamp(scripts, script.revision)
+
+    def _refuse_newer(self, present: str, connection: Connection) -> None:
+        if present == self.newest:
+            return
+        from alembic.script import ScriptDirectory  # noqa: PLC0415 - slow, and only for an old database
+
+        scripts = ScriptDirectory(str(self.folder))
+        if present not in {script.revision for script in scripts.walk_revisions()}:
+            noun = connection.engine.get_execution_options()["noun"]
+            raise StoreError(
+                f"this {noun} has format {present}, newer than {self.newest}, the newest this program knows",
+                where=place_of(connection.engine.url),
+                remedy="upgrade the program",
+            )

@@ -30,6 +30,7 @@ EXTRAS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "share": ("bagit", "cryptography", "plotly", "jinja2"),
         "scale": ("distributed", "dask"),
         "postgres": ("psycopg",),
+        "parquet": ("pyarrow",),
     }
 )
 """Modules that each extra of ``pyproject.toml`` brings, beside what every installation has."""

@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import stat
+import tempfile
 import uuid
 import zipfile
 import zlib
@@ -153,6 +154,37 @@ def unwritable(path: Path, error: OSError) -> FormatError:
 
 def _beside(path: Path) -> Path:
     return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
+
+
+def may_write(path: str | Path) -> bool:
+    """Tell whether a file or folder that exists may be written, without changing it.
+
+    Parameters
+    ----------
+    path
+        File or folder.
+
+    Returns
+    -------
+    bool
+        By the rights that this program has now; on Windows found out by opening it.
+    """
+    if os.name == "posix":
+        # A program may run with the rights of another account than the one that started it.
+        return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)
+    return _lets_write(Path(path))
+
+
+def _lets_write(path: Path) -> bool:
+    """Find out by trying, as on Windows, whose answer to the question says nothing of permissions."""
+    try:
+        if path.is_dir():
+            with tempfile.TemporaryFile(dir=path):
+                return True
+        with path.open("r+b"):
+            return True
+    except OSError:
+        return False
 
 
 # Locks ------------------------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from typing import Final
 
 import click
 
-from correlate import CorrelateError, need_extra
+from correlate import CorrelateError, may_write, need_extra
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
@@ -45,6 +45,7 @@ def main(folder: Path, port: int) -> None:
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
         try:
+            _need_permission(project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)
             told = ["--project", str(project), "--folder", str(folder_of_jobs)]
@@ -54,6 +55,12 @@ def main(folder: Path, port: int) -> None:
             click.echo(f"no work in the background: {error}", err=True)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
+
+
+def _need_permission(project: Path) -> None:
+    """Refuse jobs in an archive, where not even a jobs table that is there is opened."""
+    if not may_write(project):
+        raise CorrelateError("the project is read-only", where=str(project))
 
 
 def listen(port: int) -> socket.socket:

@@ -10,7 +10,7 @@ from dash.exceptions import DependencyException, InvalidResourceError
 from correlate import CorrelateError
 from dashboard import ids, theme
 from dashboard.access import THIS_MACHINE, Role, current_account, permitted
-from dashboard.components.frame import account_link, campaign_words, frame
+from dashboard.components.frame import account_link, campaign_words, frame, read_only_notice
 from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
@@ -18,7 +18,7 @@ from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
 from dashboard.pages.tuning import callbacks as tuning
-from dashboard.state import Project
+from dashboard.state import Project, offer_project
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -70,6 +70,7 @@ def create_app(project: Path, *, store: str = "") -> Dash:
         [frame(links), *(page.layout("") for page in PAGES)]
     )
     kept = Project(project, store)
+    offer_project(app, kept)
     # Looking is for everybody with an account; a page that hands out or changes something asks for more.
     with permitted(app, Role.VIEWER):
         _register_frame(app, kept)
@@ -103,16 +104,33 @@ def head_of(project: Project, account: Account) -> list[Component]:
     return [*campaign_words(campaign.title, campaign.device), *who]
 
 
+def notice_of(project: Project) -> list[Component]:
+    """Return that the project is read-only and what that means; nothing where everything can be written."""
+    folder, store = project.closed("folder"), project.closed("store")
+    if not folder and not store:
+        return []
+    try:
+        rated = project.last_rated(project.campaign())
+    except CorrelateError:
+        # The page says what is wrong with the campaign.
+        rated = ""
+    return [read_only_notice(folder=folder, store=store, rated=rated)]
+
+
 def _register_frame(app: Dash, project: Project) -> None:
     @app.callback(
         Output(ids.CONTENT, "children"),
         Output(ids.PAGE_NAME, "data"),
         Output(ids.CAMPAIGN, "children"),
+        Output(ids.NOTICE, "children"),
         Input(ids.ADDRESS, "pathname"),
         State(ids.ADDRESS, "search"),
     )
-    def _show(path: str | None, search: str | None) -> tuple[Component, str, list[Component]]:
-        return *page_at(path or "/", search or ""), head_of(project, current_account())
+    def _show(
+        path: str | None, search: str | None
+    ) -> tuple[Component, str, list[Component], list[Component]]:
+        page, name = page_at(path or "/", search or "")
+        return page, name, head_of(project, current_account()), notice_of(project)
 
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]

@@ -4,22 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from threading import Lock
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, Literal
+
+from flask import current_app, has_request_context
 
 from correlate import (
     CampaignReader,
     CaseEvaluation,
+    CorrelateError,
     StoredRatings,
     ceiling_scores,
     load_campaign,
+    may_write,
     open_store,
     release_scores,
     scoreboard,
+    store_is_read_only,
     stored_ratings,
 )
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from dash import Dash
 
     from correlate import (
         Campaign,
@@ -29,6 +36,11 @@ if TYPE_CHECKING:
         Scoreboard,
     )
     from dashboard.selection import Selection
+
+_PROJECT: Final = "correlate-project"
+
+Place = Literal["folder", "store"]
+"""Where something would be written: the project folder, or the results store."""
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
@@ -106,6 +118,29 @@ class Project:
         )
         return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
 
+    def closed(self, place: Place) -> str:
+        """Return why nothing can be written at a place, as part of a sentence; empty where it can."""
+        if place == "folder":
+            return "" if may_write(self.folder) else "there is no permission to write in the project folder"
+        try:
+            closed = store_is_read_only(self.store or self.folder / "ratings.sqlite")
+        except CorrelateError:
+            # Whoever reads or saves ratings says what is wrong with the store.
+            closed = False
+        return "there is no permission to save ratings" if closed else ""
+
+    def last_rated(self, campaign: Campaign) -> str:
+        """Return the day of the last rating; empty where nothing is rated or the store cannot be read."""
+        file = self.folder / "ratings.sqlite"
+        if not self.store and not file.exists():
+            return ""
+        try:
+            with open_store(self.store or file) as store:
+                runs = store.runs(campaign.title)
+        except CorrelateError:
+            return ""
+        return str(runs[-1].started.date()) if runs else ""
+
     def tests(self, campaign: Campaign, load_case: LoadCase) -> list[Recording]:
         """Return the repeats of a load case; recordings are kept until their files change."""
         paths = campaign.test_paths(load_case)
@@ -128,6 +163,22 @@ class Project:
         if self._stamps.setdefault(path, stamp) != stamp:
             self._reader = CampaignReader()
             self._stamps = {path: stamp}
+
+
+def offer_project(app: Dash, project: Project) -> None:
+    """Let layouts and jobs ask what can be written."""
+    app.server.extensions[_PROJECT] = project
+
+
+def closed(place: Place) -> str:
+    """Return why the server that answers can write nothing at a place; empty where it can."""
+    found: Project | None = current_app.extensions.get(_PROJECT) if has_request_context() else None
+    return "" if found is None else found.closed(place)
+
+
+def read_only(reason: str) -> CorrelateError:
+    """Return the refusal of what would write where that cannot be."""
+    return CorrelateError(f"the project is read-only: {reason}", remedy="do it in a copy of the project")
 
 
 def stamp_of(path: Path) -> Stamp:

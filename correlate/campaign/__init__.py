@@ -3,7 +3,7 @@
 from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
-from correlate.campaign.comparison import Change, compare
+from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
 from correlate.campaign.gate import Check, gate
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
@@ -38,7 +38,9 @@ __all__ = [
     "PairScore",
     "Proposal",
     "Release",
+    "ReleaseLine",
     "ReleaseScore",
+    "ReleaseTable",
     "Score",
     "Scoreboard",
     "TrendPoint",
@@ -49,6 +51,7 @@ __all__ = [
     "campaign_pairs",
     "ceiling_scores",
     "compare",
+    "compare_releases",
     "gate",
     "load_campaign",
     "propose",

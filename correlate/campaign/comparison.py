@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from correlate.display import Results, short_repr
+from correlate.display import Results, frame, short_repr
+from correlate.errors import SettingsError
 from correlate.reference.finding import counted
 from correlate.statistics import paired_difference, weighted_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from pandas import DataFrame
 
     from correlate.campaign.aggregation import ReleaseScore, Score
     from correlate.campaign.release_evidence import ReleaseEvidence
@@ -110,20 +113,160 @@ def compare(
         Releases first (training, then held-out), then body regions, load cases, channels.
     """
     pair = _Pair(before.release, after.release, evidence or {})
-    changes = [
-        *pair.changes(before.training, after.training, held_out=False),
-        *(
-            pair.change(("regions", one.name), one, two, held_out=False)
-            for one, two in _regions(before, after)
-        ),
-    ]
-    if before.held_out and after.held_out:
-        changes += pair.changes(before.held_out, after.held_out, held_out=True)
+    later = dict(_numbers(after))
+    changes = [pair.change(key, one, later[key]) for key, one in _numbers(before) if key in later]
     order = ["release", "region", "load case", "channel"]
-    listed = [change for change in changes if change.kind in order]
     return Results(
-        sorted(listed, key=lambda change: (order.index(change.kind), -abs(change.difference or 0.0)))
+        sorted(changes, key=lambda change: (order.index(change.kind), -abs(change.difference or 0.0)))
     )
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseLine:
+    """One number in several releases.
+
+    Attributes
+    ----------
+    kind, place, words, held_out
+        As of a `Change`.
+    ratings
+        One a release; None where it was not rated.
+    marks
+        What must stand beside each of them, such as ``stale``.
+    best
+        Release with the highest rating, the first of equal ones; empty where none was rated.
+    last
+        From the last release but one to the last.
+    """
+
+    kind: str
+    place: tuple[str, ...]
+    words: str
+    held_out: bool
+    ratings: tuple[float | None, ...]
+    marks: tuple[tuple[str, ...], ...]
+    best: str
+    last: Change
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseTable:
+    """The numbers of several releases side by side.
+
+    Attributes
+    ----------
+    releases
+        Names, in the order in which they were given.
+    lines
+        The release, its body regions, each load case with its channels; then the same held out.
+    """
+
+    releases: tuple[str, ...]
+    lines: tuple[ReleaseLine, ...]
+
+    def rows(self) -> Iterator[dict[str, object]]:
+        """Yield the cells of one row a number; the rating of each release stands under its name."""
+        for line in self.lines:
+            last = line.last.as_row()
+            marked = [
+                f"{name}: {', '.join(words)}"
+                for name, words in zip(self.releases, line.marks, strict=True)
+                if words
+            ]
+            yield {
+                **{name: last[name] for name in ("kind", "place", "words", "held_out")},
+                **dict(zip(self.releases, line.ratings, strict=True)),
+                "best": line.best,
+                "last_change": last["difference"],
+                **{name: last[name] for name in ("lower", "upper", "verdict")},
+                "marks": "; ".join(marked),
+            }
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a number and one column a release.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``last_change``, its 95 % interval ``lower`` to ``upper`` and ``verdict`` are of the last release
+            against the one before.
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(self.rows())
+
+
+def compare_releases(
+    releases: Iterable[ReleaseScore], evidence: Mapping[str, ReleaseEvidence] | None = None
+) -> ReleaseTable:
+    """Put the numbers of several releases side by side.
+
+    Parameters
+    ----------
+    releases
+        Two or more of one campaign, in their order, each once.
+    evidence
+        What each stands on, by name of the release; it marks what is stale or missing.
+
+    Returns
+    -------
+    ReleaseTable
+        With ``to_frame()``.
+
+    Raises
+    ------
+    SettingsError
+        There are fewer than two, or one is named twice.
+    """
+    scores = list(releases)
+    names = [one.release for one in scores]
+    if len(scores) < 2 or len(set(names)) < len(names):
+        raise SettingsError(
+            f"releases to compare: {', '.join(names) or 'none'}",
+            where="compare",
+            remedy="name at least two, each once",
+        )
+    found = _Several(scores, evidence or {})
+    shared = [key for key, _ in _numbers(scores[-1]) if all(key in one for one in found.numbers)]
+    return ReleaseTable(releases=tuple(names), lines=tuple(found.line(key) for key in shared))
+
+
+class _Several:
+    """The numbers of several releases by their place, and what each release stands on."""
+
+    def __init__(self, releases: Sequence[ReleaseScore], evidence: Mapping[str, ReleaseEvidence]) -> None:
+        self.names = [one.release for one in releases]
+        self.numbers = [dict(_numbers(one)) for one in releases]
+        self._evidence = evidence
+        self._last = _Pair(self.names[-2], self.names[-1], evidence)
+
+    def line(self, key: Key) -> ReleaseLine:
+        """Return what all releases say of one place."""
+        held_out, place = key
+        scores = [one[key] for one in self.numbers]
+        rated = [one.overall for one in scores if one.overall is not None]
+        return ReleaseLine(
+            kind=scores[-1].kind,
+            place=place,
+            words=scores[-1].words,
+            held_out=held_out,
+            ratings=tuple(one.overall for one in scores),
+            marks=tuple(
+                marks_of(one, self._evidence.get(name), place)
+                for one, name in zip(scores, self.names, strict=True)
+            ),
+            best=self.names[[one.overall for one in scores].index(max(rated))] if rated else "",
+            last=self._last.change(key, scores[-2], scores[-1]),
+        )
+
+
+Key = tuple[bool, tuple[str, ...]]
+"""Whether a number is held out, and its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,16 +277,8 @@ class _Pair:
     after: str
     evidence: Mapping[str, ReleaseEvidence]
 
-    def changes(self, before: Score, after: Score, *, held_out: bool) -> Iterator[Change]:
-        """Yield the release, its load cases and its channels; regions are listed over all load cases."""
-        yield self.change((), before, after, held_out=held_out)
-        for one, two in zip(before.parts, after.parts, strict=True):
-            yield self.change((one.name,), one, two, held_out=held_out)
-            later = dict(_leaves(two, ()))
-            for place, channel in _leaves(one, ()):
-                yield self.change((one.name, *place), channel, later[place], held_out=held_out)
-
-    def change(self, place: tuple[str, ...], before: Score, after: Score, *, held_out: bool) -> Change:
+    def change(self, key: Key, before: Score, after: Score) -> Change:
+        held_out, place = key
         marks = [
             f"{name}: {', '.join(words)}"
             for name, score in ((self.before, before), (self.after, after))
@@ -161,9 +296,22 @@ class _Pair:
         )
 
 
-def _regions(before: ReleaseScore, after: ReleaseScore) -> Iterator[tuple[Score, Score]]:
-    later = {region.name: region for region in after.regions}
-    return ((region, later[region.name]) for region in before.regions if region.name in later)
+def _numbers(release: ReleaseScore) -> Iterator[tuple[Key, Score]]:
+    """Yield every number that is compared: release, regions over all load cases, load cases, channels."""
+    yield (False, ()), release.training
+    for region in release.regions:
+        yield (False, ("regions", region.name)), region
+    yield from _cases(release.training, held_out=False)
+    if release.held_out is not None:
+        yield (True, ()), release.held_out
+        yield from _cases(release.held_out, held_out=True)
+
+
+def _cases(score: Score, *, held_out: bool) -> Iterator[tuple[Key, Score]]:
+    for case in score.parts:
+        yield (held_out, (case.name,)), case
+        for place, channel in _leaves(case, ()):
+            yield (held_out, (case.name, *place)), channel
 
 
 def _leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:

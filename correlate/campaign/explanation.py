@@ -14,7 +14,7 @@ from correlate.campaign.pair_explanation import SuspectSearch, feigns_material
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
 from correlate.diagnosis.hints import Hint, hints
-from correlate.display import short_repr
+from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError, SignalError
 from correlate.evaluation.case import CaseEvaluation, typical_repeat
 from correlate.evaluation.curves import Curve, is_travel
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
+    from pandas import DataFrame
 
     from correlate.campaign.aggregation import Score
     from correlate.campaign.block import Unrated
@@ -413,6 +414,29 @@ class Explanation:
     load_cases: tuple[LoadCaseExplanation, ...]
     gaps: tuple[Unrated, ...] = ()
     missing_counts_zero: bool = False
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a channel and what it costs, held-out ones last.
+
+        Returns
+        -------
+        pandas.DataFrame
+            The cost of each component stands under ``cost_corridor`` and so on.
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        costs = [*((one, False) for one in self.costs), *((one, True) for one in self.held_out_costs)]
+        return frame(
+            {
+                "held_out": held_out,
+                **row(one),
+                **{f"cost_{name}": cost for name, cost in one.by_component.items()},
+            }
+            for one, held_out in costs
+        )
 
     @property
     def unrated_load_cases(self) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Commands about a campaign: ``score``, ``compare``, ``gate``, ``propose`` and ``ceiling``."""
+"""Commands about a campaign: ``score``, ``gate``, ``propose`` and ``ceiling``."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from correlate.campaign import Campaign, Proposal
     from correlate.campaign.scoring import Engine
-    from correlate.store import StoredScores
+    from correlate.store import Store, StoredScores
 
     Ranked = list[tuple[str, list[Proposal]]]
 
@@ -68,25 +68,82 @@ def scored(
     engine: Engine | None = None,
 ) -> StoredScores:
     """Rate what is not in the store yet, save it there block by block, and return everything."""
-    from correlate.store import RunInfo, open_store, score_into
+    with opened_store(campaign, store_url) as store:
+        _need_to_save(store)
+        return _scored(store, campaign, releases, workers=workers, quiet=quiet, engine=engine)
 
-    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
-        run = RunInfo.now(campaign_sha256=campaign.sha256)
 
-        def work(progress: Callable[[int, int], None] | None) -> StoredScores:
-            return score_into(
-                store, campaign, releases, run=run, progress=progress, workers=workers, engine=engine
-            )
+def scored_or_saved(
+    campaign: Campaign, releases: Sequence[str], *, store_url: str | None, workers: int | None, quiet: bool
+) -> StoredScores:
+    """Return the ratings of releases: what is missing is rated, unless the store can only be read.
 
-        return work(None) if quiet else _with_bar(work)
+    What would be rated could not be saved, so that the next command would rate it again; and whoever looks at
+    an archive wants the numbers that were archived. Where they come from is said beside them.
+    """
+    with opened_store(campaign, store_url) as store:
+        saved = say_if_saved(store, campaign, releases)
+        return saved or _scored(store, campaign, releases, workers=workers, quiet=quiet)
+
+
+def say_if_saved(store: Store, campaign: Campaign, releases: Sequence[str]) -> StoredScores | None:
+    """Return what a read-only store holds of releases, and say so; None where it can be written."""
+    from correlate.store import saved_ratings
+
+    if not store.is_read_only:
+        return None
+    saved = saved_ratings(store, campaign, releases)
+    # Beside the results, which may be JSON for another program.
+    click.echo(f"{campaign.folder}: {saved.words}.", err=True)
+    return saved.stored
+
+
+def opened_store(campaign: Campaign, store_url: str | None) -> Store:
+    """Open the results store of a campaign."""
+    from correlate.store import open_store
+
+    return open_store(store_url or campaign.folder / "ratings.sqlite")
+
+
+def _need_to_save(store: Store) -> None:
+    """Refuse before anything is computed that could not be saved."""
+    from correlate.errors import StoreError
+
+    if store.is_read_only:
+        raise StoreError(
+            "ratings cannot be saved here, because there is no permission to write",
+            where=store.place,
+            remedy="name another results store with --store FILE; what is saved can be compared and reported",
+        )
+
+
+def _scored(
+    store: Store,
+    campaign: Campaign,
+    releases: Sequence[str],
+    *,
+    workers: int | None,
+    quiet: bool,
+    engine: Engine | None = None,
+) -> StoredScores:
+    from correlate.store import RunInfo, score_into
+
+    run = RunInfo.now(campaign_sha256=campaign.sha256)
+
+    def work(progress: Callable[[int, int], None] | None) -> StoredScores:
+        return score_into(
+            store, campaign, releases, run=run, progress=progress, workers=workers, engine=engine
+        )
+
+    return work(None) if quiet else _with_bar(work)
 
 
 def keep_ceilings(campaign: Campaign, load_cases: Sequence[str], *, store_url: str | None) -> None:
     """Rate the repeats of the tests against each other, and keep the ceilings where the scoreboard looks."""
     from correlate.campaign import campaign_ceilings
-    from correlate.store import open_store
 
-    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+    with opened_store(campaign, store_url) as store:
+        _need_to_save(store)
         known = {one.key: one for one in store.ceilings(campaign.title)}
         store.keep_ceilings(campaign_ceilings(campaign, load_cases=load_cases, known=known))
 
@@ -126,6 +183,13 @@ NOTHING_RATED: Final = 1
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
 )
+@click.option(
+    "--parquet",
+    "parquet_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The same as a Parquet file.",
+)
 def score_command(
     *,
     campaign_file: Path,
@@ -138,15 +202,18 @@ def score_command(
     watch: bool,
     as_json: bool,
     csv_file: Path | None,
+    parquet_file: Path | None,
 ) -> None:
     """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
     Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
     run is resumed by the next one. Results of runs that did not end normally are listed and not rated, unless
-    --unfinished asks for it. The exit code is 1 if nothing could be rated.
+    --unfinished asks for it. The exit code is 1 if nothing could be rated. In a project that is
+    read-only, name a store elsewhere with --store.
     """
     from correlate.campaign import aggregate, load_campaign
-    from correlate.report.campaign import pairs_csv, scores_json
+    from correlate.report.campaign import scores_json
+    from correlate.report.export import rating_rows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
@@ -161,10 +228,9 @@ def score_command(
     names = releases or tuple(release.name for release in campaign.releases)
     records = stored.scores.records
     numbers = [aggregate(campaign, records, name) for name in names]
-    if csv_file is not None:
-        from correlate.files import write_text
-
-        write_text(csv_file, pairs_csv(records))
+    for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
+        if file is not None:
+            write_rows(file, rating_rows(records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:
@@ -183,7 +249,7 @@ BETWEEN_LOOKS_S: Final = 2.0
 
 def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bool) -> None:
     from correlate.campaign.unfinished import score_so_far
-    from correlate.report.unfinished import print_so_far, so_far_json
+    from correlate.report.unfinished import print_part_caution, print_so_far, so_far_json
 
     found = score_so_far(campaign, releases)
     if as_json:
@@ -191,7 +257,9 @@ def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bo
     else:
         from rich.console import Console
 
-        print_so_far(Console(highlight=False), found)
+        console = Console(highlight=False)
+        print_so_far(console, found)
+        print_part_caution(console)
     if not any(one.records for one in found):
         sys.exit(NOTHING_RATED)
 
@@ -204,58 +272,13 @@ def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
     from rich.console import Console
 
     from correlate.campaign.unfinished import watched
-    from correlate.report.unfinished import print_so_far
+    from correlate.report.unfinished import print_part_caution, print_so_far
 
     console = Console(highlight=False)
     for found in watched(campaign, releases, partial(time.sleep, BETWEEN_LOOKS_S)):
         print_so_far(console, found)
-    console.print("No run goes on.", style="dim")
-
-
-@click.command()
-@campaign_argument
-@click.argument("before")
-@click.argument("after")
-@store_option
-@workers_option
-@click.option(
-    "--top",
-    type=click.IntRange(min=1),
-    default=20,
-    show_default=True,
-    help="Maximum number of lines per table.",
-)
-@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
-def compare_command(
-    *,
-    campaign_file: Path,
-    before: str,
-    after: str,
-    store_url: str | None,
-    workers: int | None,
-    top: int,
-    as_json: bool,
-) -> None:
-    """Compare release AFTER with release BEFORE: gains and losses, the largest first.
-
-    Both are compared repeat by repeat: a change is better, worse, or not distinguishable from chance. Stale
-    and missing ratings are marked.
-    """
-    from correlate.campaign import aggregate, compare, load_campaign
-    from correlate.report.campaign import changes_json
-
-    campaign = load_campaign(campaign_file)
-    stored = scored(campaign, (before, after), store_url=store_url, workers=workers, quiet=as_json)
-    one, two = (aggregate(campaign, stored.scores.records, name) for name in (before, after))
-    changes = compare(one, two, stored.evidence)
-    if as_json:
-        click.echo(changes_json(before, after, changes))
-        return
-    from rich.console import Console
-
-    from correlate.report.campaign import print_changes
-
-    print_changes(Console(highlight=False), before, after, changes, top=top)
+    print_part_caution(console)
+    console.print("No run goes on; the ratings of finished runs follow and are saved.")
 
 
 NOT_PASSED: Final = 1
@@ -321,7 +344,7 @@ def gate_command(
 
     campaign = load_campaign(campaign_file)
     names = [name for name in (release, baseline) if name is not None]
-    stored = scored(campaign, names, store_url=store_url, workers=workers, quiet=False)
+    stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=False)
     numbers = [aggregate(campaign, stored.scores.records, name) for name in names]
     limits = campaign.limits
     if largest_loss is None and baseline is not None:

@@ -48,7 +48,8 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "qualify": ("correlate.cli.criteria", "Compare data with the qualification windows of a test."),
     "convert": ("correlate.cli.data", "Convert a file from one format to another."),
     "explain": ("correlate.cli.pairs", "Show where a pair or a release loses rating points, and why."),
-    "compare": ("correlate.cli.campaigns", "Show what changed between two releases of a campaign."),
+    "compare": ("correlate.cli.releases", "Show what changed between releases of a campaign."),
+    "export": ("correlate.cli.releases", "Write ratings and curves as CSV or Parquet tables."),
     "gate": (
         "correlate.cli.campaigns",
         "Check a release against limits and a baseline, for a build pipeline.",

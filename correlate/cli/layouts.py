@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
+from click.core import ParameterSource
 
-from correlate.errors import FormatError, SettingsError
+from correlate.errors import CorrelateError, FormatError, SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -97,8 +98,9 @@ def layout_command(
     """Look at FILE, an unknown text file, and write a layout that describes it.
 
     Shown are title, header, first rows and the course of every column. What the file does not say is asked
-    in a terminal; elsewhere the options that answer it are listed, and the exit code is 1. With --layout,
-    FILE is read by that layout instead, and nothing is written.
+    in a terminal; elsewhere the options that answer it are listed, and the exit code is 1. A file that can be
+    read without a layout is shown as it is read. With --layout, FILE is read by that layout instead. In both
+    cases nothing is written.
     """
     from rich.console import Console
 
@@ -107,6 +109,9 @@ def layout_command(
     console = Console(highlight=False)
     if layout_files:
         _try(console, file, layout_files)
+        return
+    context = click.get_current_context()
+    if not _is_given(context, "layout_files", "file") and _is_read_without(console, file):
         return
     answers = Answers(
         time=time,
@@ -127,6 +132,26 @@ def _pairs(texts: Sequence[str], option: str) -> Iterable[tuple[str, str]]:
         if not (name and equals and value):
             raise SettingsError(f"{option} '{text}' is not NAME=VALUE", remedy="write the name of a column")
         yield name, value
+
+
+def _is_given(context: click.Context, *others: str) -> bool:
+    """Say whether the command line has any option but the others."""
+    given = (name for name in context.params if name not in others)
+    return any(context.get_parameter_source(name) is ParameterSource.COMMANDLINE for name in given)
+
+
+def _is_read_without(console: Console, file: Path) -> bool:
+    """Show a file that can be read without a layout, and say whether it is one."""
+    from correlate.formats import read
+    from correlate.report.layout import print_recording
+
+    try:
+        recording = read(file)
+    except CorrelateError:
+        return False
+    print_recording(console, recording)
+    click.echo(f"{file} is read as {recording.format}, without a layout; --out writes one all the same.")
+    return True
 
 
 def _try(console: Console, file: Path, layout_files: Sequence[Path]) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 from click.core import ParameterSource
 
-from correlate.cli.campaigns import scored, store_option, workers_option
+from correlate.cli.campaigns import scored_or_saved, store_option, workers_option
 from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError, SettingsError
 
@@ -363,7 +363,7 @@ def _explained(
 ) -> Explanation:
     from correlate.campaign.explanation import explain
 
-    scores = scored(campaign, (release,), store_url=store_url, workers=workers, quiet=quiet).scores
+    scores = scored_or_saved(campaign, (release,), store_url=store_url, workers=workers, quiet=quiet).scores
     return explain(campaign, scores.records, release, top=top, unrated=scores.unrated)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaigns import campaign_argument, store_option
+from correlate.cli.campaigns import campaign_argument, opened_store, say_if_saved, store_option
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
 
@@ -101,14 +101,15 @@ def _kept(
 ) -> tuple[list[str], KeptResults]:
     """Read what the store holds, after a look at whether both releases are rated."""
     from correlate.report.release_contents import KeptResults, rated_releases
-    from correlate.store import open_store, stored_findings
+    from correlate.store import stored_findings
 
     for name in filter(None, (release, baseline)):
         campaign.release(name)
     title = campaign.title
-    with open_store(store_url or campaign.folder / "ratings.sqlite") as store:
+    with opened_store(campaign, store_url) as store:
         records = store.ratings(campaign=title)
         names = rated_releases(campaign, records, release, baseline)
+        say_if_saved(store, campaign, names)
         notes = [note for note in store.notes(campaign=title) if note.release in {"", names[0]}]
         return names, KeptResults(
             records=records,

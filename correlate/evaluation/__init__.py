@@ -1,6 +1,7 @@
 """The campaign file, and the only code that turns one of its pairs into a rating with its evidence."""
 
 from correlate.evaluation.case import CampaignReader, CaseEvaluation, CasePair
+from correlate.evaluation.conditioned import ConditionedCurves, PairCurves, conditioned_curves
 from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state
@@ -17,9 +18,11 @@ __all__ = [
     "CasePair",
     "ChannelEvidence",
     "ChannelPlan",
+    "ConditionedCurves",
     "Curve",
     "LoadCase",
     "Missing",
+    "PairCurves",
     "PairNames",
     "PairRecord",
     "PairScore",
@@ -27,6 +30,7 @@ __all__ = [
     "ResultantPlan",
     "campaign_pairs",
     "case_pairs",
+    "conditioned_curves",
     "inputs_state",
     "load_campaign",
     "score_pair",

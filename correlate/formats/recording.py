@@ -140,9 +140,9 @@ class Recording:
 
     def __repr__(self) -> str:
         """Say which file it was and which channels it holds."""
-        aside = f", set_aside=<{len(self.set_aside)}>" if self.set_aside else ""
-        names = brief(self.channel_names)
-        return f"Recording({brief(self.path)}, {brief(self.format)}, channels={names}{aside})"
+        names, aside = brief(self.channel_names), brief(self.set_aside)
+        more = "" if aside == "()" else f", set_aside={aside}"
+        return f"Recording({brief(self.path)}, {brief(self.format)}, channels={names}{more})"
 
     def __len__(self) -> int:
         """Return the number of channels."""

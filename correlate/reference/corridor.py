@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate.conditioning.time_axis import multiples_between
-from correlate.display import short_repr
+from correlate.display import frame, short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from pandas import DataFrame
 
     from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
@@ -51,6 +52,21 @@ class Corridor:
     kind: str
     repeats: int
     assumptions: tuple[str, ...]
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame with centre, lower and upper edge by time in s.
+
+        Returns
+        -------
+        pandas.DataFrame
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        columns = {"centre": self.centre, "lower": self.lower, "upper": self.upper}
+        return frame(columns, index=self.time_s).rename_axis(index="time_s")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

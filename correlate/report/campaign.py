@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
@@ -30,7 +28,6 @@ if TYPE_CHECKING:
         CampaignScores,
         Change,
         Check,
-        PairRecord,
         PairScore,
         ReleaseScore,
         Score,
@@ -38,25 +35,6 @@ if TYPE_CHECKING:
     from correlate.campaign.release_evidence import ReleaseEvidence
     from correlate.statistics import Estimate
     from correlate.store.scored import StoredScores
-
-
-COLUMNS: Final = (
-    "release",
-    "load_case",
-    "channel",
-    "repeat",
-    "overall",
-    "grade",
-    "corridor",
-    "phase",
-    "magnitude",
-    "slope",
-    "shift_s",
-    "samples",
-    "version",
-    "key",
-)
-"""Columns of the CSV file, one line per rated pair."""
 
 
 def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
@@ -86,21 +64,6 @@ def release_object(release: ReleaseScore) -> dict[str, Any]:
         "held_out": None if release.held_out is None else _score_object(release.held_out),
         "regions": [_score_object(region) for region in release.regions],
     }
-
-
-def pairs_csv(records: Iterable[PairRecord]) -> str:
-    """Return one line per rated pair, with a heading."""
-    listed = list(records)
-    also = list(dict.fromkeys(name for record in listed for name in record.ingredients.get("also", {})))
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*COLUMNS, "flags", *also])
-    for record in listed:
-        others = record.ingredients.get("also", {})
-        values = [others.get(name, {}).get("value") for name in also]
-        flags = "; ".join(flag["name"] for flag in record.ingredients.get("flags", []))
-        writer.writerow([*(getattr(record, name) for name in COLUMNS), flags, *values])
-    return text.getvalue()
 
 
 def changes_json(before: str, after: str, changes: Iterable[Change]) -> str:

@@ -72,12 +72,19 @@ def _arrangement(look: Look, proposal: LayoutProposal) -> str:
     is_counted = look.columns[0].characters is not None
     between = _BETWEEN.get(look.separator, repr(look.separator))
     columns = "fixed width" if is_counted else f"separated by {between}"
-    time = proposal.time
     steps = "no column increases like times"
-    if time is not None:
-        steps = f"times in '{time.name}', step {float(np.median(np.diff(time.values))):.6g}"
+    if proposal.time_values is not None:
+        step = float(np.median(np.diff(proposal.time_values)))
+        place = f"in '{proposal.time.name}'" if proposal.time is not None else "above each block"
+        steps = f"times {place}, step {step:.6g}"
     skipped = f", {len(look.skip_like)} kinds of other lines between or behind them" if look.skip_like else ""
-    return f"Rows from line {look.skip_lines + 1}, {len(look.columns)} columns, {columns}{skipped}; {steps}."
+    return f"{_begin(look)}, {len(look.columns)} columns, {columns}{skipped}; {steps}."
+
+
+def _begin(look: Look) -> str:
+    if look.block is None:
+        return f"Rows from line {look.skip_lines + 1}"
+    return f"{look.block.times.size} blocks of rows below '{look.block.start}'"
 
 
 def print_questions(console: Console, questions: Sequence[Question]) -> None:

@@ -39,6 +39,10 @@ def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
             console.print(Padding(Text(one.reason), (0, 0, 0, 2)))
         for reason, count in _counted(entry.reason for entry in one.unrated).items():
             console.print(Padding(Text(f"{reason} ({count} pairs)"), (0, 0, 0, 2)))
+
+
+def print_part_caution(console: Console) -> None:
+    """Print what a rating of a part of the interval is not."""
     console.print(
         "A rating until a time is no rating of the release. It is not saved, and no comparison uses it.",
         style="bold",

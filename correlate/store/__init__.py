@@ -4,20 +4,31 @@ from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
 from correlate.store.rows import RunInfo
-from correlate.store.scored import StoredRatings, StoredScores, score_into, stored_findings, stored_ratings
-from correlate.store.store import Store, open_store
+from correlate.store.scored import (
+    SavedRatings,
+    StoredRatings,
+    StoredScores,
+    saved_ratings,
+    score_into,
+    stored_findings,
+    stored_ratings,
+)
+from correlate.store.store import Store, open_store, store_is_read_only
 
 __all__ = [
     "Note",
     "RatedPair",
     "RatedRelease",
     "RunInfo",
+    "SavedRatings",
     "SignOff",
     "Store",
     "StoredRatings",
     "StoredScores",
     "open_store",
+    "saved_ratings",
     "score_into",
+    "store_is_read_only",
     "stored_findings",
     "stored_ratings",
 ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
+from correlate.campaign.block import Unrated
 from correlate.campaign.release_evidence import (
     ReleaseEvidence,
     TestFindings,
@@ -12,10 +13,11 @@ from correlate.campaign.release_evidence import (
     evidence_by_release,
     findings_of_plain,
 )
-from correlate.campaign.scoring import score_campaign
+from correlate.campaign.scoring import CampaignScores, score_campaign
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import state_of_tests
+from correlate.reference.finding import counted
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -24,8 +26,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from correlate.campaign import Campaign, LoadCase, Release
-    from correlate.campaign.scoring import CampaignScores, Engine, Progress, Rated
+    from correlate.campaign.scoring import Engine, Progress, Rated
     from correlate.evaluation.evidence import CaseEvidence
+    from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
@@ -296,6 +299,116 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
         pairs=tuple(current_pairs(pairs, evidence)),
         evidence=evidence_by_release(campaign, names, evidence=evidence, findings=findings, earlier=pairs),
     )
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SavedRatings:
+    """What a store that can only be read holds of some releases: nothing was rated.
+
+    Attributes
+    ----------
+    stored
+        Ratings and evidence, as after scoring.
+    last_rated
+        Start of the last run over the campaign; None where it was never rated.
+    stale, not_rated
+        Pairs whose files, settings or version differ from those that were rated, and planned pairs without a
+        saved rating.
+    """
+
+    stored: StoredScores
+    last_rated: datetime | None
+    stale: int
+    not_rated: int
+
+    @property
+    def words(self) -> str:
+        """Say in one sentence where the numbers come from and what they lack."""
+        if self.last_rated is None:
+            return "the project is read-only, and it has no saved ratings"
+        lacking = [
+            f"{counted(count, 'pair')} {'is' if count == 1 else 'are'} {word}"
+            for count, word in ((self.stale, "stale"), (self.not_rated, "not rated"))
+            if count
+        ]
+        after = f"; {', '.join(lacking)}" if lacking else ", which are complete and match the files"
+        return f"the project is read-only: shown from the saved ratings of {self.last_rated.date()}{after}"
+
+
+def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()) -> SavedRatings:
+    """Return what a store holds of some releases, judged by the files as they are now; nothing is written.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    releases
+        Names; all when empty.
+
+    Returns
+    -------
+    SavedRatings
+
+    Raises
+    ------
+    CorrelateError
+        A release is unknown, the waivers hold mistakes, or the store refuses.
+    """
+    names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
+    earlier = store.ratings(campaign=campaign.title)
+    evidence = [one for one in store.evidence(campaign.title) if one.release in names]
+    records = [one for one in current_pairs(earlier, evidence) if one.release in names]
+    judged = evidence_by_release(
+        campaign,
+        names,
+        evidence=evidence,
+        findings=stored_findings(store, campaign),
+        earlier=earlier,
+    )
+    stale = {(name, gap.load_case) for name, one in judged.items() for gap in one.of("stale")}
+    each = campaign.scoring.repeats == "each"
+    planned = sum(
+        (len(one.tests) if each else 1) * _curves(one.load_case) for one in holdings(campaign).load_cases
+    )
+    runs = store.runs(campaign.title)
+    return SavedRatings(
+        stored=StoredScores(
+            scores=CampaignScores(
+                records=_in_order(campaign, names, records),
+                unrated=[*_not_rated(evidence)],
+                reused=len(records),
+                evidence=evidence,
+            ),
+            evidence=judged,
+        ),
+        last_rated=runs[-1].started if runs else None,
+        stale=sum((one.release, one.load_case) in stale for one in records),
+        not_rated=max(0, planned * len(names) - len(records)),
+    )
+
+
+def _in_order(campaign: Campaign, names: Sequence[str], records: Iterable[PairRecord]) -> list[PairRecord]:
+    """Sort as scoring does; pairs that the campaign no longer plans are no part of it."""
+    places = [
+        (name, case.name, channel)
+        for name in names
+        for case in campaign.load_cases
+        for channel in case.rated_names
+    ]
+    order = {place: number for number, place in enumerate(places)}
+    known = [one for one in records if (one.release, one.load_case, one.channel) in order]
+    return sorted(known, key=lambda one: order[one.release, one.load_case, one.channel])
+
+
+def _not_rated(evidence: Iterable[CaseEvidence]) -> Iterator[Unrated]:
+    """Yield what could not be rated when it was tried last, with the reason."""
+    for case in evidence:
+        for channel in case.channels:
+            for repeat, reason in channel.missing.items():
+                yield Unrated(case.release, case.load_case, channel.channel, repeat, reason)
 
 
 def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:

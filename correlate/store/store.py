@@ -5,18 +5,29 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Self
 
-from correlate.database import Migrations, address, connect, place_of, reading, writing
+from correlate.database import (
+    Migrations,
+    address,
+    connect,
+    connect_reading,
+    file_of,
+    place_of,
+    reading,
+    server_is_read_only,
+    writing,
+)
 from correlate.errors import StoreError
+from correlate.files import may_write
 from correlate.store import ceilings, evidence, overview, ratings, remarks
 from correlate.store.remarks import Note, SignOff
-from correlate.store.tables import NEWEST_FORMAT
+from correlate.store.tables import NEWEST_FORMAT, RATINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
     from types import TracebackType
 
-    from sqlalchemy import Engine
+    from sqlalchemy import URL, Engine
 
     from correlate.campaign.ceilings import ChannelCeiling
     from correlate.evaluation.evidence import CaseEvidence
@@ -32,6 +43,9 @@ _WAIT_FOR_WRITER_S: Final = 60
 def open_store(url_or_path: str | Path) -> Store:
     """Open a results store; a new one is made, an old one is upgraded.
 
+    Where its file or the folder of the file may not be written, the store is opened for reading: see
+    `Store.is_read_only`. Nothing is then written, locked or created.
+
     Parameters
     ----------
     url_or_path
@@ -45,8 +59,9 @@ def open_store(url_or_path: str | Path) -> Store:
     Raises
     ------
     StoreError
-        The address is wrong, the server does not answer, the file is no store, may not be written or is kept
-        busy by another program, or a newer version of the program wrote it.
+        The address is wrong, the server does not answer, the file is no store or is kept busy by another
+        program, a newer version of the program wrote it; or there is no file, or one of an older version,
+        and nothing may be written.
 
     Examples
     --------
@@ -55,14 +70,79 @@ def open_store(url_or_path: str | Path) -> Store:
     ...     store.campaigns()
     []
     """
-    engine = connect(address(url_or_path, "store"), noun="store", wait_s=_WAIT_FOR_WRITER_S)
+    url = address(url_or_path, "store")
+    file = file_of(url)
+    if file is not None and is_read_only(file):
+        return _open_reading(url, file)
+    engine = connect(url, noun="store", wait_s=_WAIT_FOR_WRITER_S)
     try:
         with writing(engine) as connection:
             MIGRATIONS.bring_up_to_date(connection)
+            read_only = server_is_read_only(connection, RATINGS.name)
     except BaseException:
         engine.dispose()
         raise
-    return Store(engine)
+    return Store(engine, read_only=read_only)
+
+
+def store_is_read_only(url_or_path: str | Path) -> bool:
+    """Tell whether a results store, there or not, can only be read; a file is not opened for it.
+
+    Parameters
+    ----------
+    url_or_path
+        As for `open_store`.
+
+    Returns
+    -------
+    bool
+
+    Raises
+    ------
+    StoreError
+        The address is wrong, or the server does not answer.
+    """
+    file = file_of(address(url_or_path, "store"))
+    if file is not None:
+        return is_read_only(file)
+    with open_store(url_or_path) as store:
+        return store.is_read_only
+
+
+def is_read_only(file: Path) -> bool:
+    """Tell whether a store in a file, there or not, can only be read: SQLite writes beside the file, too."""
+    return not may_write(file.parent) or (file.exists() and not may_write(file))
+
+
+def _open_reading(url: URL, file: Path) -> Store:
+    """Open a store that can only be read, and write nothing."""
+    if not file.exists():
+        raise StoreError(
+            "there are no saved ratings, and there is no permission to create this file",
+            where=str(file),
+            remedy="name another results store with --store FILE",
+        )
+    seen = _stamp(file)
+    engine, unchanging = connect_reading(url, file, noun="store")
+    try:
+        with reading(engine) as connection:
+            MIGRATIONS.require_newest(connection)
+    except StoreError as error:
+        engine.dispose()
+        if unchanging or "cannot be opened" not in str(error):
+            raise
+        raise StoreError(
+            f"this was copied while a program wrote to it: what is in '{file.name}-wal' cannot be read here",
+            where=str(file),
+            remedy="copy the project to a folder where you may write",
+        ) from error
+    return Store(engine, read_only=True, unchanging=(file, seen) if unchanging else None)
+
+
+def _stamp(file: Path) -> tuple[int, int, int]:
+    """Return what changes when a file does."""
+    seen = file.stat()
+    return seen.st_ino, seen.st_size, seen.st_mtime_ns
 
 
 class Store:
@@ -76,10 +156,22 @@ class Store:
     ----------
     engine
         Of a database whose tables are up to date.
+    read_only
+        Whether nothing can be saved in it.
+    unchanging
+        A file that is read as one that nobody changes, and what it was when it was opened.
     """
 
-    def __init__(self, engine: Engine) -> None:
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        read_only: bool = False,
+        unchanging: tuple[Path, tuple[int, int, int]] | None = None,
+    ) -> None:
         self._engine = engine
+        self._read_only = read_only
+        self._unchanging = unchanging
 
     def __enter__(self) -> Self:
         """Return the store itself."""
@@ -88,8 +180,17 @@ class Store:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        """Close the store."""
+        """Close the store; what was read while somebody else changed the file is refused."""
         self.close()
+        if self._unchanging is not None and _stamp(self._unchanging[0]) != self._unchanging[1]:
+            raise StoreError(
+                "somebody saved ratings in this store while it was read", where=self.place, remedy="try again"
+            ) from error
+
+    @property
+    def is_read_only(self) -> bool:
+        """Whether nothing can be saved: the file, its folder or the database may not be written."""
+        return self._read_only
 
     @property
     def place(self) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from correlate.display import short_repr
+from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.extras import need_extra
 from correlate.files import write_json
@@ -23,6 +23,8 @@ from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
+
+    from pandas import DataFrame
 
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.runs import RunTable
@@ -59,6 +61,32 @@ class TuningFit:
     proposals: tuple[RunProposal, ...]
     refusal: str
     runs_sha256: str
+
+    def to_frame(self) -> DataFrame:
+        """Return a data frame, one row a parameter of an outcome and how far it moves it.
+
+        Returns
+        -------
+        pandas.DataFrame
+            ``outcome``, ``parameter``, Sobol' indices ``first`` and ``total``, ``change``, ``q2``.
+
+        Raises
+        ------
+        MissingExtraError
+            The library pandas is not installed.
+        """
+        return frame(
+            {
+                "outcome": outcome,
+                "parameter": name,
+                "first": float(found.indices.first[place]),
+                "total": float(found.indices.total[place]),
+                "change": float(found.change[place]),
+                "q2": found.q2,
+            }
+            for outcome, found in self.sensitivities.items()
+            for place, name in enumerate(found.names)
+        )
 
 
 def fit_everything(

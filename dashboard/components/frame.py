@@ -100,11 +100,25 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
             dcc.Store(id=ids.PAGE_NAME),
             html.A("Skip to the content", href=f"#{ids.CONTENT}", className="skip"),
             _head(links),
+            html.Div(id=ids.NOTICE, role="status"),
             html.Div(page, id=ids.CONTENT, tabIndex="-1"),
             html.Footer(html.P(CAUTION), className="foot"),
         ],
         id=ids.PROVIDER,
         theme=theme.MANTINE,
+    )
+
+
+def read_only_notice(*, folder: str, store: str, rated: str) -> html.P:
+    """Return what the page says above a project where something cannot be written, and why."""
+    disabled = [*(["rating"] if store else []), *(["importing, pairing, fitting"] if folder else [])]
+    shown = f" It is shown from the saved ratings of {rated}; what is stale or not rated is marked."
+    return html.P(
+        [
+            html.Strong("This project is read-only."),
+            f"{shown if store and rated else ''} Disabled: {', '.join(disabled)}, because {folder or store}.",
+        ],
+        className="read-only",
     )
 
 

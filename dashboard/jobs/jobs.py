@@ -13,6 +13,7 @@ from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
 from dashboard.jobs.table import JobState, JobTable
 from dashboard.jobs.worker import LostJobs
+from dashboard.state import closed, read_only
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,6 +42,9 @@ class Jobs:
         if not account.role.allows(least):
             abort(403, f"This needs the role {least.value}.")
         complete = checked_arguments(kind, arguments)
+        writes = kind_of(kind).writes
+        if writes is not None and (reason := closed(writes)):
+            raise read_only(reason)
         if len(self._table.open_jobs(account.name)) >= MOST_OPEN:
             raise CorrelateError(f"you already have {MOST_OPEN} open jobs", remedy="wait, or cancel one")
         if self._without_worker:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
     from dashboard.jobs.worker import Work
+    from dashboard.state import Place
 
 
 class Arguments(BaseModel):
@@ -158,6 +159,8 @@ class Kind:
         What it is told.
     result
         What comes of it.
+    writes
+        Where it writes; None where it only looks.
     do
         Does it and returns its result; raises CorrelateError where that is not possible.
     """
@@ -166,6 +169,7 @@ class Kind:
     least: Role
     arguments: type[Arguments]
     result: type[Result]
+    writes: Place | None
     do: Callable[[Work], Mapping[str, Any]]
 
 
@@ -175,6 +179,7 @@ KINDS: Final[dict[str, Kind]] = {
         least=Role.ANALYST,
         arguments=ScoreArguments,
         result=ScoreResult,
+        writes="store",
         do=rate_campaign,
     ),
     "check": Kind(
@@ -182,6 +187,7 @@ KINDS: Final[dict[str, Kind]] = {
         least=Role.ANALYST,
         arguments=CheckArguments,
         result=CheckResult,
+        writes=None,
         do=check_tests,
     ),
     "ingest": Kind(
@@ -189,6 +195,7 @@ KINDS: Final[dict[str, Kind]] = {
         least=Role.LAB,
         arguments=IngestArguments,
         result=IngestResult,
+        writes="folder",
         do=take_in_package,
     ),
     "results": Kind(
@@ -196,6 +203,7 @@ KINDS: Final[dict[str, Kind]] = {
         least=Role.ANALYST,
         arguments=ResultsArguments,
         result=ResultsResult,
+        writes="folder",
         do=take_in_results,
     ),
     "fit": Kind(
@@ -203,6 +211,7 @@ KINDS: Final[dict[str, Kind]] = {
         least=Role.ANALYST,
         arguments=FitArguments,
         result=FitResult,
+        writes="folder",
         do=fit_surrogates,
     ),
 }

@@ -196,3 +196,13 @@ def test_what_cannot_be_explained_is_refused(tmp_path: Path) -> None:
         explain(campaign, [], "B1", top=0)
     with pytest.raises(SignalError, match=r"campaign.toml: nothing of release 'B1' is rated"):
         explain(campaign, [], "B1")
+
+
+def test_the_costs_become_a_data_frame(found: Explanation) -> None:
+    """One row a channel; the costs of the components add up to the cost, held-out channels are told apart."""
+    table = found.to_frame()
+    assert table["channel"].tolist() == [one.channel for one in (*found.costs, *found.held_out_costs)]
+    assert table["held_out"].sum() == len(found.held_out_costs) > 0
+    assert table["cost"].tolist() == [one.cost for one in (*found.costs, *found.held_out_costs)]
+    parts = table.filter(like="cost_").sum(axis=1)
+    assert parts.tolist() == pytest.approx(table["cost"].tolist())

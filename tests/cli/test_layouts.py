@@ -56,6 +56,16 @@ def test_in_a_pipe_open_questions_are_listed_as_options(correlate: Run, folder: 
     assert "already exists" in again.err
 
 
+def test_a_file_that_is_read_anyway_needs_no_layout(correlate: Run, folder: Path) -> None:
+    """It is shown as it is read; with --out one is written all the same."""
+    shown = correlate("layout", "push1.txt")
+    assert shown.code == 0
+    assert "push1.txt is read as delimited text, without a layout" in shown.out
+    assert not (folder / "layouts").exists()
+    assert correlate("layout", "push1.txt", "--out", "own.toml").code == 0
+    assert (folder / "own.toml").exists()
+
+
 def test_every_proposal_may_be_accepted_at_once(correlate: Run, folder: Path) -> None:
     """Only a question without a proposal stays open."""
     assert correlate("layout", "push.out", "--accept").code == 0

@@ -199,6 +199,7 @@ def test_channel_that_is_set_aside_gives_its_own_error() -> None:
     assert recording.channel_names == (SEAT,)
     assert recording.all_names == (SEAT, "Force")
     assert "Force" not in recording
+    assert "set_aside=" in repr(recording)
     for name in ("Force", "force "):
         with pytest.raises(FormatError, match=r"^KM3\.001, line 4: 'Unit' is not given; write the line$"):
             recording.channel(name)

@@ -80,3 +80,13 @@ def test_refusals() -> None:
         inside_corridor(corridor, signal(np.zeros(HUNDRED), start_s=0.3 * STEP_S))
     with pytest.raises(SignalError, match="not on the corridor's grid"):
         inside_corridor(corridor, signal(np.zeros(50), start_s=0.0))
+
+
+def test_a_corridor_becomes_a_data_frame() -> None:
+    """Centre and edges by time, sample by sample."""
+    corridor = spread_corridor(flat_repeats(10.0, 15.0, 20.0))
+    table = corridor.to_frame()
+    assert list(table) == ["centre", "lower", "upper"]
+    assert table.index.tolist() == corridor.time_s.tolist()
+    assert table["lower"].tolist() == corridor.lower.tolist()
+    assert (table["lower"] < table["upper"]).all()

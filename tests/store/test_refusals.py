@@ -124,16 +124,61 @@ def open_folder() -> Iterator[Path]:
 
 
 def test_a_file_that_may_not_be_written(ratings_file: Path, open_folder: Path) -> None:
-    """A read-only file in a read-only folder is refused when it is opened; nothing is left beside it."""
+    """A read-only file in a read-only folder is read; saving is refused, and nothing is left beside it."""
     file = Path(shutil.copy(ratings_file, open_folder))
     before = file.read_bytes()
     file.chmod(0o444)
     open_folder.chmod(0o555)
-    with ordinary_account():
-        said = refusal(file)
-    assert said.startswith(f"{file}: there is no permission to write to the store; ask for permission")
+    with ordinary_account(), open_store(file) as store:
+        assert store.is_read_only
+        assert store.ratings() == RECORDS
+        with pytest.raises(StoreError, match="there is no permission to write to the store; ask for perm"):
+            store.keep(RECORDS, run=RUN)
     assert file.read_bytes() == before
     assert list(open_folder.iterdir()) == [file]
+
+
+def test_a_file_that_may_not_be_written_in_a_folder_that_may(ratings_file: Path, open_folder: Path) -> None:
+    """The file alone decides as well; nothing is created beside it."""
+    file = Path(shutil.copy(ratings_file, open_folder))
+    file.chmod(0o444)
+    open_folder.chmod(0o777)
+    with ordinary_account(), open_store(file) as store:
+        assert store.is_read_only
+        assert store.ratings() == RECORDS
+        assert list(open_folder.iterdir()) == [file]
+    assert list(open_folder.iterdir()) == [file]
+
+
+def test_a_file_that_somebody_else_changes_while_it_is_read(ratings_file: Path, open_folder: Path) -> None:
+    """What was read of a file taken as unchanging is refused at the end, when it was not."""
+    file = Path(shutil.copy(ratings_file, open_folder))
+    open_folder.chmod(0o555)
+    with ordinary_account():
+        store = open_store(file)
+    assert store.is_read_only
+    open_folder.chmod(0o755)
+    with closing(sqlite3.connect(file)) as owner:
+        owner.execute("UPDATE runs SET who = 'the owner'")
+        owner.commit()
+    with pytest.raises(StoreError, match="somebody saved ratings in this store while it was read"), store:
+        store.ratings()
+
+
+def test_an_older_file_that_may_not_be_written(ratings_file: Path, open_folder: Path) -> None:
+    """It would have to be upgraded; a newer one, and one that is no store, are told apart."""
+    file = Path(shutil.copy(ratings_file, open_folder))
+    said = []
+    for present in ("1", "999"):
+        with closing(sqlite3.connect(file)) as store:
+            store.execute("UPDATE store_format SET version_num = ?", (present,))
+            store.commit()
+        open_folder.chmod(0o555)
+        with ordinary_account():
+            said.append(refusal(file))
+        open_folder.chmod(0o755)
+    assert "has the older format 1 and can only be read here, so it cannot be upgraded; copy the" in said[0]
+    assert "has format 999, newer than" in said[1]
 
 
 def test_a_folder_that_may_not_be_written(open_folder: Path) -> None:
@@ -141,7 +186,10 @@ def test_a_folder_that_may_not_be_written(open_folder: Path) -> None:
     open_folder.chmod(0o555)
     with ordinary_account():
         said = refusal(open_folder / "new.sqlite")
-    assert "new.sqlite: the file cannot be opened; name a file in a folder that exists and may be" in said
+    assert said == (
+        f"{open_folder / 'new.sqlite'}: there are no saved ratings, and there is no permission to create "
+        "this file; name another results store with --store FILE"
+    )
 
 
 def test_a_full_disk(ratings_file: Path) -> None:
@@ -181,11 +229,13 @@ def test_a_database_that_may_not_be_written(postgres_schema: str) -> None:
 def test_a_store_on_a_server_may_be_opened_for_reading_only(postgres_schema: str) -> None:
     """Where the tables are there and up to date, an account that may only read can read."""
     with open_store(postgres_schema) as store:
+        assert not store.is_read_only
         store.keep(RECORDS, run=RUN)
     url = make_url(postgres_schema)
     options = f"{url.query['options']} -cdefault_transaction_read_only=on"
     read_only = url.update_query_dict({"options": options}).render_as_string(hide_password=False)
     with open_store(read_only) as store:
+        assert store.is_read_only
         assert store.ratings() == RECORDS
         with pytest.raises(StoreError, match="there is no permission to write to the store"):
             store.keep(RECORDS, run=RUN)

@@ -161,3 +161,13 @@ def test_too_few_runs_are_refused() -> None:
         identities=table.identities,
     )
     assert "load case/rare" not in fitted_outcomes(more, GOAL)
+
+
+def test_the_sensitivities_become_a_data_frame(fit: TuningFit) -> None:
+    """One row a parameter of each outcome that moves; what moves the held-out rating is ``a`` alone."""
+    table = fit.to_frame()
+    assert len(table) == 2 * len(fit.sensitivities)
+    pull = table[table["outcome"] == "load case/pull"].set_index("parameter")
+    assert pull.loc["a", "total"] > 0.9
+    assert pull.loc["b", "total"] < 0.1
+    assert pull.loc["a", "change"] == pytest.approx(0.1, abs=0.02)

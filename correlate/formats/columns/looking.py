@@ -12,7 +12,7 @@ import numpy as np
 
 from correlate.errors import FormatError, UnitError
 from correlate.files import first_bytes, last_bytes
-from correlate.formats.columns.layout import number_in
+from correlate.formats.columns.layout import LinePattern, number_in
 from correlate.formats.text import LOOKED_AT, decoded, looks_like_text, text_lines
 from correlate.units import parse_unit
 
@@ -36,10 +36,14 @@ _WAYS: Final = tuple(
     if separator != decimal
 )
 _NUMBER: Final = re.compile(r"[+-]?(?:\d+\.\d*|\.\d+|\d+)(?:[eEdD][+-]?\d{1,3}|[+-]\d{3})?")
+_CELL: Final = re.compile(rf"{_NUMBER.pattern}|\*{{2,}}")
+"""A number, or the asterisks that stand for one that is too wide (from memory of the Fortran standard)."""
 _BRACKET: Final = re.compile(r"(?P<name>.*?)\s*[\[(<{](?P<unit>[^\])>}]*)[\])>}]\s*$")
 _COMMENT_MARKS: Final = "#!$%*;/"
 _TIME_NAMES: Final = re.compile(r"(time|zeit|temps|tempo|t)\b", re.IGNORECASE)
 _SAME_EXTENT: Final = 0.9
+_LINES_ABOVE: Final = 6
+"""Lines above the rows of a block among which its time is looked for."""
 _EVEN: Final = 1e-3
 
 
@@ -77,6 +81,31 @@ class SeenColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SeenBlock:
+    """Rows that an unknown file repeats for every output time.
+
+    Attributes
+    ----------
+    start
+        Pattern of the line that holds the time.
+    skip_lines
+        Lines between it and the rows.
+    key
+        Name of the column that tells rows apart; empty where a block has one row.
+    end
+        Pattern of the line behind the rows; None where the next block follows at once.
+    times
+        Of the blocks, shape ``(blocks,)``.
+    """
+
+    start: str
+    skip_lines: int
+    key: str
+    end: str | None
+    times: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Look:
     """What an unknown text file looks like.
 
@@ -102,6 +131,8 @@ class Look:
         In the order of the file.
     first_rows
         As they are written.
+    block
+        How the rows are repeated for every output time; None where each row has its time.
     """
 
     path: Path
@@ -115,6 +146,7 @@ class Look:
     last_lines: tuple[str, ...]
     columns: tuple[SeenColumn, ...]
     first_rows: tuple[str, ...]
+    block: SeenBlock | None = None
 
     @property
     def times(self) -> tuple[SeenColumn, ...]:
@@ -155,9 +187,9 @@ def look_at(path: Path) -> Look:
     """
     lines = _lines(path)
     split = max((_split(lines, *way) for way in _WAYS), key=lambda one: one.score)
-    if split.score == 0:
+    if not split.separator or not split.score:
         counted = _counted_characters(lines)
-        split = counted if counted.score else split
+        split = counted if len(counted.rows) > len(split.rows) else split
     if len(split.rows) < LEAST_ROWS:
         raise FormatError(
             f"there are no {LEAST_ROWS} rows of numbers below each other",
@@ -222,9 +254,9 @@ def _split(lines: Sequence[str], separator: str, decimal: str) -> _Split:
 def _counted_characters(lines: Sequence[str]) -> _Split:
     """Take lines apart by characters: where numbers touch, each ends at one place in all rows."""
     candidates = {
-        index: [match.end() for match in _NUMBER.finditer(line)]
+        index: [match.end() for match in _CELL.finditer(line)]
         for index, line in enumerate(lines)
-        if line.strip() and not _NUMBER.sub("", line).strip()
+        if line.strip() and not _CELL.sub("", line).strip()
     }
     if not candidates:
         return _Split("", ".", {})
@@ -255,6 +287,10 @@ def _look(path: Path, lines: Sequence[str], split: _Split) -> Look:
         _column(index, name, unit, split) for index, (name, unit) in enumerate(zip(names, units, strict=True))
     ]
     header_from = min(header_at, default=first)
+    block = None if any(column.increases for column in columns) else _block(lines, split, columns)
+    if block is not None:
+        # Between blocks stands whatever a solver likes to say.
+        first, comment, patterns = 0, "", []
     return Look(
         path=path,
         titles=tuple(line.strip() for line in lines[:header_from] if line.strip()),
@@ -267,7 +303,87 @@ def _look(path: Path, lines: Sequence[str], split: _Split) -> Look:
         last_lines=tuple(line.strip() for line in lines[last + 1 :] if line.strip()),
         columns=tuple(columns),
         first_rows=tuple(lines[index] for index in sorted(split.rows)[:5]),
+        block=block,
     )
+
+
+# Blocks -------------------------------------------------------------------------------------------------
+
+
+def _block(lines: Sequence[str], split: _Split, columns: Sequence[SeenColumn]) -> SeenBlock | None:
+    """Return how rows are repeated in blocks of one size below a line with the time; None if they are not."""
+    groups = _groups(sorted(split.rows))
+    size = len(groups[0])
+    if len(groups) < LEAST_ROWS or {len(group) for group in groups[:-1]} != {size}:
+        return None
+    whole = [group for group in groups if len(group) == size]
+    key = _key(columns, len(whole), size)
+    if size > 1 and not key:
+        return None
+    for above in range(1, _LINES_ABOVE + 1):
+        found = _times([lines[group[0] - above] if group[0] >= above else "" for group in whole])
+        if found is not None:
+            start, times = found
+            end = _end(lines, whole, start)
+            return SeenBlock(start=start, skip_lines=above - 1, key=key, end=end, times=times)
+    return None
+
+
+def _groups(rows: Sequence[int]) -> list[list[int]]:
+    """Return the rows in groups of lines that follow each other."""
+    groups: list[list[int]] = []
+    for row in rows:
+        if groups and row == groups[-1][-1] + 1:
+            groups[-1].append(row)
+        else:
+            groups.append([row])
+    return groups
+
+
+def _key(columns: Sequence[SeenColumn], blocks: int, size: int) -> str:
+    """Return the first column of whole numbers that are the same in every block and differ within it."""
+    for column in columns if size > 1 else ():
+        values = column.values[: blocks * size].reshape(blocks, size)
+        is_same = bool((values == values[0]).all())
+        if is_same and np.unique(values[0]).size == size and (values[0] == np.round(values[0])).all():
+            return column.name
+    return ""
+
+
+def _times(heads: Sequence[str]) -> tuple[str, NDArray[np.float64]] | None:
+    """Return the pattern of lines and the times in them, where one number of each rises from line to line.
+
+    A number that counts blocks or cycles rises too; one with decimals is preferred to it.
+    """
+    numbers = [list(_NUMBER.finditer(line)) for line in heads]
+    count = len(numbers[0])
+    if not re.search(r"[^\W\d_]{2}", heads[0]) or {len(found) for found in numbers} != {count}:
+        return None
+    rising = []
+    for place in range(count):
+        times = np.array([number_in(found[place][0]) for found in numbers], dtype=np.float64)
+        if (np.diff(times) > 0).all():
+            rising.append((bool((times == np.round(times)).all()), place, times))
+    if not rising:
+        return None
+    _, place, times = min(rising, key=lambda one: one[:2])
+    return _start_pattern(heads[0], numbers[0], place), times
+
+
+def _start_pattern(line: str, numbers: Sequence[re.Match[str]], place: int) -> str:
+    text, at = "", 0
+    for index, match in enumerate(numbers):
+        text += line[at : match.start()] + ("{time}" if index == place else "*")
+        at = match.end()
+    return (text + line[at:]).strip()
+
+
+def _end(lines: Sequence[str], groups: Sequence[Sequence[int]], start: str) -> str | None:
+    behind = {lines[group[-1] + 1].strip() for group in groups[:-1]}
+    if behind == {""}:
+        return ""
+    pattern = LinePattern(start)
+    return None if all(pattern.fits(line) for line in behind) else next(_patterns(behind), None)
 
 
 def _column(index: int, name: str, unit: str, split: _Split) -> SeenColumn:

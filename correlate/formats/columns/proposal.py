@@ -17,10 +17,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from pathlib import Path
 
-    from correlate.formats.columns.looking import Look, SeenColumn
+    from numpy.typing import NDArray
+
+    from correlate.formats.columns.looking import Look, SeenBlock, SeenColumn
 
 IGNORE: Final = "ignore"
 """Answer for a column that is passed over."""
+KEY: Final = "key"
+"""What the column holds that tells the rows of a block apart."""
 NONE: Final = "none"
 """Answer that there is no such thing."""
 
@@ -129,10 +133,19 @@ class LayoutProposal:
 
     @property
     def time(self) -> SeenColumn | None:
-        """The column of the times: the one that was named, or the likeliest."""
+        """The column of the times: the one that was named, or the likeliest; None in a file of blocks."""
+        if self.look.block is not None:
+            return None
         if self.answers.time:
             return next(column for column in self.look.columns if column.name == self.answers.time)
         return next(iter(self.look.times), None)
+
+    @property
+    def time_values(self) -> NDArray[np.float64] | None:
+        """The times of rows or blocks; None when there are none."""
+        if self.look.block is not None:
+            return self.look.block.times
+        return None if self.time is None else self.time.values
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -140,7 +153,9 @@ class LayoutProposal:
         return tuple(self._questions())
 
     def unit_of(self, column: SeenColumn) -> str:
-        """Return the unit, the quantity or `IGNORE` of a column; empty when it is not known."""
+        """Return the unit, the quantity, `IGNORE` or `KEY` of a column; empty when it is not known."""
+        if self.look.block is not None and column.name == self.look.block.key:
+            return KEY
         said = self.answers.columns.get(column.name)
         if said is not None:
             return said
@@ -161,9 +176,12 @@ class LayoutProposal:
         words: dict[str, Any] = {"files": list(self.answers.files or [f"*{look.path.suffix}"])}
         units = self.answers.units or self.guessed_system()[0]
         columns = [self._column(column, units) for column in look.columns]
-        if any("quantity" in column for column in columns):
+        if look.block is not None or any("quantity" in column for column in columns):
             words["units"] = units
-        words["time"] = self._name(time) if time is not None else ""
+        if look.block is not None:
+            words["block"] = self._block(look.block, units)
+        elif time is not None:
+            words["time"] = self._name(time)
         optional = {
             "separator": look.separator,
             "decimal": "" if look.decimal == "." else look.decimal,
@@ -182,9 +200,10 @@ class LayoutProposal:
 
     def guessed_system(self) -> tuple[str, str]:
         """Return the unit system that the times point to, and why."""
-        if self.time is None:
+        times = self.time_values
+        if times is None:
             return "", ""
-        span = float(np.ptp(self.time.values))
+        span = float(np.ptp(times))
         if span > 2:
             return COMMON_SYSTEMS[0], f"times span {span:.4g}, which is likely in ms"
         lengths = [one for one in self.look.columns if self.guessed_quantity(one) == "length"]
@@ -193,19 +212,12 @@ class LayoutProposal:
         return COMMON_SYSTEMS[1], f"times span {span:.4g}, which is likely in s"
 
     def _questions(self) -> Iterator[Question]:
-        if self.time is None:
+        if self.time_values is None:
             yield Question(about="time", text="which column holds the times?", proposal="")
             return
-        others = [one for one in self.look.times if one.name != self.time.name]
-        if others and not self.answers.time and _ambiguous(self.time, others[0]):
-            yield Question(
-                about="time",
-                text="which column holds the times?",
-                proposal=self.time.name,
-                reason=f"it increases, as '{others[0].name}' does too",
-            )
+        yield from self._question_of_times()
         unknown = [column for column in self.look.columns if not self.unit_of(column)]
-        if unknown and not self.answers.units:
+        if (unknown or self.look.block) and not self.answers.units:
             proposal, reason = self.guessed_system()
             yield Question(
                 about="units",
@@ -214,14 +226,8 @@ class LayoutProposal:
                 reason=reason,
             )
         for column in unknown:
-            quantity = self.guessed_quantity(column)
-            if not quantity:
-                yield Question(
-                    about=column.name,
-                    text=f"what does column '{column.name}' hold (a quantity, a unit, or {IGNORE})?",
-                    proposal="",
-                    reason=f"quantities: {', '.join(QUANTITIES)}",
-                )
+            if not self.guessed_quantity(column):
+                yield _question_about(column)
         if self.answers.missing is None and self.look.sentinels:
             yield Question(
                 about="missing",
@@ -243,13 +249,37 @@ class LayoutProposal:
         found = [line for line in self.look.last_lines if _MARK_WORDS.search(line.replace(" ", ""))]
         return re.sub(r"(\S*\d\S*\s*)+", "* ", found[-1]).strip() if found else ""
 
+    def _question_of_times(self) -> Iterator[Question]:
+        if self.time is None or self.answers.time:
+            return
+        others = [one for one in self.look.times if one.name != self.time.name]
+        if others and _ambiguous(self.time, others[0]):
+            yield Question(
+                about="time",
+                text="which column holds the times?",
+                proposal=self.time.name,
+                reason=f"it increases, as '{others[0].name}' does too",
+            )
+
+    def _block(self, block: SeenBlock, units: str) -> dict[str, Any]:
+        words: dict[str, Any] = {"start": block.start, "time_unit": unit_in(units, "time")}
+        if block.skip_lines:
+            words["skip_lines"] = block.skip_lines
+        if block.key:
+            words["key"] = self.answers.names.get(block.key, block.key)
+        if block.end is not None:
+            words["end"] = block.end
+        return words
+
     def _name(self, column: SeenColumn) -> str:
         return self.answers.names.get(column.name, column.name)
 
     def _column(self, column: SeenColumn, units: str) -> dict[str, Any]:
         words: dict[str, Any] = {"name": self._name(column)}
         said = self.unit_of(column) or self.guessed_quantity(column)
-        if said == IGNORE or not said:
+        if said == KEY:
+            pass  # a name, not a number
+        elif said == IGNORE or not said:
             words["ignore"] = True
         elif said in QUANTITIES and units:
             words["quantity"] = said
@@ -258,6 +288,16 @@ class LayoutProposal:
         if column.characters is not None:
             words["characters"] = list(column.characters)
         return words
+
+
+def _question_about(column: SeenColumn) -> Question:
+    counts = bool(np.array_equal(column.values, column.values[0] + np.arange(column.values.size)))
+    return Question(
+        about=column.name,
+        text=f"what does column '{column.name}' hold (a quantity, a unit, or {IGNORE})?",
+        proposal=IGNORE if counts else "",
+        reason="it counts the rows" if counts else f"Quantities: {', '.join(QUANTITIES)}.",
+    )
 
 
 def _checked_unit(text: str, column: SeenColumn, look: Look) -> str:

@@ -11,6 +11,7 @@ from dashboard.access import Role, current_account
 from dashboard.components.controls import labelled, menu
 from dashboard.components.data import package_form, results_form
 from dashboard.pages.job_panel import panel
+from dashboard.state import Place, closed
 from dashboard.uploads import upload_limits
 
 if TYPE_CHECKING:
@@ -49,7 +50,8 @@ def _releases() -> html.Section:
     return html.Section(
         [
             html.Div(
-                [html.H2("Releases of the model"), _for_role(rate, Role.ANALYST)], className="card-head"
+                [html.H2("Releases of the model"), _for_role(rate, Role.ANALYST, place="store")],
+                className="card-head",
             ),
             html.Div(id=ids.DATA_RATE_SAID, role="status"),
             _scrolled(ids.DATA_RELEASES, "Releases"),
@@ -127,10 +129,13 @@ def _scrolled(place: str, words: str) -> html.Div:
     return html.Div(id=place, className="held", tabIndex="0", role="group", **labelled(words))
 
 
-def _for_role(form: Component, least: Role, refusal: str = "") -> html.Div:
-    """Return a form, hidden from an account that may not use it; the server refuses it in any case."""
+def _for_role(form: Component, least: Role, refusal: str = "", *, place: Place = "folder") -> html.Div:
+    """Return a form, hidden where account or project forbid its use; the server refuses it in any case."""
     if current_account().role.allows(least):
-        return html.Div(form)
+        reason = closed(place)
+        if not reason:
+            return html.Div(form)
+        refusal = f"Disabled: {reason}."
     # It stays on the page, unseen, because callbacks name its fields.
     said = html.P(refusal, className="note") if refusal else None
     return html.Div([said, html.Div(form, hidden=True)])

@@ -16,6 +16,7 @@ from dashboard.components.data import AS_PROPOSED, KEPT, SIGNS, open_channel, re
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.pages.page import address_of
 from dashboard.selection import read_query, write_query
+from dashboard.state import read_only
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -31,7 +32,8 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
         found = proposals_of(campaign, _release(campaign, search))
     except CorrelateError as error:
         return [html.P(f"The channels cannot be compared. {error}", className="job-failure")]
-    may_write = current_account().role.allows(Role.ANALYST)
+    closed = project.closed("folder")
+    may_write = not closed and current_account().role.allows(Role.ANALYST)
     titles = {case.name: case.title or case.name for case in campaign.load_cases}
     cards = [open_channel(case, titles[case], ranked, may_write=may_write) for case, ranked in found]
     if not cards:
@@ -46,12 +48,15 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
         "by unit, names and similarity of the curves. Channels without a candidate of the same physical "
         "dimension are not listed."
     )
-    return [html.P(advice, className="note"), html.Div(cards, className="open-channels")]
+    said = [html.P(f"Pairing is disabled: {closed}.", className="note")] if closed else []
+    return [*said, html.P(advice, className="note"), html.Div(cards, className="open-channels")]
 
 
 def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tuple[html.P, Any]:
     """Write a partner into the campaign file."""
     try:
+        if reason := project.closed("folder"):
+            raise read_only(reason)
         campaign = project.campaign()
         proposal = picked(proposals_of(campaign, _release(campaign, search)), wanted)
         changed = accept_partner(campaign.path, wanted["case"], proposal)

@@ -16,6 +16,7 @@ from dashboard.jobs import jobs_of_server
 from dashboard.jobs.intake import UPLOADS
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.selection import read_query, write_query
+from dashboard.state import read_only
 from dashboard.uploads import keep_uploads, upload_limits
 
 if TYPE_CHECKING:
@@ -137,6 +138,8 @@ def _register_looking(app: Dash) -> None:
 
 def _started(project: Project, kind: str, content: str, file: str, told: dict[str, str]) -> str:
     """Keep a file and start its job; the file goes again when the job cannot be started."""
+    if reason := project.closed("folder"):
+        raise read_only(reason)
     jobs, upload = jobs_of_server(), secrets.token_hex(12)
     folder = project.folder / UPLOADS / upload
     kept = keep_uploads(folder, [file], [content])[0]

@@ -13,6 +13,7 @@ from dashboard.components.controls import graph, labelled, menu
 from dashboard.components.tuning import runs_grid
 from dashboard.pages.job_panel import panel
 from dashboard.selection import read_query
+from dashboard.state import closed
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -136,7 +137,7 @@ def _fit() -> html.Section:
     ]
     return html.Section(
         [
-            html.Div([html.H2("Surrogates"), _for_analyst(start)], className="card-head"),
+            html.Div([html.H2("Surrogates"), _for_analyst(start, closed("folder"))], className="card-head"),
             html.Div(id=ids.TUNING_FIT_SAID, role="status"),
             html.Div(id=ids.TUNING_FIT_WORDS),
             html.Div(figures, id=ids.TUNING_FIT_SHOWN, hidden=True),
@@ -189,6 +190,10 @@ def _runs() -> html.Section:
     )
 
 
-def _for_analyst(button: Component) -> html.Div:
-    """Return a button, hidden from an account that may not use it; the server refuses it in any case."""
-    return html.Div(button, hidden=not current_account().role.allows(Role.ANALYST))
+def _for_analyst(button: Component, reason: str = "") -> html.Div:
+    """Return a button, hidden where account or project forbid its use; the server refuses it in any case."""
+    if not current_account().role.allows(Role.ANALYST):
+        return html.Div(button, hidden=True)
+    if reason:
+        return html.Div([html.P(f"Disabled: {reason}.", className="note"), html.Div(button, hidden=True)])
+    return html.Div(button)

@@ -15,8 +15,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from correlate.errors import ChannelError, FormatError
-from correlate.formats import Recording, archive, iso13499, read
+from correlate.errors import ChannelError, FormatError, UnitError
+from correlate.formats import Recording, SetAside, archive, iso13499, read
 from correlate.signal import Signal, Source, Step
 from tests.formats.examples import HEAD, bits, samples, signal, starts, steps, units, written, written_test
 
@@ -236,3 +236,17 @@ def test_nothing_is_loaded_before_there_is_an_archive() -> None:
     code = "import sys, correlate.formats; print('h5py' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_set_aside_channels_come_back_with_their_errors(tmp_path: Path) -> None:
+    """Kind, words, place and remedy; the one channel alone gives its error too."""
+    error = UnitError("the unit 'dB' is not known", where="run.csv, line 1", remedy="write one such as g")
+    path = tmp_path / "run.h5"
+    recording = Recording(
+        signals=(signal([1.0, 2.0]),), path=path, format="typed", set_aside=(SetAside("noise", error),)
+    )
+    archive.write(recording, path)
+    [back] = archive.read(path).set_aside
+    assert (back.name, str(back.error), type(back.error)) == ("noise", str(error), UnitError)
+    with pytest.raises(UnitError, match=r"run\.csv, line 1: the unit 'dB' is not known"):
+        archive.read_channel(path, "noise")

@@ -148,6 +148,51 @@ def test_new_names_and_the_files_it_is_for(tmp_path: Path) -> None:
         propose_layout(path, Answers(columns={"force_x": "wide"})).table()
 
 
+def test_blocks_repeated_for_every_output_time(tmp_path: Path) -> None:
+    """The line with the time, the lines below it, the key of a row and the end of a block are found."""
+    blocks = (
+        f" nodal output at time {at * 1e-4:.5E} (cycle {3 * at})\n node  x-disp  y-disp\n"
+        f"   12 {at:7.3f} {2 * at:7.3f}\n   15 {3 * at:7.3f} {-at:7.3f}\n\n"
+        for at in range(40)
+    )
+    path = written(tmp_path, "  RUN 12\n\n" + "".join(blocks), "run.out")
+    proposal = propose_layout(path)
+    assert proposal.table()["block"] == {
+        "start": "nodal output at time {time} (cycle *)",
+        "time_unit": "s",
+        "skip_lines": 1,
+        "key": "node",
+        "end": "",
+    }
+    assert [one.about for one in proposal.questions] == ["units"]
+    recording = read_as_proposed(path, Answers(units="mm-s-t"))
+    assert recording.channel_names == ("node 12 x-disp", "node 12 y-disp", "node 15 x-disp", "node 15 y-disp")
+    assert recording["node 15 x-disp"].samples.tolist() == [3.0 * at for at in range(40)]
+    assert recording["node 15 x-disp"].step_s == pytest.approx(1e-4)
+
+
+def test_asterisks_of_a_number_too_wide_are_missing(tmp_path: Path) -> None:
+    """They touch the number before them, so that characters are counted."""
+    rows = [f"{at / 10:8.2f}{at:8.3f}\n" if at < 30 else f"{at / 10:8.2f}********\n" for at in range(40)]
+    path = written(tmp_path, "  t  force\n" + "".join(rows), "run.out")
+    assert propose_layout(path).look.missing == ("********",)
+    force = read_as_proposed(path, Answers(units="mm-ms-kg"))["force"]
+    assert force.samples.tolist() == [float(at) for at in range(30)]
+
+
+def test_a_column_that_counts_the_rows_is_proposed_to_be_ignored(tmp_path: Path) -> None:
+    """Times are the rising column of that name."""
+    rows = [f"{at} {at * 1e-4:.4f} {math.sin(at):.4f}\n" for at in range(30)]
+    path = written(tmp_path, "step time force\n" + "".join(rows), "run.out")
+    proposal = propose_layout(path)
+    assert proposal.time is not None
+    assert proposal.time.name == "time"
+    assert [(one.about, one.proposal) for one in proposal.questions] == [
+        ("units", "m-s-kg"),
+        ("step", "ignore"),
+    ]
+
+
 @pytest.mark.parametrize("text", ["", "only words\nand more\n", "1 2\n3 4\n", "a;b\n1;x\n"])
 def test_what_is_no_table_is_refused(tmp_path: Path, text: str) -> None:
     """In one sentence."""
