@@ -37,8 +37,8 @@ def test_the_page_works_on_a_folder_of_any_shape(shape: str, tmp_path: Path) -> 
     assert "0 pairs rated" in printed[1]
 
 
-def test_the_campaign_of_the_demo_is_found_from_its_files(tmp_path_factory: pytest.TempPathFactory) -> None:
-    """All load cases, releases, partners and signs, as somebody wrote them down; nothing was tuned with it."""
+def test_the_campaign_of_the_demo_is_found(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """All load cases, releases, partners and signs, as somebody wrote them; nothing was tuned with it."""
     demo = shared_demo(tmp_path_factory)
     first = FirstCampaign(demo, Told(tests="laboratory/*/*", results="releases/*/*.csv"))
     written = load_campaign(demo)
