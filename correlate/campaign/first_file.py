@@ -33,7 +33,9 @@ LEAST: Final = 0.7
 QUIET_MS: Final = (-40.0, -5.0)
 """Window of the offset of a test, where the record begins early enough (common practice, no source)."""
 ENERGY: Final = 0.98
-"""Share of the energy of the slowest channel that the interval holds. Chosen here."""
+"""Share of the energy of the slowest channel that is in when the event counts as over. Chosen here."""
+AFTER: Final = 0.25
+"""What is added behind the event, as a share of its length. Chosen here."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -296,8 +298,8 @@ def _have_own_layouts(files: Sequence[Found]) -> bool:
 def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
     """Return the interval to rate, and whether it is all that is common to tests and results.
 
-    It begins with the record of the results or at zero, and ends when nearly all of the energy of the slowest
-    test channel is in, at a multiple of 5 ms.
+    It begins with the record of the results or at zero. Its end is when nearly all of the energy of the
+    slowest test channel is in, and a quarter more, at a multiple of 5 ms.
     """
     recordings = [one.recording for one in case.tests]
     recordings += [one.recording for files in case.results.values() for one in files]
@@ -312,7 +314,7 @@ def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
     ends = [
         _end_ms(signal, whole) for recording in recordings[: len(case.tests)] for signal in recording.signals
     ]
-    end = 5.0 * math.ceil(max(ends) / 5.0)
+    end = 5.0 * math.ceil((start_ms + (1.0 + AFTER) * (max(ends) - start_ms)) / 5.0)
     if end >= end_ms or end <= start_ms:
         return (start_ms, end_ms), True
     return (start_ms, end), False

@@ -116,7 +116,9 @@ class _Writing:
         if len(books) > 1 and ready_made(part) != "usual" and _has_code(part.partners[0].test):
             found["include"] = f'include = ["ready-made/{ready_made(part)}"]'
         mark = (
-            "# check: all they have in common" if part.is_whole else "# check: until 98 % of the energy is in"
+            "# check: all they have in common"
+            if part.is_whole
+            else "# check: until the energy is in, and a quarter"
         )
         found["interval_ms"] = f"interval_ms = {_window(part.interval_ms)}  {mark}"
         template = self._model_file(part)

@@ -123,6 +123,7 @@ def _print_assumptions(first: FirstCampaign) -> None:
 def _write(first: FirstCampaign, target: Path) -> None:
     """Write the layouts, then the campaign that names them."""
     from correlate.campaign.first_text import campaign_text
+    from correlate.campaign.rewriting import write_campaign
     from correlate.files import write_text
     from correlate.report.layout import layout_toml
 
@@ -136,7 +137,7 @@ def _write(first: FirstCampaign, target: Path) -> None:
         file.parent.mkdir(exist_ok=True)
         write_text(file, layout_toml(words, words["files"][0]))
         click.echo(f"written: {file}")
-    write_text(target, text)
+    write_campaign(target, text)
     click.echo(f"written: {target}")
 
 

@@ -68,10 +68,10 @@ def test_the_first_file_loads_and_rates_every_pair(data: Path) -> None:
 
 
 def test_the_interval_ends_with_the_energy_and_says_so(data: Path) -> None:
-    """The half-sines end at 36 ms; the record goes on to 60 ms. What is assumed is marked."""
+    """The half-sines end at 36 ms, 98 % of their energy is in at 32 ms; the record goes on."""
     campaign, text = started(data)
-    assert campaign.load_cases[0].interval_ms == (0.0, 35.0)
-    assert "# check: until 98 % of the energy is in" in text
+    assert campaign.load_cases[0].interval_ms == (0.0, 40.0)
+    assert "# check: until the energy is in, and a quarter" in text
 
 
 def test_the_interval_is_what_all_channels_cover_when_in_doubt(data: Path) -> None:
@@ -145,7 +145,7 @@ def test_what_was_told_is_used(data: Path) -> None:
     campaign, _ = started(data, told)
     assert [case.name for case in campaign.load_cases] == ["kick"]
     assert len(campaign.test_paths(campaign.load_cases[0])) == 1
-    with pytest.raises(SettingsError, match="'x/' matches nothing that can be read|'x/\\*' matches"):
+    with pytest.raises(SettingsError, match=r"'x/\*' matches nothing that can be read"):
         FirstCampaign(data, Told(load_cases={"kick": "x/*"}))
 
 
