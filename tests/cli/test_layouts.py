@@ -87,7 +87,7 @@ def test_a_layout_is_tried_without_a_campaign(correlate: Run, folder: Path) -> N
     tried = correlate("layout", "push.out", "--layout", "layouts/push.toml")
     assert "Unfinished: push.out: the run is not finished" in " ".join(tried.out.split())
     other = correlate("layout", "push1.txt", "--layout", "layouts/push.toml")
-    assert (other.code, "no layout is for a file of this name" in other.err) == (2, True)
+    assert (other.code, "no layout applies to a file of this name" in other.err) == (2, True)
 
 
 def test_commands_read_tests_and_models_by_layouts(correlate: Run, folder: Path) -> None:
