@@ -333,7 +333,7 @@ def conversion_factor(source: str, target: str) -> float:
     factor, added = conversion(source, target)
     if added:
         raise UnitError(
-            f"'{source}' and '{target}' have different zeros, so no factor converts between them",
+            f"'{source}' and '{target}' have different zero points, so no factor converts between them",
             remedy="give both in one unit",
         )
     return factor

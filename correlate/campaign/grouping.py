@@ -112,7 +112,7 @@ def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple
         else:
             named.setdefault(owner, []).append(one)
     if not rest:
-        return named, "as told"
+        return named, "--load-case"
     ways = [(words, _by(rest, label)) for words, label in _LABELS]
     possible = [(words, groups) for words, groups in ways if groups]
     words, groups = max(possible, key=lambda way: _coherence(list(way[1].values())))

@@ -231,7 +231,7 @@ def _why_alone(test: str, pairs: Pairs) -> str:
     if not mine:
         return "no channel of the model measures the same quantity"
     closest = max(mine, key=lambda model: mine[model].odds)
-    return f"nothing is alike enough; '{closest}' comes closest"
+    return f"no model channel is similar enough; the closest is '{closest}'"
 
 
 def _proposal(test: str, model: str, pair: WeighedPair, ahead: float) -> Proposal:

@@ -207,9 +207,9 @@ def score_command(
     """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
     Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
-    run is resumed by the next one. Results of runs that did not end normally are listed and not rated, unless
-    --unfinished asks for it. The exit code is 1 if nothing could be rated. In a project that is
-    read-only, name a store elsewhere with --store.
+    run is resumed by the next one. Results of unfinished runs are listed and not rated, unless
+    --unfinished or --watch is given. The exit code is 1 if nothing could be rated. In a read-only
+    project, name a store elsewhere with --store.
     """
     from correlate.campaign import aggregate, load_campaign
     from correlate.report.campaign import scores_json

@@ -302,8 +302,8 @@ def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) 
             continue
         known = f"the file has {', '.join(sorted(held))}; " if held else ""
         words = (
-            f"'{user.name}' names the layout '{name}', which is not there; {known}describe it under "
-            f"[[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, which 'correlate layout' writes"
+            f"'{user.name}' names the layout '{name}', which does not exist; {known}define it under "
+            f"[[layout]], or write {LAYOUTS}/{Path(name).stem}.toml with 'correlate layout'"
         )
         missing.append(Mistake(expansion.place(key), words))
     if missing:

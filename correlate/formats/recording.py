@@ -324,7 +324,7 @@ def refuse_unusable(set_aside: tuple[SetAside, ...], usable: int) -> None:
         return
     error, count = copy.copy(set_aside[0].error), len(set_aside)
     if count > 1:
-        error.what = f"none of {count} channels can be used; of '{set_aside[0].name}': {error.what}"
+        error.what = f"none of {count} channels can be used; the first, '{set_aside[0].name}': {error.what}"
     raise error
 
 

@@ -332,8 +332,8 @@ class SavedRatings:
             for count, word in ((self.stale, "stale"), (self.not_rated, "not rated"))
             if count
         ]
-        after = f"; {', '.join(lacking)}" if lacking else ", which are complete and match the files"
-        return f"the project is read-only: shown from the saved ratings of {self.last_rated.date()}{after}"
+        after = f"; {', '.join(lacking)}" if lacking else "; they are complete and match the files"
+        return f"the project is read-only; the ratings shown were saved on {self.last_rated.date()}{after}"
 
 
 def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()) -> SavedRatings:

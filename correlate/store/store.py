@@ -132,7 +132,7 @@ def _open_reading(url: URL, file: Path) -> Store:
         if unchanging or "cannot be opened" not in str(error):
             raise
         raise StoreError(
-            f"this was copied while a program wrote to it: what is in '{file.name}-wal' cannot be read here",
+            f"this file was copied while a program wrote to it: the data in '{file.name}-wal' cannot be read here",
             where=str(file),
             remedy="copy the project to a folder where you may write",
         ) from error
@@ -184,7 +184,7 @@ class Store:
         self.close()
         if self._unchanging is not None and _stamp(self._unchanging[0]) != self._unchanging[1]:
             raise StoreError(
-                "somebody saved ratings in this store while it was read", where=self.place, remedy="try again"
+                "this store was changed by another program while it was read", where=self.place, remedy="try again"
             ) from error
 
     @property

@@ -71,7 +71,7 @@ def test_the_interval_ends_with_the_energy_and_says_so(data: Path) -> None:
     """The half-sines end at 36 ms; the record goes on to 60 ms. What is assumed is marked."""
     campaign, text = started(data)
     assert campaign.load_cases[0].interval_ms == (0.0, 35.0)
-    assert "# check: until 98 % of the energy is in" in text
+    assert "# check: contains 98 % of the energy" in text
 
 
 def test_the_interval_is_what_all_channels_cover_when_in_doubt(data: Path) -> None:
@@ -83,7 +83,7 @@ def test_the_interval_is_what_all_channels_cover_when_in_doubt(data: Path) -> No
     short.write_text("\n".join(rows[:402]) + "\n", encoding="utf-8")
     campaign, text = started(data)
     assert campaign.load_cases[0].interval_ms == (2.0, 30.0)
-    assert "# check: all they have in common" in text
+    assert "# check: the whole common time span" in text
 
 
 def test_a_partner_that_is_not_sure_is_a_comment_and_one_that_is_missing_too(data: Path) -> None:
@@ -96,7 +96,7 @@ def test_a_partner_that_is_not_sure_is_a_comment_and_one_that_is_missing_too(dat
             "femur force z b [N]": half_sine(5, 3900.0),
         },
     )
-    with pytest.raises(FormatError, match="no channel of the results is enough like one of the tests"):
+    with pytest.raises(FormatError, match="no channel of the results is similar enough to a channel of the tests"):
         campaign_text(FirstCampaign(data, Told()))
     write_columns(
         model,

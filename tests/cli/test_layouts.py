@@ -85,7 +85,7 @@ def test_a_layout_is_tried_without_a_campaign(correlate: Run, folder: Path) -> N
     text = (folder / "push.out").read_text().replace(" all ended well\n", "")
     (folder / "push.out").write_text(text)
     tried = correlate("layout", "push.out", "--layout", "layouts/push.toml")
-    assert "Unfinished: push.out: the run is not finished" in " ".join(tried.out.split())
+    assert "Unfinished: push.out: the run is unfinished" in " ".join(tried.out.split())
     other = correlate("layout", "push1.txt", "--layout", "layouts/push.toml")
     assert (other.code, "no layout applies to a file of this name" in other.err) == (2, True)
 
@@ -117,7 +117,7 @@ def test_commands_read_tests_and_models_by_layouts(correlate: Run, folder: Path)
     (folder / "push.out").write_text((folder / "push.out").read_text().replace("all ended well", ""))
     unfinished = correlate("pair", "push1.txt", "push.out", *names, *layouts)
     assert unfinished.code == 2
-    assert "the run is not finished, because 'all ended well' is not in its last lines" in unfinished.err
+    assert "the run is unfinished: 'all ended well' is not in its last lines" in unfinished.err
 
 
 def test_in_a_terminal_it_asks(folder: Path) -> None:
@@ -142,7 +142,7 @@ def test_in_a_terminal_it_asks(folder: Path) -> None:
             break
         said += piece
     assert asked.wait() == 0
-    assert b"'metres' is not a system of a length, a time and a mass" in said
+    assert b"'metres' is not a unit system of length, time and mass" in said
     written = (folder / "layouts" / "push.toml").read_text()
     assert 'units = "mm-ms-kg"' in written
     assert 'normal_end = {text = "all ended well"}' in written

@@ -66,7 +66,7 @@ def test_a_command_reads_the_saved_ratings_and_writes_nothing(
     with read_only(archive):
         done = correlate(*(str(one).format(archive) for one in command))
     assert done.returncode == 0, done.stderr
-    assert "the project is read-only: shown from the saved ratings of 20" in done.stderr
+    assert "the project is read-only; the ratings shown were saved on 20" in done.stderr
     assert "which are complete and match the files." in done.stderr
     assert contents(archive) == before
 
@@ -89,7 +89,7 @@ def test_stale_and_missing_ratings_are_counted_and_not_computed(archive: Path) -
     )
     with read_only(archive):
         done = correlate("compare", archive, "B1", "B2")
-    assert "read-only: shown from the saved ratings of" in done.stderr
+    assert "read-only; the ratings shown were saved on" in done.stderr
     assert done.stderr.endswith("; 4 pairs are stale.\n")
     assert "B1: stale" in " ".join(done.stdout.split())
     added = (
@@ -176,7 +176,7 @@ def test_a_copy_with_half_of_its_log_is_refused(
         done = correlate("compare", copy, "B1", "B2")
     assert done.returncode == 2
     assert (
-        "was copied while a program wrote to it: what is in 'ratings.sqlite-wal' cannot be read"
+        "was copied while a program wrote to it: the data in 'ratings.sqlite-wal' cannot be read"
         in done.stderr
     )
     assert contents(copy) == before

@@ -34,7 +34,7 @@ def test_the_first_rating_follows_from_one_command(correlate: Run, raw: Path) ->
     """What was assumed is printed with the options that change it; file and layout are written."""
     outcome = correlate("start", raw, "--workers", 1)
     assert outcome.code == 0, outcome.err
-    assert "load case push: repeats by folders, 1; results of B1" in outcome.out
+    assert "load case push: repeats by folders: 1; results of B1" in outcome.out
     assert "--tests, --results, --load-case NAME=PATTERN and --units" in outcome.out
     assert "1 of 1 pairs could be rated" in outcome.out
     assert (raw / "layouts" / "push.toml").exists()

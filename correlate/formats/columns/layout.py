@@ -369,7 +369,7 @@ class ColumnLayout:
     def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
         spans = sorted((*column.characters, column.name) for column in self.columns if column.characters)
         if spans and self.separator:
-            yield "'separator' and 'characters' both say where columns are", "take one of them out"
+            yield "'separator' and 'characters' both define the columns", "remove one of them"
         if spans and len(spans) < len(self.columns):
             bare = next(column.name for column in self.columns if not column.characters)
             yield f"column '{bare}' has no 'characters' and others have", "write them for all or for none"
@@ -412,19 +412,19 @@ class ColumnLayout:
 
 
 def layout_for(path: Path, layouts: Iterable[ColumnLayout]) -> ColumnLayout | None:
-    """Return the layout for a file, or None where none is for it.
+    """Return the layout that applies to a file, or None where none does.
 
     Raises
     ------
     SettingsError
-        Several are.
+        Several do.
     """
     fitting = [layout for layout in layouts if layout.describes(path)]
     if len(fitting) > 1:
         named = " and ".join(f"'{layout.name}'" for layout in fitting)
         raise SettingsError(
-            f"the layouts {named} are both for this file",
+            f"the layouts {named} both apply to this file",
             where=str(path),
-            remedy="name the files of each under 'files' in the layout",
+            remedy="list the file names of each layout under 'files'",
         )
     return fitting[0] if fitting else None

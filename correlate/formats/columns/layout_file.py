@@ -46,7 +46,7 @@ class ColumnTable(Table):
         """Return the column, its unit taken from the unit system where only a quantity is given."""
         if self.quantity and self.unit:
             raise SettingsError(
-                f"column '{self.name}' has both 'unit' and 'quantity'", remedy="take one of them out"
+                f"column '{self.name}' has both 'unit' and 'quantity'", remedy="remove one of them"
             )
         if self.quantity and not units:
             raise SettingsError(

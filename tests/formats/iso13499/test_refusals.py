@@ -285,7 +285,7 @@ def test_odd_lines_and_counts_are_accepted_with_a_warning(tmp_path: Path) -> Non
     assert recording.channel_names == (HEAD, SEAT)
     assert recording.set_aside == ()
     first, second, third = recording.warnings[:3]
-    assert "KM3.mme, line 2: 'free text' is not of the form 'key : value' and was passed over" in first
+    assert "KM3.mme, line 2: 'free text' is not of the form 'key : value' and was ignored" in first
     assert "KM3.chn, line 5: 'end of list' is not of the form" in second
     assert "KM3.chn, line 2: 1 channels are declared and 2 are listed" in third
 
