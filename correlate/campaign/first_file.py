@@ -38,7 +38,7 @@ ENERGY: Final = 0.98
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """What somebody said about the folder; what is left out is found out.
+    """What the user states about the folder; what is left out is determined.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Told:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """A load case as the file has it: one file a release, or one folder of files that have layouts."""
+    """A load case as the file has it: one file per release, or one folder of files that have layouts."""
 
     name: str
     case: Case
@@ -69,14 +69,14 @@ class Part:
 
 
 class FirstCampaign:
-    """What was found out about a folder, and the campaign file that follows from it.
+    """What was found in a folder, and the campaign file that follows from it.
 
     Parameters
     ----------
     folder
         With tests and results.
     told
-        What somebody said about it.
+        What the user states about it.
 
     Raises
     ------
@@ -216,7 +216,7 @@ class FirstCampaign:
 
     @property
     def assumptions(self) -> list[str]:
-        """What was assumed, a sentence each."""
+        """The assumptions, one sentence each."""
         said = [f"tests: {listed(self.tests)}", f"results: {listed(self.results)}"]
         for case in self.grouping.cases:
             releases = ", ".join(case.results) or "none"
@@ -228,7 +228,9 @@ class FirstCampaign:
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
-        said += [f"partner for {one.test}: '{one.model}', confidence {one.score:.2f}" for one in unsure_partners]
+        said += [
+            f"partner for {one.test}: '{one.model}', confidence {one.score:.2f}" for one in unsure_partners
+        ]
         said += [f"no partner for {test}: {reason}" for test, reason in self.alone.items()]
         said += [f"not assigned to a load case: {one.relative}" for one in self.grouping.left]
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]

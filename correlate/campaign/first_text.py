@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 
 HEADING: Final = """\
-# Campaign file proposed by "correlate start". Paths are relative to this file, times are in ms. Assumptions that
-# could be wrong are marked with "check".
+# Campaign file proposed by "correlate start". Paths are relative to this file, times are in ms.
+# Assumptions that could be wrong are marked with "check".
 """
 
 

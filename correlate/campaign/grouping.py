@@ -43,13 +43,13 @@ class Case:
     Attributes
     ----------
     name
-        As in commands.
+        Name for the campaign file.
     tests
         Its repeats.
     results
         Result by release; several where a run writes several files.
     told_by
-        What the repeats were told apart by.
+        What the repeats were distinguished by.
     is_sure
         False where the names of the results did not say which load case they are for.
     """
@@ -94,7 +94,7 @@ def tokens(text: str) -> tuple[str, ...]:
 
 
 def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple[dict[str, list[Found]], str]:
-    """Return the repeats by load case, and what they were told apart by.
+    """Return the repeats by load case, and what they were distinguished by.
 
     Parameters
     ----------
@@ -203,7 +203,7 @@ def _same(one: list[Found], other: list[Found]) -> bool:
 
 
 def _sizes(group: list[Found]) -> Array | None:
-    """Return the logarithm of the size of each usable channel, a row a test; None for unlike channels."""
+    """Return the logarithm of the size of each usable channel, one row per test; None for unlike channels."""
     if len({one.channels for one in group}) > 1:
         return None
     usable = sorted(set.intersection(*(set(one.recording.channel_names) for one in group)))

@@ -129,7 +129,8 @@ def _reason(recording: Recording, last_ms: float, case: CaseSoFar) -> str:
     if recording.unfinished is not None:
         return str(recording.unfinished)
     if last_ms < case.end_ms - _SAME_MS:
-        return f"{recording.path}: the results end at {last_ms:.6g} ms, before the end of the interval at {case.end_ms:.6g} ms"
+        end = f"before the end of the interval at {case.end_ms:.6g} ms"
+        return f"{recording.path}: the results end at {last_ms:.6g} ms, {end}"
     return ""
 
 

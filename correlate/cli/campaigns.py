@@ -113,7 +113,7 @@ def _need_to_save(store: Store) -> None:
         raise StoreError(
             "ratings cannot be saved here, because there is no permission to write",
             where=store.place,
-            remedy="name another results store with --store FILE; saved ratings can still be compared and reported",
+            remedy="name another results store with --store FILE; compare and report show what is saved",
         )
 
 

@@ -44,7 +44,9 @@ NOT_WRITTEN: Final = 1
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--units", metavar="SYSTEM", default="", help="Unit system of columns without a unit, such as mm-ms-kg.")
+@click.option(
+    "--units", metavar="SYSTEM", default="", help="Unit system of columns without a unit, such as mm-ms-kg."
+)
 @click.option("--time", metavar="NAME", default="", help="Name of the time column.")
 @click.option(
     "--column",
@@ -53,11 +55,12 @@ NOT_WRITTEN: Final = 1
     metavar="NAME=WHAT",
     help="Quantity or unit of a column, or 'ignore'.  May be repeated.",
 )
+@click.option("--rename", multiple=True, metavar="NAME=NEW", help="New name for a column.  May be repeated.")
 @click.option(
-    "--rename", multiple=True, metavar="NAME=NEW", help="New name for a column.  May be repeated."
-)
-@click.option(
-    "--missing", multiple=True, metavar="TEXT", help="Text or number that stands for a missing value, or 'none'.  May be repeated."
+    "--missing",
+    multiple=True,
+    metavar="TEXT",
+    help="Text or number that stands for a missing value, or 'none'.  May be repeated.",
 )
 @click.option("--normal-end", metavar="TEXT", help="Line that marks the normal end of a run, or 'none'.")
 @click.option(
@@ -98,9 +101,9 @@ def layout_command(
     """Examine FILE, a text file that no format recognises, and write a layout for it.
 
     Prints title, header, first rows and a sketch of every column. In a terminal, the command asks for what
-    the file does not state; otherwise it lists the options that answer these questions, and the exit code is
-    1. A file that can be read without a layout is only shown. With --layout, FILE is read with that layout and
-    shown. In both cases nothing is written.
+    the file does not state; otherwise it lists the options that answer these questions, and the exit code
+    is 1. A file that can be read without a layout is only shown. With --layout, FILE is read with that
+    layout and shown. In both cases nothing is written.
     """
     from rich.console import Console
 
@@ -130,7 +133,9 @@ def _pairs(texts: Sequence[str], option: str) -> Iterable[tuple[str, str]]:
     for text in texts:
         name, equals, value = text.rpartition("=")
         if not (name and equals and value):
-            raise SettingsError(f"{option} '{text}' is not NAME=VALUE", remedy="give the name of a column and a value")
+            raise SettingsError(
+                f"{option} '{text}' is not NAME=VALUE", remedy="give the name of a column and a value"
+            )
         yield name, value
 
 
@@ -162,7 +167,9 @@ def _try(console: Console, file: Path, layout_files: Sequence[Path]) -> None:
     layout = layout_for(file, loaded_layouts(layout_files))
     if layout is None:
         raise SettingsError(
-            "no layout applies to a file of this name", where=str(file), remedy="correct 'files' in the layout"
+            "no layout applies to a file of this name",
+            where=str(file),
+            remedy="correct 'files' in the layout",
         )
     print_recording(console, read_columns_so_far(file, layout))
 
@@ -177,7 +184,9 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
 
     target = out or _place_for(file)
     if target.exists():
-        raise FormatError("already exists", where=str(target), remedy="choose another file with --out, or remove it")
+        raise FormatError(
+            "already exists", where=str(target), remedy="choose another file with --out, or remove it"
+        )
     proposal = propose_layout(file, answers)
     print_look(console, proposal)
     if accept:

@@ -62,7 +62,8 @@ def compare_command(
 
     For two releases, gains and losses of the second are listed, the largest first. For three or more, a table
     shows the ratings of each release, the best release and the last change. Releases are compared repeat by
-    repeat: a change is better, worse, or not distinguishable from chance. Stale and missing ratings are marked.
+    repeat: a change is better, worse, or not distinguishable from chance. Stale and missing ratings are
+    marked.
     """
     from correlate.campaign import aggregate, compare_releases, load_campaign
     from correlate.report.export import write_rows
@@ -124,8 +125,12 @@ def _show_table(
 
 @click.command()
 @campaign_argument
-@click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this release; may be repeated.")
-@click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case; may be repeated.")
+@click.option(
+    "--release", "releases", multiple=True, metavar="NAME", help="Only this release; may be repeated."
+)
+@click.option(
+    "--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case; may be repeated."
+)
 @click.option(
     "--ratings",
     "ratings_file",
@@ -171,7 +176,9 @@ def export_command(
         records = [one for one in stored.scores.records if not cases or one.load_case in cases]
         if not records:
             raise SettingsError(
-                "none of these pairs is rated", where=str(campaign.path), remedy="'correlate score' lists the reasons"
+                "none of these pairs is rated",
+                where=str(campaign.path),
+                remedy="'correlate score' lists the reasons",
             )
         write_rows(ratings_file, rating_rows(records, stored.evidence))
         click.echo(f"written: {ratings_file}, {len(records)} rated pairs")

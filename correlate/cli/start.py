@@ -21,9 +21,14 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option(
-    "--tests", metavar="PATTERN", default="", help="Paths of the tests, relative to FOLDER, such as 'lab/**/*.csv'."
+    "--tests",
+    metavar="PATTERN",
+    default="",
+    help="Paths of the tests, relative to FOLDER, such as 'lab/**/*.csv'.",
 )
-@click.option("--results", metavar="PATTERN", default="", help="Paths of the model results, relative to FOLDER.")
+@click.option(
+    "--results", metavar="PATTERN", default="", help="Paths of the model results, relative to FOLDER."
+)
 @click.option(
     "--load-case",
     "load_cases",
@@ -117,7 +122,9 @@ def _print_assumptions(first: FirstCampaign) -> None:
     click.echo("Assumed:")
     for line in first.assumptions:
         click.echo(f"  {line}")
-    click.echo("Change these with --tests, --results, --load-case NAME=PATTERN and --units, or edit the file.")
+    click.echo(
+        "Change these with --tests, --results, --load-case NAME=PATTERN and --units, or edit the file."
+    )
 
 
 def _write(first: FirstCampaign, target: Path) -> None:

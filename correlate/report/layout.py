@@ -111,7 +111,7 @@ def _option(question: Question) -> tuple[str, str]:
 
 
 def layout_toml(words: Mapping[str, Any], source: str) -> str:
-    """Return a layout file, one line a key and a column."""
+    """Return a layout file, one line per key and per column."""
     lines = [f"# Layout of text files such as {source}."]
     for key, value in words.items():
         if key == "columns":

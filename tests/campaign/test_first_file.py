@@ -96,7 +96,9 @@ def test_a_partner_that_is_not_sure_is_a_comment_and_one_that_is_missing_too(dat
             "femur force z b [N]": half_sine(5, 3900.0),
         },
     )
-    with pytest.raises(FormatError, match="no channel of the results is similar enough to a channel of the tests"):
+    with pytest.raises(
+        FormatError, match="no channel of the results is similar enough to a channel of the tests"
+    ):
         campaign_text(FirstCampaign(data, Told()))
     write_columns(
         model,
@@ -145,7 +147,7 @@ def test_what_was_told_is_used(data: Path) -> None:
     campaign, _ = started(data, told)
     assert [case.name for case in campaign.load_cases] == ["kick"]
     assert len(campaign.test_paths(campaign.load_cases[0])) == 1
-    with pytest.raises(SettingsError, match="'x/' matches nothing that can be read|'x/\\*' matches"):
+    with pytest.raises(SettingsError, match=r"'x/\*' matches no file that can be read"):
         FirstCampaign(data, Told(load_cases={"kick": "x/*"}))
 
 

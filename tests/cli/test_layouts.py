@@ -60,7 +60,7 @@ def test_a_file_that_is_read_anyway_needs_no_layout(correlate: Run, folder: Path
     """It is shown as it is read; with --out one is written all the same."""
     shown = correlate("layout", "push1.txt")
     assert shown.code == 0
-    assert "push1.txt is read as delimited text, without a layout" in shown.out
+    assert "push1.txt can be read as delimited text, without a layout" in shown.out
     assert not (folder / "layouts").exists()
     assert correlate("layout", "push1.txt", "--out", "own.toml").code == 0
     assert (folder / "own.toml").exists()

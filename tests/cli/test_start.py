@@ -86,7 +86,7 @@ def test_in_a_terminal_the_proposals_are_asked(
     assert correlate("start", raw, "--no-score").code == 0
     assert asked == [
         "Tests (pattern of paths): lab/push/R1.csv",
-        "Results of the model (pattern of paths): runs/B1/push.csv",
+        "Model results (pattern of paths): runs/B1/push.csv",
         "Unit system of results without units: mm-ms-kg",
     ]
     assert (raw / "campaign.toml").exists()

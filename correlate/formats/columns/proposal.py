@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from correlate.formats.columns.looking import Look, SeenBlock, SeenColumn
 
 IGNORE: Final = "ignore"
-"""Answer for a column that is passed over."""
+"""Answer for a column that is skipped."""
 KEY: Final = "key"
 """What the column holds that tells the rows of a block apart."""
 NONE: Final = "none"

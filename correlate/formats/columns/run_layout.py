@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class RunLayout:
-    """The layouts of the files of a run, one a file.
+    """The layouts of the files of a run, one per file.
 
     Attributes
     ----------
@@ -62,6 +62,6 @@ def _only_file(files: list[Path], folder: Path, layout: ColumnLayout) -> Path:
         raise FormatError(
             f"the layout '{layout.name}' applies to {seen} in this folder",
             where=str(folder),
-            remedy="name a folder with one file for each layout, and match that file under 'files' in the layout",
+            remedy="name a folder with one file for each layout, and correct 'files' in the layout",
         )
     return fitting[0]
