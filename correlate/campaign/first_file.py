@@ -113,7 +113,7 @@ class FirstCampaign:
         return found
 
     def _check(self) -> None:
-        for found, words in ((self.tests, "test"), (self.results, "result of a model")):
+        for found, words in ((self.tests, "test"), (self.results, "model result")):
             if not found:
                 seen = f"; {len(self.scan.found)} recordings can be read" if self.scan.found else ""
                 refused = next(iter(self.scan.passed_over.items()), None)

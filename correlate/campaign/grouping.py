@@ -28,7 +28,8 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 _REPEAT: Final = re.compile(
-    r"(?:^|[ _,-]+|\.(?=[A-Za-z]))(?:(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4})$",
+    r"(?:^|[ _,-]+|\.(?=[A-Za-z]))"
+    r"(?:(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4})$",
     re.IGNORECASE,
 )
 """How the number of a repeat stands at the end of a name."""

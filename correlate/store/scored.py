@@ -332,7 +332,7 @@ class SavedRatings:
             for count, word in ((self.stale, "stale"), (self.not_rated, "not rated"))
             if count
         ]
-        after = f"; {', '.join(lacking)}" if lacking else "; they are complete and match the files"
+        after = f"; {', '.join(lacking)}" if lacking else ", are complete and match the files"
         return f"the project is read-only; the ratings shown were saved on {self.last_rated.date()}{after}"
 
 
