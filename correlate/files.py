@@ -177,7 +177,7 @@ def _beside(path: Path) -> Path:
 
 
 def may_write(path: str | Path) -> bool:
-    """Tell whether a file or folder that exists may be written, without changing it.
+    """Tell whether an existing file or folder may be written, without changing it.
 
     Parameters
     ----------
@@ -187,7 +187,7 @@ def may_write(path: str | Path) -> bool:
     Returns
     -------
     bool
-        By the rights that this program has now; on Windows found out by opening it.
+        By the present rights of this program; on Windows determined by opening it.
     """
     if os.name == "posix":
         # A program may run with the rights of another account than the one that started it.

@@ -259,10 +259,10 @@ _BY_ENDING: Final = {
 @click.option(
     "--layout",
     metavar="FILE",
-    help="Layout of IN, when it is text in columns; with --campaign the name of one of its layouts.",
+    help="Layout file for IN if it is text in columns; with --campaign, the name of one of its layouts.",
 )
 @click.option(
-    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that has the layout."
+    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that uses the layout."
 )
 def convert_command(
     *, source: Path, target: Path, name: str | None, layout: str | None, campaign_file: Path | None
