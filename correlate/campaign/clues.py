@@ -105,12 +105,15 @@ class Curves:
         Natural logarithm of the rms of the model over that of the test, both in SI.
     shift
         As a share of the interval.
+    agree
+        False where the signs of two load cases or releases contradict each other.
     """
 
     correlation: float
     cosine: float
     size: float
     shift: float
+    agree: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +139,7 @@ class WeighedPair:
     clues: Array
     odds: float
     sign: int
+    sign_agrees: bool
     unit: str
     size: float
     reasons: tuple[str, ...]
@@ -295,6 +299,10 @@ def _correlation(one: Array, other: Array, shift: int) -> float:
     return float(a @ b) / size if size > 0 else 0.0
 
 
+CLEAR: Final = 0.7
+"""Cosine from which on curves say what sign they have. Chosen here."""
+
+
 def _pooled(views: Sequence[View]) -> dict[tuple[str, str], Curves]:
     """Return the mean over load cases and releases of how two channels agree."""
     found: dict[tuple[str, str], list[Curves]] = {}
@@ -307,6 +315,7 @@ def _pooled(views: Sequence[View]) -> dict[tuple[str, str], Curves]:
             cosine=float(np.mean([one.cosine for one in several])),
             size=float(np.mean([one.size for one in several])),
             shift=float(np.mean([one.shift for one in several])),
+            agree=len({one.cosine > 0 for one in several if abs(one.cosine) > CLEAR}) < 2,
         )
         for pair, several in found.items()
     }
@@ -340,6 +349,7 @@ def _weighed(test: _Channel, model: _Channel, curves: Curves | None) -> WeighedP
         clues=array,
         odds=float(array @ WEIGHTS + BIAS),
         sign=-1 if curves is not None and curves.cosine < 0 else 1,
+        sign_agrees=curves is None or curves.agree,
         unit=unit,
         size=size,
         reasons=tuple(_reasons(test, model, curves, unit, size)),

@@ -98,8 +98,8 @@ class FirstCampaign:
         given = {name: self._matches(pattern) for name, pattern in told.load_cases.items()}
         self.grouping: Grouping = group_all(self.tests, self.results, given, _likeness)
         self._check_cases()
-        if not told.units and self.texts.system:
-            self._find_units()
+        if self.texts.tables:
+            self._read_texts_again()
         self.assignments: dict[str, Assignment] = assign(
             {case.name: _views(case) for case in self.grouping.cases if case.results}
         )
@@ -134,18 +134,24 @@ class FirstCampaign:
                 remedy="give --load-case NAME=PATTERN for each load case; it must match tests and results",
             )
 
-    def _find_units(self) -> None:
-        """Choose the unit system in which results are as large as the tests, and read them again."""
+    def _read_texts_again(self) -> None:
+        """Read the texts again, now that unit system and marks of a normal end are known from all of them."""
+        units = self.told.units
+        if not units and self.texts.system:
+            units = self._likely_units()
+        self.texts = UnknownTexts(units, self.texts.ends)
+        again = tuple(_read_again(case, self.texts) for case in self.grouping.cases)
+        self.grouping = replace(self.grouping, cases=again)
+
+    def _likely_units(self) -> str:
+        """Return the unit system in which results are as large as the tests."""
         odds = {}
         for system in self.texts.systems:
-            trial = UnknownTexts(system)
+            trial = UnknownTexts(system, self.texts.ends)
             cases = [_read_again(_first_release(case), trial) for case in self.grouping.cases if case.results]
             assigned = assign({case.name: _views(case) for case in cases})
             odds[system] = sum(one.odds for assignment in assigned.values() for one in assignment.partners)
-        best = max(odds, key=lambda system: odds[system])
-        self.texts = UnknownTexts(best)
-        again = tuple(_read_again(case, self.texts) for case in self.grouping.cases)
-        self.grouping = replace(self.grouping, cases=again)
+        return max(odds, key=lambda system: odds[system])
 
     @cached_property
     def parts(self) -> tuple[Part, ...]:
@@ -227,11 +233,23 @@ class FirstCampaign:
                 f"load case {case.name}: repeats by {case.told_by}: {len(case.tests)}; results of "
                 f"{releases}{unsure}"
             )
+            said += [
+                f"not finished, so not rated: {one.relative}, {one.recording.unfinished.what}"
+                for files in case.results.values()
+                for one in files
+                if one.recording.unfinished is not None
+            ]
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
         said += [
             f"partner for {one.test}: '{one.model}', confidence {one.score:.2f}" for one in unsure_partners
+        ]
+        said += [
+            f"sign of {one.test}: '{one.model}' has it in one load case or release and not in another; "
+            f"assumed: {one.sign:+d}"
+            for one in self.book.values()
+            if not one.sign_agrees
         ]
         said += [f"no partner for {test}: {reason}" for test, reason in self.alone.items()]
         said += [f"not assigned to a load case: {one.relative}" for one in self.grouping.left]
@@ -259,7 +277,13 @@ def _again(one: Found, texts: UnknownTexts) -> Found:
 
 def _views(case: Case) -> list[View]:
     tests = tuple(one.recording for one in case.tests)
-    return [View(tests=tests, model=_joined(files)) for files in case.results.values()]
+    return [View(tests=tests, model=_joined(files)) for files in _finished(case)]
+
+
+def _finished(case: Case) -> list[tuple[Found, ...]]:
+    """Return the results of runs that are finished, all if none is: a part must not decide for the whole."""
+    runs = list(case.results.values())
+    return [files for files in runs if all(one.recording.unfinished is None for one in files)] or runs
 
 
 def _joined(files: Sequence[Found]) -> Recording:
@@ -304,7 +328,7 @@ def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
     slowest test channel is in, and a quarter more, at a multiple of 5 ms.
     """
     recordings = [one.recording for one in case.tests]
-    recordings += [one.recording for files in case.results.values() for one in files]
+    recordings += [one.recording for files in _finished(case) for one in files]
     whole = common_interval(recordings)
     if whole is None:
         raise FormatError(

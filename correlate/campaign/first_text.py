@@ -80,6 +80,8 @@ class _Writing:
                 line = f"  # {line.strip()}  # {one.score:.2f}: remove the # to accept"
             elif one.score < SURE:
                 line += f"  # check: {one.score:.2f}"
+            elif not one.sign_agrees:
+                line += "  # check: the signs of the results contradict each other"
             elif one.unit:
                 line += "  # check: unit assumed from the size of the values"
             lines.append(line)

@@ -143,6 +143,12 @@ def without_repeat(name: str) -> str:
     return re.sub(r"[ _-]+(?:test|run|rep|repeat|r)$", "", shorter, flags=re.IGNORECASE).strip(" _,-")
 
 
+def _folder_of_repeats(one: Found) -> str:
+    """Return the innermost folder that says more than the number of a repeat."""
+    folders = one.relative.split("/")[:-1]
+    return next((name for name in map(without_repeat, reversed(folders)) if name), "")
+
+
 def _title(one: Found) -> str:
     return without_repeat(one.recording.title)
 
@@ -153,6 +159,7 @@ def _kind_of_test(one: Found) -> str:
 
 _LABELS: Final[tuple[tuple[str, Callable[[Found], str]], ...]] = (
     ("folders", _folder),
+    ("folders of repeats", _folder_of_repeats),
     ("file names", lambda one: without_repeat(_stem(one))),
     ("titles", _title),
     ("types of the test", _kind_of_test),

@@ -41,6 +41,8 @@ class Proposal:
         Confidence in [0, 1] that both measure the same, compared with the other possible partners.
     sign
         -1 when the model fits better with its sign inverted.
+    sign_agrees
+        False when it fits better so in one load case or release, and better otherwise in another.
     reasons
         Why, one clause each.
     unit
@@ -59,6 +61,7 @@ class Proposal:
     unit: str = ""
     odds: float = 0.0
     size: float = 0.0
+    sign_agrees: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,6 +243,7 @@ def _proposal(test: str, model: str, pair: WeighedPair, ahead: float) -> Proposa
         model=model,
         score=1.0 / (1.0 + math.exp(-min(max(ahead, -500.0), 500.0))),
         sign=pair.sign,
+        sign_agrees=pair.sign_agrees,
         reasons=pair.reasons,
         unit=pair.unit,
         odds=pair.odds,

@@ -185,3 +185,41 @@ def test_words_are_written_as_a_code(words: str, code: str) -> None:
     """Place, quantity and axis in their positions."""
     assert code_of(meaning(words)) == code
     assert len(code) == 16
+
+
+def test_an_unfinished_run_is_named_and_decides_nothing(data: Path) -> None:
+    """It shortens no interval, it is not rated, and the layout names the mark that it lacks."""
+    (data / "runs" / "B1" / "push.csv").unlink()
+    for release, rows in (("B1", 610), ("B2", 200)):
+        times = np.arange(rows) * 0.1
+        force, head = (peak * np.sin(np.pi * np.clip((times - 6) / 30, 0, 1)) for peak in (-3.9, 0.19))
+        lines = ["written by a solver", "time  femur_force_z  head_ax"]
+        lines += [f"{t:.4e} {f:.6e} {a:.6e}" for t, f, a in zip(times, force, head, strict=True)]
+        lines += ["normal end"] if release == "B1" else []
+        file = data / "runs" / release / "push.out"
+        file.parent.mkdir(exist_ok=True)
+        file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    first = FirstCampaign(data, Told())
+    assert any("not finished, so not rated: runs/B2/push.out" in line for line in first.assumptions)
+    assert first.parts[0].interval_ms[1] > 30
+    assert [table["normal_end"] for table in first.layouts.values()] == [{"text": "normal end"}]
+
+
+def test_signs_that_contradict_each_other_are_marked(data: Path) -> None:
+    """One polarity fits a load case and the other the next, so either may be wrong."""
+    for number in (1, 2):
+        write_columns(
+            data / "lab" / "kick" / f"R{number}.csv",
+            {
+                "D0FEMRLE00KMFOZP [kN]": noisy(-half_sine(9, 7.0), 20 + number),
+                "D0HEAD0000KMACXP [g]": noisy(half_sine(9, 35.0), 30 + number),
+            },
+        )
+    write_columns(
+        data / "runs" / "B1" / "kick.csv",
+        {"femur force z [N]": half_sine(9, 7100.0), "head x [mm/ms^2]": -half_sine(9, 0.34)},
+    )
+    first = FirstCampaign(data, Told())
+    assert [one.test for one in first.book.values() if not one.sign_agrees] == ["D0HEAD0000KMACXP"]
+    assert sum("sign of D0HEAD0000KMACXP" in line for line in first.assumptions) == 1
+    assert campaign_text(first).count("# check: the signs of the results contradict each other") == 1

@@ -99,6 +99,25 @@ def test_several_files_of_a_run_stay_together() -> None:
     assert [len(files) for case in grouping.cases for files in case.results.values()] == [2, 2, 2, 2]
 
 
+@pytest.mark.parametrize("repeat", ["Versuch 1", "rep_01", "Test-1", "1"])
+def test_a_folder_for_each_repeat_belongs_to_the_folder_around_it(repeat: str) -> None:
+    """Files that are all called the same; the other load case has other channels."""
+    tests = [
+        found(f"lab/{case}/{repeat[:-1]}{number}/data.txt", channels=channels)
+        for case, channels in (("chest 4,3 m s", ("a",)), ("neck", ("b",)))
+        for number in (1, 2)
+    ]
+    results = [found(f"runs/V1/{case}/th.dat", channels=("m",)) for case in ("chest", "neck")]
+    cases = placed(group_all(tests, results, {}, lambda _, __: 0.0))
+    assert cases == {
+        name: (
+            [f"lab/{folder}/{repeat[:-1]}{number}/data.txt" for number in (1, 2)],
+            {"V1": [f"runs/V1/{name[:5].rstrip('-')}/th.dat"]},
+        )
+        for name, folder in (("chest-4-3-m-s", "chest 4,3 m s"), ("neck", "neck"))
+    }
+
+
 def test_titles_tell_load_cases_where_names_do_not() -> None:
     """Numbers in a row, and what the header calls them."""
     tests = [

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
+
 from correlate.campaign.unknown_texts import UnknownTexts
 
 if TYPE_CHECKING:
@@ -56,3 +58,26 @@ def test_a_text_without_numbers_is_not_read(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_text("one line\nand another\n", encoding="utf-8")
     assert texts.read(tmp_path / "a.txt") is None
     assert texts.tables == {}
+
+
+@pytest.mark.parametrize("order", [("cut", "whole"), ("whole", "cut")])
+def test_a_run_that_was_cut_off_is_known_by_the_others(tmp_path: Path, order: tuple[str, ...]) -> None:
+    """The mark of the normal end is learnt from finished runs, in whatever order the files are read."""
+    files = [write(tmp_path / f"{name}.tab", "time\thead ax\tneck fx") for name in ("cut", "whole")]
+    with files[1].open("a", encoding="utf-8") as stream:
+        stream.write("cpu 12.5 s\nnormal end of run\n")
+    texts = UnknownTexts()
+    for name in order:
+        texts.read(tmp_path / f"{name}.tab")
+    again = UnknownTexts("mm-ms-kg", texts.ends)
+    cut, whole = (again.read(file) for file in files)
+    assert cut is not None
+    assert cut.unfinished is not None
+    assert whole is not None
+    assert whole.unfinished is None
+    (table,) = again.tables.values()
+    assert table["normal_end"] == {"text": "normal end of run"}
+    assert (
+        "normal end of a run: 'normal end of run', because it stands behind the rows"
+        in again.questions["cut"]
+    )
