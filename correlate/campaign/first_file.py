@@ -40,7 +40,7 @@ AFTER: Final = 0.25
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """What somebody said about the folder; what is left out is found out.
+    """What the user states about the folder; what is left out is determined.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ class Told:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """A load case as the file has it: one file a release, or one folder of files that have layouts."""
+    """A load case as the file has it: one file per release, or one folder of files that have layouts."""
 
     name: str
     case: Case
@@ -71,21 +71,21 @@ class Part:
 
 
 class FirstCampaign:
-    """What was found out about a folder, and the campaign file that follows from it.
+    """What was found in a folder, and the campaign file that follows from it.
 
     Parameters
     ----------
     folder
         With tests and results.
     told
-        What somebody said about it.
+        What the user states about it.
 
     Raises
     ------
     FormatError
         There is no test, no result, or no partner in it.
     SettingsError
-        A pattern matches nothing that can be read.
+        A pattern matches no file that can be read.
     """
 
     def __init__(self, folder: Path, told: Told) -> None:
@@ -108,30 +108,30 @@ class FirstCampaign:
         found = set(self.folder.glob(pattern))
         if not found & {one.path for one in self.scan.found}:
             raise SettingsError(
-                f"'{pattern}' matches nothing that can be read",
+                f"'{pattern}' matches no file that can be read",
                 where=str(self.folder),
                 remedy="correct the pattern",
             )
         return found
 
     def _check(self) -> None:
-        for found, words in ((self.tests, "test"), (self.results, "result of a model")):
+        for found, words in ((self.tests, "test"), (self.results, "model result")):
             if not found:
                 seen = f"; {len(self.scan.found)} recordings can be read" if self.scan.found else ""
                 refused = next(iter(self.scan.passed_over.items()), None)
-                reason = f"; '{refused[0]}' is not read: {refused[1]}" if refused else ""
+                reason = f"; '{refused[0]}' could not be read: {refused[1]}" if refused else ""
                 raise FormatError(
-                    f"no {words} is found in this folder{seen}{reason}",
+                    f"no {words} was found in this folder{seen}{reason}",
                     where=str(self.folder),
-                    remedy="name the folder of a project, or give --tests and --results with patterns",
+                    remedy="name another folder, or give patterns with --tests and --results",
                 )
 
     def _check_cases(self) -> None:
         if not any(case.results for case in self.grouping.cases):
             raise FormatError(
-                "no result can be put to a load case",
+                "no result can be assigned to a load case",
                 where=str(self.folder),
-                remedy="give --load-case NAME=PATTERN for each, matching its tests and results",
+                remedy="give --load-case NAME=PATTERN for each load case; it must match tests and results",
             )
 
     def _find_units(self) -> None:
@@ -174,7 +174,7 @@ class FirstCampaign:
                     )
         if not any(one.score >= LEAST for part in found for one in part.partners):
             raise FormatError(
-                "no channel of the results is enough like one of the tests",
+                "no channel of the results is similar enough to a channel of the tests",
                 where=str(self.folder),
                 remedy="check the unit system (--units) and the load cases (--load-case NAME=PATTERN)",
             )
@@ -218,21 +218,23 @@ class FirstCampaign:
 
     @property
     def assumptions(self) -> list[str]:
-        """What was assumed, a sentence each."""
+        """The assumptions, one sentence each."""
         said = [f"tests: {listed(self.tests)}", f"results: {listed(self.results)}"]
         for case in self.grouping.cases:
             releases = ", ".join(case.results) or "none"
-            unsure = "" if case.is_sure else ", by their curves only"
+            unsure = "" if case.is_sure else ", assigned by their curves only"
             said.append(
-                f"load case {case.name}: repeats by {case.told_by}, {len(case.tests)}; results of "
+                f"load case {case.name}: repeats by {case.told_by}: {len(case.tests)}; results of "
                 f"{releases}{unsure}"
             )
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
-        said += [f"partner of {one.test}: '{one.model}', {one.score:.2f}" for one in unsure_partners]
-        said += [f"no partner of {test}: {reason}" for test, reason in self.alone.items()]
-        said += [f"no place for {one.relative}" for one in self.grouping.left]
+        said += [
+            f"partner for {one.test}: '{one.model}', confidence {one.score:.2f}" for one in unsure_partners
+        ]
+        said += [f"no partner for {test}: {reason}" for test, reason in self.alone.items()]
+        said += [f"not assigned to a load case: {one.relative}" for one in self.grouping.left]
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]
 
 
@@ -306,9 +308,9 @@ def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
     whole = common_interval(recordings)
     if whole is None:
         raise FormatError(
-            "tests and results have no time in common",
+            "tests and results do not overlap in time",
             where=f"load case {case.name}",
-            remedy="check the units of their times",
+            remedy="check the time units",
         )
     start_ms, end_ms = (_rounded(1e3 * time) for time in whole)
     ends = [

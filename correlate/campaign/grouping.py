@@ -45,13 +45,13 @@ class Case:
     Attributes
     ----------
     name
-        As in commands.
+        Name for the campaign file.
     tests
         Its repeats.
     results
         Result by release; several where a run writes several files.
     told_by
-        What the repeats were told apart by.
+        What the repeats were distinguished by.
     is_sure
         False where the names of the results did not say which load case they are for.
     """
@@ -96,7 +96,7 @@ def tokens(text: str) -> tuple[str, ...]:
 
 
 def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple[dict[str, list[Found]], str]:
-    """Return the repeats by load case, and what they were told apart by.
+    """Return the repeats by load case, and what they were distinguished by.
 
     Parameters
     ----------
@@ -114,7 +114,7 @@ def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple
         else:
             named.setdefault(owner, []).append(one)
     if not rest:
-        return named, "as told"
+        return named, "--load-case"
     ways = [(words, _by(rest, label)) for words, label in _LABELS]
     possible = [(words, groups) for words, groups in ways if groups]
     words, groups = max(possible, key=lambda way: _coherence(list(way[1].values())))
@@ -205,7 +205,7 @@ def _same(one: list[Found], other: list[Found]) -> bool:
 
 
 def _sizes(group: list[Found]) -> Array | None:
-    """Return the logarithm of the size of each usable channel, a row a test; None for unlike channels."""
+    """Return the logarithm of the size of each usable channel, one row per test; None for unlike channels."""
     if len({one.channels for one in group}) > 1:
         return None
     usable = sorted(set.intersection(*(set(one.recording.channel_names) for one in group)))
