@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def _alike(one: dict[str, Any], other: dict[str, Any]) -> bool:
     """Say whether two layouts differ in nothing but the names of their files and the lines passed over."""
-    own = {"files": [], "skip_like": []}
+    own: dict[str, Any] = {"files": [], "skip_like": []}
     return one | own == other | own
 
 
