@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -160,6 +161,9 @@ def _rate(target: Path, workers: int | None) -> None:
     numbers = [aggregate(campaign, records, release.name) for release in campaign.releases]
     planned = len(records) + len(stored.scores.unrated)
     print_overview(Console(highlight=False), numbers)
+    missing = Counter(one.release for one in stored.scores.unrated)
+    for release, count in missing.items():
+        click.echo(f"{release} is incomplete: {count} of its pairs could not be rated.")
     click.echo(f"{len(records)} of {planned} pairs could be rated. Details: correlate score {target.parent}")
     if not records:
         sys.exit(NOTHING_RATED)

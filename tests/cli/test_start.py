@@ -41,6 +41,17 @@ def test_the_first_rating_follows_from_one_command(correlate: Run, raw: Path) ->
     assert "1 known already" in correlate("score", raw, "--workers", 1).out
 
 
+def test_a_release_that_lacks_ratings_says_so_under_its_number(correlate: Run, raw: Path) -> None:
+    """Its overall rating comes from the rest, and may be the better one."""
+    first = raw / "runs" / "B1" / "push.csv"
+    text = first.read_text(encoding="utf-8")
+    (raw / "runs" / "B2").mkdir()
+    (raw / "runs" / "B2" / "push.csv").write_text(text[: len(text) // 2], encoding="utf-8")
+    first.write_text(f"{text}normal end\n", encoding="utf-8")
+    outcome = correlate("start", raw, "--workers", 1)
+    assert "B2 is incomplete: 1 of its pairs could not be rated." in outcome.out
+
+
 def test_without_rating_only_the_file_is_written(correlate: Run, raw: Path) -> None:
     """The next command is named."""
     outcome = correlate("start", raw, "--no-score", "--units", "mm-ms-kg")
