@@ -110,7 +110,7 @@ def store_is_read_only(url_or_path: str | Path) -> bool:
 
 
 def is_read_only(file: Path) -> bool:
-    """Tell whether a store in a file can only be read, even before it exists. SQLite writes beside it, too."""
+    """Tell whether a store in a file can only be read, even before it exists. SQLite writes beside it too."""
     return not may_write(file.parent) or (file.exists() and not may_write(file))
 
 
