@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from pathlib import Path
@@ -207,7 +208,7 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
 
 def _place_for(file: Path) -> Path:
     """Return the layout file of the nearest project around a file, else of its own folder."""
-    folders = file.resolve().parents
+    folders = Path(os.path.realpath(file)).parents
     project = next((one for one in folders if (one / "campaign.toml").exists()), file.parent)
     name = re.sub(r"[^\w.+-]+", "-", file.stem)
     return project / "layouts" / f"{name}.toml"

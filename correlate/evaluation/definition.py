@@ -271,7 +271,7 @@ def load_campaign(path: str | Path) -> Campaign:
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
     """Yield what validation found, without what only follows from mistakes that are known already."""
-    for one in mistakes(error, expansion.place, CampaignTable, CampaignBook):
+    for one in mistakes(error, expansion.content, expansion.place, CampaignTable, CampaignBook):
         follows = one.place.line is None or one.place.key == "load_case.channel"
         if not (follows and expansion.mistakes):
             yield one

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
 from correlate.plots.wording import CAUTION
@@ -352,12 +354,9 @@ def _where(change: Change) -> str:
 
 def _print_gaps(console: Console, scores: CampaignScores) -> None:
     if scores.unrated:
-        console.print(f"Not rated: {len(scores.unrated)} pairs", style="bold")
-        reasons: dict[str, list[str]] = {}
-        for entry in scores.unrated:
-            reasons.setdefault(entry.reason, []).append(f"{entry.release} {entry.load_case} {entry.channel}")
-        for reason, places in reasons.items():
-            console.print(f"  {reason} ({len(places)}: {', '.join(dict.fromkeys(places))})")
+        console.print(f"Not rated: {counted(len(scores.unrated), 'pair')}", style="bold")
+        for line in unrated_lines(scores.unrated):
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
     for gap in scores.unpaired:
         where = f"{gap.load_case}, release {gap.release}" if gap.release else gap.load_case
         if gap.channels:

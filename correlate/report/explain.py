@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from correlate.campaign.explanation import by_component, by_load_case
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.evaluation.record import plain
 from correlate.plots.explanation_words import (
@@ -33,6 +34,7 @@ from correlate.plots.explanation_words import (
     suspect_words,
 )
 from correlate.plots.wording import CAUTION, channel_title, delay_in_words, number, share, unit_words
+from correlate.reference.finding import counted
 from correlate.report.pair import pair_object
 from correlate.version import VERSION
 
@@ -218,13 +220,9 @@ def print_gaps(console: Console, gaps: Sequence[Unrated]) -> None:
     """Print the pairs that could not be rated, those of one reason together."""
     if not gaps:
         return
-    console.print(f"Not rated: {len(gaps)} {'pair' if len(gaps) == 1 else 'pairs'}", style="bold")
-    reasons: dict[str, list[str]] = {}
-    for gap in gaps:
-        reasons.setdefault(gap.reason, []).append(f"{gap.load_case} {gap.channel}")
-    for reason, places in reasons.items():
-        listed = ", ".join(dict.fromkeys(places))
-        print_indented(console, f"{reason} ({len(places)}: {listed})")
+    console.print(f"Not rated: {counted(len(gaps), 'pair')}", style="bold")
+    for line in unrated_lines(gaps):
+        print_indented(console, line)
 
 
 def print_indented(console: Console, words: str) -> None:

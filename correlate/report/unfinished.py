@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.plots.wording import CAUTION
 from correlate.version import VERSION
 
@@ -37,8 +38,8 @@ def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
     for one in found:
         if one.reason:
             console.print(Padding(Text(one.reason), (0, 0, 0, 2)))
-        for reason, count in _counted(entry.reason for entry in one.unrated).items():
-            console.print(Padding(Text(f"{reason} ({count} pairs)"), (0, 0, 0, 2)))
+        for line in unrated_lines(one.unrated):
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
 
 
 def print_part_caution(console: Console) -> None:
@@ -56,13 +57,6 @@ def _until(one: CaseSoFar) -> str:
     if one.until_ms == one.end_ms:
         return f"complete, {one.end_ms:.6g} ms"
     return f"until {one.until_ms:.6g} ms of {one.end_ms:.6g} ms"
-
-
-def _counted(reasons: Any) -> dict[str, int]:
-    counts: dict[str, int] = {}
-    for reason in reasons:
-        counts[reason] = counts.get(reason, 0) + 1
-    return counts
 
 
 def so_far_json(campaign: Campaign, found: Sequence[CaseSoFar]) -> str:

@@ -408,7 +408,14 @@ def _not_rated(evidence: Iterable[CaseEvidence]) -> Iterator[Unrated]:
     for case in evidence:
         for channel in case.channels:
             for repeat, reason in channel.missing.items():
-                yield Unrated(case.release, case.load_case, channel.channel, repeat, reason)
+                yield Unrated(
+                    case.release,
+                    case.load_case,
+                    channel.channel,
+                    repeat,
+                    reason,
+                    channel.causes.get(repeat, ""),
+                )
 
 
 def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:

@@ -156,7 +156,7 @@ def test_a_folder_without_tests_or_results_is_refused(tmp_path: Path) -> None:
     with pytest.raises(FormatError, match="no test was found"):
         FirstCampaign(tmp_path, Told())
     (tmp_path / "notes.txt").write_text("no data\n", encoding="utf-8")
-    with pytest.raises(FormatError, match=r"'notes\.txt' is not read"):
+    with pytest.raises(FormatError, match=r"'notes\.txt' could not be read"):
         FirstCampaign(tmp_path, Told())
     write_columns(tmp_path / "push" / "R1.csv", {"D0HEAD0000KMACXP [g]": noisy(half_sine(6, 20.0), 1)})
     with pytest.raises(FormatError, match="no model result was found"):

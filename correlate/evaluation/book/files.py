@@ -112,7 +112,7 @@ def _mistakes(file: TomlSource, content: dict[str, Any], *roots: type[BaseModel]
     try:
         roots[0].model_validate(content)
     except ValidationError as error:
-        return mistakes(error, file.place, *roots)
+        return mistakes(error, content, file.place, *roots)
     return []
 
 

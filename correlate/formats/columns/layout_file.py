@@ -170,7 +170,7 @@ def layout_of(words: Mapping[str, Any], name: str) -> ColumnLayout:
     try:
         return LayoutFile.model_validate(words).layout(name)
     except ValidationError as error:
-        found = mistakes(error, lambda _: Place(Path(name), None, name), LayoutFile)
+        found = mistakes(error, words, lambda _: Place(Path(name), None, name), LayoutFile)
         raise SettingsError("; ".join(one.words for one in found), where=f"layout '{name}'") from error
 
 
