@@ -82,7 +82,7 @@ class FormatError(CorrelateError):
 
 
 class UnfinishedError(FormatError):
-    """A result that is still being written, or whose run did not come to its end."""
+    """A result that is still being written, or whose run did not end normally."""
 
 
 class ChannelError(CorrelateError):

@@ -177,7 +177,18 @@ def _beside(path: Path) -> Path:
 
 
 def may_write(path: str | Path) -> bool:
-    """Tell whether a file or folder that exists may be written, without writing into it."""
+    """Tell whether an existing file or folder may be written, without changing it.
+
+    Parameters
+    ----------
+    path
+        File or folder.
+
+    Returns
+    -------
+    bool
+        By the present rights of this program; on Windows determined by opening it.
+    """
     if os.name == "posix":
         # A program may run with the rights of another account than the one that started it.
         return os.access(path, os.W_OK, effective_ids=os.access in os.supports_effective_ids)

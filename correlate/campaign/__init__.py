@@ -5,7 +5,8 @@ from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
 from correlate.campaign.gate import Check, gate
-from correlate.campaign.proposals import Proposal, propose
+from correlate.campaign.partners import Proposal
+from correlate.campaign.proposals import propose
 from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
 from correlate.campaign.scoring import CampaignScores, score_campaign
 from correlate.evaluation import (

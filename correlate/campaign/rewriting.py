@@ -26,7 +26,7 @@ from correlate.toml import parse_text, toml_entry
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
-    from correlate.campaign.proposals import Proposal
+    from correlate.campaign.partners import Proposal
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
     from correlate.toml import KeyPath
@@ -35,12 +35,16 @@ if TYPE_CHECKING:
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
     """Change the text of a campaign file."""
     with _turn(path):
-        text = change(_text(path))
-        with whole_file(path) as stream:
-            stream.write(text.encode())
-            stream.flush()
-            _checked(Path(stream.name), path)
+        write_campaign(path, change(_text(path)))
     return load_campaign(path)
+
+
+def write_campaign(path: Path, text: str) -> None:
+    """Write the text of a campaign file whole, or not at all where it would not load."""
+    with whole_file(path) as stream:
+        stream.write(text.encode())
+        stream.flush()
+        _checked(Path(stream.name), path)
 
 
 def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Campaign:
@@ -271,9 +275,9 @@ def receive_results(
     release = _release(campaign, name, note)
     folder = campaign.folder / release.folder
     with opened_bag(archive, most_bytes=most_bytes) as source:
-        present = [case for case in campaign.load_cases if _file_of(case) in source.files]
+        present = [case for case in campaign.load_cases if _file_of(case, release) in source.files]
         if not present:
-            expected = ", ".join(f"'{_file_of(case)}'" for case in campaign.load_cases[:3])
+            expected = ", ".join(f"'{_file_of(case, release)}'" for case in campaign.load_cases[:3])
             raise FormatError(
                 "it contains no result of a load case",
                 where=archive.name,
@@ -307,8 +311,8 @@ def _release(campaign: Campaign, name: str, note: str) -> Release:
     return Release(name=name, folder=f"{_FOLDER}/{name}", note=" ".join(note.split()))
 
 
-def _file_of(case: LoadCase) -> str:
-    return case.model_file.replace("{load_case}", case.name)
+def _file_of(case: LoadCase, release: Release) -> str:
+    return case.model_file.replace("{load_case}", case.name).replace("{release}", release.name)
 
 
 def _unpack(source: FileSource, folder: Path, progress: Callable[[float, str], None]) -> None:
@@ -330,7 +334,7 @@ def _read_all(
 ) -> None:
     for done, case in enumerate(cases):
         progress(0.5 + 0.5 * done / len(cases), f"reading {case.title or case.name}")
-        file = _file_of(case)
+        file = _file_of(case, release)
         try:
             read_file(folder / file, campaign.model_layout(release, case))
         except CorrelateError as error:

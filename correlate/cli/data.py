@@ -259,10 +259,10 @@ _BY_ENDING: Final = {
 @click.option(
     "--layout",
     metavar="FILE",
-    help="Layout of IN, when it is text in columns; with --campaign the name of one of its layouts.",
+    help="Layout file for IN if it is text in columns; with --campaign, the name of one of its layouts.",
 )
 @click.option(
-    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that has the layout."
+    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that uses the layout."
 )
 def convert_command(
     *, source: Path, target: Path, name: str | None, layout: str | None, campaign_file: Path | None
@@ -344,20 +344,3 @@ def formats_command() -> None:
     for entry in list_formats():
         table.add_row(entry.name, "yes" if entry.write else "no", entry.description)
     Console().print(table)
-
-
-@click.command()
-@click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
-def start_command(*, folder: Path) -> None:
-    """Write a commented campaign.toml into FOLDER from the tests and model results in it.
-
-    An existing file is never overwritten.
-    """
-    from correlate.campaign.proposals import first_file
-    from correlate.files import write_text
-
-    target = folder / "campaign.toml"
-    if target.exists():
-        raise FormatError("already exists", where=str(target), remedy="move it away or edit it")
-    write_text(target, first_file(folder))
-    click.echo(f"written: {target}. Next: correlate propose {target}, then correlate score {target}")

@@ -61,7 +61,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     ),
     "propose": ("correlate.cli.campaigns", "Propose partners for channels that have none."),
     "score": ("correlate.cli.campaigns", "Rate every pair of a campaign."),
-    "start": ("correlate.cli.data", "Write a first campaign file from the data in a folder."),
+    "start": ("correlate.cli.start", "Write a first campaign file from the data in a folder, and rate it."),
     "demo": ("correlate.cli.programs", "Build the demo project, rate it and open it in the browser."),
     "formats": ("correlate.cli.data", "List the file formats that can be read and written."),
     "ceiling": ("correlate.cli.campaigns", "Rate the repeats of a campaign against each other."),

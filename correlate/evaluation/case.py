@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release, ResultantPlan
     from correlate.flag import Flag
     from correlate.formats import Recording
-    from correlate.formats.columns import ColumnLayout
+    from correlate.formats.columns import ColumnLayout, RunLayout
     from correlate.formats.recording import SetAside
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
@@ -59,12 +59,14 @@ class CampaignReader:
         What has been read, by path.
     """
 
-    read: Callable[[Path, ColumnLayout | None], Recording] = read_file
+    read: Callable[[Path, ColumnLayout | RunLayout | None], Recording] = read_file
     recordings: dict[Path, Recording] = field(default_factory=dict)
-    _layouts: dict[Path, ColumnLayout | None] = field(default_factory=dict, init=False, repr=False)
+    _layouts: dict[Path, ColumnLayout | RunLayout | None] = field(
+        default_factory=dict, init=False, repr=False
+    )
     _lock: Lock = field(default_factory=Lock, init=False, repr=False)
 
-    def recording(self, path: Path, layout: ColumnLayout | None = None) -> Recording:
+    def recording(self, path: Path, layout: ColumnLayout | RunLayout | None = None) -> Recording:
         """Return a recording, read when first asked for, and again by another layout."""
         with self._lock:
             if path not in self.recordings or self._layouts.get(path) != layout:
@@ -285,9 +287,9 @@ class CaseEvaluation:
         if self._reader is not None or not self._models or _size_of(path) <= self._size:
             return None
         return UnfinishedError(
-            "rows were added while it was rated",
+            "the file grew while it was being rated",
             where=str(path),
-            remedy="let the run finish; 'correlate score --unfinished' rates what is there",
+            remedy="wait until the run ends, or rate the data so far with 'correlate score --unfinished'",
         )
 
     def forget_model(self) -> None:
@@ -439,7 +441,7 @@ class CaseEvaluation:
             self._candidates[key] = candidate_curve(plan, model, self._recipe(plan), unit)
         return self._candidates[key]
 
-    def _read(self, path: Path, layout: ColumnLayout | None) -> Recording | Missing:
+    def _read(self, path: Path, layout: ColumnLayout | RunLayout | None) -> Recording | Missing:
         try:
             return read_file(path, layout) if self._reader is None else self._reader.recording(path, layout)
         except CorrelateError as error:

@@ -14,7 +14,7 @@ from correlate.errors import FormatError, SettingsError, UnfinishedError
 from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats import delimited, read
-from correlate.formats.columns import read_columns, read_columns_so_far
+from correlate.formats.columns import RunLayout, read_columns, read_columns_so_far, read_run
 from correlate.formats.columns.layout_file import load_layout
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
@@ -41,7 +41,7 @@ class Campaign:
     sha256
         Of the bytes of the file; of the hashes of all files where it includes others.
     layouts
-        Those of files of their own, by the name under which the campaign has them.
+        Layouts in files of their own, by the name that the campaign uses.
     files
         The file and all that it includes.
 
@@ -149,7 +149,8 @@ class Campaign:
                     remedy="correct the entry under 'tests', which is relative to this file",
                 )
             found += [match for match in matches if match not in found]
-        stems = [path.stem for path in found]
+        # A folder has no ending: in thorax-4.3_R1 everything counts.
+        stems = [path.name if path.is_dir() else path.stem for path in found]
         names = [
             stem if stems.count(stem) == 1 else f"{path.parent.name}/{stem}"
             for stem, path in zip(stems, found, strict=True)
@@ -164,16 +165,21 @@ class Campaign:
         return dict(zip(names, found, strict=True))
 
     def model_path(self, release: Release, load_case: LoadCase) -> Path:
-        """Return the result file of a release for a load case."""
-        return self.folder / release.folder / load_case.model_file.replace("{load_case}", load_case.name)
+        """Return the result file of a release for a load case; of a pattern the only file that matches."""
+        name = load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
+        folder = self.folder / release.folder
+        matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
+        return matches[0] if len(matches) == 1 else folder / name
 
-    def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | None:
+    def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | RunLayout | None:
         """Return the layout of that file: the release's, else the load case's, else None."""
         name = release.layout or load_case.layout
+        if isinstance(name, list):
+            return RunLayout(tuple(self.layouts[one] for one in name))
         return self.layouts[name] if name else None
 
     def test_layout(self, load_case: LoadCase) -> ColumnLayout | None:
-        """Return the layout of the tests of a load case; None when they say by themselves what they are."""
+        """Return the layout of the tests of a load case; None when their format is recognised."""
         return self.layouts[load_case.test_layout] if load_case.test_layout else None
 
     def read_test(self, path: Path, load_case: LoadCase) -> Recording:
@@ -210,13 +216,17 @@ class Campaign:
         return self.read_test(path, load_case)
 
 
-def read_file(path: Path, layout: ColumnLayout | None) -> Recording:
-    """Read a file or test folder by its layout, or as what it says it is."""
+def read_file(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
+    """Read a file or test folder with its layout, or in the format that is recognised."""
+    if isinstance(layout, RunLayout):
+        return read_run(path, layout, read_columns)
     return read(path) if layout is None else read_columns(path, layout)
 
 
-def read_so_far(path: Path, layout: ColumnLayout | None) -> Recording:
+def read_so_far(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
     """Read a file as `read_file` does, text as far as it is written."""
+    if isinstance(layout, RunLayout):
+        return read_run(path, layout, read_columns_so_far)
     if layout is not None:
         return read_columns_so_far(path, layout)
     try:
@@ -272,11 +282,12 @@ LAYOUTS: Final = "layouts"
 
 
 def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) -> dict[str, ColumnLayout]:
-    """Read the layouts that the campaign names and does not hold, by these names."""
+    """Read the layout files that the campaign names, by these names."""
     held = {layout.name for layout in content.layout}
     users: list[tuple[KeyPath, LoadCase | Release, str | None]] = []
     for number, case in enumerate(content.load_case):
-        users.append((("load_case", number, "layout"), case, case.layout))
+        named = case.layout if isinstance(case.layout, list) else [case.layout]
+        users += [(("load_case", number, "layout"), case, name) for name in named]
         users.append((("load_case", number, "test_layout"), case, case.test_layout))
     for number, release in enumerate(content.release):
         users.append((("release", number, "layout"), release, release.layout))
@@ -291,8 +302,8 @@ def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) 
             continue
         known = f"the file has {', '.join(sorted(held))}; " if held else ""
         words = (
-            f"'{user.name}' names the layout '{name}', which is not there; {known}describe it under "
-            f"[[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, which 'correlate layout' writes"
+            f"'{user.name}' names the layout '{name}', which does not exist; {known}define it under "
+            f"[[layout]], or write {LAYOUTS}/{Path(name).stem}.toml with 'correlate layout'"
         )
         missing.append(Mistake(expansion.place(key), words))
     if missing:

@@ -45,7 +45,7 @@ def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
 def print_part_caution(console: Console) -> None:
     """Print what a rating of a part of the interval is not."""
     console.print(
-        "A rating until a time is no rating of the release. It is not saved, and no comparison uses it.",
+        "A rating of part of the interval is not a rating of the release. It is not saved or compared.",
         style="bold",
     )
     console.print(CAUTION, style="dim")
@@ -55,7 +55,7 @@ def _until(one: CaseSoFar) -> str:
     if one.until_ms is None:
         return "nothing yet"
     if one.until_ms == one.end_ms:
-        return f"whole, {one.end_ms:.6g} ms"
+        return f"complete, {one.end_ms:.6g} ms"
     return f"until {one.until_ms:.6g} ms of {one.end_ms:.6g} ms"
 
 

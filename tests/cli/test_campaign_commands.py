@@ -136,18 +136,6 @@ def test_propose_ranks_and_accepts(correlate: Run, project: Path) -> None:
     assert "Every test channel has a partner" in correlate("propose", project).out
 
 
-def test_start_writes_a_file_that_can_be_scored(correlate: Run, tmp_path: Path) -> None:
-    """From bare data to a first file and a first score that lists what still needs a partner."""
-    write_columns(tmp_path / "lab" / "push" / "R1.csv", {"D0HEAD0000KMACXP [g]": half_sine(6, 20.0)})
-    write_columns(tmp_path / "runs" / "B1" / "push.csv", {"head x [g]": half_sine(6.2, 19.0)})
-    outcome = correlate("start", tmp_path)
-    assert outcome.code == 0
-    assert str(tmp_path / "campaign.toml") in outcome.out
-    scored = correlate("score", tmp_path, "--workers", 1)
-    assert scored.code == 1  # nothing could be rated yet
-    assert "no model channel is named" in scored.out
-
-
 def test_an_engine_without_its_scheduler_is_refused(correlate: Callable[..., Outcome], project: Path) -> None:
     """The two options go together, and it is said before anything is rated."""
     done = correlate("score", project, "--engine", "dask")

@@ -89,7 +89,11 @@ def test_columns_are_read_by_a_layout_of_a_campaign(correlate: Run, tmp_path: Pa
             ("--format", "punch cards"),
             "the format 'punch cards' cannot be written; name one under --format: 'HDF5",
         ),
-        ("a.h5", ("--layout", "nodes"), "--layout and --campaign belong together; give both or neither"),
+        (
+            "a.h5",
+            ("--layout", "nodes.toml"),
+            "nodes.toml: cannot be read (No such file or directory); name a layout file",
+        ),
         ("none/a.h5", (), "a.h5: this cannot be written (No such file or directory); choose a folder"),
         (
             "a.csv",

@@ -106,7 +106,7 @@ def test_a_users_own_file_adds_windows_quantities_and_signals(tmp_path: Path) ->
         ('of = "pelvis acceleration"', 'of = "pelvis"', "there is no signal 'pelvis'"),
         ("interval_ms = [0, 50]", "interval_ms = [50, 0]", "needs a start and a later end"),
         ("= 1000", "= 500", "no channel frequency class 500"),
-        ('unit = "g"', 'unit = "g"\ncolour = 3', "line 13, signal.colour: there is no such key; known are name"),
+        ('unit = "g"', 'unit = "g"\ncolour = 3', "line 13, signal.colour: there is no such key; known are"),
         ("[[signal]]", "[signal", "is not valid TOML"),
     ],
 )  # fmt: skip

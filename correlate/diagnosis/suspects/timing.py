@@ -163,16 +163,20 @@ def widened(case: Case) -> tuple[Case, Suspect | None]:
     new_start = max(min(start_s, first_s - margin), case.treated_candidate.start_s, time[0])
     new_end = min(max(end_s, last_s + margin), case.treated_candidate.end_s, time[-1])
     new_start, new_end = _to_whole_ms(float(new_start), float(new_end))
-    wider = on_interval(case, min(new_start, start_s), max(new_end, end_s))
+    new_start, new_end = min(new_start, start_s), max(new_end, end_s)
+    wider = on_interval(case, new_start, new_end)
     if wider.rating is None:
         return case, None
+    fix = f"write interval_ms = [{wider.extra['start_s'] * 1e3:.6g}, {wider.extra['end_s'] * 1e3:.6g}]"
+    if (new_start, new_end) == (start_s, end_s):
+        fix = "compute or record a longer time; the data reach no further"
     return wider, Suspect(
         kind="interval cuts the main pulse",
         channel=case.reference.channel,
         evidence=f"the main pulse of the test runs from {time[pulse.first] * 1e3:.1f} ms to "
         f"{time[pulse.last] * 1e3:.1f} ms, and {share:.0%} of its area lies outside the interval from "
         f"{start_s * 1e3:.1f} ms to {end_s * 1e3:.1f} ms",
-        fix=f"write interval_ms = [{wider.extra['start_s'] * 1e3:.6g}, {wider.extra['end_s'] * 1e3:.6g}]",
+        fix=fix,
         rating_before=case.rating,
         rating_after=wider.rating,
         change=wider.extra,
@@ -181,7 +185,8 @@ def widened(case: Case) -> tuple[Case, Suspect | None]:
 
 
 def _to_whole_ms(start_s: float, end_s: float) -> tuple[float, float]:
-    return np.ceil(start_s * 1e3 - 1e-6) / 1e3, np.floor(end_s * 1e3 + 1e-6) / 1e3
+    # Adding zero: rounding up what is just below zero gives -0.
+    return np.ceil(start_s * 1e3 - 1e-6) / 1e3 + 0.0, np.floor(end_s * 1e3 + 1e-6) / 1e3
 
 
 SHARES: Final = (0.8, 0.6, 0.4, 0.2)

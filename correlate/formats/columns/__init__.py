@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock, layout_for
 from correlate.formats.columns.reading import NAME, read_columns, read_columns_so_far
+from correlate.formats.columns.run_layout import RunLayout, read_run
 
 __all__ = [
     "NAME",
@@ -11,7 +12,9 @@ __all__ = [
     "ColumnLayout",
     "NormalEnd",
     "RepeatedBlock",
+    "RunLayout",
     "layout_for",
     "read_columns",
     "read_columns_so_far",
+    "read_run",
 ]
