@@ -333,13 +333,14 @@ def _read(source: Path, layout: str | None, campaign_file: Path | None) -> Recor
 def formats_command() -> None:
     """List the file formats that can be read and written."""
     from rich.console import Console
-    from rich.table import Table
 
     from correlate.formats import list_formats
+    from correlate.report.table import TextTable
 
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in ("name", "writes", "description"):
+    table = TextTable()
+    for heading in ("name", "writes"):
         table.add_column(heading)
+    table.add_column("description", is_text=True)
     for entry in list_formats():
         table.add_row(entry.name, "yes" if entry.write else "no", entry.description)
     Console().print(table)

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
+from correlate.report.table import TextTable
 from correlate.toml import toml_value
 
 if TYPE_CHECKING:
@@ -52,12 +52,12 @@ def print_look(console: Console, proposal: LayoutProposal) -> None:
     for line in (*look.titles[:_SHOWN_ROWS], *look.header, *look.first_rows[:_SHOWN_ROWS]):
         console.print(Padding(Text(line.expandtabs(), style="dim", overflow="fold"), (0, 0, 0, 2)))
     console.print(Text(_arrangement(look, proposal)))
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     for heading in ("column", "holds"):
-        table.add_column(heading, overflow="fold")
+        table.add_column(heading)
     for heading in ("lowest", "highest"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("course", no_wrap=True)
+        table.add_column(heading, justify="right")
+    table.add_column("course")
     for column in look.columns:
         holds = proposal.unit_of(column) or proposal.guessed_quantity(column) or "?"
         values = column.values[np.isfinite(column.values)]
@@ -123,12 +123,12 @@ def layout_toml(words: Mapping[str, Any], source: str) -> str:
 
 def print_recording(console: Console, recording: Recording) -> None:
     """Print the channels that a layout gives: unit, time span, extremes and course."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("channel", overflow="fold")
-    table.add_column("unit", no_wrap=True)
+    table = TextTable()
+    table.add_column("channel")
+    table.add_column("unit")
     for heading in ("from ms", "to ms", "lowest", "highest"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("course", no_wrap=True)
+        table.add_column(heading, justify="right")
+    table.add_column("course")
     for signal in recording.signals:
         numbers = (1e3 * signal.start_s, 1e3 * signal.end_s, signal.samples.min(), signal.samples.max())
         table.add_row(

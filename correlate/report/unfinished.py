@@ -7,11 +7,11 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from correlate.campaign.unrated_words import unrated_lines
 from correlate.plots.wording import CAUTION
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -25,12 +25,12 @@ if TYPE_CHECKING:
 
 def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
     """Print one line per load case and release: until when it was rated, and how."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("release", no_wrap=True)
-    table.add_column("load case", no_wrap=True)
-    table.add_column("rated", no_wrap=True)
-    table.add_column("pairs", justify="right", no_wrap=True)
-    table.add_column("rating so far", justify="right", no_wrap=True)
+    table = TextTable()
+    table.add_column("release")
+    table.add_column("load case")
+    table.add_column("rated")
+    table.add_column("pairs", justify="right")
+    table.add_column("rating so far", justify="right")
     for one in found:
         rating = "–" if one.score is None or one.score.overall is None else f"{one.score.overall:.3f}"
         table.add_row(one.release, one.load_case, _until(one), str(len(one.records)), rating)
