@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.rewriting import receive_results as receive_results
+    from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
     from correlate.conditioning import align as align
@@ -146,6 +147,8 @@ if TYPE_CHECKING:
     from correlate.formats import Recording as Recording
     from correlate.formats import read as read
     from correlate.formats.registry import list_formats as list_formats
+    from correlate.interrupt import interruptible as interruptible
+    from correlate.interrupt import run_program as run_program
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -179,7 +182,9 @@ if TYPE_CHECKING:
     from correlate.reference.finding import WaivedFinding as WaivedFinding
     from correlate.reference.finding import Waiver as Waiver
     from correlate.reference.finding import WaiverBook as WaiverBook
+    from correlate.reference.finding import equal_findings as equal_findings
     from correlate.reference.finding import load_waivers as load_waivers
+    from correlate.reference.finding import places_of as places_of
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
@@ -401,6 +406,7 @@ _OTHERS = {
     "cumulative_clip": "correlate.criteria",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
+    "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
@@ -412,6 +418,7 @@ _OTHERS = {
     "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
+    "interruptible": "correlate.interrupt",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
@@ -424,6 +431,7 @@ _OTHERS = {
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
     "peak": "correlate.criteria",
+    "places_of": "correlate.reference.finding",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -433,6 +441,7 @@ _OTHERS = {
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
+    "run_program": "correlate.interrupt",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
@@ -443,6 +452,7 @@ _OTHERS = {
     "tibia_index": "correlate.criteria",
     "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.verify",
+    "unrated_lines": "correlate.campaign.unrated_words",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "what_if": "correlate.diagnosis.what_if",

@@ -1,6 +1,6 @@
 """Run the command line with ``python -m correlate``."""
 
-from correlate.cli import main
+from correlate.cli import program
 
 if __name__ == "__main__":
-    main()
+    program()

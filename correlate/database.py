@@ -274,7 +274,7 @@ class Migrations:
             self.migrate(connection, present=present, target=self.newest)
 
     def require_newest(self, connection: Connection) -> None:
-        """Refuse a database that would have to be upgraded, where nothing can be written."""
+        """Refuse a database that needs an upgrade but cannot be written."""
         present = self.present(connection)
         if present is not None:
             self._refuse_newer(present, connection)

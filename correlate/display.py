@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, Protocol, TypeVar
 
 from correlate.extras import MissingExtraError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Hashable, Iterable
 
     from pandas import DataFrame
 
@@ -32,6 +32,41 @@ def short_repr(cls: Class) -> Class:
     """Give a class of results a short ``repr``; stands above ``@dataclass``."""
     cls.__repr__ = short_text  # type: ignore[assignment, unused-ignore]
     return cls
+
+
+Entry = TypeVar("Entry")
+
+
+def grouped(entries: Iterable[Entry], key: Callable[[Entry], Hashable]) -> list[list[Entry]]:
+    """Return entries that have something in common together, in the order in which each kind came first.
+
+    Examples
+    --------
+    >>> grouped(["spike", "gain", "span"], lambda word: word[0])
+    [['spike', 'span'], ['gain']]
+    """
+    groups: dict[Hashable, list[Entry]] = {}
+    for entry in entries:
+        groups.setdefault(key(entry), []).append(entry)
+    return list(groups.values())
+
+
+class Reasoned(Protocol):
+    """Something that is missing for a reason; the cause is what others that are missing share with it."""
+
+    @property
+    def reason(self) -> str:
+        """One sentence, with the place."""
+
+    @property
+    def cause(self) -> str:
+        """The sentence without the place; empty where it is not known."""
+
+
+def common_reason(group: Sequence[Reasoned]) -> str:
+    """Return the reason of things that are missing for one cause: the whole sentence where it is one."""
+    reasons = {one.reason for one in group}
+    return group[0].reason if len(reasons) == 1 else group[0].cause
 
 
 def short_text(result: object) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -52,8 +53,28 @@ class CorrelateError(Exception):
         CorrelateError
             Of the class of this one.
         """
-        place = f"{where}, {self.where}" if self.where else where
-        return type(self)(self.what, where=place, remedy=self.remedy)
+        moved = copy.copy(self)
+        moved.where = f"{where}, {self.where}" if self.where else where
+        return moved
+
+    @property
+    def cause(self) -> str:
+        """What is wrong and the remedy, without the place: the same for everything that it stops."""
+        return "; ".join(part for part in (self.what, self.remedy) if part)
+
+
+def printable(text: str) -> str:
+    r"""Return a text that a terminal shows and does not obey: control characters are written out.
+
+    Examples
+    --------
+    >>> print(printable("run\x1b[2J.csv"))
+    run\x1b[2J.csv
+    """
+    return "".join(
+        sign if sign.isprintable() or sign == "\n" else sign.encode("unicode_escape").decode()
+        for sign in text
+    )
 
 
 class FormatError(CorrelateError):
@@ -61,7 +82,7 @@ class FormatError(CorrelateError):
 
 
 class UnfinishedError(FormatError):
-    """A result that is still being written, or whose run did not come to its end."""
+    """A result that is still being written, or whose run did not end normally."""
 
 
 class ChannelError(CorrelateError):
@@ -74,6 +95,28 @@ class UnitError(CorrelateError):
 
 class SignalError(CorrelateError):
     """Samples or a time base that the asked computation cannot use."""
+
+
+class ShortDataError(SignalError):
+    """Two curves one of which ends before the interval they are compared over.
+
+    Attributes
+    ----------
+    is_model
+        Whether it is the candidate that ends; the reference otherwise.
+    until_s, end_s
+        Where its data end and where the interval ends, s.
+    """
+
+    is_model: bool = True
+    until_s: float = 0.0
+    end_s: float = 0.0
+
+    @property
+    def cause(self) -> str:
+        """Which side ends where."""
+        times = f"{self.until_s * 1e3:.4g} ms of {self.end_s * 1e3:.4g} ms"
+        return f"the model stopped at {times}" if self.is_model else f"the test ends at {times}"
 
 
 class SettingsError(CorrelateError):

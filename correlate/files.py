@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import shutil
@@ -82,8 +83,18 @@ def unreadable(path: Path, error: OSError) -> FormatError:
         )
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
+    if error.errno in _ODD_PATH:
+        return FormatError(f"this is no usable path ({error.strerror})", where=str(path), remedy="correct it")
     said = error.strerror or type(error).__name__
     return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the storage device")
+
+
+_ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL}
+
+
+def unusable(error: OSError) -> FormatError:
+    """Return the sentence for a file that the system refuses, whatever was to be done with it."""
+    return unreadable(Path(os.fsdecode(error.filename)), error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -152,12 +163,21 @@ def unwritable(path: Path, error: OSError) -> FormatError:
     )
 
 
+def refuse_unprintable(path: Path) -> None:
+    """Refuse to give a new file or folder a name that nobody can read."""
+    if not (path.name.isprintable() and path.name.strip()):
+        raise FormatError(
+            "the name holds characters that cannot be printed", where=str(path), remedy="choose another name"
+        )
+
+
 def _beside(path: Path) -> Path:
+    refuse_unprintable(path)
     return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def may_write(path: str | Path) -> bool:
-    """Tell whether a file or folder that exists may be written, without changing it.
+    """Tell whether an existing file or folder may be written, without changing it.
 
     Parameters
     ----------
@@ -167,7 +187,7 @@ def may_write(path: str | Path) -> bool:
     Returns
     -------
     bool
-        By the rights that this program has now; on Windows found out by opening it.
+        By the present rights of this program; on Windows determined by opening it.
     """
     if os.name == "posix":
         # A program may run with the rights of another account than the one that started it.

@@ -6,9 +6,11 @@ import os
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
 from importlib import import_module
+from multiprocessing.context import SpawnContext, SpawnProcess
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from correlate.errors import SettingsError
+from correlate.interrupt import held_back
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -38,6 +40,22 @@ def scheduler_client(address: str) -> Iterator[Any]:
         ) from error
     with client:
         yield client
+
+
+class _Worker(SpawnProcess):
+    """A process that hears nothing of Ctrl-C; who started it ends it."""
+
+    def start(self) -> None:
+        with held_back():
+            super().start()
+
+
+class _Workers(SpawnContext):
+    Process = _Worker
+
+
+WORKERS: Final = _Workers()
+"""How processes beside this one are started."""
 
 
 @contextmanager

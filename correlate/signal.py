@@ -322,7 +322,7 @@ class Signal:
             return self.then(Step("convert unit", settings), samples=self.samples * factor, unit=unit)
         if any(step.name in NO_READINGS for step in self.history):
             raise UnitError(
-                f"'{self.unit}' and '{unit}' have different zeros, and offset or sign were changed before",
+                f"'{self.unit}' and '{unit}' have different zero points, and offset or sign was changed",
                 where=self.place,
                 remedy="convert the unit first",
             )

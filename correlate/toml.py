@@ -12,17 +12,19 @@ import re
 import tomllib
 from dataclasses import dataclass
 from functools import cached_property
+from types import new_class
 from typing import TYPE_CHECKING, Annotated, Any, Final, Generic, NoReturn, TypeVar, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from correlate.display import short_text
 from correlate.errors import CorrelateError, FormatError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
+    from pydantic.fields import FieldInfo
     from pydantic_core import ErrorDetails
 
 Name = Annotated[str, Field(min_length=1, pattern=r"^[\w.+-]+$")]
@@ -77,7 +79,7 @@ def read_toml(path: Path, root: type[Root], *, kind: str) -> TomlFile[Root]:
     try:
         table = root.model_validate(source.content)
     except ValidationError as error:
-        refuse(path, mistakes(error, source.place, root))
+        refuse(path, mistakes(error, source.content, source.place, root))
     return TomlFile(path, table, source.sha256)
 
 
@@ -116,12 +118,12 @@ def parse_toml(path: Path, *, kind: str) -> TomlSource:
     try:
         raw = path.read_bytes()
         return parse_text(path, raw.decode("utf-8-sig"), raw)
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(path), remedy=f"name {kind}"
-        ) from error
     except UnicodeDecodeError as error:
-        raise _no_toml(path, error) from error
+        raise _no_toml(path, str(error)) from error
+    except (OSError, ValueError) as error:
+        # A ValueError where the path holds a NUL.
+        said = getattr(error, "strerror", None) or str(error)
+        raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {kind}") from error
 
 
 def parse_text(path: Path, text: str, raw: bytes | None = None) -> TomlSource:
@@ -129,12 +131,38 @@ def parse_text(path: Path, text: str, raw: bytes | None = None) -> TomlSource:
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        raise _no_toml(path, error) from error
-    return TomlSource(path, text, content, hashlib.sha256(text.encode() if raw is None else raw).hexdigest())
+        raise _no_toml(path, str(error)) from error
+    except RecursionError as error:
+        raise _no_toml(path, "its values are nested too deeply") from error
+    except ValueError as error:
+        # The parser passes on what Python says of a number of thousands of digits.
+        raise _no_toml(path, "a number has thousands of digits") from error
+    sha256 = hashlib.sha256(text.encode() if raw is None else raw).hexdigest()
+    source = TomlSource(path, text, content, sha256)
+    unprintable = [Mistake(source.place(key), words) for key, words in _unprintable(content, ())]
+    if unprintable:
+        refuse(path, unprintable)
+    return source
 
 
-def _no_toml(path: Path, error: ValueError) -> FormatError:
-    return FormatError(f"is not valid TOML: {error}", where=str(path), remedy="correct the line")
+def _no_toml(path: Path, what: str) -> FormatError:
+    return FormatError(f"is not valid TOML: {what}", where=str(path), remedy="correct the line")
+
+
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+
+
+def _unprintable(value: Any, at: KeyPath) -> Iterator[tuple[KeyPath, str]]:
+    """Find the control characters, which neither a terminal nor a file name can take."""
+    if isinstance(value, dict):
+        for key, entry in value.items():
+            yield from _unprintable(key, at)
+            yield from _unprintable(entry, (*at, key))
+    elif isinstance(value, list):
+        for index, entry in enumerate(value):
+            yield from _unprintable(entry, (*at, index))
+    elif isinstance(value, str) and (found := _CONTROL.search(value)):
+        yield at, f"the text holds the control character U+{ord(found[0]):04X}; remove it"
 
 
 # Writing ------------------------------------------------------------------------------------------------
@@ -342,24 +370,124 @@ def refuse(path: Path, found: Iterable[Mistake]) -> NoReturn:
 
 
 def mistakes(
-    error: ValidationError, place: Callable[[KeyPath], Place], *roots: type[BaseModel]
+    error: ValidationError,
+    content: Mapping[str, Any],
+    place: Callable[[KeyPath], Place],
+    *roots: type[BaseModel],
 ) -> list[Mistake]:
-    """Put the mistakes that validation found into words.
+    """Put the mistakes of tables into words, those too that validation did not come to.
 
     Parameters
     ----------
     error
-        What validation raised.
+        What validation of the first of the tables raised.
+    content
+        What was validated.
     place
         Where a key of what was validated stands.
     roots
         Tables whose keys are known there.
     """
-    return [Mistake(place(item["loc"]), _words(item, roots)) for item in error.errors()]
+    problems = [_Problem.of(item) for item in error.errors(include_url=False, include_input=False)]
+    problems += _Unchecked(problems).checked(roots[0], content)
+    return [
+        Mistake(place(one.location), _words(one, roots))
+        for one in dict.fromkeys(problems)
+        if not any(one.follows_from(other) for other in problems)
+    ]
 
 
-def _words(item: ErrorDetails, roots: tuple[type[BaseModel], ...]) -> str:
-    kind, location = item["type"], item["loc"]
+@dataclass(frozen=True, slots=True)
+class _Problem:
+    """What validation says is wrong."""
+
+    location: KeyPath
+    kind: str
+    message: str
+
+    @classmethod
+    def of(cls, item: ErrorDetails) -> _Problem:
+        return cls(item["loc"], item["type"], str(item["msg"]).removeprefix("Value error, "))
+
+    def follows_from(self, other: _Problem) -> bool:
+        """Say whether the other one lies within and says the same, or is why a list has too few entries."""
+        size = len(self.location)
+        is_within = len(other.location) > size and other.location[:size] == self.location
+        return is_within and (self.kind == "too_short" or self.message == other.message)
+
+
+class _Unchecked:
+    """Runs the checks of whole tables that validation left out because a value in them is wrong.
+
+    A table is built without its wrong keys. A check that asks for one of these stops there, so nothing is
+    reported that only follows from another mistake.
+    """
+
+    def __init__(self, known: Sequence[_Problem]) -> None:
+        self._wrong = {one.location for one in known}
+        self._found: list[_Problem] = []
+
+    def checked(self, root: type[BaseModel], content: Mapping[str, Any]) -> list[_Problem]:
+        """Return what the checks say."""
+        self._table(root, content, ())
+        return self._found
+
+    def _table(self, model: type[BaseModel], content: Mapping[str, Any], at: KeyPath) -> BaseModel:
+        values: dict[str, Any] = {}
+        wrong: set[str] = set()
+        # An unknown key may be meant to be any of those that are not there.
+        has_unknown = not set(content) <= set(model.model_fields)
+        for name, field in model.model_fields.items():
+            if name in content or field.is_required() or has_unknown:
+                try:
+                    values[name] = self._value(field, content[name], (*at, name))
+                except (LookupError, ValidationError):
+                    wrong.add(name)
+        if wrong or has_unknown:
+            model = _part_of(model)
+        table = model.model_construct(**values)
+        for name in wrong:
+            table.__dict__.pop(name, None)
+        for name, check in model.__pydantic_decorators__.model_validators.items():
+            if check.info.mode == "after":
+                self._check(getattr(table, name), at)
+        return table
+
+    def _value(self, field: FieldInfo, value: Any, at: KeyPath) -> Any:
+        """Return a value with the tables in it, or raise that it is wrong."""
+        if at in self._wrong:
+            raise LookupError(at)
+        inner = next(_models_in(field.annotation), None)
+        is_one = inner == field.annotation
+        if inner is not None and is_one and isinstance(value, dict):
+            return self._table(inner, value, at)
+        if inner is not None and isinstance(value, list) and all(isinstance(one, dict) for one in value):
+            return [self._table(inner, one, (*at, index)) for index, one in enumerate(value)]
+        whole: Any = Annotated[field.annotation, *field.metadata, Field()]
+        return TypeAdapter(whole).validate_python(value)
+
+    def _check(self, check: Callable[[], object], at: KeyPath) -> None:
+        try:
+            check()
+        except ValueError as error:
+            self._found.append(_Problem(at, "value_error", str(error)))
+        except AttributeError:
+            return  # it asks for a key that is wrong
+
+
+def _part_of(model: type[BaseModel]) -> type[BaseModel]:
+    """Return a table that gives its keys one by one only: together they would not be what was meant."""
+
+    def refuse_whole(*_: object, **__: object) -> NoReturn:
+        raise AttributeError
+
+    part: type[BaseModel] = new_class(model.__name__, (model,))
+    part.__iter__ = part.model_dump = refuse_whole  # type: ignore[method-assign]
+    return part
+
+
+def _words(item: _Problem, roots: tuple[type[BaseModel], ...]) -> str:
+    kind, location = item.kind, item.location
     if kind == "extra_forbidden":
         known = _keys_at(roots, location[:-1])
         close = difflib.get_close_matches(str(location[-1]), known, n=1, cutoff=0.5)
@@ -367,7 +495,7 @@ def _words(item: ErrorDetails, roots: tuple[type[BaseModel], ...]) -> str:
         return f"there is no such key{meant}"
     if kind == "missing":
         return "this key is missing"
-    message = str(item["msg"]).removeprefix("Value error, ")
+    message = item.message
     return message[:1].lower() + message[1:]
 
 

@@ -159,7 +159,7 @@ _ZEROS: Final[dict[str, float]] = {
     "°F": float(Fraction(45_967, 100) * Fraction(5, 9)),
     "degF": float(Fraction(45_967, 100) * Fraction(5, 9)),
 }
-"""Where the zero of a scale lies, K. Within a product, such as °C/s, these units are differences."""
+"""Zero point of a scale, K. Within a product, such as °C/s, these units are differences."""
 _WHOLE: Final[dict[str, str]] = {
     "m/s/s": "m/s^2",
     "kph": "km/h",
@@ -322,8 +322,8 @@ def conversion_factor(source: str, target: str) -> float:
     Raises
     ------
     UnitError
-        A unit cannot be parsed, the two measure different things, or they are scales with different zeros,
-        such as °C and K.
+        A unit cannot be parsed, the two measure different things, or they are scales with different zero
+        points, such as °C and K.
 
     Examples
     --------
@@ -333,14 +333,14 @@ def conversion_factor(source: str, target: str) -> float:
     factor, added = conversion(source, target)
     if added:
         raise UnitError(
-            f"'{source}' and '{target}' have different zeros, so no factor converts between them",
+            f"'{source}' and '{target}' have different zero points, so no factor converts between them",
             remedy="give both in one unit",
         )
     return factor
 
 
 def conversion(source: str, target: str) -> tuple[float, float]:
-    """Return what turns a value in one unit, which may be a scale with a zero of its own, into another.
+    """Return factor and offset that convert a value to another unit, also between temperature scales.
 
     Parameters
     ----------

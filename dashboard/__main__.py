@@ -10,7 +10,7 @@ from typing import Final
 
 import click
 
-from correlate import CorrelateError, may_write, need_extra
+from correlate import CorrelateError, interruptible, may_write, need_extra, run_program
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
@@ -25,6 +25,7 @@ DEFAULT_PORT: Final = 8050
     show_default=True,
     help="Port to serve on; if the default port is in use, a free one is used.",
 )
+@interruptible
 def main(folder: Path, port: int) -> None:
     """Show the project in FOLDER in a browser on this machine."""
     try:
@@ -91,4 +92,4 @@ def _bound(port: int) -> socket.socket:
 
 
 if __name__ == "__main__":
-    main(prog_name="python -m dashboard")
+    run_program(lambda: main(prog_name="python -m dashboard"))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from correlate import CorrelateError
+from correlate import CorrelateError, interruptible, run_program
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -30,6 +30,7 @@ WRONG_INPUT: Final = 2
     metavar="FILE",
     help="Settings of the server.",
 )
+@interruptible
 def main(config: Path) -> None:
     """Serve the project that FILE names, with accounts, and run its jobs."""
     try:
@@ -114,4 +115,4 @@ def _serve(config: Path) -> None:
 
 
 if __name__ == "__main__":
-    main(prog_name="correlate serve")
+    run_program(lambda: main(prog_name="correlate serve"))

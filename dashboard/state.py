@@ -178,7 +178,7 @@ def closed(place: Place) -> str:
 
 def read_only(reason: str) -> CorrelateError:
     """Return the refusal of what would write where that cannot be."""
-    return CorrelateError(f"the project is read-only: {reason}", remedy="do it in a copy of the project")
+    return CorrelateError(f"the project is read-only: {reason}", remedy="work in a copy of the project")
 
 
 def stamp_of(path: Path) -> Stamp:

@@ -4,11 +4,14 @@ from pathlib import Path
 
 import click
 
+from correlate import interruptible, run_program
+
 
 @click.command()
 @click.option("--into", type=click.Path(path_type=Path), required=True, help="Folder to build.")
 @click.option("--case", "cases", multiple=True, metavar="NAME", help="Only this load case (repeatable).")
 @click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this release (repeatable).")
+@interruptible
 def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
     """Build the invented project: laboratory tests, model releases, planted faults."""
     from rich.console import Console  # noqa: PLC0415  (so that --help is quick)
@@ -18,7 +21,8 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
 
     try:
         selection = BuildSelection.of(cases, releases)
-        with Progress(console=Console(stderr=True), transient=True) as bar:
+        console = Console(stderr=True)
+        with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
             task = bar.add_task("building", total=None)
 
             def advance(made: str, done: int, total: int) -> None:
@@ -31,4 +35,4 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
 
 
 if __name__ == "__main__":
-    main(prog_name="python -m demo_pairs")
+    run_program(lambda: main(prog_name="python -m demo_pairs"))

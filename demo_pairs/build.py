@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-import multiprocessing
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -15,9 +15,11 @@ from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import NoReturn
 
 import correlate.formats.iso13499
 from correlate.formats.iso13499 import write_test
+from correlate.parallel import WORKERS
 from correlate.signal import Signal
 from correlate.toml import toml_entry
 from demo_pairs.laboratory import LOAD_CASES, RecordedChannel, TestRecord, record, repeats
@@ -42,9 +44,20 @@ def make_release(deck: Path, load_cases: tuple[str, ...], folder: Path) -> str:
     limits = [word for case in load_cases for word in ("--case", case)]
     command = [sys.executable, "-P", "-m", "demo_pairs.solver", str(deck), "--out", str(out), *limits]
     environment = {**os.environ, "OMP_NUM_THREADS": "1"}
-    run = subprocess.run(command, cwd=PROJECT, env=environment, capture_output=True, text=True, check=False)
-    if run.returncode != 0:
-        raise RuntimeError(run.stderr.strip() or f"the solver ended with code {run.returncode}")
+    with subprocess.Popen(
+        command, cwd=PROJECT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as solver:
+
+        def end_both(number: int, frame: object) -> NoReturn:  # noqa: ARG001 - the signature is the system's
+            solver.kill()
+            os._exit(1)
+
+        # Who stops the build ends this process, which must not leave the solver behind.
+        before = signal.signal(signal.SIGTERM, end_both)
+        _, complaint = solver.communicate()
+        signal.signal(signal.SIGTERM, before)
+    if solver.returncode != 0:
+        raise RuntimeError(complaint.strip() or f"the solver ended with code {solver.returncode}")
     shutil.copyfile(deck, out / deck.name)
     return f"release {deck.stem}"
 
@@ -240,8 +253,7 @@ def _jobs(selection: BuildSelection) -> list[Job]:
 
 
 def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(max_workers=PROCESSES, mp_context=context) as pool:
+    with ProcessPoolExecutor(max_workers=PROCESSES, mp_context=WORKERS) as pool:
         futures: list[Future[str]] = [pool.submit(job, folder) for job in jobs]
         try:
             for done, future in enumerate(as_completed(futures), start=1):

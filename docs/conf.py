@@ -19,7 +19,6 @@ extensions = [
     "numpydoc",
     "sphinx.ext.autodoc",
     "building.commands",
-    "building.file_keys",
     "building.formulas",
     "building.interface",
 ]

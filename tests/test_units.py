@@ -303,7 +303,9 @@ def test_scales_with_a_zero_of_their_own(source: str, value: float, target: str,
 
 def test_no_factor_converts_between_scales() -> None:
     """Degrees Celsius and degC are one scale; in a product both are differences."""
-    with pytest.raises(UnitError, match="'°C' and 'K' have different zeros, so no factor converts between"):
+    with pytest.raises(
+        UnitError, match="'°C' and 'K' have different zero points, so no factor converts between"
+    ):
         conversion_factor("°C", "K")
     assert conversion_factor("°C", "degC") == 1.0
     assert conversion_factor("°C/s", "K/s") == 1.0

@@ -40,6 +40,8 @@ class Unrated:
         Names of the pair.
     reason
         One sentence.
+    cause
+        What of it is the same for every pair that is not rated for this reason.
     """
 
     release: str
@@ -47,6 +49,7 @@ class Unrated:
     channel: str
     repeat: str
     reason: str
+    cause: str = ""
 
 
 @short_repr
@@ -136,7 +139,7 @@ class _Scored:
         for pair in self.pairs:
             names = pair.names if isinstance(pair, Known) else pair
             self.unrated.append(
-                Unrated(names.release, names.load_case, names.channel, names.repeat, str(error))
+                Unrated(names.release, names.load_case, names.channel, names.repeat, str(error), error.cause)
             )
         self.pairs.clear()
 
@@ -197,7 +200,7 @@ def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tup
     except CorrelateError as error:
         names = pair.names
         scored.unrated.append(
-            Unrated(names.release, names.load_case, names.channel, names.repeat, str(error))
+            Unrated(names.release, names.load_case, names.channel, names.repeat, str(error), error.cause)
         )
 
 
@@ -219,7 +222,7 @@ def _rate(scored: _Scored, settings: RatingSettings) -> None:
 
 def _evidence(case: CaseEvaluation, release: Release, state: str, unrated: Sequence[Unrated]) -> CaseEvidence:
     """Say of every channel which repeats there should be, and what became of them."""
-    reasons = {(one.channel, one.repeat): one.reason for one in unrated}
+    reasons = {(one.channel, one.repeat): one for one in unrated}
     return CaseEvidence(
         campaign=case.campaign.title,
         release=release.name,
@@ -230,16 +233,18 @@ def _evidence(case: CaseEvaluation, release: Release, state: str, unrated: Seque
 
 
 def _channel_evidence(
-    case: CaseEvaluation, channel: str, reasons: Mapping[tuple[str, str], str]
+    case: CaseEvaluation, channel: str, reasons: Mapping[tuple[str, str], Unrated]
 ) -> ChannelEvidence:
     curves = case.repeats(channel)
     missing = {name: one.reason for name, one in curves.items() if isinstance(one, Missing)}
+    causes = {name: one.error.cause for name, one in curves.items() if isinstance(one, Missing)}
     found = tuple(name for name in curves if name not in missing)
     # The mean stands for every repeat in it: what cannot be rated of it cannot be rated of any.
     together = case.campaign.scoring.repeats == "mean curve"
-    shared = next((reason for (name, _), reason in reasons.items() if name == channel), "")
-    not_rated = {name: shared if together else reasons.get((channel, name), "") for name in found}
-    missing |= {name: reason for name, reason in not_rated.items() if reason}
+    shared = next((one for (name, _), one in reasons.items() if name == channel), None)
+    not_rated = {name: shared if together else reasons.get((channel, name)) for name in found}
+    missing |= {name: one.reason for name, one in not_rated.items() if one is not None}
+    causes |= {name: one.cause for name, one in not_rated.items() if one is not None}
     # Named from the project folder on: evidence is shown to people who need not know where it lies.
     folder = f"{case.campaign.folder}/"
     missing = {name: reason.replace(folder, "") for name, reason in missing.items()}
@@ -250,6 +255,7 @@ def _channel_evidence(
         rated=tuple(name for name in found if name not in missing),
         missing=missing,
         pairs=tuple(name for name in case.references(channel) if (channel, name) not in reasons),
+        causes=causes,
     )
 
 

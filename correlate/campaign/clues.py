@@ -392,7 +392,7 @@ def _reasons(test: _Channel, model: _Channel, curves: Curves | None, unit: str, 
         return [*reasons, "curves could not be compared"]
     if abs(size) > math.log(2.0):
         reasons.append(f"the model is {math.exp(size):.2g} times as large")
-    turned = ", with the sign turned" if curves.cosine < 0 else ""
+    turned = ", with the sign inverted" if curves.cosine < 0 else ""
     return [*reasons, f"curves correlate {abs(curves.correlation):.2f} when shifted{turned}"]
 
 

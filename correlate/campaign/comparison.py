@@ -131,13 +131,13 @@ class ReleaseLine:
     kind, place, words, held_out
         As of a `Change`.
     ratings
-        One a release; None where it was not rated.
+        One per release; None where it was not rated.
     marks
-        What must stand beside each of them, such as ``stale``.
+        Marks of each rating, such as ``stale``.
     best
         Release with the highest rating, the first of equal ones; empty where none was rated.
     last
-        From the last release but one to the last.
+        Change from the last release but one to the last.
     """
 
     kind: str
@@ -167,7 +167,7 @@ class ReleaseTable:
     lines: tuple[ReleaseLine, ...]
 
     def rows(self) -> Iterator[dict[str, object]]:
-        """Yield the cells of one row a number; the rating of each release stands under its name."""
+        """Yield one row per number; the rating of each release is in the column of its name."""
         for line in self.lines:
             last = line.last.as_row()
             marked = [
@@ -185,13 +185,13 @@ class ReleaseTable:
             }
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a number and one column a release.
+        """Return a data frame, one row per number and one column per release.
 
         Returns
         -------
         pandas.DataFrame
-            ``last_change``, its 95 % interval ``lower`` to ``upper`` and ``verdict`` are of the last release
-            against the one before.
+            ``last_change``, its 95 % interval ``lower`` to ``upper`` and ``verdict`` compare the last release
+            with the one before.
 
         Raises
         ------
@@ -204,14 +204,14 @@ class ReleaseTable:
 def compare_releases(
     releases: Iterable[ReleaseScore], evidence: Mapping[str, ReleaseEvidence] | None = None
 ) -> ReleaseTable:
-    """Put the numbers of several releases side by side.
+    """Compare the ratings of several releases side by side.
 
     Parameters
     ----------
     releases
         Two or more of one campaign, in their order, each once.
     evidence
-        What each stands on, by name of the release; it marks what is stale or missing.
+        Evidence by name of the release; stale and incomplete ratings are marked by it.
 
     Returns
     -------

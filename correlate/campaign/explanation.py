@@ -416,7 +416,7 @@ class Explanation:
     missing_counts_zero: bool = False
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a channel and what it costs, held-out ones last.
+        """Return a data frame, one row per channel with its cost, held-out ones last.
 
         Returns
         -------

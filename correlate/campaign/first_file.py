@@ -33,12 +33,14 @@ LEAST: Final = 0.7
 QUIET_MS: Final = (-40.0, -5.0)
 """Window of the offset of a test, where the record begins early enough (common practice, no source)."""
 ENERGY: Final = 0.98
-"""Share of the energy of the slowest channel that the interval holds. Chosen here."""
+"""Share of the energy of the slowest channel that is in when the event counts as over. Chosen here."""
+AFTER: Final = 0.25
+"""What is added behind the event, as a share of its length. Chosen here."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Told:
-    """What somebody said about the folder; what is left out is found out.
+    """What the user states about the folder; what is left out is determined.
 
     Attributes
     ----------
@@ -58,7 +60,7 @@ class Told:
 
 @dataclass(frozen=True, kw_only=True)
 class Part:
-    """A load case as the file has it: one file a release, or one folder of files that have layouts."""
+    """A load case as the file has it: one file per release, or one folder of files that have layouts."""
 
     name: str
     case: Case
@@ -69,21 +71,21 @@ class Part:
 
 
 class FirstCampaign:
-    """What was found out about a folder, and the campaign file that follows from it.
+    """What was found in a folder, and the campaign file that follows from it.
 
     Parameters
     ----------
     folder
         With tests and results.
     told
-        What somebody said about it.
+        What the user states about it.
 
     Raises
     ------
     FormatError
         There is no test, no result, or no partner in it.
     SettingsError
-        A pattern matches nothing that can be read.
+        A pattern matches no file that can be read.
     """
 
     def __init__(self, folder: Path, told: Told) -> None:
@@ -106,30 +108,30 @@ class FirstCampaign:
         found = set(self.folder.glob(pattern))
         if not found & {one.path for one in self.scan.found}:
             raise SettingsError(
-                f"'{pattern}' matches nothing that can be read",
+                f"'{pattern}' matches no file that can be read",
                 where=str(self.folder),
                 remedy="correct the pattern",
             )
         return found
 
     def _check(self) -> None:
-        for found, words in ((self.tests, "test"), (self.results, "result of a model")):
+        for found, words in ((self.tests, "test"), (self.results, "model result")):
             if not found:
                 seen = f"; {len(self.scan.found)} recordings can be read" if self.scan.found else ""
                 refused = next(iter(self.scan.passed_over.items()), None)
-                reason = f"; '{refused[0]}' is not read: {refused[1]}" if refused else ""
+                reason = f"; '{refused[0]}' could not be read: {refused[1]}" if refused else ""
                 raise FormatError(
-                    f"no {words} is found in this folder{seen}{reason}",
+                    f"no {words} was found in this folder{seen}{reason}",
                     where=str(self.folder),
-                    remedy="name the folder of a project, or give --tests and --results with patterns",
+                    remedy="name another folder, or give patterns with --tests and --results",
                 )
 
     def _check_cases(self) -> None:
         if not any(case.results for case in self.grouping.cases):
             raise FormatError(
-                "no result can be put to a load case",
+                "no result can be assigned to a load case",
                 where=str(self.folder),
-                remedy="give --load-case NAME=PATTERN for each, matching its tests and results",
+                remedy="give --load-case NAME=PATTERN for each load case; it must match tests and results",
             )
 
     def _read_texts_again(self) -> None:
@@ -178,7 +180,7 @@ class FirstCampaign:
                     )
         if not any(one.score >= LEAST for part in found for one in part.partners):
             raise FormatError(
-                "no channel of the results is enough like one of the tests",
+                "no channel of the results is similar enough to a channel of the tests",
                 where=str(self.folder),
                 remedy="check the unit system (--units) and the load cases (--load-case NAME=PATTERN)",
             )
@@ -222,13 +224,13 @@ class FirstCampaign:
 
     @property
     def assumptions(self) -> list[str]:
-        """What was assumed, a sentence each."""
+        """The assumptions, one sentence each."""
         said = [f"tests: {listed(self.tests)}", f"results: {listed(self.results)}"]
         for case in self.grouping.cases:
             releases = ", ".join(case.results) or "none"
-            unsure = "" if case.is_sure else ", by their curves only"
+            unsure = "" if case.is_sure else ", assigned by their curves only"
             said.append(
-                f"load case {case.name}: repeats by {case.told_by}, {len(case.tests)}; results of "
+                f"load case {case.name}: repeats by {case.told_by}: {len(case.tests)}; results of "
                 f"{releases}{unsure}"
             )
             said += [
@@ -241,20 +243,22 @@ class FirstCampaign:
         for name, questions in self.texts.questions.items():
             said += [f"layout {name}: {question}" for question in questions]
         unsure_partners = [one for one in self.book.values() if one.score < SURE]
-        said += [f"partner of {one.test}: '{one.model}', {one.score:.2f}" for one in unsure_partners]
+        said += [
+            f"partner for {one.test}: '{one.model}', confidence {one.score:.2f}" for one in unsure_partners
+        ]
         said += [
             f"sign of {one.test}: '{one.model}' has it in one load case or release and not in another; "
             f"assumed: {one.sign:+d}"
             for one in self.book.values()
             if not one.sign_agrees
         ]
-        said += [f"no partner of {test}: {reason}" for test, reason in self.alone.items()]
+        said += [f"no partner for {test}: {reason}" for test, reason in self.alone.items()]
         said += [
             f"cannot be used: {channel.name} of {one.relative}, {channel.error.what}"
             for one in (*self.tests, *self.results)
             for channel in one.recording.set_aside
         ]
-        said += [f"no place for {one.relative}" for one in self.grouping.left]
+        said += [f"not assigned to a load case: {one.relative}" for one in self.grouping.left]
         return [*said, *(f"not read: {name}, {reason}" for name, reason in self.scan.passed_over.items())]
 
 
@@ -346,23 +350,23 @@ def _have_own_layouts(files: Sequence[Found]) -> bool:
 def interval_ms(case: Case) -> tuple[tuple[float, float], bool]:
     """Return the interval to rate, and whether it is all that is common to tests and results.
 
-    It begins with the record of the results or at zero, and ends when nearly all of the energy of the slowest
-    test channel is in, at a multiple of 5 ms.
+    It begins with the record of the results or at zero. Its end is when nearly all of the energy of the
+    slowest test channel is in, and a quarter more, at a multiple of 5 ms.
     """
     recordings = [one.recording for one in case.tests]
     recordings += [one.recording for files in _finished(case) for one in files]
     whole = common_interval(recordings)
     if whole is None:
         raise FormatError(
-            "tests and results have no time in common",
+            "tests and results do not overlap in time",
             where=f"load case {case.name}",
-            remedy="check the units of their times",
+            remedy="check the time units",
         )
     start_ms, end_ms = (_rounded(1e3 * time) for time in whole)
     ends = [
         _end_ms(signal, whole) for recording in recordings[: len(case.tests)] for signal in recording.signals
     ]
-    end = 5.0 * math.ceil(max(ends) / 5.0)
+    end = 5.0 * math.ceil((start_ms + (1.0 + AFTER) * (max(ends) - start_ms)) / 5.0)
     if end >= end_ms or end <= start_ms:
         return (start_ms, end_ms), True
     return (start_ms, end), False

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 
 HEADING: Final = """\
-# What is compared with what. Paths are relative to this file, times in ms. Proposed from the files that were
-# found; what could be wrong is marked with "check".
+# Campaign file proposed by "correlate start". Paths are relative to this file, times are in ms.
+# Assumptions that could be wrong are marked with "check".
 """
 
 
@@ -84,7 +84,7 @@ class _Writing:
             elif not one.sign_agrees:
                 line += "  # check: the signs of the results contradict each other"
             elif one.unit:
-                line += "  # check: unit by size"
+                line += "  # check: unit assumed from the size of the values"
             lines.append(line)
         lines += [f"  # {toml_value({'test': test})} {reason}" for test, reason in self.first.alone.items()]
         return [*lines, "]"]
@@ -119,12 +119,14 @@ class _Writing:
         if len(books) > 1 and ready_made(part) != "usual" and _has_code(part.partners[0].test):
             found["include"] = f'include = ["ready-made/{ready_made(part)}"]'
         mark = (
-            "# check: all they have in common" if part.is_whole else "# check: until 98 % of the energy is in"
+            "# check: the whole common time span"
+            if part.is_whole
+            else "# check: 98 % of the energy and a quarter longer"
         )
         found["interval_ms"] = f"interval_ms = {_window(part.interval_ms)}  {mark}"
         template = self._model_file(part)
         if template != "{load_case}.csv":
-            unsure = "" if part.case.is_sure else "  # check: chosen by its curves"
+            unsure = "" if part.case.is_sure else "  # check: assigned by its curves"
             found["model_file"] = f"model_file = {toml_value(template)}{unsure}"
         model = next(iter(part.results.values()))
         for key, files in (("layout", model), ("test_layout", part.case.tests[:1])):

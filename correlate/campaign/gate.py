@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.campaign.comparison import compare
-from correlate.display import Results, short_repr
+from correlate.display import Results, common_reason, grouped, short_repr
 from correlate.errors import SettingsError
 from correlate.reference.finding import counted
 
@@ -196,10 +196,23 @@ def gap_lines(gaps: Iterable[Gap]) -> list[str]:
     -------
     list of str
     """
-    groups: dict[tuple[str, str], list[Gap]] = {}
-    for gap in gaps:
-        groups.setdefault((gap.load_case, gap.reason), []).append(gap)
-    return [f"{_where(group)}: {reason}" for (_, reason), group in groups.items()]
+    return [f"{where}: {reason}" for _, where, reason in gap_groups(gaps)]
+
+
+def gap_groups(gaps: Iterable[Gap]) -> list[tuple[str, str, str]]:
+    """Return kind, place and reason of gaps, those of one kind, load case and cause together.
+
+    Parameters
+    ----------
+    gaps
+        Any.
+
+    Returns
+    -------
+    list of tuple
+    """
+    groups = grouped(gaps, lambda gap: (gap.kind, gap.load_case, gap.cause or gap.reason))
+    return [(group[0].kind, _where(group), common_reason(group)) for group in groups]
 
 
 def _where(group: Sequence[Gap]) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -28,7 +29,8 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 _REPEAT: Final = re.compile(
-    r"(?:^|[ _,-]+|\.(?=[A-Za-z]))(?:(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4})$",
+    r"(?:^|[ _,-]+|\.(?=[A-Za-z]))"
+    r"(?:repeat|replicate|rep|run|test|versuch|trial|shot|nr|no|r|t|w)?[ _.#-]*0*\d{1,4}$",
     re.IGNORECASE,
 )
 """How the number of a repeat stands at the end of a name."""
@@ -43,13 +45,13 @@ class Case:
     Attributes
     ----------
     name
-        As in commands.
+        Name for the campaign file.
     tests
         Its repeats.
     results
         Result by release; several where a run writes several files.
     told_by
-        What the repeats were told apart by.
+        What the repeats were distinguished by.
     is_sure
         False where the names of the results did not say which load case they are for.
     """
@@ -94,7 +96,7 @@ def tokens(text: str) -> tuple[str, ...]:
 
 
 def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple[dict[str, list[Found]], str]:
-    """Return the repeats by load case, and what they were told apart by.
+    """Return the repeats by load case, and what they were distinguished by.
 
     Parameters
     ----------
@@ -112,7 +114,7 @@ def group_tests(tests: Sequence[Found], given: Mapping[str, set[Path]]) -> tuple
         else:
             named.setdefault(owner, []).append(one)
     if not rest:
-        return named, "as told"
+        return named, "--load-case"
     ways = [(words, _by(rest, label)) for words, label in _LABELS]
     possible = [(words, groups) for words, groups in ways if groups]
     words, groups = max(possible, key=lambda way: _coherence(list(way[1].values())))
@@ -210,7 +212,7 @@ def _same(one: list[Found], other: list[Found]) -> bool:
 
 
 def _sizes(group: list[Found]) -> Array | None:
-    """Return the logarithm of the size of each usable channel, a row a test; None for unlike channels."""
+    """Return the logarithm of the size of each usable channel, one row per test; None for unlike channels."""
     if len({one.channels for one in group}) > 1:
         return None
     usable = sorted(set.intersection(*(set(one.recording.channel_names) for one in group)))
@@ -406,9 +408,28 @@ def _matched(way: Way, groups: Mapping[str, Sequence[Found]], agree: Callable[[_
 
 
 def _worth(matched: Matched, way: Way, groups: Mapping[str, Sequence[Found]]) -> float:
-    """Judge a way: names should agree, every run should find a load case and every load case a run."""
+    """Judge a way: names should agree, every run find a load case and every load case a run.
+
+    Releases are called differently from load cases, and what is called alike is in each of them.
+    """
     runs = sum(len(own) for own in way.values())
+    words = set().union(*(_words_of(name, tests) for name, tests in groups.items()))
+    # Files that lie together and are called like load cases are runs of their own.
+    apart = sum(
+        len(run.files) > 1 and any(words & {*tokens(_stem(one))} for one in run.files)
+        for own in way.values()
+        for run in own
+    )
     agreed = sum(score for _, score in matched.values())
     silent = sum(1 for _, score in matched.values() if score <= 0)
     empty = len(way) * len(groups) - len(matched)
-    return (agreed - silent - 2.0 * (runs - len(matched)) - empty) / runs
+    named = sum(any(len(word) > 2 and word in words for word in tokens(release)) for release in way)
+    lost = 3.0 * apart + 2.0 * (runs - len(matched)) + empty + silent
+    return (agreed - lost) / runs - named / len(way) + _likeness_of_releases(way)
+
+
+def _likeness_of_releases(way: Way) -> float:
+    """Return the share of words that two releases have in common, on average; half for a single one."""
+    words = [{word for run in runs for word in run.words} for runs in way.values()]
+    shares = [len(one & other) / max(len(one | other), 1) for one, other in combinations(words, 2)]
+    return float(np.mean(shares)) if shares else 0.5

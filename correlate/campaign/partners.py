@@ -38,9 +38,9 @@ class Proposal:
     test, model
         Names of the channels.
     score
-        In [0, 1]: how sure it is that both measure the same, beside the other channels they could go with.
+        Confidence in [0, 1] that both measure the same, compared with the other possible partners.
     sign
-        -1 when the model fits better with its sign turned.
+        -1 when the model fits better with its sign inverted.
     sign_agrees
         False when it fits better so in one load case or release, and better otherwise in another.
     reasons
@@ -66,7 +66,7 @@ class Proposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assignment:
-    """Who goes with whom.
+    """Partners of the test channels of a load case.
 
     Attributes
     ----------
@@ -112,7 +112,7 @@ def ranked(
     Returns
     -------
     dict of str to list of list of Proposal
-        By load case, one list a test channel, the assigned channel first. A test channel for which nothing
+        By load case, one list per test channel, the assigned channel first. A test channel for which nothing
         is left that measures the same is left out, so no channel of the model is first twice.
     """
     weighed = weigh([view for views in cases.values() for view in views])
@@ -234,7 +234,7 @@ def _why_alone(test: str, pairs: Pairs) -> str:
     if not mine:
         return "no channel of the model measures the same quantity"
     closest = max(mine, key=lambda model: mine[model].odds)
-    return f"nothing is alike enough; '{closest}' comes closest"
+    return f"no model channel is similar enough; the closest is '{closest}'"
 
 
 def _proposal(test: str, model: str, pair: WeighedPair, ahead: float) -> Proposal:

@@ -38,6 +38,8 @@ class Gap:
         Where; empty for all of them.
     reason
         Why, in one sentence.
+    cause
+        What of it is the same for everything that is missing for this reason; empty where nothing is known.
     held_out
         Whether tuning may not use the load case.
     """
@@ -47,6 +49,7 @@ class Gap:
     channel: str = ""
     repeat: str = ""
     reason: str
+    cause: str = ""
     held_out: bool = False
 
     @property
@@ -298,6 +301,7 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
                 load_case=case.name,
                 channel=found.channel,
                 reason="; ".join(reasons),
+                cause="; ".join(dict.fromkeys(found.causes.values())),
                 held_out=case.held_out,
             )
         ]
@@ -317,6 +321,7 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
             channel=found.channel,
             repeat=repeat,
             reason=reason,
+            cause=found.causes.get(repeat, ""),
             held_out=case.held_out,
         )
         for repeat, reason in missing.items()

@@ -35,12 +35,16 @@ if TYPE_CHECKING:
 def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
     """Change the text of a campaign file."""
     with _turn(path):
-        text = change(_text(path))
-        with whole_file(path) as stream:
-            stream.write(text.encode())
-            stream.flush()
-            _checked(Path(stream.name), path)
+        write_campaign(path, change(_text(path)))
     return load_campaign(path)
+
+
+def write_campaign(path: Path, text: str) -> None:
+    """Write the text of a campaign file whole, or not at all where it would not load."""
+    with whole_file(path) as stream:
+        stream.write(text.encode())
+        stream.flush()
+        _checked(Path(stream.name), path)
 
 
 def accept_partner(path: str | Path, load_case: str, proposal: Proposal) -> Campaign:

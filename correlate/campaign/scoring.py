@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import threading
 from collections import Counter, deque
@@ -17,7 +16,14 @@ from correlate.display import frame, row, short_repr
 from correlate.errors import SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
 from correlate.evaluation.evidence import with_flags
-from correlate.parallel import given_up, scheduled, scheduler_client, share_out, without_working_folder
+from correlate.parallel import (
+    WORKERS,
+    given_up,
+    scheduled,
+    scheduler_client,
+    share_out,
+    without_working_folder,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -163,14 +169,17 @@ def _workers(
     for _ in range(count - 1):
         beside = ProcessPoolExecutor(
             1,
-            mp_context=multiprocessing.get_context("spawn"),
+            mp_context=WORKERS,
             initializer=_begin,
             initargs=(campaign.path, campaign.sha256, known),
         )
         started.callback(beside.shutdown, wait=True, cancel_futures=True)
         yield beside, _score_begun
     here = ThreadPoolExecutor(1)
-    started.callback(here.shutdown, wait=True, cancel_futures=True)
+    # After Ctrl-C nobody waits for the block it is at, which would be thrown away.
+    started.push(
+        lambda kind, *_: here.shutdown(wait=kind is None or issubclass(kind, Exception), cancel_futures=True)
+    )
     yield here, _rater(campaign, known)
 
 

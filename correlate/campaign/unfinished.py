@@ -1,4 +1,4 @@
-"""Rating results of runs that are not finished: up to the last time they have, and never kept."""
+"""Rating results of unfinished runs: up to their last time, and never saved."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ class CaseSoFar:
 
 
 def score_so_far(campaign: Campaign, releases: Sequence[str] = ()) -> list[CaseSoFar]:
-    """Rate every load case up to the last time that all of its model channels have.
+    """Rate every load case up to the last time for which all of its model channels have data.
 
     Parameters
     ----------
@@ -129,7 +129,8 @@ def _reason(recording: Recording, last_ms: float, case: CaseSoFar) -> str:
     if recording.unfinished is not None:
         return str(recording.unfinished)
     if last_ms < case.end_ms - _SAME_MS:
-        return f"{recording.path}: the results end at {last_ms:.6g} ms of {case.end_ms:.6g} ms"
+        end = f"before the end of the interval at {case.end_ms:.6g} ms"
+        return f"{recording.path}: the results end at {last_ms:.6g} ms, {end}"
     return ""
 
 

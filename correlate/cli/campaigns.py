@@ -113,7 +113,7 @@ def _need_to_save(store: Store) -> None:
         raise StoreError(
             "ratings cannot be saved here, because there is no permission to write",
             where=store.place,
-            remedy="name another results store with --store FILE; what is saved can be compared and reported",
+            remedy="name another results store with --store FILE; compare and report show what is saved",
         )
 
 
@@ -172,12 +172,12 @@ NOTHING_RATED: Final = 1
 @click.option(
     "--unfinished",
     is_flag=True,
-    help="Rate results of unfinished runs up to the last time they have; nothing is saved.",
+    help="Rate results of unfinished runs up to their last time; nothing is saved.",
 )
 @click.option(
     "--watch",
     is_flag=True,
-    help="As --unfinished, again whenever a result grows; save when all are finished.",
+    help="Like --unfinished, repeated whenever a result grows; saves the ratings once all runs have ended.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 @click.option(
@@ -188,7 +188,7 @@ NOTHING_RATED: Final = 1
     "parquet_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="The same as a Parquet file.",
+    help="Write the same table as a Parquet file.",
 )
 def score_command(
     *,
@@ -207,9 +207,9 @@ def score_command(
     """Rate every pair of CAMPAIGN, a campaign file or its folder.
 
     Pairs in the results store with the same inputs, settings and version are not rated again; an interrupted
-    run is resumed by the next one. Results of runs that did not end normally are listed and not rated, unless
-    --unfinished asks for it. The exit code is 1 if nothing could be rated. In a project that is
-    read-only, name a store elsewhere with --store.
+    run is resumed by the next one. Results of unfinished runs are listed and not rated, unless
+    --unfinished or --watch is given. The exit code is 1 if nothing could be rated. In a read-only
+    project, name a store elsewhere with --store.
     """
     from correlate.campaign import aggregate, load_campaign
     from correlate.report.campaign import scores_json
@@ -265,7 +265,7 @@ def _show_unfinished(campaign: Campaign, releases: Sequence[str], *, as_json: bo
 
 
 def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
-    """Show the ratings so far whenever a result has grown, until no run goes on."""
+    """Show the ratings so far whenever a result has grown, until all runs have ended."""
     import time
     from functools import partial
 
@@ -278,7 +278,7 @@ def _watch(campaign: Campaign, releases: Sequence[str]) -> None:
     for found in watched(campaign, releases, partial(time.sleep, BETWEEN_LOOKS_S)):
         print_so_far(console, found)
     print_part_caution(console)
-    console.print("No run goes on; the ratings of finished runs follow and are saved.")
+    console.print("All runs have ended. The ratings of finished runs follow and are saved.")
 
 
 NOT_PASSED: Final = 1

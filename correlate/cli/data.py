@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os
 import sys
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -97,7 +97,7 @@ def check_command(
 
 def _project_of(data: Path) -> Path:
     """Return the nearest folder around the data that holds a campaign; else that of the data."""
-    folders = data.resolve().parents
+    folders = Path(os.path.realpath(data)).parents
     return next((one for one in folders if (one / "campaign.toml").exists()), folders[0])
 
 
@@ -213,16 +213,9 @@ def repair_command(*, repairs_file: Path, out: Path, layout_files: tuple[Path, .
 
 def _accepted(path: Path) -> dict[str, list[dict[str, Any]]]:
     """Return the accepted entries by test, in the order of the file."""
-    try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(path), remedy="name a file of repairs"
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
-        ) from error
+    from correlate.toml import parse_toml
+
+    content = parse_toml(path, kind="a file of repairs").content
     found: dict[str, list[dict[str, Any]]] = {}
     for number, entry in enumerate(content.get("repair", []), start=1):
         missing = {"test", "channel", "repair", "accepted_by"} - set(entry)
@@ -266,10 +259,10 @@ _BY_ENDING: Final = {
 @click.option(
     "--layout",
     metavar="FILE",
-    help="Layout of IN, when it is text in columns; with --campaign the name of one of its layouts.",
+    help="Layout file for IN if it is text in columns; with --campaign, the name of one of its layouts.",
 )
 @click.option(
-    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that has the layout."
+    "--campaign", "campaign_file", type=click.Path(path_type=Path), help="Campaign that uses the layout."
 )
 def convert_command(
     *, source: Path, target: Path, name: str | None, layout: str | None, campaign_file: Path | None
@@ -340,13 +333,14 @@ def _read(source: Path, layout: str | None, campaign_file: Path | None) -> Recor
 def formats_command() -> None:
     """List the file formats that can be read and written."""
     from rich.console import Console
-    from rich.table import Table
 
     from correlate.formats import list_formats
+    from correlate.report.table import TextTable
 
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    for heading in ("name", "writes", "description"):
+    table = TextTable()
+    for heading in ("name", "writes"):
         table.add_column(heading)
+    table.add_column("description", is_text=True)
     for entry in list_formats():
         table.add_row(entry.name, "yes" if entry.write else "no", entry.description)
     Console().print(table)

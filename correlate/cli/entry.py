@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
-from correlate.errors import CorrelateError
+from correlate.errors import CorrelateError, printable
 from correlate.extras import extra_of, missing_extra
+from correlate.interrupt import interruptible
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -33,6 +34,10 @@ class LazyGroup(click.Group):
             return None
         command: click.Command = getattr(import_module(self._modules[cmd_name][0]), f"{cmd_name}_command")
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command."""
+        return interruptible(super().invoke)(ctx)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """Write the lines of help without importing anything."""
@@ -82,12 +87,19 @@ def group() -> None:
     """Rate how well a virtual crash-test dummy agrees with the physical one."""
 
 
-def main() -> None:
+def run() -> None:
     """Run the command line; wrong input and a missing extra end with one sentence and exit code 2."""
     try:
         group(prog_name="correlate")
     except CorrelateError as error:
         _refuse(error)
+    except OSError as error:
+        # What the system refuses of a path that nobody has looked at yet: too long, no folder, read-only.
+        if error.filename is None:
+            raise
+        from correlate.files import unusable
+
+        _refuse(unusable(error))
     except ModuleNotFoundError as error:
         extra = extra_of(error)
         if extra is None:
@@ -96,5 +108,6 @@ def main() -> None:
 
 
 def _refuse(error: CorrelateError) -> NoReturn:
-    click.echo(f"correlate: {error}", err=True)
+    # Names of files and channels are other people's: no character of theirs must act on the terminal.
+    click.echo(f"correlate: {printable(str(error))}", err=True)
     sys.exit(WRONG_INPUT)

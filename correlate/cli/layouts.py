@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from pathlib import Path
@@ -27,7 +28,7 @@ layouts_option = click.option(
     multiple=True,
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Layout of text files that no format describes, see `correlate layout`.  May be repeated.",
+    help="Layout file for text that no format recognises, see `correlate layout`.  May be repeated.",
 )
 
 
@@ -44,8 +45,10 @@ NOT_WRITTEN: Final = 1
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--units", metavar="SYSTEM", default="", help="Unit system of columns without a unit: mm-ms-kg")
-@click.option("--time", metavar="NAME", default="", help="Column of the times.")
+@click.option(
+    "--units", metavar="SYSTEM", default="", help="Unit system of columns without a unit, such as mm-ms-kg."
+)
+@click.option("--time", metavar="NAME", default="", help="Name of the time column.")
 @click.option(
     "--column",
     "columns",
@@ -53,31 +56,32 @@ NOT_WRITTEN: Final = 1
     metavar="NAME=WHAT",
     help="Quantity or unit of a column, or 'ignore'.  May be repeated.",
 )
+@click.option("--rename", multiple=True, metavar="NAME=NEW", help="New name for a column.  May be repeated.")
 @click.option(
-    "--rename", multiple=True, metavar="NAME=NEW", help="Another name of a column.  May be repeated."
-)
-@click.option(
-    "--missing", multiple=True, metavar="TEXT", help="Mark of a missing value, or 'none'.  May be repeated."
+    "--missing",
+    multiple=True,
+    metavar="TEXT",
+    help="Text or number that stands for a missing value, or 'none'.  May be repeated.",
 )
 @click.option("--normal-end", metavar="TEXT", help="Line that marks the normal end of a run, or 'none'.")
 @click.option(
     "--normal-end-file",
     metavar="NAME",
     default="",
-    help="File beside FILE in which that line stands; {stem} is the name of FILE without suffix.",
+    help="File beside FILE that contains this line; {stem} is the name of FILE without suffix.",
 )
 @click.option(
     "--files",
     multiple=True,
     metavar="PATTERN",
-    help="Names of the files that the layout is for.  May be repeated.  [default: all of this suffix]",
+    help="Names of the files it applies to.  May be repeated.  [default: all with the suffix of FILE]",
 )
-@click.option("--accept", is_flag=True, help="Use every proposal instead of asking.")
+@click.option("--accept", is_flag=True, help="Accept all proposals instead of asking.")
 @click.option(
     "--out",
     type=click.Path(path_type=Path),
     metavar="LAYOUT",
-    help="Where to write.  [default: layouts/NAME.toml of the project around FILE]",
+    help="Layout file to write.  [default: layouts/NAME.toml in the project that contains FILE]",
 )
 @layouts_option
 def layout_command(
@@ -95,12 +99,12 @@ def layout_command(
     out: Path | None,
     layout_files: tuple[Path, ...],
 ) -> None:
-    """Look at FILE, an unknown text file, and write a layout that describes it.
+    """Examine FILE, a text file that no format recognises, and write a layout for it.
 
-    Shown are title, header, first rows and the course of every column. What the file does not say is asked
-    in a terminal; elsewhere the options that answer it are listed, and the exit code is 1. A file that can be
-    read without a layout is shown as it is read. With --layout, FILE is read by that layout instead. In both
-    cases nothing is written.
+    Prints title, header, first rows and a sketch of every column. In a terminal, the command asks for what
+    the file does not state; otherwise it lists the options that answer these questions, and the exit code
+    is 1. A file that can be read without a layout is only shown. With --layout, FILE is read with that
+    layout and shown. In both cases nothing is written.
     """
     from rich.console import Console
 
@@ -130,7 +134,9 @@ def _pairs(texts: Sequence[str], option: str) -> Iterable[tuple[str, str]]:
     for text in texts:
         name, equals, value = text.rpartition("=")
         if not (name and equals and value):
-            raise SettingsError(f"{option} '{text}' is not NAME=VALUE", remedy="write the name of a column")
+            raise SettingsError(
+                f"{option} '{text}' is not NAME=VALUE", remedy="give the name of a column and a value"
+            )
         yield name, value
 
 
@@ -150,19 +156,21 @@ def _is_read_without(console: Console, file: Path) -> bool:
     except CorrelateError:
         return False
     print_recording(console, recording)
-    click.echo(f"{file} is read as {recording.format}, without a layout; --out writes one all the same.")
+    click.echo(f"{file} can be read as {recording.format}, without a layout. To write one anyway, use --out.")
     return True
 
 
 def _try(console: Console, file: Path, layout_files: Sequence[Path]) -> None:
-    """Read a file by layouts that are there already, and show its channels."""
+    """Read a file with existing layouts, and show its channels."""
     from correlate.formats.columns import layout_for, read_columns_so_far
     from correlate.report.layout import print_recording
 
     layout = layout_for(file, loaded_layouts(layout_files))
     if layout is None:
         raise SettingsError(
-            "no layout is for a file of this name", where=str(file), remedy="correct its 'files'"
+            "no layout applies to a file of this name",
+            where=str(file),
+            remedy="correct 'files' in the layout",
         )
     print_recording(console, read_columns_so_far(file, layout))
 
@@ -177,7 +185,9 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
 
     target = out or _place_for(file)
     if target.exists():
-        raise FormatError("already exists", where=str(target), remedy="name another with --out, or remove it")
+        raise FormatError(
+            "already exists", where=str(target), remedy="choose another file with --out, or remove it"
+        )
     proposal = propose_layout(file, answers)
     print_look(console, proposal)
     if accept:
@@ -198,7 +208,7 @@ def _describe(console: Console, file: Path, answers: Answers, *, accept: bool, o
 
 def _place_for(file: Path) -> Path:
     """Return the layout file of the nearest project around a file, else of its own folder."""
-    folders = file.resolve().parents
+    folders = Path(os.path.realpath(file)).parents
     project = next((one for one in folders if (one / "campaign.toml").exists()), file.parent)
     name = re.sub(r"[^\w.+-]+", "-", file.stem)
     return project / "layouts" / f"{name}.toml"

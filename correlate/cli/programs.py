@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -20,7 +21,12 @@ if TYPE_CHECKING:
 
 def become(module: str, arguments: Sequence[str]) -> NoReturn:
     """Replace this process by another program, so that signals reach it and nothing is left behind."""
-    os.execv(sys.executable, [sys.executable, "-P", "-m", module, *arguments])  # noqa: S606 - our own module
+    os.execv(sys.executable, _command(module, arguments))  # noqa: S606 - our own module
+
+
+def _command(module: str, arguments: Sequence[str]) -> list[str]:
+    """Return the command that runs a module and is ready for Ctrl-C before the module is loaded."""
+    return [sys.executable, "-P", "-m", "correlate.interrupt", module, *arguments]
 
 
 @click.command()
@@ -59,7 +65,7 @@ def demo_command(*, into: Path, no_serve: bool, port: int) -> None:
     console.print(f"{len(scores.records)} pairs in {into / 'ratings.sqlite'}, campaign file {campaign.path}")
     console.print(f"page of the last release: {page}")
     if not no_serve:
-        _serve(into, port)
+        become("dashboard", [str(into), "--port", str(port)])
 
 
 def _write_page(campaign: Campaign) -> Path:
@@ -80,20 +86,16 @@ def _write_page(campaign: Campaign) -> Path:
 
 def _build(into: Path) -> None:
     """Let the laboratory and the solver write the folder, in a process of their own."""
-    done = subprocess.run(  # noqa: S603 - our own module
-        [sys.executable, "-P", "-m", "demo_pairs", "--into", str(into)], check=False
-    )
-    if done.returncode:
-        sys.exit(done.returncode)
-
-
-def _serve(into: Path, port: int) -> None:
-    """Run the dashboard, a program of its own that is never imported here, until it is interrupted."""
-    command_line = [sys.executable, "-P", "-m", "dashboard", str(into), "--port", str(port)]
-    try:
-        sys.exit(subprocess.run(command_line, check=False).returncode)  # noqa: S603 - our own module
-    except KeyboardInterrupt:
-        click.echo("stopped")
+    with subprocess.Popen(_command("demo_pairs", ["--into", str(into)])) as builder:  # noqa: S603 - our own
+        try:
+            code = builder.wait()
+        except KeyboardInterrupt:
+            # A terminal has told it, too; another program that stops this one has not.
+            builder.send_signal(signal.SIGINT)
+            # It says the sentence, after it has removed what it had begun.
+            sys.exit(builder.wait())
+    if code:
+        sys.exit(code)
 
 
 @click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)

@@ -34,18 +34,18 @@ if TYPE_CHECKING:
     type=click.IntRange(min=1),
     default=20,
     show_default=True,
-    help="Maximum number of lines per table; of three or more releases, of channels per load case.",
+    help="Maximum number of lines per table; with three or more releases, of channels per load case.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
-    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per number."
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write the table as CSV."
 )
 @click.option(
     "--parquet",
     "parquet_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="The same as a Parquet file.",
+    help="Write the same table as a Parquet file.",
 )
 def compare_command(
     *,
@@ -58,11 +58,12 @@ def compare_command(
     csv_file: Path | None,
     parquet_file: Path | None,
 ) -> None:
-    """Compare releases of CAMPAIGN, two or more, in their order; all of the campaign file if none is named.
+    """Compare two or more releases of CAMPAIGN in the order given; without names, all of them.
 
-    Two: gains and losses of the second, the largest first. Three or more: a table of all of them with the
-    best and the last change. Releases are compared repeat by repeat: a change is better, worse, or not
-    distinguishable from chance. Stale and missing ratings are marked.
+    For two releases, gains and losses of the second are listed, the largest first. For three or more, a table
+    shows the ratings of each release, the best release and the last change. Releases are compared repeat by
+    repeat: a change is better, worse, or not distinguishable from chance. Stale and missing ratings are
+    marked.
     """
     from correlate.campaign import aggregate, compare_releases, load_campaign
     from correlate.report.export import write_rows
@@ -82,7 +83,7 @@ def compare_command(
 
 
 def _named(campaign: Campaign, releases: Sequence[str]) -> list[str]:
-    """Return the releases to compare; all of the file when none is named."""
+    """Return the releases to compare; all of the campaign when none is named."""
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
     if len(names) < 2:
         raise SettingsError(
@@ -124,21 +125,25 @@ def _show_table(
 
 @click.command()
 @campaign_argument
-@click.option("--release", "releases", multiple=True, metavar="NAME", help="Only this; may be repeated.")
-@click.option("--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this; may be repeated.")
+@click.option(
+    "--release", "releases", multiple=True, metavar="NAME", help="Only this release; may be repeated."
+)
+@click.option(
+    "--load-case", "load_cases", multiple=True, metavar="NAME", help="Only this load case; may be repeated."
+)
 @click.option(
     "--ratings",
     "ratings_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write one line per rated pair, with flags, inputs, hashes and every setting.",
+    help="Write one row per rated pair, with flags, inputs, hashes and every setting.",
 )
 @click.option(
     "--curves",
     "curves_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Write the curves that the ratings are made from, one line per sample.",
+    help="Write the conditioned curves that are rated, one row per sample.",
 )
 @store_option
 @workers_option
@@ -171,7 +176,9 @@ def export_command(
         records = [one for one in stored.scores.records if not cases or one.load_case in cases]
         if not records:
             raise SettingsError(
-                "none of these pairs is rated", where=str(campaign.path), remedy="'correlate score' says why"
+                "none of these pairs is rated",
+                where=str(campaign.path),
+                remedy="'correlate score' lists the reasons",
             )
         write_rows(ratings_file, rating_rows(records, stored.evidence))
         click.echo(f"written: {ratings_file}, {len(records)} rated pairs")

@@ -22,20 +22,25 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path, file_okay=False))
 @click.option(
-    "--tests", metavar="GLOB", default="", help="Paths of tests below FOLDER, such as 'lab/**/*.csv'."
+    "--tests",
+    metavar="PATTERN",
+    default="",
+    help="Paths of the tests, relative to FOLDER, such as 'lab/**/*.csv'.",
 )
-@click.option("--results", metavar="GLOB", default="", help="Paths of results of the model below FOLDER.")
+@click.option(
+    "--results", metavar="PATTERN", default="", help="Paths of the model results, relative to FOLDER."
+)
 @click.option(
     "--load-case",
     "load_cases",
     multiple=True,
-    metavar="NAME=GLOB",
-    help="Tests and results of a load case.  May be repeated.",
+    metavar="NAME=PATTERN",
+    help="Paths of the tests and results of a load case.  May be repeated.",
 )
 @click.option(
     "--units", metavar="SYSTEM", default="", help="Unit system of results without units, such as mm-ms-kg."
 )
-@click.option("--no-score", is_flag=True, help="Write the campaign file only.")
+@click.option("--no-score", is_flag=True, help="Write the campaign file without rating it.")
 @workers_option
 def start_command(
     *,
@@ -49,15 +54,15 @@ def start_command(
 ) -> None:
     """Write a campaign.toml into FOLDER from the tests and model results in it, and rate it.
 
-    Tests, results, load cases, repeats, releases, units and partners of channels are found out from names,
-    headers and curves. In a terminal what matters is asked; elsewhere everything that was assumed is printed.
-    An existing file is never overwritten.
+    Load cases, repeats, releases, units and partners of channels are determined from names, headers and
+    curves. All assumptions are printed; in a terminal, the command also asks you to confirm or change the
+    tests, the results and the unit system. Existing files are never overwritten.
     """
     from correlate.campaign.first_file import FirstCampaign, Told
 
     target = folder / "campaign.toml"
     if target.exists():
-        raise FormatError("already exists", where=str(target), remedy="move it away or edit it")
+        raise FormatError("already exists", where=str(target), remedy="edit it, or move it to another folder")
     told = Told(tests=tests, results=results, load_cases=dict(_pairs(load_cases)), units=units)
     first = FirstCampaign(folder, told)
     if sys.stdin.isatty() and sys.stderr.isatty():
@@ -77,7 +82,7 @@ def _pairs(texts: Sequence[str]) -> list[tuple[str, str]]:
         name, _, pattern = text.partition("=")
         if not (name and pattern):
             raise SettingsError(
-                f"--load-case '{text}' is not NAME=GLOB", remedy="write for instance neck='*neck*'"
+                f"--load-case '{text}' is not NAME=PATTERN", remedy="write for instance neck='*neck*'"
             )
         pairs.append((name, pattern))
     return pairs
@@ -92,7 +97,7 @@ def _asked(first: FirstCampaign, told: Told) -> FirstCampaign:
         click.echo(f"  {line}", err=True)
     answers = {
         "tests": ("Tests (pattern of paths)", pattern_of(first.tests)),
-        "results": ("Results of the model (pattern of paths)", pattern_of(first.results)),
+        "results": ("Model results (pattern of paths)", pattern_of(first.results)),
         "units": ("Unit system of results without units", first.texts.system),
     }
     said = {
@@ -118,12 +123,15 @@ def _print_assumptions(first: FirstCampaign) -> None:
     click.echo("Assumed:")
     for line in first.assumptions:
         click.echo(f"  {line}")
-    click.echo("Change it with --tests, --results, --load-case NAME=GLOB and --units, or edit the file.")
+    click.echo(
+        "Change these with --tests, --results, --load-case NAME=PATTERN and --units, or edit the file."
+    )
 
 
 def _write(first: FirstCampaign, target: Path) -> None:
     """Write the layouts, then the campaign that names them."""
     from correlate.campaign.first_text import campaign_text
+    from correlate.campaign.rewriting import write_campaign
     from correlate.files import write_text
     from correlate.report.layout import layout_toml
 
@@ -131,13 +139,13 @@ def _write(first: FirstCampaign, target: Path) -> None:
     for name in layouts:
         file = target.parent / "layouts" / f"{name}.toml"
         if file.exists():
-            raise FormatError("already exists", where=str(file), remedy="move it away")
+            raise FormatError("already exists", where=str(file), remedy="move it to another folder")
     for name, words in layouts.items():
         file = target.parent / "layouts" / f"{name}.toml"
         file.parent.mkdir(exist_ok=True)
         write_text(file, layout_toml(words, words["files"][0]))
         click.echo(f"written: {file}")
-    write_text(target, text)
+    write_campaign(target, text)
     click.echo(f"written: {target}")
 
 

@@ -12,6 +12,7 @@ import click
 from correlate.cli.entry import LazyGroup
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
+from correlate.interrupt import INTERRUPTED
 from correlate.tuning.runs import LOG
 
 if TYPE_CHECKING:
@@ -125,8 +126,6 @@ def _refuse_to_overwrite(tuning: Tuning, *, replace: bool) -> None:
 
 NONE_DONE: Final = 1
 """Exit code when runs were begun and none of them was done."""
-STOPPED: Final = 130
-"""Exit code after Ctrl-C, as shells have it: 128 and the number of the signal."""
 
 
 @click.command()
@@ -163,7 +162,7 @@ def run_command(
         ended = _run_with_bar(tuning, RunRater(tuning), chosen, again=again)
     except KeyboardInterrupt:
         click.echo("stopped; finished runs are kept, and the same command resumes", err=True)
-        sys.exit(STOPPED)
+        sys.exit(INTERRUPTED)
     show_runs(tuning)
     for record in ended:
         if record.status == "waiting":

@@ -19,7 +19,7 @@ from correlate.conditioning.time_axis import (
     shift_time,
 )
 from correlate.display import short_repr
-from correlate.errors import SettingsError, SignalError, UnitError
+from correlate.errors import SettingsError, ShortDataError, SignalError, UnitError
 from correlate.pair import AlignedPair
 from correlate.signal import Step
 from correlate.units import parse_unit
@@ -453,11 +453,16 @@ def _common_grid(reference: Signal, candidate: Signal, recipe: Recipe) -> tuple[
     wanted_end_s = end_s if recipe.end_s is None else recipe.end_s
     first, last = multiples_between(wanted_start_s, wanted_end_s, recipe.step_s)
     if first < first_shared or last > last_shared:
-        raise SignalError(
+        kind = ShortDataError if last > last_shared else SignalError
+        error = kind(
             f"the interval {wanted_start_s:.6g} s to {wanted_end_s:.6g} s reaches beyond the data",
             where=where,
             remedy=f"choose one within {start_s:.6g} s to {end_s:.6g} s, which both cover",
         )
+        if isinstance(error, ShortDataError):
+            error.is_model = candidate.end_s <= reference.end_s
+            error.until_s, error.end_s = end_s, wanted_end_s
+        raise error
     if last - first + 1 < LEAST_SAMPLES:
         raise SignalError(
             f"{wanted_start_s:.6g} s to {wanted_end_s:.6g} s hold {max(last - first + 1, 0)} common samples, "

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final, Literal, Self
 
-from pydantic import ConfigDict, Field, ValidationError, model_validator
+from pydantic import ConfigDict, Field, model_validator
 
 from correlate.conditioning import FREQUENCY_CLASSES
 from correlate.criteria.channels import named_entry
 from correlate.criteria.result import provenance
 from correlate.display import short_repr
 from correlate.errors import FormatError
-from correlate.toml import Table
+from correlate.toml import Table, read_toml
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -311,12 +309,10 @@ def window_book(paths: Sequence[str | Path] = ()) -> WindowBook:
     FormatError
         A file cannot be read, is no TOML or holds mistakes; all mistakes of a file are listed at once.
     """
-    shipped = files("correlate.criteria")
+    shipped = [Path(__file__).with_name(name) for name in (WINDOWS_FILE, QUANTITIES_FILE)]
     contents = [
-        _parsed(shipped.joinpath(name).read_text(encoding="utf-8"), name)
-        for name in (WINDOWS_FILE, QUANTITIES_FILE)
+        read_toml(path, WindowsFile, kind="a windows file").table for path in [*shipped, *map(Path, paths)]
     ]
-    contents += [_parsed(_text(Path(path)), str(path)) for path in paths]
     quantities = {item.name: item for content in contents for item in content.quantity}
     signals = {item.name: item for content in contents for item in content.signal}
     set_ups = [item for content in contents for item in content.set_up]
@@ -331,34 +327,6 @@ def window_book(paths: Sequence[str | Path] = ()) -> WindowBook:
     for path, content in zip([WINDOWS_FILE, QUANTITIES_FILE, *paths], contents, strict=True):
         _check_references(content, book, str(path))
     return book
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8-sig")
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(path), remedy="name a windows file"
-        ) from error
-    except UnicodeDecodeError as error:
-        raise FormatError("is not UTF-8 text", where=str(path), remedy="save it as UTF-8") from error
-
-
-def _parsed(text: str, where: str) -> WindowsFile:
-    try:
-        return WindowsFile.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise FormatError(f"is not valid TOML: {error}", where=where, remedy="correct the line") from error
-    except ValidationError as error:
-        listed = [_sentence(item["loc"], item["msg"]) for item in error.errors()]
-        raise FormatError(
-            f"{len(listed)} mistake(s): " + "; ".join(listed), where=where, remedy="correct them"
-        ) from error
-
-
-def _sentence(location: tuple[int | str, ...], message: str) -> str:
-    parts = [str(part + 1) if isinstance(part, int) else part for part in location]
-    return f"{' '.join(parts)}: {message.removeprefix('Value error, ')}"
 
 
 def _check_references(content: WindowsFile, book: WindowBook, where: str) -> None:

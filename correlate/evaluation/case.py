@@ -287,9 +287,9 @@ class CaseEvaluation:
         if self._reader is not None or not self._models or _size_of(path) <= self._size:
             return None
         return UnfinishedError(
-            "rows were added while it was rated",
+            "the file grew while it was being rated",
             where=str(path),
-            remedy="let the run finish; 'correlate score --unfinished' rates what is there",
+            remedy="wait until the run ends, or rate the data so far with 'correlate score --unfinished'",
         )
 
     def forget_model(self) -> None:

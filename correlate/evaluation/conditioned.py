@@ -55,7 +55,7 @@ class PairCurves:
         -------
         dict
             ``release``, ``load_case``, ``channel``, ``repeat``, ``side`` (``test`` or ``model``), ``time_s``,
-            ``value``, ``unit``, each with one entry a sample; none where there are no curves.
+            ``value``, ``unit``, each with one entry per sample; none where there are no curves.
         """
         if self.pair is None:
             return no_curves()
@@ -81,7 +81,7 @@ _NAMES = ("release", "load_case", "channel", "repeat")
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionedCurves:
-    """The curves of a campaign, computed while they are asked for, so that few are in memory at a time.
+    """The curves of a campaign, computed one pair at a time, so that few are in memory.
 
     Attributes
     ----------
@@ -106,7 +106,7 @@ class ConditionedCurves:
                 case.forget_model()
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a sample of a curve; pairs without curves have none.
+        """Return a data frame, one row per sample of a curve; pairs without curves have none.
 
         Returns
         -------
@@ -126,7 +126,7 @@ class ConditionedCurves:
 def conditioned_curves(
     campaign: Campaign, *, releases: Sequence[str] = (), load_cases: Sequence[str] = ()
 ) -> ConditionedCurves:
-    """Return the curves that the ratings of a campaign are made from.
+    """Return the conditioned curves that are rated in a campaign.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ def conditioned_curves(
     Returns
     -------
     ConditionedCurves
-        To go through, or to turn into a data frame with ``to_frame()``.
+        To iterate over, or to convert to a data frame with ``to_frame()``.
 
     Raises
     ------

@@ -41,7 +41,7 @@ class Campaign:
     sha256
         Of the bytes of the file; of the hashes of all files where it includes others.
     layouts
-        Those of files of their own, by the name under which the campaign has them.
+        Layouts in files of their own, by the name that the campaign uses.
     files
         The file and all that it includes.
 
@@ -165,7 +165,7 @@ class Campaign:
         return dict(zip(names, found, strict=True))
 
     def model_path(self, release: Release, load_case: LoadCase) -> Path:
-        """Return the result file of a release for a load case; of a pattern the only file that fits."""
+        """Return the result file of a release for a load case; of a pattern the only file that matches."""
         name = load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
         folder = self.folder / release.folder
         matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
@@ -179,7 +179,7 @@ class Campaign:
         return self.layouts[name] if name else None
 
     def test_layout(self, load_case: LoadCase) -> ColumnLayout | None:
-        """Return the layout of the tests of a load case; None when they say by themselves what they are."""
+        """Return the layout of the tests of a load case; None when their format is recognised."""
         return self.layouts[load_case.test_layout] if load_case.test_layout else None
 
     def read_test(self, path: Path, load_case: LoadCase) -> Recording:
@@ -217,7 +217,7 @@ class Campaign:
 
 
 def read_file(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
-    """Read a file or test folder by its layout, or as what it says it is."""
+    """Read a file or test folder with its layout, or in the format that is recognised."""
     if isinstance(layout, RunLayout):
         return read_run(path, layout, read_columns)
     return read(path) if layout is None else read_columns(path, layout)
@@ -271,7 +271,7 @@ def load_campaign(path: str | Path) -> Campaign:
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:
     """Yield what validation found, without what only follows from mistakes that are known already."""
-    for one in mistakes(error, expansion.place, CampaignTable, CampaignBook):
+    for one in mistakes(error, expansion.content, expansion.place, CampaignTable, CampaignBook):
         follows = one.place.line is None or one.place.key == "load_case.channel"
         if not (follows and expansion.mistakes):
             yield one
@@ -282,7 +282,7 @@ LAYOUTS: Final = "layouts"
 
 
 def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) -> dict[str, ColumnLayout]:
-    """Read the layouts that the campaign names and does not hold, by these names."""
+    """Read the layout files that the campaign names, by these names."""
     held = {layout.name for layout in content.layout}
     users: list[tuple[KeyPath, LoadCase | Release, str | None]] = []
     for number, case in enumerate(content.load_case):
@@ -302,8 +302,8 @@ def _layouts_of_files(file: Path, content: CampaignTable, expansion: Expansion) 
             continue
         known = f"the file has {', '.join(sorted(held))}; " if held else ""
         words = (
-            f"'{user.name}' names the layout '{name}', which is not there; {known}describe it under "
-            f"[[layout]] or in {LAYOUTS}/{Path(name).stem}.toml, which 'correlate layout' writes"
+            f"'{user.name}' names the layout '{name}', which does not exist; {known}define it under "
+            f"[[layout]], or write {LAYOUTS}/{Path(name).stem}.toml with 'correlate layout'"
         )
         missing.append(Mistake(expansion.place(key), words))
     if missing:

@@ -52,6 +52,8 @@ class ChannelEvidence:
         Names of the rated pairs: the repeats, or the mean of them.
     flags
         How many of these pairs have each warning beside the rating, by its name.
+    causes
+        What of a reason in ``missing`` is the same for every pair it stops, by the name of the repeat.
     """
 
     channel: str
@@ -61,6 +63,7 @@ class ChannelEvidence:
     missing: Mapping[str, str]
     pairs: tuple[str, ...]
     flags: Mapping[str, int] = field(default_factory=dict)
+    causes: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_complete(self) -> bool:
@@ -105,6 +108,7 @@ def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvid
             missing=dict(one["missing"]),
             pairs=tuple(one["pairs"]),
             flags=dict(one["flags"]),
+            causes=dict(one.get("causes", {})),  # not in evidence of earlier versions
         )
         for one in content
     )

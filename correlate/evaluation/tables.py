@@ -49,7 +49,7 @@ Sign = Literal[-1, 1]
 
 
 class ChannelSettings(Table):
-    """What can be said of a channel, or of several at once.
+    """Settings of one channel, or of several at once.
 
     Attributes
     ----------
@@ -61,18 +61,18 @@ class ChannelSettings(Table):
     title
         Text for display; empty to describe the code.
     region
-        Body region it counts for; left out: that of the place in the code.
+        Body region it counts for; left out: that of the position in the code.
     sensor
         Channels of one sensor name are the axes of one sensor and are combined by their share of the peak.
     cfc
-        Channel frequency class of both curves; left out for no filter, ``none`` to take away what a default
+        Channel frequency class of both curves; left out for no filter, ``none`` to remove what a default
         gives.
     weight
         Relative weight within its region.
     test_sign, model_sign
         1, or -1 to turn the sign.
     test_offset_ms
-        Window before the impact whose mean is subtracted from the test; ``none`` takes away what a default
+        Window before the impact whose mean is subtracted from the test; ``none`` removes what a default
         gives.
     model_unit
         Unit of the model's channel where its file has none or a wrong one.
@@ -233,13 +233,13 @@ class LoadCase(Table):
         Time step of the comparison.
     model_file
         File inside a release's folder; ``{load_case}`` and ``{release}`` stand for the names, ``*`` and ``?``
-        are patterns that must fit one file.
+        are wildcards that must match exactly one file.
     layout
         Layout that describes the model's file: the name of a ``[[layout]]``, or of a file in the folder
         ``layouts`` beside the campaign file; a list of them where ``model_file`` is a folder with a file for
-        each; left out: the file says by itself what it is.
+        each; left out: the format is recognised.
     test_layout
-        Layout that describes the files of the tests, likewise.
+        Layout that describes the files of the tests, named in the same way.
     weight
         Relative weight within the release.
     held_out
@@ -354,7 +354,7 @@ class Release(Table):
     folder
         Folder of its results, relative to the campaign file.
     layout
-        Layout of all its files, in the place of those of the load cases.
+        Layout of all its files, instead of those of the load cases.
     note
         Text for display.
     """

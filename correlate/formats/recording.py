@@ -77,7 +77,7 @@ class Recording:
     set_aside
         Channels that cannot be used, each with the reason; they are in none of the other fields.
     unfinished
-        Why the run that wrote it counts as not finished; None when it does not.
+        Why the run that wrote it counts as unfinished; None when it does not.
 
     Raises
     ------
@@ -200,7 +200,7 @@ class Recording:
         Raises
         ------
         UnfinishedError
-            The run that wrote it is not finished.
+            The run that wrote it is unfinished.
         """
         if self.unfinished is not None:
             raise self.unfinished
@@ -319,12 +319,12 @@ def told_apart(names: Iterable[str]) -> Iterator[str]:
 
 
 def refuse_unusable(set_aside: tuple[SetAside, ...], usable: int) -> None:
-    """Raise why the first channel cannot be used, where none can be."""
+    """Raise the error of the first channel if no channel can be used."""
     if usable or not set_aside:
         return
     error, count = copy.copy(set_aside[0].error), len(set_aside)
     if count > 1:
-        error.what = f"none of {count} channels can be used; of '{set_aside[0].name}': {error.what}"
+        error.what = f"none of {count} channels can be used; the first, '{set_aside[0].name}': {error.what}"
     raise error
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, model_validator
 
-from correlate.errors import CorrelateError, FormatError
-from correlate.reference.finding import counted
-from correlate.toml import Table
+from correlate.errors import CorrelateError
+from correlate.toml import Table, read_toml
 from correlate.units import parse_unit
 
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -240,26 +238,4 @@ def load_expectations(path: str | Path) -> Expectations:
     FormatError
         The file is absent, is no TOML, or holds mistakes; all are reported at once.
     """
-    try:
-        content = tomllib.loads(Path(path).read_text(encoding="utf-8"))
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})", where=str(path), remedy="name a file of expectations"
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
-        ) from error
-    try:
-        return Expectations.model_validate(content)
-    except ValidationError as error:
-        mistakes = [f"{_place(item['loc'])}: {item['msg']}" for item in error.errors()]
-        raise FormatError(
-            f"{counted(len(mistakes), 'mistake')}: " + "; ".join(mistakes),
-            where=str(path),
-            remedy="correct them",
-        ) from error
-
-
-def _place(location: tuple[int | str, ...]) -> str:
-    return " ".join(str(part + 1) if isinstance(part, int) else part for part in location)
+    return read_toml(Path(path), Expectations, kind="a file of expectations").table

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import date as Date  # noqa: N812 - a field is called date
 from pathlib import Path
@@ -10,11 +11,11 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, Self, get_args
 
 from pydantic import Field, model_validator
 
-from correlate.display import short_repr
+from correlate.display import grouped, short_repr
 from correlate.toml import Table, read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from correlate.reference.check import CheckOutcome
 
@@ -145,6 +146,28 @@ def counted(count: int, one: str, many: str = "") -> str:
     ('1 spike', '2 stretches')
     """
     return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def equal_findings(findings: Iterable[Finding]) -> list[list[Finding]]:
+    """Return findings that say the same together, whatever test, channel and time they are of."""
+    return grouped(findings, lambda one: (one.severity, one.kind, one.what, one.remedy, one.repair is None))
+
+
+def places_of(findings: Sequence[Finding]) -> str:
+    """Name the place of one finding, or count the channels of several by test.
+
+    Examples
+    --------
+    >>> words = {"kind": "range", "severity": "note", "what": "", "remedy": ""}
+    >>> places_of([Finding(file="T1", channel=name, **words) for name in ("a", "b")])
+    '2 channels: T1 (2)'
+    """
+    if len(findings) == 1:
+        return findings[0].short_place
+    tests = Counter(Path(one.file).name for one in findings)
+    one, many = ("channel", "channels") if all(one.channel for one in findings) else ("place", "places")
+    listed = ", ".join(f"{name} ({count})" for name, count in tests.items())
+    return f"{counted(len(findings), one, many)}: {listed}"
 
 
 def worst_first(finding: Finding) -> tuple[int, str, str, int]:

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 import numpy as np
-from rich.table import Table
+from rich.padding import Padding
 from rich.text import Text
 
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
 from correlate.plots.wording import CAUTION
 from correlate.reference.finding import counted
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -202,8 +204,8 @@ def print_scores(console: Console, stored: StoredScores, releases: Sequence[Rele
 
 def print_overview(console: Console, releases: Sequence[ReleaseScore]) -> None:
     """Print one line per load case and body region, one column per release."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("rating and grade", min_width=24)
+    table = TextTable()
+    table.add_column("rating and grade")
     for release in releases:
         table.add_column(release.release)
     lines = [("all load cases", [release.training for release in releases])]
@@ -232,12 +234,12 @@ def _alike(scores: Sequence[Score], indent: str) -> list[tuple[str, list[Score]]
 
 def print_changes(console: Console, before: str, after: str, changes: Iterable[Change], *, top: int) -> None:
     """Print what changed between two releases, the biggest first within each kind."""
-    table = Table(box=None, padding=(0, 1, 0, 0))
-    table.add_column("where", overflow="fold", min_width=16)
+    table = TextTable(gap=1)
+    table.add_column("where")
     for heading in (before, after, "change"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("95 % interval", no_wrap=True)
-    table.add_column("verdict", overflow="fold", min_width=12)
+        table.add_column(heading, justify="right")
+    table.add_column("95 % interval")
+    table.add_column("verdict", is_text=True)
     shown: dict[str, int] = {}
     hidden = 0
     for change in changes:
@@ -287,24 +289,22 @@ def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEv
         console.print(Text(f"{finding.kind} in {finding.short_place}, {waived.waiver.words}"))
 
 
-def _release_table(release: ReleaseScore) -> Table:
-    table = Table(box=None, padding=(0, 1, 0, 0), title=f"Release {release.release}", title_justify="left")
-    table.add_column("what", overflow="fold", min_width=20)
+def _release_table(release: ReleaseScore) -> TextTable:
+    table = TextTable(title=f"Release {release.release}", gap=1)
+    table.add_column("what")
     for heading in ("overall", "range", "share"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("grade", no_wrap=True)
-    table.add_column("rated", justify="right", no_wrap=True)
+        table.add_column(heading, justify="right")
+    table.add_column("grade")
+    table.add_column("rated", justify="right")
     _add_rows(table, release.training, "overall", 0)
     if release.held_out is not None:
-        table.add_section()
         _add_rows(table, release.held_out, "held out", 0)
-    table.add_section()
     for region in release.regions:
         table.add_row(*_row(region, f"region {region.words}", 0))
     return table
 
 
-def _add_rows(table: Table, score: Score, words: str, depth: int) -> None:
+def _add_rows(table: TextTable, score: Score, words: str, depth: int) -> None:
     style = "bold" if depth <= 1 else ""
     table.add_row(*_row(score, words, depth), style=style)
     for part in score.parts:
@@ -352,12 +352,9 @@ def _where(change: Change) -> str:
 
 def _print_gaps(console: Console, scores: CampaignScores) -> None:
     if scores.unrated:
-        console.print(f"Not rated: {len(scores.unrated)} pairs", style="bold")
-        reasons: dict[str, list[str]] = {}
-        for entry in scores.unrated:
-            reasons.setdefault(entry.reason, []).append(f"{entry.release} {entry.load_case} {entry.channel}")
-        for reason, places in reasons.items():
-            console.print(f"  {reason} ({len(places)}: {', '.join(dict.fromkeys(places))})")
+        console.print(f"Not rated: {counted(len(scores.unrated), 'pair')}", style="bold")
+        for line in unrated_lines(scores.unrated):
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
     for gap in scores.unpaired:
         where = f"{gap.load_case}, release {gap.release}" if gap.release else gap.load_case
         if gap.channels:

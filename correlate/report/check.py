@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any, Final
 from rich.padding import Padding
 from rich.text import Text
 
+from correlate.errors import printable
 from correlate.plots.wording import channel_title
-from correlate.reference.finding import SEVERITIES
+from correlate.reference.finding import SEVERITIES, equal_findings, places_of
 from correlate.toml import toml_entry
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from rich.console import Console
 
@@ -64,7 +65,7 @@ def repairs_toml(outcome: CheckOutcome) -> str:
             "channel": finding.channel,
             "repair": finding.repair.name,
             "settings": dict(finding.repair.settings),
-            "reason": f"{finding.kind}: {finding.what}",
+            "reason": printable(f"{finding.kind}: {finding.what}"),
             "accepted_by": "",
         }
         entries.append(toml_entry("[[repair]]", table))
@@ -108,9 +109,9 @@ CHECK_CAUTION: Final = (
 
 def print_check(console: Console, outcome: CheckOutcome) -> None:
     """Print the findings, worst first, and one line of counts."""
-    for finding in outcome.findings:
-        console.print(_head(finding))
-        for words in _lines(finding):
+    for group in equal_findings(outcome.findings):
+        console.print(_head(group[0]) if len(group) == 1 else _head_of_many(group))
+        for words in _lines(group[0]):
             console.print(Padding(words, (0, 0, 0, 4)))
     for waived in outcome.waived:
         console.print(_head(waived.finding))
@@ -120,6 +121,12 @@ def print_check(console: Console, outcome: CheckOutcome) -> None:
         console.print(f"Not needed: the waiver of '{waiver.finding}' for {place}; remove its line.")
     console.print(outcome.in_words, style="bold")
     console.print(CHECK_CAUTION, style="dim")
+
+
+def _head_of_many(group: Sequence[Finding]) -> Text:
+    head = Text(group[0].severity, style=_STYLES[group[0].severity])
+    head.append(f"  {group[0].kind}", style="bold")
+    return head.append(f"  {places_of(group)}", style="none")
 
 
 def _head(finding: Finding) -> Text:

@@ -8,10 +8,9 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rich.table import Table
-
 from correlate.criteria import CAUTION, NijResult, compare_recorded
 from correlate.evaluation.record import input_words, plain
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -107,7 +106,7 @@ def print_qualification(console: Console, found: Sequence[Qualification]) -> Non
     table = _table("quantity", "unit", "window")
     names = column_names([one.path for one in found])
     for name in names:
-        table.add_column(name, justify="right", overflow="fold")
+        table.add_column(name, justify="right")
     for verdicts in zip(*(one.verdicts for one in found), strict=True):
         first = verdicts[0]
         limits = f"{significant(first.low)} to {significant(first.high)}"
@@ -192,10 +191,11 @@ def unit_words(unit: str) -> str:
     return {"1": "", "Nm": "N·m", "deg": "°"}.get(unit, unit)
 
 
-def _table(*headings: str) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
+def _table(*headings: str) -> TextTable:
+    """Return a table that says by these columns what a row is, but for where it is from."""
+    table = TextTable(keys=headings.index("source") if "source" in headings else len(headings))
     for heading in headings:
-        table.add_column(heading, overflow="fold")
+        table.add_column(heading, is_text=heading == "source")
     return table
 
 
@@ -240,11 +240,11 @@ def _rows(one: RecordedCriteria) -> dict[tuple[str, str, str], float]:
     return rows
 
 
-def _values_table(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> Table:
+def _values_table(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> TextTable:
     columns = [*repeats, *([] if candidate is None else [candidate])]
     table = _table("criterion", "at", "unit")
     for name in column_names([one.path for one in repeats]):
-        table.add_column(name, justify="right", overflow="fold")
+        table.add_column(name, justify="right")
     if candidate is not None:
         table.add_column("model", justify="right")
     values = [_rows(one) for one in columns]
@@ -254,7 +254,7 @@ def _values_table(repeats: Sequence[RecordedCriteria], candidate: RecordedCriter
     return table
 
 
-def _errors_table(compared: Sequence[CriterionComparison]) -> Table:
+def _errors_table(compared: Sequence[CriterionComparison]) -> TextTable:
     table = _table("criterion", "unit")
     for heading in ("test", "deviation", "model", "error", "relative", "in deviations"):
         table.add_column(heading, justify="right")
@@ -272,7 +272,7 @@ def _errors_table(compared: Sequence[CriterionComparison]) -> Table:
     return table
 
 
-def _limits_table(device: Device, names: set[str]) -> Table:
+def _limits_table(device: Device, names: set[str]) -> TextTable:
     table = _table("published limit", "at most", "source", "edition")
     for limit in device.limits:
         if limit.criterion in names:

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from correlate.campaign.explanation import by_component, by_load_case
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.evaluation.record import plain
 from correlate.plots.explanation_words import (
@@ -33,7 +33,9 @@ from correlate.plots.explanation_words import (
     suspect_words,
 )
 from correlate.plots.wording import CAUTION, channel_title, delay_in_words, number, share, unit_words
+from correlate.reference.finding import counted
 from correlate.report.pair import pair_object
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -218,13 +220,9 @@ def print_gaps(console: Console, gaps: Sequence[Unrated]) -> None:
     """Print the pairs that could not be rated, those of one reason together."""
     if not gaps:
         return
-    console.print(f"Not rated: {len(gaps)} {'pair' if len(gaps) == 1 else 'pairs'}", style="bold")
-    reasons: dict[str, list[str]] = {}
-    for gap in gaps:
-        reasons.setdefault(gap.reason, []).append(f"{gap.load_case} {gap.channel}")
-    for reason, places in reasons.items():
-        listed = ", ".join(dict.fromkeys(places))
-        print_indented(console, f"{reason} ({len(places)}: {listed})")
+    console.print(f"Not rated: {counted(len(gaps), 'pair')}", style="bold")
+    for line in unrated_lines(gaps):
+        print_indented(console, line)
 
 
 def print_indented(console: Console, words: str) -> None:
@@ -253,13 +251,13 @@ def _shown(found: Explanation) -> str:
     return f"{listed}, {share(round(sum(one.cost.cost for one in found.channels) / lost, 2))} of the loss"
 
 
-def _cost_table(channels: Sequence[ChannelExplanation]) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
+def _cost_table(channels: Sequence[ChannelExplanation]) -> TextTable:
+    table = TextTable()
     table.add_column("", justify="right")
-    table.add_column("channel", overflow="fold", max_width=36)
+    table.add_column("channel")
     table.add_column("points", justify="right")
     table.add_column("hardware", justify="right")
-    table.add_column("finding", overflow="fold")
+    table.add_column("finding", is_text=True)
     for place, channel in enumerate(channels, start=1):
         hardware = channel.hardware_cost
         table.add_row(
@@ -287,11 +285,11 @@ def _print_shared(console: Console, found: Explanation) -> None:
     if not rows:
         console.print("none")
         return
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     table.add_column("load case")
     table.add_column("points", justify="right")
     table.add_column("similarity", justify="right")
-    table.add_column("channels", overflow="fold")
+    table.add_column("channels", is_text=True)
     lines: list[tuple[float, tuple[str, str, str, Text]]] = []
     for case, cluster in rows:
         costs = _by_name(found, case)
@@ -389,7 +387,7 @@ def _hints(found: PairExplanation, title: str) -> list[str]:
 
 
 def _print_account(console: Console, account: LossAccount, count: int) -> None:
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     table.add_column("component")
     table.add_column("points", justify="right")
     table.add_column("")
@@ -401,10 +399,10 @@ def _print_account(console: Console, account: LossAccount, count: int) -> None:
         console.print(f"{stretch_words(stretch)}: {points(stretch.loss)}, mostly {stretch.mostly}")
 
 
-def _what_if_table(found: WhatIf, unit: str) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
+def _what_if_table(found: WhatIf, unit: str) -> TextTable:
+    table = TextTable()
     table.add_column("change")
-    table.add_column("best", overflow="fold")
+    table.add_column("best", is_text=True)
     table.add_column("rating", justify="right")
     table.add_column("gain", justify="right")
     for name in CHANGES:
@@ -414,8 +412,8 @@ def _what_if_table(found: WhatIf, unit: str) -> Table:
     return table
 
 
-def _difference_table(differences: Sequence[FeatureDifference]) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
+def _difference_table(differences: Sequence[FeatureDifference]) -> TextTable:
+    table = TextTable()
     table.add_column("feature")
     for heading in ("test", "model", "difference"):
         table.add_column(heading, justify="right")

@@ -50,7 +50,7 @@ Columns = dict[str, Any]
 def rating_rows(
     records: Iterable[PairRecord], evidence: Mapping[str, ReleaseEvidence]
 ) -> list[dict[str, Any]]:
-    """Return one row a rated pair: scores, flags, whether it is stale, measures, inputs and settings."""
+    """Return one row per rated pair: scores, flags, whether it is stale, measures, inputs and settings."""
     stale = {(name, gap.load_case) for name, one in evidence.items() for gap in one.of("stale")}
     return [_rating_row(record, (record.release, record.load_case) in stale) for record in records]
 

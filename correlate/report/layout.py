@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
+from correlate.report.table import TextTable
 from correlate.toml import toml_value
 
 if TYPE_CHECKING:
@@ -52,17 +52,17 @@ def print_look(console: Console, proposal: LayoutProposal) -> None:
     for line in (*look.titles[:_SHOWN_ROWS], *look.header, *look.first_rows[:_SHOWN_ROWS]):
         console.print(Padding(Text(line.expandtabs(), style="dim", overflow="fold"), (0, 0, 0, 2)))
     console.print(Text(_arrangement(look, proposal)))
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     for heading in ("column", "holds"):
-        table.add_column(heading, overflow="fold")
-    for heading in ("from", "to"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("course", no_wrap=True)
+        table.add_column(heading)
+    for heading in ("lowest", "highest"):
+        table.add_column(heading, justify="right")
+    table.add_column("course")
     for column in look.columns:
         holds = proposal.unit_of(column) or proposal.guessed_quantity(column) or "?"
         values = column.values[np.isfinite(column.values)]
         extremes = (f"{values.min():.4g}", f"{values.max():.4g}") if values.size else ("", "")
-        course = "words" if column.is_text else sketch(column.values)
+        course = "text" if column.is_text else sketch(column.values)
         table.add_row(column.name, holds, *extremes, course)
     console.print(table)
 
@@ -72,12 +72,12 @@ def _arrangement(look: Look, proposal: LayoutProposal) -> str:
     is_counted = look.columns[0].characters is not None
     between = _BETWEEN.get(look.separator, repr(look.separator))
     columns = "fixed width" if is_counted else f"separated by {between}"
-    steps = "no column increases like times"
+    steps = "no time column found"
     if proposal.time_values is not None:
         step = float(np.median(np.diff(proposal.time_values)))
         place = f"in '{proposal.time.name}'" if proposal.time is not None else "above each block"
         steps = f"times {place}, step {step:.6g}"
-    skipped = f", {len(look.skip_like)} kinds of other lines between or behind them" if look.skip_like else ""
+    skipped = f", {len(look.skip_like)} patterns of lines to skip" if look.skip_like else ""
     return f"{_begin(look)}, {len(look.columns)} columns, {columns}{skipped}; {steps}."
 
 
@@ -89,13 +89,13 @@ def _begin(look: Look) -> str:
 
 def print_questions(console: Console, questions: Sequence[Question]) -> None:
     """Print what the file does not say, as the options that answer it."""
-    console.print("No layout written yet, because the file does not say:")
+    console.print("No layout was written. Open questions:")
     for question in questions:
         option, value = _option(question)
         console.print(Padding(Text(f"{option} {value}", style="bold"), (0, 0, 0, 2)))
         why = f" Proposed because {question.reason}." if question.proposal else f" {question.reason}"
         console.print(Padding(Text(f"{question.text[:1].upper()}{question.text[1:]}{why}"), (0, 0, 0, 6)))
-    console.print("Repeat the command with these options; --accept uses every proposal shown with a value.")
+    console.print("Repeat the command with these options, or accept all proposed values with --accept.")
 
 
 def _option(question: Question) -> tuple[str, str]:
@@ -111,8 +111,8 @@ def _option(question: Question) -> tuple[str, str]:
 
 
 def layout_toml(words: Mapping[str, Any], source: str) -> str:
-    """Return a layout file, one line a key and a column."""
-    lines = [f"# How numbers stand in files such as {source}."]
+    """Return a layout file, one line per key and per column."""
+    lines = [f"# Layout of text files such as {source}."]
     for key, value in words.items():
         if key == "columns":
             lines += ["columns = [", *(f"  {toml_value(column)}," for column in value), "]"]
@@ -123,12 +123,12 @@ def layout_toml(words: Mapping[str, Any], source: str) -> str:
 
 def print_recording(console: Console, recording: Recording) -> None:
     """Print the channels that a layout gives: unit, time span, extremes and course."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("channel", overflow="fold")
-    table.add_column("unit", no_wrap=True)
+    table = TextTable()
+    table.add_column("channel")
+    table.add_column("unit")
     for heading in ("from ms", "to ms", "lowest", "highest"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    table.add_column("course", no_wrap=True)
+        table.add_column(heading, justify="right")
+    table.add_column("course")
     for signal in recording.signals:
         numbers = (1e3 * signal.start_s, 1e3 * signal.end_s, signal.samples.min(), signal.samples.max())
         table.add_row(

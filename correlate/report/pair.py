@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import plotille
-from rich.table import Table
 from rich.text import Text
 
 from correlate.evaluation.record import input_words, plain, settings_words
 from correlate.metrics import METRICS
 from correlate.plots.wording import CAUTION, delay_in_words
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -72,11 +72,11 @@ def pair_json_with(score: PairScore, evaluations: Sequence[Evaluation]) -> str:
 
 def print_also(console: Console, evaluations: Sequence[Evaluation]) -> None:
     """Print one line per measure: its number, which number is best, its parts."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     table.add_column("measure")
     table.add_column("value", justify="right")
     table.add_column("best", justify="right")
-    table.add_column("parts", overflow="fold")
+    table.add_column("parts", is_text=True)
     for one in evaluations:
         known = METRICS[one.measure]
         value = "–" if one.value is None else f"{one.value:.3f}"
@@ -115,11 +115,12 @@ AXIS_END: Final = 8
 def print_pair(console: Console, score: PairScore) -> None:
     """Print the rating of one pair: what was compared, the scores, a sketch, a caution."""
     rating = score.rating
-    console.print(_inputs(score))
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    # A path is not broken, however long.
+    console.print(_inputs(score), soft_wrap=True)
+    table = TextTable()
     table.add_column("component")
     table.add_column("score", justify="right")
-    table.add_column("what it compares")
+    table.add_column("what it compares", is_text=True)
     for name, value, words in (
         ("corridor", rating.corridor, "closeness at each instant"),
         ("phase", rating.phase, delay_in_words(rating.shift_s)),
@@ -162,7 +163,7 @@ def sketch(score: PairScore, *, width: int) -> str:
 
 def print_summary(console: Console, summaries: Iterable[ChannelAverages]) -> None:
     """Print one line per channel: the mean rating over the repeats with its range."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
+    table = TextTable()
     for heading in ("release", "load case", "channel"):
         table.add_column(heading)
     for heading in ("corridor", "phase", "magnitude", "slope", "overall", "range", "repeats"):
@@ -185,11 +186,11 @@ def print_summary(console: Console, summaries: Iterable[ChannelAverages]) -> Non
     console.print(CAUTION, style="dim")
 
 
-def _inputs(score: PairScore) -> Table:
-    table = Table(box=None, show_header=False, padding=(0, 2, 0, 0))
+def _inputs(score: PairScore) -> TextTable:
+    table = TextTable()
     table.add_column()
-    table.add_column(overflow="fold")
-    table.add_column(overflow="fold")
+    table.add_column()
+    table.add_column(is_text=True)
     for word, signal in (("test", score.reference), ("model", score.candidate)):
         table.add_row(word, signal.channel, signal.source.file)
     time = score.rating.pair.time

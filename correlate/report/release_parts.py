@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.explanation import by_component, by_load_case
+from correlate.campaign.gate import gap_groups
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.criteria import Preparation, compare_recorded, qualify, recorded_criteria
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.evaluation.channels import coded_model
@@ -35,6 +37,7 @@ from correlate.plots.wording import (
     step_words,
     unit_words,
 )
+from correlate.reference.finding import equal_findings, places_of
 from correlate.signal import Step
 from correlate.version import VERSION
 
@@ -321,7 +324,8 @@ def appendix(contents: ReleaseContents) -> dict[str, Any]:
             for case in contents.cases
         ],
         "evidence": _evidence(contents),
-        "unrated": [one for one in contents.scores.unrated if one.release == name],
+        "unrated": (unrated := [one for one in contents.scores.unrated if one.release == name]),
+        "unrated_lines": unrated_lines(unrated),
         "unpaired": [one for one in contents.scores.unpaired if getattr(one, "release", "") in {"", name}],
     }
 
@@ -330,12 +334,15 @@ def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
     """Return kind, place and words of everything that a number stands on less than it should."""
     evidence = contents.evidence
     return [
-        *((gap.kind, gap.place, gap.reason) for gap in evidence.gaps),
+        *gap_groups(evidence.gaps),
         *(
             ("waived", one.finding.short_place, f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
             for one in evidence.waived
         ),
-        *((one.severity, one.short_place, f"{one.kind}: {one.what}") for one in evidence.findings),
+        *(
+            (group[0].severity, places_of(group), f"{group[0].kind}: {group[0].what}")
+            for group in equal_findings(evidence.findings)
+        ),
     ]
 
 

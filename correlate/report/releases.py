@@ -40,7 +40,7 @@ def releases_json(table: ReleaseTable) -> str:
 def print_releases(
     console: Console, table: ReleaseTable, evidence: Mapping[str, ReleaseEvidence], *, top: int
 ) -> None:
-    """Print one line a number and one column a release, as many side by side as fit."""
+    """Print one line per number and one column per release, as many side by side as fit."""
     lines, hidden = _shown(table.lines, top)
     for block in _blocks(table.releases, console.width):
         console.print(_block(table, lines, block))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from rich.table import Table
 from rich.text import Text
 
 from correlate.plots.wording import CAUTION, channel_title, unit_words
+from correlate.report.table import TextTable
 from correlate.statistics import LEVEL
 from correlate.version import VERSION
 
@@ -95,9 +95,9 @@ def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
     console.print(CAUTION, style="dim")
 
 
-def _hardware(channels: Sequence[ChannelRepeats]) -> Table:
+def _hardware(channels: Sequence[ChannelRepeats]) -> TextTable:
     """Return a table with every channel once."""
-    table = _table("repeats", r"shifts \[ms]", "SD", "ceiling", "range")
+    table = _table("repeats", "shifts [ms]", "SD", "ceiling", "range")
     once = {(channel.load_case, channel.repeats.channel): channel for channel in channels}
     load_case = ""
     for channel in once.values():
@@ -115,7 +115,7 @@ def _hardware(channels: Sequence[ChannelRepeats]) -> Table:
     return table
 
 
-def _models(channels: Sequence[ChannelRepeats]) -> Table:
+def _models(channels: Sequence[ChannelRepeats]) -> TextTable:
     table = _table("release", "model", "95 % interval", "of ceiling", "loss ratio", "inside")
     load_case = ""
     for channel in channels:
@@ -136,15 +136,15 @@ def _models(channels: Sequence[ChannelRepeats]) -> Table:
     return table
 
 
-def _table(*headings: str) -> Table:
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("channel", overflow="fold")
+def _table(*headings: str) -> TextTable:
+    table = TextTable()
+    table.add_column("channel")
     for heading in headings:
-        table.add_column(heading, justify="right", no_wrap=True)
+        table.add_column(heading, justify="right")
     return table
 
 
-def _titled(table: Table, channel: ChannelRepeats, before: str) -> str:
+def _titled(table: TextTable, channel: ChannelRepeats, before: str) -> str:
     """Add a row with the load case where a new one begins, and return its name."""
     if channel.load_case != before:
         table.add_row(Text(channel.load_case, style="bold"))

@@ -7,11 +7,11 @@ import io
 import math
 from typing import TYPE_CHECKING
 
-from rich.table import Table
 from rich.text import Text
 
 from correlate.errors import SettingsError
 from correlate.plots.wording import CAUTION
+from correlate.report.table import TextTable
 from correlate.tuning.guards import best_row, broken_limits
 from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
@@ -223,10 +223,10 @@ def _movers(found: Sensitivity | None) -> list[str]:
     ]
 
 
-def _grid(*columns: str) -> Table:
-    grid = Table(box=None, padding=(0, 2, 0, 0))
+def _grid(*columns: str) -> TextTable:
+    grid = TextTable()
     for word in columns:
-        grid.add_column(word, overflow="fold")
+        grid.add_column(word)
     return grid
 
 
@@ -243,9 +243,9 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
     held_out = [(outcome_name("load case", name), name) for name in goal.held_out]
     columns = [*((name, name) for name in goal.outcomes), (TRAIN, TRAIN), (HELD_OUT, HELD_OUT), *held_out]
     shown = {name: words for name, words in dict(columns).items() if name in table.outcomes}
-    grid = Table(box=None, padding=(0, 2, 0, 0))
+    grid = TextTable()
     for word in ("point", "round", "ended", *shown.values()):
-        grid.add_column(word, overflow="fold")
+        grid.add_column(word)
     best = _best(table, goal)
     for row, identity in enumerate(table.identities):
         numbers = [_printed_number(float(table.outcomes[name][row])) for name in shown]
@@ -263,7 +263,7 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
 
 def print_release(console: Console, release: TunedRelease) -> None:
     """Print what a release changes and what that bought."""
-    changes = Table(box=None, padding=(0, 2, 0, 0))
+    changes = TextTable()
     for word in ("parameter", "old", "new", "change", ""):
         changes.add_column(word)
     for one in release.changes:
@@ -274,7 +274,7 @@ def print_release(console: Console, release: TunedRelease) -> None:
             percent_words(one.percent),
             "at a bound" if one.at_bound else "",
         )
-    gains = Table(box=None, padding=(0, 2, 0, 0))
+    gains = TextTable()
     for word in ("what it bought", "old", "new", "change"):
         gains.add_column(word)
     for gain in release.gains:

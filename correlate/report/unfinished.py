@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
+from correlate.campaign.unrated_words import unrated_lines
 from correlate.plots.wording import CAUTION
+from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -24,12 +25,12 @@ if TYPE_CHECKING:
 
 def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
     """Print one line per load case and release: until when it was rated, and how."""
-    table = Table(box=None, padding=(0, 2, 0, 0))
-    table.add_column("release", no_wrap=True)
-    table.add_column("load case", no_wrap=True)
-    table.add_column("rated", no_wrap=True)
-    table.add_column("pairs", justify="right", no_wrap=True)
-    table.add_column("rating so far", justify="right", no_wrap=True)
+    table = TextTable()
+    table.add_column("release")
+    table.add_column("load case")
+    table.add_column("rated")
+    table.add_column("pairs", justify="right")
+    table.add_column("rating so far", justify="right")
     for one in found:
         rating = "–" if one.score is None or one.score.overall is None else f"{one.score.overall:.3f}"
         table.add_row(one.release, one.load_case, _until(one), str(len(one.records)), rating)
@@ -37,14 +38,14 @@ def print_so_far(console: Console, found: Sequence[CaseSoFar]) -> None:
     for one in found:
         if one.reason:
             console.print(Padding(Text(one.reason), (0, 0, 0, 2)))
-        for reason, count in _counted(entry.reason for entry in one.unrated).items():
-            console.print(Padding(Text(f"{reason} ({count} pairs)"), (0, 0, 0, 2)))
+        for line in unrated_lines(one.unrated):
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
 
 
 def print_part_caution(console: Console) -> None:
     """Print what a rating of a part of the interval is not."""
     console.print(
-        "A rating until a time is no rating of the release. It is not saved, and no comparison uses it.",
+        "A rating of part of the interval is not a rating of the release. It is not saved or compared.",
         style="bold",
     )
     console.print(CAUTION, style="dim")
@@ -54,15 +55,8 @@ def _until(one: CaseSoFar) -> str:
     if one.until_ms is None:
         return "nothing yet"
     if one.until_ms == one.end_ms:
-        return f"whole, {one.end_ms:.6g} ms"
+        return f"complete, {one.end_ms:.6g} ms"
     return f"until {one.until_ms:.6g} ms of {one.end_ms:.6g} ms"
-
-
-def _counted(reasons: Any) -> dict[str, int]:
-    counts: dict[str, int] = {}
-    for reason in reasons:
-        counts[reason] = counts.get(reason, 0) + 1
-    return counts
 
 
 def so_far_json(campaign: Campaign, found: Sequence[CaseSoFar]) -> str:

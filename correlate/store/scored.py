@@ -304,7 +304,7 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SavedRatings:
-    """What a store that can only be read holds of some releases: nothing was rated.
+    """Ratings of some releases in a read-only store; nothing was rated.
 
     Attributes
     ----------
@@ -324,7 +324,7 @@ class SavedRatings:
 
     @property
     def words(self) -> str:
-        """Say in one sentence where the numbers come from and what they lack."""
+        """Say in one sentence where the numbers come from and what is missing."""
         if self.last_rated is None:
             return "the project is read-only, and it has no saved ratings"
         lacking = [
@@ -332,12 +332,12 @@ class SavedRatings:
             for count, word in ((self.stale, "stale"), (self.not_rated, "not rated"))
             if count
         ]
-        after = f"; {', '.join(lacking)}" if lacking else ", which are complete and match the files"
-        return f"the project is read-only: shown from the saved ratings of {self.last_rated.date()}{after}"
+        after = f"; {', '.join(lacking)}" if lacking else ", are complete and match the files"
+        return f"the project is read-only; the ratings shown were saved on {self.last_rated.date()}{after}"
 
 
 def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()) -> SavedRatings:
-    """Return what a store holds of some releases, judged by the files as they are now; nothing is written.
+    """Return the saved ratings of some releases, checked against the present files; nothing is written.
 
     Parameters
     ----------
@@ -355,7 +355,7 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     Raises
     ------
     CorrelateError
-        A release is unknown, the waivers hold mistakes, or the store refuses.
+        A release is unknown, the waivers contain mistakes, or the store cannot be read.
     """
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
     earlier = store.ratings(campaign=campaign.title)
@@ -408,7 +408,14 @@ def _not_rated(evidence: Iterable[CaseEvidence]) -> Iterator[Unrated]:
     for case in evidence:
         for channel in case.channels:
             for repeat, reason in channel.missing.items():
-                yield Unrated(case.release, case.load_case, channel.channel, repeat, reason)
+                yield Unrated(
+                    case.release,
+                    case.load_case,
+                    channel.channel,
+                    repeat,
+                    reason,
+                    channel.causes.get(repeat, ""),
+                )
 
 
 def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:

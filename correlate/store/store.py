@@ -86,7 +86,7 @@ def open_store(url_or_path: str | Path) -> Store:
 
 
 def store_is_read_only(url_or_path: str | Path) -> bool:
-    """Tell whether a results store, there or not, can only be read; a file is not opened for it.
+    """Tell whether a results store can only be read; a file need not exist and is not opened.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def store_is_read_only(url_or_path: str | Path) -> bool:
 
 
 def is_read_only(file: Path) -> bool:
-    """Tell whether a store in a file, there or not, can only be read: SQLite writes beside the file, too."""
+    """Tell whether a store in a file can only be read, even before it exists; SQLite writes beside it."""
     return not may_write(file.parent) or (file.exists() and not may_write(file))
 
 
@@ -132,7 +132,7 @@ def _open_reading(url: URL, file: Path) -> Store:
         if unchanging or "cannot be opened" not in str(error):
             raise
         raise StoreError(
-            f"this was copied while a program wrote to it: what is in '{file.name}-wal' cannot be read here",
+            f"copied while a program wrote to it: the data in '{file.name}-wal' cannot be read here",
             where=str(file),
             remedy="copy the project to a folder where you may write",
         ) from error
@@ -184,7 +184,9 @@ class Store:
         self.close()
         if self._unchanging is not None and _stamp(self._unchanging[0]) != self._unchanging[1]:
             raise StoreError(
-                "somebody saved ratings in this store while it was read", where=self.place, remedy="try again"
+                "this store was changed by another program while it was read",
+                where=self.place,
+                remedy="try again",
             ) from error
 
     @property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from dataclasses import dataclass
 from pathlib import Path
@@ -343,7 +344,8 @@ def load_tuning(path: str | Path) -> Tuning:
         The template or the campaign file is not there.
     """
     path = Path(path)
-    file = (path / FILE if path.is_dir() else path).resolve()
+    # Not resolve(), which fails at a link to itself.
+    file = Path(os.path.realpath(path / FILE if path.is_dir() else path))
     tuning = Tuning(file, read_toml(file, TuningTable, kind="a tuning file").table)
     for word, name in (("template", tuning.deck.template), ("campaign", tuning.rated.campaign)):
         if name and not (tuning.folder / name).is_file():

@@ -63,7 +63,7 @@ class TuningFit:
     runs_sha256: str
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a parameter of an outcome and how far it moves it.
+        """Return a data frame, one row per outcome and parameter with its influence.
 
         Returns
         -------

@@ -309,7 +309,8 @@ def _scores(result: Mapping[str, Any]) -> list[Component]:
     parts: list[Component] = [html.P(words, className="job-end"), html.P(link)]
     if unrated:
         entries = html.Ul([html.Li(str(one)) for one in unrated[:20]], className="assumptions")
-        parts.append(html.Details([html.Summary(f"{len(unrated)} pairs cannot be rated"), entries]))
+        count = result.get("unrated_pairs") or len(unrated)
+        parts.append(html.Details([html.Summary(f"{count} pairs cannot be rated"), entries]))
     return parts
 
 

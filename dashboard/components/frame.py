@@ -112,7 +112,7 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
 def read_only_notice(*, folder: str, store: str, rated: str) -> html.P:
     """Return what the page says above a project where something cannot be written, and why."""
     disabled = [*(["rating"] if store else []), *(["importing, pairing, fitting"] if folder else [])]
-    shown = f" It is shown from the saved ratings of {rated}; what is stale or not rated is marked."
+    shown = f" The ratings shown were saved on {rated}; stale and missing ratings are marked."
     return html.P(
         [
             html.Strong("This project is read-only."),

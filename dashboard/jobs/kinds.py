@@ -7,7 +7,16 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from correlate import CorrelateError, RunInfo, check, fit_tuning, load_campaign, open_store, score_into
+from correlate import (
+    CorrelateError,
+    RunInfo,
+    check,
+    fit_tuning,
+    load_campaign,
+    open_store,
+    score_into,
+    unrated_lines,
+)
 from dashboard.access import Role
 from dashboard.jobs.intake import take_in_package, take_in_results
 
@@ -65,11 +74,15 @@ class Result(BaseModel):
 
 
 class ScoreResult(Result):
-    """Pairs rated now, pairs whose rating was known, and why each of the others cannot be rated."""
+    """Pairs rated now, pairs whose rating was known, and how many cannot be rated for which reasons.
+
+    Records of earlier versions give no number, and one reason a pair.
+    """
 
     new: int
     reused: int
     unrated: list[str]
+    unrated_pairs: int | None = None
 
 
 class CheckResult(Result):
@@ -120,8 +133,12 @@ def rate_campaign(work: Work) -> Mapping[str, Any]:
             progress=work.blocks("rating"),
             workers=work.place.processes,
         ).scores
-    unrated = [one.reason for one in scores.unrated]
-    return {"new": scores.new, "reused": scores.reused, "unrated": unrated}
+    return {
+        "new": scores.new,
+        "reused": scores.reused,
+        "unrated": unrated_lines(scores.unrated),
+        "unrated_pairs": len(scores.unrated),
+    }
 
 
 def check_tests(work: Work) -> Mapping[str, Any]:

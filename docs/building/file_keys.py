@@ -1,25 +1,22 @@
-"""The directive ``file-keys``: every key of a TOML file, from the tables that validate it."""
+"""Writes the page of file keys from the tables of the files: ``python -m docs.building.file_keys``."""
 
 from __future__ import annotations
 
 import re
 from datetime import date
 from importlib import import_module
+from pathlib import Path
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Annotated, Any, Literal, Union, get_args, get_origin
 
-from docutils import nodes
 from numpydoc.docscrape import NumpyDocString
 from pydantic import BaseModel
 from pydantic_core import PydanticUndefined
-from sphinx.util.docutils import SphinxDirective
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from pydantic.fields import FieldInfo
-    from sphinx.application import Sphinx
-    from sphinx.util.typing import ExtensionMetadata
 
 Form = type[BaseModel]
 WORDS = {str: "text", int: "whole number", float: "number", bool: "true or false", date: "date"}
@@ -133,23 +130,6 @@ def default(field: FieldInfo) -> str:
     return str(list(value)) if isinstance(value, tuple) else str(value)
 
 
-class FileKeys(SphinxDirective):
-    """Write a table of keys for each table of a file."""
-
-    required_arguments = 1
-
-    def run(self) -> list[nodes.Node]:
-        """Return the tables."""
-        root = named(self.arguments[0])
-        content: list[nodes.Node] = []
-        for head, form in tables_of(root):
-            if head:
-                content.append(nodes.rubric("", "", nodes.literal(text=head)))
-            if keys := keys_of(form):
-                content.append(_table(keys))
-        return content
-
-
 def keys_of(form: Form) -> list[tuple[str, str, str, str]]:
     """Return the keys of a table: name, kind, what holds when left out, meaning; not the tables inside it.
 
@@ -166,31 +146,46 @@ def keys_of(form: Form) -> list[tuple[str, str, str, str]]:
     return [(key, kind(field.annotation), default(field), words[key]) for key, field in keys]
 
 
-def _table(keys: list[tuple[str, str, str, str]]) -> nodes.table:
-    rows = [(nodes.literal(text=key), *cells) for key, *cells in keys]
-    group = nodes.tgroup("", *(nodes.colspec(colwidth=width) for width in (20, 20, 15, 45)), cols=4)
-    group += nodes.thead("", _row(("key", "value", "left out", "meaning")))
-    group += nodes.tbody("", *map(_row, rows))
-    return nodes.table("", group)
+def markdown(root: Form) -> str:
+    """Return the tables of keys of a file as Markdown that can be read as it is.
+
+    Parameters
+    ----------
+    root
+        Form of the file.
+
+    Returns
+    -------
+    str
+    """
+    parts: list[str] = []
+    for head, form in tables_of(root):
+        if head:
+            parts.append(f"**`{head}`**")
+        if keys := keys_of(form):
+            parts.append("\n".join([_HEADING, *map(_row, keys)]))
+    return "\n\n".join(parts)
 
 
-def _row(cells: tuple[str | nodes.Node, ...]) -> nodes.row:
-    return nodes.row("", *(nodes.entry("", nodes.paragraph("", "", *_content(cell))) for cell in cells))
+_HEADING = "| key | value | left out | meaning |\n| --- | --- | --- | --- |"
 
 
-def _content(cell: str | nodes.Node) -> list[nodes.Node]:
-    # Text between backquotes is a literal.
-    if isinstance(cell, nodes.Node):
-        return [cell]
-    parts = re.split(r"`+([^`]+)`+", cell)
-    return [
-        nodes.literal(text=part) if number % 2 else nodes.Text(part)
-        for number, part in enumerate(parts)
-        if part
-    ]
+def _row(cells: tuple[str, str, str, str]) -> str:
+    key, *others = cells
+    # Text between double backquotes is a literal in the docstrings.
+    return (
+        " | ".join([f"| `{key}`", *(re.sub("`+", "`", cell.replace("|", "\\|")) for cell in others)]) + " |"
+    )
 
 
-def setup(app: Sphinx) -> ExtensionMetadata:
-    """Register the directive."""
-    app.add_directive("file-keys", FileKeys)
-    return {"parallel_read_safe": True}
+PAGE = Path(__file__).parents[1] / "reference" / "file-keys.md"
+_BLOCK = re.compile(r"(<!-- keys of (\S+) -->\n).*?(\n<!-- end of keys -->)", re.DOTALL)
+
+
+def written(page: str) -> str:
+    """Return the page with the tables of keys as they are in the code today; all other text stays."""
+    return _BLOCK.sub(lambda found: f"{found[1]}\n{markdown(named(found[2]))}\n{found[3]}", page)
+
+
+if __name__ == "__main__":
+    PAGE.write_text(written(PAGE.read_text(encoding="utf-8")), encoding="utf-8")

@@ -57,7 +57,7 @@ def test_a_turned_sign_is_seen() -> None:
     """A mirrored curve is proposed with its sign turned."""
     found = propose(pulse("force", "N"), [pulse("force", "kN", height=-1.0)])
     assert found[0].sign == -1
-    assert "with the sign turned" in found[0].reasons[-1]
+    assert "with the sign inverted" in found[0].reasons[-1]
 
 
 def test_curves_that_do_not_overlap_are_ranked_by_name() -> None:

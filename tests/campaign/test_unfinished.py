@@ -60,7 +60,7 @@ def test_an_unfinished_result_is_named_and_not_rated(running: Path) -> None:
     scores = score_campaign(load_campaign(running), workers=1)
     assert scores.records == []
     [reason] = {one.reason for one in scores.unrated}
-    assert "push.out: the run is not finished, because 'all done' is not in its last lines; let it" in reason
+    assert "push.out: the run is unfinished: 'all done' is not in its last lines; wait" in reason
     (running / "model" / "push.out").write_text(rows_until(60.0) + "all done\n", encoding="utf-8")
     assert len(score_campaign(load_campaign(running), workers=1).records) == 4
 
@@ -81,7 +81,7 @@ def test_a_result_that_grows_while_it_is_rated_is_not_rated(
     scores = score_campaign(load_campaign(project), workers=1)
     assert scores.records == []
     [reason] = {one.reason for one in scores.unrated}
-    assert reason.startswith(f"{path}: rows were added while it was rated; let the run finish; ")
+    assert reason.startswith(f"{path}: the file grew while it was being rated; wait until the run ends, ")
     assert [one.rated for one in scores.evidence[0].channels] == [(), ()]
     monkeypatch.undo()
     assert len(score_campaign(load_campaign(project), workers=1).records) == 4
@@ -119,7 +119,7 @@ def test_a_rating_until_a_time_is_kept_nowhere(
     shown = correlate("score", running, "--unfinished")
     assert shown.code == 0
     assert "until 39 ms of 50 ms" in shown.out
-    assert "is no rating of the release" in " ".join(shown.out.split())
+    assert "is not a rating of the release" in " ".join(shown.out.split())
     plain = json.loads(correlate("score", running, "--unfinished", "--json").out)
     assert plain["unfinished"][0]["until_ms"] == pytest.approx(39.0)
     assert sorted(running.rglob("*")) == before
@@ -152,4 +152,4 @@ def test_a_run_that_ended_early_is_not_waited_for(running: Path) -> None:
     """It has the mark of its end, but not the times: that is said, and watching stops."""
     (running / "model" / "push.out").write_text(rows_until(39.0) + "all done\n", encoding="utf-8")
     [[found]] = list(watched(load_campaign(running), (), lambda: pytest.fail("waited")))
-    assert found.reason.endswith("the results end at 39 ms of 50 ms")
+    assert found.reason.endswith("the results end at 39 ms, before the end of the interval at 50 ms")

@@ -159,7 +159,8 @@ def test_a_test_that_cannot_be_read_is_named_under_the_headline(correlate: Run, 
     lines = correlate("explain", tmp_path, "--workers", 1).out.splitlines()
     assert lines[1] == "Not rated: 6 pairs"
     assert "R2.csv" in lines[2]
-    assert "(6: slow moment, slow angle, slow force, secret moment" in lines[2]
+    assert lines[2].startswith("  B1 slow, B1 secret: ")
+    assert "6 pairs (3 channels, R2)" in " ".join(lines[2:4])
     found = json.loads(correlate("explain", tmp_path, "--workers", 1, "--json").out)
     assert [one["repeat"] for one in found["unrated_pairs"]] == ["R2"] * 6
 

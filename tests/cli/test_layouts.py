@@ -60,7 +60,7 @@ def test_a_file_that_is_read_anyway_needs_no_layout(correlate: Run, folder: Path
     """It is shown as it is read; with --out one is written all the same."""
     shown = correlate("layout", "push1.txt")
     assert shown.code == 0
-    assert "push1.txt is read as delimited text, without a layout" in shown.out
+    assert "push1.txt can be read as delimited text, without a layout" in shown.out
     assert not (folder / "layouts").exists()
     assert correlate("layout", "push1.txt", "--out", "own.toml").code == 0
     assert (folder / "own.toml").exists()
@@ -85,9 +85,9 @@ def test_a_layout_is_tried_without_a_campaign(correlate: Run, folder: Path) -> N
     text = (folder / "push.out").read_text().replace(" all ended well\n", "")
     (folder / "push.out").write_text(text)
     tried = correlate("layout", "push.out", "--layout", "layouts/push.toml")
-    assert "Unfinished: push.out: the run is not finished" in " ".join(tried.out.split())
+    assert "Unfinished: push.out: the run is unfinished" in " ".join(tried.out.split())
     other = correlate("layout", "push1.txt", "--layout", "layouts/push.toml")
-    assert (other.code, "no layout is for a file of this name" in other.err) == (2, True)
+    assert (other.code, "no layout applies to a file of this name" in other.err) == (2, True)
 
 
 def test_commands_read_tests_and_models_by_layouts(correlate: Run, folder: Path) -> None:
@@ -117,7 +117,7 @@ def test_commands_read_tests_and_models_by_layouts(correlate: Run, folder: Path)
     (folder / "push.out").write_text((folder / "push.out").read_text().replace("all ended well", ""))
     unfinished = correlate("pair", "push1.txt", "push.out", *names, *layouts)
     assert unfinished.code == 2
-    assert "the run is not finished, because 'all ended well' is not in its last lines" in unfinished.err
+    assert "the run is unfinished: 'all ended well' is not in its last lines" in unfinished.err
 
 
 def test_in_a_terminal_it_asks(folder: Path) -> None:
@@ -142,7 +142,7 @@ def test_in_a_terminal_it_asks(folder: Path) -> None:
             break
         said += piece
     assert asked.wait() == 0
-    assert b"'metres' is not a system of a length, a time and a mass" in said
+    assert b"'metres' is not a unit system of length, time and mass" in said
     written = (folder / "layouts" / "push.toml").read_text()
     assert 'units = "mm-ms-kg"' in written
     assert 'normal_end = {text = "all ended well"}' in written

@@ -66,8 +66,8 @@ def test_a_command_reads_the_saved_ratings_and_writes_nothing(
     with read_only(archive):
         done = correlate(*(str(one).format(archive) for one in command))
     assert done.returncode == 0, done.stderr
-    assert "the project is read-only: shown from the saved ratings of 20" in done.stderr
-    assert "which are complete and match the files." in done.stderr
+    assert "the project is read-only; the ratings shown were saved on 20" in done.stderr
+    assert ", are complete and match the files." in done.stderr
     assert contents(archive) == before
 
 
@@ -89,7 +89,7 @@ def test_stale_and_missing_ratings_are_counted_and_not_computed(archive: Path) -
     )
     with read_only(archive):
         done = correlate("compare", archive, "B1", "B2")
-    assert "read-only: shown from the saved ratings of" in done.stderr
+    assert "read-only; the ratings shown were saved on" in done.stderr
     assert done.stderr.endswith("; 4 pairs are stale.\n")
     assert "B1: stale" in " ".join(done.stdout.split())
     added = (
@@ -125,7 +125,7 @@ def test_score_says_that_it_cannot_save_and_how_it_can(archive: Path) -> None:
     assert refused.returncode == 2
     assert refused.stderr == (
         f"correlate: {archive}/ratings.sqlite: ratings cannot be saved here, because there is no permission "
-        "to write; name another results store with --store FILE; what is saved can be compared and reported\n"
+        "to write; name another results store with --store FILE; compare and report show what is saved\n"
     )
     assert rated.returncode == 0, rated.stderr
     assert elsewhere.exists()
@@ -158,7 +158,7 @@ def test_a_store_that_somebody_else_writes_to_is_read_with_its_log(archive: Path
             done = correlate("compare", archive, "B1", "B2")
         assert contents(archive) == before
     assert done.returncode == 0, done.stderr
-    assert "saved ratings of 2031-05-06" in done.stderr
+    assert "the ratings shown were saved on 2031-05-06" in done.stderr
 
 
 def test_a_copy_with_half_of_its_log_is_refused(
@@ -176,7 +176,6 @@ def test_a_copy_with_half_of_its_log_is_refused(
         done = correlate("compare", copy, "B1", "B2")
     assert done.returncode == 2
     assert (
-        "was copied while a program wrote to it: what is in 'ratings.sqlite-wal' cannot be read"
-        in done.stderr
+        "copied while a program wrote to it: the data in 'ratings.sqlite-wal' cannot be read" in done.stderr
     )
     assert contents(copy) == before

@@ -166,7 +166,7 @@ def test_an_export_of_nothing_is_no_success(correlate: Run, three: Path, tmp_pat
     file = tmp_path / "nothing.csv"
     refused = correlate("export", three, "--ratings", file, "--release", "B2", "--workers", 1)
     assert refused.code == 2
-    assert "none of these pairs is rated; 'correlate score' says why" in refused.err
+    assert "none of these pairs is rated; 'correlate score' lists the reasons" in refused.err
     assert not file.exists()
     empty = correlate("export", three, "--curves", file, "--release", "B2")
     assert empty.code == 1

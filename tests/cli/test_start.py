@@ -34,8 +34,8 @@ def test_the_first_rating_follows_from_one_command(correlate: Run, raw: Path) ->
     """What was assumed is printed with the options that change it; file and layout are written."""
     outcome = correlate("start", raw, "--workers", 1)
     assert outcome.code == 0, outcome.err
-    assert "load case push: repeats by folders, 1; results of B1" in outcome.out
-    assert "--tests, --results, --load-case NAME=GLOB and --units" in outcome.out
+    assert "load case push: repeats by folders: 1; results of B1" in outcome.out
+    assert "--tests, --results, --load-case NAME=PATTERN and --units" in outcome.out
     assert "1 of 1 pairs could be rated" in outcome.out
     assert (raw / "layouts" / "push.toml").exists()
     assert "1 known already" in correlate("score", raw, "--workers", 1).out
@@ -77,7 +77,7 @@ def test_a_load_case_without_a_pattern_is_refused(correlate: Run, raw: Path) -> 
     """One sentence with an example."""
     outcome = correlate("start", raw, "--load-case", "push")
     assert outcome.code == 2
-    assert "--load-case 'push' is not NAME=GLOB" in outcome.err
+    assert "--load-case 'push' is not NAME=PATTERN" in outcome.err
 
 
 def test_in_a_terminal_the_proposals_are_asked(
@@ -97,7 +97,7 @@ def test_in_a_terminal_the_proposals_are_asked(
     assert correlate("start", raw, "--no-score").code == 0
     assert asked == [
         "Tests (pattern of paths): lab/push/R1.csv",
-        "Results of the model (pattern of paths): runs/B1/push.csv",
+        "Model results (pattern of paths): runs/B1/push.csv",
         "Unit system of results without units: mm-ms-kg",
     ]
     assert (raw / "campaign.toml").exists()

@@ -79,7 +79,7 @@ def test_a_read_only_folder_is_served_and_stays_as_it_is(archive: Path) -> None:
         notice, board = (asked(f"{address}/_dash-update-component", _body(app, key)) for key in keys)
     assert said[0] == f"no work in the background: {archive}: the project is read-only\n"
     assert "This project is read-only." in notice
-    assert "It is shown from the saved ratings of 20" in notice
+    assert "The ratings shown were saved on 20" in notice
     assert "because there is no permission to write in the project folder" in notice
     assert "Drop onto a plate" in board
     assert contents(archive) == before
@@ -122,7 +122,7 @@ def test_the_pages_offer_nothing_that_writes_and_say_why(archive: Path) -> None:
     assert "Disabled: there is no permission to save ratings." in data
     assert f"Disabled: {reason}." in tuning
     shown = " ".join(text(notice_of(Project(archive))).split())
-    assert shown.startswith("This project is read-only. It is shown from the saved ratings of ")
+    assert shown.startswith("This project is read-only. The ratings shown were saved on ")
     assert "Disabled: rating, importing, pairing, fitting, because" in shown
 
 

@@ -9,11 +9,20 @@ import pytest
 from pydantic import Field
 
 from correlate.toml import Table
-from docs.building.file_keys import default, forms_in, keys_of, kind, named, tables_of
-from tests.docs.blocks import ROOT
+from docs.building.file_keys import (
+    PAGE,
+    default,
+    forms_in,
+    keys_of,
+    kind,
+    markdown,
+    named,
+    tables_of,
+    written,
+)
 
-PAGE = (ROOT / "docs" / "reference" / "file-keys.md").read_text(encoding="utf-8")
-ROOTS = re.findall(r"^```\{file-keys\} (\S+)$", PAGE, re.MULTILINE)
+TEXT = PAGE.read_text(encoding="utf-8")
+ROOTS = re.findall(r"^<!-- keys of (\S+) -->$", TEXT, re.MULTILINE)
 
 
 class Spring(Table):
@@ -53,6 +62,36 @@ class Bare(Table):
     """Nothing said."""
 
     key: int
+
+
+def test_the_page_is_current() -> None:
+    """It says what the code says; after a change of a key: ``python -m docs.building.file_keys``."""
+    assert written(TEXT) == TEXT, "write the page again: python -m docs.building.file_keys"
+
+
+def test_the_page_can_be_read_as_plain_markdown() -> None:
+    """No directive that only the build understands; every row of a table has its four cells."""
+    assert "```" not in TEXT
+    rows = [line for line in TEXT.splitlines() if line.startswith("|")]
+    assert rows
+    assert {len(re.findall(r"(?<!\\)\|", row)) for row in rows} == {5}
+
+
+def test_a_table_is_written_with_its_head_and_keys() -> None:
+    """Bold head as in the file, then the keys."""
+    assert markdown(Bed).splitlines() == [
+        "| key | value | left out | meaning |",
+        "| --- | --- | --- | --- |",
+        "| `slats` | table of whole number | none | How many, by kind. |",
+        "",
+        "**`[[spring]]`**",
+        "",
+        *(spring := markdown(Spring).splitlines()),
+        "",
+        "**`[cover]`**",
+        "",
+        *spring,
+    ]
 
 
 @pytest.mark.parametrize("root", ROOTS)

@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate import load_campaign
+from correlate.campaign.first_file import FirstCampaign, Told
 from tests.docs import shell
 from tests.docs.blocks import ALL
+from tests.docs.demo_project import shared_demo
 from tests.docs.running import assert_printed
 from tests.projects.shapes import SHAPES
 
@@ -32,3 +35,15 @@ def test_the_page_works_on_a_folder_of_any_shape(shape: str, tmp_path: Path) -> 
             assert_printed(block, printed[-1])
     assert "pairs could be rated" in printed[0]
     assert "0 pairs rated" in printed[1]
+
+
+def test_the_campaign_of_the_demo_is_found(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """All load cases, releases, partners and signs, as somebody wrote them; nothing was tuned with it."""
+    demo = shared_demo(tmp_path_factory)
+    first = FirstCampaign(demo, Told(tests="laboratory/*/*", results="releases/*/*.csv"))
+    written = load_campaign(demo)
+    assert {case.name for case in first.grouping.cases} == {case.name for case in written.load_cases}
+    assert first.grouping.releases == tuple(release.name for release in written.releases)
+    for case in written.load_cases:
+        found = {one.test: (one.model, one.sign) for one in first.assignments[case.name].partners}
+        assert found == {plan.test: (plan.model_pattern, plan.model_sign) for plan in case.channel}

@@ -188,13 +188,13 @@ def test_output_that_does_not_fit_the_layout_is_listed_with_the_reason(described
         (
             'layout = "history"',
             'layout = "historie"',
-            "'push' names the layout 'historie', which is not there; ",
+            "'push' names the layout 'historie', which does not exist; ",
         ),
         ('layout = "history"', 'layout = "historie"', "the file has history, nodes"),
         (
             'folder = "model"',
             'folder = "model"\nlayout = "b"',
-            "'B1' names the layout 'b', which is not there",
+            "'B1' names the layout 'b', which does not exist",
         ),
         (
             'name = "nodes"',

@@ -155,7 +155,9 @@ def test_column_of_the_times_must_be_numbers(tmp_path: Path) -> None:
 
 def test_only_bad_columns_are_a_bad_file(tmp_path: Path) -> None:
     """The first is named, and how many there are."""
-    sentence = r"line 1, column 2 \('a'\): none of 2 channels can be used; of 'a': the unit 'furlong' is not"
+    sentence = (
+        r"line 1, column 2 \('a'\): none of 2 channels can be used; the first, 'a': the unit 'furlong' is not"
+    )
     with pytest.raises(UnitError, match=sentence):
         read(written(tmp_path, "time [s];a [furlong];b [g]\n0;1;x\n1;2;y\n"))
 

@@ -153,7 +153,7 @@ def test_a_resultant_is_checked_by_its_code() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("[[load_case]]\nnme = 'a'", "load_case 1 nme: Extra inputs"),
+        ("[[load_case]]\nnme = 'a'", "line 2, load_case.nme: there is no such key; did you mean 'name'"),
         ("[[load_case]]\nname = 'a'\n[[load_case.channel]]\nchannel = 'f'\npeak = [1, 2]", "belong together"),
         ("[[load_case]]\nname = 'a'\n[[load_case.relation]]\nkind = 'magic'", "'magic'"),
         ("[[load_case]", "is not valid TOML"),

@@ -5,9 +5,13 @@ from __future__ import annotations
 import json
 import math
 import tomllib
+from dataclasses import replace
+from io import StringIO
+
+from rich.console import Console
 
 from correlate import CheckOutcome, Finding, RepairProposal
-from correlate.report.check import check_json, repairs_toml
+from correlate.report.check import check_json, print_check, repairs_toml
 from correlate.report.html import check_html
 
 
@@ -37,12 +41,24 @@ def test_json_has_no_infinities() -> None:
     assert found["counts"]["error"] == 1
 
 
+def test_equal_findings_are_printed_once() -> None:
+    """With a count and the tests; a finding that says something else stays apart."""
+    same = [replace(finding("w"), channel=f"c{number}", file=f"T{number % 2}") for number in range(51)]
+    text = StringIO()
+    print_check(Console(file=text, width=80), outcome(*same, finding("other")))
+    lines = text.getvalue().splitlines()
+    assert lines[0].rstrip() == "error  spike  51 channels: T0 (26), T1 (25)"
+    assert sum(line.strip() == "w" for line in lines) == 1
+    assert lines[3].startswith("error  spike  ")
+    assert lines[4].strip() == "other"
+
+
 def test_proposals_survive_quotes_backslashes_and_control_characters() -> None:
     """Whatever stands in paths and words, the file is TOML and gives it back."""
     made = finding('a \x7f\n\t"b"', spans_s=((0.1, 0.2), (0.3, 0.3)))
     (entry,) = tomllib.loads(repairs_toml(outcome(made, finding("no repair"))))["repair"]
     assert entry["test"] == made.file
-    assert entry["reason"] == f"spike: {made.what}"
+    assert entry["reason"] == 'spike: a \\x7f\n\\t"b"', "control characters are written out"
     assert entry["settings"] == {"spans_s": [[0.1, 0.2], [0.3, 0.3]]}
     assert entry["accepted_by"] == ""
 

@@ -161,7 +161,10 @@ def test_a_file_that_somebody_else_changes_while_it_is_read(ratings_file: Path, 
     with closing(sqlite3.connect(file)) as owner:
         owner.execute("UPDATE runs SET who = 'the owner'")
         owner.commit()
-    with pytest.raises(StoreError, match="somebody saved ratings in this store while it was read"), store:
+    with (
+        pytest.raises(StoreError, match="this store was changed by another program while it was read"),
+        store,
+    ):
         store.ratings()
 
 

@@ -1,7 +1,7 @@
 """The plain tables of a campaign, with the channels of every load case written out.
 
 What is written out keeps the place it was written at, so that a mistake is found where it stands. Validation
-comes afterwards: here, what is malformed is passed over.
+comes afterwards: here, what is malformed is skipped.
 """
 
 from __future__ import annotations

@@ -88,14 +88,14 @@ def _path(name: str, including: Path) -> Path:
     known = sorted(path.stem for path in READY_MADE_FOLDER.glob("*.toml"))
     book = name.removeprefix(READY_MADE)
     if book not in known:
-        raise FormatError(f"is no ready-made book; there are {', '.join(known)}")
+        raise FormatError(f"is not a ready-made book; known are {', '.join(known)}")
     return READY_MADE_FOLDER / f"{book}.toml"
 
 
 def _mistakes_of_book(file: TomlSource) -> list[Mistake]:
     """Return the mistakes of an included file, one of a table that belongs into the campaign file."""
     foreign = [key for key in file.content if key in _CAMPAIGN_ONLY]
-    words = "this belongs into the campaign file; an included file holds " + ", ".join(
+    words = "this belongs in the campaign file; an included file may contain " + ", ".join(
         IncludedBook.model_fields
     )
     found = [Mistake(file.place((key,)), words) for key in foreign]
@@ -112,7 +112,7 @@ def _mistakes(file: TomlSource, content: dict[str, Any], *roots: type[BaseModel]
     try:
         roots[0].model_validate(content)
     except ValidationError as error:
-        return mistakes(error, file.place, *roots)
+        return mistakes(error, content, file.place, *roots)
     return []
 
 

@@ -11,10 +11,10 @@ from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydant
 from correlate.toml import Name, Table
 
 CLEARED: Final = "none"
-"""Value that takes away what a default gives."""
+"""Value that removes what a default gives."""
 
 CAN_BE_CLEARED: Final = ("cfc", "test_offset_ms", "model_unit", "model_axis")
-"""Keys that may have it: those that need not have a value."""
+"""Keys that may have it: those that are optional."""
 
 
 class BookChannel(ChannelSettings):
@@ -24,7 +24,7 @@ class BookChannel(ChannelSettings):
 
 
 class Override(ChannelSettings):
-    """Keys that a load case changes of some of its channels; see `ChannelSettings`.
+    """Settings that a load case changes for some of its channels; see `ChannelSettings`.
 
     Attributes
     ----------
@@ -36,7 +36,7 @@ class Override(ChannelSettings):
 
 
 class Default(ChannelSettings):
-    """Keys for all channels of a kind that do not give them; see `ChannelSettings`.
+    """Settings for all channels of a kind that do not give them; see `ChannelSettings`.
 
     Attributes
     ----------
@@ -54,12 +54,12 @@ class Default(ChannelSettings):
 
 
 class EveryLoadCase(Table):
-    """Keys for all load cases that do not give them; see `correlate.evaluation.tables.LoadCase`.
+    """Settings for all load cases that do not give them; see `correlate.evaluation.tables.LoadCase`.
 
     Attributes
     ----------
     channels, regions
-        As of a load case.
+        As in a load case.
     """
 
     interval_ms: Window | None = None
@@ -79,12 +79,12 @@ class CaseBook(Table):
     Attributes
     ----------
     include
-        Books whose defaults hold for this load case only.
+        Books whose defaults apply to this load case only.
     channels
         Channels of the book, codes, names or patterns of ``*`` and ``?``.
     regions
-        Body regions whose channels it takes from the book. With neither key nor channels of its own, a load
-        case takes the whole book.
+        Body regions whose channels it takes from the book. Without either key and without channels of its
+        own, a load case takes the whole book.
     """
 
     include: list[str] = Field(default_factory=list)

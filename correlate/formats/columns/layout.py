@@ -176,14 +176,14 @@ class RepeatedBlock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NormalEnd:
-    """What a solver writes when a run has come to its end.
+    """What a solver writes when a run has ended normally.
 
     Attributes
     ----------
     text
-        What that line looks like, see `LinePattern`.
+        Pattern of the line, see `LinePattern`.
     file
-        Where it stands: a file beside the results, ``{stem}`` being their name without suffix; empty for the
+        File that contains it, beside the results, ``{stem}`` being their name without suffix; empty for the
         results themselves.
     """
 
@@ -212,7 +212,7 @@ class ColumnLayout:
     time
         Name of the column that holds the times; empty when a block gives them.
     separator
-        What stands between columns, one of `SEPARATORS`.
+        Separator of the columns, one of `SEPARATORS`.
     skip_lines
         Lines at the top of the file that are passed over.
     header
@@ -221,17 +221,17 @@ class ColumnLayout:
     comment
         Lines that begin with this are passed over; empty when there are none.
     skip_like
-        What other lines look like that are passed over, such as repeated headers; see `LinePattern`.
+        Patterns of further lines to skip, such as repeated headers; see `LinePattern`.
     missing
-        Cells that stand for a value that is not there; numbers among them in any spelling.
+        Cells that stand for a missing value; numbers in any spelling.
     decimal
         The decimal mark, ``.`` or ``,``.
     block
         None when the file is one table with a row for every time.
     normal_end
-        What a finished run says; None when nothing does.
+        Mark of a finished run; None when there is none.
     files
-        Patterns of the names of files that it describes; any text file when empty.
+        Patterns of the names of files it applies to; any text file when empty.
 
     Raises
     ------
@@ -295,12 +295,12 @@ class ColumnLayout:
 
     @property
     def sha256(self) -> str:
-        """Hash of everything the layout says but for which files: equal hashes read a file alike."""
+        """Hash of the layout without ``files``: layouts with equal hashes read a file in the same way."""
         said = {key: value for key, value in asdict(self).items() if key != "files"}
         return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
     def describes(self, path: Path) -> bool:
-        """Say whether a file has a name that the layout is for."""
+        """Say whether the layout applies to the name of a file."""
         return not self.files or any(fnmatchcase(path.name, pattern) for pattern in self.files)
 
     @property
@@ -373,7 +373,7 @@ class ColumnLayout:
     def _faults_of_characters(self) -> Iterator[tuple[str, str]]:
         spans = sorted((*column.characters, column.name) for column in self.columns if column.characters)
         if spans and self.separator:
-            yield "'separator' and 'characters' both say where columns are", "take one of them out"
+            yield "'separator' and 'characters' both define the columns", "remove one of them"
         if spans and len(spans) < len(self.columns):
             bare = next(column.name for column in self.columns if not column.characters)
             yield f"column '{bare}' has no 'characters' and others have", "write them for all or for none"
@@ -416,19 +416,19 @@ class ColumnLayout:
 
 
 def layout_for(path: Path, layouts: Iterable[ColumnLayout]) -> ColumnLayout | None:
-    """Return the layout for a file, or None where none is for it.
+    """Return the layout that applies to a file, or None where none does.
 
     Raises
     ------
     SettingsError
-        Several are.
+        Several do.
     """
     fitting = [layout for layout in layouts if layout.describes(path)]
     if len(fitting) > 1:
         named = " and ".join(f"'{layout.name}'" for layout in fitting)
         raise SettingsError(
-            f"the layouts {named} are both for this file",
+            f"the layouts {named} both apply to this file",
             where=str(path),
-            remedy="name the files of each under 'files' in the layout",
+            remedy="list the file names of each layout under 'files'",
         )
     return fitting[0] if fitting else None

@@ -1,4 +1,4 @@
-"""Layout files: how numbers stand in a text file, as people write it down in TOML."""
+"""Layout files: TOML files that describe the columns of a text file."""
 
 from __future__ import annotations
 
@@ -27,13 +27,13 @@ class ColumnTable(Table):
     name
         Of the channel, or of what the column holds.
     unit
-        Of its numbers, ``"1"`` for a plain number.
+        Unit of the column, ``"1"`` for a plain number.
     quantity
-        What it holds, in the place of a unit, where the layout has ``units``: force, length, angle, ...
+        Quantity instead of a unit, if the layout has ``units``: force, length, angle, ...
     characters
         First and last character within a line, counted from 1; for all columns or for none.
     ignore
-        True for a column that is passed over.
+        True for a column that is skipped.
     """
 
     name: str
@@ -46,7 +46,7 @@ class ColumnTable(Table):
         """Return the column, its unit taken from the unit system where only a quantity is given."""
         if self.quantity and self.unit:
             raise SettingsError(
-                f"column '{self.name}' has both 'unit' and 'quantity'", remedy="take one of them out"
+                f"column '{self.name}' has both 'unit' and 'quantity'", remedy="remove one of them"
             )
         if self.quantity and not units:
             raise SettingsError(
@@ -68,14 +68,14 @@ class BlockTable(Table):
 
 
 class NormalEndTable(Table):
-    """What a finished run says; see `correlate.formats.columns.NormalEnd`.
+    """The mark of a finished run; see `correlate.formats.columns.NormalEnd`.
 
     Attributes
     ----------
     text
-        What that line looks like: blanks fit any run of blanks, ``*`` any text, ``?`` one character.
+        Pattern of the line: blanks match any run of blanks, ``*`` any text, ``?`` one character.
     file
-        File beside the results in which it stands, ``{stem}`` being their name without suffix; left out:
+        File beside the results that contains the line, ``{stem}`` being their name without suffix; left out:
         the results themselves.
     """
 
@@ -84,18 +84,18 @@ class NormalEndTable(Table):
 
 
 class LayoutFile(Table):
-    """How numbers stand in a text file; see `correlate.formats.columns.ColumnLayout`.
+    """The columns of a text file; see `correlate.formats.columns.ColumnLayout`.
 
     Attributes
     ----------
     files
-        Names of the files that it is for, ``*`` and ``?`` being patterns; any text file when left out.
+        Names of the files it applies to, ``*`` and ``?`` being wildcards; any text file when left out.
     units
         Unit system of the columns with a quantity: length, time and mass, such as ``"mm-ms-kg"``.
     separator
-        What stands between columns: a tab, ``;``, ``,`` or ``|``; left out: blanks.
+        Separator of the columns: a tab, ``;``, ``,`` or ``|``; left out: blanks.
     skip_lines, comment, skip_like
-        Lines that are passed over: so many at the top, those that begin so, and those that look so.
+        Lines to skip: the number at the top, the mark they begin with, and patterns of lines.
     header
         Lines with the names of the columns; a file without them at its top is refused.
     missing
@@ -174,7 +174,7 @@ def layout_of(words: Mapping[str, Any], name: str) -> ColumnLayout:
     try:
         return LayoutFile.model_validate(words).layout(name)
     except ValidationError as error:
-        found = mistakes(error, lambda _: Place(Path(name), None, name), LayoutFile)
+        found = mistakes(error, words, lambda _: Place(Path(name), None, name), LayoutFile)
         raise SettingsError("; ".join(one.words for one in found), where=f"layout '{name}'") from error
 
 

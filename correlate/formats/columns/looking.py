@@ -192,9 +192,9 @@ def look_at(path: Path) -> Look:
         split = counted if len(counted.rows) > len(split.rows) else split
     if len(split.rows) < LEAST_ROWS:
         raise FormatError(
-            f"there are no {LEAST_ROWS} rows of numbers below each other",
+            f"there are no {LEAST_ROWS} consecutive rows of numbers",
             where=str(path),
-            remedy="describe the file by hand; see 'Text in columns' in the documentation of formats",
+            remedy="write the layout by hand, see 'Text in columns' in docs/formats.md",
         )
     return _look(path, lines, _without_lone_rows(lines, split))
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from correlate.formats.columns.looking import Look, SeenBlock, SeenColumn
 
 IGNORE: Final = "ignore"
-"""Answer for a column that is passed over."""
+"""Answer for a column that is skipped."""
 KEY: Final = "key"
 """What the column holds that tells the rows of a block apart."""
 NONE: Final = "none"
@@ -206,15 +206,15 @@ class LayoutProposal:
             return "", ""
         span = float(np.ptp(times))
         if span > 2:
-            return COMMON_SYSTEMS[0], f"times span {span:.4g}, which is likely in ms"
+            return COMMON_SYSTEMS[0], f"times span {span:.4g}, which suggests ms"
         lengths = [one for one in self.look.columns if self.guessed_quantity(one) == "length"]
         if lengths and max(float(np.nanmax(np.abs(one.values))) for one in lengths) > 1:
-            return COMMON_SYSTEMS[2], f"times span {span:.4g}, likely in s, and lengths reach beyond 1"
-        return COMMON_SYSTEMS[1], f"times span {span:.4g}, which is likely in s"
+            return COMMON_SYSTEMS[2], f"times span {span:.4g}, which suggests s, and lengths exceed 1"
+        return COMMON_SYSTEMS[1], f"times span {span:.4g}, which suggests s"
 
     def _questions(self) -> Iterator[Question]:
         if self.time_values is None:
-            yield Question(about="time", text="which column holds the times?", proposal="")
+            yield Question(about="time", text="which column contains the times?", proposal="")
             return
         yield from self._question_of_times()
         unknown = [column for column in self.look.columns if not self.unit_of(column)]
@@ -222,7 +222,7 @@ class LayoutProposal:
             proposal, reason = self.guessed_system()
             yield Question(
                 about="units",
-                text=f"which unit system do columns without a unit have ({', '.join(COMMON_SYSTEMS)}, ...)?",
+                text=f"what is the unit system of columns without a unit ({', '.join(COMMON_SYSTEMS)}, ...)?",
                 proposal=proposal,
                 reason=reason,
             )
@@ -234,14 +234,14 @@ class LayoutProposal:
                 about="missing",
                 text="which numbers stand for a missing value?",
                 proposal=", ".join(self.look.sentinels),
-                reason="they stand far above all others of their column",
+                reason="they are far outside the range of the other values in their column",
             )
         if self.answers.normal_end is None and self.likely_end:
             yield Question(
                 about="normal end",
-                text=f"which text marks the normal end of a run ({NONE} for no mark)?",
+                text=f"which line marks the normal end of a run ({NONE} for no mark)?",
                 proposal=self.likely_end,
-                reason="it stands behind the rows",
+                reason="it follows the last row",
             )
 
     @property
@@ -257,9 +257,9 @@ class LayoutProposal:
         if others and _ambiguous(self.time, others[0]):
             yield Question(
                 about="time",
-                text="which column holds the times?",
+                text="which column contains the times?",
                 proposal=self.time.name,
-                reason=f"it increases, as '{others[0].name}' does too",
+                reason=f"it increases, but so does '{others[0].name}'",
             )
 
     def _block(self, block: SeenBlock, units: str) -> dict[str, Any]:
@@ -295,7 +295,7 @@ def _question_about(column: SeenColumn) -> Question:
     counts = bool(np.array_equal(column.values, column.values[0] + np.arange(column.values.size)))
     return Question(
         about=column.name,
-        text=f"what does column '{column.name}' hold (a quantity, a unit, or {IGNORE})?",
+        text=f"what does column '{column.name}' contain (a quantity, a unit, or {IGNORE})?",
         proposal=IGNORE if counts else "",
         reason="it counts the rows" if counts else f"Quantities: {', '.join(QUANTITIES)}.",
     )

@@ -301,9 +301,9 @@ def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> Unfinishe
         return None
     place = f"in the last lines of {file.name}" if end.file else "in its last lines"
     return UnfinishedError(
-        f"the run is not finished, because '{end.text}' is not {place}",
+        f"the run is unfinished: '{end.text}' is not {place}",
         where=str(path),
-        remedy="let it finish; 'correlate score --unfinished' rates what is there",
+        remedy="wait until it ends, or rate the data so far with 'correlate score --unfinished'",
     )
 
 

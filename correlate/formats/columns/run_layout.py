@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class RunLayout:
-    """The layouts of the files of a run, one a file.
+    """The layouts of the files of a run, one per file.
 
     Attributes
     ----------
@@ -60,8 +60,8 @@ def _only_file(files: list[Path], folder: Path, layout: ColumnLayout) -> Path:
     if len(fitting) != 1:
         seen = " and ".join(f"'{file.name}'" for file in fitting[:2]) or "no file"
         raise FormatError(
-            f"the layout '{layout.name}' is for {seen} of this folder",
+            f"the layout '{layout.name}' applies to {seen} in this folder",
             where=str(folder),
-            remedy="name a folder with one file for each layout, and that file under 'files' in the layout",
+            remedy="name a folder with one file for each layout, and correct 'files' in the layout",
         )
     return fitting[0]

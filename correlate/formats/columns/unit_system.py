@@ -102,7 +102,7 @@ def _base_units(system: str) -> dict[str, str]:
 
 def _no_system(system: str) -> SettingsError:
     return SettingsError(
-        f"'{system}' is not a system of a length, a time and a mass",
+        f"'{system}' is not a unit system of length, time and mass",
         remedy=f"write for instance {', '.join(COMMON_SYSTEMS)}",
     )
 

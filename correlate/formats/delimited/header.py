@@ -173,7 +173,7 @@ def header_columns(cells: list[str], units: list[str] | None, *, where: str) -> 
 def _fault(name: str, unit: str | None, place: str) -> CorrelateError | None:
     """Return why a column cannot be used, if it cannot."""
     if not name:
-        remedy = "name it, or take out the separator before it"
+        remedy = "name it, or remove the separator before it"
         return FormatError("the column has no name", where=place, remedy=remedy)
     if unit is None:
         remedy = f"write it in brackets: '{name} [mm]'"

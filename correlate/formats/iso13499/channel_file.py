@@ -42,7 +42,7 @@ class Header:
     lines
         Key to the number of the first line that has it, from 1.
     odd
-        One sentence for every line that is none of a key and a text, and was passed over.
+        One sentence for every line that is none of a key and a text, and was ignored.
     """
 
     file: str
@@ -106,8 +106,8 @@ def parsed_header(lines: Iterable[str], *, file: str) -> Header:
         key = key.strip()
         if not colon or not key:
             header.odd.append(
-                f"{file}, line {number}: '{shortened(line)}' is not of the form 'key : value' and was passed "
-                "over; correct the line"
+                f"{file}, line {number}: '{shortened(line)}' is not of the form 'key : value' and was "
+                "ignored; correct the line"
             )
             continue
         before = header.values.get(key)

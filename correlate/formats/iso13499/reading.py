@@ -377,7 +377,7 @@ def _signal(channel: RawChannel, times: RawChannel | str, listed: set[str]) -> S
 def _no_times(channel: RawChannel, named: str, listed: set[str]) -> FormatError:
     where = channel.header.where("Reference channel")
     if named == EXPLICIT:
-        what = "the times should be in another channel, which is not named"
+        what = "the time channel is not named"
         return FormatError(what, where=where, remedy="write the line 'Reference channel name : …'")
     state = "cannot be used" if named in listed else "is not in the test"
     return FormatError(

@@ -33,6 +33,6 @@ def examine_reading(set_aside: Sequence[SetAside], names: Sequence[str], *, file
                 severity="warning",
                 file=file,
                 channel=name,
-                what=f"two channels are called '{match[1]}'; the later one is called '{name}' here",
+                what=f"two channels are called '{match[1]}'; the second one is called '{name}' here",
                 remedy="correct the code or name of one of them",
             )

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import tomllib
 from typing import TYPE_CHECKING, Any, Final
-
-from pydantic import BaseModel, ConfigDict, ValidationError
 
 from correlate.channel import is_channel_code
 from correlate.conditioning import Recipe
-from correlate.errors import CorrelateError, FormatError
+from correlate.errors import CorrelateError
 from correlate.formats import delimited
 from correlate.formats.recording import Recording
 from correlate.reference.repeats import repeat_set
 from correlate.signal import Signal
+from correlate.toml import Table, read_toml
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -40,7 +38,7 @@ _INSTRUMENTATION: Final = {
 }
 
 
-class PackageWords(BaseModel):
+class PackageWords(Table):
     """What the sender says in his own words.
 
     Attributes
@@ -57,8 +55,6 @@ class PackageWords(BaseModel):
         Anything else.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
     title: str = "Reference data"
     laboratory: str = NOT_GIVEN
     contact: str = NOT_GIVEN
@@ -71,22 +67,7 @@ class PackageWords(BaseModel):
 
 def load_words(path: Path) -> PackageWords:
     """Read the sender's words from a TOML file."""
-    try:
-        return PackageWords.model_validate(tomllib.loads(path.read_text(encoding="utf-8")))
-    except OSError as error:
-        raise FormatError(
-            f"cannot be read ({error.strerror})",
-            where=str(path),
-            remedy="name a file that describes the package",
-        ) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise FormatError(
-            f"is not valid TOML: {error}", where=str(path), remedy="correct the line"
-        ) from error
-    except ValidationError as error:
-        mistakes = "; ".join(f"{'.'.join(map(str, item['loc']))}: {item['msg']}" for item in error.errors())
-        known = ", ".join(PackageWords.model_fields)
-        raise FormatError(mistakes, where=str(path), remedy=f"the keys are {known}") from error
+    return read_toml(path, PackageWords, kind="a file that describes the package").table
 
 
 def test_description(recording: Recording, *, load_case: str, folder: str) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import FormatError
 from correlate.extras import need_extra
-from correlate.files import opened, write_bytes
+from correlate.files import opened, refuse_unprintable, write_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -62,6 +62,7 @@ def make_key(path: Path) -> PublicKey:
     from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
 
+    refuse_unprintable(path)
     public_path = path.with_name(path.name + ".pub")
     for target in (path, public_path):
         if target.exists():

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from dash import html
 
-from correlate import gap_lines
+from correlate import equal_findings, gap_lines, places_of
 from correlate.plots import board_title, channel_count, limits_words, moved_words, trend_figure
 from dashboard import ids, paths
 from dashboard.components.board import changes_table, checks_list, headline_card, lines_table, track_legend
@@ -178,7 +178,10 @@ def _evidence(board: Scoreboard) -> html.Section:
             [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],
         ),
         ("Waived findings", [f"{one.finding.short_place}: {one.waiver.words}" for one in evidence.waived]),
-        ("Other findings in the tests", [f"{one.short_place}: {one.what}" for one in evidence.findings]),
+        (
+            "Other findings in the tests",
+            [f"{places_of(group)}: {group[0].what}" for group in equal_findings(evidence.findings)],
+        ),
     ]
     details = [
         html.Details(

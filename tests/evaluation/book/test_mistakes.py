@@ -114,7 +114,7 @@ def message(path: Path) -> str:
         ),
         (
             f"include = ['ready-made/hat']\n#\n{CHANNEL}{CASE}",
-            "1 mistake: line 1, include: 'ready-made/hat' is no ready-made book; there are ",
+            "1 mistake: line 1, include: 'ready-made/hat' is not a ready-made book; known are ",
         ),
         (f"channel = 3\n#\n{CASE}", "line 1, channel: input should be a valid list"),
         ("load_case = 3\n#\n", "1 mistake: line 1, load_case: input should be a valid list"),
@@ -141,9 +141,9 @@ def test_a_mistake_is_named_with_its_line(write: Write, text: str, said: str) ->
         ("\n[[layout]]\nname = 'x'\n", "books/a.toml, line 2, layout.columns: this key is missing"),
         (
             "\n[scoring]\nmain = 'x'\n",
-            "1 mistake: books/a.toml, line 2, scoring: this belongs into the campaign file",
+            "1 mistake: books/a.toml, line 2, scoring: this belongs in the campaign file",
         ),
-        ("\n[[load_case]]\nname = 'x'\n", "1 mistake: books/a.toml, line 2, load_case: this belongs into"),
+        ("\n[[load_case]]\nname = 'x'\n", "1 mistake: books/a.toml, line 2, load_case: this belongs in"),
         (
             "\n[[chanel]]\nname = 'x'\n",
             "1 mistake: books/a.toml, line 2, chanel: there is no such key; did you mean",

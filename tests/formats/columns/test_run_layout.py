@@ -42,9 +42,9 @@ def test_the_channels_of_all_files_make_one_recording(run: Path) -> None:
 def test_a_layout_without_its_file_is_refused(run: Path) -> None:
     """The sentence names folder and layout; a folder that is not there has no file either."""
     missing = RunLayout((layout("nodes", "a"), layout("energy", "b")))
-    with pytest.raises(FormatError, match="the layout 'energy' is for no file of this folder"):
+    with pytest.raises(FormatError, match="the layout 'energy' applies to no file in this folder"):
         read_run(run, missing, read_columns)
-    with pytest.raises(FormatError, match="the layout 'nodes' is for no file of this folder"):
+    with pytest.raises(FormatError, match="the layout 'nodes' applies to no file in this folder"):
         read_run(run / "absent", missing, read_columns)
 
 

@@ -26,9 +26,7 @@ def test_without_the_mark_of_a_normal_end_a_result_is_unfinished(tmp_path: Path)
     """It is refused by the one reader, and handed out with the reason by the other."""
     path = written(tmp_path, ROWS, "run.out")
     layout = two_columns(normal_end=END)
-    with pytest.raises(
-        UnfinishedError, match=r"run\.out: the run is not finished, because 'normal end \* s'"
-    ):
+    with pytest.raises(UnfinishedError, match=r"run\.out: the run is unfinished: 'normal end \* s'"):
         read_columns(path, layout)
     recording = read_columns_so_far(path, layout)
     assert recording["force"].samples.tolist() == [1.25, 2.25, 3.25, 4.25]
@@ -148,5 +146,5 @@ def test_mistakes_in_a_layout_file(tmp_path: Path, old: str, new: str, message: 
 
 def test_two_layouts_for_one_file_are_refused(tmp_path: Path) -> None:
     """Rather than one of them taken."""
-    with pytest.raises(SettingsError, match="the layouts 'plain' and 'plain' are both for this file"):
+    with pytest.raises(SettingsError, match="the layouts 'plain' and 'plain' both apply to this file"):
         layout_for(tmp_path / "run.out", [two_columns(), two_columns(files=("*.out",))])

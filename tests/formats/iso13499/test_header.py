@@ -38,7 +38,7 @@ def test_line_without_key_or_colon_is_passed_over_with_a_warning(line: str) -> N
     header = parsed_header(["Title : a", line, "Type : b"], file="KM3.mme")
     assert header.values == {"Title": "a", "Type": "b"}
     [sentence] = header.odd
-    assert re.match(r"KM3\.mme, line 2: '.+' is not of the form 'key : value' and was passed over", sentence)
+    assert re.match(r"KM3\.mme, line 2: '.+' is not of the form 'key : value' and was ignored", sentence)
 
 
 def test_novalue_counts_as_not_given() -> None:

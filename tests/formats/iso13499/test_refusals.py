@@ -273,7 +273,9 @@ def check_sentence(error: CorrelateError) -> None:
 def test_only_bad_channels_are_a_bad_test(tmp_path: Path) -> None:
     """The first is named, and how many there are."""
     bad = {"_001": changed(HEAD_FILE, "-1.5", "minus"), "_002": changed(SEAT_FILE, ":g\n", ":furlong\n")}
-    sentence = rf"KM3\.001, line 15: none of 2 channels can be used; of '{HEAD}': 'minus' is not a number"
+    sentence = (
+        rf"KM3\.001, line 15: none of 2 channels can be used; the first, '{HEAD}': 'minus' is not a number"
+    )
     with pytest.raises(FormatError, match=sentence):
         read(written_test(tmp_path, **bad))
 
@@ -285,7 +287,7 @@ def test_odd_lines_and_counts_are_accepted_with_a_warning(tmp_path: Path) -> Non
     assert recording.channel_names == (HEAD, SEAT)
     assert recording.set_aside == ()
     first, second, third = recording.warnings[:3]
-    assert "KM3.mme, line 2: 'free text' is not of the form 'key : value' and was passed over" in first
+    assert "KM3.mme, line 2: 'free text' is not of the form 'key : value' and was ignored" in first
     assert "KM3.chn, line 5: 'end of list' is not of the form" in second
     assert "KM3.chn, line 2: 1 channels are declared and 2 are listed" in third
 
@@ -333,7 +335,7 @@ def test_times_from_one_of_several_channels_are_not_guessed(tmp_path: Path) -> N
     clocks = {"_003": TIME_FILE, "_004": TIME_FILE.replace(TIME, other)}
     recording = read(written_test(tmp_path, chn=chn, _002=explicit, **clocks))
     bad = {one.name: str(one.error) for one in recording.set_aside}
-    assert "KM3.002, line 4: the times should be in another channel, which is not named; write" in bad[SEAT]
+    assert "KM3.002, line 4: the time channel is not named; write" in bad[SEAT]
     lost = read(written_test(tmp_path / "lost", chn=TIME_CHN, _002=TIMED_SEAT, _003="no header\n"))
     bad = {one.name: str(one.error) for one in lost.set_aside}
     assert set(bad) == {SEAT, TIME}
