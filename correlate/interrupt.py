@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, NoReturn, ParamSpec, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from types import FrameType
 
 Arguments = ParamSpec("Arguments")
 Result = TypeVar("Result")
@@ -22,6 +23,7 @@ SENTENCE: Final = "correlate: stopped by Ctrl-C"
 _ONE_PRESS_S: Final = 1.0
 """A terminal and the program that started this one may both pass the same Ctrl-C on. Chosen here."""
 _SOON_S: Final = 0.02
+_LOADED_S: Final = 1.0
 
 
 class Interrupted(BaseException):
@@ -100,7 +102,7 @@ def start_module() -> None:
     run_program(lambda: run_module(sys.argv[0], run_name="__main__", alter_sys=True))
 
 
-def _pressed(number: int, frame: object) -> None:  # noqa: ARG001 - the signature is the system's
+def _pressed(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - the signature is the system's
     if _State.is_leaving:
         _leave(is_told=False)
     now = time.monotonic()
@@ -111,7 +113,31 @@ def _pressed(number: int, frame: object) -> None:  # noqa: ARG001 - the signatur
         _State.is_waiting = True
         return
     _end_workers()
+    if _is_loading(frame):
+        # Some libraries take whatever stops one of their imports for a part that is not installed.
+        _press_again(_LOADED_S)
     raise KeyboardInterrupt
+
+
+def _is_loading(frame: FrameType | None) -> bool:
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            return True
+        frame = frame.f_back
+    return False
+
+
+def _press_again(after_s: float) -> None:
+    from _thread import interrupt_main  # noqa: PLC0415 - rarely needed
+    from threading import Timer  # noqa: PLC0415
+
+    def press() -> None:
+        _State.pressed_at = -_ONE_PRESS_S
+        interrupt_main()
+
+    again = Timer(after_s, press)
+    again.daemon = True
+    again.start()
 
 
 def _unraisable(problem: sys.UnraisableHookArgs) -> None:
@@ -119,11 +145,7 @@ def _unraisable(problem: sys.UnraisableHookArgs) -> None:
     if not issubclass(problem.exc_type, KeyboardInterrupt):
         sys.__unraisablehook__(problem)
         return
-    from _thread import interrupt_main  # noqa: PLC0415 - needed once in a thousand times
-    from threading import Timer  # noqa: PLC0415
-
-    _State.pressed_at = -_ONE_PRESS_S
-    Timer(_SOON_S, interrupt_main).start()
+    _press_again(_SOON_S)
 
 
 def _end_workers() -> None:

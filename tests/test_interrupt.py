@@ -169,6 +169,24 @@ run_program(work)
 """
 
 
+def test_ctrl_c_that_an_import_swallows_is_not_lost(tmp_path: Path) -> None:
+    """A library that takes whatever stops an import for a part that is not installed."""
+    (tmp_path / "careless.py").write_text(
+        "try:\n    import slow\nexcept BaseException:\n    slow = None\n", encoding="utf-8"
+    )
+    (tmp_path / "slow.py").write_text("import os, signal\nos.kill(os.getpid(), signal.SIGINT)\n")
+    (tmp_path / "program.py").write_text("import careless, time\nwhile True:\n    time.sleep(0.01)\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "correlate.interrupt", "program"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{tmp_path}"},
+    )
+    assert (done.returncode, done.stderr) == (130, f"{SENTENCE}\n")
+
+
 def test_ctrl_c_that_python_swallows_is_not_lost() -> None:
     """In a finaliser Python can only report an exception and go on."""
     done = subprocess.run(

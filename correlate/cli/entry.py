@@ -35,6 +35,10 @@ class LazyGroup(click.Group):
         command: click.Command = getattr(import_module(self._modules[cmd_name][0]), f"{cmd_name}_command")
         return command
 
+    def make_context(self, *words: Any, **settings: Any) -> click.Context:
+        """Read what is typed before the command."""
+        return interruptible(super().make_context)(*words, **settings)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command."""
         return interruptible(super().invoke)(ctx)
