@@ -277,8 +277,10 @@ def _cut_short(case: Case) -> list[str]:
     if not first or ends[first] >= LEAST_SHARE * ends[last]:
         return []
     return [
-        f"interval of {case.name}: {first} ends at {1e3 * ends[first]:.4g} ms already, {last} at "
-        f"{1e3 * ends[last]:.4g} ms; is its run finished?"
+        (
+            f"interval of {case.name}: {first} ends at {1e3 * ends[first]:.4g} ms already, {last} at "
+            f"{1e3 * ends[last]:.4g} ms; is its run finished?"
+        )
     ]
 
 
