@@ -42,6 +42,8 @@ class Change:
         Whether it belongs to the load cases that tuning may not use.
     marks
         What the two numbers do not share, such as ``A1 stale``; empty for a fair comparison.
+    same_channels
+        Whether both numbers are made of the same rated channels.
     """
 
     kind: str
@@ -52,11 +54,12 @@ class Change:
     estimate: Estimate | None
     held_out: bool
     marks: tuple[str, ...] = ()
+    same_channels: bool = True
 
     @property
     def difference(self) -> float | None:
-        """``after - before``; None when one of them is missing."""
-        if self.before is None or self.after is None:
+        """``after - before``; None when one is missing, or when they are made of different channels."""
+        if self.before is None or self.after is None or not self.same_channels:
             return None
         return self.after - self.before
 
@@ -70,8 +73,10 @@ class Change:
     @property
     def verdict(self) -> str:
         """The difference in words: better, worse, or not distinguishable with 95 % confidence."""
-        if self.difference is None:
+        if self.before is None or self.after is None:
             return "not rated" if self.before is None and self.after is None else "rated in one release only"
+        if not self.same_channels:
+            return "not comparable: different channels are rated"
         if self.estimate is None:
             return "not distinguishable: one repeat"
         return self.estimate.verdict()
@@ -293,6 +298,7 @@ class _Pair:
             estimate=difference_of(before, after),
             held_out=held_out,
             marks=tuple(marks),
+            same_channels=None in {before.overall, after.overall} or _rated(before) == _rated(after),
         )
 
 
@@ -312,6 +318,11 @@ def _cases(score: Score, *, held_out: bool) -> Iterator[tuple[Key, Score]]:
         yield (held_out, (case.name,)), case
         for place, channel in _leaves(case, ()):
             yield (held_out, (case.name, *place)), channel
+
+
+def _rated(score: Score) -> set[tuple[str, ...]]:
+    """Return the places of the rated channels under a number."""
+    return {place for place, channel in _leaves(score, ()) if channel.overall is not None}
 
 
 def _leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:

@@ -120,7 +120,7 @@ def uncertainty_words(release: ReleaseScore) -> str:
     lacking = (
         f"; {channel_count(missing)} not rated: {score.worst:.3f} if rated 0, {score.best:.3f} if rated 1"
         if missing
-        else "; nothing is missing"
+        else "; every channel is rated"
     )
     return f"Release {release.release}: {score.overall:.3f}, {scatter_sentence(score)}{lacking}."
 

@@ -170,3 +170,15 @@ def test_limits_that_make_no_sense_are_refused(tmp_path: Path) -> None:
         gate(release, least=80)
     with pytest.raises(SettingsError, match="needs a release to compare with"):
         gate(release, largest_loss=0.1)
+
+
+def test_numbers_of_different_channels_are_not_subtracted(tmp_path: Path) -> None:
+    """A release that lost a channel has changed neither way in what that channel is a part of."""
+    whole = scores(tmp_path, {})
+    fewer = aggregate(campaign(tmp_path), [one for one in SCATTER if one.channel != "spine"], "B1")
+    changes = {(one.held_out, one.place): one for one in compare(whole, fewer)}
+    total = changes[False, ()]
+    assert (total.before, total.after) == (whole.training.overall, fewer.training.overall)
+    assert total.difference is None
+    assert total.verdict == "not comparable: different channels are rated"
+    assert find(compare(whole, fewer), "channel", "chest").difference == 0.0
