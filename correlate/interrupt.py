@@ -116,7 +116,16 @@ def _pressed(number: int, frame: FrameType | None) -> None:  # noqa: ARG001 - th
     if _is_loading(frame):
         # Some libraries take whatever stops one of their imports for a part that is not installed.
         _press_again(_LOADED_S)
-    raise KeyboardInterrupt
+    raise Interrupted if _is_between(frame) else KeyboardInterrupt
+
+
+def _is_between(frame: FrameType | None) -> bool:
+    """Say whether the library of the command line is at work itself, where nothing stands in its way."""
+    while frame is not None and frame.f_code.co_filename != __file__:
+        if frame.f_globals.get("__name__") == "click.core" and frame.f_code.co_name == "main":
+            return True
+        frame = frame.f_back
+    return False
 
 
 def _is_loading(frame: FrameType | None) -> bool:
