@@ -448,10 +448,17 @@ def _by_place(line: str, spans: Sequence[tuple[int, int]], count: int) -> list[s
     if len(spans) != count or len(line.rstrip()) > spans[-1][1] + 2:
         return None
     for _, end in spans[:-1]:
-        if line[end - 1 : end].strip() and line[end : end + 1].strip():
+        is_cut = line[end - 1 : end].strip() and line[end : end + 1].strip()
+        if is_cut and not any(_fills(line, span) for span in spans if end in {span[0] - 1, span[1]}):
             return None
     found = [line[begin - 1 : end].strip() for begin, end in spans]
     return found if sum(map(bool, found)) > count / 2 else None
+
+
+def _fills(line: str, span: tuple[int, int]) -> bool:
+    """Say whether one word takes the whole width of a column, so that it touches the names beside it."""
+    cell = line[span[0] - 1 : span[1]]
+    return len(cell) == span[1] - span[0] + 1 and not re.search(r"\s", cell)
 
 
 def _name_and_unit(text: str) -> tuple[str, str]:

@@ -84,6 +84,17 @@ def test_numbers_that_touch_are_told_apart_by_characters(tmp_path: Path) -> None
     assert recording["chest disp"].samples.min() == pytest.approx(min(row[2] for row in ROWS), abs=1e-2)
 
 
+def test_names_that_touch_are_cut_where_the_columns_are(tmp_path: Path) -> None:
+    """A name as wide as its column touches the one before; a title of words is not cut so."""
+    header = "".join(f"{name:>12}" for name in ("time", "impactor_acc", "contactforce", "head_ry")) + "\n"
+    rows = "".join(fixed_width())
+    named = propose_layout(written(tmp_path, TITLE + header + rows, "run.out")).look.columns
+    assert [one.name for one in named] == ["time", "impactor_acc", "contactforce", "head_ry"]
+    title = "a title with words that run over all of the columns\n"
+    bare = propose_layout(written(tmp_path, title + rows, "bare.out")).look.columns
+    assert [one.name for one in bare] == ["column 1", "column 2", "column 3", "column 4"]
+
+
 def test_a_row_of_units_is_understood(tmp_path: Path) -> None:
     """Semicolons, decimal commas, units below the names: nothing is left to ask."""
     lines = ["Test;R1", "Zeit;Kraft;Weg", "ms;kN;mm"]
