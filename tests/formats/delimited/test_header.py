@@ -105,7 +105,7 @@ def test_unit_stands_in_the_last_brackets(cell: str, parts: tuple[str, str | Non
             FormatError,
             r"line 1, column 2 \('force'\): the column has no unit; .*'force \[mm\]'",
         ),
-        (["time [s]", "[mm]"], FormatError, "line 1, column 2: the column has no name; name it, or take out"),
+        (["time [s]", "[mm]"], FormatError, "line 1, column 2: the column has no name; name it, or remove"),
         (["time [s]", ""], FormatError, "line 1, column 2: the column has no name"),
         (
             ["time [s]", "a [furlong]"],
