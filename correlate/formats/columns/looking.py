@@ -45,6 +45,8 @@ _SAME_EXTENT: Final = 0.9
 _LINES_ABOVE: Final = 6
 """Lines above the rows of a block among which its time is looked for."""
 _EVEN: Final = 1e-3
+_LINES_TRIED: Final = 2000
+"""Lines at the top that settle how all of a file is taken apart, unless they are no rows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +75,11 @@ class SeenColumn:
     def is_text(self) -> bool:
         """Whether most of its cells are no numbers."""
         return bool(np.isfinite(self.values).mean() < MOSTLY)
+
+    @property
+    def is_called_time(self) -> bool:
+        """Whether its name says that it holds the times."""
+        return _TIME_NAMES.match(self.name) is not None
 
     @property
     def increases(self) -> bool:
@@ -152,9 +159,7 @@ class Look:
     def times(self) -> tuple[SeenColumn, ...]:
         """Columns that may be the times, the likeliest first: so called, of an even step, in front."""
         rising = [column for column in self.columns if column.increases]
-        return tuple(
-            sorted(rising, key=lambda one: (not _TIME_NAMES.match(one.name), not _is_even(one.values)))
-        )
+        return tuple(sorted(rising, key=lambda one: (not one.is_called_time, not _is_even(one.values))))
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -186,7 +191,12 @@ def look_at(path: Path) -> Look:
         It cannot be opened, is no text, or has no rows of numbers below each other.
     """
     lines = _lines(path)
-    split = max((_split(lines, *way) for way in _WAYS), key=lambda one: one.score)
+    tried = [_split(lines[:_LINES_TRIED], *way) for way in _WAYS]
+    if any(one.score for one in tried):
+        likeliest = max(tried, key=lambda one: one.score)
+        split = _split(lines, likeliest.separator, likeliest.decimal)
+    else:
+        split = max((_split(lines, *way) for way in _WAYS), key=lambda one: one.score)
     if not split.separator or not split.score:
         counted = _counted_characters(lines)
         split = counted if len(counted.rows) > len(split.rows) else split
@@ -504,9 +514,16 @@ def _comment(others: Sequence[str]) -> str:
 
 def _patterns(others: Iterable[str]) -> Iterator[str]:
     """Return what lines look like, with ``*`` for every number in them, each pattern once."""
-    for pattern in dict.fromkeys(re.sub(r"(\S*\d\S*\s*)+", "* ", line).strip() for line in others):
+    for pattern in dict.fromkeys(map(pattern_of, others)):
         if re.search(r"[^\W\d]|[-=]{3}", pattern):
             yield pattern
+
+
+def pattern_of(line: str) -> str:
+    """Return what a line looks like, with one ``*`` for words with numbers in them that follow each other."""
+    # Word by word: an expression for all of them at once takes forever on one very long word.
+    starred = re.sub(r"\S+", lambda word: "*" if re.search(r"\d", word[0]) else word[0], line.strip())
+    return re.sub(r"(?<!\S)\*(?:\s+\*(?!\S))+", "*", starred)
 
 
 def _is_even(values: NDArray[np.float64]) -> bool:

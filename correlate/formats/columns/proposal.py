@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.errors import SettingsError, UnitError
-from correlate.formats.columns.looking import look_at
+from correlate.formats.columns.looking import look_at, pattern_of
 from correlate.formats.columns.unit_system import COMMON_SYSTEMS, QUANTITIES, unit_in
 from correlate.units import parse_unit
 
@@ -248,13 +248,13 @@ class LayoutProposal:
     def likely_end(self) -> str:
         """Return the text behind the rows that seems to mark a normal end; empty when none does."""
         found = [line for line in self.look.last_lines if _MARK_WORDS.search(line.replace(" ", ""))]
-        return re.sub(r"(\S*\d\S*\s*)+", "* ", found[-1]).strip() if found else ""
+        return pattern_of(found[-1]) if found else ""
 
     def _question_of_times(self) -> Iterator[Question]:
         if self.time is None or self.answers.time:
             return
         others = [one for one in self.look.times if one.name != self.time.name]
-        if others and _ambiguous(self.time, others[0]):
+        if others and others[0].is_called_time == self.time.is_called_time:
             yield Question(
                 about="time",
                 text="which column contains the times?",
@@ -311,12 +311,6 @@ def _checked_unit(text: str, column: SeenColumn, look: Look) -> str:
             remedy=f"write a unit such as kN, one of {', '.join(QUANTITIES)}, or {IGNORE}",
         ) from error
     return text
-
-
-def _ambiguous(one: SeenColumn, other: SeenColumn) -> bool:
-    """Say whether a name does not tell which of two rising columns holds the times."""
-    called = [re.match(r"(time|zeit|t)\b", column.name, re.IGNORECASE) is not None for column in (one, other)]
-    return called[0] == called[1]
 
 
 def propose_layout(path: Path, answers: Answers | None = None) -> LayoutProposal:

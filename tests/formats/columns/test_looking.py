@@ -204,6 +204,12 @@ def test_a_column_that_counts_the_rows_is_proposed_to_be_ignored(tmp_path: Path)
     ]
 
 
+def test_one_very_long_word_does_not_hold_the_look_up(tmp_path: Path) -> None:
+    """Looked at word by word, in a time that grows with the length of the line and no faster."""
+    text = "x" * 200_000 + "\n1 2\n2 3\n3 4\n" + "y" * 200_000 + "\n4 5\n"
+    assert propose_layout(written(tmp_path, text, "run.out")).look.skip_like == ("y" * 200_000,)
+
+
 @pytest.mark.parametrize("text", ["", "only words\nand more\n", "1 2\n3 4\n", "a;b\n1;x\n"])
 def test_what_is_no_table_is_refused(tmp_path: Path, text: str) -> None:
     """In one sentence."""
