@@ -64,6 +64,11 @@ def first_bytes(path: Path, count: int = FIRST_LOOK) -> bytes:
         return stream.read(count)
 
 
+def files_of(path: Path) -> list[Path]:
+    """Return the files below a folder, sorted; a file alone."""
+    return [one for one in sorted(path.rglob("*")) if one.is_file()] if path.is_dir() else [path]
+
+
 def last_bytes(path: Path, count: int) -> bytes:
     """Return at most so many bytes from the end of a file."""
     with opened(path) as stream:

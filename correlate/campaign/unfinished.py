@@ -13,6 +13,7 @@ from correlate.evaluation.case import CampaignReader, CaseEvaluation
 from correlate.evaluation.channels import model_channel
 from correlate.evaluation.definition import read_so_far
 from correlate.evaluation.record import PairRecord
+from correlate.files import files_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -194,11 +195,9 @@ def _state_of(campaign: Campaign, release: Release, case: LoadCase) -> State:
     path = campaign.model_path(release, case)
     layout = campaign.model_layout(release, case)
     end = layout.normal_end if layout else None
-    files = {path, path if end is None else end.file_of(path)}
-    if path.is_dir():
-        files |= {file for file in path.iterdir() if file.is_file()}
+    mark = path if end is None else end.file_of(path)
     try:
-        seen = [file.stat() for file in files if file == path or file.exists()]
+        seen = [file.stat() for file in {*files_of(path), *([mark] if mark.exists() else [])}]
     except OSError:
         return None
     return sum(one.st_size for one in seen), max(one.st_mtime_ns for one in seen)

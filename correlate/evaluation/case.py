@@ -28,6 +28,7 @@ from correlate.evaluation.definition import read_file
 from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
+from correlate.files import files_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -478,9 +479,9 @@ def typical_repeat(ratings: Mapping[str, float]) -> str:
 
 
 def _size_of(path: Path) -> int:
-    """Return the size of a file; 0 where there is none."""
+    """Return the size of a file, or of all files of a folder; 0 where there is none."""
     try:
-        return path.stat().st_size
+        return sum(file.stat().st_size for file in files_of(path))
     except OSError:
         return 0
 

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from pydantic import ValidationError
 
 from correlate.display import brief
-from correlate.errors import FormatError, SettingsError, UnfinishedError
+from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import CampaignBook, expand
 from correlate.evaluation.tables import CampaignTable, LoadCase, Release
-from correlate.formats import delimited, read
-from correlate.formats.columns import RunLayout, read_columns, read_columns_so_far, read_run
+from correlate.formats.columns import RunLayout, read_columns_so_far, read_run
 from correlate.formats.columns.layout_file import load_layout
+from correlate.formats.registry import read_so_far as format_read_so_far
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
@@ -218,21 +218,14 @@ class Campaign:
 
 def read_file(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
     """Read a file or test folder with its layout, or in the format that is recognised."""
-    if isinstance(layout, RunLayout):
-        return read_run(path, layout, read_columns)
-    return read(path) if layout is None else read_columns(path, layout)
+    return read_so_far(path, layout).finished()
 
 
 def read_so_far(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
     """Read a file as `read_file` does, text as far as it is written."""
     if isinstance(layout, RunLayout):
-        return read_run(path, layout, read_columns_so_far)
-    if layout is not None:
-        return read_columns_so_far(path, layout)
-    try:
-        return read(path)
-    except UnfinishedError:
-        return delimited.read_so_far(path)
+        return read_run(path, layout)
+    return format_read_so_far(path) if layout is None else read_columns_so_far(path, layout)
 
 
 def load_campaign(path: str | Path) -> Campaign:

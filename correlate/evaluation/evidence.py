@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
+from correlate.files import files_of
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -165,8 +166,7 @@ def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
 
 def _contents(path: Path) -> Iterator[tuple[str, str]]:
     """Yield name and hash of a file, or of every file of a folder; nothing where there is none."""
-    files = sorted(path.rglob("*")) if path.is_dir() else [path]
-    for file in files:
+    for file in files_of(path):
         if file.is_file():
             name = file.relative_to(path).as_posix()
             try:

@@ -354,7 +354,8 @@ class Format:
         Says whether a path may be of this format. It must not look at more than the first 64 kB of a file
         or at more than the names in a folder.
     read
-        Reads a path it recognised, or raises a `CorrelateError` that names file, line and remedy.
+        Reads a path it recognised, or raises a `CorrelateError` that names file, line and remedy. The part of
+        a file that is still being written has `Recording.unfinished`.
     write
         Writes a recording to a path; None when the format is only read.
 

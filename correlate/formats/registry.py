@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from correlate.errors import CorrelateError, FormatError
 from correlate.files import first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
-from correlate.formats.columns import layout_for, read_columns
+from correlate.formats.columns import layout_for, read_columns_so_far
 from correlate.formats.recording import Format, FormatWarning
 from correlate.formats.text import looks_like_text
 
@@ -81,11 +81,16 @@ def read(path: str | Path, layouts: Iterable[ColumnLayout] = ()) -> Recording:
     FormatWarning
         A format that someone added fails to say whether it recognises the file.
     """
+    return read_so_far(path, layouts).finished()
+
+
+def read_so_far(path: str | Path, layouts: Iterable[ColumnLayout] = ()) -> Recording:
+    """Read a file or test folder as `read` does, text as far as it is written."""
     path = Path(path)
     _check_readable(path)
     layout = layout_for(path, layouts) if path.is_file() and looks_like_text(first_bytes(path)) else None
     if layout is not None:
-        return read_columns(path, layout)
+        return read_columns_so_far(path, layout)
     for candidate in list_formats():
         if _recognises(candidate, path):
             return _read_as(candidate, path)

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from correlate.errors import FormatError
-from correlate.formats.columns.reading import NAME
+from correlate.formats.columns.reading import NAME, read_columns_so_far
 from correlate.formats.recording import Recording
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
     from pathlib import Path
 
     from correlate.formats.columns.layout import ColumnLayout, NormalEnd
@@ -35,8 +34,8 @@ class RunLayout:
         return next((part.normal_end for part in self.parts if part.normal_end is not None), None)
 
 
-def read_run(folder: Path, layout: RunLayout, read: Callable[[Path, ColumnLayout], Recording]) -> Recording:
-    """Read the file of each layout in a folder; their channels make up the recording.
+def read_run(folder: Path, layout: RunLayout) -> Recording:
+    """Read the file of each layout in a folder as far as it is written; their channels make up the recording.
 
     Raises
     ------
@@ -46,9 +45,10 @@ def read_run(folder: Path, layout: RunLayout, read: Callable[[Path, ColumnLayout
         Two files have a channel of one name.
     """
     files = sorted(one for one in folder.iterdir() if one.is_file()) if folder.is_dir() else []
-    found = [read(_only_file(files, folder, part), part) for part in layout.parts]
+    found = [read_columns_so_far(_only_file(files, folder, part), part) for part in layout.parts]
     return Recording(
         signals=tuple(itertools.chain.from_iterable(one.signals for one in found)),
+        set_aside=tuple(itertools.chain.from_iterable(one.set_aside for one in found)),
         path=folder,
         format=NAME,
         unfinished=next((one.unfinished for one in found if one.unfinished is not None), None),

@@ -6,6 +6,8 @@ from correlate.formats.delimited.reading import NAME, is_text, read, read_so_far
 from correlate.formats.delimited.writing import write
 from correlate.formats.recording import Format
 
-FORMAT = Format(NAME, "columns between commas, semicolons or tabs, units in the header", is_text, read, write)
+FORMAT = Format(
+    NAME, "columns between commas, semicolons or tabs, units in the header", is_text, read_so_far, write
+)
 
 __all__ = ["FORMAT", "read", "read_so_far", "write"]
