@@ -45,6 +45,13 @@ scheduler_option = click.option(
     metavar="ADDRESS",
     help="Address of a running scheduler, for the engine dask: tcp://HOST:PORT",
 )
+parquet_option = click.option(
+    "--parquet",
+    "parquet_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Write the same table as a Parquet file.",
+)
 
 
 def chosen_engine(engine: str, scheduler: str | None) -> Engine | None:
@@ -183,13 +190,7 @@ NOTHING_RATED: Final = 1
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write one line per pair."
 )
-@click.option(
-    "--parquet",
-    "parquet_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write the same table as a Parquet file.",
-)
+@parquet_option
 def score_command(
     *,
     campaign_file: Path,
@@ -217,6 +218,8 @@ def score_command(
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = load_campaign(campaign_file)
+    if unfinished or watch:
+        _refuse_what_says_nothing(watch=watch)
     if unfinished:
         _show_unfinished(campaign, releases, as_json=as_json)
         return
@@ -241,6 +244,25 @@ def score_command(
         print_scores(Console(highlight=False), stored, numbers)
     if not records:
         sys.exit(NOTHING_RATED)
+
+
+_OF_A_WHOLE_RATING: Final = {
+    "store_url": "--store",
+    "workers": "--workers",
+    "engine": "--engine",
+    "csv_file": "--csv",
+    "parquet_file": "--parquet",
+}
+
+
+def _refuse_what_says_nothing(*, watch: bool) -> None:
+    """Refuse options that a rating of unfinished runs would pass over, or whose output it would spoil."""
+    from correlate.cli.pairs import refuse_options
+
+    if watch:
+        refuse_options({"as_json": "--json", "unfinished": "--unfinished"}, "does not go with --watch")
+    else:
+        refuse_options(_OF_A_WHOLE_RATING, "does not go with --unfinished, which saves nothing")
 
 
 BETWEEN_LOOKS_S: Final = 2.0

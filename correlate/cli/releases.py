@@ -11,6 +11,7 @@ import click
 from correlate.cli.campaigns import (
     NOTHING_RATED,
     campaign_argument,
+    parquet_option,
     scored_or_saved,
     store_option,
     workers_option,
@@ -40,13 +41,7 @@ if TYPE_CHECKING:
 @click.option(
     "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write the table as CSV."
 )
-@click.option(
-    "--parquet",
-    "parquet_file",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Write the same table as a Parquet file.",
-)
+@parquet_option
 def compare_command(
     *,
     campaign_file: Path,

@@ -125,6 +125,26 @@ def test_a_rating_until_a_time_is_kept_nowhere(
     assert sorted(running.rglob("*")) == before
 
 
+@pytest.mark.parametrize(
+    "options",
+    [
+        ("--unfinished", "--csv", "a.csv"),
+        ("--unfinished", "--store", "a.sqlite"),
+        ("--watch", "--json"),
+        ("--watch", "--unfinished"),
+    ],
+)
+def test_options_that_would_be_passed_over_are_refused(
+    running: Path,
+    correlate: Callable[..., Outcome],  # noqa: F811
+    options: tuple[str, ...],
+) -> None:
+    """Rather than a file that is not written, or JSON behind a table."""
+    refused = correlate("score", running, *options)
+    assert refused.code == 2
+    assert f"does not go with {options[0]}" in refused.err
+
+
 @pytest.mark.parametrize("text", ["", "-10.0 0 0\n-9.9 0 0\n"])
 def test_a_run_that_has_hardly_begun_has_nothing_to_rate(running: Path, text: str) -> None:
     """No file content, or times before the interval: said, not raised."""
