@@ -11,7 +11,7 @@ import numpy as np
 
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
-from correlate.files import write_json
+from correlate.files import write_text
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.proposals import Predicted, RunProposal, propose
@@ -152,6 +152,11 @@ _FORM: Final = 1
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
     """Write a fit, completely or not at all."""
+    write_text(path, fit_text(fit, table))
+
+
+def fit_text(fit: TuningFit, table: RunTable) -> str:
+    """Return a fit as the text of its file."""
     content = {
         "form": _FORM,
         "runs_sha256": fit.runs_sha256,
@@ -161,7 +166,7 @@ def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
         "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
         "proposals": [_plain(asdict(one)) for one in fit.proposals],
     }
-    write_json(path, content)
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
+from correlate.files import write_text
 from correlate.tuning.definition import Tuning, load_tuning
-from correlate.tuning.fitting import FILE, TuningFit, fit_everything, read_fit, runs_sha256, write_fit
+from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
 from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
 from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.saved_emulator import FILE as CURVES_FILE
+from correlate.tuning.saved_emulator import (
+    SavedEmulator,
+    emulate,
+    read_emulator,
+    sha256_of,
+    write_emulator,
+)
 from correlate.tuning.search import ParetoFront, pareto_front
 
 if TYPE_CHECKING:
@@ -20,6 +29,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.runs import RunTable
+
+
+_EMULATING: Final = 0.45
+"""Share of a fit that the curves take."""
 
 
 @short_repr
@@ -49,6 +62,10 @@ class TuningOverview:
         As it was made last; None when there is none.
     fit_problem
         Why it cannot be read; empty when it can.
+    curves
+        Emulator of the curves that was fitted with it; None without one.
+    curves_problem
+        Why there is none although there is a fit; empty otherwise.
     """
 
     tuning: Tuning
@@ -63,6 +80,8 @@ class TuningOverview:
     problem: str
     fit: TuningFit | None
     fit_problem: str
+    curves: SavedEmulator | None
+    curves_problem: str
 
     @property
     def fit_is_old(self) -> bool:
@@ -107,6 +126,7 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         fit = read_fit(tuning.folder / FILE, table)
     except CorrelateError as error:
         fit_problem = str(error)
+    curves, curves_problem = (None, "") if fit is None else saved_curves(tuning)
     return TuningOverview(
         tuning=tuning,
         state=state,
@@ -120,13 +140,34 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         problem=problem,
         fit=fit,
         fit_problem=fit_problem,
+        curves=curves,
+        curves_problem=curves_problem,
     )
+
+
+def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:
+    """Return the emulator of curves that belongs to the saved fit, or why there is none."""
+    file = tuning.folder / CURVES_FILE
+    try:
+        found = read_emulator(file)
+        fit_sha256 = sha256_of((tuning.folder / FILE).read_text(encoding="utf-8"))
+    except CorrelateError as error:
+        return None, str(error)
+    except (OSError, ValueError):
+        return None, ""  # said where the fit itself is read
+    if found is None:
+        return None, "The saved fit has no emulated curves; fit again to add them."
+    if found.fit_sha256 != fit_sha256:
+        return None, f"{file.name} and {FILE} are from different fits, as after an interruption; fit again."
+    if found.refusal:
+        return None, f"The curves were not emulated: {found.refusal}"
+    return found, ""
 
 
 def fit_tuning(
     folder: str | Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
 ) -> TuningFit:
-    """Fit everything to the finished runs of a project and keep it beside the tuning file.
+    """Fit outcomes and curves to the finished runs of a project and keep both beside the tuning file.
 
     Parameters
     ----------
@@ -148,9 +189,21 @@ def fit_tuning(
         There is no tuning project, too few runs are finished, or the folder may not be written to.
     """
     tuning = load_tuning(folder)
-    table = run_table(tuning, read_state(tuning))
-    fit = fit_everything(table, tuning.goal, runs=runs, progress=progress)
-    write_fit(tuning.folder / FILE, fit, table)
+    state = read_state(tuning)
+    table = run_table(tuning, state)
+    fit = fit_everything(
+        table, tuning.goal, runs=runs, progress=lambda done, words: progress((1 - _EMULATING) * done, words)
+    )
+    curves = emulate(
+        tuning,
+        state,
+        table,
+        progress=lambda done, words: progress(1 - _EMULATING + _EMULATING * done, words),
+    )
+    text = fit_text(fit, table)
+    # The curves first: they name the fit they belong to, so half a pair is never taken for a whole one.
+    write_emulator(tuning.folder / CURVES_FILE, curves, fit_text=text)
+    write_text(tuning.folder / FILE, text)
     return fit
 
 
