@@ -11,7 +11,7 @@ from correlate.errors import CorrelateError, SettingsError
 from correlate.files import write_text
 from correlate.tuning.definition import Tuning, load_tuning
 from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
-from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
+from correlate.tuning.guards import Round, best_row, bound_words, over_limits_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
 from correlate.tuning.runs import TuningState, read_state, run_table
 from correlate.tuning.saved_emulator import FILE as CURVES_FILE
@@ -52,6 +52,8 @@ class TuningOverview:
         Rows of the start point and of the best run that keeps the limits; None where there is none.
     at_bound
         Sentences about parameters of the best run at the ends of their ranges.
+    over_limits
+        Sentence about a run with a higher rating than the best, which breaks a limit; empty without one.
     rounds
         What each batch brought; empty where nothing can be compared.
     front
@@ -75,6 +77,7 @@ class TuningOverview:
     start: int | None
     best: int | None
     at_bound: tuple[str, ...]
+    over_limits: str
     rounds: tuple[Round, ...]
     front: ParetoFront | None
     problem: str
@@ -113,10 +116,11 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
     best: int | None = None
     rounds: tuple[Round, ...] = ()
     front: ParetoFront | None = None
-    problem = ""
+    problem = over_limits = ""
     try:
         start, best = start_row(table), best_row(table, tuning.goal)
         rounds = rounds_of(table, tuning.goal)
+        over_limits = over_limits_words(table, tuning.goal)
         front = pareto_front(table, tuning.goal) if len(tuning.goal.outcomes) > 1 else None
     except SettingsError as error:
         problem = str(error)
@@ -135,6 +139,7 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         start=start,
         best=best,
         at_bound=() if best is None else bound_words(tuning.space, table.points[best]),
+        over_limits=over_limits,
         rounds=rounds,
         front=front,
         problem=problem,
@@ -165,7 +170,11 @@ def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:
 
 
 def fit_tuning(
-    folder: str | Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
+    folder: str | Path,
+    *,
+    runs: int = 8,
+    seed: int = 0,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> TuningFit:
     """Fit outcomes and curves to the finished runs of a project and keep both beside the tuning file.
 
@@ -175,6 +184,8 @@ def fit_tuning(
         That holds ``tuning.toml``.
     runs
         How many to propose.
+    seed
+        Of the sampling; equal seeds give equal fits.
     progress
         Told how far it is, from 0 to 1, and what is done; what it raises ends the work, and the fit that
         was kept before stays.
@@ -189,10 +200,46 @@ def fit_tuning(
         There is no tuning project, too few runs are finished, or the folder may not be written to.
     """
     tuning = load_tuning(folder)
-    state = read_state(tuning)
+    made = make_fit(tuning, read_state(tuning), runs=runs, seed=seed, progress=progress)
+    save_fit(made)
+    return made.fit
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MadeFit:
+    """A fit that is not saved yet.
+
+    Attributes
+    ----------
+    tuning, table
+        What it was made from.
+    fit, curves
+        Of the outcomes, and of the curves.
+    """
+
+    tuning: Tuning
+    table: RunTable
+    fit: TuningFit
+    curves: SavedEmulator
+
+
+def make_fit(
+    tuning: Tuning,
+    state: TuningState,
+    *,
+    runs: int = 8,
+    seed: int = 0,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
+) -> MadeFit:
+    """Fit outcomes and curves as :func:`fit_tuning` does, and save nothing."""
     table = run_table(tuning, state)
     fit = fit_everything(
-        table, tuning.goal, runs=runs, progress=lambda done, words: progress((1 - _EMULATING) * done, words)
+        table,
+        tuning.goal,
+        runs=runs,
+        seed=seed,
+        progress=lambda done, words: progress((1 - _EMULATING) * done, words),
     )
     curves = emulate(
         tuning,
@@ -200,11 +247,15 @@ def fit_tuning(
         table,
         progress=lambda done, words: progress(1 - _EMULATING + _EMULATING * done, words),
     )
-    text = fit_text(fit, table)
+    return MadeFit(tuning=tuning, table=table, fit=fit, curves=curves)
+
+
+def save_fit(made: MadeFit) -> None:
+    """Save both files of a fit beside the tuning file."""
+    text = fit_text(made.fit, made.table)
     # The curves first: they name the fit they belong to, so half a pair is never taken for a whole one.
-    write_emulator(tuning.folder / CURVES_FILE, curves, fit_text=text)
-    write_text(tuning.folder / FILE, text)
-    return fit
+    write_emulator(made.tuning.folder / CURVES_FILE, made.curves, fit_text=text)
+    write_text(made.tuning.folder / FILE, text)
 
 
 def proposals_csv(overview: TuningOverview, numbers: Iterable[int]) -> str:
