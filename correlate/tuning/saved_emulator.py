@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import zipfile
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,6 +16,8 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import whole_file
 from correlate.metrics.iso18571 import RatingSettings, Weights
+from correlate.tuning.curve_sensitivity import curve_sensitivity
+from correlate.tuning.emulated import curve_trust
 from correlate.tuning.emulator import ChannelEmulator, CurveEmulator, fit_emulator, moved
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
 from correlate.tuning.parameters import Parameter, ParameterSpace
@@ -23,11 +26,12 @@ from correlate.tuning.traces import TraceChannel, read_traces
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
+    from correlate.tuning.curve_sensitivity import CurveSensitivity
     from correlate.tuning.definition import Tuning
+    from correlate.tuning.emulated import CurveTrust
     from correlate.tuning.runs import RunTable, TuningState
 
     Floats = NDArray[np.float64]
@@ -72,6 +76,54 @@ class SavedEmulator:
     curves: tuple[Floats, ...]
     refusal: str = ""
     fit_sha256: str = ""
+    _found: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
+
+    def sensitivity(self, place: int) -> CurveSensitivity:
+        """Return what moves the curve of a channel when; computed once."""
+        one = self.emulator.channels[place]
+        return self._once(  # type: ignore[no-any-return]
+            "sensitivity",
+            place,
+            lambda: curve_sensitivity(one.predict, one.channel.time, len(self.space.parameters)),
+        )
+
+    def trust(self, place: int) -> CurveTrust:
+        """Return how well the curves of left-out runs of a channel are predicted; computed once."""
+        return self._once(  # type: ignore[no-any-return]
+            "trust", place, lambda: curve_trust(self.emulator.channels[place], self.curves[place])
+        )
+
+    def _once(self, name: str, place: int, make: Callable[[], Any]) -> Any:
+        if (name, place) not in self._found:
+            self._found[name, place] = make()
+        return self._found[name, place]
+
+    def curve_of(self, identity: str, place: int) -> Floats | None:
+        """Return the curve of a run, shape ``(t,)``; None where the emulator does not know the run."""
+        if identity not in self.identities:
+            return None
+        return np.asarray(self.curves[place][self.identities.index(identity)])
+
+
+def saved_emulator(folder: str | Path) -> SavedEmulator | None:
+    """Return the emulator of curves of a tuning project, read again only if it changed; None without one.
+
+    Parameters
+    ----------
+    folder
+        That holds ``tuning.toml``.
+
+    Returns
+    -------
+    SavedEmulator or None
+        Whether it belongs to the saved fit, :func:`~correlate.tuning.overview.tuning_overview` says.
+
+    Raises
+    ------
+    FormatError
+        The file is damaged, or of another version of the program.
+    """
+    return read_emulator(Path(folder) / FILE)
 
 
 def emulate(
