@@ -127,6 +127,8 @@ class ChannelEmulator:
     widening
         What deviations are multiplied with, so that they are as large as the errors of runs that are left
         out; 1 or more.
+    errors
+        Errors of the amounts of runs that are left out, over their widened deviations, shape ``(n, k)``.
     left_out
         Curve of each run as predicted by the others, shape ``(n, t)``.
     """
@@ -139,6 +141,7 @@ class ChannelEmulator:
     shift: GaussianProcess | None
     share: float
     widening: float
+    errors: Floats
     left_out: Floats
 
     @property
@@ -171,15 +174,44 @@ class ChannelEmulator:
         """Return the mean of the amounts at points of the unit cube, shape ``(m, k)``."""
         return np.array([process.mean(cube) for process in self.every]).reshape(self.count, len(cube)).T
 
-    def curves(self, amounts: Floats) -> Floats:
-        """Return the curves of amounts of shape ``(m, k)``, shape ``(m, t)``."""
+    def curves(self, amounts: Floats, stride: int = 1) -> Floats:
+        """Return every ``stride``-th sample of the curves of amounts of shape ``(m, k)``."""
+        mean, basis = self.mean[::stride], self.basis[:, ::stride]
         if self.shift is None:
-            return self.mean + amounts @ self.basis
-        return moved(self.mean + amounts[:, :-1] @ self.basis, amounts[:, -1])
+            return mean + amounts @ basis
+        return moved(mean + amounts[:, :-1] @ basis, amounts[:, -1] / stride)
 
-    def predict(self, cube: Floats) -> Floats:
-        """Predict the curve at points of the unit cube, shape ``(m, t)``."""
-        return self.curves(self.means(cube))
+    def predict(self, cube: Floats, stride: int = 1) -> Floats:
+        """Predict every ``stride``-th sample of the curve at points of the unit cube, shape ``(m, t)``."""
+        return self.curves(self.means(cube), stride)
+
+    def draw(self, cube: Floats, runs: NDArray[np.int64], signs: Floats, stride: int = 1) -> Floats:
+        """Draw curves at points of the unit cube.
+
+        The errors of a draw are those of one run that was left out, turned or not, over the deviation there
+        and times the deviation here; what the description leaves of that run is added. So the errors of one
+        draw belong together as those of a run do, over all channels.
+
+        Parameters
+        ----------
+        cube
+            Shape ``(m, d)``.
+        runs, signs
+            Of the draws, shape ``(s,)``: which run, and 1 or -1.
+        stride
+            Only every ``stride``-th sample is returned.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(m, s, t)``.
+        """
+        mean, deviation = self.moments(cube)
+        errors = signs[:, None] * self.errors[runs]
+        amounts = mean[:, None, :] + deviation[:, None, :] * errors
+        flat = amounts.reshape(len(cube) * len(runs), self.count)
+        curves = self.curves(flat, stride).reshape(len(cube), len(runs), -1)
+        return np.asarray(curves + signs[:, None] * self.left[runs][:, ::stride])
 
     def believing(self, cube: Floats) -> ChannelEmulator:
         """Return the emulator as if its mean had been found at points of the unit cube."""
@@ -347,6 +379,7 @@ def _flat(channel: TraceChannel, curves: Floats) -> ChannelEmulator:
         shift=None,
         share=1.0,
         widening=1.0,
+        errors=np.zeros((len(curves), 0)),
         left_out=curves,
     )
 
@@ -359,6 +392,7 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
     )
     shift = fit_process(cube, shifts, (2.5,), first_lengths=(1.5,)) if registered else None
     said = [process.left_out() for process in (*processes, *([] if shift is None else [shift]))]
+    widening = _widening(said)
     emulator = ChannelEmulator(
         channel=channel,
         mean=found.mean,
@@ -367,7 +401,8 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
         processes=processes,
         shift=shift,
         share=found.share,
-        widening=_widening(said),
+        widening=widening,
+        errors=np.array([(one.rated - one.predicted) / (widening * one.deviation) for one in said]).T,
         left_out=np.zeros(0),
     )
     left_out = emulator.curves(np.array([one.predicted for one in said]).T)

@@ -12,9 +12,12 @@ import numpy as np
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import write_json
+from correlate.tuning.emulator import fit_emulator
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
-from correlate.tuning.proposals import Predicted, RunProposal, propose
+from correlate.tuning.predicted import NO_CALIBRATION, Predicted
+from correlate.tuning.prediction import fit_predictor
+from correlate.tuning.proposals import RunProposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
 from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
 from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
@@ -25,8 +28,12 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from correlate.tuning.definition import TuningGoal
-    from correlate.tuning.runs import RunTable
+    from correlate.tuning.curve_rating import CurveRater
+    from correlate.tuning.definition import Tuning, TuningGoal
+    from correlate.tuning.emulator import CurveEmulator
+    from correlate.tuning.predicted import Calibration
+    from correlate.tuning.prediction import OutcomePredictor
+    from correlate.tuning.runs import RunTable, TuningState
 
 
 RATINGS: Final = "load case/"
@@ -88,10 +95,78 @@ class TuningFit:
         )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FittedCurves:
+    """The emulator of a project and what rates its curves.
+
+    Attributes
+    ----------
+    emulator, rater
+        See there.
+    """
+
+    emulator: CurveEmulator
+    rater: CurveRater
+
+
+def fit_curves(
+    tuning: Tuning,
+    state: TuningState,
+    table: RunTable,
+    *,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
+) -> FittedCurves | None:
+    """Read the curves of the finished runs of a project and fit the emulator to them.
+
+    Parameters
+    ----------
+    tuning, state, table
+        The project, its records and runs.
+    progress
+        Told how far it is, from 0 to 1, and what is done.
+
+    Returns
+    -------
+    FittedCurves or None
+        None where the main measure of the campaign is not the rating: its curves cannot be rated quickly.
+
+    Raises
+    ------
+    CorrelateError
+        Too few runs are finished, or their results cannot be read any more.
+    """
+    from correlate.evaluation.tables import RATING  # noqa: PLC0415 - slow to import
+    from correlate.tuning.curve_rating import CurveRater  # noqa: PLC0415
+    from correlate.tuning.rating import RunRater  # noqa: PLC0415
+    from correlate.tuning.traces import read_traces  # noqa: PLC0415
+
+    rater = RunRater(tuning)
+    if rater.campaign.scoring.main != RATING:
+        return None
+    traces = read_traces(
+        tuning,
+        rater,
+        state,
+        table,
+        progress=lambda done, every: progress(
+            _READING * done / every, f"reading the curves of {done} of {every} runs"
+        ),
+    )
+    emulator = fit_emulator(
+        traces, progress=lambda done, words: progress(_READING + (1 - _READING) * done, words)
+    )
+    return FittedCurves(emulator=emulator, rater=CurveRater(rater, traces.channels))
+
+
+_READING: Final = 0.3
+
+
 def fit_everything(
     table: RunTable,
     goal: TuningGoal,
     *,
+    curves: FittedCurves | None = None,
+    calibration: Mapping[str, Calibration] = NO_CALIBRATION,
     runs: int = 8,
     seed: int = 0,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
@@ -111,7 +186,8 @@ def fit_everything(
     proposals: tuple[RunProposal, ...] = ()
     refusal = ""
     try:
-        proposals = propose(table, surrogates, goal, runs, seed)
+        predictor = predictor_of(table, goal, curves)
+        proposals = propose(table, predictor, goal, runs, seed, calibration=calibration)
     except SettingsError as error:
         refusal = str(error)
     return TuningFit(
@@ -121,6 +197,14 @@ def fit_everything(
         refusal=refusal,
         runs_sha256=runs_sha256(table),
     )
+
+
+def predictor_of(table: RunTable, goal: TuningGoal, curves: FittedCurves | None) -> OutcomePredictor:
+    """Fit what predicts the outcomes that a proposal needs."""
+    needed = needed_outcomes(table, goal)
+    if curves is None:
+        return fit_predictor(table, needed)
+    return fit_predictor(table, needed, curves.emulator, curves.rater)
 
 
 def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:

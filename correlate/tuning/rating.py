@@ -30,8 +30,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.evaluation.tables import LoadCase
+    from correlate.formats import Recording
     from correlate.pair import AlignedPair
-    from correlate.tuning.definition import Tuning
+    from correlate.tuning.definition import Tuning, WindowTable
 
 _NO_NUMBER: Final = re.compile(
     rb"(?<![\w.])[-+]?(?:nan|inf|infinity|1\.#\w+|\*{3,})(?![\w*])", flags=re.IGNORECASE
@@ -83,7 +84,7 @@ class RunRater:
                 reason = block.unrated[0].reason if block.unrated else "it has no pair"
                 raise SignalError(f"load case '{case.name}' cannot be rated: {reason}")
         found |= component_means(records)
-        found |= self._ratings(aggregate(self.campaign, records, identity))
+        found |= self.ratings(aggregate(self.campaign, records, identity))
         return found | window_outcomes(self.tuning, release, self.campaign)
 
     def _refuse_unstable(self, release: Release, case: LoadCase) -> None:
@@ -92,7 +93,7 @@ class RunRater:
         if line is not None:
             raise UnstableError("a result is not finite", where=f"{path.name}, line {line}")
 
-    def _ratings(self, score: ReleaseScore) -> dict[str, float]:
+    def ratings(self, score: ReleaseScore) -> dict[str, float]:
         """Return the ratings of the release, its halves, its load cases and channels."""
         parts = [*score.training.parts, *(score.held_out.parts if score.held_out else ())]
         by_name = {part.name: part for part in parts}
@@ -162,7 +163,7 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
             pair = cut_pair(tests[0].signal, model.signal, case.recipe(channel))
             largest = max(float(np.abs(one.signal.samples).max()) for one in tests)
             _refuse_absurd(pair, largest, absurd_ratio, place)
-            names = _features(pair)
+            names = curve_features_of(pair)
             found |= {
                 outcome_name("feature", case.load_case.name, channel, name): value
                 for name, value in names.items()
@@ -178,7 +179,7 @@ def _refuse_absurd(pair: AlignedPair, largest: float, absurd_ratio: float, place
         )
 
 
-def _features(pair: AlignedPair) -> dict[str, float]:
+def curve_features_of(pair: AlignedPair) -> dict[str, float]:
     """Return the features of the model's curve; none where it is zero throughout."""
     if not np.any(pair.candidate):
         return {}  # it rates as badly as it should
@@ -192,25 +193,34 @@ def _features(pair: AlignedPair) -> dict[str, float]:
 
 def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dict[str, float]:
     """Measure every watched quantity of a run."""
+    found: dict[str, float] = {}
+    for window in tuning.windows:
+        case = campaign.load_case(window.load_case)
+        model = coded_model(case, campaign.read_model(release, case))
+        found |= measured_windows(tuning, window, model)
+    return found
+
+
+def measured_windows(tuning: Tuning, window: WindowTable, model: Recording) -> dict[str, float]:
+    """Measure the quantities of one window on a model under the codes of the tests."""
     from correlate.criteria import Preparation, qualify, window_book  # noqa: PLC0415 - most projects watch none
 
+    book = window_book((tuning.folder / window.file,) if window.file else ())
+    result = qualify(
+        model,
+        book.find(device=window.device, test=window.test),
+        book,
+        preparation=Preparation(remove_offset=False),
+        impact_velocity_m_per_s=window.impact_velocity_m_per_s,
+    )
     found: dict[str, float] = {}
-    for entry in tuning.windows:
-        book = window_book((tuning.folder / entry.file,) if entry.file else ())
-        case = campaign.load_case(entry.load_case)
-        result = qualify(
-            coded_model(case, campaign.read_model(release, case)),
-            book.find(device=entry.device, test=entry.test),
-            book,
-            preparation=Preparation(remove_offset=False),
-            impact_velocity_m_per_s=entry.impact_velocity_m_per_s,
-        )
-        for verdict in result.verdicts:
-            is_of_the_test = book.quantities[verdict.name].measure == "impact velocity"
-            if verdict.value is not None and not is_of_the_test:
-                inside = min(verdict.value - verdict.low, verdict.high - verdict.value)
-                name = outcome_name("window", entry.load_case, verdict.name)
-                found[name] = inside / (verdict.high - verdict.low)
+    for verdict in result.verdicts:
+        is_of_the_test = book.quantities[verdict.name].measure == "impact velocity"
+        if verdict.value is not None and not is_of_the_test:
+            inside = min(verdict.value - verdict.low, verdict.high - verdict.value)
+            found[outcome_name("window", window.load_case, verdict.name)] = inside / (
+                verdict.high - verdict.low
+            )
     return found
 
 
