@@ -64,7 +64,7 @@ class CurveRater:
     def __init__(self, rater: RunRater, channels: Sequence[TraceChannel]) -> None:
         self._rater = rater
         self.channels = tuple(channels)
-        self._settings = rater.campaign.settings
+        self.settings = rater.campaign.settings
         rated = [place for place, one in enumerate(channels) if not one.recorded]
         self._pairs = [(place, repeat) for place in rated for repeat in channels[place].tests]
         self._weights = self._ask_weights() if self.rates else {}
@@ -236,9 +236,9 @@ class CurveRater:
     def _thinned(self, stride: int) -> Any:
         """Return settings whose slope is averaged over about the same time on every ``stride``-th sample."""
         if stride == 1:
-            return self._settings
-        samples = max(1, 2 * round((self._settings.slope_average_samples / stride - 1) / 2) + 1)
-        return replace(self._settings, slope_average_samples=samples)
+            return self.settings
+        samples = max(1, 2 * round((self.settings.slope_average_samples / stride - 1) / 2) + 1)
+        return replace(self.settings, slope_average_samples=samples)
 
     def _ask_weights(self) -> dict[str, Floats]:
         """Return with which weight each outcome takes each pair."""

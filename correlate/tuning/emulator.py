@@ -402,11 +402,16 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
         shift=shift,
         share=found.share,
         widening=widening,
-        errors=np.array([(one.rated - one.predicted) / (widening * one.deviation) for one in said]).T,
+        errors=standard_errors(said, widening),
         left_out=np.zeros(0),
     )
     left_out = emulator.curves(np.array([one.predicted for one in said]).T)
     return replace(emulator, left_out=left_out)
+
+
+def standard_errors(said: Sequence[LeaveOneOut], widening: float) -> Floats:
+    """Return the errors of left-out amounts over their widened deviations, shape ``(n, k)``."""
+    return np.array([(one.rated - one.predicted) / (widening * one.deviation) for one in said]).T
 
 
 def _widening(said: Sequence[LeaveOneOut]) -> float:

@@ -11,8 +11,7 @@ import numpy as np
 
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
-from correlate.files import write_json
-from correlate.tuning.emulator import fit_emulator
+from correlate.files import write_text
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.predicted import NO_CALIBRATION, Predicted
@@ -28,12 +27,11 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from correlate.tuning.curve_rating import CurveRater
-    from correlate.tuning.definition import Tuning, TuningGoal
-    from correlate.tuning.emulator import CurveEmulator
+    from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.fitted_curves import FittedCurves
     from correlate.tuning.predicted import Calibration
     from correlate.tuning.prediction import OutcomePredictor
-    from correlate.tuning.runs import RunTable, TuningState
+    from correlate.tuning.runs import RunTable
 
 
 RATINGS: Final = "load case/"
@@ -93,72 +91,6 @@ class TuningFit:
             for outcome, found in self.sensitivities.items()
             for place, name in enumerate(found.names)
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class FittedCurves:
-    """The emulator of a project and what rates its curves.
-
-    Attributes
-    ----------
-    emulator, rater
-        See there.
-    """
-
-    emulator: CurveEmulator
-    rater: CurveRater
-
-
-def fit_curves(
-    tuning: Tuning,
-    state: TuningState,
-    table: RunTable,
-    *,
-    progress: Callable[[float, str], None] = lambda _done, _words: None,
-) -> FittedCurves | None:
-    """Read the curves of the finished runs of a project and fit the emulator to them.
-
-    Parameters
-    ----------
-    tuning, state, table
-        The project, its records and runs.
-    progress
-        Told how far it is, from 0 to 1, and what is done.
-
-    Returns
-    -------
-    FittedCurves or None
-        None where the main measure of the campaign is not the rating: its curves cannot be rated quickly.
-
-    Raises
-    ------
-    CorrelateError
-        Too few runs are finished, or their results cannot be read any more.
-    """
-    from correlate.evaluation.tables import RATING  # noqa: PLC0415 - slow to import
-    from correlate.tuning.curve_rating import CurveRater  # noqa: PLC0415
-    from correlate.tuning.rating import RunRater  # noqa: PLC0415
-    from correlate.tuning.traces import read_traces  # noqa: PLC0415
-
-    rater = RunRater(tuning)
-    if rater.campaign.scoring.main != RATING:
-        return None
-    traces = read_traces(
-        tuning,
-        rater,
-        state,
-        table,
-        progress=lambda done, every: progress(
-            _READING * done / every, f"reading the curves of {done} of {every} runs"
-        ),
-    )
-    emulator = fit_emulator(
-        traces, progress=lambda done, words: progress(_READING + (1 - _READING) * done, words)
-    )
-    return FittedCurves(emulator=emulator, rater=CurveRater(rater, traces.channels))
-
-
-_READING: Final = 0.3
 
 
 def fit_everything(
@@ -236,6 +168,11 @@ _FORM: Final = 1
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
     """Write a fit, completely or not at all."""
+    write_text(path, fit_text(fit, table))
+
+
+def fit_text(fit: TuningFit, table: RunTable) -> str:
+    """Return a fit as the text of its file."""
     content = {
         "form": _FORM,
         "runs_sha256": fit.runs_sha256,
@@ -245,7 +182,7 @@ def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
         "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
         "proposals": [_plain(asdict(one)) for one in fit.proposals],
     }
-    write_json(path, content)
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:

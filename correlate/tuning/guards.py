@@ -100,6 +100,32 @@ def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[OutcomeLimit
     return tuple(found)
 
 
+def over_limits_words(table: RunTable, goal: TuningGoal) -> str:
+    """Say which run is rated higher than the best within the limits, and what it breaks; empty without one.
+
+    By the first outcome to raise.
+    """
+    values = np.where(table.done, table.outcome(goal.outcomes[0]), np.nan)
+    above = np.flatnonzero(values > values[best_row(table, goal)])
+    if above.size == 0:
+        return ""
+    row = int(above[np.argmax(values[above])])
+    missing = {
+        limit.outcome: limit.least - float(table.outcomes[limit.outcome][row])
+        for limit, rows in broken_limits(table, goal)
+        if row in rows
+    }
+    # The one that is missed by most comes first; a limit without a value is missed altogether.
+    first, *others = sorted(missing, key=lambda name: -np.nan_to_num(missing[name], nan=np.inf))
+    short = "no value" if np.isnan(missing[first]) else f"−{missing[first]:.2g}"
+    words = f"{table.identities[row]} has {values[row]:.3f} but breaks the limit '{first}' ({short})"
+    if others:
+        words += f" and {len(others)} other{'' if len(others) == 1 else 's'}"
+    if above.size > 1:
+        words += f"; {above.size - 1} further run{'' if above.size == 2 else 's'} above the best too"
+    return words
+
+
 def needed_outcomes(table: RunTable, goal: TuningGoal) -> tuple[str, ...]:
     """Name the outcomes whose surrogates a proposal needs: what is to be raised, then what must be kept."""
     return tuple(dict.fromkeys([*goal.outcomes, *(limit.outcome for limit in limits_of(table, goal))]))

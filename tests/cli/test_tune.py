@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate import tuning_overview
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
 from tests.campaign.conftest import CAMPAIGN
@@ -264,6 +265,17 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     assert re.search(
         r"^train\n  Q² [\d.]+; intervals for .*\n  influenced by late [\d.]+ \[", fitted.out, re.MULTILINE
     )
+    assert not (tuned / "fit.json").exists()
+    saved = correlate("tune", "fit", tuned)
+    assert saved.code == 0, saved.err
+    shown = tuning_overview(tuned)
+    assert shown.fit
+    assert shown.curves
+    assert not shown.fit_is_old
+    for name, surrogate in shown.fit.surrogates.items():
+        assert f"{name}\n  Q² {surrogate.q2:.2f}; " in saved.out
+    assert "push, force" in saved.out
+    assert f"saved in {tuned}: fit.json and fit.npz; the tuning page shows this fit" in saved.out
     proposed = correlate("tune", "propose", tuned, "--runs", 2)
     assert proposed.code == 0, proposed.err
     assert "round 1: p012 to p013" in proposed.out
