@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
@@ -13,14 +12,19 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate, combi
 from correlate.campaign.block import score_block
 from correlate.conditioning import cut_pair
 from correlate.diagnosis.features.pulse import half_duration, pulse_of
-from correlate.errors import FormatError, SettingsError, SignalError
+from correlate.errors import (
+    NoNumberError,
+    SettingsError,
+    ShortDataError,
+    SignalError,
+    UnfinishedError,
+)
 from correlate.evaluation.case import CaseEvaluation
-from correlate.evaluation.channels import coded_model
+from correlate.evaluation.channels import coded_model, model_channel
 from correlate.evaluation.curves import Curve, Missing
-from correlate.evaluation.definition import Campaign, load_campaign
+from correlate.evaluation.definition import Campaign, load_campaign, read_so_far
 from correlate.evaluation.record import PairRecord
 from correlate.evaluation.tables import Release
-from correlate.files import opened
 from correlate.tuning.definition import WORST_CHANNEL
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outcome_name
 from correlate.version import VERSION
@@ -29,16 +33,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from correlate.conditioning import Recipe
+    from correlate.errors import CorrelateError
     from correlate.evaluation.tables import LoadCase
     from correlate.pair import AlignedPair
     from correlate.tuning.definition import Tuning
 
-_NO_NUMBER: Final = re.compile(
-    rb"(?<![\w.])[-+]?(?:nan|inf|infinity|1\.#\w+|\*{3,})(?![\w*])", flags=re.IGNORECASE
-)
-"""How programs write what is no number: NaN, infinity, and a number too wide for its column as stars."""
-
-EDITION: Final = 2
+EDITION: Final = 3
 """Raised when runs get other outcomes than before, so that those of an earlier edition are rated again."""
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
 NO_TEST: Final = Missing(SignalError("no test can be read"))
@@ -74,7 +75,6 @@ class RunRater:
         found: dict[str, float] = {}
         records: list[PairRecord] = []
         for case in self._cases:
-            self._refuse_unstable(release, case)
             evaluation = self._evaluations[case.name]
             found |= curve_features(evaluation, release, self._tuning.rated.absurd_ratio)
             block = score_block(evaluation, release, ())
@@ -85,12 +85,6 @@ class RunRater:
         found |= component_means(records)
         found |= self._ratings(aggregate(self._campaign, records, identity))
         return found | window_outcomes(self._tuning, release, self._campaign)
-
-    def _refuse_unstable(self, release: Release, case: LoadCase) -> None:
-        path = self._campaign.model_path(release, case)
-        line = line_without_number(path)
-        if line is not None:
-            raise UnstableError("a result is not finite", where=f"{path.name}, line {line}")
 
     def _ratings(self, score: ReleaseScore) -> dict[str, float]:
         """Return the ratings of the release, its halves, its load cases and channels."""
@@ -157,9 +151,9 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
         model = case.candidate(channel, release, tests[0] if tests else NO_TEST)
         place = f"load case '{case.load_case.name}', channel '{channel}'"
         if isinstance(model, Missing):
-            raise SignalError(f"{place}: {model.reason}")
+            raise _why_missing(case, release, model.error, place)
         if tests:
-            pair = cut_pair(tests[0].signal, model.signal, case.recipe(channel))
+            pair = _cut(tests[0], model, case.recipe(channel), place)
             largest = max(float(np.abs(one.signal.samples).max()) for one in tests)
             _refuse_absurd(pair, largest, absurd_ratio, place)
             names = _features(pair)
@@ -168,6 +162,48 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
                 for name, value in names.items()
             }
     return found
+
+
+def _why_missing(case: CaseEvaluation, release: Release, error: CorrelateError, place: str) -> CorrelateError:
+    """Return whether a run without one of its curves was unstable, is unfinished, or neither."""
+    if isinstance(error, UnfinishedError):
+        return _why_unfinished(case, release, error, place)
+    # The run is named already, so its folder need not be.
+    where = f"{place}, {error.where.removeprefix(f'{release.folder}/')}".removesuffix(", ")
+    if isinstance(error, NoNumberError):
+        return UnstableError(error.what, where=where)
+    return SignalError(error.what, where=where, remedy=error.remedy)
+
+
+def _why_unfinished(
+    case: CaseEvaluation, release: Release, error: UnfinishedError, place: str
+) -> CorrelateError:
+    """Say until which time there are results, unless a curve holds no number before."""
+    path = case.campaign.model_path(release, case.load_case)
+    try:
+        recording = read_so_far(path, case.campaign.model_layout(release, case.load_case))
+        signals = [(plan, model_channel(plan, recording)) for plan in case.load_case.channel]
+    except UnfinishedError:
+        return UnfinishedError(f"there are no results yet: {error.what}", where=place)
+    except CorrelateError as fault:
+        return _why_missing(case, release, fault, place)
+    until_s = min(signal.end_s + plan.model_shift_ms / 1e3 for plan, signal in signals)
+    return _ended_at(until_s, case.load_case.interval_ms[1] / 1e3, place, error.what)
+
+
+def _cut(test: Curve, model: Curve, recipe: Recipe, place: str) -> AlignedPair:
+    """Cut both to the interval; a model that stops before its end belongs to an unfinished run."""
+    try:
+        return cut_pair(test.signal, model.signal, recipe)
+    except ShortDataError as error:
+        if not error.is_model:
+            raise
+        raise _ended_at(error.until_s, error.end_s, place) from error
+
+
+def _ended_at(until_s: float, end_s: float, place: str, why: str = "") -> UnfinishedError:
+    what = f"the results end at {until_s * 1e3:.4g} ms of {end_s * 1e3:.4g} ms"
+    return UnfinishedError(f"{what}: {why}" if why else what, where=place)
 
 
 def _refuse_absurd(pair: AlignedPair, largest: float, absurd_ratio: float, place: str) -> None:
@@ -212,15 +248,3 @@ def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dic
                 name = outcome_name("window", entry.load_case, verdict.name)
                 found[name] = inside / (verdict.high - verdict.low)
     return found
-
-
-def line_without_number(path: Path) -> int | None:
-    """Find where a program wrote that it had no number any more."""
-    try:
-        with opened(path) as file:
-            for number, line in enumerate(file, start=1):
-                if _NO_NUMBER.search(line):
-                    return number
-    except FormatError:
-        return None
-    return None
