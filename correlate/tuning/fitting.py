@@ -11,7 +11,6 @@ import numpy as np
 
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
-from correlate.extras import need_extra
 from correlate.files import write_json
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
@@ -207,7 +206,7 @@ def _process_line(process: GaussianProcess) -> dict[str, Any]:
     return {
         "centre": process.centre,
         "scale": process.scale,
-        "size": float(settings.kernel.k1.constant_value),
+        "size": settings.size,
         "noise": settings.noise,
         "smoothness": settings.smoothness,
         "lengths": settings.lengths.tolist(),
@@ -240,15 +239,11 @@ def _process(
     cube: np.ndarray[tuple[int, int], np.dtype[np.float64]],
     values: np.ndarray[tuple[int], np.dtype[np.float64]],
 ) -> GaussianProcess:
-    need_extra("tuning", what="a fit")
-    from sklearn.gaussian_process.kernels import ConstantKernel, Matern  # noqa: PLC0415 - slow to import
-
-    lengths = np.array(line["lengths"])
     settings = ProcessSettings(
-        kernel=ConstantKernel(line["size"]) * Matern(lengths, nu=line["smoothness"]),
+        size=line["size"],
         noise=line["noise"],
         smoothness=line["smoothness"],
-        lengths=lengths,
+        lengths=np.array(line["lengths"]),
         converged=line["converged"],
     )
     return GaussianProcess(cube, values, centre=line["centre"], scale=line["scale"], settings=settings)

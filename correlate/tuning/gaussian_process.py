@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.extras import need_extra
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -152,23 +151,65 @@ class ProcessSettings:
 
     Attributes
     ----------
-    kernel
-        Of scikit-learn, without noise.
+    size
+        Variance of the process, as a multiple of the variance of the values.
     noise
         Variance, as a share of the variance of the values.
     smoothness
-        Of the Matérn kernel.
+        Of the Matérn kernel: 2.5 or 1.5.
     lengths
         Length scales in sides of the cube, shape ``(d,)``.
     converged
         Whether the search for the settings came to an end by itself.
     """
 
-    kernel: Any
+    size: float
     noise: float
     smoothness: float
     lengths: Floats
     converged: bool
+
+    def covariance(self, cube: Floats, other: Floats) -> Floats:
+        """Return the covariance of the process, without noise, between points of the unit cube."""
+        from scipy.spatial.distance import cdist  # noqa: PLC0415 - slow to import
+
+        return self.size * matern(cdist(cube / self.lengths, other / self.lengths), self.smoothness)
+
+
+def matern(distance: Floats, smoothness: float) -> Floats:
+    r"""Return the correlation of a Matérn kernel at scaled distances.
+
+    .. math::
+
+        k_{3/2} = (1 + a) e^{-a}, \; a = \sqrt 3 r; \qquad
+        k_{5/2} = (1 + a + a^2 / 3) e^{-a}, \; a = \sqrt 5 r
+
+    Parameters
+    ----------
+    distance
+        :math:`r`, in length scales, 0 or more, any shape.
+    smoothness
+        2.5 or 1.5.
+
+    Returns
+    -------
+    numpy.ndarray
+        In [0, 1], of the shape of the distances.
+
+    References
+    ----------
+    .. [1] Rasmussen, Williams, Gaussian Processes for Machine Learning, MIT Press 2006, eq. 4.17 (number from
+       memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> matern(np.array([0.0, 1.0]), 2.5).round(6).tolist()
+    [1.0, 0.523994]
+    """
+    scaled = np.sqrt(2 * smoothness) * distance
+    terms = 1.0 + scaled if smoothness == 1.5 else 1.0 + scaled + scaled**2 / 3
+    return np.asarray(terms * np.exp(-scaled))
 
 
 class GaussianProcess:
@@ -196,7 +237,7 @@ class GaussianProcess:
         self.centre = centre
         self.scale = scale
         self.settings = settings
-        self._covariance = np.asarray(settings.kernel(cube) + settings.noise * np.eye(values.size))
+        self._covariance = settings.covariance(cube, cube) + settings.noise * np.eye(values.size)
         self._lower = np.linalg.cholesky(self._covariance)
         self._weights = np.asarray(cho_solve((self._lower, True), (values - centre) / scale))
 
@@ -204,9 +245,9 @@ class GaussianProcess:
         """Predict at points of the unit cube, shape ``(m, d)``."""
         from scipy.linalg import solve_triangular  # noqa: PLC0415
 
-        across = self.settings.kernel(cube, self.cube)
+        across = self.settings.covariance(cube, self.cube)
         half = solve_triangular(self._lower, across.T, lower=True)
-        left = np.maximum(self.settings.kernel.diag(cube) - np.sum(half**2, axis=0), 0.0)
+        left = np.maximum(self.settings.size - np.sum(half**2, axis=0), 0.0)
         deviation = self.scale * np.sqrt(left)
         return Prediction(
             mean=self.centre + self.scale * (across @ self._weights),
@@ -217,7 +258,8 @@ class GaussianProcess:
 
     def mean(self, cube: Floats) -> Floats:
         """Predict the mean alone, which costs much less."""
-        return np.asarray(self.centre + self.scale * (self.settings.kernel(cube, self.cube) @ self._weights))
+        across = self.settings.covariance(cube, self.cube)
+        return np.asarray(self.centre + self.scale * (across @ self._weights))
 
     def believing(self, cube: Floats) -> GaussianProcess:
         """Return the process as if its mean had been found at further points, shape ``(m, d)``.
@@ -255,9 +297,17 @@ SIZES: Final = (1e-2, 1e2)
 """Least and most variance of the process, as a multiple of the variance of the values."""
 FIRST_LENGTHS: Final = (0.7, 2.5)
 """Length scales that the search starts from, one search each."""
+_IMPOSSIBLE: Final = 1e10
+"""Cost of settings that make no covariance."""
 
 
-def fit_process(cube: Floats, values: Floats, smoothness: Sequence[float] = SMOOTHNESS) -> GaussianProcess:
+def fit_process(
+    cube: Floats,
+    values: Floats,
+    smoothness: Sequence[float] = SMOOTHNESS,
+    *,
+    first_lengths: Sequence[float] = FIRST_LENGTHS,
+) -> GaussianProcess:
     r"""Fit a process with a length scale for each parameter, and noise.
 
     The settings maximise the likelihood times a broad prior on the length scales,
@@ -272,6 +322,8 @@ def fit_process(cube: Floats, values: Floats, smoothness: Sequence[float] = SMOO
         There, shape ``(n,)``, not all equal.
     smoothness
         Kernels to choose from by leave-one-out error.
+    first_lengths
+        Length scales that the search starts from, one search each.
 
     Returns
     -------
@@ -283,52 +335,105 @@ def fit_process(cube: Floats, values: Floats, smoothness: Sequence[float] = SMOO
     .. [2] Prior: Hvarfner, Hellsten, Nardi, "Vanilla Bayesian optimization performs great in high
        dimensions", ICML 2024 (from memory).
     """
-    fitted = [_fit(cube, values, one) for one in smoothness]
-    return min(fitted, key=lambda process: process.left_out().error)
-
-
-def _fit(cube: Floats, values: Floats, smoothness: float) -> GaussianProcess:
-    need_extra("tuning", what="a fit")
-    from sklearn.gaussian_process import GaussianProcessRegressor  # noqa: PLC0415 - slow to import
-    from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel  # noqa: PLC0415
-
-    lengths = np.ones(cube.shape[1])
-    kernel = ConstantKernel(1.0, SIZES) * Matern(lengths, LENGTHS, nu=smoothness) + WhiteKernel(1e-3, NOISE)
-    # The library's own search only warns when it stops early; the one below says so in the result.
-    regressor = GaussianProcessRegressor(kernel, optimizer=None, normalize_y=True)
-    regressor.fit(cube, values)
-    found, converged = _likeliest(regressor)
-    best = regressor.kernel_.clone_with_theta(found)
-    settings = ProcessSettings(
-        kernel=best.k1,
-        noise=float(best.k2.noise_level),
-        smoothness=smoothness,
-        lengths=np.broadcast_to(np.asarray(best.k1.k2.length_scale), (cube.shape[1],)).copy(),
-        converged=converged,
-    )
+    squares = np.square(cube.T[:, :, None] - cube.T[:, None, :])
     centre, scale = float(values.mean()), float(values.std())
-    return GaussianProcess(cube, values, centre=centre, scale=scale, settings=settings)
+    standard = (values - centre) / scale
+    fitted = [
+        GaussianProcess(
+            cube,
+            values,
+            centre=centre,
+            scale=scale,
+            settings=_likeliest(squares, standard, one, first_lengths),
+        )
+        for one in smoothness
+    ]
+    return min(fitted, key=lambda process: process.left_out().error) if len(fitted) > 1 else fitted[0]
 
 
-def _likeliest(regressor: Any) -> tuple[Floats, bool]:
-    """Search from several starts; return the logarithms of the settings, and whether the best one ended."""
+def log_likelihood(squares: Floats, values: Floats, smoothness: float, theta: Floats) -> tuple[float, Floats]:
+    """Return the logarithm of the likelihood of standardised values, and its slope.
+
+    Written out rather than taken from scikit-learn, whose slopes of a kernel with a length scale for each
+    parameter take ten times as long; a fit of curves needs hundreds of processes.
+
+    Parameters
+    ----------
+    squares
+        Squared differences of the points, parameter by parameter, shape ``(d, n, n)``.
+    values
+        Shape ``(n,)``.
+    smoothness
+        2.5 or 1.5.
+    theta
+        Natural logarithms of size, length scales and noise, shape ``(d + 2,)``.
+
+    Returns
+    -------
+    tuple of float and numpy.ndarray
+        The slope has the shape of ``theta``. Where the covariance is not positive definite, minus infinity.
+
+    References
+    ----------
+    .. [1] Rasmussen, Williams, Gaussian Processes for Machine Learning, MIT Press 2006, eq. 5.8 and 5.9
+       (numbers from memory).
+    """
+    from scipy.linalg import lapack  # noqa: PLC0415 - slow to import
+
+    size, noise = np.exp(theta[0]), np.exp(theta[-1])
+    weights = np.exp(-2.0 * theta[1:-1])
+    count = values.size
+    flat = squares.reshape(len(weights), -1)
+    scaled = np.sqrt(2 * smoothness * (weights @ flat)).reshape(count, count)
+    falling = size * np.exp(-scaled)
+    kernel = falling * (1.0 + scaled if smoothness == 1.5 else 1.0 + scaled + scaled**2 / 3)
+    lower, failed = lapack.dpotrf(kernel + noise * np.eye(count), lower=1, clean=1)
+    if failed:
+        return -np.inf, np.zeros_like(theta)
+    inverse, _ = lapack.dpotri(lower, lower=1)
+    inverse = np.tril(inverse) + np.tril(inverse, -1).T
+    alpha = inverse @ values
+    likelihood = -0.5 * float(values @ alpha) - np.log(np.diag(lower)).sum() - 0.5 * count * np.log(2 * np.pi)
+    pull = np.outer(alpha, alpha) - inverse
+    # Slope of the kernel by the logarithm of a length scale, without the squared difference over its square.
+    rising = 3.0 * falling if smoothness == 1.5 else 5.0 / 3.0 * falling * (1.0 + scaled)
+    slope = np.empty_like(theta)
+    slope[0] = 0.5 * float(np.vdot(pull, kernel))
+    slope[1:-1] = 0.5 * weights * (flat @ (pull * rising).ravel())
+    slope[-1] = 0.5 * noise * float(np.trace(pull))
+    return float(likelihood), slope
+
+
+def _likeliest(
+    squares: Floats, values: Floats, smoothness: float, first_lengths: Sequence[float]
+) -> ProcessSettings:
+    """Search the settings from several starts."""
     from scipy.optimize import minimize  # noqa: PLC0415 - slow to import
 
-    kernel = regressor.kernel_
-    dimension = kernel.theta.size - 2
+    dimension = len(squares)
     centre, variance = np.sqrt(2.0) + 0.5 * np.log(dimension), 3.0
 
     def cost(theta: Floats) -> tuple[float, Floats]:
-        likelihood, slope = regressor.log_marginal_likelihood(theta, eval_gradient=True, clone_kernel=False)
+        likelihood, slope = log_likelihood(squares, values, smoothness, theta)
+        if not np.isfinite(likelihood):
+            return _IMPOSSIBLE, slope
         away = theta[1:-1] - centre
         slope = -slope
         slope[1:-1] += away / variance + 1.0
         doubt = 0.5 * float(np.sum(away**2)) / variance + float(np.sum(theta[1:-1]))
         return doubt - likelihood, slope
 
+    bounds = np.log([SIZES, *([LENGTHS] * dimension), NOISE])
     ends = []
-    for length in FIRST_LENGTHS:
+    for length in first_lengths:
         start = np.concatenate([[0.0], np.full(dimension, np.log(length)), [np.log(1e-3)]])
-        ends.append(minimize(cost, start, jac=True, method="L-BFGS-B", bounds=kernel.bounds))
+        ends.append(minimize(cost, start, jac=True, method="L-BFGS-B", bounds=bounds))
     best = min(ends, key=lambda end: float(end.fun))
-    return np.asarray(best.x), bool(best.success)
+    found = np.exp(best.x)
+    return ProcessSettings(
+        size=float(found[0]),
+        noise=float(found[-1]),
+        smoothness=smoothness,
+        lengths=found[1:-1],
+        converged=bool(best.success),
+    )

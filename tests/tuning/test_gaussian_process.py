@@ -5,9 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
-from sklearn.gaussian_process.kernels import Matern, WhiteKernel
+from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
 
-from correlate.tuning.gaussian_process import LENGTHS, GaussianProcess, ProcessSettings, fit_process
+from correlate.tuning.gaussian_process import (
+    LENGTHS,
+    GaussianProcess,
+    ProcessSettings,
+    fit_process,
+    log_likelihood,
+)
 
 RANDOM = np.random.default_rng(3)
 CUBE = RANDOM.random((14, 2))
@@ -17,7 +23,7 @@ VALUES = np.sin(5 * CUBE[:, 0]) + 0.3 * CUBE[:, 1]
 def held(noise: float = 1e-3) -> GaussianProcess:
     """Return a process with settings written down, of unit scale about 0."""
     settings = ProcessSettings(
-        kernel=1.0 * Matern([0.4, 0.9], nu=2.5),
+        size=1.0,
         noise=noise,
         smoothness=2.5,
         lengths=np.array([0.4, 0.9]),
@@ -36,6 +42,19 @@ def test_it_predicts_what_the_general_library_predicts() -> None:
     assert said.mean == pytest.approx(mean, abs=1e-8)
     assert said.run_deviation == pytest.approx(deviation, abs=1e-8)
     assert held().mean(points) == pytest.approx(mean, abs=1e-8)
+
+
+@pytest.mark.parametrize("smoothness", [2.5, 1.5])
+def test_likelihood_and_slope_are_those_of_the_general_library(smoothness: float) -> None:
+    """Value and slopes equal those of scikit-learn at random settings."""
+    squares = np.square(CUBE.T[:, :, None] - CUBE.T[:, None, :])
+    kernel = ConstantKernel(1.0) * Matern([1.0, 1.0], nu=smoothness) + WhiteKernel(1.0)
+    library = GaussianProcessRegressor(kernel, optimizer=None).fit(CUBE, VALUES)
+    for theta in np.random.default_rng(7).uniform([-1, -2, -2, -7], [1, 2, 2, 0], (10, 4)):
+        value, slope = library.log_marginal_likelihood(theta, eval_gradient=True)
+        found, found_slope = log_likelihood(squares, VALUES, smoothness, theta)
+        assert found == pytest.approx(value)
+        assert found_slope == pytest.approx(slope, rel=1e-6, abs=1e-6)
 
 
 def test_believing_leaves_the_mean_and_takes_the_doubt() -> None:
