@@ -144,14 +144,14 @@ NONE_DONE: Final = 1
     metavar="N",
     help="Runs at a time on this machine.  [default: as in TUNING]",
 )
-@click.option("--again", is_flag=True, help="Also run again what failed, timed out or was unstable.")
+@click.option("--again", is_flag=True, help="Also run again what is not done.")
 def run_command(
     *, tuning_file: Path, engine: str, scheduler: str | None, at_once: int | None, again: bool
 ) -> None:
     """Run the points of design.csv that have no run yet, and rate every run with the campaign of TUNING.
 
-    A run that fails, times out or is unstable is recorded with the end of its log and does not stop the
-    others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
+    A run that fails, times out, stops early or is unstable is recorded with the end of its log and does not
+    stop the others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
     """
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.rating import RunRater

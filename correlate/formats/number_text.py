@@ -25,9 +25,7 @@ COMPILED_FROM: Final = 65_536
 """Bytes of text that make it worth loading the compiled reader."""
 
 
-_NO_NUMBER: Final = re.compile(
-    r"[-+]?(?:nan(?:\(\w*\))?|inf|infinity|\d\.#\w+|\*+)", flags=re.IGNORECASE
-)
+_NO_NUMBER: Final = re.compile(r"[-+]?(?:nan(?:\(\w*\))?|inf|infinity|\d\.#\w+|\*+)", flags=re.IGNORECASE)
 
 
 def stands_for_no_number(cell: str) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ from correlate.tuning.definition import Tuning, load_tuning
 from correlate.tuning.fitting import FILE, TuningFit, fit_everything, read_fit, runs_sha256, write_fit
 from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
 from correlate.tuning.search import ParetoFront, pareto_front
 
 if TYPE_CHECKING:
@@ -34,7 +33,7 @@ class TuningOverview:
     table
         Of the runs.
     counts
-        Runs by how they ended.
+        Runs by how they ended, in the order of ``STATUSES``.
     start, best
         Rows of the start point and of the best run that keeps the limits; None where there is none.
     at_bound
@@ -111,7 +110,7 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         tuning=tuning,
         state=state,
         table=table,
-        counts=Counter(table.status),
+        counts={status: table.status.count(status) for status in STATUSES if status in table.status},
         start=start,
         best=best,
         at_bound=() if best is None else bound_words(tuning.space, table.points[best]),

@@ -13,6 +13,7 @@ from correlate.campaign.block import score_block
 from correlate.conditioning import cut_pair
 from correlate.diagnosis.features.pulse import half_duration, pulse_of
 from correlate.errors import (
+    CorrelateError,
     NoNumberError,
     SettingsError,
     ShortDataError,
@@ -25,6 +26,7 @@ from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.definition import Campaign, load_campaign, read_so_far
 from correlate.evaluation.record import PairRecord
 from correlate.evaluation.tables import Release
+from correlate.formats.columns import ColumnLayout, without_normal_end
 from correlate.tuning.definition import WORST_CHANNEL
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outcome_name
 from correlate.version import VERSION
@@ -34,7 +36,6 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.conditioning import Recipe
-    from correlate.errors import CorrelateError
     from correlate.evaluation.tables import LoadCase
     from correlate.pair import AlignedPair
     from correlate.tuning.definition import Tuning
@@ -149,10 +150,10 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
     for channel in case.channels:
         tests = [one for one in case.repeats(channel).values() if isinstance(one, Curve)]
         model = case.candidate(channel, release, tests[0] if tests else NO_TEST)
-        place = f"load case '{case.load_case.name}', channel '{channel}'"
         if isinstance(model, Missing):
-            raise _why_missing(case, release, model.error, place)
+            raise _why_missing(case, release, model.error, channel)
         if tests:
+            place = _place(case, channel)
             pair = _cut(tests[0], model, case.recipe(channel), place)
             largest = max(float(np.abs(one.signal.samples).max()) for one in tests)
             _refuse_absurd(pair, largest, absurd_ratio, place)
@@ -164,31 +165,57 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
     return found
 
 
-def _why_missing(case: CaseEvaluation, release: Release, error: CorrelateError, place: str) -> CorrelateError:
-    """Return whether a run without one of its curves was unstable, is unfinished, or neither."""
-    if isinstance(error, UnfinishedError):
-        return _why_unfinished(case, release, error, place)
-    # The run is named already, so its folder need not be.
-    where = f"{place}, {error.where.removeprefix(f'{release.folder}/')}".removesuffix(", ")
-    if isinstance(error, NoNumberError):
-        return UnstableError(error.what, where=where)
-    return SignalError(error.what, where=where, remedy=error.remedy)
-
-
-def _why_unfinished(
-    case: CaseEvaluation, release: Release, error: UnfinishedError, place: str
+def _why_missing(
+    case: CaseEvaluation, release: Release, error: CorrelateError, channel: str
 ) -> CorrelateError:
-    """Say until which time there are results, unless a curve holds no number before."""
-    path = case.campaign.model_path(release, case.load_case)
+    """Return whether a run without one of its curves was unstable, is unfinished, or neither."""
+    place, end_s = _place(case, channel), case.load_case.interval_ms[1] / 1e3
+    until_s = end_s
     try:
-        recording = read_so_far(path, case.campaign.model_layout(release, case.load_case))
-        signals = [(plan, model_channel(plan, recording)) for plan in case.load_case.channel]
-    except UnfinishedError:
-        return UnfinishedError(f"there are no results yet: {error.what}", where=place)
+        until_s = _last_time(case, release)
+    except NoNumberError as fault:
+        # Any channel of the load case may be the first without a number.
+        return UnstableError(fault.what, where=_inside(fault.located(_place(case)), release))
+    except UnfinishedError as fault:
+        return UnfinishedError(f"there are no results: {fault.what}", where=place)
     except CorrelateError as fault:
-        return _why_missing(case, release, fault, place)
-    until_s = min(signal.end_s + plan.model_shift_ms / 1e3 for plan, signal in signals)
-    return _ended_at(until_s, case.load_case.interval_ms[1] / 1e3, place, error.what)
+        unfinished = error if isinstance(error, UnfinishedError) else _without_end(case, release)
+        if unfinished is not None:
+            return UnfinishedError(
+                f"{unfinished.what}; {fault.what}", where=_inside(fault.located(place), release)
+            )
+    if isinstance(error, UnfinishedError) or until_s < end_s:
+        return _ended_at(until_s, end_s, place, error.what if isinstance(error, UnfinishedError) else "")
+    kind = UnstableError if isinstance(error, NoNumberError) else SignalError
+    return kind(error.what, where=_inside(error.located(place), release), remedy=error.remedy)
+
+
+def _last_time(case: CaseEvaluation, release: Release) -> float:
+    """Return the last time in s that all rated channels of a model have, as far as it is written."""
+    path = case.campaign.model_path(release, case.load_case)
+    recording = read_so_far(path, case.campaign.model_layout(release, case.load_case))
+    ends = []
+    for plan in case.load_case.channel:
+        try:
+            ends.append(model_channel(plan, recording).end_s + plan.model_shift_ms / 1e3)
+        except NoNumberError as error:
+            raise error.located(f"channel '{plan.name}'") from error
+    return min(ends)
+
+
+def _without_end(case: CaseEvaluation, release: Release) -> UnfinishedError | None:
+    layout = case.campaign.model_layout(release, case.load_case)
+    path = case.campaign.model_path(release, case.load_case)
+    return without_normal_end(path, layout) if isinstance(layout, ColumnLayout) and path.exists() else None
+
+
+def _place(case: CaseEvaluation, channel: str = "") -> str:
+    return f"load case '{case.load_case.name}'" + (f", channel '{channel}'" if channel else "")
+
+
+def _inside(error: CorrelateError, release: Release) -> str:
+    """Return where an error is; the folder of the results is that of the run, which is named already."""
+    return error.where.replace(f"{release.folder}/", "")
 
 
 def _cut(test: Curve, model: Curve, recipe: Recipe, place: str) -> AlignedPair:

@@ -294,6 +294,11 @@ def _cut_end(path: Path, layout: ColumnLayout) -> FormatError | None:
 def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> UnfinishedError | None:
     if found.cut is not None:
         return UnfinishedError(found.cut.what, where=found.cut.where, remedy=found.cut.remedy)
+    return without_normal_end(path, layout)
+
+
+def without_normal_end(path: Path, layout: ColumnLayout) -> UnfinishedError | None:
+    """Return the error for a file that lacks the mark of a normal end; None where none is asked for."""
     end = layout.normal_end
     if end is None:
         return None
