@@ -247,11 +247,11 @@ class RunRecord:
 
     def refused(self, error: CorrelateError, *, by: str) -> RunRecord:
         """Return the record of a run whose results cannot be rated."""
-        kinds: tuple[tuple[type[CorrelateError], Status], ...] = (
-            (UnstableError, "unstable"),
-            (UnfinishedError, "unfinished"),
-        )
-        status = next((status for kind, status in kinds if isinstance(error, kind)), "failed")
+        status: Status = "failed"
+        if isinstance(error, UnstableError):
+            status = "unstable"
+        elif isinstance(error, UnfinishedError):
+            status = "unfinished"
         return replace(self, status=status, message=str(error), outcomes={}, rated_by=by)
 
 
