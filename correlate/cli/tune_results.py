@@ -41,7 +41,7 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     """
     from rich.console import Console
 
-    from correlate.report.tuning import print_fit
+    from correlate.report.tuning import print_ends, print_fit
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.runs import read_state, run_table
     from correlate.tuning.sensitivity import (
@@ -57,7 +57,9 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     moved = sensitivities([one for one in surrogates if not one.flat], seed=seed)
     complete = [rows for rows in trajectories(table) if table.done[rows].all()]
     screened = [screen(table, name, seed=seed) for name in tuning.goal.outcomes] if len(complete) > 1 else []
-    print_fit(Console(highlight=False), surrogates, moved, screened)
+    console = Console(highlight=False)
+    print_fit(console, surrogates, moved, screened)
+    print_ends(console, table)
 
 
 def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[str]:
