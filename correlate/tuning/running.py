@@ -13,6 +13,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import traceback
 from collections import deque
@@ -29,7 +30,6 @@ from correlate.files import Lock, write_text
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
-    import threading
     from collections.abc import Mapping
     from pathlib import Path
     from typing import BinaryIO
@@ -337,6 +337,23 @@ def run_job(job: RunJob, stop: threading.Event | None = None) -> RunRecord:
         return waiting(job, "it was stopped")
     except SettingsError as error:
         return waiting(job, str(error))
+
+
+_STOP: Final = threading.Event()
+_AT_WORK: Final = threading.Lock()
+
+
+def run_in_job(job: RunJob) -> RunRecord:
+    """Run a design point inside a job of a batch system, as the only one at a time."""
+    with _AT_WORK:
+        return run_job(job, _STOP)
+
+
+def stop_in_job() -> None:
+    """End the run of this job with its solver, and wait for that."""
+    _STOP.set()
+    with _AT_WORK:
+        pass
 
 
 def log_tail(path: Path, lines: int) -> tuple[str, ...]:

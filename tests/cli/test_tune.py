@@ -329,6 +329,12 @@ def test_engine_and_scheduler_belong_together(correlate: Run, tuned: Path) -> No
         assert "--engine dask and --scheduler belong together" in correlate("tune", "run", tuned, *words).err
 
 
+def test_the_engine_cluster_needs_its_table(correlate: Run, tuned: Path) -> None:
+    """It is refused before anything runs, with the table to write."""
+    refused = correlate("tune", "run", tuned, "--engine", "cluster")
+    assert (refused.code, "the engine 'cluster' needs a table [cluster]" in refused.err) == (2, True)
+
+
 def test_help_lists_the_commands(correlate: Run) -> None:
     """Every command has its line."""
     shown = correlate("tune", "--help").out
