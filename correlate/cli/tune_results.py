@@ -41,7 +41,7 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     """
     from rich.console import Console
 
-    from correlate.report.tuning import print_curves, print_fit
+    from correlate.report.tuning import print_curves, print_ends, print_fit
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.runs import read_state, run_table
     from correlate.tuning.sensitivity import screen, sensitivities, trajectories
@@ -60,6 +60,7 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     complete = [rows for rows in trajectories(table) if table.done[rows].all()]
     screened = [screen(table, name, seed=seed) for name in tuning.goal.outcomes] if len(complete) > 1 else []
     print_fit(console, [*fitted, *new], moved, screened)
+    print_ends(console, table)
     if found is not None:
         print_curves(console, found.curves)
         click.echo(_kept_words(tuning))

@@ -13,6 +13,7 @@ from correlate.errors import SettingsError
 from correlate.plots.wording import CAUTION
 from correlate.report.table import TextTable
 from correlate.tuning.emulated import curve_trust
+from correlate.tuning.failed_regions import failed_regions
 from correlate.tuning.guards import best_row, broken_limits, over_limits_words
 from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
@@ -274,12 +275,22 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
     console.print(grid)
     _print_reasons(console, state)
     _print_broken_limits(console, table, goal)
-    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
-    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    print_ends(console, table)
     if best is not None:
         console.print(f"Best so far within the limits, by {goal.objective}: {table.identities[best]}.")
         _print_over_limits(console, table, goal)
     console.print(CAUTION, style="dim")
+
+
+def print_ends(console: Console, table: RunTable) -> None:
+    """Print how many runs ended how, and where in the parameters they fail."""
+    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
+    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    regions = failed_regions(table)
+    for region in regions:
+        console.print(Text(f"{region.words[0].upper()}{region.words[1:]}."))
+    if not regions and not table.done[table.ended].all():
+        console.print("Failed runs are not tied to one parameter, as far as these runs show.")
 
 
 def print_release(console: Console, release: TunedRelease) -> None:

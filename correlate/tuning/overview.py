@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -15,7 +14,7 @@ from correlate.tuning.fitted_curves import FittedCurves, fit_curves
 from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
 from correlate.tuning.guards import Round, best_row, bound_words, over_limits_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
 from correlate.tuning.saved_emulator import FILE as CURVES_FILE
 from correlate.tuning.saved_emulator import (
     SavedEmulator,
@@ -50,7 +49,7 @@ class TuningOverview:
     table
         Of the runs.
     counts
-        Runs by how they ended.
+        Runs by how they ended, in the order of ``STATUSES``.
     start, best
         Rows of the start point and of the best run that keeps the limits; None where there is none.
     at_bound
@@ -138,7 +137,7 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         tuning=tuning,
         state=state,
         table=table,
-        counts=Counter(table.status),
+        counts={status: table.status.count(status) for status in STATUSES if status in table.status},
         start=start,
         best=best,
         at_bound=() if best is None else bound_words(tuning.space, table.points[best]),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from contextlib import suppress
 from typing import TYPE_CHECKING, Final
 
@@ -13,14 +12,21 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate, combi
 from correlate.campaign.block import score_block
 from correlate.conditioning import cut_pair
 from correlate.diagnosis.features.pulse import half_duration, pulse_of
-from correlate.errors import FormatError, SettingsError, SignalError
+from correlate.errors import (
+    CorrelateError,
+    NoNumberError,
+    SettingsError,
+    ShortDataError,
+    SignalError,
+    UnfinishedError,
+)
 from correlate.evaluation.case import CaseEvaluation
-from correlate.evaluation.channels import coded_model
+from correlate.evaluation.channels import coded_model, model_channel
 from correlate.evaluation.curves import Curve, Missing
-from correlate.evaluation.definition import Campaign, load_campaign
+from correlate.evaluation.definition import Campaign, load_campaign, read_so_far
 from correlate.evaluation.record import PairRecord
 from correlate.evaluation.tables import Release
-from correlate.files import opened
+from correlate.formats.columns import ColumnLayout, without_normal_end
 from correlate.tuning.definition import WORST_CHANNEL
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outcome_name
 from correlate.version import VERSION
@@ -29,17 +35,13 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from correlate.conditioning import Recipe
     from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
     from correlate.pair import AlignedPair
     from correlate.tuning.definition import Tuning, WindowTable
 
-_NO_NUMBER: Final = re.compile(
-    rb"(?<![\w.])[-+]?(?:nan|inf|infinity|1\.#\w+|\*{3,})(?![\w*])", flags=re.IGNORECASE
-)
-"""How programs write what is no number: NaN, infinity, and a number too wide for its column as stars."""
-
-EDITION: Final = 2
+EDITION: Final = 3
 """Raised when runs get other outcomes than before, so that those of an earlier edition are rated again."""
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
 NO_TEST: Final = Missing(SignalError("no test can be read"))
@@ -75,7 +77,6 @@ class RunRater:
         found: dict[str, float] = {}
         records: list[PairRecord] = []
         for case in self.cases:
-            self._refuse_unstable(release, case)
             evaluation = self.evaluations[case.name]
             found |= curve_features(evaluation, release, self.tuning.rated.absurd_ratio)
             block = score_block(evaluation, release, ())
@@ -86,12 +87,6 @@ class RunRater:
         found |= component_means(records)
         found |= self.ratings(aggregate(self.campaign, records, identity))
         return found | window_outcomes(self.tuning, release, self.campaign)
-
-    def _refuse_unstable(self, release: Release, case: LoadCase) -> None:
-        path = self.campaign.model_path(release, case)
-        line = line_without_number(path)
-        if line is not None:
-            raise UnstableError("a result is not finite", where=f"{path.name}, line {line}")
 
     def ratings(self, score: ReleaseScore) -> dict[str, float]:
         """Return the ratings of the release, its halves, its load cases and channels."""
@@ -156,11 +151,11 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
     for channel in case.channels:
         tests = [one for one in case.repeats(channel).values() if isinstance(one, Curve)]
         model = case.candidate(channel, release, tests[0] if tests else NO_TEST)
-        place = f"load case '{case.load_case.name}', channel '{channel}'"
         if isinstance(model, Missing):
-            raise SignalError(f"{place}: {model.reason}")
+            raise _why_missing(case, release, model.error, channel)
         if tests:
-            pair = cut_pair(tests[0].signal, model.signal, case.recipe(channel))
+            place = _place(case, channel)
+            pair = _cut(tests[0], model, case.recipe(channel), place)
             largest = max(float(np.abs(one.signal.samples).max()) for one in tests)
             _refuse_absurd(pair, largest, absurd_ratio, place)
             names = curve_features_of(pair)
@@ -169,6 +164,74 @@ def curve_features(case: CaseEvaluation, release: Release, absurd_ratio: float) 
                 for name, value in names.items()
             }
     return found
+
+
+def _why_missing(
+    case: CaseEvaluation, release: Release, error: CorrelateError, channel: str
+) -> CorrelateError:
+    """Return whether a run without one of its curves was unstable, is unfinished, or neither."""
+    place, end_s = _place(case, channel), case.load_case.interval_ms[1] / 1e3
+    until_s = end_s
+    try:
+        until_s = _last_time(case, release)
+    except NoNumberError as fault:
+        # Any channel of the load case may be the first without a number.
+        return UnstableError(fault.what, where=_inside(fault.located(_place(case)), release))
+    except UnfinishedError as fault:
+        return UnfinishedError(f"there are no results: {fault.what}", where=place)
+    except CorrelateError as fault:
+        unfinished = error if isinstance(error, UnfinishedError) else _without_end(case, release)
+        if unfinished is not None:
+            return UnfinishedError(
+                f"{unfinished.what}; {fault.what}", where=_inside(fault.located(place), release)
+            )
+    if isinstance(error, UnfinishedError) or until_s < end_s:
+        return _ended_at(until_s, end_s, place, error.what if isinstance(error, UnfinishedError) else "")
+    kind = UnstableError if isinstance(error, NoNumberError) else SignalError
+    return kind(error.what, where=_inside(error.located(place), release), remedy=error.remedy)
+
+
+def _last_time(case: CaseEvaluation, release: Release) -> float:
+    """Return the last time in s that all rated channels of a model have, as far as it is written."""
+    path = case.campaign.model_path(release, case.load_case)
+    recording = read_so_far(path, case.campaign.model_layout(release, case.load_case))
+    ends = []
+    for plan in case.load_case.channel:
+        try:
+            ends.append(model_channel(plan, recording).end_s + plan.model_shift_ms / 1e3)
+        except NoNumberError as error:
+            raise error.located(f"channel '{plan.name}'") from error
+    return min(ends)
+
+
+def _without_end(case: CaseEvaluation, release: Release) -> UnfinishedError | None:
+    layout = case.campaign.model_layout(release, case.load_case)
+    path = case.campaign.model_path(release, case.load_case)
+    return without_normal_end(path, layout) if isinstance(layout, ColumnLayout) and path.exists() else None
+
+
+def _place(case: CaseEvaluation, channel: str = "") -> str:
+    return f"load case '{case.load_case.name}'" + (f", channel '{channel}'" if channel else "")
+
+
+def _inside(error: CorrelateError, release: Release) -> str:
+    """Return where an error is; the folder of the results is that of the run, which is named already."""
+    return error.where.replace(f"{release.folder}/", "")
+
+
+def _cut(test: Curve, model: Curve, recipe: Recipe, place: str) -> AlignedPair:
+    """Cut both to the interval; a model that stops before its end belongs to an unfinished run."""
+    try:
+        return cut_pair(test.signal, model.signal, recipe)
+    except ShortDataError as error:
+        if not error.is_model:
+            raise
+        raise _ended_at(error.until_s, error.end_s, place) from error
+
+
+def _ended_at(until_s: float, end_s: float, place: str, why: str = "") -> UnfinishedError:
+    what = f"the results end at {until_s * 1e3:.4g} ms of {end_s * 1e3:.4g} ms"
+    return UnfinishedError(f"{what}: {why}" if why else what, where=place)
 
 
 def _refuse_absurd(pair: AlignedPair, largest: float, absurd_ratio: float, place: str) -> None:
@@ -222,15 +285,3 @@ def measured_windows(tuning: Tuning, window: WindowTable, model: Recording) -> d
                 verdict.high - verdict.low
             )
     return found
-
-
-def line_without_number(path: Path) -> int | None:
-    """Find where a program wrote that it had no number any more."""
-    try:
-        with opened(path) as file:
-            for number, line in enumerate(file, start=1):
-                if _NO_NUMBER.search(line):
-                    return number
-    except FormatError:
-        return None
-    return None
