@@ -212,7 +212,13 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
 def gain_of(tuning: Tuning, table: RunTable) -> Gain:
     """Compare the rise of the training rating with chance between the repeats of the tests."""
     from correlate.campaign import load_campaign
-    from correlate.tuning.guards import Gain, best_row, gain_over_repeats, start_row
+    from correlate.tuning.guards import (
+        Gain,
+        best_row,
+        gain_over_repeats,
+        moved_by_repeats,
+        start_row,
+    )
     from correlate.tuning.rating import checked_cases
     from correlate.tuning.runs import TRAIN
 
@@ -224,6 +230,7 @@ def gain_of(tuning: Tuning, table: RunTable) -> Gain:
         before=float(train[start]),
         after=float(train[best]),
         estimate=gain_over_repeats(_by_repeat(table, start), _by_repeat(table, best), weights),
+        by_repeats=moved_by_repeats(_by_repeat(table, best), weights),
     )
 
 

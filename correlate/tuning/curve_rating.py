@@ -10,14 +10,13 @@ import numpy as np
 
 from correlate.campaign.aggregation import aggregate
 from correlate.errors import CorrelateError
-from correlate.evaluation.tables import RATING
 from correlate.formats.recording import Recording
 from correlate.metrics.iso18571.many import COMPONENTS, scores_many
 from correlate.pair import AlignedPair
 from correlate.signal import Signal
-from correlate.tuning.definition import WORST_CHANNEL
+from correlate.tuning.definition import LOSS_RATIO, WORST_CHANNEL
 from correlate.tuning.rating import curve_features_of, measured_windows
-from correlate.tuning.runs import outcome_name
+from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -67,17 +66,12 @@ class CurveRater:
         self.settings = rater.campaign.settings
         rated = [place for place, one in enumerate(channels) if not one.recorded]
         self._pairs = [(place, repeat) for place in rated for repeat in channels[place].tests]
-        self._weights = self._ask_weights() if self.rates else {}
+        self._weights, self._constants = self._ask_weights()
         self._worst = [
             name
             for name in self._weights
             if name.startswith(tuple(outcome_name("channel", case, "") for case in rater.tuning.goal.train))
         ]
-
-    @property
-    def rates(self) -> bool:
-        """Whether the campaign's main measure is the rating, which is what curves can be rated by quickly."""
-        return self._rater.campaign.scoring.main == RATING
 
     @property
     def ratings(self) -> tuple[str, ...]:
@@ -183,7 +177,11 @@ class CurveRater:
 
     def _rated(self, scores: Floats, names: Sequence[str]) -> dict[str, Floats]:
         overall = scores[:, :, 0]
-        found = {name: overall @ self._weights[name] for name in names if name in self._weights}
+        found = {
+            name: self._constants[name] + overall @ self._weights[name]
+            for name in names
+            if name in self._weights
+        }
         if WORST_CHANNEL in names and self._worst:
             found[WORST_CHANNEL] = np.min([overall @ self._weights[name] for name in self._worst], axis=0)
         components = {name for name in names if name.startswith("component/")}
@@ -240,18 +238,22 @@ class CurveRater:
         samples = max(1, 2 * round((self.settings.slope_average_samples / stride - 1) / 2) + 1)
         return replace(self.settings, slope_average_samples=samples)
 
-    def _ask_weights(self) -> dict[str, Floats]:
-        """Return with which weight each outcome takes each pair."""
+    def _ask_weights(self) -> tuple[dict[str, Floats], dict[str, float]]:
+        """Return with which weight each outcome takes each pair, and what it is when all are rated 0."""
         pairs = [self._pair(place, repeat) for place, repeat in self._pairs]
+        nothing = self._rater.ratings(aggregate(self._rater.campaign, pairs, _CANDIDATE))
         rows = []
         for number in range(len(pairs)):
             records = [replace(one, overall=float(place == number)) for place, one in enumerate(pairs)]
             rows.append(self._rater.ratings(aggregate(self._rater.campaign, records, _CANDIDATE)))
         kinds = tuple(outcome_name(kind, "") for kind in ("load case", "channel", "repeat"))
         names = [
-            name for name in rows[0] if name in {"train", "held-out", "overall"} or name.startswith(kinds)
+            name
+            for name in rows[0]
+            if name in {TRAIN, HELD_OUT, OVERALL, LOSS_RATIO} or name.startswith(kinds)
         ]
-        return {name: np.array([row[name] for row in rows]) for name in names}
+        weights = {name: np.array([row[name] - nothing[name] for row in rows]) for name in names}
+        return weights, {name: nothing[name] for name in names}
 
     def _pair(self, place: int, repeat: str) -> _Pair:
         channel = self.channels[place]

@@ -22,7 +22,7 @@ Text = Annotated[str, Field(min_length=1)]
 Word = Annotated[str, Field(pattern=r"^[\w.@:+-]*$")]
 Line = Annotated[str, Field(pattern=r"^[^\r\n]+$")]
 FileName = Annotated[str, Field(pattern=r"^[\w.+-]+$")]
-Objective = Literal["weighted rating", "worst channel", "several"]
+Objective = Literal["weighted rating", "worst channel", "loss ratio", "several"]
 
 PLACES: Final[tuple[str, ...]] = ("python", "deck", "output", "run", "project", "point")
 """Words in braces that a command may hold."""
@@ -174,7 +174,8 @@ class GoalTable(Table):
     Attributes
     ----------
     objective
-        ``weighted rating`` of the training load cases, their ``worst channel``, or ``several`` outcomes.
+        ``weighted rating`` of the training load cases, their ``worst channel``, their ``loss ratio`` against
+        the repeatability of the tests, or ``several`` outcomes.
     outcomes
         Names of outcomes; for ``several`` alone.
     train, held_out
@@ -273,6 +274,9 @@ class TuningTable(Table):
 FILE: Final = "tuning.toml"
 WORST_CHANNEL: Final = "worst channel"
 """Outcome: the lowest rating of a channel of the training load cases."""
+LOSS_RATIO: Final = "minus loss ratio"
+"""Outcome: the loss ratio of the channels of the training load cases, by their shares, negative so that more
+is better."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -284,7 +288,7 @@ class TuningGoal:
     train, held_out
         Names of load cases.
     objective
-        ``weighted rating``, ``worst channel`` or ``several``.
+        ``weighted rating``, ``worst channel``, ``loss ratio`` or ``several``.
     outcomes
         Names of the outcomes to raise: one, or two and more for ``several``.
     largest_held_out_loss
@@ -305,7 +309,7 @@ class TuningGoal:
     @classmethod
     def of(cls, table: GoalTable) -> TuningGoal:
         """Return the goal that a file states."""
-        single = {"weighted rating": (TRAIN,), "worst channel": (WORST_CHANNEL,)}
+        single = {"weighted rating": (TRAIN,), "worst channel": (WORST_CHANNEL,), "loss ratio": (LOSS_RATIO,)}
         return cls(
             train=tuple(table.train),
             held_out=tuple(table.held_out),

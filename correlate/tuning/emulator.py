@@ -131,6 +131,9 @@ class ChannelEmulator:
         Errors of the amounts of runs that are left out, over their widened deviations, shape ``(n, k)``.
     left_out
         Curve of each run as predicted by the others, shape ``(n, t)``.
+    variance, missed
+        Mean square of what the curves of the runs differ from their mean by, and of what those of left-out
+        runs differ from their prediction by.
     """
 
     channel: TraceChannel
@@ -143,6 +146,8 @@ class ChannelEmulator:
     widening: float
     errors: Floats
     left_out: Floats
+    variance: float = 0.0
+    missed: float = 0.0
 
     @property
     def every(self) -> tuple[GaussianProcess, ...]:
@@ -300,6 +305,18 @@ class CurveEmulator:
         """Predict the curves at points of the unit cube: of each channel, shape ``(m, t)``."""
         return [one.predict(cube) for one in self.channels]
 
+    def q2(self, places: Sequence[int]) -> float:
+        """Return the share of the variance of some channels that is predicted of left-out runs.
+
+        Channels count alike: each by the variance over the square of the largest value of its tests. nan
+        where no channel differs between the runs.
+        """
+        chosen = [self.channels[place] for place in places if self.channels[place].processes]
+        sizes = np.array([one.channel.size or 1.0 for one in chosen])
+        missed = np.array([one.missed for one in chosen]) / sizes**2
+        variance = np.array([one.variance for one in chosen]) / sizes**2
+        return 1.0 - float(missed.sum() / variance.sum()) if chosen else float("nan")
+
     def believing(self, cube: Floats) -> CurveEmulator:
         """Return the emulator as if its mean had been found at points of the unit cube."""
         return replace(self, channels=tuple(one.believing(cube) for one in self.channels))
@@ -362,7 +379,7 @@ def fit_channel(channel: TraceChannel, cube: Floats, curves: Floats) -> ChannelE
     if float(np.ptp(shifts)) < LEAST_SHIFT:
         return plain
     shifted = _fitted(channel, cube, curves, shifts)
-    return min((plain, shifted), key=lambda one: float(np.sum((one.left_out - curves) ** 2)))
+    return min((plain, shifted), key=lambda one: one.missed)
 
 
 LEAST_SHIFT: Final = 1.0
@@ -406,7 +423,12 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
         left_out=np.zeros(0),
     )
     left_out = emulator.curves(np.array([one.predicted for one in said]).T)
-    return replace(emulator, left_out=left_out)
+    return replace(
+        emulator,
+        left_out=left_out,
+        variance=float(np.mean((curves - curves.mean(axis=0)) ** 2)),
+        missed=float(np.mean((curves - left_out) ** 2)),
+    )
 
 
 def standard_errors(said: Sequence[LeaveOneOut], widening: float) -> Floats:

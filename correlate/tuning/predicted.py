@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.tuning.definition import LOSS_RATIO
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
@@ -131,11 +133,8 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
     """
     chosen = calibration or calibration_of(())
     mean, deviation = float(values.mean()), float(values.std())
-    # Ratings near their top are skewed: each side of the interval has a width of its own.
-    below = _side(mean - values[values < mean])
-    above = _side(values[values > mean] - mean)
     correction = chosen.shift * deviation
-    ends = mean + correction + HALF_WIDTH * chosen.widening * np.array([-below, above])
+    ends = mean + correction + HALF_WIDTH * chosen.widening * deviation * np.array([-1.0, 1.0])
     middle = mean + correction
     if is_rating(outcome):
         ends, middle = np.clip(ends, 0.0, 1.0), float(np.clip(middle, 0.0, 1.0))
@@ -146,8 +145,4 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
 
 def is_rating(outcome: str) -> bool:
     """Say whether an outcome is a rating, which is never below 0 or above 1."""
-    return not outcome.startswith(("feature/", "window/", "spread/"))
-
-
-def _side(distances: Floats) -> float:
-    return float(np.sqrt(np.mean(distances**2))) if distances.size else 0.0
+    return outcome != LOSS_RATIO and not outcome.startswith(("feature/", "window/", "spread/"))

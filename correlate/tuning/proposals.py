@@ -197,7 +197,7 @@ def _check(
                 f"outcome '{name}' is the same in every run, so nothing can raise it",
                 remedy="widen the bounds, or maximise another outcome",
             )
-        q2 = predictor.left_out(name).q2
+        q2 = predictor.trust(name)
         if not predictor.flat(name) and not q2 >= least_q2:
             raise SettingsError(
                 f"too little of '{name}' is predicted (Q² {q2:.2f}, least {least_q2:g})",

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import suppress
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from correlate.campaign.aggregation import ReleaseScore, Score, aggregate, combine
 from correlate.campaign.block import score_block
+from correlate.campaign.ceilings import campaign_ceilings
 from correlate.conditioning import cut_pair
 from correlate.diagnosis.features.pulse import half_duration, pulse_of
 from correlate.errors import (
@@ -27,7 +29,7 @@ from correlate.evaluation.definition import Campaign, load_campaign, read_so_far
 from correlate.evaluation.record import PairRecord
 from correlate.evaluation.tables import Release
 from correlate.formats.columns import ColumnLayout, without_normal_end
-from correlate.tuning.definition import WORST_CHANNEL
+from correlate.tuning.definition import LOSS_RATIO, WORST_CHANNEL
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outcome_name
 from correlate.version import VERSION
 
@@ -95,11 +97,14 @@ class RunRater:
         weights = {case.name: case.weight for case in self.cases}
         goal = self.tuning.goal
         halves = ((TRAIN, goal.train), (HELD_OUT, goal.held_out), (OVERALL, tuple(weights)))
-        found = {
-            name: combine("release", name, name, [(by_name[case], weights[case]) for case in cases]).overall
+        combined = {
+            name: combine("release", name, name, [(by_name[case], weights[case]) for case in cases])
             for name, cases in halves
             if cases
         }
+        found = {name: one.overall for name, one in combined.items()}
+        if LOSS_RATIO in goal.outcomes:
+            found[LOSS_RATIO] = -self._loss_ratio(combined[TRAIN])
         for case in weights:
             found[outcome_name("load case", case)] = by_name[case].overall
             found[outcome_name("spread", case)] = by_name[case].spread
@@ -111,6 +116,46 @@ class RunRater:
         training = [value for name, value in found.items() if name.startswith(prefixes) and value is not None]
         found[WORST_CHANNEL] = min(training)
         return {name: value for name, value in found.items() if value is not None}
+
+    def _loss_ratio(self, score: Score) -> float:
+        """Average the loss ratios of the channels that have a ceiling, by their shares in the rating."""
+        parts = [
+            (share, (1.0 - channel.overall) / max(1.0 - ceiling, LEAST_HARDWARE_LOSS))
+            for case in score.parts
+            for channel, share in shares_of(case)
+            if channel.overall is not None
+            and (ceiling := self._ceilings.get((case.name, channel.name))) is not None
+        ]
+        total = sum(share for share, _ in parts)
+        return sum(share * ratio for share, ratio in parts) / total
+
+    @cached_property
+    def _ceilings(self) -> dict[tuple[str, str], float]:
+        """How well the tests of the training load cases repeat, by load case and channel."""
+        train = self.tuning.goal.train
+        found = campaign_ceilings(self.campaign, load_cases=train)
+        ceilings = {(one.load_case, one.channel): one.overall for one in found}
+        if not ceilings:
+            raise SettingsError(
+                "no channel of the training load cases has three repeats, so there is no loss ratio",
+                where=str(self.tuning.path),
+                remedy="choose another objective",
+            )
+        return ceilings
+
+
+LEAST_HARDWARE_LOSS: Final = 0.01
+"""Hardware is taken to lose at least this much, so that one channel that repeats exactly is not everything.
+Chosen here."""
+
+
+def shares_of(score: Score) -> Iterator[tuple[Score, float]]:
+    """Yield every channel under a number of the tree, with its share in what is above that number."""
+    if score.kind == "channel":
+        yield score, score.weight
+    for part in score.parts:
+        for channel, share in shares_of(part):
+            yield channel, share * score.weight
 
 
 def checked_cases(tuning: Tuning, campaign: Campaign) -> list[LoadCase]:

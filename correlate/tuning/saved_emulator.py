@@ -291,4 +291,11 @@ def _channel(line: Mapping[str, Any], place: int, arrays: Arrays) -> tuple[Chann
         return emulator, curves
     said = [process.left_out() for process in every]
     left_out = emulator.curves(np.array([one.predicted for one in said]).T)
-    return replace(emulator, errors=standard_errors(said, emulator.widening), left_out=left_out), curves
+    whole = replace(
+        emulator,
+        errors=standard_errors(said, emulator.widening),
+        left_out=left_out,
+        variance=float(np.mean((curves - curves.mean(axis=0)) ** 2)),
+        missed=float(np.mean((curves - left_out) ** 2)),
+    )
+    return whole, curves
