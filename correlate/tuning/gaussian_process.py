@@ -423,7 +423,8 @@ def _likeliest(
         doubt = 0.5 * float(np.sum(away**2)) / variance + float(np.sum(theta[1:-1]))
         return doubt - likelihood, slope
 
-    bounds = np.log([SIZES, *([LENGTHS] * dimension), NOISE])
+    logarithms = np.log([SIZES, *([LENGTHS] * dimension), NOISE])
+    bounds = [(float(low), float(high)) for low, high in logarithms]
     ends = []
     for length in first_lengths:
         start = np.concatenate([[0.0], np.full(dimension, np.log(length)), [np.log(1e-3)]])

@@ -49,20 +49,20 @@ class RunRater:
     """Rates runs, one after the other; the tests are read once."""
 
     def __init__(self, tuning: Tuning) -> None:
-        self._tuning = tuning
-        self._campaign = load_campaign(tuning.campaign_file)
-        self._cases = checked_cases(tuning, self._campaign)
-        self._evaluations = {case.name: CaseEvaluation(self._campaign, case) for case in self._cases}
+        self.tuning = tuning
+        self.campaign = load_campaign(tuning.campaign_file)
+        self.cases = checked_cases(tuning, self.campaign)
+        self.evaluations = {case.name: CaseEvaluation(self.campaign, case) for case in self.cases}
 
     @property
     def key(self) -> str:
         """Hash of everything the outcomes depend on beside the results."""
-        campaign, tuning = self._campaign, self._tuning
+        campaign, tuning = self.campaign, self.tuning
         # Not the whole campaign file: a release that is added changes no rating of a run.
         cases = [case.model_dump() for case in campaign.load_cases]
         layouts = {name: layout.sha256 for name, layout in campaign.layouts.items()}
         rated = (cases, campaign.scoring.model_dump(), campaign.regions, campaign.settings.as_dict(), layouts)
-        tests = [str(path) for case in self._cases for path in campaign.test_paths(case)]
+        tests = [str(path) for case in self.cases for path in campaign.test_paths(case)]
         windows = [window.model_dump() for window in tuning.windows]
         # Whole tables, not their text for people, which is cut short.
         parts = (EDITION, rated, tests, tuning.goal, tuning.rated.model_dump(), windows, VERSION)
@@ -70,24 +70,24 @@ class RunRater:
 
     def __call__(self, identity: str, output: Path) -> dict[str, float]:
         """Rate the results of one run."""
-        release = Release(name=identity, folder=str(output), layout=self._tuning.rated.layout)
+        release = Release(name=identity, folder=str(output), layout=self.tuning.rated.layout)
         found: dict[str, float] = {}
         records: list[PairRecord] = []
-        for case in self._cases:
+        for case in self.cases:
             self._refuse_unstable(release, case)
-            evaluation = self._evaluations[case.name]
-            found |= curve_features(evaluation, release, self._tuning.rated.absurd_ratio)
+            evaluation = self.evaluations[case.name]
+            found |= curve_features(evaluation, release, self.tuning.rated.absurd_ratio)
             block = score_block(evaluation, release, ())
             records += [one for one in block.pairs if isinstance(one, PairRecord)]
             if not any(one.load_case == case.name for one in records):
                 reason = block.unrated[0].reason if block.unrated else "it has no pair"
                 raise SignalError(f"load case '{case.name}' cannot be rated: {reason}")
         found |= component_means(records)
-        found |= self._ratings(aggregate(self._campaign, records, identity))
-        return found | window_outcomes(self._tuning, release, self._campaign)
+        found |= self._ratings(aggregate(self.campaign, records, identity))
+        return found | window_outcomes(self.tuning, release, self.campaign)
 
     def _refuse_unstable(self, release: Release, case: LoadCase) -> None:
-        path = self._campaign.model_path(release, case)
+        path = self.campaign.model_path(release, case)
         line = line_without_number(path)
         if line is not None:
             raise UnstableError("a result is not finite", where=f"{path.name}, line {line}")
@@ -96,8 +96,8 @@ class RunRater:
         """Return the ratings of the release, its halves, its load cases and channels."""
         parts = [*score.training.parts, *(score.held_out.parts if score.held_out else ())]
         by_name = {part.name: part for part in parts}
-        weights = {case.name: case.weight for case in self._cases}
-        goal = self._tuning.goal
+        weights = {case.name: case.weight for case in self.cases}
+        goal = self.tuning.goal
         halves = ((TRAIN, goal.train), (HELD_OUT, goal.held_out), (OVERALL, tuple(weights)))
         found = {
             name: combine("release", name, name, [(by_name[case], weights[case]) for case in cases]).overall

@@ -1,0 +1,381 @@
+"""The emulator of curves: what a run would give, without running it.
+
+The curves of the runs are written as a mean and a few curves that describe how they differ; a Gaussian
+process over the parameters predicts the amount of each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+
+from correlate.display import short_repr
+from correlate.errors import SettingsError
+from correlate.tuning.gaussian_process import GaussianProcess, fit_process
+from correlate.tuning.one_thread import in_one_thread
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from correlate.tuning.gaussian_process import LeaveOneOut
+    from correlate.tuning.traces import TraceChannel, TraceTable
+
+    Floats = NDArray[np.float64]
+
+
+SHARE: Final = 0.9999
+"""Share of the variance of the curves that their description keeps. Chosen here."""
+MOST: Final = 12
+"""Most curves of a description. Chosen here."""
+LEAST_RUNS: Final = 5
+"""Fewer finished runs than this make no emulator. Chosen here."""
+FLAT: Final = 1e-9
+"""Curves that differ by less than this share of their size do not differ. Chosen here: rounding."""
+STEPS_TRIED: Final = 0.15
+"""Largest shift that registration looks for, as a share of the interval. Chosen here."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Description:
+    """Curves as a mean, a few curves, and the amount of each.
+
+    Attributes
+    ----------
+    mean
+        Shape ``(t,)``.
+    basis
+        Orthonormal curves, largest amounts first, shape ``(k, t)``.
+    amounts
+        Of each run, shape ``(n, k)``.
+    left
+        What the description leaves of the curve of each run, shape ``(n, t)``.
+    share
+        Share of the variance that it keeps.
+    """
+
+    mean: Floats
+    basis: Floats
+    amounts: Floats
+    left: Floats
+    share: float
+
+
+def describe(curves: Floats, share: float = SHARE, most: int = MOST) -> Description:
+    """Describe curves by a singular value decomposition of what they differ by.
+
+    Parameters
+    ----------
+    curves
+        Shape ``(n, t)``.
+    share, most
+        Share of the variance to keep, and the most curves to keep it with.
+
+    Returns
+    -------
+    Description
+
+    References
+    ----------
+    .. [1] Higdon, Gattiker, Williams, Rightley, "Computer model calibration using high-dimensional output",
+       Journal of the American Statistical Association 103 (2008) 570-583 (from memory).
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> found = describe(np.outer([1.0, 2.0, 3.0], [3.0, 4.0]))
+    >>> found.basis.shape, round(found.share, 12), np.abs(found.left).max() < 1e-12
+    ((1, 2), 1.0, True)
+    """
+    mean = curves.mean(axis=0)
+    away = curves - mean
+    left, sizes, right = np.linalg.svd(away, full_matrices=False)
+    variances = sizes**2
+    kept = int(np.searchsorted(np.cumsum(variances) / variances.sum(), share)) + 1
+    kept = min(kept, most, len(sizes))
+    amounts = left[:, :kept] * sizes[:kept]
+    return Description(
+        mean=mean,
+        basis=right[:kept],
+        amounts=amounts,
+        left=away - amounts @ right[:kept],
+        share=float(variances[:kept].sum() / variances.sum()),
+    )
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChannelEmulator:
+    """Predicts the curve of one channel.
+
+    Attributes
+    ----------
+    channel
+        What is predicted.
+    mean, basis, left
+        As in :class:`Description`; with a shift, of the shifted curves.
+    processes
+        Of the amounts, one each; none for a channel that is the same in every run.
+    shift
+        Process of the shift in samples that each run has against the mean, positive when late; None when
+        the curves are described as they are.
+    share
+        Share of the variance that the description keeps.
+    widening
+        What deviations are multiplied with, so that they are as large as the errors of runs that are left
+        out; 1 or more.
+    left_out
+        Curve of each run as predicted by the others, shape ``(n, t)``.
+    """
+
+    channel: TraceChannel
+    mean: Floats
+    basis: Floats
+    left: Floats
+    processes: tuple[GaussianProcess, ...]
+    shift: GaussianProcess | None
+    share: float
+    widening: float
+    left_out: Floats
+
+    @property
+    def every(self) -> tuple[GaussianProcess, ...]:
+        """Processes of all amounts, that of the shift last."""
+        return self.processes if self.shift is None else (*self.processes, self.shift)
+
+    @property
+    def count(self) -> int:
+        """Number of amounts, that of the shift included."""
+        return len(self.every)
+
+    @property
+    def truncation_error(self) -> float:
+        """Root mean square of what the description leaves, in the unit of the channel."""
+        return float(np.sqrt(np.mean(self.left**2)))
+
+    def moments(self, cube: Floats) -> tuple[Floats, Floats]:
+        """Return mean and deviation of the amounts at points of the unit cube, each of shape ``(m, k)``.
+
+        The last amount is the shift where there is one. A deviation is that of a new run: what is not known
+        of the mean, and the noise of the solver.
+        """
+        said = [process.predict(cube) for process in self.every]
+        mean = np.array([one.mean for one in said]).reshape(self.count, len(cube)).T
+        deviation = np.array([one.run_deviation for one in said]).reshape(self.count, len(cube)).T
+        return mean, self.widening * deviation
+
+    def means(self, cube: Floats) -> Floats:
+        """Return the mean of the amounts at points of the unit cube, shape ``(m, k)``."""
+        return np.array([process.mean(cube) for process in self.every]).reshape(self.count, len(cube)).T
+
+    def curves(self, amounts: Floats) -> Floats:
+        """Return the curves of amounts of shape ``(m, k)``, shape ``(m, t)``."""
+        if self.shift is None:
+            return self.mean + amounts @ self.basis
+        return moved(self.mean + amounts[:, :-1] @ self.basis, amounts[:, -1])
+
+    def predict(self, cube: Floats) -> Floats:
+        """Predict the curve at points of the unit cube, shape ``(m, t)``."""
+        return self.curves(self.means(cube))
+
+    def believing(self, cube: Floats) -> ChannelEmulator:
+        """Return the emulator as if its mean had been found at points of the unit cube."""
+        return replace(
+            self,
+            processes=tuple(one.believing(cube) for one in self.processes),
+            shift=None if self.shift is None else self.shift.believing(cube),
+        )
+
+
+def moved(curves: Floats, shifts: Floats) -> Floats:
+    """Return curves later by a number of samples each, the ends held.
+
+    Parameters
+    ----------
+    curves
+        Shape ``(m, t)``.
+    shifts
+        Shape ``(m,)``, in samples, whole or not.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(m, t)``.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> moved(np.array([[0.0, 1.0, 2.0, 3.0]]), np.array([1.5])).tolist()
+    [[0.0, 0.0, 0.5, 1.5]]
+    """
+    places = np.arange(curves.shape[1], dtype=np.float64)
+    return np.array(
+        [np.interp(places - shift, places, curve) for curve, shift in zip(curves, shifts, strict=True)]
+    )
+
+
+def shifts_of(curves: Floats) -> Floats:
+    """Return by how many samples each curve is later than the mean of all, shape ``(n,)``.
+
+    The shift of the largest cross-correlation with the mean, refined by a parabola; the mean is formed again
+    from the shifted curves once.
+    """
+    shifts = np.zeros(len(curves))
+    most = max(1, int(STEPS_TRIED * curves.shape[1]))
+    for _ in range(2):
+        target = moved(curves, -shifts).mean(axis=0)
+        shifts = np.array([_delay(curve, target, most) for curve in curves])
+    return shifts - np.median(shifts)
+
+
+def _delay(curve: Floats, target: Floats, most: int) -> float:
+    from scipy.signal import correlate as correlated  # noqa: PLC0415 - slow to import
+
+    products = correlated(curve - curve.mean(), target - target.mean(), mode="full")
+    middle = curve.size - 1
+    window = products[middle - most : middle + most + 1]
+    top = int(np.argmax(window))
+    if 0 < top < window.size - 1:
+        before, here, after = window[top - 1 : top + 2]
+        bend = before - 2 * here + after
+        return top - most + (0.5 * float(before - after) / float(bend) if bend < 0 else 0.0)
+    return float(top - most)
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CurveEmulator:
+    """Predicts every curve of a run.
+
+    Attributes
+    ----------
+    channels
+        One emulator a channel.
+    rows
+        Rows of the table of runs that it knows, shape ``(n,)``.
+    cube
+        Their points in the unit cube, shape ``(n, d)``.
+    """
+
+    channels: tuple[ChannelEmulator, ...]
+    rows: NDArray[np.int64]
+    cube: Floats
+
+    def predict(self, cube: Floats) -> list[Floats]:
+        """Predict the curves at points of the unit cube: of each channel, shape ``(m, t)``."""
+        return [one.predict(cube) for one in self.channels]
+
+    def believing(self, cube: Floats) -> CurveEmulator:
+        """Return the emulator as if its mean had been found at points of the unit cube."""
+        return replace(self, channels=tuple(one.believing(cube) for one in self.channels))
+
+
+@in_one_thread
+def fit_emulator(
+    traces: TraceTable, *, progress: Callable[[float, str], None] = lambda _done, _words: None
+) -> CurveEmulator:
+    """Fit an emulator to the curves of the runs.
+
+    Parameters
+    ----------
+    traces
+        Of the finished runs.
+    progress
+        Told how far it is, from 0 to 1, and what is done.
+
+    Returns
+    -------
+    CurveEmulator
+
+    Raises
+    ------
+    SettingsError
+        Too few runs are finished.
+    """
+    if len(traces.rows) < LEAST_RUNS:
+        raise SettingsError(
+            f"{len(traces.rows)} runs are finished, too few for an emulator of curves",
+            remedy=f"run {LEAST_RUNS} points or more; two or more a parameter are common practice",
+        )
+    found = []
+    for place, (channel, curves) in enumerate(zip(traces.channels, traces.curves, strict=True)):
+        progress(place / len(traces.channels), f"fitting {channel.load_case}, {channel.channel}")
+        found.append(fit_channel(channel, traces.cube, curves))
+    return CurveEmulator(channels=tuple(found), rows=traces.rows, cube=traces.cube)
+
+
+def fit_channel(channel: TraceChannel, cube: Floats, curves: Floats) -> ChannelEmulator:
+    """Fit the emulator of one channel, with a shift of its own where the runs predict each other better so.
+
+    Parameters
+    ----------
+    channel
+        What the curves are of.
+    cube
+        Points of the unit cube, shape ``(n, d)``.
+    curves
+        There, shape ``(n, t)``.
+
+    Returns
+    -------
+    ChannelEmulator
+    """
+    if float(np.ptp(curves, axis=0).max()) <= FLAT * float(np.abs(curves).max()):
+        return _flat(channel, curves)
+    plain = _fitted(channel, cube, curves, np.zeros(len(curves)))
+    shifts = shifts_of(curves)
+    if float(np.ptp(shifts)) < LEAST_SHIFT:
+        return plain
+    shifted = _fitted(channel, cube, curves, shifts)
+    return min((plain, shifted), key=lambda one: float(np.sum((one.left_out - curves) ** 2)))
+
+
+LEAST_SHIFT: Final = 1.0
+"""Curves whose shifts differ by less than this many samples are not registered. Chosen here."""
+
+
+def _flat(channel: TraceChannel, curves: Floats) -> ChannelEmulator:
+    return ChannelEmulator(
+        channel=channel,
+        mean=curves[0],
+        basis=np.zeros((0, curves.shape[1])),
+        left=np.zeros_like(curves),
+        processes=(),
+        shift=None,
+        share=1.0,
+        widening=1.0,
+        left_out=curves,
+    )
+
+
+def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats) -> ChannelEmulator:
+    registered = bool(np.any(shifts))
+    found = describe(moved(curves, -shifts) if registered else curves)
+    processes = tuple(
+        fit_process(cube, np.array(one), (2.5,), first_lengths=(1.5,)) for one in found.amounts.T
+    )
+    shift = fit_process(cube, shifts, (2.5,), first_lengths=(1.5,)) if registered else None
+    said = [process.left_out() for process in (*processes, *([] if shift is None else [shift]))]
+    emulator = ChannelEmulator(
+        channel=channel,
+        mean=found.mean,
+        basis=found.basis,
+        left=found.left,
+        processes=processes,
+        shift=shift,
+        share=found.share,
+        widening=_widening(said),
+        left_out=np.zeros(0),
+    )
+    left_out = emulator.curves(np.array([one.predicted for one in said]).T)
+    return replace(emulator, left_out=left_out)
+
+
+def _widening(said: Sequence[LeaveOneOut]) -> float:
+    """Return how much larger the errors of runs that are left out are than promised, at least 1."""
+    weighted = sum(float(np.sum((one.rated - one.predicted) ** 2)) for one in said)
+    promised = sum(float(np.sum(one.deviation**2)) for one in said)
+    return max(1.0, float(np.sqrt(weighted / promised)))
