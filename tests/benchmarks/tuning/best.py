@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-BEST: Final[dict[str, float]] = {}
+BEST: Final[dict[str, float]] = {"spill": 0.9391}
 """Training rating by problem, as this program printed it."""
 GENERATIONS, SIZE, POLISHED, SEED = 60, 10, 800, 1
 

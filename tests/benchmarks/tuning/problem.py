@@ -79,7 +79,7 @@ class Problem:
         self.start: Floats = self.space.to_unit(self.space.start_point)
         self.fingerprint = fingerprint_of(self.folder / "project")
         self._decks = DeckWriter(self.tuning)
-        self._rater = RunRater(self.tuning)
+        self.rater = RunRater(self.tuning)
         self._lines = self.folder / "ratings.jsonl"
         self._read = 0
         self._known: dict[str, dict[str, float]] = {}
@@ -113,7 +113,7 @@ class Problem:
 
     def rate(self, output: Path) -> dict[str, float]:
         """Rate the results in a folder, as the program does."""
-        found = self._rater("point", output)
+        found = self.rater("point", output)
         return {name: value for name, value in found.items() if not name.startswith("feature/")}
 
     def rated(self, point: Floats) -> dict[str, float]:
