@@ -138,7 +138,7 @@ def test_a_surrogate_that_predicts_nothing_is_refused_unless_told() -> None:
     predictor = fit_predictor(noise, ["train"])
     with pytest.raises(
         SettingsError,
-        match=r"the surrogate of 'train' predicts too little \(Q² .*least 0.5\).*--add N.*--least-q2",
+        match=r"too little of 'train' is predicted \(Q² .*least 0.5\).*--add N.*--least-q2",
     ):
         propose(noise, predictor, GOAL, 1, seed=0)
     assert len(propose(noise, predictor, GOAL, 1, seed=0, least_q2=-100.0)) == 1
@@ -150,7 +150,7 @@ def test_what_cannot_be_proposed_is_refused() -> None:
     predictor = fit_predictor(table, ["train"])
     with pytest.raises(SettingsError, match="0 runs cannot be proposed"):
         propose(table, predictor, GOAL, 0, seed=0)
-    with pytest.raises(SettingsError, match="'load case/h' has no surrogate"):
+    with pytest.raises(SettingsError, match="outcome 'load case/h' is not predicted"):
         propose(table, predictor, replace(GOAL, held_out=("h",)), 1, seed=0)
     still = run_table(SPACE, table.points, {"train": np.full(16, 0.5)})
     with pytest.raises(SettingsError, match="'train' is the same in every run"):
