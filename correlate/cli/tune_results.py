@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
-import numpy as np
 
 from correlate.cli.tune import tuning_argument
 from correlate.errors import SettingsError
@@ -17,67 +16,88 @@ if TYPE_CHECKING:
 
     from correlate.campaign import Campaign
     from correlate.statistics import Estimate
-    from correlate.tuning.definition import Tuning, TuningGoal
+    from correlate.tuning.definition import Tuning
+    from correlate.tuning.fitted_curves import FittedCurves
     from correlate.tuning.guards import Gain
+    from correlate.tuning.overview import MadeFit
     from correlate.tuning.release import TunedRelease
-    from correlate.tuning.runs import RunTable
+    from correlate.tuning.runs import RunTable, TuningState
     from correlate.tuning.surrogate import Surrogate
-
-
-MOST_CHANNELS: Final = 10
-"""Channels that are shown unasked: those whose ratings differ most between the runs."""
 
 
 @click.command()
 @tuning_argument
-@click.option("--outcome", "outcomes", multiple=True, metavar="NAME", help="Only this; may be repeated.")
-@click.option("--all", "every", is_flag=True, help="Every rating, component and feature; takes minutes.")
+@click.option(
+    "--outcome", "outcomes", multiple=True, metavar="NAME", help="Only this, not saved; may be repeated."
+)
+@click.option("--all", "every", is_flag=True, help="Also every component and feature; takes minutes.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
 def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, seed: int) -> None:
-    """Fit surrogates to the finished runs of TUNING, and show how reliable they are.
+    """Fit surrogates to the finished runs of TUNING, save them, and show how reliable they are.
 
     For each: the share of the variance that is predicted for left-out runs (Q²), the coverage of its
-    intervals, and the most influential parameters with their total Sobol' index.
+    intervals, and the most influential parameters with their total Sobol' index. The tuning page shows the
+    same fit.
     """
     from rich.console import Console
 
-    from correlate.report.tuning import print_fit
+    from correlate.report.tuning import print_curves, print_ends, print_fit
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.runs import read_state, run_table
-    from correlate.tuning.sensitivity import (
-        screen,
-        sensitivities,
-        trajectories,
-    )
+    from correlate.tuning.sensitivity import screen, sensitivities, trajectories
 
     tuning = load_tuning(tuning_file)
-    table = run_table(tuning, read_state(tuning))
-    names = outcomes or chosen_outcomes(table, tuning.goal, every=every)
-    surrogates = _fitted(table, names)
-    moved = sensitivities([one for one in surrogates if not one.flat], seed=seed)
+    state = read_state(tuning)
+    table = run_table(tuning, state)
+    console = Console(highlight=False)
+    found = None if outcomes else _fit_of_project(tuning, state, seed=seed)
+    fitted = [] if found is None else list(found.fit.surrogates.values())
+    moved = [] if found is None else list(found.fit.sensitivities.values())
+    known = {one.outcome for one in fitted}
+    further = outcomes or (every_outcome(table) if every else ())
+    new = _fitted(table, [name for name in further if name not in known])
+    moved += sensitivities([one for one in new if not one.flat], seed=seed)
     complete = [rows for rows in trajectories(table) if table.done[rows].all()]
     screened = [screen(table, name, seed=seed) for name in tuning.goal.outcomes] if len(complete) > 1 else []
-    print_fit(Console(highlight=False), surrogates, moved, screened)
+    print_fit(console, [*fitted, *new], moved, screened)
+    print_ends(console, table)
+    if found is not None:
+        print_curves(console, found.curves)
+        click.echo(_kept_words(tuning))
 
 
-def chosen_outcomes(table: RunTable, goal: TuningGoal, *, every: bool) -> list[str]:
-    """Return the outcomes to fit: of the goal, its limits, the load cases, the channels that differ."""
-    from correlate.tuning.guards import needed_outcomes
-    from correlate.tuning.runs import HELD_OUT, TRAIN
+def _fit_of_project(tuning: Tuning, state: TuningState, *, seed: int) -> MadeFit:
+    """Fit what the tuning page shows, and save it where that is allowed."""
+    from rich.console import Console
+    from rich.progress import Progress
 
-    needed = needed_outcomes(table, goal)
-    ratings = [name for name in (TRAIN, HELD_OUT) if name in table.outcomes]
-    cases = [name for name in table.outcomes if name.startswith("load case/")]
-    rest = [name for name in table.outcomes if not name.startswith(("spread/", "window/"))] if every else ()
-    return list(dict.fromkeys([*needed, *ratings, *cases, *_differing_channels(table), *rest]))
+    from correlate.files import may_write
+    from correlate.tuning.overview import make_fit, save_fit
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task("fitting", total=1.0)
+
+        def tell(done: float, words: str) -> None:
+            bar.update(task, completed=done, description=words)
+
+        found = make_fit(tuning, state, seed=seed, progress=tell)
+    if may_write(tuning.folder):
+        save_fit(found)
+    return found
 
 
-def _differing_channels(table: RunTable) -> list[str]:
-    """Name the channels whose ratings differ most between the finished runs; those of one value never do."""
-    channels = [name for name in table.outcomes if name.startswith("channel/")]
-    spread = {name: float(np.nanstd(table.outcomes[name][table.done])) for name in channels}
-    moving = [name for name in channels if spread[name] > 0]
-    return sorted(moving, key=lambda name: -spread[name])[:MOST_CHANNELS]
+def _kept_words(tuning: Tuning) -> str:
+    from correlate.files import may_write
+
+    if may_write(tuning.folder):
+        return f"saved in {tuning.folder}: fit.json and fit.npz; the tuning page shows this fit"
+    return "the project is read-only: this fit was not saved, and the tuning page does not show it"
+
+
+def every_outcome(table: RunTable) -> list[str]:
+    """Name every rating, component and feature."""
+    return [name for name in table.outcomes if not name.startswith(("spread/", "window/"))]
 
 
 def _fitted(table: RunTable, names: Sequence[str]) -> list[Surrogate]:
@@ -113,26 +133,36 @@ def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float,
     from rich.console import Console
 
     from correlate.report.tuning import print_proposals
+    from correlate.tuning.calibration import calibrations, kept_predictions
     from correlate.tuning.definition import load_tuning
-    from correlate.tuning.guards import needed_outcomes
-    from correlate.tuning.proposals import (
-        add_batch,
-        propose,
-    )
+    from correlate.tuning.fitting import predictor_of
+    from correlate.tuning.proposals import add_batch, propose
     from correlate.tuning.runs import read_state, run_table
-    from correlate.tuning.surrogate import fit_surrogates
 
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
     table = run_table(tuning, state)
-    surrogates = fit_surrogates(table, needed_outcomes(table, tuning.goal))
-    proposals = propose(table, surrogates, tuning.goal, runs, seed, least_q2=least_q2)
+    calibration = calibrations(kept_predictions(tuning, state, table))
+    predictor = predictor_of(table, tuning.goal, _curves(tuning, state, table))
+    proposals = propose(table, predictor, tuning.goal, runs, seed, least_q2=least_q2, calibration=calibration)
     print_proposals(Console(highlight=False), tuning.space, tuning.goal, proposals)
     if dry:
         click.echo("nothing was written")
         return
     added = add_batch(tuning, state, proposals)
     click.echo(f"round {added[0].round}: {added[0].identity} to {added[-1].identity} in {tuning.design_file}")
+
+
+def _curves(tuning: Tuning, state: TuningState, table: RunTable) -> FittedCurves | None:
+    """Fit the emulator of curves; where there is none, say why, and that ratings are predicted instead."""
+    from correlate.errors import CorrelateError
+    from correlate.tuning.fitted_curves import fit_curves
+
+    try:
+        return fit_curves(tuning, state, table)
+    except CorrelateError as error:
+        click.echo(f"curves are not emulated ({error}); the ratings themselves are predicted", err=True)
+        return None
 
 
 @click.command()
@@ -182,7 +212,13 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
 def gain_of(tuning: Tuning, table: RunTable) -> Gain:
     """Compare the rise of the training rating with chance between the repeats of the tests."""
     from correlate.campaign import load_campaign
-    from correlate.tuning.guards import Gain, best_row, gain_over_repeats, start_row
+    from correlate.tuning.guards import (
+        Gain,
+        best_row,
+        gain_over_repeats,
+        moved_by_repeats,
+        start_row,
+    )
     from correlate.tuning.rating import checked_cases
     from correlate.tuning.runs import TRAIN
 
@@ -194,6 +230,7 @@ def gain_of(tuning: Tuning, table: RunTable) -> Gain:
         before=float(train[start]),
         after=float(train[best]),
         estimate=gain_over_repeats(_by_repeat(table, start), _by_repeat(table, best), weights),
+        by_repeats=moved_by_repeats(_by_repeat(table, best), weights),
     )
 
 

@@ -12,7 +12,9 @@ from rich.text import Text
 from correlate.errors import SettingsError
 from correlate.plots.wording import CAUTION
 from correlate.report.table import TextTable
-from correlate.tuning.guards import best_row, broken_limits
+from correlate.tuning.emulated import curve_trust
+from correlate.tuning.failed_regions import failed_regions
+from correlate.tuning.guards import best_row, broken_limits, over_limits_words
 from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from correlate.tuning.proposals import RunProposal
     from correlate.tuning.release import Confirmation, TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
+    from correlate.tuning.saved_emulator import SavedEmulator
     from correlate.tuning.sensitivity import Screening, Sensitivity
     from correlate.tuning.surrogate import Surrogate
 
@@ -102,6 +105,23 @@ def print_fit(
         _print_screening(console, screening)
 
 
+def print_curves(console: Console, saved: SavedEmulator) -> None:
+    """Print how well the curves of left-out runs are predicted, channel by channel."""
+    if saved.refusal:
+        console.print(Text(f"The curves were not emulated: {saved.refusal}"))
+        return
+    grid = _grid("emulated curve", "Q²", "samples inside 95 %")
+    for emulator, curves in zip(saved.emulator.channels, saved.curves, strict=True):
+        channel = emulator.channel
+        if channel.recorded:
+            continue  # for windows and criteria; each is rated under its own name too
+        trust = curve_trust(emulator, curves)
+        shown = "the same in every run" if math.isnan(trust.q2) else _number(trust.q2, 2)
+        inside = NONE if math.isnan(trust.q2) else f"{trust.inside:.0%}"
+        grid.add_row(Text(f"{channel.load_case}, {channel.channel}"), shown, inside)
+    console.print(grid)
+
+
 def print_proposals(
     console: Console, space: ParameterSpace, goal: TuningGoal, proposals: Sequence[RunProposal]
 ) -> None:
@@ -149,6 +169,7 @@ def print_confirmation(
     for name in dict.fromkeys(one.outcome for one in found.outcomes):
         console.print(Text(f"{found.words(name)}."))
     console.print(f"Best within the limits: {found.best_before:.3f} before, {found.best_after:.3f} after.")
+    _print_over_limits(console, table, goal)
     _print_rounds(console, rounds, goal)
 
 
@@ -254,11 +275,22 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
     console.print(grid)
     _print_reasons(console, state)
     _print_broken_limits(console, table, goal)
-    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
-    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    print_ends(console, table)
     if best is not None:
         console.print(f"Best so far within the limits, by {goal.objective}: {table.identities[best]}.")
+        _print_over_limits(console, table, goal)
     console.print(CAUTION, style="dim")
+
+
+def print_ends(console: Console, table: RunTable) -> None:
+    """Print how many runs ended how, and where in the parameters they fail."""
+    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
+    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    regions = failed_regions(table)
+    for region in regions:
+        console.print(Text(f"{region.words[0].upper()}{region.words[1:]}."))
+    if not regions and not table.done[table.ended].all():
+        console.print("Failed runs are not tied to one parameter, as far as these runs show.")
 
 
 def print_release(console: Console, release: TunedRelease) -> None:
@@ -304,6 +336,12 @@ def _print_broken_limits(console: Console, table: RunTable, goal: TuningGoal) ->
     for limit, rows in broken:
         names = ", ".join(table.identities[row] for row in rows)
         console.print(Text(f"'{limit.outcome}' is below its limit of {limit.least:.3f} in {names}."))
+
+
+def _print_over_limits(console: Console, table: RunTable, goal: TuningGoal) -> None:
+    words = over_limits_words(table, goal)
+    if words:
+        console.print(Text(f"{words}."))
 
 
 def _print_reasons(console: Console, state: TuningState) -> None:

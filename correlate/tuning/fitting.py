@@ -11,10 +11,12 @@ import numpy as np
 
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
-from correlate.files import write_json
+from correlate.files import write_text
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
-from correlate.tuning.proposals import Predicted, RunProposal, propose
+from correlate.tuning.predicted import NO_CALIBRATION, Predicted
+from correlate.tuning.prediction import fit_predictor
+from correlate.tuning.proposals import RunProposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
 from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
 from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
@@ -26,6 +28,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.fitted_curves import FittedCurves
+    from correlate.tuning.predicted import Calibration
+    from correlate.tuning.prediction import OutcomePredictor
     from correlate.tuning.runs import RunTable
 
 
@@ -92,6 +97,8 @@ def fit_everything(
     table: RunTable,
     goal: TuningGoal,
     *,
+    curves: FittedCurves | None = None,
+    calibration: Mapping[str, Calibration] = NO_CALIBRATION,
     runs: int = 8,
     seed: int = 0,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
@@ -111,7 +118,8 @@ def fit_everything(
     proposals: tuple[RunProposal, ...] = ()
     refusal = ""
     try:
-        proposals = propose(table, surrogates, goal, runs, seed)
+        predictor = predictor_of(table, goal, curves)
+        proposals = propose(table, predictor, goal, runs, seed, calibration=calibration)
     except SettingsError as error:
         refusal = str(error)
     return TuningFit(
@@ -121,6 +129,14 @@ def fit_everything(
         refusal=refusal,
         runs_sha256=runs_sha256(table),
     )
+
+
+def predictor_of(table: RunTable, goal: TuningGoal, curves: FittedCurves | None) -> OutcomePredictor:
+    """Fit what predicts the outcomes that a proposal needs."""
+    needed = needed_outcomes(table, goal)
+    if curves is None:
+        return fit_predictor(table, needed)
+    return fit_predictor(table, needed, curves.emulator, curves.rater)
 
 
 def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:
@@ -152,6 +168,11 @@ _FORM: Final = 1
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
     """Write a fit, completely or not at all."""
+    write_text(path, fit_text(fit, table))
+
+
+def fit_text(fit: TuningFit, table: RunTable) -> str:
+    """Return a fit as the text of its file."""
     content = {
         "form": _FORM,
         "runs_sha256": fit.runs_sha256,
@@ -161,7 +182,7 @@ def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
         "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
         "proposals": [_plain(asdict(one)) for one in fit.proposals],
     }
-    write_json(path, content)
+    return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
+from correlate.files import write_text
+from correlate.tuning.calibration import calibrations, kept_predictions
 from correlate.tuning.definition import Tuning, load_tuning
-from correlate.tuning.fitting import FILE, TuningFit, fit_everything, read_fit, runs_sha256, write_fit
-from correlate.tuning.guards import Round, best_row, bound_words, rounds_of, start_row
+from correlate.tuning.fitted_curves import FittedCurves, fit_curves
+from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
+from correlate.tuning.guards import Round, best_row, bound_words, over_limits_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
+from correlate.tuning.saved_emulator import FILE as CURVES_FILE
+from correlate.tuning.saved_emulator import (
+    SavedEmulator,
+    read_emulator,
+    refused_emulator,
+    saved_emulator,
+    sha256_of,
+    write_emulator,
+)
 from correlate.tuning.search import ParetoFront, pareto_front
 
 if TYPE_CHECKING:
@@ -20,6 +31,10 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.runs import RunTable
+
+
+_EMULATING: Final = 0.45
+"""Share of a fit that the curves take."""
 
 
 @short_repr
@@ -34,11 +49,13 @@ class TuningOverview:
     table
         Of the runs.
     counts
-        Runs by how they ended.
+        Runs by how they ended, in the order of ``STATUSES``.
     start, best
         Rows of the start point and of the best run that keeps the limits; None where there is none.
     at_bound
         Sentences about parameters of the best run at the ends of their ranges.
+    over_limits
+        Sentence about a run with a higher rating than the best, which breaks a limit; empty without one.
     rounds
         What each batch brought; empty where nothing can be compared.
     front
@@ -49,6 +66,10 @@ class TuningOverview:
         As it was made last; None when there is none.
     fit_problem
         Why it cannot be read; empty when it can.
+    curves
+        Emulator of the curves that was fitted with it; None without one.
+    curves_problem
+        Why there is none although there is a fit; empty otherwise.
     """
 
     tuning: Tuning
@@ -58,11 +79,14 @@ class TuningOverview:
     start: int | None
     best: int | None
     at_bound: tuple[str, ...]
+    over_limits: str
     rounds: tuple[Round, ...]
     front: ParetoFront | None
     problem: str
     fit: TuningFit | None
     fit_problem: str
+    curves: SavedEmulator | None
+    curves_problem: str
 
     @property
     def fit_is_old(self) -> bool:
@@ -94,10 +118,11 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
     best: int | None = None
     rounds: tuple[Round, ...] = ()
     front: ParetoFront | None = None
-    problem = ""
+    problem = over_limits = ""
     try:
         start, best = start_row(table), best_row(table, tuning.goal)
         rounds = rounds_of(table, tuning.goal)
+        over_limits = over_limits_words(table, tuning.goal)
         front = pareto_front(table, tuning.goal) if len(tuning.goal.outcomes) > 1 else None
     except SettingsError as error:
         problem = str(error)
@@ -107,26 +132,53 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         fit = read_fit(tuning.folder / FILE, table)
     except CorrelateError as error:
         fit_problem = str(error)
+    curves, curves_problem = (None, "") if fit is None else saved_curves(tuning)
     return TuningOverview(
         tuning=tuning,
         state=state,
         table=table,
-        counts=Counter(table.status),
+        counts={status: table.status.count(status) for status in STATUSES if status in table.status},
         start=start,
         best=best,
         at_bound=() if best is None else bound_words(tuning.space, table.points[best]),
+        over_limits=over_limits,
         rounds=rounds,
         front=front,
         problem=problem,
         fit=fit,
         fit_problem=fit_problem,
+        curves=curves,
+        curves_problem=curves_problem,
     )
 
 
+def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:
+    """Return the emulator of curves that belongs to the saved fit, or why there is none."""
+    file = tuning.folder / CURVES_FILE
+    try:
+        found = read_emulator(file)
+        fit_sha256 = sha256_of((tuning.folder / FILE).read_text(encoding="utf-8"))
+    except CorrelateError as error:
+        return None, str(error)
+    except (OSError, ValueError):
+        return None, ""  # said where the fit itself is read
+    if found is None:
+        return None, "The saved fit has no emulated curves; fit again to add them."
+    if found.fit_sha256 != fit_sha256:
+        return None, f"{file.name} and {FILE} are from different fits, as after an interruption; fit again."
+    if found.refusal:
+        return None, f"The curves were not emulated: {found.refusal}"
+    return found, ""
+
+
 def fit_tuning(
-    folder: str | Path, *, runs: int = 8, progress: Callable[[float, str], None] = lambda _done, _words: None
+    folder: str | Path,
+    *,
+    runs: int = 8,
+    seed: int = 0,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> TuningFit:
-    """Fit everything to the finished runs of a project and keep it beside the tuning file.
+    """Fit outcomes and curves to the finished runs of a project and keep both beside the tuning file.
 
     Parameters
     ----------
@@ -134,6 +186,8 @@ def fit_tuning(
         That holds ``tuning.toml``.
     runs
         How many to propose.
+    seed
+        Of the sampling; equal seeds give equal fits.
     progress
         Told how far it is, from 0 to 1, and what is done; what it raises ends the work, and the fit that
         was kept before stays.
@@ -148,10 +202,66 @@ def fit_tuning(
         There is no tuning project, too few runs are finished, or the folder may not be written to.
     """
     tuning = load_tuning(folder)
-    table = run_table(tuning, read_state(tuning))
-    fit = fit_everything(table, tuning.goal, runs=runs, progress=progress)
-    write_fit(tuning.folder / FILE, fit, table)
-    return fit
+    made = make_fit(tuning, read_state(tuning), runs=runs, seed=seed, progress=progress)
+    save_fit(made)
+    return made.fit
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MadeFit:
+    """A fit that is not saved yet.
+
+    Attributes
+    ----------
+    tuning, table
+        What it was made from.
+    fit, curves
+        Of the outcomes, and of the curves.
+    """
+
+    tuning: Tuning
+    table: RunTable
+    fit: TuningFit
+    curves: SavedEmulator
+
+
+def make_fit(
+    tuning: Tuning,
+    state: TuningState,
+    *,
+    runs: int = 8,
+    seed: int = 0,
+    progress: Callable[[float, str], None] = lambda _done, _words: None,
+) -> MadeFit:
+    """Fit outcomes and curves as :func:`fit_tuning` does, and save nothing."""
+    table = run_table(tuning, state)
+    fitted: FittedCurves | None = None
+    try:
+        fitted = fit_curves(
+            tuning, state, table, progress=lambda done, words: progress(_EMULATING * done, words)
+        )
+        curves = saved_emulator(table, fitted)
+    except CorrelateError as error:
+        curves = refused_emulator(table, str(error))
+    fit = fit_everything(
+        table,
+        tuning.goal,
+        curves=fitted,
+        calibration=calibrations(kept_predictions(tuning, state, table)),
+        runs=runs,
+        seed=seed,
+        progress=lambda done, words: progress(_EMULATING + (1 - _EMULATING) * done, words),
+    )
+    return MadeFit(tuning=tuning, table=table, fit=fit, curves=curves)
+
+
+def save_fit(made: MadeFit) -> None:
+    """Save both files of a fit beside the tuning file."""
+    text = fit_text(made.fit, made.table)
+    # The curves first: they name the fit they belong to, so half a pair is never taken for a whole one.
+    write_emulator(made.tuning.folder / CURVES_FILE, made.curves, fit_text=text)
+    write_text(made.tuning.folder / FILE, text)
 
 
 def proposals_csv(overview: TuningOverview, numbers: Iterable[int]) -> str:

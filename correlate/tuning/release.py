@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning, TuningGoal
-    from correlate.tuning.proposals import Predicted, RunProposal
+    from correlate.tuning.predicted import Predicted
+    from correlate.tuning.proposals import RunProposal
     from correlate.tuning.runs import RunRecord, RunTable, TuningState
 
 
@@ -121,7 +122,7 @@ def confirm(
     table_before: RunTable, table_after: RunTable, proposals: Sequence[RunProposal], goal: TuningGoal
 ) -> Confirmation:
     """Compare a batch of proposals with their runs."""
-    rows = [_row_of(table_after, proposal) for proposal in proposals]
+    rows = [row_of_proposal(table_after, proposal) for proposal in proposals]
     if not any(row is not None for row in rows):
         raise SettingsError(
             "none of the proposed points is among the runs", remedy="run the proposals, then confirm them"
@@ -145,7 +146,8 @@ def confirm(
     )
 
 
-def _row_of(table: RunTable, proposal: RunProposal) -> int | None:
+def row_of_proposal(table: RunTable, proposal: RunProposal) -> int | None:
+    """Return the row of the run of a proposal; None where it is not among the runs."""
     away = np.abs(table.space.to_unit(table.points) - table.space.to_unit(proposal.point)).max(axis=1)
     nearest = int(np.argmin(away))
     return nearest if away[nearest] <= _SAME else None

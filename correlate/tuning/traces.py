@@ -149,7 +149,7 @@ def read_traces(
             release = Release(
                 name=identity, folder=str(tuning.output_folder(identity)), layout=tuning.rated.layout
             )
-            named = dict(_traces(rater, release))
+            named = dict(run_traces(rater, release))
             channels = channels or tuple(channel for channel, _ in named.values())
             if curves is None:
                 curves = {name: samples for name, (_, samples) in named.items()}
@@ -215,8 +215,26 @@ def _keep(path: Path, key: str, curves: Mapping[str, Floats]) -> None:
         np.savez(stream, key=np.array(key), names=np.array(list(curves)), **named)  # type: ignore[arg-type]
 
 
-def _traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[TraceChannel, Floats]]]:
-    """Yield the curves of a run by name: those that are rated, then those that windows are measured on."""
+def run_traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[TraceChannel, Floats]]]:
+    """Yield the curves of a run by name: those that are rated, then those that windows are measured on.
+
+    Parameters
+    ----------
+    rater
+        What rates the run.
+    release
+        Folder and layout of its results.
+
+    Yields
+    ------
+    tuple of str and tuple of TraceChannel and numpy.ndarray
+        The curve has the shape of the channel's time.
+
+    Raises
+    ------
+    CorrelateError
+        The results cannot be read, or not be conditioned.
+    """
     watched = {window.load_case for window in rater.tuning.windows}
     for evaluation in rater.evaluations.values():
         for channel in evaluation.channels:

@@ -13,6 +13,8 @@ import pytest
 from correlate import RunInfo, load_campaign, open_store, score_into
 from tests.campaign.conftest import half_sine, write_columns
 from tests.campaign.conftest import project as project_on_disk
+from tests.dashboard.project import write_project
+from tests.dashboard.tuned_project import write_tuning
 from tests.read_only import contents, read_only, run_bound
 
 if TYPE_CHECKING:
@@ -179,3 +181,15 @@ def test_a_copy_with_half_of_its_log_is_refused(
         "copied while a program wrote to it: the data in 'ratings.sqlite-wal' cannot be read" in done.stderr
     )
     assert contents(copy) == before
+
+
+def test_a_fit_is_shown_and_not_saved(tmp_path: Path) -> None:
+    """The surrogates are printed; that the page will not show them is said."""
+    folder = write_tuning(write_project(tmp_path / "tuned"))
+    before = contents(folder)
+    with read_only(folder):
+        done = correlate("tune", "fit", folder)
+    assert done.returncode == 0, done.stderr
+    assert "influenced by skin" in done.stdout
+    assert "the project is read-only: this fit was not saved" in done.stdout
+    assert contents(folder) == before

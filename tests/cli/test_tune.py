@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate import tuning_overview
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
 from tests.campaign.conftest import CAMPAIGN
@@ -95,7 +96,9 @@ def test_a_run_is_rated_as_the_release_it_becomes(correlate: Run, tuned: Path) -
     assert done.code == 0, done.err
     assert "3 points: 2 done, 1 unstable." in done.out
     assert "Best so far within the limits, by weighted rating: better." in done.out
-    assert "wild unstable: push.csv, line 152: a result is not finite" in done.out
+    shown = " ".join(done.out.split())
+    place = "load case 'push', channel 'force', push.csv, line 152, column 2 ('probe force')"
+    assert f"wild unstable: {place}: 'nan' is not a finite number" in shown
     before = (tuned / "campaign.toml").read_text(encoding="utf-8")
     written = correlate("tune", "write", tuned, "--run", "better", "--release", "T1", "--note", "tuned")
     assert written.code == 0, written.err
@@ -138,6 +141,23 @@ def test_an_absurd_peak_is_unstable(correlate: Run, tuned: Path) -> None:
     (tuned / "solver.py").write_text(SOLVER.replace("> 9000", "> 9e9"), encoding="utf-8")
     done = correlate("tune", "run", tuned)
     assert "huge unstable: load case 'push', channel 'force': the peak of the model is" in done.out
+
+
+def test_a_run_that_stops_early_with_exit_code_0_is_unfinished_and_repeated(
+    correlate: Run, tuned: Path
+) -> None:
+    """It is neither rated nor failed; --again runs it again, and nothing else."""
+    early = SOLVER.replace("range(-100, 601)", "range(-100, 601 if late > 7 else 301)")
+    (tuned / "solver.py").write_text(early, encoding="utf-8")
+    done = correlate("tune", "run", tuned)
+    assert done.code == 0, done.err
+    assert "3 points: 1 done, 1 unfinished, 1 unstable." in done.out
+    shown = " ".join(correlate("tune", "show", tuned).out.split())
+    assert "better unfinished: load case 'push', channel 'force': the results end at 30 ms of 50 ms" in shown
+    assert correlate("tune", "run", tuned).code == 0
+    assert "1 unfinished" in correlate("tune", "show", tuned).out, "without --again it is left as it is"
+    (tuned / "solver.py").write_text(SOLVER, encoding="utf-8")
+    assert "3 points: 2 done, 1 unstable." in correlate("tune", "run", tuned, "--again").out
 
 
 def test_decks_go_out_and_results_come_back(correlate: Run, tuned: Path) -> None:
@@ -264,6 +284,17 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     assert re.search(
         r"^train\n  Q² [\d.]+; intervals for .*\n  influenced by late [\d.]+ \[", fitted.out, re.MULTILINE
     )
+    assert not (tuned / "fit.json").exists()
+    saved = correlate("tune", "fit", tuned)
+    assert saved.code == 0, saved.err
+    shown = tuning_overview(tuned)
+    assert shown.fit
+    assert shown.curves
+    assert not shown.fit_is_old
+    for name, surrogate in shown.fit.surrogates.items():
+        assert f"{name}\n  Q² {surrogate.q2:.2f}; " in saved.out
+    assert "push, force" in saved.out
+    assert f"saved in {tuned}: fit.json and fit.npz; the tuning page shows this fit" in saved.out
     proposed = correlate("tune", "propose", tuned, "--runs", 2)
     assert proposed.code == 0, proposed.err
     assert "round 1: p012 to p013" in proposed.out
@@ -308,6 +339,12 @@ def test_engine_and_scheduler_belong_together(correlate: Run, tuned: Path) -> No
     """An address without the engine, or the engine without an address, is refused."""
     for words in (["--engine", "dask"], ["--scheduler", "tcp://127.0.0.1:1"]):
         assert "--engine dask and --scheduler belong together" in correlate("tune", "run", tuned, *words).err
+
+
+def test_the_engine_cluster_needs_its_table(correlate: Run, tuned: Path) -> None:
+    """It is refused before anything runs, with the table to write."""
+    refused = correlate("tune", "run", tuned, "--engine", "cluster")
+    assert (refused.code, "the engine 'cluster' needs a table [cluster]" in refused.err) == (2, True)
 
 
 def test_help_lists_the_commands(correlate: Run) -> None:

@@ -76,8 +76,8 @@ def write_project(folder: Path) -> Path:
     (folder / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
     for repeat, height in ((1, 200.0), (2, 210.0)):
         _write_tests(folder / "laboratory", repeat, height)
-    _write_models(folder / "releases/A1", late_s=3e-3, height=150.0)
-    _write_models(folder / "releases/A2", late_s=0.5e-3, height=195.0)
+    write_models(folder / "releases/A1", late_s=3e-3, height=150.0)
+    write_models(folder / "releases/A2", late_s=0.5e-3, height=195.0)
     return folder
 
 
@@ -96,7 +96,8 @@ def _write_tests(folder: Path, repeat: int, height: float) -> None:
     )
 
 
-def _write_models(folder: Path, *, late_s: float, height: float) -> None:
+def write_models(folder: Path, *, late_s: float, height: float) -> None:
+    """Write what the model says of both load cases."""
     fine = np.arange(0, 1201, dtype=np.float64) * 5e-5
     coarse = np.arange(0, 301, dtype=np.float64) * 2e-4
     start_s = 0.005 + late_s

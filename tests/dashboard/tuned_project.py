@@ -1,4 +1,4 @@
-"""A tuning project beside the small project: twelve runs whose ratings come from closed forms."""
+"""A tuning project beside the small project: twelve runs whose curves and ratings come from closed forms."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.points import points_of, write_points
 from correlate.tuning.runs import RunRecord, write_record
+from tests.dashboard.project import write_models
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -83,4 +84,8 @@ def write_tuning(folder: Path, *, objective: str = ONE, finished: int = 11) -> P
         )
         tuning.run_folder(point.identity).mkdir(parents=True)
         write_record(tuning.run_folder(point.identity), record)
+        if done:
+            # The skin raises the pulse, the rubber delays it.
+            output = tuning.output_folder(point.identity)
+            write_models(output, late_s=2e-3 * float(place[1]), height=150.0 + 80.0 * float(place[0]))
     return folder

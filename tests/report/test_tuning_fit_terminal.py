@@ -1,19 +1,23 @@
-"""Surrogates in the terminal, and which of them are shown unasked."""
+"""Surrogates and emulated curves in the terminal."""
 
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from rich.console import Console
 
-from correlate.cli.tune_results import chosen_outcomes
-from correlate.report.tuning import print_fit
-from correlate.tuning.definition import TuningGoal
+from correlate.cli.tune_results import every_outcome
+from correlate.metrics.iso18571 import RatingSettings
+from correlate.report.tuning import print_curves, print_fit
+from correlate.tuning.emulator import CurveEmulator, fit_channel
 from correlate.tuning.parameters import Parameter, ParameterSpace
+from correlate.tuning.saved_emulator import SavedEmulator
 from correlate.tuning.sensitivity import sensitivities
 from correlate.tuning.surrogate import fit_surrogates
+from correlate.tuning.traces import TraceChannel
 from tests.tuning.conftest import one_thread as one_thread_for_all
 from tests.tuning.functions import run_table
 
@@ -58,11 +62,35 @@ def test_no_word_is_broken_at_80_columns() -> None:
     assert max(len(line) for line in lines) <= 80
 
 
-def test_ten_channels_are_shown_unasked() -> None:
-    """Training, load cases and the ten channels that differ most; the rest when asked for, spreads never."""
-    goal = TuningGoal(train=("push",))
-    few = chosen_outcomes(runs(12), goal, every=False)
-    largest = [f"channel/push/{number:02d}" for number in range(12, 3, -1)]
-    assert few == ["train", "load case/push", LONG, *largest]
-    every = chosen_outcomes(runs(12), goal, every=True)
-    assert set(every) == set(runs(12).outcomes) - {"spread/push"}
+def test_everything_but_spreads_can_be_asked_for() -> None:
+    """Ratings, components and features; neither spreads nor windows, which nothing is to be predicted of."""
+    assert set(every_outcome(runs(12))) == set(runs(12).outcomes) - {"spread/push"}
+
+
+def test_emulated_curves_are_listed_with_their_trust() -> None:
+    """Q² and coverage by channel; a channel that never moves is said to, recorded ones are passed over."""
+    time = np.arange(60, dtype=np.float64) * 1e-3
+    cube = np.random.default_rng(1).random((9, 2))
+    moving = np.sin(60 * time) * (1 + cube[:, :1])
+    channels = [
+        TraceChannel(load_case="push", channel=name, unit="N", time=time, tests={}, recorded=name == "raw")
+        for name in ("force", "still", "raw")
+    ]
+    curves = (moving, np.tile(np.sin(60 * time), (9, 1)), moving)
+    emulator = CurveEmulator(
+        channels=tuple(fit_channel(one, cube, known) for one, known in zip(channels, curves, strict=True)),
+        rows=np.arange(9),
+        cube=cube,
+    )
+    saved = SavedEmulator(
+        emulator=emulator, identities=("p",) * 9, curves=curves, space=SPACE, settings=RatingSettings()
+    )
+    out = io.StringIO()
+    print_curves(Console(file=out, width=80, highlight=False), saved)
+    lines = out.getvalue().splitlines()
+    assert any(line.startswith("push, force") and "1.00" in line for line in lines)
+    assert any("push, still" in line and "the same in every run" in line for line in lines)
+    assert "raw" not in out.getvalue()
+    out = io.StringIO()
+    print_curves(Console(file=out, width=80), replace(saved, refusal="run 'p1': nothing there"))
+    assert out.getvalue() == "The curves were not emulated: run 'p1': nothing there\n"
