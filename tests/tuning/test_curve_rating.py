@@ -69,7 +69,7 @@ def test_thinned_curves_rate_nearly_the_same(problem: Problem, table: RunTable, 
     found = rater.outcomes(thinned, [TRAIN], thin=True)[TRAIN]
     assert max(strides) > 1
     assert found == pytest.approx(table.outcomes[TRAIN], abs=0.03)
-    assert np.corrcoef(found, table.outcomes[TRAIN])[0, 1] > 0.999
+    assert np.corrcoef(found, table.outcomes[TRAIN])[0, 1] > 0.99
 
 
 def test_only_the_channels_of_an_outcome_are_needed(problem: Problem, traces: TraceTable) -> None:
