@@ -128,5 +128,5 @@ def _widened(parameter: Parameter, *, upper: bool) -> float:
     """Return a bound farther out by a tenth of the range, on the scale of the parameter."""
     near, far = (parameter.upper, parameter.lower) if upper else (parameter.lower, parameter.upper)
     if parameter.scale == "log":
-        return near * (near / far) ** WIDER
+        return float(near * (near / far) ** WIDER)
     return near + WIDER * (near - far)

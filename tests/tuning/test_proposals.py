@@ -16,7 +16,7 @@ from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.proposals import APART, propose
 from correlate.tuning.search import not_beaten
 from correlate.tuning.surrogate import fit_surrogates
-from tests.benchmarks.tuning_optimiser import least_found
+from tests.benchmarks.tuning.optimiser import least_found
 from tests.tuning.functions import BRANIN_LEAST, box, branin, run_table
 
 if TYPE_CHECKING:
