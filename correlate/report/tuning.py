@@ -287,8 +287,8 @@ def print_ends(console: Console, table: RunTable) -> None:
     counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
     console.print(f"{len(table)} points: {', '.join(counts)}.")
     regions = failed_regions(table)
-    for region in regions:
-        console.print(Text(f"{region.words[0].upper()}{region.words[1:]}."))
+    for start, region in zip(("R", "Among the others, r"), regions, strict=False):
+        console.print(Text(f"{start}{region.words[1:]}."))
     if not regions and not table.done[table.ended].all():
         console.print("Failed runs are not tied to one parameter, as far as these runs show.")
 
