@@ -337,7 +337,7 @@ def sample_cards(
         vectorize=True,
         moves=[(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)],
     )
-    sampler.random_state = np.random.RandomState(seed).get_state()  # noqa: NPY002 - emcee takes this one
+    sampler.random_state = np.random.RandomState(seed).get_state()
     state = emcee.State(first)
     found = None
     while found is None or (not found.converged and sampler.iteration < most_steps):

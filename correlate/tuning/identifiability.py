@@ -12,8 +12,8 @@ from correlate.display import frame, short_repr
 from correlate.tuning.repeat_scatter import add_blocks, inverse_root
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
     from numpy.typing import NDArray
+    from pandas import DataFrame
 
     from correlate.tuning.coarse_curves import CoarseCurves
     from correlate.tuning.parameters import Parameter, ParameterSpace

@@ -131,7 +131,7 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
     -------
     Predicted
     """
-    return calibrated(float(values.mean()), float(values.std()), outcome, calibration)
+    return calibrated(float(np.nanmean(values)), float(np.nanstd(values)), outcome, calibration)
 
 
 def calibrated(
@@ -162,4 +162,4 @@ def calibrated(
 
 def is_rating(outcome: str) -> bool:
     """Say whether an outcome is a rating, which is never below 0 or above 1."""
-    return outcome != LOSS_RATIO and not outcome.startswith(("feature/", "window/", "spread/"))
+    return outcome != LOSS_RATIO and not outcome.startswith(("feature/", "window/", "criterion/", "spread/"))

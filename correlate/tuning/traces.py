@@ -217,7 +217,7 @@ def _keep(path: Path, key: str, curves: Mapping[str, Floats]) -> None:
 
 
 def run_traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[TraceChannel, Floats]]]:
-    """Yield the curves of a run by name: those that are rated, then those that windows are measured on.
+    """Yield the curves of a run by name: those that are rated, then those that are measured.
 
     Parameters
     ----------
@@ -236,13 +236,12 @@ def run_traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[T
     CorrelateError
         The results cannot be read, or not be conditioned.
     """
-    watched = {window.load_case for window in rater.tuning.windows}
     for evaluation in rater.evaluations.values():
         for channel in evaluation.channels:
             found = _rated(evaluation, channel, release)
             if found is not None:
                 yield _name(found[0]), found
-        if evaluation.load_case.name in watched:
+        if evaluation.load_case.name in rater.tuning.measured_cases:
             for found in _recorded(evaluation, release):
                 yield _name(found[0]), found
         evaluation.forget_model()
