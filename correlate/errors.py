@@ -119,6 +119,10 @@ class ShortDataError(SignalError):
         return f"the model stopped at {times}" if self.is_model else f"the test ends at {times}"
 
 
+class NoNumberError(FormatError, SignalError):
+    """A value that is none: NaN, infinity, or what programs write in the place of a number."""
+
+
 class SettingsError(CorrelateError):
     """A setting outside what it may be."""
 

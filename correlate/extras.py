@@ -28,7 +28,7 @@ EXTRAS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         ),
         "tuning": ("sklearn", "SALib", "threadpoolctl", "jinja2"),
         "share": ("bagit", "cryptography", "plotly", "jinja2"),
-        "scale": ("distributed", "dask"),
+        "scale": ("distributed", "dask", "dask_jobqueue", "cryptography"),
         "postgres": ("psycopg",),
         "parquet": ("pyarrow",),
     }

@@ -1,19 +1,30 @@
-"""Work shared out among workers on this machine, or handed to a Dask scheduler that is there already."""
+"""Work shared out among workers on this machine, handed to a scheduler, or to jobs of a batch system."""
 
 from __future__ import annotations
 
 import os
+import shlex
+import shutil
+import signal
+import sys
+import time
+from collections import deque
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
 from contextlib import contextmanager
+from dataclasses import dataclass
 from importlib import import_module
+from itertools import count
 from multiprocessing.context import SpawnContext, SpawnProcess
-from typing import TYPE_CHECKING, Any, Final, TypeVar
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
 from correlate.errors import SettingsError
+from correlate.extras import need_extra
 from correlate.interrupt import held_back
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -123,3 +134,195 @@ def scheduled(
 def given_up(future: Any) -> str:
     """Say why a scheduler has no result of a task."""
     return f"the scheduler gave up: {future.exception() or future.status}"
+
+
+BatchSystem = Literal["slurm", "pbs", "lsf"]
+_CLASSES: Final = {"slurm": "SLURMCluster", "pbs": "PBSCluster", "lsf": "LSFCluster"}
+_PROGRAMS: Final = {"slurm": ("sbatch", "scancel"), "pbs": ("qsub", "qdel"), "lsf": ("bsub", "bkill")}
+_LOOK_S: Final = 0.2
+"""How often is looked which jobs have begun or ended."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchJob:
+    """What a job asks a batch system for.
+
+    Attributes
+    ----------
+    kind
+        Of the batch system.
+    queue, account
+        Empty for those that the batch system takes unasked.
+    cores, memory_gib, wall_time_s
+        Of a job.
+    network_interface
+        That jobs and this program reach each other by; empty for that of the name of the host.
+    at_once
+        Jobs at a time.
+    directives
+        Further ones, as in a job script behind the mark of the batch system.
+    folder
+        For the logs of the jobs and the keys that they show; seen by all machines.
+    """
+
+    kind: BatchSystem
+    queue: str
+    account: str
+    cores: int
+    memory_gib: float
+    wall_time_s: float
+    at_once: int
+    network_interface: str
+    directives: tuple[str, ...]
+    folder: Path
+
+
+def _options(job: BatchJob) -> dict[str, Any]:
+    """Return what the library wants to know."""
+    minutes, seconds = divmod(round(job.wall_time_s), 60)
+    hours, minutes = divmod(minutes, 60)
+    time_words = f"{hours:02d}:{minutes:02d}"
+    memory_mib = round(job.memory_gib * 1024)
+    own: dict[str, dict[str, Any]] = {
+        "slurm": {
+            "walltime": f"{time_words}:{seconds:02d}",
+            "job_cpu": job.cores,
+            "account": job.account or None,
+        },
+        "pbs": {
+            "walltime": f"{time_words}:{seconds:02d}",
+            "resource_spec": f"select=1:ncpus={job.cores}:mem={memory_mib}mb",
+            "account": job.account or None,
+        },
+        "lsf": {"walltime": time_words, "ncpus": job.cores, "project": job.account or None},
+    }
+    return {
+        # The cores are for what the worker starts; it works on one task at a time itself.
+        "cores": 1,
+        "processes": 1,
+        "memory": f"{memory_mib}MiB",
+        "queue": job.queue or None,
+        "job_name": "correlate",
+        "interface": job.network_interface or None,
+        "job_extra_directives": list(job.directives),
+        "log_directory": str(job.folder),
+        "nanny": False,
+        # -P: what lies in the working folder is not imported.
+        "python": f"{shlex.quote(sys.executable)} -P",
+        "worker_extra_args": ["--no-dashboard"],
+        "scheduler_options": {"dashboard": False},
+        **own[job.kind],
+    }
+
+
+@contextmanager
+def batch_cluster(job: BatchJob) -> Iterator[Any]:
+    """Start what hands work to jobs of a batch system; at the end, the jobs are ended."""
+    need_extra("scale", what="the engine 'cluster'")
+    missing = [program for program in _PROGRAMS[job.kind] if shutil.which(program) is None]
+    if missing:
+        raise SettingsError(
+            f"there is no program '{missing[0]}', with which jobs of {job.kind} are submitted or ended",
+            remedy="start this program on a machine that submits jobs, or correct 'kind' under [cluster]",
+        )
+    if any(letter.isspace() for letter in str(job.folder)):
+        raise SettingsError(
+            "the path has a blank, which job scripts do not take",
+            where=str(job.folder),
+            remedy="move the project",
+        )
+    job.folder.mkdir(parents=True, exist_ok=True)
+    before = signal.getsignal(signal.SIGINT)
+    library: Any = import_module("dask_jobqueue")
+    # It takes Ctrl-C for itself when it is imported.
+    signal.signal(signal.SIGINT, before)
+    with (
+        _keys(job.folder) as security,
+        getattr(library, _CLASSES[job.kind])(**_options(job), security=security) as cluster,
+    ):
+        yield cluster
+
+
+@contextmanager
+def _keys(folder: Path) -> Iterator[Any]:
+    """Write keys that only this user can read: on a cluster, others could hand out work without them."""
+    distributed: Any = import_module("distributed")
+    made = distributed.Security.temporary()
+    with TemporaryDirectory(prefix="keys-", dir=folder) as place:
+        files = {name: Path(place, name) for name in ("ca", "key", "cert")}
+        files["ca"].write_text(made.tls_ca_file, encoding="ascii")
+        files["key"].write_text(made.tls_worker_key, encoding="ascii")
+        files["cert"].write_text(made.tls_worker_cert, encoding="ascii")
+        roles = {
+            f"tls_{role}_{part}": str(files[part])
+            for role in ("client", "scheduler", "worker")
+            for part in ("key", "cert")
+        }
+        yield distributed.Security(tls_ca_file=str(files["ca"]), require_encryption=True, **roles)
+
+
+def one_task_a_job(
+    cluster: Any,
+    work: Callable[[Task], Result],
+    tasks: Sequence[Task],
+    *,
+    at_once: int,
+    stop: Callable[[], object],
+) -> Generator[tuple[Task, Any]]:
+    """Give each task a job of its own, and yield it with its future; one whose job is lost has none.
+
+    Closed early, `stop` is called where tasks are at work.
+    """
+    distributed: Any = import_module("distributed")  # slow, and an extra
+    left, running, ended = deque(tasks), dict[Any, tuple[Task, str]](), set[str]()
+    # No name twice, so that one that has ended is told from one that begins.
+    names = (f"correlate-{number}" for number in count(1))
+    with distributed.Client(cluster, set_as_default=False) as client:
+        try:
+            while left or running:
+                wanted = min(at_once, len(left) + len(running))
+                # A job is ended before another begins, so that there never are more.
+                workers = cluster.sync(_with_jobs, cluster, wanted, ended, names)
+                busy = {name for _, name in running.values()}
+                for name in workers.keys() - busy - ended:
+                    if left:
+                        task = left.popleft()
+                        running[client.submit(work, task, workers=[workers[name]], pure=False)] = task, name
+                over = [one for one, (_, name) in running.items() if one.done() or name not in workers]
+                for future in over:
+                    task, name = running.pop(future)
+                    ended.add(name)
+                    yield task, future if future.done() else None
+                    future.release()
+                if not over:
+                    time.sleep(_LOOK_S)
+        finally:
+            workers = _present(cluster)
+            busy_at = [workers[name] for _, name in running.values() if name in workers]
+            if busy_at:
+                client.run(stop, workers=busy_at, on_error="ignore")
+
+
+async def _with_jobs(cluster: Any, wanted: int, ended: Iterable[str], names: Iterator[str]) -> dict[str, str]:
+    """End jobs, submit as many as are wanted, and return the addresses of those that have begun, by name."""
+    for name in ended:
+        cluster.worker_spec.pop(name, None)
+    while len(cluster.worker_spec) < wanted:
+        cluster.worker_spec[next(names)] = cluster.new_spec
+    try:
+        await cluster
+    except (RuntimeError, ValueError, OSError) as error:
+        # Else the library takes a job that never was for one that is not ended.
+        for worker in cluster.workers.values():
+            if worker.job_id is None:
+                worker.status = import_module("distributed.core").Status.failed
+        said = str(error).partition("stderr:")[2].strip() or str(error)
+        raise SettingsError(
+            f"a job could not be submitted: {' '.join(said.split())}",
+            remedy="correct [cluster] in the tuning file",
+        ) from error
+    return _present(cluster)
+
+
+def _present(cluster: Any) -> dict[str, str]:
+    return {worker.name: address for address, worker in dict(cluster.scheduler.workers).items()}

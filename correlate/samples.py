@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from correlate.errors import SignalError
+from correlate.errors import NoNumberError, SignalError
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -36,7 +36,7 @@ def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
     finite = np.isfinite(array)
     if not finite.all():
         first = int(np.flatnonzero(~finite)[0])
-        raise SignalError(
+        raise NoNumberError(
             f"sample {first + 1} is {array[first]}",
             where=where,
             remedy="export the channel again or cut the interval before it",

@@ -132,26 +132,26 @@ NONE_DONE: Final = 1
 @tuning_argument
 @click.option(
     "--engine",
-    type=click.Choice(["local", "dask"]),
+    type=click.Choice(["local", "dask", "cluster"]),
     default="local",
     show_default=True,
-    help="Run on this machine, or submit the runs to a scheduler.",
+    help="Run on this machine, on a scheduler, or as jobs of the batch system in TUNING.",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Address of the scheduler, for the engine 'dask'.")
 @click.option(
     "--at-once",
     type=click.IntRange(min=1),
     metavar="N",
-    help="Runs at a time on this machine.  [default: as in TUNING]",
+    help="Runs at a time, except with dask.  [default: as in TUNING]",
 )
-@click.option("--again", is_flag=True, help="Also run again what failed, timed out or was unstable.")
+@click.option("--again", is_flag=True, help="Also run again what is not done.")
 def run_command(
     *, tuning_file: Path, engine: str, scheduler: str | None, at_once: int | None, again: bool
 ) -> None:
     """Run the points of design.csv that have no run yet, and rate every run with the campaign of TUNING.
 
-    A run that fails, times out or is unstable is recorded with the end of its log and does not stop the
-    others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
+    A run that fails, times out, stops early or is unstable is recorded with the end of its log and does not
+    stop the others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
     """
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.rating import RunRater
@@ -186,6 +186,10 @@ def _engine(tuning: Tuning, engine: str, scheduler: str | None, at_once: int | N
         from correlate.tuning.missing_runs import dask_engine
 
         return dask_engine(scheduler)
+    if engine == "cluster":
+        from correlate.tuning.missing_runs import cluster_engine
+
+        return cluster_engine(tuning.batch_job(at_once))
     from correlate.tuning.missing_runs import local_engine
 
     program = tuning.run.command[0]
@@ -310,6 +314,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "Fit surrogates, and show which parameters influence which outcomes.",
     ),
     "propose": ("correlate.cli.tune_results", "Propose the next design points, each with its prediction."),
+    "predict": ("correlate.cli.tune_results", "Predict what a run would give, without running it."),
     "confirm": ("correlate.cli.tune_results", "Compare proposed runs with their predictions."),
     "write": ("correlate.cli.tune_results", "Write a tuned deck as a new release, with its change list."),
 }

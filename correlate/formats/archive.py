@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from correlate.errors import ChannelError, CorrelateError, FormatError, SignalError, UnitError
+from correlate.errors import ChannelError, CorrelateError, FormatError, NoNumberError, SignalError, UnitError
 from correlate.files import first_bytes, whole_file
 from correlate.formats.recording import Format, Recording, SetAside
 from correlate.signal import Signal, Source, Step
@@ -50,7 +50,7 @@ def recording_text(recording: Recording) -> str:
     )
 
 
-_ERRORS: Final = {kind.__name__: kind for kind in (ChannelError, UnitError, SignalError)}
+_ERRORS: Final = {kind.__name__: kind for kind in (ChannelError, UnitError, SignalError, NoNumberError)}
 
 
 def set_aside_from(words: Mapping[str, Any]) -> tuple[SetAside, ...]:

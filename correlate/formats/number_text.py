@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 import sys
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.errors import FormatError
+from correlate.errors import FormatError, NoNumberError
 from correlate.formats.text import decoded, shortened
 
 if TYPE_CHECKING:
@@ -22,6 +23,21 @@ if TYPE_CHECKING:
 
 COMPILED_FROM: Final = 65_536
 """Bytes of text that make it worth loading the compiled reader."""
+
+
+_NO_NUMBER: Final = re.compile(r"[-+]?(?:nan(?:\(\w*\))?|inf|infinity|\d\.#\w+|\*+)", flags=re.IGNORECASE)
+
+
+def stands_for_no_number(cell: str) -> bool:
+    """Say whether a cell is what programs write for NaN, infinity or a number too wide for its column.
+
+    Examples
+    --------
+    >>> [stands_for_no_number(cell) for cell in ("-nan(ind)", "1.#QNAN", " ****", "1e999", "none", "1.5")]
+    [True, True, True, True, False, False]
+    """
+    number = plain_number(cell)
+    return _NO_NUMBER.fullmatch(cell.strip()) is not None or (number is not None and math.isinf(number))
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,4 +211,5 @@ def _number(cell: str, layout: NumberLayout, where: str) -> float:
         what = f"'{shortened(cell)}' is not a number with the decimal mark '{layout.decimal}'"
     else:
         what = f"'{shortened(cell)}' is not a finite number"
-    raise FormatError(what, where=where, remedy="correct it, or cut the record before it")
+    kind = NoNumberError if stands_for_no_number(cell) else FormatError
+    raise kind(what, where=where, remedy="correct it, or cut the record before it")

@@ -13,18 +13,20 @@ from correlate.errors import SettingsError
 from correlate.plots.wording import CAUTION
 from correlate.report.table import TextTable
 from correlate.tuning.emulated import curve_trust
+from correlate.tuning.failed_regions import failed_regions
 from correlate.tuning.guards import best_row, broken_limits, over_limits_words
 from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from rich.console import Console
 
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.guards import Round
     from correlate.tuning.parameters import ParameterSpace
+    from correlate.tuning.predicted import Predicted
     from correlate.tuning.proposals import RunProposal
     from correlate.tuning.release import Confirmation, TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
@@ -138,6 +140,23 @@ def print_proposals(
             for parameter, value in zip(space.parameters, one.point, strict=True)
         ]
         console.print(Text(f"   {', '.join(values)}"), style="dim")
+    console.print(CAUTION, style="dim")
+
+
+def print_predicted(
+    console: Console,
+    space: ParameterSpace,
+    values: Mapping[str, float],
+    predicted: Mapping[str, Predicted],
+) -> None:
+    """Print what a run is expected to give."""
+    for one in space.parameters:
+        console.print(Text(f"{one.name} {values[one.name]:.6g} {one.unit}"), style="dim")
+    grid = _grid("outcome", "predicted", "95 % between")
+    for name, said in predicted.items():
+        grid.add_row(Text(name), f"{said.mean:.4g}", f"{said.low:.4g} and {said.high:.4g}")
+    console.print(grid)
+    console.print("From emulated curves; a prediction is not a result.", style="dim")
     console.print(CAUTION, style="dim")
 
 
@@ -274,12 +293,22 @@ def print_runs(console: Console, table: RunTable, state: TuningState, goal: Tuni
     console.print(grid)
     _print_reasons(console, state)
     _print_broken_limits(console, table, goal)
-    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
-    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    print_ends(console, table)
     if best is not None:
         console.print(f"Best so far within the limits, by {goal.objective}: {table.identities[best]}.")
         _print_over_limits(console, table, goal)
     console.print(CAUTION, style="dim")
+
+
+def print_ends(console: Console, table: RunTable) -> None:
+    """Print how many runs ended how, and where in the parameters they fail."""
+    counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
+    console.print(f"{len(table)} points: {', '.join(counts)}.")
+    regions = failed_regions(table)
+    for start, region in zip(("R", "Among the others, r"), regions, strict=False):
+        console.print(Text(f"{start}{region.words[1:]}."))
+    if not regions and not table.done[table.ended].all():
+        console.print("Failed runs are not tied to one parameter, as far as these runs show.")
 
 
 def print_release(console: Console, release: TunedRelease) -> None:

@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.guards import OutcomeLimit
+    from correlate.tuning.prediction import Draws, Guess, OutcomePredictor
     from correlate.tuning.runs import RunTable
     from correlate.tuning.search import SuccessModel
-    from correlate.tuning.surrogate import Surrogate
 
     Floats = NDArray[np.float64]
 
@@ -122,11 +122,11 @@ _SOFTNESS: Final = 1e-3
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Acquisition:
-    """The promise of points, as a natural logarithm.
+    """The promise of points.
 
     Attributes
     ----------
-    surrogates
+    predictor
         Of the outcomes to raise and of the limits.
     outcomes
         To raise.
@@ -138,14 +138,21 @@ class Acquisition:
         Of the finished runs that keep the limits, what the outcomes to raise are, shape ``(n, k)``.
     """
 
-    surrogates: Mapping[str, Surrogate]
+    predictor: OutcomePredictor
     outcomes: tuple[str, ...]
     limits: tuple[OutcomeLimit, ...]
     success: SuccessModel
     known: Floats
 
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """Outcomes to raise, then those of the limits."""
+        return tuple(dict.fromkeys([*self.outcomes, *(limit.outcome for limit in self.limits)]))
+
     def log_promise(self, cube: Floats, weights: Floats) -> Floats:
         """Return the logarithm of the expected improvement times the chances, shape ``(m,)``.
+
+        The outcomes are taken as normal and independent of each other.
 
         Parameters
         ----------
@@ -154,54 +161,75 @@ class Acquisition:
         weights
             Of the outcomes, shape ``(k,)``; of no meaning where there is one.
         """
-        gain = self._log_single(cube) if len(self.outcomes) == 1 else self._log_weighted(cube, weights)
-        return gain + self.log_limits(cube) + np.log(np.maximum(self.success.chance(cube), LEAST_CHANCE))
-
-    def log_limits(self, cube: Floats) -> Floats:
-        """Return the logarithm of the chance that every limit holds, shape ``(m,)``.
-
-        The errors of the surrogates are taken as independent.
-        """
+        said = self.predictor.guess(cube, self.needed)
+        gain = self._log_single(said) if len(self.outcomes) == 1 else self._log_weighted(said, weights)
         chance = np.zeros(len(cube))
         for limit in self.limits:
-            surrogate = self.surrogates[limit.outcome]
-            if not surrogate.flat:
-                said = surrogate.predict_cube(cube)
-                chance += log_chance_above(said.mean, said.run_deviation, limit.least)
-        return chance
+            guess = said[limit.outcome]
+            chance += log_chance_above(guess.mean, guess.run_deviation, limit.least)
+        return gain + chance + np.log(self._chance_of_success(cube))
+
+    def promise(self, cube: Floats, weights: Floats, draws: Draws) -> Floats:
+        """Return the expected improvement times the chance of success over draws, shape ``(m,)``.
+
+        A draw improves by what it is above the best run if it keeps every limit; outcomes of one draw
+        belong together, and so do gain and limits.
+        """
+        drawn = self.predictor.draw(cube, self.needed, draws)
+        kept = np.ones((len(cube), len(draws.runs)))
+        for limit in self.limits:
+            softness = LIMIT_SOFTNESS * max(self.predictor.left_out(limit.outcome).error, 1e-12)
+            kept *= np.exp(log_chance_above(drawn[limit.outcome], np.array(softness), limit.least))
+        if len(self.outcomes) == 1:
+            values, best = drawn[self.outcomes[0]], float(self.known.max())
+        else:
+            low, span = self._ranges()
+            stacked = np.stack([drawn[name] for name in self.outcomes], axis=-1)
+            values = weighted((stacked - low) / span, weights)
+            best = float(weighted((self.known - low) / span, weights).max())
+        gain = np.mean(kept * np.maximum(values - best, 0.0), axis=1)
+        return np.asarray(gain * self._chance_of_success(cube))
 
     def believing(self, cube: Floats) -> Acquisition:
         """Return the promise of points once others are chosen, as if they had turned out as predicted."""
-        surrogates = {name: one.believing(cube) for name, one in self.surrogates.items()}
-        said = np.array([surrogates[name].mean_cube(cube) for name in self.outcomes]).T
-        return replace(self, surrogates=surrogates, known=np.vstack([self.known, said]))
+        said = self.predictor.means(cube, self.outcomes)
+        values = np.array([said[name] for name in self.outcomes]).T
+        return replace(self, predictor=self.predictor.believing(cube), known=np.vstack([self.known, values]))
 
-    def _log_single(self, cube: Floats) -> Floats:
-        said = self.surrogates[self.outcomes[0]].predict_cube(cube)
-        return log_expected_improvement(said.mean, said.deviation, float(self.known.max()))
+    def _chance_of_success(self, cube: Floats) -> Floats:
+        return np.maximum(self.success.chance(cube), LEAST_CHANCE)
 
-    def _log_weighted(self, cube: Floats, weights: Floats) -> Floats:
+    def _ranges(self) -> tuple[Floats, Floats]:
+        return self.known.min(axis=0), np.maximum(np.ptp(self.known, axis=0), 1e-12)
+
+    def _log_single(self, said: Mapping[str, Guess]) -> Floats:
+        guess = said[self.outcomes[0]]
+        return log_expected_improvement(guess.mean, guess.deviation, float(self.known.max()))
+
+    def _log_weighted(self, said: Mapping[str, Guess], weights: Floats) -> Floats:
         """Average the improvement over draws, softly cut at 0 so that it has slopes."""
-        low = self.known.min(axis=0)
-        span = np.maximum(np.ptp(self.known, axis=0), 1e-12)
+        low, span = self._ranges()
         best = float(weighted((self.known - low) / span, weights).max())
         draws = np.random.default_rng(0).standard_normal((DRAWS, len(self.outcomes)))
-        said = [self.surrogates[name].predict_cube(cube) for name in self.outcomes]
-        mean = (np.array([one.mean for one in said]).T - low) / span
-        deviation = np.array([one.deviation for one in said]).T / span
+        mean = (np.array([said[name].mean for name in self.outcomes]).T - low) / span
+        deviation = np.array([said[name].deviation for name in self.outcomes]).T / span
         drawn = weighted(mean[:, None, :] + deviation[:, None, :] * draws, weights)
         soft = _SOFTNESS * np.logaddexp(0.0, np.maximum((drawn - best) / _SOFTNESS, -600.0))
         return np.asarray(np.log(soft.mean(axis=1)))
 
 
-def acquisition(table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal) -> Acquisition:
+LIMIT_SOFTNESS: Final = 0.3
+"""A draw that misses a limit by less than this share of the usual error may still keep it. Chosen here."""
+
+
+def acquisition(table: RunTable, predictor: OutcomePredictor, goal: TuningGoal) -> Acquisition:
     """Put together what the promise of a point is made of."""
     raised = np.array([table.outcome(name) for name in goal.outcomes]).T
     kept = within_limits(table, goal) & np.isfinite(raised).all(axis=1)
     return Acquisition(
-        surrogates={name: one for name, one in surrogates.items() if not one.flat},
+        predictor=predictor,
         outcomes=goal.outcomes,
-        limits=tuple(limit for limit in limits_of(table, goal) if not surrogates[limit.outcome].flat),
+        limits=tuple(limit for limit in limits_of(table, goal) if not predictor.flat(limit.outcome)),
         success=fit_success(table),
         known=raised[kept],
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from correlate.tuning.predicted import calibration_of
 from correlate.tuning.proposals import batch_file, last_round, read_batch
 from correlate.tuning.release import row_of_proposal
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.tuning.definition import Tuning
-    from correlate.tuning.proposals import Predicted
+    from correlate.tuning.predicted import Calibration, Predicted
     from correlate.tuning.runs import RunTable, TuningState
 
 
@@ -127,3 +128,30 @@ def record_of(found: Sequence[KeptPrediction]) -> PredictionRecord | None:
         mean_error=float(errors.mean()),
         root_mean_square_error=float(np.sqrt(np.mean(errors**2))),
     )
+
+
+def calibrations(found: Sequence[KeptPrediction]) -> dict[str, Calibration]:
+    """Say of each outcome what its kept predictions say of the next ones."""
+    outcomes = dict.fromkeys(one.outcome for one in found)
+    return {
+        name: calibration_of([(one.round, one.predicted, one.rated) for one in found if one.outcome == name])
+        for name in outcomes
+    }
+
+
+def calibration_words(found: Sequence[KeptPrediction], outcomes: Sequence[str]) -> tuple[str, ...]:
+    """Say in one sentence an outcome how its predictions have held so far, and what follows for the next."""
+    words = []
+    for outcome in outcomes:
+        mine = [one for one in found if one.outcome == outcome]
+        record = record_of(mine)
+        if record is None:
+            continue
+        said = calibrations(mine)[outcome]
+        error = f"{record.mean_error:+.4f}".replace("-", "−")
+        words.append(
+            f"Predictions of '{outcome}' so far: {record.inside} of {record.runs} inside their 95 % "
+            f"intervals, mean error {error}; the next intervals are {said.widening:.1f} times as wide as the "
+            "emulator's own"
+        )
+    return tuple(words)

@@ -12,14 +12,17 @@ from pydantic import Field, model_validator
 
 from correlate.display import brief
 from correlate.errors import SettingsError
+from correlate.parallel import BatchJob, BatchSystem
 from correlate.toml import Name, Table, read_toml, speak_up
 from correlate.tuning.parameters import Parameter, ParameterSpace, Scale
 from correlate.tuning.runs import TRAIN
 
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 Text = Annotated[str, Field(min_length=1)]
+Word = Annotated[str, Field(pattern=r"^[\w.@:+-]*$")]
+Line = Annotated[str, Field(pattern=r"^[^\r\n]+$")]
 FileName = Annotated[str, Field(pattern=r"^[\w.+-]+$")]
-Objective = Literal["weighted rating", "worst channel", "several"]
+Objective = Literal["weighted rating", "worst channel", "loss ratio", "several"]
 
 PLACES: Final[tuple[str, ...]] = ("python", "deck", "output", "run", "project", "point")
 """Words in braces that a command may hold."""
@@ -112,6 +115,40 @@ class CommandTable(Table):
         return self
 
 
+class ClusterTable(Table):
+    """How runs become jobs of a batch system; one run is one job.
+
+    Attributes
+    ----------
+    kind
+        ``slurm``, ``pbs`` or ``lsf``.
+    queue
+        Also called partition; empty for that of the batch system.
+    account
+        Account or project that the jobs are charged to; empty for that of the batch system.
+    cores, memory_gib
+        Of one run.
+    wall_time_h
+        After which the batch system ends a job. All attempts of a run must fit into it.
+    at_once
+        Jobs at a time, waiting ones included, where the command line does not say.
+    directives
+        Further ones for the job script, such as ``--constraint=fast``.
+    network_interface
+        Such as ``ib0``; empty for the one that the name of this machine belongs to.
+    """
+
+    kind: BatchSystem
+    queue: Word = ""
+    account: Word = ""
+    cores: Annotated[int, Field(ge=1)] = 1
+    memory_gib: Annotated[float, Field(gt=0, allow_inf_nan=False)]
+    wall_time_h: Annotated[float, Field(gt=0, allow_inf_nan=False)]
+    at_once: Annotated[int, Field(ge=1)] = 1
+    directives: list[Line] = Field(default_factory=list)
+    network_interface: Word = ""
+
+
 class RatedTable(Table):
     """What is rated.
 
@@ -137,7 +174,8 @@ class GoalTable(Table):
     Attributes
     ----------
     objective
-        ``weighted rating`` of the training load cases, their ``worst channel``, or ``several`` outcomes.
+        ``weighted rating`` of the training load cases, their ``worst channel``, their ``loss ratio`` against
+        the repeatability of the tests, or ``several`` outcomes.
     outcomes
         Names of outcomes; for ``several`` alone.
     train, held_out
@@ -191,6 +229,21 @@ class WindowTable(Table):
     impact_velocity_m_per_s: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
 
 
+class CriterionTable(Table):
+    """Injury criteria that are computed of every run.
+
+    Attributes
+    ----------
+    load_case
+        Of the campaign; its channels are brought under their codes.
+    device
+        Name of the device size, or a part of it, as for ``correlate criteria``.
+    """
+
+    load_case: Name
+    device: Text
+
+
 class TuningTable(Table):
     """The whole file.
 
@@ -204,13 +257,29 @@ class TuningTable(Table):
     parameter: Annotated[list[ParameterTable], Field(min_length=1)]
     deck: DeckTable
     run: CommandTable
+    cluster: ClusterTable | None = None
     rated: RatedTable = RatedTable()
     goal: GoalTable
     window: list[WindowTable] = Field(default_factory=list)
+    criterion: list[CriterionTable] = Field(default_factory=list)
 
     def space(self) -> ParameterSpace:
         """Return the box of the parameters."""
         return ParameterSpace(tuple(one.parameter() for one in self.parameter))
+
+    @model_validator(mode="after")
+    def _attempts_fit_into_a_job(self) -> Self:
+        if self.cluster is not None:
+            longest_s, wall_time_s = (
+                self.run.timeout_s * (1 + self.run.retries),
+                self.cluster.wall_time_h * 3600,
+            )
+            if longest_s >= wall_time_s:
+                raise ValueError(
+                    f"a run may take {longest_s:g} s ('timeout_s' for each attempt), and its job ends after "
+                    f"{wall_time_s:g} s; shorten 'timeout_s' or lengthen 'wall_time_h'"
+                )
+        return self
 
     @model_validator(mode="after")
     def _parameters_are_unique(self) -> Self:
@@ -221,6 +290,9 @@ class TuningTable(Table):
 FILE: Final = "tuning.toml"
 WORST_CHANNEL: Final = "worst channel"
 """Outcome: the lowest rating of a channel of the training load cases."""
+LOSS_RATIO: Final = "minus loss ratio"
+"""Outcome: the loss ratio of the channels of the training load cases, by their shares, negative so that more
+is better."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -232,7 +304,7 @@ class TuningGoal:
     train, held_out
         Names of load cases.
     objective
-        ``weighted rating``, ``worst channel`` or ``several``.
+        ``weighted rating``, ``worst channel``, ``loss ratio`` or ``several``.
     outcomes
         Names of the outcomes to raise: one, or two and more for ``several``.
     largest_held_out_loss
@@ -253,7 +325,7 @@ class TuningGoal:
     @classmethod
     def of(cls, table: GoalTable) -> TuningGoal:
         """Return the goal that a file states."""
-        single = {"weighted rating": (TRAIN,), "worst channel": (WORST_CHANNEL,)}
+        single = {"weighted rating": (TRAIN,), "worst channel": (WORST_CHANNEL,), "loss ratio": (LOSS_RATIO,)}
         return cls(
             train=tuple(table.train),
             held_out=tuple(table.held_out),
@@ -285,8 +357,8 @@ class Tuning:
         The parameters.
     goal
         What is to be raised and kept.
-    deck, run, rated, windows
-        As the file states them.
+    deck, run, cluster, rated, windows
+        As the file states them; no cluster is None.
     design_file
         The table of design points beside the file, ``design.csv``.
     runs_folder
@@ -301,14 +373,54 @@ class Tuning:
         self.goal = TuningGoal.of(content.goal)
         self.deck = content.deck
         self.run = content.run
+        self.cluster = content.cluster
         self.rated = content.rated
         self.windows = tuple(content.window)
+        self.criteria = tuple(content.criterion)
         self.design_file = self.folder / "design.csv"
         self.runs_folder = self.folder / "runs"
 
     def __repr__(self) -> str:
         """Say which project it is and how large."""
         return f"Tuning({brief(self.title)}, parameters=<{len(self.space.names)}>, path={brief(self.path)})"
+
+    def batch_job(self, at_once: int | None = None) -> BatchJob:
+        """Return what the job of a run asks for.
+
+        Parameters
+        ----------
+        at_once
+            Jobs at a time; as in the file when None.
+
+        Raises
+        ------
+        SettingsError
+            The file does not say how runs become jobs.
+        """
+        if self.cluster is None:
+            raise SettingsError(
+                "the engine 'cluster' needs a table [cluster]",
+                where=str(self.path),
+                remedy="write it with kind, memory_gib and wall_time_h, or use another engine",
+            )
+        return BatchJob(
+            kind=self.cluster.kind,
+            queue=self.cluster.queue,
+            account=self.cluster.account,
+            cores=self.cluster.cores,
+            memory_gib=self.cluster.memory_gib,
+            wall_time_s=self.cluster.wall_time_h * 3600,
+            at_once=at_once or self.cluster.at_once,
+            network_interface=self.cluster.network_interface,
+            directives=tuple(self.cluster.directives),
+            folder=self.folder / "cluster",
+        )
+
+    @property
+    def measured_cases(self) -> tuple[str, ...]:
+        """Load cases in which windows or criteria are measured."""
+        windows = [one.load_case for one in self.windows]
+        return tuple(dict.fromkeys([*windows, *(one.load_case for one in self.criteria)]))
 
     @property
     def campaign_file(self) -> Path:

@@ -35,7 +35,7 @@ LEAST_RUNS: Final = 5
 """Fewer finished runs than this make no emulator. Chosen here."""
 FLAT: Final = 1e-9
 """Curves that differ by less than this share of their size do not differ. Chosen here: rounding."""
-STEPS_TRIED: Final = 0.15
+LARGEST_SHIFT: Final = 0.15
 """Largest shift that registration looks for, as a share of the interval. Chosen here."""
 
 
@@ -127,8 +127,13 @@ class ChannelEmulator:
     widening
         What deviations are multiplied with, so that they are as large as the errors of runs that are left
         out; 1 or more.
+    errors
+        Errors of the amounts of runs that are left out, over their widened deviations, shape ``(n, k)``.
     left_out
         Curve of each run as predicted by the others, shape ``(n, t)``.
+    variance, missed
+        Mean square of what the curves of the runs differ from their mean by, and of what those of left-out
+        runs differ from their prediction by.
     """
 
     channel: TraceChannel
@@ -139,7 +144,10 @@ class ChannelEmulator:
     shift: GaussianProcess | None
     share: float
     widening: float
+    errors: Floats
     left_out: Floats
+    variance: float = 0.0
+    missed: float = 0.0
 
     @property
     def every(self) -> tuple[GaussianProcess, ...]:
@@ -171,15 +179,44 @@ class ChannelEmulator:
         """Return the mean of the amounts at points of the unit cube, shape ``(m, k)``."""
         return np.array([process.mean(cube) for process in self.every]).reshape(self.count, len(cube)).T
 
-    def curves(self, amounts: Floats) -> Floats:
-        """Return the curves of amounts of shape ``(m, k)``, shape ``(m, t)``."""
+    def curves(self, amounts: Floats, stride: int = 1) -> Floats:
+        """Return every ``stride``-th sample of the curves of amounts of shape ``(m, k)``."""
+        mean, basis = self.mean[::stride], self.basis[:, ::stride]
         if self.shift is None:
-            return self.mean + amounts @ self.basis
-        return moved(self.mean + amounts[:, :-1] @ self.basis, amounts[:, -1])
+            return mean + amounts @ basis
+        return moved(mean + amounts[:, :-1] @ basis, amounts[:, -1] / stride)
 
-    def predict(self, cube: Floats) -> Floats:
-        """Predict the curve at points of the unit cube, shape ``(m, t)``."""
-        return self.curves(self.means(cube))
+    def predict(self, cube: Floats, stride: int = 1) -> Floats:
+        """Predict every ``stride``-th sample of the curve at points of the unit cube, shape ``(m, t)``."""
+        return self.curves(self.means(cube), stride)
+
+    def draw(self, cube: Floats, runs: NDArray[np.int64], signs: Floats, stride: int = 1) -> Floats:
+        """Draw curves at points of the unit cube.
+
+        The errors of a draw are those of one run that was left out, turned or not, over the deviation there
+        and times the deviation here; what the description leaves of that run is added. So the errors of one
+        draw belong together as those of a run do, over all channels.
+
+        Parameters
+        ----------
+        cube
+            Shape ``(m, d)``.
+        runs, signs
+            Of the draws, shape ``(s,)``: which run, and 1 or -1.
+        stride
+            Only every ``stride``-th sample is returned.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(m, s, t)``.
+        """
+        mean, deviation = self.moments(cube)
+        errors = signs[:, None] * self.errors[runs]
+        amounts = mean[:, None, :] + deviation[:, None, :] * errors
+        flat = amounts.reshape(len(cube) * len(runs), self.count)
+        curves = self.curves(flat, stride).reshape(len(cube), len(runs), -1)
+        return np.asarray(curves + signs[:, None] * self.left[runs][:, ::stride])
 
     def believing(self, cube: Floats) -> ChannelEmulator:
         """Return the emulator as if its mean had been found at points of the unit cube."""
@@ -220,29 +257,29 @@ def moved(curves: Floats, shifts: Floats) -> Floats:
 def shifts_of(curves: Floats) -> Floats:
     """Return by how many samples each curve is later than the mean of all, shape ``(n,)``.
 
-    The shift of the largest cross-correlation with the mean, refined by a parabola; the mean is formed again
-    from the shifted curves once.
+    The shift with which the mean, its ends held, differs least from the curve in the least squares, refined
+    by a parabola; the mean is formed again from the shifted curves once.
     """
+    most = max(1, int(LARGEST_SHIFT * curves.shape[1]))
+    places = np.arange(curves.shape[1])[None, :] - np.arange(-most, most + 1)[:, None]
+    inside = np.clip(places, 0, curves.shape[1] - 1)
     shifts = np.zeros(len(curves))
-    most = max(1, int(STEPS_TRIED * curves.shape[1]))
     for _ in range(2):
-        target = moved(curves, -shifts).mean(axis=0)
-        shifts = np.array([_delay(curve, target, most) for curve in curves])
+        target = moved(curves, -shifts).mean(axis=0)[inside]
+        # Without the square of the curve itself, which is the same at every shift.
+        differences = np.sum(target**2, axis=1) - 2.0 * curves @ target.T
+        shifts = np.array([_lowest(row) for row in differences]) - most
     return shifts - np.median(shifts)
 
 
-def _delay(curve: Floats, target: Floats, most: int) -> float:
-    from scipy.signal import correlate as correlated  # noqa: PLC0415 - slow to import
-
-    products = correlated(curve - curve.mean(), target - target.mean(), mode="full")
-    middle = curve.size - 1
-    window = products[middle - most : middle + most + 1]
-    top = int(np.argmax(window))
-    if 0 < top < window.size - 1:
-        before, here, after = window[top - 1 : top + 2]
-        bend = before - 2 * here + after
-        return top - most + (0.5 * float(before - after) / float(bend) if bend < 0 else 0.0)
-    return float(top - most)
+def _lowest(values: Floats) -> float:
+    """Return the place of the lowest value, between the samples by a parabola."""
+    place = int(np.argmin(values))
+    if not 0 < place < values.size - 1:
+        return float(place)
+    before, here, after = values[place - 1 : place + 2]
+    bend = before - 2 * here + after
+    return place + (0.5 * float(before - after) / float(bend) if bend > 0 else 0.0)
 
 
 @short_repr
@@ -267,6 +304,18 @@ class CurveEmulator:
     def predict(self, cube: Floats) -> list[Floats]:
         """Predict the curves at points of the unit cube: of each channel, shape ``(m, t)``."""
         return [one.predict(cube) for one in self.channels]
+
+    def q2(self, places: Sequence[int]) -> float:
+        """Return the share of the variance of some channels that is predicted of left-out runs.
+
+        Channels count alike: each by the variance over the square of the largest value of its tests. nan
+        where no channel differs between the runs.
+        """
+        chosen = [self.channels[place] for place in places if self.channels[place].processes]
+        sizes = np.array([one.channel.size or 1.0 for one in chosen])
+        missed = np.array([one.missed for one in chosen]) / sizes**2
+        variance = np.array([one.variance for one in chosen]) / sizes**2
+        return 1.0 - float(missed.sum() / variance.sum()) if chosen else float("nan")
 
     def believing(self, cube: Floats) -> CurveEmulator:
         """Return the emulator as if its mean had been found at points of the unit cube."""
@@ -330,7 +379,7 @@ def fit_channel(channel: TraceChannel, cube: Floats, curves: Floats) -> ChannelE
     if float(np.ptp(shifts)) < LEAST_SHIFT:
         return plain
     shifted = _fitted(channel, cube, curves, shifts)
-    return min((plain, shifted), key=lambda one: float(np.sum((one.left_out - curves) ** 2)))
+    return min((plain, shifted), key=lambda one: one.missed)
 
 
 LEAST_SHIFT: Final = 1.0
@@ -347,6 +396,7 @@ def _flat(channel: TraceChannel, curves: Floats) -> ChannelEmulator:
         shift=None,
         share=1.0,
         widening=1.0,
+        errors=np.zeros((len(curves), 0)),
         left_out=curves,
     )
 
@@ -359,6 +409,7 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
     )
     shift = fit_process(cube, shifts, (2.5,), first_lengths=(1.5,)) if registered else None
     said = [process.left_out() for process in (*processes, *([] if shift is None else [shift]))]
+    widening = _widening(said)
     emulator = ChannelEmulator(
         channel=channel,
         mean=found.mean,
@@ -367,11 +418,22 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
         processes=processes,
         shift=shift,
         share=found.share,
-        widening=_widening(said),
+        widening=widening,
+        errors=standard_errors(said, widening),
         left_out=np.zeros(0),
     )
     left_out = emulator.curves(np.array([one.predicted for one in said]).T)
-    return replace(emulator, left_out=left_out)
+    return replace(
+        emulator,
+        left_out=left_out,
+        variance=float(np.mean((curves - curves.mean(axis=0)) ** 2)),
+        missed=float(np.mean((curves - left_out) ** 2)),
+    )
+
+
+def standard_errors(said: Sequence[LeaveOneOut], widening: float) -> Floats:
+    """Return the errors of left-out amounts over their widened deviations, shape ``(n, k)``."""
+    return np.array([(one.rated - one.predicted) / (widening * one.deviation) for one in said]).T
 
 
 def _widening(said: Sequence[LeaveOneOut]) -> float:

@@ -14,7 +14,9 @@ from correlate.errors import FormatError, SettingsError
 from correlate.files import write_text
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
-from correlate.tuning.proposals import Predicted, RunProposal, propose
+from correlate.tuning.predicted import NO_CALIBRATION, Predicted
+from correlate.tuning.prediction import fit_predictor
+from correlate.tuning.proposals import RunProposal, propose
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN
 from correlate.tuning.sensitivity import Indices, Sensitivity, sensitivity
 from correlate.tuning.surrogate import LEAST_RUNS, Surrogate, fit_surrogates
@@ -26,6 +28,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from correlate.tuning.definition import TuningGoal
+    from correlate.tuning.fitted_curves import FittedCurves
+    from correlate.tuning.predicted import Calibration
+    from correlate.tuning.prediction import OutcomePredictor
     from correlate.tuning.runs import RunTable
 
 
@@ -92,6 +97,8 @@ def fit_everything(
     table: RunTable,
     goal: TuningGoal,
     *,
+    curves: FittedCurves | None = None,
+    calibration: Mapping[str, Calibration] = NO_CALIBRATION,
     runs: int = 8,
     seed: int = 0,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
@@ -111,7 +118,8 @@ def fit_everything(
     proposals: tuple[RunProposal, ...] = ()
     refusal = ""
     try:
-        proposals = propose(table, surrogates, goal, runs, seed)
+        predictor = predictor_of(table, goal, curves)
+        proposals = propose(table, predictor, goal, runs, seed, calibration=calibration)
     except SettingsError as error:
         refusal = str(error)
     return TuningFit(
@@ -121,6 +129,14 @@ def fit_everything(
         refusal=refusal,
         runs_sha256=runs_sha256(table),
     )
+
+
+def predictor_of(table: RunTable, goal: TuningGoal, curves: FittedCurves | None) -> OutcomePredictor:
+    """Fit what predicts the outcomes that a proposal needs."""
+    needed = needed_outcomes(table, goal)
+    if curves is None:
+        return fit_predictor(table, needed)
+    return fit_predictor(table, needed, curves.emulator, curves.rater)
 
 
 def fitted_outcomes(table: RunTable, goal: TuningGoal) -> list[str]:

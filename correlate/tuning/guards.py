@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.statistics import paired_difference, weighted_sum
+from correlate.statistics import mean_estimate, paired_difference, weighted_sum
 from correlate.tuning.runs import outcome_name
 
 if TYPE_CHECKING:
@@ -151,11 +151,15 @@ class Gain:
         Ratings.
     estimate
         Of the difference, paired by repeat; None where fewer than two repeats are rated.
+    by_repeats
+        Half width of the 95 % interval that the difference of two ratings of one run would have, each
+        against repeats of its own: what repeating the tests alone can move; None where not known.
     """
 
     before: float
     after: float
     estimate: Estimate | None
+    by_repeats: float | None = None
 
     @property
     def change(self) -> float:
@@ -179,7 +183,13 @@ class Gain:
             f"{end:+.3f}".replace("-", "−") for end in (self.estimate.lower(), self.estimate.upper())
         )
         interval = f"95 % interval {low} to {high}, paired by repeat"
-        return f"{rose}, better ({interval})" if self.real else f"{rose}, not distinguishable ({interval})"
+        verdict = "better" if self.real else "not distinguishable"
+        alone = (
+            ""
+            if self.by_repeats is None
+            else f"; repeating the tests alone would move a rating by up to {self.by_repeats:.3f}"
+        )
+        return f"{rose}, {verdict} ({interval}){alone}"
 
 
 def gain_over_repeats(
@@ -207,6 +217,38 @@ def gain_over_repeats(
         (weight / total, paired_difference(before.get(name, {}), after.get(name, {})))
         for name, weight in weights.items()
     )
+
+
+def moved_by_repeats(
+    ratings: Mapping[str, Mapping[str, float]], weights: Mapping[str, float]
+) -> float | None:
+    """Return how far a weighted rating may move when the tests are repeated and the model is the same.
+
+    Parameters
+    ----------
+    ratings
+        Of one run by load case and repeat.
+    weights
+        Of the load cases.
+
+    Returns
+    -------
+    float or None
+        Half width of the 95 % interval of the difference of two such ratings, the load cases independent;
+        None where a load case has fewer than two repeats.
+
+    Examples
+    --------
+    >>> found = moved_by_repeats({"drop": {"T1": 0.80, "T2": 0.82, "T3": 0.84}}, {"drop": 1.0})
+    >>> round(found or 0.0, 3)
+    0.077
+    """
+    total = sum(weights.values())
+    mean = weighted_sum(
+        (weight / total, mean_estimate(list(ratings.get(name, {}).values())))
+        for name, weight in weights.items()
+    )
+    return None if mean is None else float(np.sqrt(2.0)) * mean.half_width()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

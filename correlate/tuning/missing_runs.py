@@ -14,14 +14,23 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import whole_folder
-from correlate.parallel import given_up, scheduled, scheduler_client, share_out
+from correlate.parallel import (
+    batch_cluster,
+    given_up,
+    one_task_a_job,
+    scheduled,
+    scheduler_client,
+    share_out,
+)
 from correlate.tuning.running import (
     DeckWriter,
     WrittenDeck,
     job_of,
     lock_of_project,
     log_tail,
+    run_in_job,
     run_job,
+    stop_in_job,
     waiting,
 )
 from correlate.tuning.runs import LOG, NAME, RunRecord, read_state, write_record
@@ -30,6 +39,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Mapping, Sequence
     from pathlib import Path
 
+    from correlate.parallel import BatchJob
     from correlate.tuning.definition import Tuning
     from correlate.tuning.points import DesignPoint
     from correlate.tuning.running import RunJob
@@ -74,6 +84,20 @@ def dask_engine(address: str) -> Engine:
         with scheduler_client(address) as client:
             for job, future in scheduled(client, run_job, list(jobs)):
                 yield _record_of(future, job)
+
+    return engine
+
+
+def cluster_engine(job: BatchJob) -> Engine:
+    """Return an engine that gives each run a job of a batch system."""
+
+    def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
+        with batch_cluster(job) as cluster:
+            shared = one_task_a_job(cluster, run_in_job, list(jobs), at_once=job.at_once, stop=stop_in_job)
+            with closing(shared) as results:
+                for run, future in results:
+                    lost = waiting(run, f"its job was lost; see its log in {job.folder}")
+                    yield lost if future is None else _record_of(future, run)
 
     return engine
 

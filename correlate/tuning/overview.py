@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.files import write_text
+from correlate.tuning.calibration import calibrations, kept_predictions
 from correlate.tuning.definition import Tuning, load_tuning
+from correlate.tuning.fitted_curves import FittedCurves, fit_curves
 from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
 from correlate.tuning.guards import Round, best_row, bound_words, over_limits_words, rounds_of, start_row
 from correlate.tuning.points import next_number, points_of, points_text
-from correlate.tuning.runs import TuningState, read_state, run_table
+from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
 from correlate.tuning.saved_emulator import FILE as CURVES_FILE
 from correlate.tuning.saved_emulator import (
     SavedEmulator,
-    emulate,
     read_emulator,
+    refused_emulator,
+    saved_emulator,
     sha256_of,
     write_emulator,
 )
@@ -47,7 +49,7 @@ class TuningOverview:
     table
         Of the runs.
     counts
-        Runs by how they ended.
+        Runs by how they ended, in the order of ``STATUSES``.
     start, best
         Rows of the start point and of the best run that keeps the limits; None where there is none.
     at_bound
@@ -135,7 +137,7 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         tuning=tuning,
         state=state,
         table=table,
-        counts=Counter(table.status),
+        counts={status: table.status.count(status) for status in STATUSES if status in table.status},
         start=start,
         best=best,
         at_bound=() if best is None else bound_words(tuning.space, table.points[best]),
@@ -234,18 +236,22 @@ def make_fit(
 ) -> MadeFit:
     """Fit outcomes and curves as :func:`fit_tuning` does, and save nothing."""
     table = run_table(tuning, state)
+    fitted: FittedCurves | None = None
+    try:
+        fitted = fit_curves(
+            tuning, state, table, progress=lambda done, words: progress(_EMULATING * done, words)
+        )
+        curves = saved_emulator(table, fitted)
+    except CorrelateError as error:
+        curves = refused_emulator(table, str(error))
     fit = fit_everything(
         table,
         tuning.goal,
+        curves=fitted,
+        calibration=calibrations(kept_predictions(tuning, state, table)),
         runs=runs,
         seed=seed,
-        progress=lambda done, words: progress((1 - _EMULATING) * done, words),
-    )
-    curves = emulate(
-        tuning,
-        state,
-        table,
-        progress=lambda done, words: progress(1 - _EMULATING + _EMULATING * done, words),
+        progress=lambda done, words: progress(_EMULATING + (1 - _EMULATING) * done, words),
     )
     return MadeFit(tuning=tuning, table=table, fit=fit, curves=curves)
 

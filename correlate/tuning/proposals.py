@@ -12,11 +12,13 @@ from correlate.display import short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import write_json
 from correlate.tuning.acquisition import acquisition
-from correlate.tuning.guards import needed_outcomes
+from correlate.tuning.guards import needed_outcomes, within_limits
 from correlate.tuning.one_thread import in_one_thread
 from correlate.tuning.points import next_number, points_of, write_points
-from correlate.tuning.search import candidates
-from correlate.tuning.surrogate import LEAST_Q2, half_width, untrusted
+from correlate.tuning.predicted import NO_CALIBRATION, Predicted, predicted_of
+from correlate.tuning.prediction import PRINTED_DRAWS, draws_of
+from correlate.tuning.search import CLIMBS, STEPS, candidates
+from correlate.tuning.surrogate import LEAST_Q2
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,34 +29,16 @@ if TYPE_CHECKING:
     from correlate.tuning.acquisition import Acquisition
     from correlate.tuning.definition import Tuning, TuningGoal
     from correlate.tuning.points import DesignPoint
+    from correlate.tuning.predicted import Calibration
+    from correlate.tuning.prediction import OutcomePredictor
     from correlate.tuning.runs import RunTable, TuningState
-    from correlate.tuning.surrogate import Surrogate
 
     Floats = NDArray[np.float64]
 
 
-LEVEL: Final = 0.95
-"""Share of new runs that the interval of a prediction should hold."""
 APART: Final = 0.01
 """Two points differ in at least one parameter by this share of its range. Chosen here."""
 _LOOKED_AT: Final = 8
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Predicted:
-    """What a run should be worth.
-
-    Attributes
-    ----------
-    mean
-        Expected.
-    low, high
-        Ends of the interval that should hold 95 % of such runs.
-    """
-
-    mean: float
-    low: float
-    high: float
 
 
 @short_repr
@@ -89,24 +73,26 @@ class RunProposal:
 @in_one_thread
 def propose(
     table: RunTable,
-    surrogates: Mapping[str, Surrogate],
+    predictor: OutcomePredictor,
     goal: TuningGoal,
     runs: int,
     seed: int,
     *,
     least_q2: float = LEAST_Q2,
+    calibration: Mapping[str, Calibration] = NO_CALIBRATION,
 ) -> tuple[RunProposal, ...]:
     """Choose the next runs by constrained expected improvement, one after the other.
 
-    After each choice the surrogates take the prediction for the result, so that the next choice looks
-    elsewhere. With several outcomes to raise, each choice weighs them anew at random, which spreads the
-    batch along the front.
+    After each choice the prediction is taken for the result, so that the next choice looks elsewhere. With
+    several outcomes to raise, each choice weighs them anew at random, which spreads the batch along the
+    front. Where curves are emulated, the search goes by a quick guess, and the choice among what it found
+    by draws of curves.
 
     Parameters
     ----------
     table
         Of the runs.
-    surrogates
+    predictor
         Of at least :func:`~correlate.tuning.guards.needed_outcomes`.
     goal
         What tuning is to raise, and what it must keep.
@@ -115,17 +101,19 @@ def propose(
     seed
         Equal seeds give equal proposals.
     least_q2
-        Least that a surrogate must predict by leave-one-out; lower it to be given proposals all the same.
+        Least that must be predicted of left-out runs; lower it to be given proposals all the same.
+    calibration
+        Of each outcome, what earlier predictions say of the next ones.
 
     Returns
     -------
-    tuple of Proposal
+    tuple of RunProposal
         Inside the bounds, apart from each other and from every run, waiting ones included.
 
     Raises
     ------
     SettingsError
-        A surrogate is missing or not to be trusted, an outcome to raise never moves, no run keeps the
+        An outcome is not predicted or not to be trusted, an outcome to raise never moves, no run keeps the
         limits, or there is no space for another point.
 
     References
@@ -133,8 +121,8 @@ def propose(
     .. [1] Jones, Schonlau, Welch, Journal of Global Optimization 13 (1998) 455-492; limits: Schonlau, Welch,
        Jones, IMS Lecture Notes 34 (1998) 11-25; batch: Ginsbourger, Le Riche, Carraro (2010), the believer.
     """
-    _check(table, surrogates, goal, runs, least_q2)
-    promise = acquisition(table, surrogates, goal)
+    _check(table, predictor, goal, runs, least_q2)
+    promise = acquisition(table, predictor, goal)
     if promise.known.size == 0:
         raise SettingsError(
             "no finished run keeps the limits", remedy="run the start point, or widen a limit"
@@ -145,67 +133,109 @@ def propose(
     near = _best_points(table, goal, promise)
     random = np.random.default_rng(seed)
     found = []
+    pool = np.zeros((0, near.shape[1]))
     for number in range(runs):
         weights = random.dirichlet(np.ones(len(goal.outcomes)))
-        chosen = _next(current, weights, near, taken, seed=seed * 1000 + number)
-        found.append(_described(table, surrogates, promise, chosen))
-        taken = np.vstack([taken, chosen])
-        current = current.believing(chosen[None, :])
+        if len(pool) == 0 or not predictor.by_curves:
+            pool = _searched(current, weights, near, seed=seed * 1000 + number)
+        pool = _apart(_by_promise(current, weights, pool, seed=seed), taken)
+        found.append(_described(table, promise, pool[0], calibration))
+        taken = np.vstack([taken, pool[:1]])
+        current = current.believing(pool[:1])
+        pool = pool[1 : 1 + CHOSEN_FROM]
     return tuple(found)
 
 
+NEAR_POOL: Final = 16
+"""Points looked at about each that the search climbed to. Chosen here."""
+CURVE_STEPS: Final = 15
+"""Steps of a climb where every step rates curves. Chosen here."""
+POOL: Final = 40
+"""Best points of the search that are drawn. Chosen here."""
+CHOSEN_FROM: Final = 24
+"""Points that the second and later choices of a batch are made from. Chosen here."""
+CHOICE_DRAWS: Final = 16
+"""Draws of each point that is chosen from. Chosen here."""
+
+
+def _searched(current: Acquisition, weights: Floats, near: Floats, *, seed: int) -> Floats:
+    """Return points worth choosing from, most promising first, with some about the best of them."""
+    steps = CURVE_STEPS if current.predictor.by_curves else STEPS
+    points, _ = candidates(
+        lambda cube: current.log_promise(cube, weights), near.shape[1], near, seed, steps=steps
+    )
+    if not current.predictor.by_curves:
+        return points
+    random = np.random.default_rng([seed, 2])
+    climbed = points[:CLIMBS]
+    moves = random.normal(0.0, 0.03, (NEAR_POOL, *climbed.shape))
+    moves *= random.random(moves.shape) < random.choice([0.3, 1.0], (NEAR_POOL, len(climbed), 1))
+    about = np.clip(climbed + moves, 0.0, 1.0).reshape(-1, climbed.shape[1])
+    return np.vstack([points[:POOL], about])
+
+
+def _by_promise(current: Acquisition, weights: Floats, pool: Floats, *, seed: int) -> Floats:
+    """Return points, most promising first: by draws of curves, where those find none better by the guess."""
+    quick = current.log_promise(pool, weights)
+    if not current.predictor.by_curves:
+        return np.asarray(pool[np.argsort(-quick, kind="stable")])
+    draws = draws_of(len(current.predictor.rows), CHOICE_DRAWS, seed)
+    drawn = current.promise(pool, weights, draws)
+    return np.asarray(pool[np.lexsort((-quick, -drawn))])
+
+
 def _check(
-    table: RunTable, surrogates: Mapping[str, Surrogate], goal: TuningGoal, runs: int, least_q2: float
+    table: RunTable, predictor: OutcomePredictor, goal: TuningGoal, runs: int, least_q2: float
 ) -> None:
     if runs < 1:
         raise SettingsError(f"{runs} runs cannot be proposed", remedy="ask for one or more")
     for name in needed_outcomes(table, goal):
-        if name not in surrogates:
-            raise SettingsError(f"outcome '{name}' has no surrogate", remedy="fit it too")
-        if name in goal.outcomes and surrogates[name].flat:
+        if name not in predictor.outcomes:
+            raise SettingsError(f"outcome '{name}' is not predicted", remedy="fit it too")
+        if name in goal.outcomes and predictor.flat(name):
             raise SettingsError(
                 f"outcome '{name}' is the same in every run, so nothing can raise it",
                 remedy="widen the bounds, or maximise another outcome",
             )
-        if untrusted(surrogates[name], least_q2):
+        q2 = predictor.trust(name)
+        if not predictor.flat(name) and not q2 >= least_q2:
             raise SettingsError(
-                f"the surrogate of '{name}' predicts too little (Q² {surrogates[name].q2:.2f}, "
-                f"least {least_q2:g})",
+                f"too little of '{name}' is predicted (Q² {q2:.2f}, least {least_q2:g})",
                 remedy="add design points ('correlate tune design --add N'), or lower --least-q2",
             )
 
 
 def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Floats:
-    """Return the best runs by each outcome, in the unit cube."""
-    done = np.flatnonzero(table.done)
+    """Return the best runs by each outcome, within the limits and at all, in the unit cube."""
     rows: list[int] = []
+    kept = within_limits(table, goal)
     for name in promise.outcomes:
-        values = table.outcome(name)[done]
-        order = np.argsort(-np.nan_to_num(values, nan=-np.inf), kind="stable")
-        rows += done[order[: max(2, _LOOKED_AT // len(goal.outcomes))]].tolist()
+        most = max(2, _LOOKED_AT // (2 * len(goal.outcomes)))
+        for chosen in (np.flatnonzero(kept), np.flatnonzero(table.done)):
+            order = np.argsort(-np.nan_to_num(table.outcome(name)[chosen], nan=-np.inf), kind="stable")
+            rows += chosen[order[:most]].tolist()
     return table.space.to_unit(table.points[list(dict.fromkeys(rows))])
 
 
-def _next(current: Acquisition, weights: Floats, near: Floats, taken: Floats, *, seed: int) -> Floats:
-    """Return the most promising point that is not taken."""
-    points, _ = candidates(lambda cube: current.log_promise(cube, weights), near.shape[1], near, seed)
-    for first in range(0, len(points), 64):
-        chunk = points[first : first + 64]
-        away = np.abs(chunk[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
-        free = np.flatnonzero(away >= APART)
-        if free.size:
-            return np.asarray(chunk[free[0]])
-    raise SettingsError(
-        "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
-    )
+def _apart(points: Floats, taken: Floats) -> Floats:
+    """Return the points that are apart from every run, in their order."""
+    away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
+    if not (away >= APART).any():
+        raise SettingsError(
+            "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
+        )
+    return np.asarray(points[away >= APART])
 
 
 def _described(
-    table: RunTable, surrogates: Mapping[str, Surrogate], promise: Acquisition, cube: Floats
+    table: RunTable, promise: Acquisition, cube: Floats, calibration: Mapping[str, Calibration]
 ) -> RunProposal:
-    predicted = {name: _predicted(one, cube) for name, one in surrogates.items()}
+    drawn = {name: values[0] for name, values in promise.predictor.printed(cube[None, :]).items()}
+    predicted = {name: predicted_of(values, name, calibration.get(name)) for name, values in drawn.items()}
     best = dict(zip(promise.outcomes, promise.known.max(axis=0).tolist(), strict=True))
-    limits = float(np.exp(promise.log_limits(cube[None, :])[0]))
+    held = [drawn[limit.outcome] >= limit.least for limit in promise.limits]
+    # One draw of each kind more: sixty-four draws cannot prove a certainty.
+    limits = (float(np.all(held, axis=0).sum()) + 0.5) / (PRINTED_DRAWS + 1) if held else 1.0
     success = float(promise.success.chance(cube[None, :])[0])
     return RunProposal(
         point=table.space.from_unit(cube),
@@ -215,12 +245,6 @@ def _described(
         chance_of_success=success,
         reason=_reason(predicted, best, limits=limits if promise.limits else None, success=success),
     )
-
-
-def _predicted(surrogate: Surrogate, cube: Floats) -> Predicted:
-    said = surrogate.predict_cube(cube[None, :])
-    mean, half = float(said.mean[0]), half_width(LEVEL) * float(said.run_deviation[0])
-    return Predicted(mean=mean, low=mean - half, high=mean + half)
 
 
 def _reason(

@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.tuning.definition import Tuning, TuningGoal
-    from correlate.tuning.proposals import Predicted, RunProposal
+    from correlate.tuning.predicted import Predicted
+    from correlate.tuning.proposals import RunProposal
     from correlate.tuning.runs import RunRecord, RunTable, TuningState
 
 

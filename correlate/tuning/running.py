@@ -13,23 +13,29 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
+import traceback
 from collections import deque
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
-from jinja2 import Environment, StrictUndefined, TemplateError, TemplateSyntaxError, meta
+from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta
+from jinja2.exceptions import SecurityError
+from jinja2.sandbox import MAX_RANGE, ImmutableSandboxedEnvironment
 
 from correlate.errors import FormatError, SettingsError
 from correlate.files import Lock, write_text
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
-    import threading
     from collections.abc import Mapping
     from pathlib import Path
     from typing import BinaryIO
+
+    from jinja2 import Template
+    from jinja2.runtime import Context
 
     from correlate.tuning.definition import Tuning
     from correlate.tuning.points import DesignPoint
@@ -110,6 +116,35 @@ class WrittenDeck:
         return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
 
 
+class _Sandbox(ImmutableSandboxedEnvironment):
+    """A place where a template can compute, and cannot reach what is no number or text."""
+
+    intercepted_binops = frozenset({"*", "**"})
+
+    def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
+        """Multiply, but no text or list to more entries than a range may have, and no power to more bits."""
+        size = 0
+        if operator == "**" and isinstance(left, int) and isinstance(right, int):
+            size = left.bit_length() * right
+        elif operator == "*":
+            size = _repeated(left, right) or _repeated(right, left)
+        if size > MAX_RANGE:
+            raise SecurityError(f"'{operator}' makes something of more than {MAX_RANGE} characters or bits")
+        return super().call_binop(context, operator, left, right)
+
+
+def _repeated(what: Any, times: Any) -> int:
+    return len(what) * times if isinstance(what, str | bytes | list | tuple) and isinstance(times, int) else 0
+
+
+def _line_of(error: BaseException) -> str:
+    """Return the line of a template on which an error arose, as the end of a place."""
+    # The library puts frames with the lines of the template in the place of those of its code.
+    frames = traceback.extract_tb(error.__traceback__)
+    lines = [frame.lineno for frame in frames if frame.filename in {"<template>", "<unknown>"}]
+    return f", line {lines[-1]}" if lines else ""
+
+
 class DeckWriter:
     """Writes the decks of a tuning project."""
 
@@ -120,12 +155,12 @@ class DeckWriter:
             path = tuning.folder / tuning.deck.template
             self._where = str(path)
             # A deck is no web page: escaping would spoil it.
-            self._environment = Environment(
+            self._environment = _Sandbox(
                 undefined=StrictUndefined,
                 keep_trailing_newline=True,
-                autoescape=False,  # noqa: S701
+                autoescape=False,
             )
-            self._template = self._environment.from_string(self._checked(path))
+            self._template = self._checked(path)
 
     def write(self, values: Mapping[str, float], *, name: str) -> WrittenDeck:
         """Write the deck of one point.
@@ -150,9 +185,17 @@ class DeckWriter:
             return WrittenDeck(self._as_table(values))
         try:
             return WrittenDeck(self._template.render(**values, point=name))
+        except SecurityError as error:
+            raise FormatError(
+                f"the template does what no deck needs: {error}".removesuffix("."),
+                where=f"{self._where}{_line_of(error)}",
+                remedy="use fields, arithmetic and formats such as '%10.3e' only",
+            ) from error
         except (TemplateError, TypeError, ValueError, ArithmeticError) as error:
             raise FormatError(
-                f"the template cannot be filled in: {error}", where=self._where, remedy="correct the field"
+                f"the template cannot be filled in: {error}",
+                where=f"{self._where}{_line_of(error)}",
+                remedy="correct the field",
             ) from error
 
     def _as_table(self, values: Mapping[str, float]) -> str:
@@ -162,10 +205,11 @@ class DeckWriter:
         writer.writerows([one.name, repr(values[one.name]), one.unit] for one in self._space.parameters)
         return out.getvalue()
 
-    def _checked(self, path: Path) -> str:
+    def _checked(self, path: Path) -> Template:
         try:
             text = path.read_text(encoding="utf-8")
             fields = meta.find_undeclared_variables(self._environment.parse(text))
+            template = self._environment.from_string(text)
         except (OSError, UnicodeDecodeError) as error:
             reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
             raise FormatError(
@@ -187,7 +231,7 @@ class DeckWriter:
                 where=self._where,
                 remedy=f"the parameters are {', '.join(self._space.names)}",
             )
-        return text
+        return template
 
 
 _LOOK_S: Final = 0.2
@@ -293,6 +337,23 @@ def run_job(job: RunJob, stop: threading.Event | None = None) -> RunRecord:
         return waiting(job, "it was stopped")
     except SettingsError as error:
         return waiting(job, str(error))
+
+
+_STOP: Final = threading.Event()
+_AT_WORK: Final = threading.Lock()
+
+
+def run_in_job(job: RunJob) -> RunRecord:
+    """Run a design point inside a job of a batch system, as the only one at a time."""
+    with _AT_WORK:
+        return run_job(job, _STOP)
+
+
+def stop_in_job() -> None:
+    """End the run of this job with its solver, and wait for that."""
+    _STOP.set()
+    with _AT_WORK:
+        pass
 
 
 def log_tail(path: Path, lines: int) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, get_args
 import numpy as np
 
 from correlate.display import frame, short_repr
-from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.errors import CorrelateError, FormatError, SettingsError, UnfinishedError
 from correlate.files import write_json
 from correlate.tuning.points import read_points
 
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from correlate.tuning.points import DesignPoint
 
 
-Status = Literal["done", "failed", "timed out", "unstable", "waiting"]
+Status = Literal["done", "failed", "timed out", "unfinished", "unstable", "waiting"]
 STATUSES: Final[tuple[str, ...]] = get_args(Status)
 
 OVERALL: Final = "overall"
@@ -198,7 +198,7 @@ class RunRecord:
     deck_sha256
         Of the deck that was run.
     status
-        ``done``, ``failed``, ``timed out`` or ``unstable``; ``waiting`` is never written.
+        ``done``, ``failed``, ``timed out``, ``unfinished`` or ``unstable``; ``waiting`` is never written.
     message
         Why it is not done; empty when it is.
     exit_code
@@ -247,7 +247,11 @@ class RunRecord:
 
     def refused(self, error: CorrelateError, *, by: str) -> RunRecord:
         """Return the record of a run whose results cannot be rated."""
-        status: Status = "unstable" if isinstance(error, UnstableError) else "failed"
+        status: Status = "failed"
+        if isinstance(error, UnstableError):
+            status = "unstable"
+        elif isinstance(error, UnfinishedError):
+            status = "unfinished"
         return replace(self, status=status, message=str(error), outcomes={}, rated_by=by)
 
 

@@ -13,16 +13,15 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.display import short_repr
-from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.errors import FormatError, SettingsError
 from correlate.files import whole_file
 from correlate.metrics.iso18571 import RatingSettings, Weights
 from correlate.tuning.curve_sensitivity import curve_sensitivity
 from correlate.tuning.emulated import curve_trust
-from correlate.tuning.emulator import ChannelEmulator, CurveEmulator, fit_emulator, moved
+from correlate.tuning.emulator import ChannelEmulator, CurveEmulator, moved, standard_errors
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
 from correlate.tuning.parameters import Parameter, ParameterSpace
-from correlate.tuning.rating import RunRater
-from correlate.tuning.traces import TraceChannel, read_traces
+from correlate.tuning.traces import TraceChannel
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -30,9 +29,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.tuning.curve_sensitivity import CurveSensitivity
-    from correlate.tuning.definition import Tuning
     from correlate.tuning.emulated import CurveTrust
-    from correlate.tuning.runs import RunTable, TuningState
+    from correlate.tuning.fitted_curves import FittedCurves
+    from correlate.tuning.runs import RunTable
 
     Floats = NDArray[np.float64]
     Arrays = Mapping[str, NDArray[Any]]
@@ -42,7 +41,6 @@ FILE: Final = "fit.npz"
 """Name beside the tuning file."""
 _FORM: Final = 1
 _MOST_KEPT: Final = 4
-_READING: Final = 0.4
 
 
 @short_repr
@@ -105,7 +103,7 @@ class SavedEmulator:
         return np.asarray(self.curves[place][self.identities.index(identity)])
 
 
-def saved_emulator(folder: str | Path) -> SavedEmulator | None:
+def emulator_of_project(folder: str | Path) -> SavedEmulator | None:
     """Return the emulator of curves of a tuning project, read again only if it changed; None without one.
 
     Parameters
@@ -126,52 +124,25 @@ def saved_emulator(folder: str | Path) -> SavedEmulator | None:
     return read_emulator(Path(folder) / FILE)
 
 
-def emulate(
-    tuning: Tuning,
-    state: TuningState,
-    table: RunTable,
-    *,
-    progress: Callable[[float, str], None] = lambda _done, _words: None,
-) -> SavedEmulator:
-    """Fit the emulator of curves to the finished runs; where that cannot be, say why in its place.
-
-    Parameters
-    ----------
-    tuning, state, table
-        The project, its records and runs.
-    progress
-        Told how far it is, from 0 to 1, and what is done.
-
-    Returns
-    -------
-    SavedEmulator
-    """
-    settings = RatingSettings()
-    try:
-        rater = RunRater(tuning)
-        settings = rater.campaign.settings
-        traces = read_traces(
-            tuning,
-            rater,
-            state,
-            table,
-            progress=lambda done, count: progress(
-                _READING * done / count, f"curves of run {done} of {count}"
-            ),
-        )
-        emulator = fit_emulator(
-            traces, progress=lambda done, words: progress(_READING + (1 - _READING) * done, words)
-        )
-    except CorrelateError as error:
-        none = CurveEmulator(
-            channels=(), rows=np.zeros(0, dtype=np.int64), cube=np.zeros((0, len(table.space.parameters)))
-        )
-        return SavedEmulator(
-            emulator=none, identities=(), curves=(), refusal=str(error), space=table.space, settings=settings
-        )
-    names = tuple(table.identities[row] for row in traces.rows.tolist())
+def saved_emulator(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
+    """Return the emulator of a project as it is saved."""
+    traces = fitted.traces
     return SavedEmulator(
-        emulator=emulator, identities=names, curves=traces.curves, space=table.space, settings=settings
+        emulator=fitted.emulator,
+        identities=tuple(table.identities[row] for row in traces.rows.tolist()),
+        curves=traces.curves,
+        space=table.space,
+        settings=fitted.settings,
+    )
+
+
+def refused_emulator(table: RunTable, why: str) -> SavedEmulator:
+    """Return what is saved in the place of an emulator that cannot be had."""
+    none = CurveEmulator(
+        channels=(), rows=np.zeros(0, dtype=np.int64), cube=np.zeros((0, len(table.space.parameters)))
+    )
+    return SavedEmulator(
+        emulator=none, identities=(), curves=(), refusal=why, space=table.space, settings=RatingSettings()
     )
 
 
@@ -365,9 +336,18 @@ def _channel(line: Mapping[str, Any], place: int, arrays: Arrays) -> tuple[Chann
         shift=shift,
         share=line["share"],
         widening=line["widening"],
+        errors=np.zeros((len(curves), 0)),
         left_out=curves,
     )
     if not every:
         return emulator, curves
-    predicted = np.array([process.left_out().predicted for process in every]).T
-    return replace(emulator, left_out=emulator.curves(predicted)), curves
+    said = [process.left_out() for process in every]
+    left_out = emulator.curves(np.array([one.predicted for one in said]).T)
+    whole = replace(
+        emulator,
+        errors=standard_errors(said, emulator.widening),
+        left_out=left_out,
+        variance=float(np.mean((curves - curves.mean(axis=0)) ** 2)),
+        missed=float(np.mean((curves - left_out) ** 2)),
+    )
+    return whole, curves

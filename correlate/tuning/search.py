@@ -57,16 +57,20 @@ def fit_success(table: RunTable) -> SuccessModel:
     return SuccessModel(process=fit_process(cube, good), share=float(good.mean()))
 
 
-_POWER: Final = 10
-_NEIGHBOURS: Final = 128
+_POWER: Final = 9
+_NEIGHBOURS: Final = 64
 _WIDTHS: Final = (0.2, 0.05)
-_CLIMBS: Final = 4
-_STEPS: Final = 40
+CLIMBS: Final = 4
+"""Points that climb."""
+STEPS: Final = 40
+"""Steps that each of them may take."""
 _DIFFERENCE: Final = 1e-5
 """Step of the difference quotients: a root of the rounding error, in sides of the cube."""
 
 
-def candidates(score: Score, dimension: int, near: Floats, seed: int) -> tuple[Floats, Floats]:
+def candidates(
+    score: Score, dimension: int, near: Floats, seed: int, *, steps: int = STEPS
+) -> tuple[Floats, Floats]:
     """Gather points of the cube worth choosing from, highest first.
 
     A Sobol' sequence over the cube and clouds about known points are scored; the best of them climb by
@@ -82,6 +86,8 @@ def candidates(score: Score, dimension: int, near: Floats, seed: int) -> tuple[F
         Points about which to look closely, shape ``(m, d)``.
     seed
         Of the points.
+    steps
+        That each of the best points may climb.
 
     Returns
     -------
@@ -91,7 +97,7 @@ def candidates(score: Score, dimension: int, near: Floats, seed: int) -> tuple[F
     points = np.vstack([_over_the_cube(dimension, seed), _about(near, seed)])
     scores = score(points)
     order = np.argsort(-scores, kind="stable")
-    climbed = np.array([_climb(score, points[row]) for row in order[:_CLIMBS]])
+    climbed = np.array([_climb(score, points[row], steps) for row in order[:CLIMBS]])
     points, scores = np.vstack([climbed, points]), np.concatenate([score(climbed), scores])
     order = np.argsort(-scores, kind="stable")
     return points[order], scores[order]
@@ -115,7 +121,7 @@ def _about(near: Floats, seed: int) -> Floats:
     return np.vstack(clouds)
 
 
-def _climb(score: Score, start: Floats) -> Floats:
+def _climb(score: Score, start: Floats, steps: int) -> Floats:
     from scipy.optimize import minimize  # noqa: PLC0415 - slow to import
 
     moves = _DIFFERENCE * np.vstack([np.zeros(start.size), np.eye(start.size)])
@@ -133,7 +139,7 @@ def _climb(score: Score, start: Floats) -> Floats:
         jac=True,
         method="L-BFGS-B",
         bounds=bounds,
-        options={"maxiter": _STEPS, "maxfun": 2 * _STEPS},
+        options={"maxiter": steps, "maxfun": 2 * steps},
     )
     return np.clip(np.asarray(end.x, dtype=np.float64), 0.0, 1.0)
 

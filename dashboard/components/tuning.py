@@ -13,8 +13,6 @@ from dashboard import ids
 from dashboard.components.controls import labelled
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from dash.development.base_component import Component
 
     from correlate import Surrogate, TuningOverview
@@ -26,7 +24,7 @@ TRUSTED: Final = 0.5
 
 def heading(overview: TuningOverview) -> list[Component]:
     """Return the title, how the runs ended, and what the best one brought."""
-    ends = ", ".join(f"{count} {end}" for end, count in _ordered(overview.counts))
+    ends = ", ".join(f"{count} {end}" for end, count in overview.counts.items())
     runs = f"{len(overview.table)} runs: {ends}" if len(overview.table) else "no run yet"
     parts: list[Component] = [
         html.H1(overview.tuning.title or "Tuning"),
@@ -79,11 +77,6 @@ def outcome_words(surrogate: Surrogate) -> str:
     )
     trust = "" if surrogate.q2 >= TRUSTED else " It is not reliable, and nothing is proposed from it."
     return f"Each run predicted from the others: Q² {surrogate.q2:.2f}. {inside}.{trust}"
-
-
-def _ordered(counts: Mapping[str, int]) -> list[tuple[str, int]]:
-    order = ("done", "failed", "timed out", "unstable", "waiting")
-    return [(end, counts[end]) for end in order if counts.get(end)]
 
 
 def _brought(overview: TuningOverview) -> list[Component]:

@@ -1,7 +1,7 @@
 """Draw the pictures of ``docs/tuning-method.md``: ``python -m docs.pictures.tuning KEPT``.
 
-KEPT is the folder of ``python -m tests.benchmarks.tuning --kept KEPT``, whose first seed is drawn. The
-figures are those of the program, photographed in headless Chromium.
+KEPT is the folder of ``python -m tests.benchmarks.tuning --kept KEPT``; seed 0 of its demo is drawn, with a
+design of 40 runs and batches of 8. The figures are those of the program, photographed in headless Chromium.
 """
 
 from __future__ import annotations
@@ -18,8 +18,9 @@ from correlate.tuning.runs import TRAIN
 from correlate.tuning.sensitivity import sensitivities
 from correlate.tuning.surrogate import fit_surrogates
 from docs.pictures.diagnosis_loss import ARGUMENTS, CHROMIUM, WIDTH, page_html
-from tests.benchmarks.tuning import proposed_runs
-from tests.benchmarks.tuning_ratings import TrueRatings
+from tests.benchmarks.tuning.demo import KIND
+from tests.benchmarks.tuning.problem import Problem
+from tests.benchmarks.tuning.product import rating_surrogate_runs
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -35,8 +36,9 @@ SLICED: Final = "rib_stiffness"
 @click.argument("kept", type=click.Path(exists=True, file_okay=False, path_type=Path))
 def main(kept: Path) -> None:
     """Draw the pictures from what the benchmark kept in KEPT."""
-    ratings = TrueRatings(kept / "demo", kept / "proposals.jsonl")
-    drawn = figures(proposed_runs(ratings, 0)[0], ratings.tuning.goal)
+    problem = Problem(KIND, kept)
+    runs = rating_surrogate_runs(problem, 40, 8, 0)
+    drawn = figures(problem.table(runs.points, runs.rounds), problem.tuning.goal)
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
         page = browser.new_page(viewport={"width": WIDTH, "height": 500})

@@ -33,6 +33,7 @@ from tests.benchmarks import (
     workers,
 )
 from tests.benchmarks.table import HEADING
+from tests.benchmarks.tuning import study
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -65,6 +66,7 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
     "decisions": decisions.report,
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
+    "tuning": study.report_of_few,
 }
 """Simulations behind figures in the documentation; they measure no time and run only when they are named."""
 

@@ -96,7 +96,9 @@ def test_a_run_is_rated_as_the_release_it_becomes(correlate: Run, tuned: Path) -
     assert done.code == 0, done.err
     assert "3 points: 2 done, 1 unstable." in done.out
     assert "Best so far within the limits, by weighted rating: better." in done.out
-    assert "wild unstable: push.csv, line 152: a result is not finite" in done.out
+    shown = " ".join(done.out.split())
+    place = "load case 'push', channel 'force', push.csv, line 152, column 2 ('probe force')"
+    assert f"wild unstable: {place}: 'nan' is not a finite number" in shown
     before = (tuned / "campaign.toml").read_text(encoding="utf-8")
     written = correlate("tune", "write", tuned, "--run", "better", "--release", "T1", "--note", "tuned")
     assert written.code == 0, written.err
@@ -139,6 +141,23 @@ def test_an_absurd_peak_is_unstable(correlate: Run, tuned: Path) -> None:
     (tuned / "solver.py").write_text(SOLVER.replace("> 9000", "> 9e9"), encoding="utf-8")
     done = correlate("tune", "run", tuned)
     assert "huge unstable: load case 'push', channel 'force': the peak of the model is" in done.out
+
+
+def test_a_run_that_stops_early_with_exit_code_0_is_unfinished_and_repeated(
+    correlate: Run, tuned: Path
+) -> None:
+    """It is neither rated nor failed; --again runs it again, and nothing else."""
+    early = SOLVER.replace("range(-100, 601)", "range(-100, 601 if late > 7 else 301)")
+    (tuned / "solver.py").write_text(early, encoding="utf-8")
+    done = correlate("tune", "run", tuned)
+    assert done.code == 0, done.err
+    assert "3 points: 1 done, 1 unfinished, 1 unstable." in done.out
+    shown = " ".join(correlate("tune", "show", tuned).out.split())
+    assert "better unfinished: load case 'push', channel 'force': the results end at 30 ms of 50 ms" in shown
+    assert correlate("tune", "run", tuned).code == 0
+    assert "1 unfinished" in correlate("tune", "show", tuned).out, "without --again it is left as it is"
+    (tuned / "solver.py").write_text(SOLVER, encoding="utf-8")
+    assert "3 points: 2 done, 1 unstable." in correlate("tune", "run", tuned, "--again").out
 
 
 def test_decks_go_out_and_results_come_back(correlate: Run, tuned: Path) -> None:
@@ -254,6 +273,22 @@ def test_releases_that_break_limits_or_are_there_are_refused(correlate: Run, tun
     )
 
 
+def test_where_runs_fail_is_said(correlate: Run, tuned: Path) -> None:
+    """By `tune show` and `tune fit`, with counts: nan above 9000 N, an exit code above 10 ms."""
+    text = SOLVER + "if late > 10: raise SystemExit(3)\n"
+    (tuned / "solver.py").write_text(text, encoding="utf-8")
+    rows = [f"p{n:03d},0,{3000 + 500 * n}.0,{3 + 8 * (n % 3 == 1)}.0" for n in range(24)]
+    (tuned / "design.csv").write_text("\n".join(["point,round,force,late", *rows]) + "\n", encoding="utf-8")
+    correlate("tune", "run", tuned, "--at-once", 3)
+    for words in (["show", tuned], ["fit", tuned, "--outcome", "train"]):
+        shown = " ".join(correlate("tune", *words).out.split())
+        assert "24 points: 9 done, 8 failed, 7 unstable." in shown
+        assert re.search(
+            r"Runs fail where force is above \d+ N \(11 of 11 failed there, 4 of 13 elsewhere\)", shown
+        )
+        assert "Among the others, runs fail where late is above 7 ms (4 of 4 failed there, 0 of 9" in shown
+
+
 def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> None:
     """The tests are half-sines of about 4.1 kN from 5.25 ms on; the batch comes nearer than the design."""
     text = TUNING.replace("upper = 1e6", "upper = 8000")
@@ -320,6 +355,12 @@ def test_engine_and_scheduler_belong_together(correlate: Run, tuned: Path) -> No
     """An address without the engine, or the engine without an address, is refused."""
     for words in (["--engine", "dask"], ["--scheduler", "tcp://127.0.0.1:1"]):
         assert "--engine dask and --scheduler belong together" in correlate("tune", "run", tuned, *words).err
+
+
+def test_the_engine_cluster_needs_its_table(correlate: Run, tuned: Path) -> None:
+    """It is refused before anything runs, with the table to write."""
+    refused = correlate("tune", "run", tuned, "--engine", "cluster")
+    assert (refused.code, "the engine 'cluster' needs a table [cluster]" in refused.err) == (2, True)
 
 
 def test_help_lists_the_commands(correlate: Run) -> None:

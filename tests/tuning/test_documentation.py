@@ -11,6 +11,7 @@ import pytest
 from correlate.cli.tune import tune_command as command
 from correlate.tuning.definition import (
     PLACES,
+    ClusterTable,
     CommandTable,
     DeckTable,
     GoalTable,
@@ -30,7 +31,7 @@ PAGE = (Path(__file__).parents[2] / "docs" / "tuning.md").read_text(encoding="ut
 
 @pytest.mark.parametrize(
     "table",
-    [TuningTable, ParameterTable, DeckTable, CommandTable, RatedTable, GoalTable, WindowTable],
+    [TuningTable, ParameterTable, DeckTable, CommandTable, ClusterTable, RatedTable, GoalTable, WindowTable],
     ids=lambda table: table.__name__,
 )
 def test_every_key_is_explained(table: type[BaseModel]) -> None:

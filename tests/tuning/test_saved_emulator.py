@@ -12,8 +12,14 @@ from correlate import fit_tuning, tuning_overview
 from correlate.errors import FormatError
 from correlate.tuning import overview as overview_module
 from correlate.tuning.definition import load_tuning
+from correlate.tuning.fitted_curves import fit_curves
 from correlate.tuning.runs import read_state, run_table
-from correlate.tuning.saved_emulator import SavedEmulator, emulate, read_emulator, write_emulator
+from correlate.tuning.saved_emulator import (
+    SavedEmulator,
+    read_emulator,
+    saved_emulator,
+    write_emulator,
+)
 from tests.dashboard.project import write_project
 from tests.dashboard.tuned_project import write_tuning
 
@@ -36,7 +42,8 @@ def fresh(fitted: Path) -> SavedEmulator:
     """Fit the emulator without saving it."""
     tuning = load_tuning(fitted)
     state = read_state(tuning)
-    return emulate(tuning, state, run_table(tuning, state))
+    table = run_table(tuning, state)
+    return saved_emulator(table, fit_curves(tuning, state, table))
 
 
 def test_an_emulator_predicts_the_same_after_reading(fresh: SavedEmulator, tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ POINTS = np.random.default_rng(0).random((40, 2))
 
 def test_failures_in_a_corner_are_learned() -> None:
     """Runs with x0 above 0.7 fail in one way or another: unlikely there, likely elsewhere."""
-    ways = np.resize(["failed", "timed out", "unstable"], 40)
+    ways = np.resize(["failed", "timed out", "unfinished", "unstable"], 40)
     status = np.where(POINTS[:, 0] > 0.7, ways, "done").tolist()
     model = fit_success(run_table(SPACE, POINTS, {}, status=status))
     chance = model.chance(np.array([[0.92, 0.5], [0.2, 0.5]]))

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from correlate.formats.columns.layout import Column, ColumnLayout, NormalEnd, RepeatedBlock, layout_for
-from correlate.formats.columns.reading import NAME, read_columns, read_columns_so_far
+from correlate.formats.columns.reading import (
+    NAME,
+    read_columns,
+    read_columns_so_far,
+    without_normal_end,
+)
 from correlate.formats.columns.run_layout import RunLayout, read_run
 
 __all__ = [
@@ -17,4 +22,5 @@ __all__ = [
     "read_columns",
     "read_columns_so_far",
     "read_run",
+    "without_normal_end",
 ]

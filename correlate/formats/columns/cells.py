@@ -10,15 +10,20 @@ from typing import TYPE_CHECKING, BinaryIO, Final
 
 import numpy as np
 
-from correlate.errors import FormatError
+from correlate.errors import FormatError, NoNumberError
 from correlate.files import FIRST_LOOK
 from correlate.formats.columns.layout import number_in
-from correlate.formats.number_text import COMPILED_FROM, NumberLayout, compiled_table
+from correlate.formats.number_text import (
+    COMPILED_FROM,
+    NumberLayout,
+    compiled_table,
+    stands_for_no_number,
+)
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
 
 if TYPE_CHECKING:
     import hashlib
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -43,6 +48,8 @@ class TimedRows:
         Name and column of each channel.
     samples
         Of each channel, shape ``(times,)``, contiguous, read-only.
+    faults
+        By the number of a channel, the first cell of it that stands for no number.
     cut
         Why the end of the file was left out; None when nothing was.
     """
@@ -51,6 +58,7 @@ class TimedRows:
     lines: NDArray[np.int64]
     channels: tuple[tuple[str, Column], ...]
     samples: Sequence[NDArray[np.float64]]
+    faults: Mapping[int, NoNumberError]
     cut: FormatError | None = None
 
 
@@ -121,7 +129,8 @@ def read_table(
     time = [column.name for column in layout.columns if column.unit].index(layout.time)
     channels = tuple((column.name, column) for column in layout.channels)
     samples = [numbers[index] for index in range(len(numbers)) if index != time]
-    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples, cut)
+    faults = rows.faults([("", column) for _, column in channels])
+    return TimedRows(numbers[time], np.array(lines, dtype=np.int64), channels, samples, faults, cut)
 
 
 def _check_enough(rows: int, layout: ColumnLayout, file: str, cut: FormatError | None) -> None:
@@ -162,6 +171,7 @@ class RowReader:
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
         self._tables: list[NDArray[np.float64]] = []
+        self._no_numbers: dict[tuple[str, str], NoNumberError] = {}
 
     def is_row(self, line: str, number: int) -> bool:
         """Say whether a line is neither skipped, blank, a comment, nor like another line of the layout."""
@@ -226,20 +236,32 @@ class RowReader:
         self._tables.clear()
         return joined
 
-    def fault(self, what: str, number: int) -> FormatError:
+    def faults(self, channels: Sequence[tuple[str, Column]]) -> dict[int, NoNumberError]:
+        """Return what stands for no number in channels, given by key and column, by their place."""
+        named = ((place, (key, column.name)) for place, (key, column) in enumerate(channels))
+        return {place: self._no_numbers[name] for place, name in named if name in self._no_numbers}
+
+    def fault(self, what: str, number: int, kind: type[FormatError] = FormatError) -> FormatError:
         """Return the error for a line, unless a row before it holds what is no number."""
         self.read_on()
         remedy = f"correct the line or the layout '{self._layout.name}'"
         if self._layout.block is not None:
             remedy += ", whose 'end' says what follows the rows"
-        return FormatError(what, where=f"{self._file}, line {number}", remedy=remedy)
+        return kind(what, where=f"{self._file}, line {number}", remedy=remedy)
 
     def _careful(self, line: str, number: int) -> list[float]:
         cells = self._cells(line, number)
-        return [
-            self._number(cells[index], column, number)
-            for index, column in zip(self._at, self._numbers, strict=True)
-        ]
+        found = []
+        for index, column in zip(self._at, self._numbers, strict=True):
+            try:
+                found.append(self._number(cells[index], column, number))
+            except NoNumberError as error:
+                # Without its times no channel can be used; without a number, only its own.
+                if column.name == self._layout.time:
+                    raise
+                self._no_numbers.setdefault((self._key(cells, number), column.name), error)
+                found.append(math.nan)
+        return found
 
     def _cells(self, line: str, number: int) -> Sequence[str]:
         if not self._spans:
@@ -282,7 +304,8 @@ class RowReader:
             what = f"'{said}' in column '{column.name}' is not a number with the decimal mark '{mark}'"
         else:
             what = f"'{said}' in column '{column.name}' is not a finite number"
-        raise self.fault(what, number)
+        is_mark = value is not None or stands_for_no_number(cell)
+        raise self.fault(what, number, NoNumberError if is_mark else FormatError)
 
 
 def _span(column: Column) -> tuple[int, int]:

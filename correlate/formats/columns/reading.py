@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.conditioning import signal_on_constant_step
-from correlate.errors import CorrelateError, FormatError, SignalError, UnfinishedError
+from correlate.errors import CorrelateError, FormatError, NoNumberError, SignalError, UnfinishedError
 from correlate.files import last_bytes, opened
 from correlate.formats.columns.cells import RowReader, TimedRows, read_table, texts
 from correlate.formats.columns.layout import LinePattern
@@ -129,13 +129,15 @@ class _Collector:
             for column in self._layout.channels
         )
         samples = [column[index] for index in range(len(self._keys)) for column in per_column]
+        faults = self._rows.faults([(key, column) for key in self._keys for column in self._layout.channels])
         lines = np.array(self._lines, dtype=np.int64)
-        return TimedRows(np.array(self._times), lines, channels, samples, self._cut)
+        return TimedRows(np.array(self._times), lines, channels, samples, faults, self._cut)
 
     def _begin(self, time: float, number: int) -> None:
         self._close()
         if not math.isfinite(time):
-            raise self._fault("the time is not finite", number, "export the file again")
+            fault = self._fault("the time is not finite", number, "export the file again")
+            raise NoNumberError(fault.what, where=fault.where, remedy=fault.remedy)
         self._open = _Block(time, number)
         self._to_skip = self._block.skip_lines
 
@@ -221,7 +223,8 @@ def read_columns(path: str | Path, layout: ColumnLayout) -> Recording:
     -------
     Recording
         One signal for each column with a unit but the time; in a file of blocks with a key, one for each
-        key and column, called for instance ``node 12 x``.
+        key and column, called for instance ``node 12 x``. A column in which NaN, infinity or asterisks
+        stand for a number is set aside.
 
     Raises
     ------
@@ -291,6 +294,11 @@ def _cut_end(path: Path, layout: ColumnLayout) -> FormatError | None:
 def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> UnfinishedError | None:
     if found.cut is not None:
         return UnfinishedError(found.cut.what, where=found.cut.where, remedy=found.cut.remedy)
+    return without_normal_end(path, layout)
+
+
+def without_normal_end(path: Path, layout: ColumnLayout) -> UnfinishedError | None:
+    """Return the error for a file that lacks the mark of a normal end; None where none is asked for."""
     end = layout.normal_end
     if end is None:
         return None
@@ -323,16 +331,18 @@ def _check_increasing(found: TimedRows, layout: ColumnLayout, file: str) -> None
 def _signals(
     found: TimedRows, layout: ColumnLayout, source: Source
 ) -> tuple[tuple[Signal, ...], tuple[SetAside, ...]]:
-    """Make the channels; one whose missing values leave too little is set aside."""
+    """Make the channels; one without a number somewhere, or with too few, is set aside."""
     time_s = found.times * conversion_factor(layout.time_unit, "s")
     # The times themselves as samples tell, once for all channels, whether the step counts as constant.
     times = signal_on_constant_step(time_s, time_s, unit="s", channel="time", source=source)
     even = np.array_equal(times.samples, time_s)
     settings = _settings(layout, source, time_s.size)
     signals, set_aside = [], []
-    for (name, column), samples in zip(found.channels, found.samples, strict=True):
+    for place, ((name, column), samples) in enumerate(zip(found.channels, found.samples, strict=True)):
         own = settings | _own_settings(name, column)
-        if layout.missing and not np.isfinite(samples).all():
+        if place in found.faults:
+            set_aside.append(SetAside(name, found.faults[place]))
+        elif layout.missing and not np.isfinite(samples).all():
             try:
                 signals.append(_bridged(time_s, samples, column, source, own))
             except CorrelateError as error:

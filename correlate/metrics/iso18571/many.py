@@ -35,7 +35,7 @@ from correlate.metrics.iso18571.scores import (
     slope_sums,
     sums_on_path,
 )
-from correlate.metrics.iso18571.settings import RatingSettings
+from correlate.metrics.iso18571.settings import RatingSettings, ZeroReference
 from correlate.metrics.warping import best_paths, room_for, stride_of
 
 if TYPE_CHECKING:
@@ -110,6 +110,78 @@ def rate_many(
         return tuple(rating for ratings in done for rating in ratings)
 
 
+COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
+"""Order of the scores beside the overall rating."""
+
+
+def scores_many(
+    reference: Floats, candidate: Floats, *, step_s: float, settings: RatingSettings | None = None
+) -> Floats:
+    """Return the numbers of many ratings alone, for searches that rate millions of curves.
+
+    Parameters
+    ----------
+    reference, candidate
+        Shape ``(m, n)``, n of 20 or more: row by row a test, not zero throughout, and a model.
+    step_s
+        Time step in s.
+    settings
+        As for :func:`rate_many`.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(m, 5)``: overall, then corridor, phase, magnitude and slope. Equal to those of
+        :func:`rate_many`.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> time = np.arange(1500) * 1e-4
+    >>> test = np.sin(np.pi * np.clip((time - 0.02) / 0.05, 0, 1)) ** 2
+    >>> scores_many(test[None], 1.04 * test[None], step_s=1e-4)[0].round(3).tolist()
+    [0.984, 1.0, 1.0, 1.0, 0.92]
+    """
+    chosen = settings or RatingSettings()
+    rows = max(1, CHUNK_BYTES // (16 * reference.shape[1]))
+    parts = [
+        _scores(reference[first : first + rows], candidate[first : first + rows], step_s, chosen)
+        for first in range(0, len(reference), rows)
+    ]
+    return np.concatenate(parts)
+
+
+def _scores(reference: Floats, candidate: Floats, step_s: float, settings: RatingSettings) -> Floats:
+    """Score rows in arrays alone: made into objects, short curves would take three times as long."""
+    size = reference.shape[1]
+    delays, _, _, dead = _searched(reference, candidate, settings)
+    sums = _sums(reference, candidate, delays, np.full(len(reference), step_s), settings)
+    largest = settings.largest_shift * size
+    phase = np.maximum(0.0, (largest - np.abs(delays)) / largest) ** settings.phase_exponent
+    if settings.dead_candidate == "zero":
+        phase[dead] = 0.0
+    found = (
+        _nearness(reference, candidate, settings)[0],
+        phase,
+        _scores_of_errors(sums[:, 1], sums[:, 2], settings.magnitude_limit, settings.zero_reference),
+        _scores_of_errors(sums[:, 3], sums[:, 4], settings.slope_limit, settings.zero_reference),
+    )
+    weights = np.array([getattr(settings.weights, name) for name in COMPONENTS])
+    overall = np.sum([weight * one for weight, one in zip(weights, found, strict=True)], axis=0)
+    return np.column_stack([overall / weights.sum(), *found])
+
+
+def _scores_of_errors(
+    differences: Floats, totals: Floats, limit: float, zero_reference: ZeroReference
+) -> Floats:
+    """Return :func:`score_of_error` of every row."""
+    nothing = totals == 0.0
+    errors = differences / np.where(nothing, 1.0, totals)
+    equal = 1.0 if zero_reference == "compare" else 0.0
+    at_zero = np.where(differences == 0.0, equal, 0.0)
+    return np.where(nothing, at_zero, np.maximum(0.0, (limit - errors) / limit))
+
+
 def _chunks(pairs: Sequence[AlignedPair], share: int) -> Iterator[Sequence[AlignedPair]]:
     """Cut into runs of pairs of one length, none larger than a thread's share or than fits near a core."""
     start = 0
@@ -126,7 +198,8 @@ def _rate_chunk(pairs: Sequence[AlignedPair], settings: RatingSettings) -> list[
     candidate = np.stack([pair.candidate for pair in pairs])
     corridors = _corridors(reference, candidate, settings)
     phases = _phases(reference, candidate, settings)
-    sums = _sums(reference, candidate, phases, pairs, settings)
+    delays = np.array([phase.delay_samples for phase in phases])
+    sums = _sums(reference, candidate, delays, np.array([pair.step_s for pair in pairs]), settings).tolist()
     return [
         rating_of(pair, settings, _ingredients(corridor, phase, row, len(pair), settings))
         for pair, corridor, phase, row in zip(pairs, corridors, phases, sums, strict=True)
@@ -134,6 +207,14 @@ def _rate_chunk(pairs: Sequence[AlignedPair], settings: RatingSettings) -> list[
 
 
 def _corridors(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[CorridorScore]:
+    columns = _nearness(reference, candidate, settings)
+    return [CorridorScore(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
+
+
+def _nearness(
+    reference: Floats, candidate: Floats, settings: RatingSettings
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return corridor score, peak, inner and outer half width, row by row."""
     peaks = np.abs(reference).max(axis=1)
     inner, outer = settings.inner_half_width * peaks, settings.outer_half_width * peaks
     # In one array: every further one would have to be fetched from the system.
@@ -143,39 +224,43 @@ def _corridors(reference: Floats, candidate: Floats, settings: RatingSettings) -
     nearness /= (outer - inner)[:, None]
     np.clip(nearness, 0.0, 1.0, out=nearness)
     nearness **= settings.corridor_exponent
-    scores = nearness.mean(axis=1)
-    rows = zip(scores.tolist(), peaks.tolist(), inner.tolist(), outer.tolist(), strict=True)
-    return [CorridorScore(*row) for row in rows]
+    return nearness.mean(axis=1), peaks, inner, outer
 
 
 def _phases(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[PhaseScore]:
     size = reference.shape[1]
-    centred = reference - reference.mean(axis=1, keepdims=True)
-    other = candidate - candidate.mean(axis=1, keepdims=True)
-    products = shift_products(centred, other, shift_count(size, settings.largest_shift))
-    flat = -np.inf if settings.flat_overlap == "reject" else 0.0
-    earlier = settings.phase_tie == "earlier"
-    found = _delays(reference, candidate, centred, other, products, flat, settings.tie_tolerance, earlier)
-    columns = zip(*(column.tolist() for column in found), strict=True)
+    columns = zip(*(column.tolist() for column in _searched(reference, candidate, settings)), strict=True)
     return [
         score_of_delay(delay, (correlation, unshifted), size, settings, dead=dead)
         for delay, correlation, unshifted, dead in columns
     ]
 
 
+def _searched(
+    reference: Floats, candidate: Floats, settings: RatingSettings
+) -> tuple[Integers, Floats, Floats, NDArray[np.bool_]]:
+    """Return delay, its correlation, that without a shift, and whether the candidate is dead, row by row."""
+    size = reference.shape[1]
+    centred = reference - reference.mean(axis=1, keepdims=True)
+    other = candidate - candidate.mean(axis=1, keepdims=True)
+    products = shift_products(centred, other, shift_count(size, settings.largest_shift))
+    flat = -np.inf if settings.flat_overlap == "reject" else 0.0
+    earlier = settings.phase_tie == "earlier"
+    return _delays(reference, candidate, centred, other, products, flat, settings.tie_tolerance, earlier)
+
+
 def _sums(
     reference: Floats,
     candidate: Floats,
-    phases: Sequence[PhaseScore],
-    pairs: Sequence[AlignedPair],
+    delays: Integers,
+    steps_s: Floats,
     settings: RatingSettings,
-) -> list[list[float]]:
+) -> Floats:
     """Return, row by row: warping distance, two sums along the path, two sums of slopes."""
     size = reference.shape[1]
-    delays = np.array([phase.delay_samples for phase in phases])
     overlaps = size - np.abs(delays)
     bands = np.array([band_width(int(overlap), settings.warping_band) for overlap in overlaps])
-    rows = _error_sums(
+    return _error_sums(
         reference,
         candidate,
         delays,
@@ -184,11 +269,10 @@ def _sums(
         stride_of(int(bands.max())),
         # Side by side go pairs of much the same length.
         np.argsort(overlaps, kind="stable"),
-        np.array([pair.step_s for pair in pairs]),
+        steps_s,
         settings.path_tie == "candidate",
         *slope_rules(settings),
     )
-    return rows.tolist()  # type: ignore[no-any-return]
 
 
 def _lanes_of(band: int) -> int:
