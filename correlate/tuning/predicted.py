@@ -131,11 +131,28 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
     -------
     Predicted
     """
+    return calibrated(float(values.mean()), float(values.std()), outcome, calibration)
+
+
+def calibrated(
+    mean: float, deviation: float, outcome: str, calibration: Calibration | None = None
+) -> Predicted:
+    """Return a prediction with the interval that earlier ones say it needs.
+
+    Parameters
+    ----------
+    mean, deviation
+        Before earlier predictions are considered.
+    outcome, calibration
+        As for :func:`predicted_of`.
+
+    Returns
+    -------
+    Predicted
+    """
     chosen = calibration or calibration_of(())
-    mean, deviation = float(values.mean()), float(values.std())
-    correction = chosen.shift * deviation
-    ends = mean + correction + HALF_WIDTH * chosen.widening * deviation * np.array([-1.0, 1.0])
-    middle = mean + correction
+    middle = mean + chosen.shift * deviation
+    ends = middle + HALF_WIDTH * chosen.widening * deviation * np.array([-1.0, 1.0])
     if is_rating(outcome):
         ends, middle = np.clip(ends, 0.0, 1.0), float(np.clip(middle, 0.0, 1.0))
     return Predicted(

@@ -146,13 +146,13 @@ def propose(
     return tuple(found)
 
 
-NEAR_POOL: Final = 24
+NEAR_POOL: Final = 16
 """Points looked at about each that the search climbed to. Chosen here."""
 CURVE_STEPS: Final = 15
 """Steps of a climb where every step rates curves. Chosen here."""
-POOL: Final = 64
+POOL: Final = 40
 """Best points of the search that are drawn. Chosen here."""
-CHOSEN_FROM: Final = 48
+CHOSEN_FROM: Final = 24
 """Points that the second and later choices of a batch are made from. Chosen here."""
 CHOICE_DRAWS: Final = 16
 """Draws of each point that is chosen from. Chosen here."""

@@ -200,7 +200,8 @@ def _key(rater: RunRater, deck_sha256: str, started: str) -> str:
 def _kept(path: Path, key: str) -> dict[str, Floats] | None:
     """Return the curves that were saved, unless they are of something else or cannot be read."""
     try:
-        with np.load(path, allow_pickle=False) as content:
+        # Opened here: of a damaged file the library would leave it open.
+        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
             if str(content["key"]) != key:
                 return None
             return {str(name): content[f"curve{place}"] for place, name in enumerate(content["names"])}
