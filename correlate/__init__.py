@@ -224,6 +224,9 @@ if TYPE_CHECKING:
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
     from correlate.store.scored import holdings as holdings
+    from correlate.tuning.cards import CardsPosterior as CardsPosterior
+    from correlate.tuning.cards import read_cards as read_cards
+    from correlate.tuning.cards import tuning_cards as tuning_cards
     from correlate.tuning.definition import Tuning as Tuning
     from correlate.tuning.definition import load_tuning as load_tuning
     from correlate.tuning.fitting import TuningFit as TuningFit
@@ -291,6 +294,7 @@ _OTHERS = {
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
     "CampaignScores": "correlate.campaign",
+    "CardsPosterior": "correlate.tuning.cards",
     "CaseEvaluation": "correlate.evaluation",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
@@ -437,6 +441,7 @@ _OTHERS = {
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "read_cards": "correlate.tuning.cards",
     "receive_results": "correlate.campaign.rewriting",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
@@ -450,6 +455,7 @@ _OTHERS = {
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
