@@ -32,6 +32,8 @@ def heading(overview: TuningOverview) -> list[Component]:
     ]
     if overview.best is not None and overview.start is not None:
         parts.append(html.P(_brought(overview), className="heading-pair"))
+    if overview.over_limits:
+        parts.append(html.P(f"{overview.over_limits}.", className="over-limits"))
     return parts
 
 
