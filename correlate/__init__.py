@@ -227,6 +227,9 @@ if TYPE_CHECKING:
     from correlate.tuning.calibration import KeptPrediction as KeptPrediction
     from correlate.tuning.calibration import kept_predictions as kept_predictions
     from correlate.tuning.calibration import record_of as record_of
+    from correlate.tuning.cards import CardsPosterior as CardsPosterior
+    from correlate.tuning.cards import read_cards as read_cards
+    from correlate.tuning.cards import tuning_cards as tuning_cards
     from correlate.tuning.curve_sensitivity import CurveSensitivity as CurveSensitivity
     from correlate.tuning.definition import Tuning as Tuning
     from correlate.tuning.definition import load_tuning as load_tuning
@@ -301,6 +304,7 @@ _OTHERS = {
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
     "CampaignScores": "correlate.campaign",
+    "CardsPosterior": "correlate.tuning.cards",
     "CaseEvaluation": "correlate.evaluation",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
@@ -456,6 +460,7 @@ _OTHERS = {
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "read_cards": "correlate.tuning.cards",
     "receive_results": "correlate.campaign.rewriting",
     "record_of": "correlate.tuning.calibration",
     "repair": "correlate.reference.repair",
@@ -470,6 +475,7 @@ _OTHERS = {
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",

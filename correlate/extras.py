@@ -26,7 +26,7 @@ EXTRAS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "plotly",
             "jinja2",
         ),
-        "tuning": ("sklearn", "SALib", "threadpoolctl", "jinja2"),
+        "tuning": ("emcee", "sklearn", "SALib", "threadpoolctl", "jinja2"),
         "share": ("bagit", "cryptography", "plotly", "jinja2"),
         "scale": ("distributed", "dask", "dask_jobqueue", "cryptography"),
         "postgres": ("psycopg",),

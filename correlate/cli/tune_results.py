@@ -269,7 +269,8 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     """Rate the runs of a proposed batch of TUNING and show whether the predictions held.
 
     Also show every round with its held-out load cases, whether the gain exceeds the scatter of the tests from
-    one repeat to the next, which parameters are at a bound, and which the runs cannot distinguish.
+    one repeat to the next, which parameters are at a bound, which the rating leaves open, and which the tests
+    do not determine.
     """
     from rich.console import Console
 
@@ -290,7 +291,8 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
     rate_unrated(tuning, state, RunRater(tuning))
-    table = run_table(tuning, read_state(tuning))
+    state = read_state(tuning)
+    table = run_table(tuning, state)
     number = round_number or last_round(state)
     until = table.select(table.rounds <= number)
     found = confirm(table.select(table.rounds < number), until, read_batch(tuning, number), tuning.goal)
@@ -302,7 +304,8 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
         console.print(f"{words}.")
     console.print(f"Best run: {table.identities[best]}; {gain.words}.")
     near = _near_best_words(tuning, table, gain.estimate, seed=seed)
-    for words in (*bound_words(tuning.space, table.points[best]), *near):
+    undetermined = _undetermined_words(tuning, state, table)
+    for words in (*bound_words(tuning.space, table.points[best]), *near, *undetermined):
         console.print(f"{words[:1].upper()}{words[1:]}.")
 
 
@@ -343,19 +346,30 @@ def _by_repeat(table: RunTable, row: int) -> dict[str, dict[str, float]]:
 
 
 def _near_best_words(tuning: Tuning, table: RunTable, gain: Estimate | None, *, seed: int) -> tuple[str, ...]:
-    """Say which parameters the runs cannot tell, by the surrogate of the first outcome to raise."""
+    """Say which parameters the rating cannot tell, by the surrogate of the first outcome to raise."""
     from correlate.tuning.guards import best_row
     from correlate.tuning.near_optimal import near_optimal
     from correlate.tuning.surrogate import fit_surrogate, untrusted
 
     if gain is None:
-        return ("with one repeat per load case, undetermined parameters cannot be identified",)
+        return ("with one repeat per load case, parameters that the rating leaves open cannot be identified",)
     surrogate = fit_surrogate(table, tuning.goal.outcomes[0])
     if untrusted(surrogate):
         told = f"the surrogate predicts too little (Q² {surrogate.q2:.2f})"
-        return (f"{told} to identify undetermined parameters",)
+        return (f"{told} to identify parameters that the rating leaves open",)
     best = table.points[best_row(table, tuning.goal)]
     return near_optimal(tuning.space, surrogate.mean_cube, best, gain.half_width(), seed=seed).words
+
+
+def _undetermined_words(tuning: Tuning, state: TuningState, table: RunTable) -> tuple[str, ...]:
+    """Say what the curves of the tests do not determine at the best run."""
+    from correlate.errors import CorrelateError
+    from correlate.tuning.cards import identified
+
+    try:
+        return identified(tuning, state, table).words
+    except CorrelateError as error:
+        return (f"which parameters the tests determine is not known: {error}",)
 
 
 @click.command()

@@ -193,7 +193,7 @@ class CoarseCurves:
     @property
     def count(self) -> int:
         """Length of the vector."""
-        return self.channels[-1].place.stop
+        return int(self.channels[-1].place.stop)
 
     @cached_property
     def tests(self) -> Floats:

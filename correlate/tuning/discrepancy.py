@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.tuning.coarse_curves import CoarseChannel, CoarseCurves
+    from correlate.tuning.coarse_curves import CoarseCurves
     from correlate.tuning.repeat_scatter import RepeatScatter
 
     Floats = NDArray[np.float64]
@@ -41,7 +41,7 @@ WALKERS_EACH: Final = 2
 LEAST_WALKERS: Final = 24
 BLOCK: Final = 400
 """Steps between two looks at the autocorrelation."""
-MOST_STEPS: Final = 4000
+MOST_STEPS: Final = 6000
 LENGTHS_NEEDED: Final = 50
 """Autocorrelation times that a chain must be long. Source: the documentation of emcee (from memory)."""
 EFFECTIVE_NEEDED: Final = 400
@@ -128,15 +128,16 @@ class CardsModel:
         """Return the point of the cube with the largest density that searches from some starts find."""
         from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import
 
+        def away(point: Floats) -> Floats:
+            return np.asarray(self.residuals(point[None])[0])
+
+        def slopes(point: Floats) -> Floats:
+            return np.asarray(-self.white(slopes_at(self.curves, point)).T)
+
+        inside = np.clip(starts, _EDGE, 1 - _EDGE)
         ends = [
-            least_squares(
-                lambda x: self.residuals(x[None])[0],
-                np.clip(start, 1e-6, 1 - 1e-6),
-                jac=lambda x: -self.white(slopes_at(self.curves, x)).T,  # type: ignore[arg-type]
-                bounds=(0.0, 1.0),
-                max_nfev=40,
-            )
-            for start in starts
+            least_squares(away, start, jac=slopes, bounds=(0.0, 1.0), max_nfev=_MOST_LOOKS)
+            for start in inside
         ]
         return np.asarray(min(ends, key=lambda end: float(end.cost)).x)
 
@@ -144,6 +145,10 @@ class CardsModel:
         """Return the inverse of the covariance of the cards about a point, with that of the cube."""
         white = self.white(slopes_at(self.curves, point))
         return np.asarray(white @ white.T + np.eye(point.size) / EVEN**2)
+
+
+_EDGE: Final = 1e-6
+_MOST_LOOKS: Final = 100
 
 
 def slopes_at(curves: CoarseCurves, point: Floats, step: float = 1e-3) -> Floats:
@@ -314,7 +319,7 @@ def sample_cards(
     Returns
     -------
     Sampled
-        Of the second half of the steps.
+        Of the last three quarters of the steps.
 
     References
     ----------
@@ -341,10 +346,9 @@ def sample_cards(
     state = emcee.State(first)
     found = None
     while found is None or (not found.converged and sampler.iteration < most_steps):
-        for state in sampler.sample(state, iterations=min(BLOCK, most_steps)):  # noqa: B007
-            pass
+        state = sampler.run_mcmc(state, min(BLOCK, most_steps))
         progress(sampler.iteration / most_steps)
-        chain = sampler.get_chain(discard=sampler.iteration // 2)
+        chain = sampler.get_chain(discard=sampler.iteration // 4)
         time = float(np.max(emcee.autocorr.integrated_time(chain, tol=0, quiet=True)))
         found = Sampled(
             draws=chain.reshape(-1, dimension),
@@ -452,7 +456,6 @@ def gaps_left(model: CardsModel, optimum: Floats, draws: Floats, *, seed: int = 
                 windows=windows,
                 reachable=tuple(
                     _reaches(
-                        one,
                         window,
                         away[one.place],
                         half_width / limit,
@@ -521,9 +524,7 @@ def _windows(outside: NDArray[np.bool_]) -> tuple[tuple[int, int], ...]:
     return tuple(found)
 
 
-def _reaches(
-    channel: CoarseChannel, window: tuple[int, int], away: Floats, error: Floats, others: Floats
-) -> bool:
+def _reaches(window: tuple[int, int], away: Floats, error: Floats, others: Floats) -> bool:
     """Say whether any card brings the mean of a window to the tests."""
     inside = slice(window[0], window[1] + 1)
     side = np.sign(away[inside].mean())

@@ -181,7 +181,7 @@ def identify(
 def fisher_information(
     curves: CoarseCurves, scatter: RepeatScatter, point: Floats
 ) -> tuple[Floats, Floats, Floats]:
-    """Return slopes of the curves, ``(d, N)``, the information of the tests and its doubt, ``(d, d)`` each."""
+    """Return slopes of the curves, ``(d, N)``, information of the tests and its doubt, ``(d, d)`` each."""
     dimension = point.size
     low, high = np.maximum(point - STEP, 0.0), np.minimum(point + STEP, 1.0)
     ends = np.tile(point, (2 * dimension, 1))
@@ -315,7 +315,8 @@ def _words(
         _change(space.parameters[one], float(old[one]), float(changes[one]))
         for one in sorted(chosen, key=lambda one: -changes[one])
     ]
-    return f"{said}: {told[0]} with {' and '.join(told[1:])} changes no curve by more than the scatter of the tests"
+    line = f"{told[0]} with {' and '.join(told[1:])}"
+    return f"{said}: {line} changes no curve by more than the scatter of the tests"
 
 
 def exchange(space: ParameterSpace, point: Floats, direction: Floats, rate: float) -> Floats:
@@ -328,17 +329,19 @@ def exchange(space: ParameterSpace, point: Floats, direction: Floats, rate: floa
     side = direction if _room(point, direction) >= _room(point, -direction) else -direction
     step = min(_room(point, side), 1.0 / max(rate, 1e-12))
     old = space.from_unit(point)
-    least = CHANGE * np.where(old == 0, np.inf, np.abs(old))
+    most = CHANGE * np.where(old == 0, np.inf, np.abs(old))
+
+    def changes(length: float) -> Floats:
+        return np.asarray(space.from_unit(np.clip(point + length * side, 0.0, 1.0)) - old)
+
+    low = 0.0 if np.any(np.abs(changes(step)) > most) else step
     for _ in range(_HALVINGS):
-        changes = space.from_unit(np.clip(point + step * side, 0.0, 1.0)) - old
-        excess = float(np.max(np.abs(changes) / least))
-        if excess <= 1.0:
-            break
-        step *= min(0.999, 1.0 / excess)
-    return np.asarray(changes if step > _NO_ROOM else np.zeros_like(old))
+        middle = (low + step) / 2
+        low, step = (low, middle) if np.any(np.abs(changes(middle)) > most) else (middle, step)
+    return changes(low) if low > _NO_ROOM else np.zeros_like(old)
 
 
-_HALVINGS: Final = 60
+_HALVINGS: Final = 40
 _NO_ROOM: Final = 1e-3
 """Steps shorter than this, in sides of the cube, are no step. Chosen here."""
 

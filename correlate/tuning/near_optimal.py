@@ -1,4 +1,4 @@
-"""Which parameters the runs cannot tell apart: what else would rate as well as the best."""
+"""Which parameters the rating leaves open: what else would rate as well as the best."""
 
 from __future__ import annotations
 
@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
 WALKERS: Final = 64
 STEPS: Final = 400
-TIED: Final = 0.8
-"""Two parameters whose correlation is larger than this are called tied. Chosen here."""
 LOOSE: Final = 0.9
 """A parameter that keeps more than this share of the spread of its range is called loose. Chosen here."""
 _EVEN: Final = float(np.sqrt(1 / 12))
@@ -39,50 +37,23 @@ class NearOptimal:
         Points of the unit cube, shape ``(n, d)``.
     spread
         Standard deviation of each parameter over that of its whole range, shape ``(d,)``: near 0 it is pinned
-        down, near 1 the runs say nothing of it.
-    correlation
-        Of the parameters in the sample, shape ``(d, d)``.
+        down, near 1 the rating says nothing of it.
     """
 
     names: tuple[str, ...]
     sample: Floats
     spread: Floats
-    correlation: Floats
 
     @property
     def loose(self) -> tuple[str, ...]:
-        """Parameters that the runs do not pin down."""
+        """Parameters that the rating does not pin down."""
         return tuple(name for name, one in zip(self.names, self.spread, strict=True) if one > LOOSE)
-
-    @property
-    def tied(self) -> tuple[tuple[str, str, float], ...]:
-        """Pairs that the runs cannot tell apart, with their correlation, strongest first."""
-        pairs = [
-            (self.names[one], self.names[other], float(self.correlation[one, other]))
-            for one in range(len(self.names))
-            for other in range(one + 1, len(self.names))
-            if abs(self.correlation[one, other]) > TIED
-        ]
-        return tuple(sorted(pairs, key=lambda pair: -abs(pair[2])))
 
     @property
     def words(self) -> tuple[str, ...]:
         """One sentence a finding."""
-        loose = [
-            f"the runs do not determine '{name}': nearly any value gives the same rating"
-            for name in self.loose
-        ]
-        return (
-            *loose,
-            *(
-                f"'{one}' and '{other}' cannot be distinguished: "
-                + (
-                    "more of one makes up for less of the other"
-                    if correlation < 0
-                    else "they can rise and fall together"
-                )
-                for one, other, correlation in self.tied
-            ),
+        return tuple(
+            f"the rating leaves '{name}' open: nearly any value gives the same rating" for name in self.loose
         )
 
 
@@ -145,13 +116,10 @@ def near_optimal(
         return np.where(inside, -0.5 * (short / tolerance) ** 2, -np.inf)
 
     kept = _walk(walkers, log_density, steps, random)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        correlation = np.atleast_2d(np.corrcoef(kept, rowvar=False))
     return NearOptimal(
         names=space.names,
         sample=kept,
         spread=kept.std(axis=0) / _EVEN,
-        correlation=np.nan_to_num(correlation),
     )
 
 

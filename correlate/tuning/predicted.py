@@ -62,13 +62,17 @@ class Calibration:
 
 PRIOR_RUNS: Final = 6.0
 """Predictions that the first widening counts as."""
-PRIOR_WIDENING: Final = 1.6
+PRIOR_WIDENING: Final = 2.0
 """Widening without any earlier prediction: points are chosen where they promise much, and so where errors
 are in their favour."""
 PRIOR_SHIFTS: Final = 6.0
 """Predictions without error that the shift is held back by."""
 FORGETTING: Final = 0.8
 """Weight of the predictions of a round beside those of the next one: the emulator has learnt since."""
+ROUND_RUNS: Final = 2.0
+"""Predictions that a round counts as at most: its points lie close together, and so do their errors."""
+LEAST_WIDENING: Final = 1.0
+"""Intervals are never narrower than the emulator's own."""
 HALF_WIDTH: Final = 1.959964
 """Half width of a normal interval that holds 95 %, in standard deviations."""
 NO_CALIBRATION: Final[Mapping[str, Calibration]] = MappingProxyType({})
@@ -83,7 +87,7 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
         q^2 = \frac{\nu q_0^2 + \sum_i w_i (z_i - b)^2}{\nu + \sum_i w_i}
 
     with the errors :math:`z_i` in deviations, before any correction, and weights :math:`w_i` that fall from
-    round to round.
+    round to round; all of a round together weigh no more than two predictions.
 
     Parameters
     ----------
@@ -108,11 +112,12 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
     if not usable:
         return Calibration(widening=PRIOR_WIDENING, shift=0.0, runs=0)
     rounds, errors = (np.array(column) for column in zip(*usable, strict=True))
-    weights = FORGETTING ** (rounds.max() - rounds)
+    sizes = np.array([np.count_nonzero(rounds == number) for number in rounds])
+    weights = FORGETTING ** (rounds.max() - rounds) * np.minimum(1.0, ROUND_RUNS / sizes)
     shift = float(weights @ errors / (weights.sum() + PRIOR_SHIFTS))
     squares = PRIOR_RUNS * PRIOR_WIDENING**2 + float(weights @ (errors - shift) ** 2)
     widening = float(np.sqrt(squares / (PRIOR_RUNS + weights.sum())))
-    return Calibration(widening=widening, shift=shift, runs=len(usable))
+    return Calibration(widening=max(widening, LEAST_WIDENING), shift=shift, runs=len(usable))
 
 
 def predicted_of(values: Floats, outcome: str, calibration: Calibration | None = None) -> Predicted:

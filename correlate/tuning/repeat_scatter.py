@@ -59,8 +59,8 @@ def repeat_scatter(curves: CoarseCurves) -> RepeatScatter:
     Few repeats say little of a covariance over hundreds of times. It is therefore a mean of two: that of the
     repeats, over all channels of a load case together (a harder impact raises them all), and a smooth one of
     each channel, :math:`s(t) s(t') \rho(|t - t'|)`, whose length is the most likely one. The weight of the
-    repeats is :math:`(r - 1) / \nu`, :math:`\nu = r - 1 + 4`. That the covariance is an estimate itself is allowed
-    for by the factor :math:`\nu / (\nu - 2)`, the variance of Student's distribution.
+    repeats is :math:`(r - 1) / \nu`, :math:`\nu = r - 1 + 4`. That the covariance is an estimate itself is
+    allowed for by the factor :math:`\nu / (\nu - 2)`, the variance of Student's distribution.
 
     Parameters
     ----------

@@ -124,7 +124,7 @@ def emulator_of_project(folder: str | Path) -> SavedEmulator | None:
     return read_emulator(Path(folder) / FILE)
 
 
-def saved_emulator(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
+def emulator_to_save(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
     """Return the emulator of a project as it is saved."""
     traces = fitted.traces
     return SavedEmulator(

@@ -31,7 +31,7 @@ SMOOTH: Final = 0.05
 
 
 def ties(seeds: int, *, determined: bool) -> tuple[int, int]:
-    """Count designs whose tests are said to leave the two springs undetermined, and those with another finding.
+    """Count designs of which the tie of the two springs is told, and those of which something else is.
 
     Parameters
     ----------

@@ -325,7 +325,18 @@ def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> N
     rows = list(csv.DictReader((tuned / "design.csv").read_text(encoding="utf-8").splitlines()))
     assert [row["round"] for row in rows[-2:]] == ["1", "1"]
     assert any(abs(float(row["late"]) - 5.25) < 1.0 for row in rows[-2:])
-    assert "paired by repeat" in " ".join(confirmed.out.split())
+    words = " ".join(confirmed.out.split())
+    assert "paired by repeat" in words
+    assert "the tests do not determine" not in words
+    carded = correlate("tune", "cards", tuned)
+    assert carded.code == 0, carded.err
+    assert re.search(r"^late \[ms\] +0 +12 +8 ", carded.out, re.MULTILINE)
+    told = json.loads(correlate("tune", "cards", tuned, "--json").out)
+    assert told == json.loads((tuned / "cards.json").read_text(encoding="utf-8"))
+    late = next(one for one in told["intervals"] if one["name"] == "late")
+    assert late["low"] < 5.6
+    assert late["high"] > 4.9
+    assert late["left"] < 0.3
 
 
 @pytest.mark.parametrize(
@@ -366,7 +377,7 @@ def test_the_engine_cluster_needs_its_table(correlate: Run, tuned: Path) -> None
 def test_help_lists_the_commands(correlate: Run) -> None:
     """Every command has its line."""
     shown = correlate("tune", "--help").out
-    for word in ("design", "run", "decks", "collect", "show", "fit", "propose", "confirm", "write"):
+    for word in ("design", "run", "decks", "collect", "show", "fit", "propose", "confirm", "cards", "write"):
         assert f"\n  {word} " in shown
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TIME = np.arange(160) * 5e-4
+TIME = np.arange(160, dtype=np.float64) * np.float64(5e-4)
 SPACE = ParameterSpace(
     tuple(
         Parameter(name=name, unit=unit, lower=start / 2, upper=start * 2, scale="log", start=start)
@@ -116,7 +116,7 @@ def _scattered(curve: Floats, common: Floats, scatter: float, random: np.random.
 
 
 def problem(*, determined: bool, seed: int, runs: int = 30) -> Problem:
-    """Emulate a Latin hypercube of runs; with ``determined`` the deflection of the first spring is measured."""
+    """Emulate a Latin hypercube of runs; if ``determined``, the first spring is measured by itself."""
 
     def truth(point: Floats) -> dict[tuple[str, str], Floats]:
         return {key: one for key, one in responses(point).items() if determined or key[0] != "foam"}

@@ -1,0 +1,69 @@
+"""``correlate tune cards``: what the tests say of the cards, and where no card helps."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from correlate.cli.tune import tuning_argument
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from correlate.tuning.cards import CardsPosterior
+    from correlate.tuning.definition import Tuning
+
+
+@click.command()
+@tuning_argument
+@click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
+def cards_command(*, tuning_file: Path, seed: int, as_json: bool) -> None:
+    """Show which values of the parameters of TUNING the tests allow, and where in the curves none helps.
+
+    For each parameter: the interval that holds its value with 95 %, allowing for a model whose form is wrong,
+    for the scatter of the tests and for errors of the emulated curves. Then which parameters, and which
+    exchanges of parameters, the tests do not determine, and where the tests differ from the curve of the best
+    cards by more than chance. The result is saved as cards.json.
+    """
+    from rich.console import Console
+
+    from correlate.tuning.definition import load_tuning
+
+    tuning = load_tuning(tuning_file)
+    found = _cards_of_project(tuning, seed=seed)
+    if as_json:
+        import json
+
+        from correlate.tuning.cards import cards_content
+
+        click.echo(json.dumps(cards_content(found), indent=2))
+        return
+    from correlate.report.tuning_cards import print_cards
+
+    print_cards(Console(highlight=False), found)
+
+
+def _cards_of_project(tuning: Tuning, *, seed: int) -> CardsPosterior:
+    """Find the cards, and save them where that is allowed."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    from correlate.files import may_write
+    from correlate.tuning.cards import FILE, find_cards, write_cards
+    from correlate.tuning.runs import read_state
+
+    console = Console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
+        task = bar.add_task("cards", total=1.0)
+
+        def tell(done: float, words: str) -> None:
+            bar.update(task, completed=done, description=words)
+
+        found = find_cards(tuning, read_state(tuning), seed=seed, progress=tell)
+    if may_write(tuning.folder):
+        write_cards(tuning.folder / FILE, found)
+    else:
+        click.echo("the project is read-only: the result was not saved", err=True)
+    return found
