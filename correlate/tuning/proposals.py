@@ -136,9 +136,15 @@ def propose(
     pool = np.zeros((0, near.shape[1]))
     for number in range(runs):
         weights = random.dirichlet(np.ones(len(goal.outcomes)))
+        pool = _apart(pool, taken)
         if len(pool) == 0 or not predictor.by_curves:
-            pool = _searched(current, weights, near, seed=seed * 1000 + number)
-        pool = _apart(_by_promise(current, weights, pool, seed=seed), taken)
+            pool = _apart(_searched(current, weights, near, seed=seed * 1000 + number), taken)
+        if len(pool) == 0:
+            raise SettingsError(
+                "there is no space for another point between the runs",
+                remedy="widen the bounds, or stop here",
+            )
+        pool = _by_promise(current, weights, pool, seed=seed)
         found.append(_described(table, promise, pool[0], calibration))
         taken = np.vstack([taken, pool[:1]])
         current = current.believing(pool[:1])
@@ -219,12 +225,8 @@ def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Flo
 
 def _apart(points: Floats, taken: Floats) -> Floats:
     """Return the points that are apart from every run, in their order."""
-    away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
-    if not (away >= APART).any():
-        raise SettingsError(
-            "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
-        )
-    return np.asarray(points[away >= APART])
+    away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2)
+    return np.asarray(points[away.min(axis=1) >= APART])
 
 
 def _described(
