@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 
 def show_curves(project: Project, search: str | None, theme: str | None) -> dict[str, Any]:
     """Return everything the two cards show for an address."""
-    page = dict.fromkeys(outputs(), no_update)
+    page: dict[str, Any] = dict.fromkeys(outputs(), no_update)
     try:
         overview = tuning_overview(project.folder)
     except CorrelateError:
