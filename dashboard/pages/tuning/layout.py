@@ -189,7 +189,13 @@ def _curves() -> html.Div:
             className="card curve-card",
             **labelled("Emulated curves"),
         ),
-        html.Section(_moves_parts(), id=ids.TUNING_MOVES_PLACE, className="card", hidden=True),
+        html.Section(
+            _moves_parts(),
+            id=ids.TUNING_MOVES_PLACE,
+            className="card",
+            hidden=True,
+            **labelled("What each parameter moves, over time"),
+        ),
     ]
     return html.Div(
         dcc.Loading(
