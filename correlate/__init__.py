@@ -244,7 +244,7 @@ if TYPE_CHECKING:
     from correlate.tuning.parameters import ParameterSpace as ParameterSpace
     from correlate.tuning.runs import RunTable as RunTable
     from correlate.tuning.saved_emulator import SavedEmulator as SavedEmulator
-    from correlate.tuning.saved_emulator import saved_emulator as saved_emulator
+    from correlate.tuning.saved_emulator import emulator_of_project as emulator_of_project
     from correlate.tuning.surrogate import Surrogate as Surrogate
 
 __version__ = version.VERSION
@@ -425,6 +425,7 @@ _OTHERS = {
     "cumulative_clip": "correlate.criteria",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
+    "emulator_of_project": "correlate.tuning.saved_emulator",
     "emulated_curve": "correlate.tuning.emulated",
     "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
@@ -466,7 +467,6 @@ _OTHERS = {
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
     "run_program": "correlate.interrupt",
-    "saved_emulator": "correlate.tuning.saved_emulator",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",

@@ -103,7 +103,7 @@ class SavedEmulator:
         return np.asarray(self.curves[place][self.identities.index(identity)])
 
 
-def saved_emulator(folder: str | Path) -> SavedEmulator | None:
+def emulator_of_project(folder: str | Path) -> SavedEmulator | None:
     """Return the emulator of curves of a tuning project, read again only if it changed; None without one.
 
     Parameters

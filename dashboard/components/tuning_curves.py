@@ -81,7 +81,7 @@ def sliders(
     order
         Columns of the parameters.
     """
-    found = [_slider(saved, place, float(cube[place]), marks) for place in order]
+    found: list[Component] = [_slider(saved, place, float(cube[place]), marks) for place in order]
     rest = found[OPEN_SLIDERS:]
     if not rest:
         return found

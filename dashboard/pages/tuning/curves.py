@@ -8,7 +8,7 @@ import numpy as np
 from dash import ALL, ClientsideFunction, Dash, Input, Output, Patch, State, ctx, html, no_update
 from dash.exceptions import PreventUpdate
 
-from correlate import CorrelateError, emulated_curve, predicted_ratings, saved_emulator, tuning_overview
+from correlate import CorrelateError, emulated_curve, emulator_of_project, predicted_ratings, tuning_overview
 from correlate.plots import (
     channel_title,
     curve_sensitivity_figure,
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
 
 def show_curves(project: Project, search: str | None, theme: str | None) -> dict[str, Any]:
     """Return everything the two cards show for an address."""
-    page = dict.fromkeys(outputs(), no_update)
+    page: dict[str, Any] = dict.fromkeys(outputs(), no_update)
     try:
         overview = tuning_overview(project.folder)
     except CorrelateError:
@@ -80,7 +80,7 @@ def moved(
     project: Project, values: Sequence[float], places: Sequence[int], shown: Mapping[str, Any]
 ) -> tuple[Any, Any, list[str], list[Any]]:
     """Return the curve, its rating, and the values as they are shown and as they are read out."""
-    saved = saved_emulator(project.folder)
+    saved = emulator_of_project(project.folder)
     if saved is None or "place" not in shown:
         raise PreventUpdate
     one = saved.emulator.channels[shown["place"]]
@@ -108,7 +108,7 @@ def settled(
     shown: Mapping[str, Any],
 ) -> tuple[Any, Any]:
     """Return the address for sliders that rest, and that it is shown already."""
-    saved = saved_emulator(project.folder)
+    saved = emulator_of_project(project.folder)
     if saved is None or "base" not in shown:
         return no_update, no_update
     at = written_point(saved.space, _cube(values, places), np.array(shown["base"]))
@@ -226,7 +226,7 @@ def register(app: Dash, project: Project) -> None:
         prevent_initial_call=True,
     )
     def _back(_best: int | None, _start: int | None, present: str | None) -> Any:
-        saved = saved_emulator(project.folder)
+        saved = emulator_of_project(project.folder)
         at = ""
         if saved is not None and ctx.triggered_id == ids.TUNING_CURVE_START:
             at = ",".join(f"{one.name}:{one.start:.6g}" for one in saved.space.parameters)

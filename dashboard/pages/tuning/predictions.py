@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def show_predictions(project: Project, outcome: str | None, theme: str | None) -> dict[str, Any]:
     """Return everything the card shows of an outcome; of the first to raise where none is picked."""
-    page = dict.fromkeys(outputs(), no_update)
+    page: dict[str, Any] = dict.fromkeys(outputs(), no_update)
     try:
         overview = tuning_overview(project.folder)
     except CorrelateError:

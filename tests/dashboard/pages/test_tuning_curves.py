@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 import pytest
 from dash import no_update
 
-from correlate import fit_tuning, saved_emulator, tuning_overview
+from correlate import emulator_of_project, fit_tuning, tuning_overview
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.runs import read_state, run_table
 from dashboard.pages.tuning.curves import (
@@ -98,7 +98,7 @@ def test_the_curve_follows_a_slider(fitted: Path) -> None:
         ["data", trace, axis] for trace in range(3) for axis in ("x", "y")
     ]
     sent = np.frombuffer(base64.b64decode(operations[5]["params"]["value"]["bdata"]), dtype="<f4")
-    saved = saved_emulator(fitted)
+    saved = emulator_of_project(fitted)
     assert saved
     expected = saved.emulator.channels[0].predict(np.array([[0.25, 0.75]]))[0]
     np.testing.assert_allclose(sent, expected, rtol=1e-6, atol=1e-4)
@@ -128,7 +128,7 @@ def test_a_link_leads_to_the_same_curve(fitted: Path) -> None:
 
 def test_a_point_in_an_address_is_read_with_care(fitted: Path) -> None:
     """Unknown names, words and what is not finite are passed over; a value beyond a bound stays at it."""
-    saved = saved_emulator(fitted)
+    saved = emulator_of_project(fitted)
     assert saved
     base = np.array([0.5, 0.5])
     for words, point in (
