@@ -64,6 +64,8 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     print_ends(console, table)
     if found is not None:
         print_curves(console, found.curves)
+        for words in found.fit.bounds:
+            console.print(f"{words}.")
         click.echo(_kept_words(tuning))
 
 

@@ -60,16 +60,16 @@ class Calibration:
     runs: int
 
 
-PRIOR_RUNS: Final = 6.0
+PRIOR_RUNS: Final = 2.0
 """Predictions that the first widening counts as."""
-PRIOR_WIDENING: Final = 2.0
+PRIOR_WIDENING: Final = 2.2
 """Widening without any earlier prediction: points are chosen where they promise much, and so where errors
 are in their favour."""
 PRIOR_SHIFTS: Final = 6.0
 """Predictions without error that the shift is held back by."""
-FORGETTING: Final = 0.8
+FORGETTING: Final = 0.9
 """Weight of the predictions of a round beside those of the next one: the emulator has learnt since."""
-ROUND_RUNS: Final = 2.0
+ROUND_RUNS: Final = 3.0
 """Predictions that a round counts as at most: its points lie close together, and so do their errors."""
 LEAST_WIDENING: Final = 1.0
 """Intervals are never narrower than the emulator's own."""
@@ -87,7 +87,7 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
         q^2 = \frac{\nu q_0^2 + \sum_i w_i (z_i - b)^2}{\nu + \sum_i w_i}
 
     with the errors :math:`z_i` in deviations, before any correction, and weights :math:`w_i` that fall from
-    round to round; all of a round together weigh no more than two predictions.
+    round to round; all of a round together weigh no more than three predictions.
 
     Parameters
     ----------

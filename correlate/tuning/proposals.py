@@ -156,7 +156,7 @@ NEAR_POOL: Final = 16
 """Points looked at about each that the search climbed to. Chosen here."""
 CURVE_STEPS: Final = 15
 """Steps of a climb where every step rates curves. Chosen here."""
-POOL: Final = 40
+POOL: Final = 32
 """Best points of the search that are drawn. Chosen here."""
 CHOSEN_FROM: Final = 24
 """Points that the second and later choices of a batch are made from. Chosen here."""
@@ -177,7 +177,9 @@ def _searched(current: Acquisition, weights: Floats, near: Floats, *, seed: int)
     moves = random.normal(0.0, 0.03, (NEAR_POOL, *climbed.shape))
     moves *= random.random(moves.shape) < random.choice([0.3, 1.0], (NEAR_POOL, len(climbed), 1))
     about = np.clip(climbed + moves, 0.0, 1.0).reshape(-1, climbed.shape[1])
-    return np.vstack([points[:POOL], about])
+    # One of the others now and then: those about the best may all lie too close to runs.
+    others = points[POOL :: max(1, len(points) // POOL)]
+    return np.vstack([points[:POOL], about, others])
 
 
 def _by_promise(current: Acquisition, weights: Floats, pool: Floats, *, seed: int) -> Floats:
@@ -225,8 +227,8 @@ def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Flo
 
 def _apart(points: Floats, taken: Floats) -> Floats:
     """Return the points that are apart from every run, in their order."""
-    away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2)
-    return np.asarray(points[away.min(axis=1) >= APART])
+    away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
+    return np.asarray(points[away >= APART])
 
 
 def _described(

@@ -80,3 +80,25 @@ def test_later_rounds_count_more() -> None:
     early = calibration_of(history([[5.0, -5.0], [0.2, -0.2], [0.2, -0.2]]))
     recent = calibration_of(history([[0.2, -0.2], [0.2, -0.2], [5.0, -5.0]]))
     assert early.widening < recent.widening
+
+
+@pytest.mark.parametrize(("scale", "least"), [(1.0, 0.94), (2.0, 0.87), (3.0, 0.82)])
+def test_intervals_of_nine_batches_hold(scale: float, least: float) -> None:
+    """Errors as large as promised, twice and three times, half of them common to a batch: most stay inside.
+
+    54 predictions each, 40 times; ``docs/tuning-method.md`` states the shares of a longer run.
+    """
+    random = np.random.default_rng(11)
+    inside = []
+    for _ in range(40):
+        kept: list[tuple[int, Predicted, float]] = []
+        for number in range(1, 10):
+            found = calibration_of(kept)
+            common = random.standard_normal()
+            for error in scale * (0.7 * common + 0.7 * random.standard_normal(6)):
+                said = calibrated(0.5, 0.01, "train", found)
+                came = 0.5 + 0.01 * float(error)
+                inside.append(said.low <= came <= said.high)
+                kept.append((number, said, came))
+    assert np.mean(inside) > least
+    assert np.mean(inside) < 0.995
