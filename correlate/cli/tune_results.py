@@ -196,7 +196,7 @@ def predict_command(
     """
     from rich.console import Console
 
-    from correlate.report.tuning import print_predicted
+    from correlate.report.tuning import print_predicted, print_success
     from correlate.tuning.calibration import calibrations, kept_predictions
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.fitted_curves import fit_curves
@@ -204,6 +204,7 @@ def predict_command(
     from correlate.tuning.predicted import predicted_of
     from correlate.tuning.prediction import predict_from_curves
     from correlate.tuning.runs import read_state, run_table
+    from correlate.tuning.search import fit_success
 
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
@@ -220,7 +221,9 @@ def predict_command(
     drawn = predict_from_curves(curves.emulator, curves.rater, cube, names)
     calibration = calibrations(kept_predictions(tuning, state, table))
     predicted = {name: predicted_of(draws, name, calibration.get(name)) for name, draws in drawn.items()}
-    print_predicted(Console(highlight=False), tuning.space, values, predicted)
+    console = Console(highlight=False)
+    print_predicted(console, tuning.space, values, predicted)
+    print_success(console, state, values, float(fit_success(table).chance(cube[None, :])[0]))
 
 
 def changed_values(space: ParameterSpace, changes: Sequence[str]) -> dict[str, float]:
@@ -237,6 +240,8 @@ def changed_values(space: ParameterSpace, changes: Sequence[str]) -> dict[str, f
             raise SettingsError(
                 f"'{written}' is not a number", where=f"--set {text}", remedy="write NAME=VALUE"
             ) from None
+        if name in found:
+            raise SettingsError(f"'{name}' is set twice", where=f"--set {text}", remedy="give one value")
         one = known[name]
         if not one.lower <= value <= one.upper:
             raise SettingsError(

@@ -160,6 +160,18 @@ def print_predicted(
     console.print(CAUTION, style="dim")
 
 
+def print_success(console: Console, state: TuningState, values: Mapping[str, float], success: float) -> None:
+    """Print what became of a run with these values, or how likely it is that one finishes."""
+    for point in state.points:
+        record = state.records.get(point.identity)
+        if record is not None and dict(point.values) == dict(values):
+            why = f": {record.message}" if record.message else ""
+            console.print(Text(f"{point.identity} was run with these values; {record.status}{why}"))
+            return
+    if success < 1.0:
+        console.print(f"Probability that such a run finishes successfully: {success:.0%}.")
+
+
 def print_confirmation(
     console: Console,
     table: RunTable,
@@ -223,7 +235,7 @@ def _print_moved_outcomes(console: Console, moved: Sequence[Sensitivity]) -> Non
             if one.indices.total[place] >= 0.05
         ]
         console.print(Text(f"{name} moves"), style="bold")
-        for words in shown or ["no reliable surrogate"]:
+        for words in shown or [f"no outcome of {len(trusted)} by 0.05 or more"]:
             console.print(Text(f"  {words}"))
 
 

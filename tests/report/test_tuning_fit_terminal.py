@@ -7,13 +7,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pytest
 from rich.console import Console
 
-from correlate.cli.tune_results import every_outcome
+from correlate.cli.tune_results import changed_values, every_outcome
+from correlate.errors import SettingsError
 from correlate.metrics.iso18571 import RatingSettings
-from correlate.report.tuning import print_curves, print_fit
+from correlate.report.tuning import print_curves, print_fit, print_success
 from correlate.tuning.emulator import CurveEmulator, fit_channel
 from correlate.tuning.parameters import Parameter, ParameterSpace
+from correlate.tuning.points import DesignPoint
+from correlate.tuning.runs import RunRecord, TuningState
 from correlate.tuning.saved_emulator import SavedEmulator
 from correlate.tuning.sensitivity import sensitivities
 from correlate.tuning.surrogate import fit_surrogates
@@ -59,7 +63,32 @@ def test_no_word_is_broken_at_80_columns() -> None:
     assert any(line.startswith(f"  influenced by {PARAMETER} 1.0") for line in lines)
     assert "  the same in every run" in lines
     assert f"{PARAMETER} moves" in lines
+    assert lines[lines.index("rib_stiffness moves") + 1] == "  no outcome of 2 by 0.05 or more"
     assert max(len(line) for line in lines) <= 80
+
+
+def test_a_predicted_point_that_failed_is_said_to() -> None:
+    """Of a point that was run its end is told; of another the chance that a run finishes."""
+    values = {PARAMETER: 0.2, "rib_stiffness": 0.4}
+    record = RunRecord(
+        identity="p006",
+        values=values,
+        deck_sha256="",
+        status="failed",
+        message="the program ended with exit code 3",
+    )
+    state = TuningState(
+        points=(DesignPoint(identity="p006", round=0, values=values),), records={"p006": record}
+    )
+
+    def said(values: dict[str, float], success: float) -> str:
+        out = io.StringIO()
+        print_success(Console(file=out, width=120, highlight=False), state, values, success)
+        return out.getvalue()
+
+    assert said(values, 0.7) == "p006 was run with these values; failed: the program ended with exit code 3\n"
+    assert "finishes successfully: 73%" in said({**values, "rib_stiffness": 0.5}, 0.73)
+    assert said({**values, "rib_stiffness": 0.5}, 1.0) == ""
 
 
 def test_everything_but_spreads_can_be_asked_for() -> None:
@@ -94,3 +123,9 @@ def test_emulated_curves_are_listed_with_their_trust() -> None:
     out = io.StringIO()
     print_curves(Console(file=out, width=80), replace(saved, refusal="run 'p1': nothing there"))
     assert out.getvalue() == "The curves were not emulated: run 'p1': nothing there\n"
+
+
+def test_a_parameter_that_is_set_twice_is_refused() -> None:
+    """Which of the two values counts is not guessed."""
+    with pytest.raises(SettingsError, match="'rib_stiffness' is set twice"):
+        changed_values(SPACE, ["rib_stiffness=0.2", "rib_stiffness=0.3"])
