@@ -58,6 +58,8 @@ class RunRater:
         self.campaign = load_campaign(tuning.campaign_file)
         self.cases = checked_cases(tuning, self.campaign)
         self.evaluations = {case.name: CaseEvaluation(self.campaign, case) for case in self.cases}
+        if LOSS_RATIO in tuning.goal.outcomes:
+            _ = self._ceilings  # an objective that the tests cannot give is no fault of a run
 
     @property
     def key(self) -> str:

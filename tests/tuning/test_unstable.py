@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.errors import SignalError, UnfinishedError
+from correlate.errors import SettingsError, SignalError, UnfinishedError
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
 from correlate.tuning.runs import RunRecord, UnstableError
@@ -171,3 +171,12 @@ def test_each_refusal_has_its_status() -> None:
     kinds = (UnstableError, UnfinishedError, SignalError)
     found = [record.refused(kind("why"), by="x").status for kind in kinds]
     assert found == ["unstable", "unfinished", "failed"]
+
+
+def test_an_objective_that_the_tests_cannot_give_fails_no_run(project: Path) -> None:
+    """Two repeats give no ceiling: the loss ratio is refused before any run is rated."""
+    (project / "tuning.toml").write_text(
+        TUNING.replace("[goal]\n", '[goal]\nobjective = "loss ratio"\n'), encoding="utf-8"
+    )
+    with pytest.raises(SettingsError, match=r"three repeats.*choose another objective"):
+        RunRater(load_tuning(project))
