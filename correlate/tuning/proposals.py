@@ -316,7 +316,9 @@ def read_batch(tuning: Tuning, round_number: int) -> tuple[RunProposal, ...]:
         ) from error
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise FormatError(
-            "is not a batch of proposals", where=str(file), remedy="propose the runs again"
+            "is not a batch of proposals",
+            where=str(file),
+            remedy="restore the file, or delete it: then nothing is known of its predictions",
         ) from error
 
 

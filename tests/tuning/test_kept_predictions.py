@@ -98,5 +98,5 @@ def test_a_torn_batch_is_named(folder: Path) -> None:
     """Half a file is not taken for a batch without predictions."""
     propose_and_run(folder, [proposal(20.0, 1.0, mean=0.8, half=0.05)], [0.8])
     batch_file(load_tuning(folder), 1).write_text("[{", encoding="utf-8")
-    with pytest.raises(FormatError, match="is not a batch of proposals"):
+    with pytest.raises(FormatError, match="is not a batch of proposals; restore the file"):
         kept(folder)
