@@ -224,17 +224,27 @@ if TYPE_CHECKING:
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
     from correlate.store.scored import holdings as holdings
+    from correlate.tuning.calibration import KeptPrediction as KeptPrediction
+    from correlate.tuning.calibration import kept_predictions as kept_predictions
+    from correlate.tuning.calibration import record_of as record_of
     from correlate.tuning.cards import CardsPosterior as CardsPosterior
     from correlate.tuning.cards import read_cards as read_cards
     from correlate.tuning.cards import tuning_cards as tuning_cards
+    from correlate.tuning.curve_sensitivity import CurveSensitivity as CurveSensitivity
     from correlate.tuning.definition import Tuning as Tuning
     from correlate.tuning.definition import load_tuning as load_tuning
+    from correlate.tuning.emulated import EmulatedCurve as EmulatedCurve
+    from correlate.tuning.emulated import emulated_curve as emulated_curve
+    from correlate.tuning.emulated import predicted_ratings as predicted_ratings
     from correlate.tuning.fitting import TuningFit as TuningFit
     from correlate.tuning.overview import TuningOverview as TuningOverview
     from correlate.tuning.overview import fit_tuning as fit_tuning
     from correlate.tuning.overview import proposals_csv as proposals_csv
     from correlate.tuning.overview import tuning_overview as tuning_overview
+    from correlate.tuning.parameters import ParameterSpace as ParameterSpace
     from correlate.tuning.runs import RunTable as RunTable
+    from correlate.tuning.saved_emulator import SavedEmulator as SavedEmulator
+    from correlate.tuning.saved_emulator import emulator_of_project as emulator_of_project
     from correlate.tuning.surrogate import Surrogate as Surrogate
 
 __version__ = version.VERSION
@@ -307,8 +317,8 @@ _OTHERS = {
     "ChannelRepeats": "correlate.reference.repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
-    "Corridor": "correlate.reference.corridor",
     "ConditionedCurves": "correlate.evaluation",
+    "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
     "CrossPlot": "correlate.reference.cross_plot",
@@ -316,7 +326,9 @@ _OTHERS = {
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
     "CurvePeak": "correlate.diagnosis.features",
+    "CurveSensitivity": "correlate.tuning.curve_sensitivity",
     "Device": "correlate.criteria",
+    "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
@@ -331,6 +343,7 @@ _OTHERS = {
     "Hint": "correlate.diagnosis.hints",
     "Holdings": "correlate.store.scored",
     "Improvement": "correlate.diagnosis.what_if",
+    "KeptPrediction": "correlate.tuning.calibration",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
@@ -339,8 +352,9 @@ _OTHERS = {
     "NeckIntercepts": "correlate.criteria",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
-    "PairExplanation": "correlate.campaign.pair_explanation",
     "PairCurves": "correlate.evaluation",
+    "PairExplanation": "correlate.campaign.pair_explanation",
+    "ParameterSpace": "correlate.tuning.parameters",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
@@ -359,6 +373,7 @@ _OTHERS = {
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
+    "SavedEmulator": "correlate.tuning.saved_emulator",
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
@@ -410,6 +425,8 @@ _OTHERS = {
     "cumulative_clip": "correlate.criteria",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
+    "emulator_of_project": "correlate.tuning.saved_emulator",
+    "emulated_curve": "correlate.tuning.emulated",
     "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
@@ -423,6 +440,7 @@ _OTHERS = {
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
     "interruptible": "correlate.interrupt",
+    "kept_predictions": "correlate.tuning.calibration",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
@@ -436,6 +454,7 @@ _OTHERS = {
     "nij": "correlate.criteria",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
+    "predicted_ratings": "correlate.tuning.emulated",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -443,6 +462,7 @@ _OTHERS = {
     "rate_against_repeats": "correlate.reference.repeatability",
     "read_cards": "correlate.tuning.cards",
     "receive_results": "correlate.campaign.rewriting",
+    "record_of": "correlate.tuning.calibration",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",

@@ -210,7 +210,7 @@ def _options(job: BatchJob) -> dict[str, Any]:
         # -P: what lies in the working folder is not imported.
         "python": f"{shlex.quote(sys.executable)} -P",
         "worker_extra_args": ["--no-dashboard"],
-        "scheduler_options": {"dashboard": False},
+        "scheduler_options": {"dashboard": False, "dashboard_address": "127.0.0.1:0"},
         **own[job.kind],
     }
 

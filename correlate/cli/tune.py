@@ -314,6 +314,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "Fit surrogates, and show which parameters influence which outcomes.",
     ),
     "propose": ("correlate.cli.tune_results", "Propose the next design points, each with its prediction."),
+    "predict": ("correlate.cli.tune_results", "Predict what a run would give, without running it."),
     "confirm": ("correlate.cli.tune_results", "Compare proposed runs with their predictions."),
     "cards": ("correlate.cli.tune_cards", "Show what the tests say of the parameters, and where none helps."),
     "write": ("correlate.cli.tune_results", "Write a tuned deck as a new release, with its change list."),

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from correlate.tuning.fitted_curves import FittedCurves
     from correlate.tuning.guards import Gain
     from correlate.tuning.overview import MadeFit
+    from correlate.tuning.parameters import ParameterSpace
     from correlate.tuning.release import TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
     from correlate.tuning.surrogate import Surrogate
@@ -63,6 +64,8 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
     print_ends(console, table)
     if found is not None:
         print_curves(console, found.curves)
+        for words in found.fit.bounds:
+            console.print(f"{words}.")
         click.echo(_kept_words(tuning))
 
 
@@ -133,6 +136,7 @@ def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float,
     from rich.console import Console
 
     from correlate.report.tuning import print_proposals
+    from correlate.tuning.bounds import bound_gains
     from correlate.tuning.calibration import calibrations, kept_predictions
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.fitting import predictor_of
@@ -145,7 +149,10 @@ def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float,
     calibration = calibrations(kept_predictions(tuning, state, table))
     predictor = predictor_of(table, tuning.goal, _curves(tuning, state, table))
     proposals = propose(table, predictor, tuning.goal, runs, seed, least_q2=least_q2, calibration=calibration)
-    print_proposals(Console(highlight=False), tuning.space, tuning.goal, proposals)
+    console = Console(highlight=False)
+    print_proposals(console, tuning.space, tuning.goal, proposals)
+    for gain in bound_gains(table, predictor, tuning.goal):
+        console.print(f"{gain.words}.")
     if dry:
         click.echo("nothing was written")
         return
@@ -168,6 +175,95 @@ def _curves(tuning: Tuning, state: TuningState, table: RunTable) -> FittedCurves
 @click.command()
 @tuning_argument
 @click.option(
+    "--point", "identity", metavar="NAME", help="Start from a design point.  [default: the best run]"
+)
+@click.option(
+    "--set", "changes", multiple=True, metavar="NAME=VALUE", help="Value of a parameter; may be repeated."
+)
+@click.option(
+    "--outcome",
+    "wanted",
+    multiple=True,
+    metavar="PATTERN",
+    help="Only these, such as 'feature/*/peak'; may be repeated.  [default: ratings, windows, criteria]",
+)
+def predict_command(
+    *, tuning_file: Path, identity: str | None, changes: tuple[str, ...], wanted: tuple[str, ...]
+) -> None:
+    """Predict what a run of TUNING would give, from emulated curves, without running it.
+
+    Every outcome is that of the emulated curves, with the interval that should hold 95 of 100 such runs.
+    """
+    from rich.console import Console
+
+    from correlate.report.tuning import print_predicted
+    from correlate.tuning.calibration import calibrations, kept_predictions
+    from correlate.tuning.definition import load_tuning
+    from correlate.tuning.fitted_curves import fit_curves
+    from correlate.tuning.guards import best_row
+    from correlate.tuning.predicted import predicted_of
+    from correlate.tuning.prediction import predict_from_curves
+    from correlate.tuning.runs import read_state, run_table
+
+    tuning = load_tuning(tuning_file)
+    state = read_state(tuning)
+    table = run_table(tuning, state)
+    values = (
+        tuning.space.as_values(table.points[best_row(table, tuning.goal)])
+        if identity is None
+        else dict(state.point(identity).values)
+    )
+    values |= changed_values(tuning.space, changes)
+    names = matching_outcomes(table, wanted)
+    curves = fit_curves(tuning, state, table)
+    cube = tuning.space.to_unit(tuning.space.as_point(values))
+    drawn = predict_from_curves(curves.emulator, curves.rater, cube, names)
+    calibration = calibrations(kept_predictions(tuning, state, table))
+    predicted = {name: predicted_of(draws, name, calibration.get(name)) for name, draws in drawn.items()}
+    print_predicted(Console(highlight=False), tuning.space, values, predicted)
+
+
+def changed_values(space: ParameterSpace, changes: Sequence[str]) -> dict[str, float]:
+    """Read the values that the command line gives."""
+    known = {one.name: one for one in space.parameters}
+    found = {}
+    for text in changes:
+        name, _, written = text.partition("=")
+        if name not in known:
+            raise SettingsError(f"there is no parameter '{name}'", remedy=f"there are {', '.join(known)}")
+        try:
+            value = float(written)
+        except ValueError:
+            raise SettingsError(
+                f"'{written}' is not a number", where=f"--set {text}", remedy="write NAME=VALUE"
+            ) from None
+        one = known[name]
+        if not one.lower <= value <= one.upper:
+            raise SettingsError(
+                f"{written} is outside {one.lower:g} to {one.upper:g}",
+                where=f"--set {text}",
+                remedy="the emulator knows nothing there; choose a value inside",
+            )
+        found[name] = value
+    return found
+
+
+def matching_outcomes(table: RunTable, wanted: Sequence[str]) -> list[str]:
+    """Return the outcomes that fit a pattern; without one, ratings, windows and criteria."""
+    from fnmatch import fnmatchcase
+
+    usual = ("train", "held-out", "overall", "worst channel", "load case/*", "window/*", "criterion/*")
+    patterns = wanted or usual
+    found = [name for name in table.outcomes if any(fnmatchcase(name, one) for one in patterns)]
+    if not found:
+        table.outcome(patterns[0])  # names what is near
+        raise SettingsError(f"no outcome fits '{patterns[0]}'", remedy="see 'correlate tune show --csv'")
+    return found
+
+
+@click.command()
+@tuning_argument
+@click.option(
     "--round", "round_number", type=click.IntRange(min=1), metavar="N", help="The batch.  [default: the last]"
 )
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
@@ -181,6 +277,7 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     from rich.console import Console
 
     from correlate.report.tuning import print_confirmation
+    from correlate.tuning.calibration import calibration_words, kept_predictions
     from correlate.tuning.definition import load_tuning
     from correlate.tuning.guards import (
         best_row,
@@ -205,6 +302,8 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     gain = gain_of(tuning, table)
     console = Console(highlight=False)
     print_confirmation(console, until, found, rounds_of(table, tuning.goal), tuning.goal)
+    for words in calibration_words(kept_predictions(tuning, state, table), tuning.goal.outcomes):
+        console.print(f"{words}.")
     console.print(f"Best run: {table.identities[best]}; {gain.words}.")
     near = _near_best_words(tuning, table, gain.estimate, seed=seed)
     undetermined = _undetermined_words(tuning, state, table)

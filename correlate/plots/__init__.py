@@ -13,6 +13,12 @@ from correlate.lazy import loader
 from correlate.plots.palette import palette
 
 if TYPE_CHECKING:
+    from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
+    from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
+    from correlate.plots.emulated import drawn_parameters as drawn_parameters
+    from correlate.plots.emulated import emulated_figure as emulated_figure
+    from correlate.plots.emulated import emulated_lines as emulated_lines
+    from correlate.plots.emulated import kept_predictions_figure as kept_predictions_figure
     from correlate.plots.graph import GRAPH_CONFIG as GRAPH_CONFIG
     from correlate.plots.graph import drawing_library as drawing_library
     from correlate.plots.graph import figure_html as figure_html
@@ -82,6 +88,7 @@ _HOMES = {
     "COMPONENTS": "correlate.plots.wording",
     "ChangeReach": "correlate.plots.pair",
     "DARK": "correlate.plots.palette",
+    "EMULATED_TRACES": "correlate.plots.emulated",
     "FONT": "correlate.plots.palette",
     "GRAPH_CONFIG": "correlate.plots.graph",
     "LIGHT": "correlate.plots.palette",
@@ -100,9 +107,13 @@ _HOMES = {
     "channel_title": "correlate.plots.wording",
     "choice_words": "correlate.plots.wording",
     "cross_plot_figure": "correlate.plots.repeats",
+    "curve_sensitivity_figure": "correlate.plots.emulated",
     "delay_in_words": "correlate.plots.wording",
     "difference_interval": "correlate.plots.scoreboard_words",
     "drawing_library": "correlate.plots.graph",
+    "drawn_parameters": "correlate.plots.emulated",
+    "emulated_figure": "correlate.plots.emulated",
+    "emulated_lines": "correlate.plots.emulated",
     "figure_html": "correlate.plots.graph",
     "figure_svg": "correlate.plots.svg_figure",
     "filter_words": "correlate.plots.wording",
@@ -113,6 +124,7 @@ _HOMES = {
     "grade_zones": "correlate.plots.wording",
     "interval_reach": "correlate.plots.pair",
     "interval_words": "correlate.plots.wording",
+    "kept_predictions_figure": "correlate.plots.emulated",
     "limits_words": "correlate.plots.scoreboard_words",
     "milliseconds": "correlate.plots.wording",
     "moved_words": "correlate.plots.scoreboard_words",

@@ -19,13 +19,14 @@ from correlate.tuning.runs import HELD_OUT, STATUSES, TRAIN, outcome_name
 from correlate.tuning.surrogate import LEAST_Q2, untrusted
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from rich.console import Console
 
     from correlate.tuning.definition import TuningGoal
     from correlate.tuning.guards import Round
     from correlate.tuning.parameters import ParameterSpace
+    from correlate.tuning.predicted import Predicted
     from correlate.tuning.proposals import RunProposal
     from correlate.tuning.release import Confirmation, TunedRelease
     from correlate.tuning.runs import RunTable, TuningState
@@ -139,6 +140,23 @@ def print_proposals(
             for parameter, value in zip(space.parameters, one.point, strict=True)
         ]
         console.print(Text(f"   {', '.join(values)}"), style="dim")
+    console.print(CAUTION, style="dim")
+
+
+def print_predicted(
+    console: Console,
+    space: ParameterSpace,
+    values: Mapping[str, float],
+    predicted: Mapping[str, Predicted],
+) -> None:
+    """Print what a run is expected to give."""
+    for one in space.parameters:
+        console.print(Text(f"{one.name} {values[one.name]:.6g} {one.unit}"), style="dim")
+    grid = _grid("outcome", "predicted", "95 % between")
+    for name, said in predicted.items():
+        grid.add_row(Text(name), f"{said.mean:.4g}", f"{said.low:.4g} and {said.high:.4g}")
+    console.print(grid)
+    console.print("From emulated curves; a prediction is not a result.", style="dim")
     console.print(CAUTION, style="dim")
 
 
@@ -287,8 +305,8 @@ def print_ends(console: Console, table: RunTable) -> None:
     counts = [f"{table.status.count(status)} {status}" for status in STATUSES if status in table.status]
     console.print(f"{len(table)} points: {', '.join(counts)}.")
     regions = failed_regions(table)
-    for region in regions:
-        console.print(Text(f"{region.words[0].upper()}{region.words[1:]}."))
+    for start, region in zip(("R", "Among the others, r"), regions, strict=False):
+        console.print(Text(f"{start}{region.words[1:]}."))
     if not regions and not table.done[table.ended].all():
         console.print("Failed runs are not tied to one parameter, as far as these runs show.")
 

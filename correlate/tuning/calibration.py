@@ -137,3 +137,21 @@ def calibrations(found: Sequence[KeptPrediction]) -> dict[str, Calibration]:
         name: calibration_of([(one.round, one.predicted, one.rated) for one in found if one.outcome == name])
         for name in outcomes
     }
+
+
+def calibration_words(found: Sequence[KeptPrediction], outcomes: Sequence[str]) -> tuple[str, ...]:
+    """Say in one sentence an outcome how its predictions have held so far, and what follows for the next."""
+    words = []
+    for outcome in outcomes:
+        mine = [one for one in found if one.outcome == outcome]
+        record = record_of(mine)
+        if record is None:
+            continue
+        said = calibrations(mine)[outcome]
+        error = f"{record.mean_error:+.4f}".replace("-", "−")
+        words.append(
+            f"Predictions of '{outcome}' so far: {record.inside} of {record.runs} inside their 95 % "
+            f"intervals, mean error {error}; the next intervals are {said.widening:.1f} times as wide as the "
+            "emulator's own"
+        )
+    return tuple(words)

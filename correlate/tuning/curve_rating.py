@@ -15,7 +15,7 @@ from correlate.metrics.iso18571.many import COMPONENTS, scores_many
 from correlate.pair import AlignedPair
 from correlate.signal import Signal
 from correlate.tuning.definition import LOSS_RATIO, WORST_CHANNEL
-from correlate.tuning.rating import curve_features_of, measured_windows
+from correlate.tuning.rating import curve_features_of, measurements
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name
 
 if TYPE_CHECKING:
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 SAMPLES: Final = 100
 """Samples of a curve that a search rates; the whole curve is rated for what is printed."""
+MEASURED: Final = ("window/", "criterion/")
+"""Outcomes that are measured on curves as they were recorded."""
 _CANDIDATE: Final = "emulated"
 
 
@@ -85,7 +87,7 @@ class CurveRater:
     def needed(self, names: Sequence[str]) -> list[int]:
         """Return the places of the channels that outcomes are made of."""
         rated = {self._pairs[number][0] for number in self._needed_pairs(names)}
-        cases = {name.split("/")[1] for name in names if name.startswith("window/")}
+        cases = {name.split("/")[1] for name in names if name.startswith(MEASURED)}
         recorded = {
             place for place, one in enumerate(self.channels) if one.recorded and one.load_case in cases
         }
@@ -171,8 +173,8 @@ class CurveRater:
             found |= self._rated(self.scores(curves, names, thin=thin), names)
         if any(name.startswith("feature/") for name in names):
             found |= self._features(curves, names)
-        if any(name.startswith("window/") for name in names):
-            found |= self._windows(curves, names)
+        if any(name.startswith(MEASURED) for name in names):
+            found |= self._measured(curves, names)
         return found
 
     def _rated(self, scores: Floats, names: Sequence[str]) -> dict[str, Floats]:
@@ -209,26 +211,24 @@ class CurveRater:
                     column[row] = value
         return {name: values for name, values in found.items() if name in wanted}
 
-    def _windows(self, curves: Mapping[int, Floats], names: Sequence[str]) -> dict[str, Floats]:
-        wanted = {name for name in names if name.startswith("window/")}
+    def _measured(self, curves: Mapping[int, Floats], names: Sequence[str]) -> dict[str, Floats]:
+        wanted = {name for name in names if name.startswith(MEASURED)}
         count = len(next(iter(curves.values())))
         found = {name: np.full(count, np.nan) for name in wanted}
-        for window in self._rater.tuning.windows:
+        for load_case, measured in measurements(self._rater.tuning):
             places = [
                 place
                 for place, one in enumerate(self.channels)
-                if one.recorded and one.load_case == window.load_case and place in curves
+                if one.recorded and one.load_case == load_case and place in curves
             ]
+            channels = [self.channels[place] for place in places]
             for row in range(count if places else 0):
-                recording = _recording(
-                    [self.channels[place] for place in places], [curves[place][row] for place in places]
-                )
                 try:
-                    measured = measured_windows(self._rater.tuning, window, recording)
+                    values = measured(_recording(channels, [curves[place][row] for place in places]))
                 except CorrelateError:
                     continue  # an emulated curve that cannot be measured has no such outcome
-                for name in wanted & set(measured):
-                    found[name][row] = measured[name]
+                for name in wanted & set(values):
+                    found[name][row] = values[name]
         return {name: values for name, values in found.items() if np.isfinite(values).any()}
 
     def _thinned(self, stride: int) -> Any:

@@ -229,6 +229,21 @@ class WindowTable(Table):
     impact_velocity_m_per_s: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
 
 
+class CriterionTable(Table):
+    """Injury criteria that are computed of every run.
+
+    Attributes
+    ----------
+    load_case
+        Of the campaign; its channels are brought under their codes.
+    device
+        Name of the device size, or a part of it, as for ``correlate criteria``.
+    """
+
+    load_case: Name
+    device: Text
+
+
 class TuningTable(Table):
     """The whole file.
 
@@ -246,6 +261,7 @@ class TuningTable(Table):
     rated: RatedTable = RatedTable()
     goal: GoalTable
     window: list[WindowTable] = Field(default_factory=list)
+    criterion: list[CriterionTable] = Field(default_factory=list)
 
     def space(self) -> ParameterSpace:
         """Return the box of the parameters."""
@@ -360,6 +376,7 @@ class Tuning:
         self.cluster = content.cluster
         self.rated = content.rated
         self.windows = tuple(content.window)
+        self.criteria = tuple(content.criterion)
         self.design_file = self.folder / "design.csv"
         self.runs_folder = self.folder / "runs"
 
@@ -398,6 +415,12 @@ class Tuning:
             directives=tuple(self.cluster.directives),
             folder=self.folder / "cluster",
         )
+
+    @property
+    def measured_cases(self) -> tuple[str, ...]:
+        """Load cases in which windows or criteria are measured."""
+        windows = [one.load_case for one in self.windows]
+        return tuple(dict.fromkeys([*windows, *(one.load_case for one in self.criteria)]))
 
     @property
     def campaign_file(self) -> Path:

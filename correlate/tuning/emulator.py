@@ -35,7 +35,7 @@ LEAST_RUNS: Final = 5
 """Fewer finished runs than this make no emulator. Chosen here."""
 FLAT: Final = 1e-9
 """Curves that differ by less than this share of their size do not differ. Chosen here: rounding."""
-STEPS_TRIED: Final = 0.15
+LARGEST_SHIFT: Final = 0.15
 """Largest shift that registration looks for, as a share of the interval. Chosen here."""
 
 
@@ -257,29 +257,29 @@ def moved(curves: Floats, shifts: Floats) -> Floats:
 def shifts_of(curves: Floats) -> Floats:
     """Return by how many samples each curve is later than the mean of all, shape ``(n,)``.
 
-    The shift of the largest cross-correlation with the mean, refined by a parabola; the mean is formed again
-    from the shifted curves once.
+    The shift with which the mean, its ends held, differs least from the curve in the least squares, refined
+    by a parabola; the mean is formed again from the shifted curves once.
     """
+    most = max(1, int(LARGEST_SHIFT * curves.shape[1]))
+    places = np.arange(curves.shape[1])[None, :] - np.arange(-most, most + 1)[:, None]
+    inside = np.clip(places, 0, curves.shape[1] - 1)
     shifts = np.zeros(len(curves))
-    most = max(1, int(STEPS_TRIED * curves.shape[1]))
     for _ in range(2):
-        target = moved(curves, -shifts).mean(axis=0)
-        shifts = np.array([_delay(curve, target, most) for curve in curves])
+        target = moved(curves, -shifts).mean(axis=0)[inside]
+        # Without the square of the curve itself, which is the same at every shift.
+        differences = np.sum(target**2, axis=1) - 2.0 * curves @ target.T
+        shifts = np.array([_lowest(row) for row in differences]) - most
     return shifts - np.median(shifts)
 
 
-def _delay(curve: Floats, target: Floats, most: int) -> float:
-    from scipy.signal import correlate as correlated  # noqa: PLC0415 - slow to import
-
-    products = correlated(curve - curve.mean(), target - target.mean(), mode="full")
-    middle = curve.size - 1
-    window = products[middle - most : middle + most + 1]
-    top = int(np.argmax(window))
-    if 0 < top < window.size - 1:
-        before, here, after = window[top - 1 : top + 2]
-        bend = before - 2 * here + after
-        return top - most + (0.5 * float(before - after) / float(bend) if bend < 0 else 0.0)
-    return float(top - most)
+def _lowest(values: Floats) -> float:
+    """Return the place of the lowest value, between the samples by a parabola."""
+    place = int(np.argmin(values))
+    if not 0 < place < values.size - 1:
+        return float(place)
+    before, here, after = values[place - 1 : place + 2]
+    bend = before - 2 * here + after
+    return place + (0.5 * float(before - after) / float(bend) if bend > 0 else 0.0)
 
 
 @short_repr

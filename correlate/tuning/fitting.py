@@ -12,6 +12,7 @@ import numpy as np
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import write_text
+from correlate.tuning.bounds import bound_gains
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
 from correlate.tuning.predicted import NO_CALIBRATION, Predicted
@@ -56,6 +57,8 @@ class TuningFit:
         The next runs; none where the surrogates are not to be trusted.
     refusal
         Why there are no proposals; empty when there are.
+    bounds
+        Sentences about bounds that the best runs press against, with what widening them may gain.
     runs_sha256
         Of the runs it was made from.
     """
@@ -64,6 +67,7 @@ class TuningFit:
     sensitivities: dict[str, Sensitivity]
     proposals: tuple[RunProposal, ...]
     refusal: str
+    bounds: tuple[str, ...]
     runs_sha256: str
 
     def to_frame(self) -> DataFrame:
@@ -117,8 +121,10 @@ def fit_everything(
     progress(_FITTING + _SENSING, "looking for the next runs")
     proposals: tuple[RunProposal, ...] = ()
     refusal = ""
+    bounds: tuple[str, ...] = ()
     try:
         predictor = predictor_of(table, goal, curves)
+        bounds = tuple(one.words for one in bound_gains(table, predictor, goal))
         proposals = propose(table, predictor, goal, runs, seed, calibration=calibration)
     except SettingsError as error:
         refusal = str(error)
@@ -127,6 +133,7 @@ def fit_everything(
         sensitivities=found,
         proposals=proposals,
         refusal=refusal,
+        bounds=bounds,
         runs_sha256=runs_sha256(table),
     )
 
@@ -163,7 +170,7 @@ def runs_sha256(table: RunTable) -> str:
 FILE: Final = "fit.json"
 """Name beside the tuning file."""
 
-_FORM: Final = 1
+_FORM: Final = 2
 
 
 def write_fit(path: Path, fit: TuningFit, table: RunTable) -> None:
@@ -178,6 +185,7 @@ def fit_text(fit: TuningFit, table: RunTable) -> str:
         "runs_sha256": fit.runs_sha256,
         "parameters": list(table.space.names),
         "refusal": fit.refusal,
+        "bounds": list(fit.bounds),
         "surrogates": [_surrogate_line(one, table) for one in fit.surrogates.values()],
         "sensitivities": [_plain(asdict(one)) for one in fit.sensitivities.values()],
         "proposals": [_plain(asdict(one)) for one in fit.proposals],
@@ -204,6 +212,7 @@ def read_fit(path: Path, table: RunTable) -> TuningFit | None:
             sensitivities={line["outcome"]: _sensitivity(line) for line in content["sensitivities"]},
             proposals=tuple(_proposal(line) for line in content["proposals"]),
             refusal=content["refusal"],
+            bounds=tuple(content["bounds"]),
             runs_sha256=content["runs_sha256"],
         )
     except (KeyError, TypeError, ValueError, np.linalg.LinAlgError) as error:

@@ -391,7 +391,9 @@ def log_likelihood(squares: Floats, values: Floats, smoothness: float, theta: Fl
     if failed:
         return -np.inf, np.zeros_like(theta)
     inverse, _ = lapack.dpotri(lower, lower=1)
-    inverse = np.tril(inverse) + np.tril(inverse, -1).T
+    # Zero above the diagonal until now.
+    inverse = inverse + inverse.T
+    inverse.flat[:: count + 1] *= 0.5
     alpha = inverse @ values
     likelihood = -0.5 * float(values @ alpha) - np.log(np.diag(lower)).sum() - 0.5 * count * np.log(2 * np.pi)
     pull = np.outer(alpha, alpha) - inverse

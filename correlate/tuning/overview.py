@@ -18,9 +18,9 @@ from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
 from correlate.tuning.saved_emulator import FILE as CURVES_FILE
 from correlate.tuning.saved_emulator import (
     SavedEmulator,
+    emulator_to_save,
     read_emulator,
     refused_emulator,
-    saved_emulator,
     sha256_of,
     write_emulator,
 )
@@ -241,7 +241,7 @@ def make_fit(
         fitted = fit_curves(
             tuning, state, table, progress=lambda done, words: progress(_EMULATING * done, words)
         )
-        curves = saved_emulator(table, fitted)
+        curves = emulator_to_save(table, fitted)
     except CorrelateError as error:
         curves = refused_emulator(table, str(error))
     fit = fit_everything(

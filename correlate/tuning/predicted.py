@@ -60,15 +60,19 @@ class Calibration:
     runs: int
 
 
-PRIOR_RUNS: Final = 6.0
+PRIOR_RUNS: Final = 2.0
 """Predictions that the first widening counts as."""
-PRIOR_WIDENING: Final = 1.6
+PRIOR_WIDENING: Final = 2.2
 """Widening without any earlier prediction: points are chosen where they promise much, and so where errors
 are in their favour."""
 PRIOR_SHIFTS: Final = 6.0
 """Predictions without error that the shift is held back by."""
-FORGETTING: Final = 0.8
+FORGETTING: Final = 0.9
 """Weight of the predictions of a round beside those of the next one: the emulator has learnt since."""
+ROUND_RUNS: Final = 3.0
+"""Predictions that a round counts as at most: its points lie close together, and so do their errors."""
+LEAST_WIDENING: Final = 1.0
+"""Intervals are never narrower than the emulator's own."""
 HALF_WIDTH: Final = 1.959964
 """Half width of a normal interval that holds 95 %, in standard deviations."""
 NO_CALIBRATION: Final[Mapping[str, Calibration]] = MappingProxyType({})
@@ -83,7 +87,7 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
         q^2 = \frac{\nu q_0^2 + \sum_i w_i (z_i - b)^2}{\nu + \sum_i w_i}
 
     with the errors :math:`z_i` in deviations, before any correction, and weights :math:`w_i` that fall from
-    round to round.
+    round to round; all of a round together weigh no more than three predictions.
 
     Parameters
     ----------
@@ -108,11 +112,12 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
     if not usable:
         return Calibration(widening=PRIOR_WIDENING, shift=0.0, runs=0)
     rounds, errors = (np.array(column) for column in zip(*usable, strict=True))
-    weights = FORGETTING ** (rounds.max() - rounds)
+    sizes = np.array([np.count_nonzero(rounds == number) for number in rounds])
+    weights = FORGETTING ** (rounds.max() - rounds) * np.minimum(1.0, ROUND_RUNS / sizes)
     shift = float(weights @ errors / (weights.sum() + PRIOR_SHIFTS))
     squares = PRIOR_RUNS * PRIOR_WIDENING**2 + float(weights @ (errors - shift) ** 2)
     widening = float(np.sqrt(squares / (PRIOR_RUNS + weights.sum())))
-    return Calibration(widening=widening, shift=shift, runs=len(usable))
+    return Calibration(widening=max(widening, LEAST_WIDENING), shift=shift, runs=len(usable))
 
 
 def predicted_of(values: Floats, outcome: str, calibration: Calibration | None = None) -> Predicted:
@@ -131,11 +136,28 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
     -------
     Predicted
     """
+    return calibrated(float(np.nanmean(values)), float(np.nanstd(values)), outcome, calibration)
+
+
+def calibrated(
+    mean: float, deviation: float, outcome: str, calibration: Calibration | None = None
+) -> Predicted:
+    """Return a prediction with the interval that earlier ones say it needs.
+
+    Parameters
+    ----------
+    mean, deviation
+        Before earlier predictions are considered.
+    outcome, calibration
+        As for :func:`predicted_of`.
+
+    Returns
+    -------
+    Predicted
+    """
     chosen = calibration or calibration_of(())
-    mean, deviation = float(values.mean()), float(values.std())
-    correction = chosen.shift * deviation
-    ends = mean + correction + HALF_WIDTH * chosen.widening * deviation * np.array([-1.0, 1.0])
-    middle = mean + correction
+    middle = mean + chosen.shift * deviation
+    ends = middle + HALF_WIDTH * chosen.widening * deviation * np.array([-1.0, 1.0])
     if is_rating(outcome):
         ends, middle = np.clip(ends, 0.0, 1.0), float(np.clip(middle, 0.0, 1.0))
     return Predicted(
@@ -145,4 +167,4 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
 
 def is_rating(outcome: str) -> bool:
     """Say whether an outcome is a rating, which is never below 0 or above 1."""
-    return outcome != LOSS_RATIO and not outcome.startswith(("feature/", "window/", "spread/"))
+    return outcome != LOSS_RATIO and not outcome.startswith(("feature/", "window/", "criterion/", "spread/"))

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 PRINTED_DRAWS: Final = 64
 """Draws that a printed prediction is made of."""
-WHOLE_CURVES: Final = ("window/", "feature/")
+WHOLE_CURVES: Final = ("window/", "criterion/", "feature/")
 """Outcomes that whole curves alone have; where curves are thinned they come from their surrogates."""
 _CHUNK: Final = 2048
 """Curves that are in hand at a time."""
@@ -393,7 +393,7 @@ def _left_out_of_curves(
     emulator: CurveEmulator, rater: CurveRater, parts: Sequence[str], runs: NDArray[np.int64]
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """Return the parts that curves have, of left-out runs, from whole and from thinned curves."""
-    kinds = ("component/", "feature/", "window/")
+    kinds = ("component/", *WHOLE_CURVES)
     mine = [name for name in parts if name in rater.ratings or name.startswith(kinds)]
     if not mine:
         return {}, {}
@@ -408,3 +408,37 @@ def _left_out_of_curves(
 
 def _error(rated: Floats, predicted: Floats) -> float:
     return float(np.sum((rated - predicted) ** 2))
+
+
+def predict_from_curves(
+    emulator: CurveEmulator, rater: CurveRater, cube: Floats, outcomes: Sequence[str]
+) -> dict[str, Floats]:
+    """Draw outcomes of one point from whole curves alone, whatever the outcomes.
+
+    Parameters
+    ----------
+    emulator, rater
+        Of the curves.
+    cube
+        Point of the unit cube, shape ``(d,)``.
+    outcomes
+        Names; those that curves do not have are left out.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray
+        Shape ``(s,)`` each: the outcome of the mean curves, with the scatter of the draws about their mean.
+    """
+    draws = draws_of(len(emulator.rows), PRINTED_DRAWS)
+    places = rater.needed(outcomes)
+    point = cube[None, :]
+    whole = rater.outcomes({place: emulator.channels[place].predict(point) for place in places}, outcomes)
+    drawn = rater.outcomes(
+        {place: emulator.channels[place].draw(point, draws.runs, draws.signs)[0] for place in places},
+        outcomes,
+    )
+    return {
+        name: whole[name] + drawn[name] - np.nanmean(drawn[name])
+        for name in outcomes
+        if name in whole and name in drawn and np.isfinite(whole[name]).all()
+    }

@@ -136,9 +136,15 @@ def propose(
     pool = np.zeros((0, near.shape[1]))
     for number in range(runs):
         weights = random.dirichlet(np.ones(len(goal.outcomes)))
+        pool = _apart(pool, taken)
         if len(pool) == 0 or not predictor.by_curves:
-            pool = _searched(current, weights, near, seed=seed * 1000 + number)
-        pool = _apart(_by_promise(current, weights, pool, seed=seed), taken)
+            pool = _apart(_searched(current, weights, near, seed=seed * 1000 + number), taken)
+        if len(pool) == 0:
+            raise SettingsError(
+                "there is no space for another point between the runs",
+                remedy="widen the bounds, or stop here",
+            )
+        pool = _by_promise(current, weights, pool, seed=seed)
         found.append(_described(table, promise, pool[0], calibration))
         taken = np.vstack([taken, pool[:1]])
         current = current.believing(pool[:1])
@@ -146,13 +152,13 @@ def propose(
     return tuple(found)
 
 
-NEAR_POOL: Final = 24
+NEAR_POOL: Final = 16
 """Points looked at about each that the search climbed to. Chosen here."""
 CURVE_STEPS: Final = 15
 """Steps of a climb where every step rates curves. Chosen here."""
-POOL: Final = 64
+POOL: Final = 32
 """Best points of the search that are drawn. Chosen here."""
-CHOSEN_FROM: Final = 48
+CHOSEN_FROM: Final = 24
 """Points that the second and later choices of a batch are made from. Chosen here."""
 CHOICE_DRAWS: Final = 16
 """Draws of each point that is chosen from. Chosen here."""
@@ -171,7 +177,9 @@ def _searched(current: Acquisition, weights: Floats, near: Floats, *, seed: int)
     moves = random.normal(0.0, 0.03, (NEAR_POOL, *climbed.shape))
     moves *= random.random(moves.shape) < random.choice([0.3, 1.0], (NEAR_POOL, len(climbed), 1))
     about = np.clip(climbed + moves, 0.0, 1.0).reshape(-1, climbed.shape[1])
-    return np.vstack([points[:POOL], about])
+    # One of the others now and then: those about the best may all lie too close to runs.
+    others = points[POOL :: max(1, len(points) // POOL)]
+    return np.vstack([points[:POOL], about, others])
 
 
 def _by_promise(current: Acquisition, weights: Floats, pool: Floats, *, seed: int) -> Floats:
@@ -220,10 +228,6 @@ def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Flo
 def _apart(points: Floats, taken: Floats) -> Floats:
     """Return the points that are apart from every run, in their order."""
     away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
-    if not (away >= APART).any():
-        raise SettingsError(
-            "there is no space for another point between the runs", remedy="widen the bounds, or stop here"
-        )
     return np.asarray(points[away >= APART])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import suppress
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -34,14 +34,14 @@ from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, UnstableError, outco
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
     from pathlib import Path
 
     from correlate.conditioning import Recipe
     from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
     from correlate.pair import AlignedPair
-    from correlate.tuning.definition import Tuning, WindowTable
+    from correlate.tuning.definition import CriterionTable, Tuning, WindowTable
 
 EDITION: Final = 3
 """Raised when runs get other outcomes than before, so that those of an earlier edition are rated again."""
@@ -68,7 +68,7 @@ class RunRater:
         layouts = {name: layout.sha256 for name, layout in campaign.layouts.items()}
         rated = (cases, campaign.scoring.model_dump(), campaign.regions, campaign.settings.as_dict(), layouts)
         tests = [str(path) for case in self.cases for path in campaign.test_paths(case)]
-        windows = [window.model_dump() for window in tuning.windows]
+        windows = [one.model_dump() for one in (*tuning.windows, *tuning.criteria)]
         # Whole tables, not their text for people, which is cut short.
         parts = (EDITION, rated, tests, tuning.goal, tuning.rated.model_dump(), windows, VERSION)
         return hashlib.sha256(repr(parts).encode()).hexdigest()
@@ -88,7 +88,7 @@ class RunRater:
                 raise SignalError(f"load case '{case.name}' cannot be rated: {reason}")
         found |= component_means(records)
         found |= self.ratings(aggregate(self.campaign, records, identity))
-        return found | window_outcomes(self.tuning, release, self.campaign)
+        return found | measured_outcomes(self.tuning, release, self.campaign)
 
     def ratings(self, score: ReleaseScore) -> dict[str, float]:
         """Return the ratings of the release, its halves, its load cases and channels."""
@@ -167,8 +167,8 @@ def checked_cases(tuning: Tuning, campaign: Campaign) -> list[LoadCase]:
                 where=str(tuning.path),
                 remedy="move it to 'held_out'",
             )
-    for window in tuning.windows:
-        campaign.load_case(window.load_case)
+    for name in tuning.measured_cases:
+        campaign.load_case(name)
     return [campaign.load_case(name) for name in (*tuning.goal.train, *tuning.goal.held_out)]
 
 
@@ -299,14 +299,33 @@ def curve_features_of(pair: AlignedPair) -> dict[str, float]:
     return named
 
 
-def window_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dict[str, float]:
-    """Measure every watched quantity of a run."""
+def measured_outcomes(tuning: Tuning, release: Release, campaign: Campaign) -> dict[str, float]:
+    """Measure every watched window and criterion of a run."""
     found: dict[str, float] = {}
-    for window in tuning.windows:
-        case = campaign.load_case(window.load_case)
-        model = coded_model(case, campaign.read_model(release, case))
-        found |= measured_windows(tuning, window, model)
+    for load_case, measured in measurements(tuning):
+        case = campaign.load_case(load_case)
+        found |= measured(coded_model(case, campaign.read_model(release, case)))
     return found
+
+
+def measurements(tuning: Tuning) -> list[tuple[str, Callable[[Recording], dict[str, float]]]]:
+    """Return the load case of every window and criterion, and what measures it on a model."""
+    return [
+        *((one.load_case, partial(measured_windows, tuning, one)) for one in tuning.windows),
+        *((one.load_case, partial(measured_criteria, one)) for one in tuning.criteria),
+    ]
+
+
+def measured_criteria(entry: CriterionTable, model: Recording) -> dict[str, float]:
+    """Compute every criterion of a model under the codes of the tests that its channels allow."""
+    from correlate.criteria import find_device, recorded_criteria  # noqa: PLC0415 - most projects ask for none
+
+    found = recorded_criteria(model, find_device(entry.device)).entries
+    return {
+        outcome_name("criterion", entry.load_case, one.criterion.name, one.place): one.value
+        for one in found
+        if one.value is not None
+    }
 
 
 def measured_windows(tuning: Tuning, window: WindowTable, model: Recording) -> dict[str, float]:

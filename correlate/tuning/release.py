@@ -11,7 +11,6 @@ import numpy as np
 from correlate.errors import SettingsError
 from correlate.files import whole_folder, write_json, write_text
 from correlate.tuning.guards import best_row, limits_of, start_row, within_limits
-from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name, run_table
 
 if TYPE_CHECKING:
@@ -270,6 +269,8 @@ def write_release(
 ) -> None:
     """Copy the results of the run into the folder of a release, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
+    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - needs an extra
+
     deck = DeckWriter(tuning).write(values, name=name)
     with whole_folder(folder) as beside:
         shutil.copytree(tuning.output_folder(release.run), beside, dirs_exist_ok=True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import zipfile
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,17 +16,20 @@ from correlate.display import short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import whole_file
 from correlate.metrics.iso18571 import RatingSettings, Weights
+from correlate.tuning.curve_sensitivity import curve_sensitivity
+from correlate.tuning.emulated import curve_trust
 from correlate.tuning.emulator import ChannelEmulator, CurveEmulator, moved, standard_errors
 from correlate.tuning.gaussian_process import GaussianProcess, ProcessSettings
 from correlate.tuning.parameters import Parameter, ParameterSpace
 from correlate.tuning.traces import TraceChannel
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-    from pathlib import Path
+    from collections.abc import Callable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
+    from correlate.tuning.curve_sensitivity import CurveSensitivity
+    from correlate.tuning.emulated import CurveTrust
     from correlate.tuning.fitted_curves import FittedCurves
     from correlate.tuning.runs import RunTable
 
@@ -70,9 +74,57 @@ class SavedEmulator:
     curves: tuple[Floats, ...]
     refusal: str = ""
     fit_sha256: str = ""
+    _found: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
+
+    def sensitivity(self, place: int) -> CurveSensitivity:
+        """Return what moves the curve of a channel when; computed once."""
+        one = self.emulator.channels[place]
+        return self._once(  # type: ignore[no-any-return]
+            "sensitivity",
+            place,
+            lambda: curve_sensitivity(one.predict, one.channel.time, len(self.space.parameters)),
+        )
+
+    def trust(self, place: int) -> CurveTrust:
+        """Return how well the curves of left-out runs of a channel are predicted; computed once."""
+        return self._once(  # type: ignore[no-any-return]
+            "trust", place, lambda: curve_trust(self.emulator.channels[place], self.curves[place])
+        )
+
+    def _once(self, name: str, place: int, make: Callable[[], Any]) -> Any:
+        if (name, place) not in self._found:
+            self._found[name, place] = make()
+        return self._found[name, place]
+
+    def curve_of(self, identity: str, place: int) -> Floats | None:
+        """Return the curve of a run, shape ``(t,)``; None where the emulator does not know the run."""
+        if identity not in self.identities:
+            return None
+        return np.asarray(self.curves[place][self.identities.index(identity)])
 
 
-def saved_emulator(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
+def emulator_of_project(folder: str | Path) -> SavedEmulator | None:
+    """Return the emulator of curves of a tuning project, read again only if it changed; None without one.
+
+    Parameters
+    ----------
+    folder
+        That holds ``tuning.toml``.
+
+    Returns
+    -------
+    SavedEmulator or None
+        Whether it belongs to the saved fit, :func:`~correlate.tuning.overview.tuning_overview` says.
+
+    Raises
+    ------
+    FormatError
+        The file is damaged, or of another version of the program.
+    """
+    return read_emulator(Path(folder) / FILE)
+
+
+def emulator_to_save(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
     """Return the emulator of a project as it is saved."""
     traces = fitted.traces
     return SavedEmulator(

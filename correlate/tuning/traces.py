@@ -200,7 +200,8 @@ def _key(rater: RunRater, deck_sha256: str, started: str) -> str:
 def _kept(path: Path, key: str) -> dict[str, Floats] | None:
     """Return the curves that were saved, unless they are of something else or cannot be read."""
     try:
-        with np.load(path, allow_pickle=False) as content:
+        # Opened here: of a damaged file the library would leave it open.
+        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
             if str(content["key"]) != key:
                 return None
             return {str(name): content[f"curve{place}"] for place, name in enumerate(content["names"])}
@@ -216,7 +217,7 @@ def _keep(path: Path, key: str, curves: Mapping[str, Floats]) -> None:
 
 
 def run_traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[TraceChannel, Floats]]]:
-    """Yield the curves of a run by name: those that are rated, then those that windows are measured on.
+    """Yield the curves of a run by name: those that are rated, then those that are measured.
 
     Parameters
     ----------
@@ -235,13 +236,12 @@ def run_traces(rater: RunRater, release: Release) -> Iterator[tuple[str, tuple[T
     CorrelateError
         The results cannot be read, or not be conditioned.
     """
-    watched = {window.load_case for window in rater.tuning.windows}
     for evaluation in rater.evaluations.values():
         for channel in evaluation.channels:
             found = _rated(evaluation, channel, release)
             if found is not None:
                 yield _name(found[0]), found
-        if evaluation.load_case.name in watched:
+        if evaluation.load_case.name in rater.tuning.measured_cases:
             for found in _recorded(evaluation, release):
                 yield _name(found[0]), found
         evaluation.forget_model()

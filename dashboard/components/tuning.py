@@ -32,19 +32,25 @@ def heading(overview: TuningOverview) -> list[Component]:
     ]
     if overview.best is not None and overview.start is not None:
         parts.append(html.P(_brought(overview), className="heading-pair"))
+    if overview.over_limits:
+        parts.append(html.P(f"{overview.over_limits}.", className="over-limits"))
     return parts
 
 
 def bounds(overview: TuningOverview) -> Component | None:
-    """Return which parameters of the best run lie at a bound."""
+    """Return which parameters of the best run lie at a bound, and what widening may gain by the saved fit."""
     if not overview.at_bound:
         return None
     count = len(overview.at_bound)
+    current = overview.fit is not None and not overview.fit_is_old
+    gains = overview.fit.bounds if overview.fit is not None and current else ()
     title = f"{count} parameter{' lies' if count == 1 else 's lie'} at a bound in the best run"
     return html.Details(
         [
             html.Summary(title),
-            html.Ul([html.Li(f"{words}.") for words in overview.at_bound], className="assumptions"),
+            html.Ul(
+                [html.Li(f"{words}.") for words in (*overview.at_bound, *gains)], className="assumptions"
+            ),
         ]
     )
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from correlate import fit_tuning
 from tests.browser.test_pair_page import choose, expect_to_fit
 
 if TYPE_CHECKING:
@@ -42,6 +43,46 @@ def test_surrogates_are_fitted_and_proposals_exported(working: Page, working_url
     assert lines[0] == "point,round,skin,rubber"
     assert lines[1].startswith("p013,1,")
     assert len(lines) == 2
+    expect_to_fit(working)
+
+
+def test_a_curve_follows_its_slider_and_its_link(
+    working: Page, working_url: str, working_folder: Path
+) -> None:
+    """By keyboard: curve, rating and value change, the address follows, and a reload shows the same."""
+    fit_tuning(working_folder, runs=1)
+    working.goto(f"{working_url}/tuning?case=drop&channel=D0HEAD0000KMACXP")
+    card = working.get_by_role("region", name="Emulated curves", exact=True)
+    curve = card.locator("#tuning-curve-figure .cartesianlayer .js-line").last
+    expect(curve).to_be_attached()
+    slider = card.get_by_role("slider", name="skin [MPa]")
+    before = str(slider.get_attribute("aria-valuetext"))
+    drawn = str(curve.get_attribute("d"))
+    predicted = card.locator("#tuning-curve-predicted .changed-overall")
+    rating = predicted.inner_text()
+    slider.focus()
+    for _ in range(20):
+        working.keyboard.press("ArrowLeft")
+    expect(slider).not_to_have_attribute("aria-valuetext", before)
+    expect(curve).not_to_have_attribute("d", drawn)
+    expect(predicted).not_to_have_text(rating)
+    expect(working).to_have_url(re.compile(r"[?&]at=skin%3A"))
+    value = str(slider.get_attribute("aria-valuetext"))
+    expect(card.locator(".slider-words", has_text="skin")).to_contain_text(value)
+    working.reload()
+    expect(card.get_by_role("slider", name="skin [MPa]")).to_have_attribute("aria-valuetext", value)
+    card.get_by_role("button", name="Best run").click()
+    expect(card.get_by_role("slider", name="skin [MPa]")).to_have_attribute("aria-valuetext", before)
+    expect(working).not_to_have_url(re.compile(r"at="))
+    choose(working, "tuning-curve-load-case", "impact")
+    expect(card.locator("#tuning-curve-figure").get_by_text("[mm]")).to_be_visible()
+    moves = working.locator("#tuning-moves-place")
+    expect(moves.locator("#tuning-moves-figure").get_by_text("share [1]")).to_be_visible()
+    moves.get_by_text("Change over the range").click()
+    expect(moves.locator("#tuning-moves-figure").get_by_text("change [mm]")).to_be_visible()
+    expect(working).to_have_url(re.compile(r"case=impact&channel=.*moves=change"))
+    kept = working.get_by_role("region", name="Predictions against results", exact=True)
+    expect(kept.get_by_text("Nothing has been proposed yet.")).to_be_visible()
     expect_to_fit(working)
 
 

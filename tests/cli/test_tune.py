@@ -273,6 +273,22 @@ def test_releases_that_break_limits_or_are_there_are_refused(correlate: Run, tun
     )
 
 
+def test_where_runs_fail_is_said(correlate: Run, tuned: Path) -> None:
+    """By `tune show` and `tune fit`, with counts: nan above 9000 N, an exit code above 10 ms."""
+    text = SOLVER + "if late > 10: raise SystemExit(3)\n"
+    (tuned / "solver.py").write_text(text, encoding="utf-8")
+    rows = [f"p{n:03d},0,{3000 + 500 * n}.0,{3 + 8 * (n % 3 == 1)}.0" for n in range(24)]
+    (tuned / "design.csv").write_text("\n".join(["point,round,force,late", *rows]) + "\n", encoding="utf-8")
+    correlate("tune", "run", tuned, "--at-once", 3)
+    for words in (["show", tuned], ["fit", tuned, "--outcome", "train"]):
+        shown = " ".join(correlate("tune", *words).out.split())
+        assert "24 points: 9 done, 8 failed, 7 unstable." in shown
+        assert re.search(
+            r"Runs fail where force is above \d+ N \(11 of 11 failed there, 4 of 13 elsewhere\)", shown
+        )
+        assert "Among the others, runs fail where late is above 7 ms (4 of 4 failed there, 0 of 9" in shown
+
+
 def test_a_batch_is_proposed_run_and_confirmed(correlate: Run, tuned: Path) -> None:
     """The tests are half-sines of about 4.1 kN from 5.25 ms on; the batch comes nearer than the design."""
     text = TUNING.replace("upper = 1e6", "upper = 8000")

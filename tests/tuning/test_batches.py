@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from correlate.errors import FormatError, SettingsError
-from correlate.tuning.proposals import Predicted, RunProposal, add_batch, batch_file, last_round, read_batch
+from correlate.tuning.predicted import Predicted
+from correlate.tuning.proposals import RunProposal, add_batch, batch_file, last_round, read_batch
 from correlate.tuning.runs import read_state
 from tests.tuning.project import tuning_project
 

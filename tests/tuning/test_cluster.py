@@ -115,8 +115,8 @@ def test_every_run_is_a_job(tmp_path: Path, kind: BatchSystem, monkeypatch: pyte
 
 
 def heard(pipe: int) -> str:
-    """Read the name of a solver that has begun, after at most 30 s."""
-    assert select.select([pipe], [], [], 30.0)[0], "the solver never started"
+    """Read the name of a solver that has begun, after at most 120 s."""
+    assert select.select([pipe], [], [], 120.0)[0], "the solver never started"
     return os.read(pipe, 1000).decode().split()[0]
 
 

@@ -7,7 +7,8 @@ import pytest
 
 from correlate.errors import SettingsError
 from correlate.tuning.definition import TuningGoal
-from correlate.tuning.proposals import Predicted, RunProposal
+from correlate.tuning.predicted import Predicted
+from correlate.tuning.proposals import RunProposal
 from correlate.tuning.release import confirm
 from tests.tuning.functions import box, run_table
 

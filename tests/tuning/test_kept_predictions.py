@@ -10,7 +10,8 @@ import pytest
 from correlate.errors import FormatError
 from correlate.tuning.calibration import kept_predictions, record_of
 from correlate.tuning.definition import load_tuning
-from correlate.tuning.proposals import Predicted, RunProposal, add_batch, batch_file
+from correlate.tuning.predicted import Predicted
+from correlate.tuning.proposals import RunProposal, add_batch, batch_file
 from correlate.tuning.runs import RunRecord, read_state, run_table, write_record
 from tests.dashboard.project import write_project
 from tests.dashboard.tuned_project import write_tuning

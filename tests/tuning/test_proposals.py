@@ -13,9 +13,9 @@ from correlate.errors import SettingsError
 from correlate.tuning.acquisition import weighted
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.guards import needed_outcomes
+from correlate.tuning.prediction import fit_predictor
 from correlate.tuning.proposals import APART, propose
 from correlate.tuning.search import not_beaten
-from correlate.tuning.surrogate import fit_surrogates
 from tests.benchmarks.tuning.optimiser import least_found
 from tests.tuning.functions import BRANIN_LEAST, box, branin, run_table
 
@@ -41,14 +41,14 @@ def runs(count: int = 16, seed: int = 0) -> RunTable:
 
 def fitted_and_proposed(table: RunTable, goal: TuningGoal, count: int, seed: int = 1) -> Floats:
     """Return the proposed points in the unit cube."""
-    surrogates = fit_surrogates(table, needed_outcomes(table, goal))
-    return np.array([SPACE.to_unit(one.point) for one in propose(table, surrogates, goal, count, seed)])
+    predictor = fit_predictor(table, needed_outcomes(table, goal))
+    return np.array([SPACE.to_unit(one.point) for one in propose(table, predictor, goal, count, seed)])
 
 
 def test_the_first_proposal_is_near_the_top() -> None:
     """After 16 runs the hill is known: the first proposal climbs it, and its prediction is true."""
     table = runs()
-    first = propose(table, fit_surrogates(table, ["train"]), GOAL, 1, seed=1)[0]
+    first = propose(table, fit_predictor(table, ["train"]), GOAL, 1, seed=1)[0]
     assert SPACE.to_unit(first.point) == pytest.approx(TOP, abs=0.05)
     true = 1 - np.sum((SPACE.to_unit(first.point) - TOP) ** 2)
     assert first.predicted["train"].mean == pytest.approx(true, abs=0.01)
@@ -86,7 +86,7 @@ def test_limits_hold_proposals_back() -> None:
     assert free[0, 0] > 0.55
     assert (kept[:, 0] < 0.5 + 0.02 + 0.01).all()
     table = runs()
-    said = propose(table, fit_surrogates(table, needed_outcomes(table, goal)), goal, 1, seed=1)[0]
+    said = propose(table, fit_predictor(table, needed_outcomes(table, goal)), goal, 1, seed=1)[0]
     assert said.chance_of_limits > 0.3
     assert "probability that the limits are met:" in said.reason
 
@@ -98,7 +98,7 @@ def test_failed_runs_keep_proposals_away() -> None:
     status = np.where(failed, "failed", "done").tolist()
     worth = np.where(failed, np.nan, table.outcomes["train"])
     some = run_table(SPACE, table.points, {"train": worth}, status=status)
-    batch = propose(some, fit_surrogates(some, ["train"]), GOAL, 3, seed=1)
+    batch = propose(some, fit_predictor(some, ["train"]), GOAL, 3, seed=1)
     assert max(SPACE.to_unit(one.point)[0] for one in batch) < 0.66
     assert any("probability that the run succeeds:" in one.reason for one in batch)
 
@@ -135,23 +135,23 @@ def test_a_surrogate_that_predicts_nothing_is_refused_unless_told() -> None:
     """Noise is not recommended from; a lower demand lets it through."""
     random = np.random.default_rng(5)
     noise = run_table(SPACE, random.random((12, 2)), {"train": random.standard_normal(12)})
-    surrogates = fit_surrogates(noise, ["train"])
+    predictor = fit_predictor(noise, ["train"])
     with pytest.raises(
         SettingsError,
-        match=r"the surrogate of 'train' predicts too little \(Q² .*least 0.5\).*--add N.*--least-q2",
+        match=r"too little of 'train' is predicted \(Q² .*least 0.5\).*--add N.*--least-q2",
     ):
-        propose(noise, surrogates, GOAL, 1, seed=0)
-    assert len(propose(noise, surrogates, GOAL, 1, seed=0, least_q2=-100.0)) == 1
+        propose(noise, predictor, GOAL, 1, seed=0)
+    assert len(propose(noise, predictor, GOAL, 1, seed=0, least_q2=-100.0)) == 1
 
 
 def test_what_cannot_be_proposed_is_refused() -> None:
     """No runs asked for, a surrogate missing, an outcome that never moves."""
     table = runs()
-    surrogates = fit_surrogates(table, ["train"])
+    predictor = fit_predictor(table, ["train"])
     with pytest.raises(SettingsError, match="0 runs cannot be proposed"):
-        propose(table, surrogates, GOAL, 0, seed=0)
-    with pytest.raises(SettingsError, match="'load case/h' has no surrogate"):
-        propose(table, surrogates, replace(GOAL, held_out=("h",)), 1, seed=0)
+        propose(table, predictor, GOAL, 0, seed=0)
+    with pytest.raises(SettingsError, match="outcome 'load case/h' is not predicted"):
+        propose(table, predictor, replace(GOAL, held_out=("h",)), 1, seed=0)
     still = run_table(SPACE, table.points, {"train": np.full(16, 0.5)})
     with pytest.raises(SettingsError, match="'train' is the same in every run"):
-        propose(still, fit_surrogates(still, ["train"]), GOAL, 1, seed=0)
+        propose(still, fit_predictor(still, ["train"]), GOAL, 1, seed=0)

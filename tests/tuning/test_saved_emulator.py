@@ -16,8 +16,8 @@ from correlate.tuning.fitted_curves import fit_curves
 from correlate.tuning.runs import read_state, run_table
 from correlate.tuning.saved_emulator import (
     SavedEmulator,
+    emulator_to_save,
     read_emulator,
-    saved_emulator,
     write_emulator,
 )
 from tests.dashboard.project import write_project
@@ -43,7 +43,7 @@ def fresh(fitted: Path) -> SavedEmulator:
     tuning = load_tuning(fitted)
     state = read_state(tuning)
     table = run_table(tuning, state)
-    return saved_emulator(table, fit_curves(tuning, state, table))
+    return emulator_to_save(table, fit_curves(tuning, state, table))
 
 
 def test_an_emulator_predicts_the_same_after_reading(fresh: SavedEmulator, tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from dashboard.components.frame import problem
 from dashboard.components.tuning import bounds, columns, heading, rows
 from dashboard.pages import job_panel
 from dashboard.pages.page import Page, page_parts, tab_title_of
+from dashboard.pages.tuning import curves, predictions
 from dashboard.pages.tuning import fit as tuning_fit
 from dashboard.pages.tuning.layout import NAME, content
 from dashboard.theme import theme_of
@@ -88,6 +89,8 @@ def register(app: Dash, project: Project) -> None:
 
     job_panel.register(app, NAME, paths.TUNING)
     tuning_fit.register(app, project)
+    curves.register(app, project)
+    predictions.register(app, project)
 
 
 def _figures(overview: TuningOverview, theme: Theme) -> dict[str, Any]:

@@ -16,7 +16,7 @@ from dashboard.components.tuning import fit_words, outcome_words, proposal_list
 from dashboard.jobs import jobs_of_server
 from dashboard.menus import Menu, menu_of
 from dashboard.pages.page import Event, address_of, search_of
-from dashboard.pages.tuning.layout import KEYS, NAME, PICKED, asked_for, ticked_numbers
+from dashboard.pages.tuning.layout import FIT_KEYS, KEYS, NAME, PICKED, asked_for, ticked_numbers
 from dashboard.selection import read_query, write_query
 from dashboard.theme import theme_of
 
@@ -36,7 +36,13 @@ def show_fit(project: Project, event: Event) -> dict[str, Any]:
         # The runs cannot be read, which is said in their place.
         return nothing
     asked = asked_for(event)
-    page = nothing | {"words": fit_words(overview), "hidden": True, "proposals": proposal_list(overview)}
+    shown = {key: asked[key] for key in FIT_KEYS}
+    page = nothing | {
+        "asked": shown,
+        "words": fit_words(overview),
+        "hidden": True,
+        "proposals": proposal_list(overview),
+    }
     if event.trigger in PICKED.values():
         page["search"] = write_query(asked)
     if overview.fit is None:
@@ -73,6 +79,7 @@ def outputs() -> dict[str, Output]:
     """Return what the callback of the fit sets."""
     return {
         "search": search_of(NAME),
+        "asked": Output(ids.TUNING_FIT_ASKED, "data"),
         "words": Output(ids.TUNING_FIT_WORDS, "children"),
         "hidden": Output(ids.TUNING_FIT_SHOWN, "hidden"),
         "outcome_options": Output(ids.TUNING_OUTCOME, "data"),
@@ -99,6 +106,7 @@ def register(app: Dash, project: Project) -> None:
             "picked": {name: Input(field, "value") for name, field in PICKED.items()},
             "theme": Input(ids.THEME, "data"),
             "changed": Input(ids.job_part(NAME, "changed"), "data"),
+            "asked": State(ids.TUNING_FIT_ASKED, "data"),
         },
     )
     def _show(
@@ -106,8 +114,12 @@ def register(app: Dash, project: Project) -> None:
         picked: dict[str, Any],
         theme: str | None,
         changed: str | None,  # noqa: ARG001 - it triggers
+        asked: dict[str, str] | None,
     ) -> dict[str, Any]:
         if address["path"] != paths.TUNING:
+            raise PreventUpdate
+        # A slider of the curves changes the address too.
+        if ctx.triggered_id == ids.address_of(NAME) and asked == read_query(address["search"], FIT_KEYS):
             raise PreventUpdate
         event = Event(trigger=ctx.triggered_id, search=address["search"], picked=picked, theme=theme)
         return show_fit(project, event)

@@ -24,8 +24,14 @@ if TYPE_CHECKING:
 NAME: Final = "tuning"
 """Of the page, in its ids."""
 
-KEYS: Final[tuple[str, ...]] = ("job", "outcome", "along", "ticked")
-"""The job that is watched, the outcome and parameter that are shown, and the proposals that are ticked."""
+CURVE_KEYS: Final[tuple[str, ...]] = ("case", "channel", "at", "moves")
+"""The curve that is shown, the parameters that differ from the best run, what is shown of the sensitivity."""
+
+KEYS: Final[tuple[str, ...]] = ("job", "outcome", "along", "ticked", *CURVE_KEYS)
+"""The job that is watched, outcome and parameter that are shown, proposals that are ticked, the curve."""
+
+FIT_KEYS: Final[tuple[str, ...]] = ("outcome", "along", "ticked")
+"""Those of the fit."""
 
 PICKED: Final[dict[str, str]] = {
     "outcome": ids.TUNING_OUTCOME,
@@ -33,6 +39,13 @@ PICKED: Final[dict[str, str]] = {
     "ticked": ids.TUNING_CHOSEN,
 }
 """Key of the query that each field sets."""
+
+CURVE_PICKED: Final[dict[str, str]] = {
+    "case": ids.TUNING_CURVE_CASE,
+    "channel": ids.TUNING_CURVE_CHANNEL,
+    "moves": ids.TUNING_MOVES,
+}
+"""The same of the fields that choose a curve."""
 
 
 def asked_for(event: Event) -> dict[str, str]:
@@ -72,7 +85,9 @@ def content() -> list[Component]:
             panel(NAME),
             html.Div([_progress(), _front()], className="data-columns tuning-columns"),
             _fit(),
+            _curves(),
             _proposals(),
+            _predictions(),
             _runs(),
         ],
         id=ids.TUNING_SHOWN,
@@ -83,6 +98,7 @@ def content() -> list[Component]:
         html.Div(id=ids.TUNING_PROBLEM),
         shown,
     ]
+    covers: Any = {ids.TUNING_HEADING: "children", ids.TUNING_FIT_WORDS: "children"}
     return [
         dcc.Loading(
             html.Div(parts),
@@ -90,6 +106,8 @@ def content() -> list[Component]:
             delay_show=300,
             overlay_style={"visibility": "visible"},
             parent_className="content",
+            # What a slider sends again is no reason to cover the page.
+            target_components=covers,
         )
     ]
 
@@ -138,6 +156,7 @@ def _fit() -> html.Section:
     return html.Section(
         [
             html.Div([html.H2("Surrogates"), _for_analyst(start, closed("folder"))], className="card-head"),
+            dcc.Store(id=ids.TUNING_FIT_ASKED),
             html.Div(id=ids.TUNING_FIT_SAID, role="status"),
             html.Div(id=ids.TUNING_FIT_WORDS),
             html.Div(figures, id=ids.TUNING_FIT_SHOWN, hidden=True),
@@ -150,6 +169,124 @@ def _fit() -> html.Section:
 
 def _figure(title: str, place: str) -> html.Div:
     return html.Div([html.H3(title), graph(place, kind="tuning-figure")])
+
+
+def _curves() -> html.Div:
+    """Return the cards of the emulated curves and of what moves them, one under the other."""
+    waiting = html.Div(
+        [html.Span(className="pulse"), "Emulating the curves …"], className="waiting", role="status"
+    )
+    covers: Any = {ids.TUNING_CURVE_SHOWN: "data"}
+    cards = [
+        dcc.Store(id=ids.TUNING_CURVE_SHOWN),
+        dcc.Store(id=ids.TUNING_CURVE_SETTLED),
+        html.Section(
+            [
+                html.H2("Emulated curves"),
+                html.Div(id=ids.TUNING_CURVES_WORDS),
+                html.Div(_curve_parts(), id=ids.TUNING_CURVES, hidden=True),
+            ],
+            className="card curve-card",
+            **labelled("Emulated curves"),
+        ),
+        html.Section(
+            _moves_parts(),
+            id=ids.TUNING_MOVES_PLACE,
+            className="card",
+            hidden=True,
+            **labelled("What each parameter moves, over time"),
+        ),
+    ]
+    return html.Div(
+        dcc.Loading(
+            cards,
+            custom_spinner=waiting,
+            delay_show=300,
+            overlay_style={"visibility": "visible"},
+            target_components=covers,
+        )
+    )
+
+
+def _curve_parts() -> list[Component]:
+    buttons = html.Div(
+        [
+            html.Button("Best run", id=ids.TUNING_CURVE_BEST, className="button", type="button"),
+            html.Button("Start point", id=ids.TUNING_CURVE_START, className="button", type="button"),
+        ],
+        className="curve-buttons",
+        role="group",
+        **labelled("Set all parameters to those of"),
+    )
+    beside = [
+        html.Div(id=ids.TUNING_CURVE_PREDICTED, className="curve-predicted", role="status"),
+        html.Div(id=ids.TUNING_CURVE_RATED),
+        html.Div(
+            [
+                html.Div([html.H3("Parameters"), buttons], className="curve-parameters"),
+                html.P("Marks on a slider: start point and best run.", className="note"),
+                html.Div(id=ids.TUNING_CURVE_SLIDERS, className="curve-sliders"),
+            ],
+            id=ids.TUNING_CURVE_MOVING,
+            className="curve-beside",
+        ),
+    ]
+    return [
+        html.Div(
+            [menu(ids.TUNING_CURVE_CASE, "Load case"), menu(ids.TUNING_CURVE_CHANNEL, "Channel")],
+            className="fit-menus",
+        ),
+        html.Div(id=ids.TUNING_CURVE_TRUST),
+        html.Div(
+            [
+                html.Div(graph(ids.TUNING_CURVE_FIGURE, kind="curve-figure")),
+                html.Div(beside, className="curve-beside"),
+            ],
+            id=ids.TUNING_CURVES_PLACE,
+            className="curve-columns",
+        ),
+    ]
+
+
+def _moves_parts() -> list[Component]:
+    choice = dmc.SegmentedControl(
+        id=ids.TUNING_MOVES,
+        data=[
+            {"value": "share", "label": "Share of variance"},
+            {"value": "change", "label": "Change over the range"},
+        ],
+        value="share",
+        size="sm",
+        className="theme-choice",
+        **labelled("What is shown"),
+    )
+    return [
+        html.Div([html.H2("What each parameter moves, over time"), choice], className="card-head"),
+        html.P(id=ids.TUNING_MOVES_WORDS, className="note"),
+        graph(ids.TUNING_MOVES_FIGURE, kind="moves-figure"),
+    ]
+
+
+def _predictions() -> html.Section:
+    shown = [
+        html.Div([menu(ids.TUNING_KEPT_OUTCOME, "Outcome")], className="fit-menus"),
+        html.Div(
+            [
+                html.Div(graph(ids.TUNING_KEPT_FIGURE, kind="kept-figure")),
+                html.Div(id=ids.TUNING_KEPT_TABLE),
+            ],
+            className="curve-columns",
+        ),
+    ]
+    return html.Section(
+        [
+            html.H2("Predictions against results"),
+            html.Div(id=ids.TUNING_KEPT_WORDS),
+            html.Div(shown, id=ids.TUNING_KEPT_PLACE, hidden=True),
+        ],
+        className="card",
+        **labelled("Predictions against results"),
+    )
 
 
 def _proposals() -> html.Section:

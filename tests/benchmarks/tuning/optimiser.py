@@ -8,8 +8,8 @@ import numpy as np
 
 from correlate.tuning.definition import TuningGoal
 from correlate.tuning.points import design
+from correlate.tuning.prediction import fit_predictor
 from correlate.tuning.proposals import propose
-from correlate.tuning.surrogate import fit_surrogates
 from tests.tuning.functions import BRANIN_LEAST, HARTMANN_LEAST, box, branin, hartmann, run_table
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def least_found(
     for _ in range(batches):
         table = run_table(space, points, {"worth": -function(points)})
         # These functions are meant to be hard to predict from few runs; no Q² is asked for.
-        chosen = propose(table, fit_surrogates(table, ["worth"]), GOAL, batch, seed, least_q2=-np.inf)
+        chosen = propose(table, fit_predictor(table, ["worth"]), GOAL, batch, seed, least_q2=-np.inf)
         points = np.vstack([points, [one.point for one in chosen]])
     return float(function(points).min())
 

@@ -13,16 +13,20 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate.errors import CorrelateError
+from correlate.evaluation.tables import Release
 from correlate.files import files_of
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
 from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import TRAIN, RunTable
+from correlate.tuning.traces import TraceTable, run_traces
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
+
+    from correlate.tuning.traces import TraceChannel
 
     Floats = NDArray[np.float64]
 
@@ -80,6 +84,7 @@ class Problem:
         self.fingerprint = fingerprint_of(self.folder / "project")
         self._decks = DeckWriter(self.tuning)
         self.rater = RunRater(self.tuning)
+        self._curves: dict[str, dict[str, tuple[TraceChannel, Floats]]] = {}
         self._lines = self.folder / "ratings.jsonl"
         self._read = 0
         self._known: dict[str, dict[str, float]] = {}
@@ -155,6 +160,25 @@ class Problem:
             rounds=np.array(rounds, dtype=np.int64),
             identities=tuple(f"P{number:03d}" for number in range(len(points))),
         )
+
+    def traces(self, table: RunTable) -> TraceTable:
+        """Return the curves of the finished runs of a table; each is run again once in a process."""
+        rows = np.flatnonzero(table.done)
+        found = [self._traces(point) for point in table.points[rows]]
+        return TraceTable(
+            rows=rows,
+            cube=self.space.to_unit(table.points[rows]),
+            channels=tuple(channel for channel, _ in found[0].values()),
+            curves=tuple(np.array([one[name][1] for one in found]) for name in found[0]),
+        )
+
+    def _traces(self, point: Floats) -> dict[str, tuple[TraceChannel, Floats]]:
+        text = self.deck(point)
+        if text not in self._curves:
+            with tempfile.TemporaryDirectory(prefix="tuning-run-") as output:
+                self.solve(point, Path(output))
+                self._curves[text] = dict(run_traces(self.rater, Release(name="point", folder=output)))
+        return self._curves[text]
 
     def _read_lines(self) -> None:
         """Read whole lines that this or another process has added; a line cut short is rated again."""

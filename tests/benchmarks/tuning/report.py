@@ -9,6 +9,7 @@ import numpy as np
 
 from correlate.tuning.gaussian_process import LeaveOneOut
 from correlate.tuning.guards import start_row, within_limits
+from correlate.tuning.predicted import Predicted, calibrated, calibration_of
 from correlate.tuning.runs import HELD_OUT, TRAIN
 from correlate.tuning.surrogate import fit_surrogates
 from tests.benchmarks.tuning.best import BEST
@@ -107,12 +108,12 @@ def _row(search: str, ends: list[Found], count: int, problem: Problem) -> str:
 
 def _predictions(search: str, runs: list[SearchRuns]) -> Iterator[str]:
     """Say how the predictions of the proposed runs held."""
-    said = [one for part in runs for one in part.predictions if np.isfinite(one.rated)]
+    said = [one for part in runs for one in calibrated_again(part)]
     if not said:
         return
-    errors = np.array([one.rated - one.mean for one in said])
-    inside = np.mean([one.low <= one.rated <= one.high for one in said])
-    width = np.median([one.high - one.low for one in said]) / 2
+    errors = np.array([came - one.mean for one, came in said])
+    inside = np.mean([one.low <= came <= one.high for one, came in said])
+    width = np.median([one.high - one.low for one, _ in said]) / 2
     refused = sum(len(part.refused) for part in runs)
     yield ""
     yield (
@@ -121,6 +122,26 @@ def _predictions(search: str, runs: list[SearchRuns]) -> Iterator[str]:
         f"{np.median(errors):+.4f}, median size {np.median(np.abs(errors)):.4f}. "
         f"The program would have refused {refused} of {sum(max(part.rounds) for part in runs)} batches."
     )
+
+
+def calibrated_again(runs: SearchRuns) -> list[tuple[Predicted, float]]:
+    """Return the predictions of a search by the present calibration, each with what came.
+
+    A search does not depend on the calibration, so it need not be run again for another one.
+    """
+    kept: list[tuple[int, Predicted, float]] = []
+    found = []
+    for one in runs.predictions:
+        earlier = [line for line in kept if line[0] < one.round]
+        said = Predicted(
+            mean=one.mean, low=one.low, high=one.high, deviation=one.deviation, correction=one.correction
+        )
+        if one.deviation is not None:
+            said = calibrated(one.mean - one.correction, one.deviation, TRAIN, calibration_of(earlier))
+        if np.isfinite(one.rated):
+            kept.append((one.round, said, one.rated))
+            found.append((said, one.rated))
+    return found
 
 
 def _channels(surrogate: list[Found], random: list[Found]) -> Iterator[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from typing import TYPE_CHECKING, Any
 
@@ -101,6 +102,17 @@ def test_runs_are_shown_as_they_ended(fitted: Path) -> None:
     assert "There is one objective, train" in text(shown["front_words"])
 
 
+def test_a_run_that_looks_better_but_breaks_a_limit_is_told_in_the_heading(unfitted: Path) -> None:
+    """Its rating and the limit that it misses; without such a run nothing is said."""
+    assert "breaks the limit" not in text(tuning.show_runs(Project(unfitted), "light")["heading"])
+    file = unfitted / "runs/p004/record.json"
+    record = json.loads(file.read_text(encoding="utf-8"))
+    record["outcomes"] |= {"train": 0.95, "load case/impact": 0.6}
+    file.write_text(json.dumps(record), encoding="utf-8")
+    words = text(tuning.show_runs(Project(unfitted), "light")["heading"])
+    assert "p004 has 0.950 but breaks the limit 'load case/impact' (−0.03)" in words
+
+
 def test_several_outcomes_have_a_front(tmp_path: Path) -> None:
     """The runs that no other beats are drawn and counted."""
     folder = write_tuning(write_project(tmp_path / "several"), objective=SEVERAL)
@@ -175,8 +187,10 @@ def test_a_link_to_what_was_not_fitted_leaves_the_menu_open(fitted: Path) -> Non
 def test_picks_and_ticks_are_written_into_the_address(fitted: Path) -> None:
     """What is picked on the page is a link a moment later, the job of the address kept."""
     event = asking("?job=abc", trigger=ids.TUNING_CHOSEN, outcome="train", along="rubber", ticked=["2", "0"])
-    assert asked_for(event) == {"job": "abc", "outcome": "train", "along": "rubber", "ticked": "1,3"}
+    asked = {key: value for key, value in asked_for(event).items() if value}
+    assert asked == {"job": "abc", "outcome": "train", "along": "rubber", "ticked": "1,3"}
     shown = show_fit(Project(fitted), event)
+    assert shown["asked"] == {"outcome": "train", "along": "rubber", "ticked": "1,3"}
     assert read_query(shown["search"], ["ticked", "along"]) == {"ticked": "1,3", "along": "rubber"}
     assert shown["ticked"] == ["0", "2"]
     assert ticked_numbers("0,4,-1,²") == [3]
