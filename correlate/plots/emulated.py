@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 CURVE_HEIGHT: Final = 560
 """Of the figure of a curve, in pixels."""
+BAND_OPACITY: Final = 0.22
+"""Of the band, so that the tests are seen behind it."""
 EMULATED_TRACES: Final = 3
 """The first traces of the figure: both edges of the band, and the curve."""
 
@@ -116,12 +118,21 @@ def _packed(values: Floats) -> dict[str, str]:
 
 
 def _moving(said: EmulatedCurve, colours: Palette) -> list[go.Scatter]:
-    fill = f"rgba({', '.join(str(int(colours.model[at : at + 2], 16)) for at in (1, 3, 5))}, 0.18)"
-    edge = {"line": {"color": colours.model, "width": 0.6}, "hoverinfo": "skip", "zorder": 0}
+    edge = {
+        "line": {"color": colours.model, "width": 1},
+        "hoverinfo": "skip",
+        "zorder": 0,
+        "opacity": BAND_OPACITY,
+    }
     return [
         time_line(said.time, said.low, showlegend=False, **edge),
         time_line(
-            said.time, said.high, name="95 % interval of a new run", fill="tonexty", fillcolor=fill, **edge
+            said.time,
+            said.high,
+            name="95 % interval of a new run",
+            fill="tonexty",
+            fillcolor=colours.model,
+            **edge,
         ),
         time_line(
             said.time,
