@@ -120,7 +120,7 @@ class ShortDataError(SignalError):
 
 
 class NoNumberError(FormatError, SignalError):
-    """A value that is none: NaN, infinity, or what programs write in the place of a number."""
+    """A value that is not a number: NaN, infinity, or what programs write in place of a number."""
 
 
 class SettingsError(CorrelateError):

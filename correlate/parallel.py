@@ -1,4 +1,4 @@
-"""Work shared out among workers on this machine, handed to a scheduler, or to jobs of a batch system."""
+"""Work distributed to workers on this machine, to a scheduler, or to jobs of a batch system."""
 
 from __future__ import annotations
 
@@ -140,29 +140,29 @@ BatchSystem = Literal["slurm", "pbs", "lsf"]
 _CLASSES: Final = {"slurm": "SLURMCluster", "pbs": "PBSCluster", "lsf": "LSFCluster"}
 _PROGRAMS: Final = {"slurm": ("sbatch", "scancel"), "pbs": ("qsub", "qdel"), "lsf": ("bsub", "bkill")}
 _LOOK_S: Final = 0.2
-"""How often is looked which jobs have begun or ended."""
+"""Interval at which the state of the jobs is checked."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchJob:
-    """What a job asks a batch system for.
+    """What a job requests from a batch system.
 
     Attributes
     ----------
     kind
         Of the batch system.
     queue, account
-        Empty for those that the batch system takes unasked.
+        Empty for the defaults of the batch system.
     cores, memory_gib, wall_time_s
         Of a job.
     network_interface
-        That jobs and this program reach each other by; empty for that of the name of the host.
+        By which jobs and this program reach each other; empty for that of the host name.
     at_once
         Jobs at a time.
     directives
-        Further ones, as in a job script behind the mark of the batch system.
+        Further ones, as in a job script after the prefix of the batch system.
     folder
-        For the logs of the jobs and the keys that they show; seen by all machines.
+        For the logs of the jobs and their keys; visible to all machines.
     """
 
     kind: BatchSystem
@@ -178,7 +178,7 @@ class BatchJob:
 
 
 def _options(job: BatchJob) -> dict[str, Any]:
-    """Return what the library wants to know."""
+    """Return the arguments of the library."""
     minutes, seconds = divmod(round(job.wall_time_s), 60)
     hours, minutes = divmod(minutes, 60)
     time_words = f"{hours:02d}:{minutes:02d}"
@@ -207,7 +207,7 @@ def _options(job: BatchJob) -> dict[str, Any]:
         "job_extra_directives": list(job.directives),
         "log_directory": str(job.folder),
         "nanny": False,
-        # -P: what lies in the working folder is not imported.
+        # -P: nothing is imported from the working folder.
         "python": f"{shlex.quote(sys.executable)} -P",
         "worker_extra_args": ["--no-dashboard"],
         "scheduler_options": {"dashboard": False, "dashboard_address": "127.0.0.1:0"},
@@ -217,24 +217,24 @@ def _options(job: BatchJob) -> dict[str, Any]:
 
 @contextmanager
 def batch_cluster(job: BatchJob) -> Iterator[Any]:
-    """Start what hands work to jobs of a batch system; at the end, the jobs are ended."""
+    """Start a cluster of batch jobs; at the end, the jobs are ended."""
     need_extra("scale", what="the engine 'cluster'")
     missing = [program for program in _PROGRAMS[job.kind] if shutil.which(program) is None]
     if missing:
         raise SettingsError(
-            f"there is no program '{missing[0]}', with which jobs of {job.kind} are submitted or ended",
-            remedy="start this program on a machine that submits jobs, or correct 'kind' under [cluster]",
+            f"there is no program '{missing[0]}', which is needed to submit and end jobs with {job.kind}",
+            remedy="start this program on a machine that can submit jobs, or correct 'kind' under [cluster]",
         )
     if any(letter.isspace() for letter in str(job.folder)):
         raise SettingsError(
-            "the path has a blank, which job scripts do not take",
+            "the path contains a space, which job scripts do not accept",
             where=str(job.folder),
-            remedy="move the project",
+            remedy="move the project to a path without spaces",
         )
     job.folder.mkdir(parents=True, exist_ok=True)
     before = signal.getsignal(signal.SIGINT)
     library: Any = import_module("dask_jobqueue")
-    # It takes Ctrl-C for itself when it is imported.
+    # The library replaces the handler of Ctrl-C when it is imported.
     signal.signal(signal.SIGINT, before)
     with (
         _keys(job.folder) as security,
@@ -245,7 +245,7 @@ def batch_cluster(job: BatchJob) -> Iterator[Any]:
 
 @contextmanager
 def _keys(folder: Path) -> Iterator[Any]:
-    """Write keys that only this user can read: on a cluster, others could hand out work without them."""
+    """Write keys that only this user can read; without them, others on the cluster could submit work."""
     distributed: Any = import_module("distributed")
     made = distributed.Security.temporary()
     with TemporaryDirectory(prefix="keys-", dir=folder) as place:
@@ -269,19 +269,19 @@ def one_task_a_job(
     at_once: int,
     stop: Callable[[], object],
 ) -> Generator[tuple[Task, Any]]:
-    """Give each task a job of its own, and yield it with its future; one whose job is lost has none.
+    """Give each task its own job, and yield it with its future; one whose job is lost has none.
 
-    Closed early, `stop` is called where tasks are at work.
+    If closed early, `stop` is called on the workers of running tasks.
     """
     distributed: Any = import_module("distributed")  # slow, and an extra
     left, running, ended = deque(tasks), dict[Any, tuple[Task, str]](), set[str]()
-    # No name twice, so that one that has ended is told from one that begins.
+    # No name is used twice, so that an ended job is distinguished from a new one.
     names = (f"correlate-{number}" for number in count(1))
     with distributed.Client(cluster, set_as_default=False) as client:
         try:
             while left or running:
                 wanted = min(at_once, len(left) + len(running))
-                # A job is ended before another begins, so that there never are more.
+                # A job is ended before another begins, so that there are never too many.
                 workers = cluster.sync(_with_jobs, cluster, wanted, ended, names)
                 busy = {name for _, name in running.values()}
                 for name in workers.keys() - busy - ended:
@@ -312,7 +312,7 @@ async def _with_jobs(cluster: Any, wanted: int, ended: Iterable[str], names: Ite
     try:
         await cluster
     except (RuntimeError, ValueError, OSError) as error:
-        # Else the library takes a job that never was for one that is not ended.
+        # Otherwise the library takes a job that was never submitted for one that has not ended.
         for worker in cluster.workers.values():
             if worker.job_id is None:
                 worker.status = import_module("distributed.core").Status.failed

@@ -135,7 +135,7 @@ NONE_DONE: Final = 1
     type=click.Choice(["local", "dask", "cluster"]),
     default="local",
     show_default=True,
-    help="Run on this machine, on a scheduler, or as jobs of the batch system in TUNING.",
+    help="Run on this machine, through a scheduler, or as jobs of the batch system in TUNING.",
 )
 @click.option("--scheduler", metavar="ADDRESS", help="Address of the scheduler, for the engine 'dask'.")
 @click.option(
@@ -144,13 +144,13 @@ NONE_DONE: Final = 1
     metavar="N",
     help="Runs at a time, except with dask.  [default: as in TUNING]",
 )
-@click.option("--again", is_flag=True, help="Also run again what is not done.")
+@click.option("--again", is_flag=True, help="Also repeat runs that ended but are not done.")
 def run_command(
     *, tuning_file: Path, engine: str, scheduler: str | None, at_once: int | None, again: bool
 ) -> None:
     """Run the points of design.csv that have no run yet, and rate every run with the campaign of TUNING.
 
-    A run that fails, times out, stops early or is unstable is recorded with the end of its log and does not
+    A run that fails, times out, ends early or is unstable is recorded with the end of its log and does not
     stop the others; if none is done, the exit code is 1. An interrupted command is resumed by the next start.
     """
     from correlate.tuning.definition import load_tuning
@@ -314,9 +314,9 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "Fit surrogates, and show which parameters influence which outcomes.",
     ),
     "propose": ("correlate.cli.tune_results", "Propose the next design points, each with its prediction."),
-    "predict": ("correlate.cli.tune_results", "Predict what a run would give, without running it."),
+    "predict": ("correlate.cli.tune_results", "Predict the outcomes of a run without running it."),
     "confirm": ("correlate.cli.tune_results", "Compare proposed runs with their predictions."),
-    "cards": ("correlate.cli.tune_cards", "Show what the tests say of the parameters, and where none helps."),
+    "cards": ("correlate.cli.tune_cards", "Estimate the parameters from the tests, with intervals."),
     "write": ("correlate.cli.tune_results", "Write a tuned deck as a new release, with its change list."),
 }
 

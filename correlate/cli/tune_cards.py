@@ -1,4 +1,4 @@
-"""``correlate tune cards``: what the tests say of the cards, and where no card helps."""
+"""``correlate tune cards``: intervals of the parameters from the tests, and model discrepancy."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 def cards_command(*, tuning_file: Path, seed: int, as_json: bool) -> None:
-    """Show which values of the parameters of TUNING the tests allow, and where in the curves none helps.
+    """Estimate the parameters of TUNING from the tests, and show where the model cannot match them.
 
-    For each parameter: the interval that holds its value with 95 %, allowing for a model whose form is wrong,
-    for the scatter of the tests and for errors of the emulated curves. Then which parameters, and which
-    exchanges of parameters, the tests do not determine, and where the tests differ from the curve of the best
-    cards by more than chance. The result is saved as cards.json.
+    For each parameter: the interval that contains its value with a probability of 95 %, allowing for model
+    discrepancy, the scatter of the tests and the errors of the emulated curves. Then the parameters and
+    combinations of parameters that the tests do not determine, and the stretches where the tests differ from
+    the best-fit curve by more than chance. The result is saved as cards.json.
     """
     from rich.console import Console
 
@@ -46,7 +46,7 @@ def cards_command(*, tuning_file: Path, seed: int, as_json: bool) -> None:
 
 
 def _cards_of_project(tuning: Tuning, *, seed: int) -> CardsPosterior:
-    """Find the cards, and save them where that is allowed."""
+    """Estimate the parameters, and save the result where that is allowed."""
     from rich.console import Console
     from rich.progress import Progress
 
@@ -56,7 +56,7 @@ def _cards_of_project(tuning: Tuning, *, seed: int) -> CardsPosterior:
 
     console = Console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task("cards", total=1.0)
+        task = bar.add_task("estimating the parameters", total=1.0)
 
         def tell(done: float, words: str) -> None:
             bar.update(task, completed=done, description=words)
@@ -65,5 +65,5 @@ def _cards_of_project(tuning: Tuning, *, seed: int) -> CardsPosterior:
     if may_write(tuning.folder):
         write_cards(tuning.folder / FILE, found)
     else:
-        click.echo("the project is read-only: the result was not saved", err=True)
+        click.echo("the project is read-only; the result was not saved", err=True)
     return found

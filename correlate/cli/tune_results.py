@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @click.command()
 @tuning_argument
 @click.option(
-    "--outcome", "outcomes", multiple=True, metavar="NAME", help="Only this, not saved; may be repeated."
+    "--outcome", "outcomes", multiple=True, metavar="NAME", help="Fit only this, unsaved; may be repeated."
 )
 @click.option("--all", "every", is_flag=True, help="Also every component and feature; takes minutes.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Of the sampling.")
@@ -95,7 +95,7 @@ def _kept_words(tuning: Tuning) -> str:
 
     if may_write(tuning.folder):
         return f"saved in {tuning.folder}: fit.json and fit.npz; the tuning page shows this fit"
-    return "the project is read-only: this fit was not saved, and the tuning page does not show it"
+    return "the project is read-only; this fit was not saved, and the tuning page does not show it"
 
 
 def every_outcome(table: RunTable) -> list[str]:
@@ -161,14 +161,14 @@ def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float,
 
 
 def _curves(tuning: Tuning, state: TuningState, table: RunTable) -> FittedCurves | None:
-    """Fit the emulator of curves; where there is none, say why, and that ratings are predicted instead."""
+    """Fit the emulator of curves; if that fails, say why, and that ratings are predicted instead."""
     from correlate.errors import CorrelateError
     from correlate.tuning.fitted_curves import fit_curves
 
     try:
         return fit_curves(tuning, state, table)
     except CorrelateError as error:
-        click.echo(f"curves are not emulated ({error}); the ratings themselves are predicted", err=True)
+        click.echo(f"the curves were not emulated ({error}); the ratings themselves are predicted", err=True)
         return None
 
 
@@ -185,14 +185,15 @@ def _curves(tuning: Tuning, state: TuningState, table: RunTable) -> FittedCurves
     "wanted",
     multiple=True,
     metavar="PATTERN",
-    help="Only these, such as 'feature/*/peak'; may be repeated.  [default: ratings, windows, criteria]",
+    help="Only outcomes such as 'feature/*/peak'; may be repeated.  [default: ratings, windows, criteria]",
 )
 def predict_command(
     *, tuning_file: Path, identity: str | None, changes: tuple[str, ...], wanted: tuple[str, ...]
 ) -> None:
-    """Predict what a run of TUNING would give, from emulated curves, without running it.
+    """Predict the outcomes of a run of TUNING from emulated curves, without running it.
 
-    Every outcome is that of the emulated curves, with the interval that should hold 95 of 100 such runs.
+    Every outcome is computed from the emulated curves, with the interval that should contain 95 of 100 such
+    runs.
     """
     from rich.console import Console
 
@@ -233,7 +234,7 @@ def changed_values(space: ParameterSpace, changes: Sequence[str]) -> dict[str, f
     for text in changes:
         name, _, written = text.partition("=")
         if name not in known:
-            raise SettingsError(f"there is no parameter '{name}'", remedy=f"there are {', '.join(known)}")
+            raise SettingsError(f"there is no parameter '{name}'", remedy=f"choose one of {', '.join(known)}")
         try:
             value = float(written)
         except ValueError:
@@ -247,22 +248,22 @@ def changed_values(space: ParameterSpace, changes: Sequence[str]) -> dict[str, f
             raise SettingsError(
                 f"{written} is outside {one.lower:g} to {one.upper:g}",
                 where=f"--set {text}",
-                remedy="the emulator knows nothing there; choose a value inside",
+                remedy="choose a value inside the bounds, where the emulator is fitted",
             )
         found[name] = value
     return found
 
 
 def matching_outcomes(table: RunTable, wanted: Sequence[str]) -> list[str]:
-    """Return the outcomes that fit a pattern; without one, ratings, windows and criteria."""
+    """Return the outcomes that match a pattern; without one, ratings, windows and criteria."""
     from fnmatch import fnmatchcase
 
     usual = ("train", "held-out", "overall", "worst channel", "load case/*", "window/*", "criterion/*")
     patterns = wanted or usual
     found = [name for name in table.outcomes if any(fnmatchcase(name, one) for one in patterns)]
     if not found:
-        table.outcome(patterns[0])  # names what is near
-        raise SettingsError(f"no outcome fits '{patterns[0]}'", remedy="see 'correlate tune show --csv'")
+        table.outcome(patterns[0])  # its error names similar outcomes
+        raise SettingsError(f"no outcome matches '{patterns[0]}'", remedy="see 'correlate tune show --csv'")
     return found
 
 
@@ -276,8 +277,8 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     """Rate the runs of a proposed batch of TUNING and show whether the predictions held.
 
     Also show every round with its held-out load cases, whether the gain exceeds the scatter of the tests from
-    one repeat to the next, which parameters are at a bound, which the rating leaves open, and which the tests
-    do not determine.
+    one repeat to the next, which parameters are at a bound, and which are not determined by the rating or by
+    the curves of the tests.
     """
     from rich.console import Console
 
@@ -353,17 +354,19 @@ def _by_repeat(table: RunTable, row: int) -> dict[str, dict[str, float]]:
 
 
 def _near_best_words(tuning: Tuning, table: RunTable, gain: Estimate | None, *, seed: int) -> tuple[str, ...]:
-    """Say which parameters the rating cannot tell, by the surrogate of the first outcome to raise."""
+    """Say which parameters the rating does not determine, by the surrogate of the first objective."""
     from correlate.tuning.guards import best_row
     from correlate.tuning.near_optimal import near_optimal
     from correlate.tuning.surrogate import fit_surrogate, untrusted
 
     if gain is None:
-        return ("with one repeat per load case, parameters that the rating leaves open cannot be identified",)
+        return (
+            "with one repeat per load case, parameters that the rating does not determine cannot be found",
+        )
     surrogate = fit_surrogate(table, tuning.goal.outcomes[0])
     if untrusted(surrogate):
-        told = f"the surrogate predicts too little (Q² {surrogate.q2:.2f})"
-        return (f"{told} to identify parameters that the rating leaves open",)
+        told = f"the surrogate is not reliable enough (Q² {surrogate.q2:.2f})"
+        return (f"{told} to find parameters that the rating does not determine",)
     best = table.points[best_row(table, tuning.goal)]
     return near_optimal(tuning.space, surrogate.mean_cube, best, gain.half_width(), seed=seed).words
 
@@ -376,7 +379,7 @@ def _undetermined_words(tuning: Tuning, state: TuningState, table: RunTable) -> 
     try:
         return identified(tuning, state, table).words
     except CorrelateError as error:
-        return (f"which parameters the tests determine is not known: {error}",)
+        return (f"which parameters the curves of the tests determine is unknown: {error}",)
 
 
 @click.command()

@@ -29,7 +29,7 @@ _NO_NUMBER: Final = re.compile(r"[-+]?(?:nan(?:\(\w*\))?|inf|infinity|\d\.#\w+|\
 
 
 def stands_for_no_number(cell: str) -> bool:
-    """Say whether a cell is what programs write for NaN, infinity or a number too wide for its column.
+    """Return whether a cell is what programs write for NaN, infinity or a number too wide for its column.
 
     Examples
     --------

@@ -1,4 +1,4 @@
-"""Figures of emulated curves, of what moves them over time, and of predictions against results."""
+"""Figures of emulated curves, of their sensitivity over time, and of predictions against results."""
 
 from __future__ import annotations
 
@@ -57,8 +57,8 @@ def emulated_figure(
     Returns
     -------
     plotly.graph_objects.Figure
-        The first :data:`EMULATED_TRACES` traces are those of :func:`emulated_lines`. The ends of the axis
-        hold while the curve moves.
+        The first :data:`EMULATED_TRACES` traces are those of :func:`emulated_lines`. The range of
+        the axis is fixed while the curve moves.
     """
     colours = palette(theme)
     runs = (
@@ -102,7 +102,7 @@ def emulated_figure(
 def emulated_lines(said: EmulatedCurve) -> list[dict[str, Any]]:
     """Return ``x`` and ``y`` of the traces that follow a slider, in their order, packed to be sent alone.
 
-    Made without figures, which take longer than the emulator does.
+    Built without figures, which take longer than the emulator itself.
     """
     found = []
     for values in (said.low, said.high, said.mean):
@@ -116,11 +116,17 @@ def _packed(values: Floats) -> dict[str, str]:
 
 
 def _moving(said: EmulatedCurve, colours: Palette) -> list[go.Scatter]:
-    fill = f"rgba({', '.join(str(int(colours.model[at : at + 2], 16)) for at in (1, 3, 5))}, 0.18)"
-    edge = {"line": {"color": colours.model, "width": 0.6}, "hoverinfo": "skip", "zorder": 0}
+    edge = {"line": {"color": colours.band_edge, "width": 1}, "hoverinfo": "skip", "zorder": 0}
     return [
         time_line(said.time, said.low, showlegend=False, **edge),
-        time_line(said.time, said.high, name="95 % of new runs", fill="tonexty", fillcolor=fill, **edge),
+        time_line(
+            said.time,
+            said.high,
+            name="95 % interval of a new run",
+            fill="tonexty",
+            fillcolor=colours.outer_band,
+            **edge,
+        ),
         time_line(
             said.time,
             said.mean,
@@ -136,13 +142,13 @@ Shown = Literal["share", "change"]
 ROW: Final = 30
 """Height of a row, in pixels."""
 LEAST_SHARE: Final = 0.05
-"""Parameters that never explain this share of the variance are not drawn."""
+"""Parameters that explain less than this share of the variance at all times are not drawn."""
 _AROUND: Final = 250
 _UPPER: Final = 110
 
 
 def drawn_parameters(found: CurveSensitivity) -> list[int]:
-    """Return the columns of the parameters that are drawn, the one that moves most first."""
+    """Return the columns of the parameters that are drawn, the most influential first."""
     largest = np.nan_to_num(found.first).max(axis=1, initial=0.0)
     return [place for place in found.order if largest[place] >= LEAST_SHARE]
 
@@ -150,7 +156,7 @@ def drawn_parameters(found: CurveSensitivity) -> list[int]:
 def curve_sensitivity_figure(
     found: CurveSensitivity, names: Sequence[str], unit: str, shown: Shown, *, theme: Theme = "light"
 ) -> go.Figure:
-    """Draw which parameter moves a curve when.
+    """Draw the influence of each parameter on a curve over time.
 
     Parameters
     ----------
@@ -162,7 +168,7 @@ def curve_sensitivity_figure(
         Of the channel.
     shown
         ``share``: the share of the variance that each parameter explains alone. ``change``: the change of the
-        curve while the parameter goes from its lower to its upper bound.
+        curve when the parameter goes from its lower to its upper bound.
     theme
         ``light`` or ``dark``.
 
@@ -170,7 +176,7 @@ def curve_sensitivity_figure(
     -------
     plotly.graph_objects.Figure
         Above: the spread of the curve when all parameters vary. Below: a row for each of
-        :func:`drawn_parameters`, the one that moves most on top.
+        :func:`drawn_parameters`, the most influential at the top.
     """
     colours = palette(theme)
     places = drawn_parameters(found)[::-1]
@@ -246,7 +252,7 @@ PREDICTIONS_HEIGHT: Final = 320
 
 
 def kept_predictions_figure(found: Sequence[KeptPrediction], *, theme: Theme = "light") -> go.Figure:
-    """Draw how far each run came from its prediction, batch by batch.
+    """Draw the difference of each run from its prediction, batch by batch.
 
     Parameters
     ----------
@@ -258,7 +264,7 @@ def kept_predictions_figure(found: Sequence[KeptPrediction], *, theme: Theme = "
     Returns
     -------
     plotly.graph_objects.Figure
-        Rated less predicted; bars are the 95 % intervals, runs outside of them have another mark.
+        Rated minus predicted; bars are the 95 % intervals, runs outside them have another mark.
     """
     colours = palette(theme)
     names = [safe(f"{one.identity}") for one in found]
@@ -300,7 +306,7 @@ def kept_predictions_figure(found: Sequence[KeptPrediction], *, theme: Theme = "
         for held, (word, marker) in looks.items()
         if (rows := [at for at, one in enumerate(found) if one.inside == held])
     ]
-    title = f"{found[0].outcome}: rated less predicted"
+    title = f"{found[0].outcome}: rated minus predicted"
     layout = one_panel(colours, height=PREDICTIONS_HEIGHT, x_title="run, by round", y_title=title)
     layout["margin"] |= {"b": 76}  # two lines of names
     layout["xaxis"] |= {"dividercolor": colours.rule, "showgrid": False}

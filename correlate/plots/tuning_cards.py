@@ -1,4 +1,4 @@
-"""Figures of the cards: their intervals, and a curve with what the best cards leave of it."""
+"""Figures of the intervals of the parameters, and of a curve with its model discrepancy."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ def card_intervals_figure(cards: CardsPosterior, *, theme: Theme = "light") -> g
     Parameters
     ----------
     cards
-        What the tests say.
+        The posterior of the parameters.
     theme
         ``light`` or ``dark``.
 
@@ -38,7 +38,7 @@ def card_intervals_figure(cards: CardsPosterior, *, theme: Theme = "light") -> g
     -------
     plotly.graph_objects.Figure
         Each range goes from 0, its lower bound, to 1, on the scale of the parameter; values with units are
-        told where the pointer is.
+        shown beside the pointer.
     """
     colours = palette(theme)
     lines = list(reversed(cards.intervals))
@@ -86,7 +86,7 @@ def card_intervals_figure(cards: CardsPosterior, *, theme: Theme = "light") -> g
     layout = one_panel(
         colours,
         height=_AROUND + ROW * len(lines),
-        x_title="place in the range of the parameter [1]",
+        x_title="position in the range of the parameter [1]",
         y_title="",
     )
     layout["xaxis"] |= {"range": [-0.02, 1.02]}
@@ -113,12 +113,12 @@ def _place(one: CardInterval, value: float) -> float:
 
 
 def reached_curve_figure(cards: CardsPosterior, channel: ChannelFit, *, theme: Theme = "light") -> go.Figure:
-    """Draw the mean of the tests and the curve of the best cards, with the parts where no card helps shaded.
+    """Draw the mean of the tests and the best-fit curve, with the stretches of model discrepancy shaded.
 
     Parameters
     ----------
     cards
-        What the tests say.
+        The posterior of the parameters.
     channel
         One of its channels.
     theme
@@ -127,17 +127,17 @@ def reached_curve_figure(cards: CardsPosterior, channel: ChannelFit, *, theme: T
     Returns
     -------
     plotly.graph_objects.Figure
-        By chance the mean of the tests stays inside the band about the curve.
+        Where the mean of the tests is inside the band, it does not differ from the curve by more than chance.
     """
     colours = palette(theme)
     time, reached, half = channel.time_s, channel.reached, channel.half_width
     traces = [
-        *band(time, reached - half, reached + half, name="tests stay inside by chance", colours=colours),
+        *band(time, reached - half, reached + half, name="differences by chance", colours=colours),
         time_line(time, channel.tests, name="mean of the tests", line={"color": colours.test, "width": 2.4}),
         time_line(
             time,
             reached,
-            name="best cards",
+            name="best-fit parameters",
             line={"color": colours.model, "width": 2.2, "dash": "9px,3px"},
         ),
     ]

@@ -115,7 +115,7 @@ def print_curves(console: Console, saved: SavedEmulator) -> None:
     for emulator, curves in zip(saved.emulator.channels, saved.curves, strict=True):
         channel = emulator.channel
         if channel.recorded:
-            continue  # for windows and criteria; each is rated under its own name too
+            continue  # it serves windows and criteria; rated channels are listed under their own names
         trust = curve_trust(emulator, curves)
         shown = "the same in every run" if math.isnan(trust.q2) else _number(trust.q2, 2)
         inside = NONE if math.isnan(trust.q2) else f"{trust.inside:.0%}"
@@ -149,14 +149,14 @@ def print_predicted(
     values: Mapping[str, float],
     predicted: Mapping[str, Predicted],
 ) -> None:
-    """Print what a run is expected to give."""
+    """Print the predicted outcomes of a run."""
     for one in space.parameters:
         console.print(Text(f"{one.name} {values[one.name]:.6g} {one.unit}"), style="dim")
     grid = _grid("outcome", "predicted", "95 % between")
     for name, said in predicted.items():
         grid.add_row(Text(name), f"{said.mean:.4g}", f"{said.low:.4g} and {said.high:.4g}")
     console.print(grid)
-    console.print("From emulated curves; a prediction is not a result.", style="dim")
+    console.print("Predicted from emulated curves; a prediction is not a result.", style="dim")
     console.print(CAUTION, style="dim")
 
 
@@ -320,7 +320,7 @@ def print_ends(console: Console, table: RunTable) -> None:
     for start, region in zip(("R", "Among the others, r"), regions, strict=False):
         console.print(Text(f"{start}{region.words[1:]}."))
     if not regions and not table.done[table.ended].all():
-        console.print("Failed runs are not tied to one parameter, as far as these runs show.")
+        console.print("No region of a single parameter explains the failed runs.")
 
 
 def print_release(console: Console, release: TunedRelease) -> None:

@@ -1,4 +1,4 @@
-"""What the tests say of the cards, in the terminal."""
+"""The posterior of the parameters, in the terminal."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ MOST_DIRECTIONS: Final = 3
 MOST_WINDOWS: Final = 10
 """Windows that are printed, the largest first."""
 NAMED: Final = 0.25
-"""A parameter with a smaller share of a direction is not named."""
+"""A parameter with a smaller share in a direction is not named."""
 
 
 def print_cards(console: Console, cards: CardsPosterior) -> None:
-    """Print intervals, directions, what is not determined, and where no card helps."""
+    """Print intervals, directions, what is not determined, and the model discrepancy."""
     for doubt in cards.doubts:
         console.print(Text(_sentence(doubt)), style="bold")
     grid = TextTable()
-    for word in ("parameter", "from", "to", "start", "best run", "median", "95 % between", "range left"):
+    for word in ("parameter", "from", "to", "start", "best run", "median", "95 % between", "share of range"):
         grid.add_column(word)
     for one in cards.intervals:
         numbers = [f"{value:.4g}" for value in (one.lower, one.upper, one.start, one.best, one.median)]
@@ -35,7 +35,7 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
             Text(f"{one.name} [{one.unit}]"), *numbers, f"{one.low:.4g} and {one.high:.4g}", f"{one.left:.0%}"
         )
     console.print(grid)
-    console.print(f"Best run: {cards.best}. Least determined there:")
+    console.print(f"Best run: {cards.best}. Least determined directions there:")
     for direction in cards.directions[:MOST_DIRECTIONS]:
         named = sorted(direction.shares.items(), key=lambda share: -abs(share[1]))
         shown = ", ".join(
@@ -46,15 +46,15 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
         console.print(Text(_sentence(words)))
     if not cards.undetermined:
         console.print(
-            "The tests determine every parameter there, and no exchange of parameters is left open."
+            "The tests determine every parameter there, and no parameters can be traded against each other."
         )
-    console.print(Text("Where no card helps"), style="bold")
+    console.print(Text("Model discrepancy (tests against the best-fit curves)"), style="bold")
     for number, window in enumerate(cards.windows[:MOST_WINDOWS], start=1):
         console.print(Text(f"{number}. {window.words}"))
     if len(cards.windows) > MOST_WINDOWS:
-        console.print(f"{len(cards.windows) - MOST_WINDOWS} smaller ones are in cards.json.")
+        console.print(f"{len(cards.windows) - MOST_WINDOWS} smaller ones are listed in cards.json.")
     if not cards.windows:
-        console.print("Nowhere: the curves of the best cards differ from the tests no more than by chance.")
+        console.print("None: the best-fit curves differ from the tests by no more than chance.")
     console.print(CAUTION, style="dim")
 
 

@@ -122,7 +122,7 @@ _SOFTNESS: Final = 1e-3
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Acquisition:
-    """The promise of points.
+    """The acquisition function: the promise of points.
 
     Attributes
     ----------
@@ -152,7 +152,7 @@ class Acquisition:
     def log_promise(self, cube: Floats, weights: Floats) -> Floats:
         """Return the logarithm of the expected improvement times the chances, shape ``(m,)``.
 
-        The outcomes are taken as normal and independent of each other.
+        The outcomes are assumed to be normal and independent of each other.
 
         Parameters
         ----------
@@ -172,8 +172,8 @@ class Acquisition:
     def promise(self, cube: Floats, weights: Floats, draws: Draws) -> Floats:
         """Return the expected improvement times the chance of success over draws, shape ``(m,)``.
 
-        A draw improves by what it is above the best run if it keeps every limit; outcomes of one draw
-        belong together, and so do gain and limits.
+        A draw counts with its improvement over the best run if it keeps every limit; its objectives and
+        limits come from the same errors.
         """
         drawn = self.predictor.draw(cube, self.needed, draws)
         kept = np.ones((len(cube), len(draws.runs)))
@@ -219,7 +219,8 @@ class Acquisition:
 
 
 LIMIT_SOFTNESS: Final = 0.3
-"""A draw that misses a limit by less than this share of the usual error may still keep it. Chosen here."""
+"""A draw that misses a limit by less than this share of the leave-one-out error may still keep it. Chosen
+here."""
 
 
 def acquisition(table: RunTable, predictor: OutcomePredictor, goal: TuningGoal) -> Acquisition:

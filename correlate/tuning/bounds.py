@@ -1,4 +1,4 @@
-"""Bounds that the best runs press against, and what widening them may gain."""
+"""Bounds at which the best runs lie, and what widening them may gain."""
 
 from __future__ import annotations
 
@@ -23,16 +23,16 @@ if TYPE_CHECKING:
 
 
 LOOKED_AT: Final = 5
-"""Best runs that are looked at. Chosen here."""
+"""Number of best runs that are considered. Chosen here."""
 LEAST_AT_BOUND: Final = 3
-"""So many of them at one bound press against it. Chosen here."""
+"""So many of them must lie at a bound for it to be reported. Chosen here."""
 WIDER: Final = 0.1
-"""Share of the range by which a bound is thought to be widened. Chosen here."""
+"""Share of the range by which a bound is widened in the estimate. Chosen here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoundGain:
-    """One bound that the best runs press against.
+    """One bound at which the best runs lie.
 
     Attributes
     ----------
@@ -46,7 +46,7 @@ class BoundGain:
         The bound once it is widened by a tenth of the range.
     gain, low, high
         What the objective of the best run is expected to gain there, and the interval that holds 95 % of the
-        draws. It lies outside the runs: an estimate of where to look, not of what will come.
+        draws. It is an extrapolation: an indication of where to look, not a prediction to rely on.
     """
 
     parameter: Parameter
@@ -65,13 +65,13 @@ class BoundGain:
         gain, low, high = (f"{value:+.3f}".replace("-", "−") for value in (self.gain, self.low, self.high))
         return (
             f"{self.runs} of the best runs have '{self.parameter.name}' at its {side} bound of "
-            f"{bound:.4g}{unit}; with {self.widened:.4g}{unit} the best one is expected to change by {gain} "
-            f"(95 % of the draws between {low} and {high}), which lies outside the runs"
+            f"{bound:.4g}{unit}; with {self.widened:.4g}{unit} the objective is expected to change by {gain} "
+            f"(95 % of the draws between {low} and {high}); this is an extrapolation beyond the runs"
         )
 
 
 def bound_gains(table: RunTable, predictor: OutcomePredictor, goal: TuningGoal) -> tuple[BoundGain, ...]:
-    """Estimate what widening the bounds would gain that the best runs press against.
+    """Estimate what would be gained by widening the bounds at which the best runs lie.
 
     Parameters
     ----------
@@ -125,7 +125,7 @@ def bound_gains(table: RunTable, predictor: OutcomePredictor, goal: TuningGoal) 
 
 
 def _widened(parameter: Parameter, *, upper: bool) -> float:
-    """Return a bound farther out by a tenth of the range, on the scale of the parameter."""
+    """Return a bound moved outwards by a tenth of the range, on the scale of the parameter."""
     near, far = (parameter.upper, parameter.lower) if upper else (parameter.lower, parameter.upper)
     if parameter.scale == "log":
         return float(near * (near / far) ** WIDER)

@@ -1,4 +1,4 @@
-"""Predictions that were kept, compared with what the runs were rated."""
+"""Saved predictions, compared with the ratings of the runs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptPrediction:
-    """One outcome of one proposed run that was rated since.
+    """One outcome of one proposed run that has been rated.
 
     Attributes
     ----------
@@ -34,7 +34,7 @@ class KeptPrediction:
     predicted
         What was expected when the run was proposed.
     rated
-        What came.
+        The result.
     """
 
     round: int
@@ -45,12 +45,12 @@ class KeptPrediction:
 
     @property
     def error(self) -> float:
-        """What came, less what was expected."""
+        """Result minus prediction."""
         return self.rated - self.predicted.mean
 
     @property
     def inside(self) -> bool:
-        """Whether it came inside the 95 % interval."""
+        """Whether the result is inside the 95 % interval."""
         return self.predicted.low <= self.rated <= self.predicted.high
 
 
@@ -66,7 +66,7 @@ def kept_predictions(tuning: Tuning, state: TuningState, table: RunTable) -> tup
     -------
     tuple of KeptPrediction
         Empty when nothing was proposed, or no proposed run is finished. Rounds that were added to the design
-        by hand predicted nothing and are left out.
+        by hand have no predictions and are left out.
 
     Raises
     ------
@@ -97,7 +97,7 @@ def kept_predictions(tuning: Tuning, state: TuningState, table: RunTable) -> tup
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PredictionRecord:
-    """How the predictions of one outcome fared.
+    """How accurate the predictions of one outcome were.
 
     Attributes
     ----------
@@ -106,7 +106,7 @@ class PredictionRecord:
     inside
         How many of them were inside their 95 % intervals.
     mean_error
-        Rated less predicted, on average: above 0 where predictions were too low.
+        Rated minus predicted, on average: above 0 where predictions were too low.
     root_mean_square_error
         Size of the errors, in the unit of the outcome.
     """
@@ -118,7 +118,7 @@ class PredictionRecord:
 
 
 def record_of(found: Sequence[KeptPrediction]) -> PredictionRecord | None:
-    """Sum up predictions of one outcome; None without any."""
+    """Summarise the predictions of one outcome; None without any."""
     if not found:
         return None
     errors = np.array([one.error for one in found])
@@ -131,7 +131,7 @@ def record_of(found: Sequence[KeptPrediction]) -> PredictionRecord | None:
 
 
 def calibrations(found: Sequence[KeptPrediction]) -> dict[str, Calibration]:
-    """Say of each outcome what its kept predictions say of the next ones."""
+    """Return, for each outcome, the calibration that follows from its saved predictions."""
     outcomes = dict.fromkeys(one.outcome for one in found)
     return {
         name: calibration_of([(one.round, one.predicted, one.rated) for one in found if one.outcome == name])
@@ -140,7 +140,7 @@ def calibrations(found: Sequence[KeptPrediction]) -> dict[str, Calibration]:
 
 
 def calibration_words(found: Sequence[KeptPrediction], outcomes: Sequence[str]) -> tuple[str, ...]:
-    """Say in one sentence an outcome how its predictions have held so far, and what follows for the next."""
+    """State in one sentence per outcome how accurate its predictions were, and what follows for the next."""
     words = []
     for outcome in outcomes:
         mine = [one for one in found if one.outcome == outcome]

@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 
 
 SAMPLES: Final = 100
-"""Samples of a curve that a search rates; the whole curve is rated for what is printed."""
+"""Number of samples of a curve that a search rates; for printed values the whole curve is rated."""
 MEASURED: Final = ("window/", "criterion/")
-"""Outcomes that are measured on curves as they were recorded."""
+"""Outcomes that are measured on recorded, unconditioned curves."""
 _CANDIDATE: Final = "emulated"
 
 
@@ -51,8 +51,8 @@ class _Pair:
 class CurveRater:
     """Rates curves of the channels of a project, many points at a time.
 
-    Ratings of load cases, halves, repeats and channels are weighted means of the ratings of pairs. The
-    weights are asked from the aggregation once, one pair after the other, so there is only one aggregation.
+    Ratings of load cases, of the training and held-out sets, of repeats and of channels are weighted means of
+    the ratings of pairs. The weights are obtained once from the aggregation itself, one pair after the other.
 
     Parameters
     ----------
@@ -81,11 +81,11 @@ class CurveRater:
         return (*self._weights, *((WORST_CHANNEL,) if self._worst else ()))
 
     def strides(self, *, thin: bool) -> list[int]:
-        """Return of each channel which samples are rated: every one, or so many that about 100 are left."""
+        """Return the stride of each channel: 1 for all samples, or such that about 100 are left."""
         return [max(1, one.time.size // SAMPLES) if thin and not one.recorded else 1 for one in self.channels]
 
     def needed(self, names: Sequence[str]) -> list[int]:
-        """Return the places of the channels that outcomes are made of."""
+        """Return the positions of the channels that outcomes depend on."""
         rated = {self._pairs[number][0] for number in self._needed_pairs(names)}
         cases = {name.split("/")[1] for name in names if name.startswith(MEASURED)}
         recorded = {
@@ -109,12 +109,12 @@ class CurveRater:
         return np.flatnonzero(np.any([*weights, of_parts], axis=0)).tolist()
 
     def scores(self, curves: Mapping[int, Floats], names: Sequence[str], *, thin: bool = False) -> Floats:
-        """Rate curves against every test that outcomes are made of.
+        """Rate curves against every test that outcomes depend on.
 
         Parameters
         ----------
         curves
-            Of each needed channel by its place, shape ``(m, t)``, thinned as :meth:`strides` says.
+            Of each needed channel by its position, shape ``(m, t)``, thinned as :meth:`strides` says.
         names
             Of the outcomes.
         thin
@@ -159,7 +159,7 @@ class CurveRater:
         curves
             As for :meth:`scores`.
         names
-            Of the outcomes; those that curves do not have are left out.
+            Of the outcomes; those that cannot be computed from curves are left out.
         thin
             As for :meth:`scores`; features and windows are measured on whole curves alone.
 
@@ -239,7 +239,7 @@ class CurveRater:
         return replace(self.settings, slope_average_samples=samples)
 
     def _ask_weights(self) -> tuple[dict[str, Floats], dict[str, float]]:
-        """Return with which weight each outcome takes each pair, and what it is when all are rated 0."""
+        """Return the weight of each pair in each outcome, and the outcome when all pairs are rated 0."""
         pairs = [self._pair(place, repeat) for place, repeat in self._pairs]
         nothing = self._rater.ratings(aggregate(self._rater.campaign, pairs, _CANDIDATE))
         rows = []

@@ -1,4 +1,4 @@
-"""Which parameter moves a curve when: sensitivity over time."""
+"""Sensitivity of a curve to each parameter over time."""
 
 from __future__ import annotations
 
@@ -18,17 +18,17 @@ if TYPE_CHECKING:
 POWER: Final = 9
 """Points of a base sample, as a power of two; each parameter costs one more sample of as many points."""
 COLUMNS: Final = 240
-"""Times at which a curve is looked at."""
+"""Largest number of times at which a curve is examined."""
 QUIET: Final = 0.02
-"""Where the curves spread less than this share of their largest spread, shares say nothing. Chosen here."""
+"""No index is given where the spread is below this share of its largest value. Chosen here."""
 
 ROUNDING: Final = 1e-9
-"""Curves that spread less than this share of their size do not differ. Chosen here."""
+"""Curves with a spread below this share of their size do not differ. Chosen here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CurveSensitivity:
-    """How the parameters move a curve, at each time.
+    """Influence of the parameters on a curve, at each time.
 
     Attributes
     ----------
@@ -38,10 +38,10 @@ class CurveSensitivity:
         Standard deviation of the curve while all parameters vary over their ranges, shape ``(t,)``, in the
         unit of the channel.
     first
-        Share of its square that each parameter explains alone, shape ``(d, t)``; nan where the spread is
-        below ``QUIET`` of its largest.
+        First-order Sobol' index of each parameter, the share of the variance that it explains alone,
+        shape ``(d, t)``; nan where the spread is below ``QUIET`` of its largest.
     change
-        Curve at the upper bound of each parameter less that at its lower bound, the others averaged, shape
+        Curve at the upper bound of each parameter minus that at its lower bound, the others averaged, shape
         ``(d, t)``, in the unit of the channel.
     share
         Share of the variance of all times together that each parameter explains alone, shape ``(d,)``.
@@ -55,7 +55,7 @@ class CurveSensitivity:
 
     @property
     def order(self) -> list[int]:
-        """Columns of the parameters, the one that moves most first."""
+        """Columns of the parameters, the most influential first."""
         return [int(place) for place in np.argsort(-self.share, kind="stable")]
 
 
@@ -71,7 +71,7 @@ def curve_sensitivity(
     predict
         Maps points of the unit cube, shape ``(m, d)``, to curves of shape ``(m, t)``.
     time
-        Shape ``(t,)``, s; at most ``COLUMNS`` of them are looked at.
+        Shape ``(t,)``, s; at most ``COLUMNS`` of them are used.
     dimension
         Number of parameters, d.
     seed, power
@@ -84,7 +84,7 @@ def curve_sensitivity(
     References
     ----------
     .. [1] Saltelli, Annoni, Azzini, Campolongo, Ratto, Tarantola, Computer Physics Communications 181 (2010)
-       259-270, table 2 (b); the mean is taken off first, which lowers the error of the sampling.
+       259-270, table 2 (b); the mean is subtracted first, which lowers the sampling error.
     """
     from scipy.stats import qmc  # noqa: PLC0415 - slow to import
 

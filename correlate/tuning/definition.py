@@ -127,15 +127,15 @@ class ClusterTable(Table):
     account
         Account or project that the jobs are charged to; empty for that of the batch system.
     cores, memory_gib
-        Of one run.
+        Cores and memory in GiB of one run.
     wall_time_h
-        After which the batch system ends a job. All attempts of a run must fit into it.
+        Time after which the batch system ends a job. All attempts of a run must fit into it.
     at_once
-        Jobs at a time, waiting ones included, where the command line does not say.
+        Jobs at a time, including waiting ones, unless the command line sets it.
     directives
-        Further ones for the job script, such as ``--constraint=fast``.
+        Further directives for the job script, such as ``--constraint=fast``.
     network_interface
-        Such as ``ib0``; empty for the one that the name of this machine belongs to.
+        Such as ``ib0``; empty for that of the name of this machine.
     """
 
     kind: BatchSystem
@@ -174,8 +174,8 @@ class GoalTable(Table):
     Attributes
     ----------
     objective
-        ``weighted rating`` of the training load cases, their ``worst channel``, their ``loss ratio`` against
-        the repeatability of the tests, or ``several`` outcomes.
+        ``weighted rating`` of the training load cases, their ``worst channel``, their ``loss ratio``
+        relative to the repeatability of the tests, or ``several`` outcomes.
     outcomes
         Names of outcomes; for ``several`` alone.
     train, held_out
@@ -213,7 +213,7 @@ class WindowTable(Table):
     Attributes
     ----------
     load_case
-        Of the campaign; its channels are brought under their codes.
+        Load case of the campaign; its channels are identified by their codes.
     device, test
         Name, or a part of it, as for ``correlate qualify``.
     file
@@ -230,12 +230,12 @@ class WindowTable(Table):
 
 
 class CriterionTable(Table):
-    """Injury criteria that are computed of every run.
+    """Injury criteria that are computed for every run.
 
     Attributes
     ----------
     load_case
-        Of the campaign; its channels are brought under their codes.
+        Load case of the campaign; its channels are identified by their codes.
     device
         Name of the device size, or a part of it, as for ``correlate criteria``.
     """

@@ -1,4 +1,4 @@
-"""What the emulator says of one channel at one point: a curve, how far it may be off, and its rating."""
+"""The emulated curve of one channel at one point: mean, 95 % interval and rating."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ if TYPE_CHECKING:
 HALF_WIDTH: Final = 1.959964
 """Half width of a 95 % interval, in standard deviations."""
 _SAMPLES: Final = 64
-"""Curves that are drawn where the deviation has no closed form; its own error is then about 9 %."""
+"""Number of draws where the deviation has no closed form; its sampling error is then about 9 %."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class EmulatedCurve:
-    """A curve as the emulator expects it.
+    """A curve predicted by the emulator.
 
     Attributes
     ----------
@@ -41,7 +41,7 @@ class EmulatedCurve:
     mean
         Expected, shape ``(t,)``, in the unit of the channel.
     low, high
-        Ends of the interval that holds 95 % of new runs at each time, shape ``(t,)``.
+        Ends of the 95 % interval of a new run at each time, shape ``(t,)``.
     """
 
     time: Floats
@@ -51,7 +51,7 @@ class EmulatedCurve:
 
 
 def emulated_curve(emulator: ChannelEmulator, cube: Floats) -> EmulatedCurve:
-    """Return what the emulator expects of a channel at a point.
+    """Return the emulated curve of a channel at a point.
 
     Parameters
     ----------
@@ -63,8 +63,8 @@ def emulated_curve(emulator: ChannelEmulator, cube: Floats) -> EmulatedCurve:
     Returns
     -------
     EmulatedCurve
-        The interval is the mean ± 1.96 standard deviations: those of the amounts and of what the description
-        leaves. With a shift, which moves curves along, the deviation is found by sampling.
+        The interval is the mean ± 1.96 standard deviations, from those of the coefficients and from the
+        truncation residuals. With a shift in time, the standard deviation is estimated by sampling.
     """
     mean, deviation = emulator.moments(cube[None, :])
     curve = emulator.curves(mean)[0]
@@ -78,7 +78,7 @@ def _deviation(emulator: ChannelEmulator, amounts: Floats, deviation: Floats, cu
     if emulator.shift is None:
         return np.asarray(np.sqrt(deviation**2 @ emulator.basis**2 + left))
     normal = np.random.default_rng(0).standard_normal((_SAMPLES // 2, emulator.count))
-    # Every draw with its mirror image, so that the mean of the draws is that of the amounts.
+    # Antithetic draws, so that their mean is that of the coefficients.
     sampled = amounts + deviation * np.vstack([normal, -normal])
     # Without the linear algebra of several threads, which wait for each other on a busy machine: a curve
     # that follows a slider has some ten milliseconds.
@@ -89,14 +89,14 @@ def _deviation(emulator: ChannelEmulator, amounts: Floats, deviation: Floats, cu
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CurveTrust:
-    """How well runs that are left out are predicted.
+    """How well the curves of left-out runs are predicted.
 
     Attributes
     ----------
     q2
         Share of the variance of the curves that the other runs predict; nan where the curves do not differ.
     inside
-        Share of the samples of the left-out runs inside the 95 % interval that the other runs gave.
+        Share of the samples of the left-out runs inside the 95 % interval predicted from the other runs.
     runs
         How many were left out, one at a time.
     """
@@ -107,7 +107,7 @@ class CurveTrust:
 
 
 def curve_trust(emulator: ChannelEmulator, curves: Floats) -> CurveTrust:
-    """Compare the curves of the runs, shape ``(n, t)``, with what the others say of each."""
+    """Compare the curves of the runs, shape ``(n, t)``, with their leave-one-out predictions."""
     spread = float(np.sum((curves - curves.mean(axis=0)) ** 2))
     if not emulator.processes:
         return CurveTrust(q2=float("nan"), inside=1.0, runs=len(curves))

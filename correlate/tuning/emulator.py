@@ -1,7 +1,7 @@
-"""The emulator of curves: what a run would give, without running it.
+"""The emulator of curves: predicts the curves of a run without running it.
 
-The curves of the runs are written as a mean and a few curves that describe how they differ; a Gaussian
-process over the parameters predicts the amount of each.
+The curves of the runs are reduced to their mean and a few principal components; a Gaussian process over the
+parameters predicts the coefficient of each (``amounts`` in the code).
 """
 
 from __future__ import annotations
@@ -28,33 +28,33 @@ if TYPE_CHECKING:
 
 
 SHARE: Final = 0.9999
-"""Share of the variance of the curves that their description keeps. Chosen here."""
+"""Share of the variance of the curves that the principal components explain. Chosen here."""
 MOST: Final = 12
-"""Most curves of a description. Chosen here."""
+"""Largest number of principal components. Chosen here."""
 LEAST_RUNS: Final = 5
-"""Fewer finished runs than this make no emulator. Chosen here."""
+"""Fewest finished runs for an emulator. Chosen here."""
 FLAT: Final = 1e-9
 """Curves that differ by less than this share of their size do not differ. Chosen here: rounding."""
 LARGEST_SHIFT: Final = 0.15
-"""Largest shift that registration looks for, as a share of the interval. Chosen here."""
+"""Largest shift that registration considers, as a share of the interval. Chosen here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Description:
-    """Curves as a mean, a few curves, and the amount of each.
+    """Principal components of curves.
 
     Attributes
     ----------
     mean
         Shape ``(t,)``.
     basis
-        Orthonormal curves, largest amounts first, shape ``(k, t)``.
+        Principal components: orthonormal curves, largest variance first, shape ``(k, t)``.
     amounts
-        Of each run, shape ``(n, k)``.
+        Coefficients of each run, shape ``(n, k)``.
     left
-        What the description leaves of the curve of each run, shape ``(n, t)``.
+        Truncation residual of the curve of each run, shape ``(n, t)``.
     share
-        Share of the variance that it keeps.
+        Share of the variance that the components explain.
     """
 
     mean: Floats
@@ -65,14 +65,14 @@ class Description:
 
 
 def describe(curves: Floats, share: float = SHARE, most: int = MOST) -> Description:
-    """Describe curves by a singular value decomposition of what they differ by.
+    """Find the principal components of curves, by singular value decomposition about their mean.
 
     Parameters
     ----------
     curves
         Shape ``(n, t)``.
     share, most
-        Share of the variance to keep, and the most curves to keep it with.
+        Share of the variance to explain, and the largest number of components.
 
     Returns
     -------
@@ -118,22 +118,21 @@ class ChannelEmulator:
     mean, basis, left
         As in :class:`Description`; with a shift, of the shifted curves.
     processes
-        Of the amounts, one each; none for a channel that is the same in every run.
+        Of the coefficients, one each; none for a channel that is the same in every run.
     shift
-        Process of the shift in samples that each run has against the mean, positive when late; None when
-        the curves are described as they are.
+        Process of the shift of each run relative to the mean, in samples, positive when late; None when
+        the curves are not registered.
     share
-        Share of the variance that the description keeps.
+        Share of the variance that the components explain.
     widening
-        What deviations are multiplied with, so that they are as large as the errors of runs that are left
-        out; 1 or more.
+        Factor on the standard deviations that makes them as large as the leave-one-out errors; 1 or more.
     errors
-        Errors of the amounts of runs that are left out, over their widened deviations, shape ``(n, k)``.
+        Leave-one-out errors of the coefficients over their widened standard deviations, shape ``(n, k)``.
     left_out
         Curve of each run as predicted by the others, shape ``(n, t)``.
     variance, missed
-        Mean square of what the curves of the runs differ from their mean by, and of what those of left-out
-        runs differ from their prediction by.
+        Mean square of the difference of the curves of the runs from their mean, and of their leave-one-out
+        errors.
     """
 
     channel: TraceChannel
@@ -151,24 +150,24 @@ class ChannelEmulator:
 
     @property
     def every(self) -> tuple[GaussianProcess, ...]:
-        """Processes of all amounts, that of the shift last."""
+        """Processes of all coefficients, that of the shift last."""
         return self.processes if self.shift is None else (*self.processes, self.shift)
 
     @property
     def count(self) -> int:
-        """Number of amounts, that of the shift included."""
+        """Number of coefficients, including the shift."""
         return len(self.every)
 
     @property
     def truncation_error(self) -> float:
-        """Root mean square of what the description leaves, in the unit of the channel."""
+        """Root mean square of the truncation residuals, in the unit of the channel."""
         return float(np.sqrt(np.mean(self.left**2)))
 
     def moments(self, cube: Floats) -> tuple[Floats, Floats]:
-        """Return mean and deviation of the amounts at points of the unit cube, each of shape ``(m, k)``.
+        """Return mean and deviation of the coefficients at points of the unit cube, each of shape ``(m, k)``.
 
-        The last amount is the shift where there is one. A deviation is that of a new run: what is not known
-        of the mean, and the noise of the solver.
+        The last one is the shift where there is one. The standard deviation is that of a new run: of the
+        mean and of the noise of the solver.
         """
         said = [process.predict(cube) for process in self.every]
         mean = np.array([one.mean for one in said]).reshape(self.count, len(cube)).T
@@ -176,11 +175,11 @@ class ChannelEmulator:
         return mean, self.widening * deviation
 
     def means(self, cube: Floats) -> Floats:
-        """Return the mean of the amounts at points of the unit cube, shape ``(m, k)``."""
+        """Return the mean of the coefficients at points of the unit cube, shape ``(m, k)``."""
         return np.array([process.mean(cube) for process in self.every]).reshape(self.count, len(cube)).T
 
     def curves(self, amounts: Floats, stride: int = 1) -> Floats:
-        """Return every ``stride``-th sample of the curves of amounts of shape ``(m, k)``."""
+        """Return every ``stride``-th sample of the curves with coefficients of shape ``(m, k)``."""
         mean, basis = self.mean[::stride], self.basis[:, ::stride]
         if self.shift is None:
             return mean + amounts @ basis
@@ -193,9 +192,9 @@ class ChannelEmulator:
     def draw(self, cube: Floats, runs: NDArray[np.int64], signs: Floats, stride: int = 1) -> Floats:
         """Draw curves at points of the unit cube.
 
-        The errors of a draw are those of one run that was left out, turned or not, over the deviation there
-        and times the deviation here; what the description leaves of that run is added. So the errors of one
-        draw belong together as those of a run do, over all channels.
+        A draw takes the standardised leave-one-out errors of one run, with either sign, multiplied by the
+        standard deviations at the point, and adds the truncation residual of that run. Its errors are thus
+        correlated between channels as those of a run are.
 
         Parameters
         ----------
@@ -219,7 +218,7 @@ class ChannelEmulator:
         return np.asarray(curves + signs[:, None] * self.left[runs][:, ::stride])
 
     def believing(self, cube: Floats) -> ChannelEmulator:
-        """Return the emulator as if its mean had been found at points of the unit cube."""
+        """Return the emulator as if its mean had been observed at points of the unit cube."""
         return replace(
             self,
             processes=tuple(one.believing(cube) for one in self.processes),
@@ -228,7 +227,7 @@ class ChannelEmulator:
 
 
 def moved(curves: Floats, shifts: Floats) -> Floats:
-    """Return curves later by a number of samples each, the ends held.
+    """Return curves delayed by a number of samples each; end values are repeated.
 
     Parameters
     ----------
@@ -255,10 +254,10 @@ def moved(curves: Floats, shifts: Floats) -> Floats:
 
 
 def shifts_of(curves: Floats) -> Floats:
-    """Return by how many samples each curve is later than the mean of all, shape ``(n,)``.
+    """Return the delay of each curve relative to the mean of all in samples, shape ``(n,)``.
 
-    The shift with which the mean, its ends held, differs least from the curve in the least squares, refined
-    by a parabola; the mean is formed again from the shifted curves once.
+    The shift of the mean, its end values repeated, that fits the curve best by least squares, refined
+    by a parabola; the mean is recomputed once from the aligned curves.
     """
     most = max(1, int(LARGEST_SHIFT * curves.shape[1]))
     places = np.arange(curves.shape[1])[None, :] - np.arange(-most, most + 1)[:, None]
@@ -266,14 +265,14 @@ def shifts_of(curves: Floats) -> Floats:
     shifts = np.zeros(len(curves))
     for _ in range(2):
         target = moved(curves, -shifts).mean(axis=0)[inside]
-        # Without the square of the curve itself, which is the same at every shift.
+        # Without the square of the curve itself, which is the same for every shift.
         differences = np.sum(target**2, axis=1) - 2.0 * curves @ target.T
         shifts = np.array([_lowest(row) for row in differences]) - most
     return shifts - np.median(shifts)
 
 
 def _lowest(values: Floats) -> float:
-    """Return the place of the lowest value, between the samples by a parabola."""
+    """Return the position of the lowest value, interpolated by a parabola."""
     place = int(np.argmin(values))
     if not 0 < place < values.size - 1:
         return float(place)
@@ -290,9 +289,9 @@ class CurveEmulator:
     Attributes
     ----------
     channels
-        One emulator a channel.
+        One emulator per channel.
     rows
-        Rows of the table of runs that it knows, shape ``(n,)``.
+        Rows of the table of runs that it was fitted to, shape ``(n,)``.
     cube
         Their points in the unit cube, shape ``(n, d)``.
     """
@@ -302,13 +301,13 @@ class CurveEmulator:
     cube: Floats
 
     def predict(self, cube: Floats) -> list[Floats]:
-        """Predict the curves at points of the unit cube: of each channel, shape ``(m, t)``."""
+        """Predict the curves at points of the unit cube: for each channel, shape ``(m, t)``."""
         return [one.predict(cube) for one in self.channels]
 
     def q2(self, places: Sequence[int]) -> float:
-        """Return the share of the variance of some channels that is predicted of left-out runs.
+        """Return the share of the variance of some channels that is predicted for left-out runs.
 
-        Channels count alike: each by the variance over the square of the largest value of its tests. nan
+        Channels count equally: variances are divided by the square of the largest value of the tests. nan
         where no channel differs between the runs.
         """
         chosen = [self.channels[place] for place in places if self.channels[place].processes]
@@ -318,7 +317,7 @@ class CurveEmulator:
         return 1.0 - float(missed.sum() / variance.sum()) if chosen else float("nan")
 
     def believing(self, cube: Floats) -> CurveEmulator:
-        """Return the emulator as if its mean had been found at points of the unit cube."""
+        """Return the emulator as if its mean had been observed at points of the unit cube."""
         return replace(self, channels=tuple(one.believing(cube) for one in self.channels))
 
 
@@ -333,7 +332,7 @@ def fit_emulator(
     traces
         Of the finished runs.
     progress
-        Told how far it is, from 0 to 1, and what is done.
+        Called with the progress, from 0 to 1, and the current step.
 
     Returns
     -------
@@ -347,7 +346,7 @@ def fit_emulator(
     if len(traces.rows) < LEAST_RUNS:
         raise SettingsError(
             f"{len(traces.rows)} runs are finished, too few for an emulator of curves",
-            remedy=f"run {LEAST_RUNS} points or more; two or more a parameter are common practice",
+            remedy=f"run {LEAST_RUNS} points or more; two or more per parameter are common practice",
         )
     found = []
     for place, (channel, curves) in enumerate(zip(traces.channels, traces.curves, strict=True)):
@@ -357,16 +356,16 @@ def fit_emulator(
 
 
 def fit_channel(channel: TraceChannel, cube: Floats, curves: Floats) -> ChannelEmulator:
-    """Fit the emulator of one channel, with a shift of its own where the runs predict each other better so.
+    """Fit the emulator of one channel, with a shift where that lowers the leave-one-out error.
 
     Parameters
     ----------
     channel
-        What the curves are of.
+        The channel.
     cube
         Points of the unit cube, shape ``(n, d)``.
     curves
-        There, shape ``(n, t)``.
+        Curves at these points, shape ``(n, t)``.
 
     Returns
     -------
@@ -432,12 +431,12 @@ def _fitted(channel: TraceChannel, cube: Floats, curves: Floats, shifts: Floats)
 
 
 def standard_errors(said: Sequence[LeaveOneOut], widening: float) -> Floats:
-    """Return the errors of left-out amounts over their widened deviations, shape ``(n, k)``."""
+    """Return leave-one-out errors over their widened standard deviations, shape ``(n, k)``."""
     return np.array([(one.rated - one.predicted) / (widening * one.deviation) for one in said]).T
 
 
 def _widening(said: Sequence[LeaveOneOut]) -> float:
-    """Return how much larger the errors of runs that are left out are than promised, at least 1."""
+    """Return the ratio of the leave-one-out errors to their predicted size, at least 1."""
     weighted = sum(float(np.sum((one.rated - one.predicted) ** 2)) for one in said)
     promised = sum(float(np.sum(one.deviation**2)) for one in said)
     return max(1.0, float(np.sqrt(weighted / promised)))

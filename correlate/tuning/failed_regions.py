@@ -1,4 +1,4 @@
-"""Where in the parameters runs fail, said only where chance does not explain it."""
+"""Regions of the parameters in which runs fail, reported only if not explained by chance."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     Flags = NDArray[np.bool_]
 
 LEVEL: Final = 0.05
-"""Chance of a first region where failures have nothing to do with the parameters."""
+"""Significance level: chance of reporting a region if failures do not depend on the parameters."""
 SHUFFLES: Final = 999
 MOST_REGIONS: Final = 2
 _CELLS: Final = 2_000_000
@@ -34,11 +34,11 @@ class FailedRegion:
     above
         Whether the part lies above the value; below it otherwise.
     value
-        Between two runs, with no more digits than needed.
+        Threshold between two runs, with no more digits than needed.
     failed_inside, inside, failed_outside, outside
         Runs.
     p
-        Share of the shuffled failures for which any split of any parameter looks as bad or worse.
+        Share of the random permutations of the failures with a p-value as small for any threshold.
     """
 
     parameter: str
@@ -70,26 +70,26 @@ class FailedRegion:
 
 
 def failed_regions(table: RunTable, *, seed: int = 0) -> tuple[FailedRegion, ...]:
-    """Describe where runs fail, by one bound of one parameter each.
+    """Describe where runs fail, by one threshold of one parameter each.
 
     Parameters
     ----------
     table
-        Runs that wait are left out; every other run that is not done has failed.
+        Waiting runs are left out; every other run that is not done counts as failed.
     seed
-        Of the shuffling.
+        Of the permutations.
 
     Returns
     -------
     tuple of FailedRegion
-        At most two, the second among the runs outside the first. Empty where no bound is better than
-        chance, or where all runs ended alike.
+        At most two, the second among the runs outside the first. Empty where no threshold is better
+        than chance, or where all runs ended in the same way.
 
     Notes
     -----
-    Each bound is rated by Fisher's exact test, one-sided. The best of all bounds of all parameters is
-    compared with the best of all bounds after the failures have been shuffled among the runs, so that the
-    choice is paid for.
+    Each threshold is assessed by Fisher's exact test, one-sided. The smallest p-value over all thresholds of
+    all parameters is compared with the smallest one after random permutations of the failures among the
+    runs, which accounts for the selection.
     """
     rows = np.flatnonzero(table.ended)
     found: list[FailedRegion] = []
@@ -103,7 +103,7 @@ def failed_regions(table: RunTable, *, seed: int = 0) -> tuple[FailedRegion, ...
 
 
 def _best_region(table: RunTable, rows: NDArray[np.int64], seed: int) -> tuple[FailedRegion | None, Flags]:
-    """Return the best bound among some runs, and which of them are inside."""
+    """Return the best threshold among some runs, and which of them are inside."""
     failed = ~table.done[rows]
     cube = table.space.to_unit(table.points[rows])
     splits = _Splits(cube, int(failed.sum()))
@@ -132,7 +132,7 @@ def _best_region(table: RunTable, rows: NDArray[np.int64], seed: int) -> tuple[F
 
 
 def _between(low: Floats, high: Floats) -> float:
-    """Return the shortest number that parts two groups of values, near the middle between them."""
+    """Return the shortest number that separates two groups of values, near the middle between them."""
     last, first = float(low.max()), float(high.min())
     middle = last + (first - last) / 2
     rounded = (float(f"{middle:.{digits}g}") for digits in range(2, 17))
@@ -140,12 +140,12 @@ def _between(low: Floats, high: Floats) -> float:
 
 
 class _Splits:
-    """All ways to part runs by one bound of one parameter."""
+    """All ways to divide runs by one threshold of one parameter."""
 
     def __init__(self, cube: Floats, failures: int) -> None:
         self._order = np.argsort(cube, axis=0, kind="stable")
         self._sorted = np.take_along_axis(cube, self._order, axis=0)
-        # Between runs of one value there is no bound.
+        # Between runs of equal value there is no threshold.
         self._parts = np.diff(self._sorted, axis=0) > 0
         count = len(cube)
         self._failures = failures
@@ -154,11 +154,11 @@ class _Splits:
             self._below, self._above = _fisher(count, failures)
 
     def last_below(self, place: int, first: int) -> float:
-        """Return the value on the cube that the bound lies just above."""
+        """Return the value on the cube that the threshold lies just above."""
         return float(self._sorted[first, place])
 
     def best(self, failed: Flags) -> tuple[float, tuple[int, int, bool]]:
-        """Return the least p, its parameter, the last run below its bound, and whether it is above."""
+        """Return the least p, its parameter, the last run below its threshold, and whether it is above."""
         below = np.cumsum(failed[self._order], axis=0)[:-1]
         sizes = np.arange(below.shape[0])[:, None]
         both = np.where(self._parts, [self._below[sizes, below], self._above[sizes, below]], np.inf)
@@ -179,7 +179,7 @@ class _Splits:
 
 
 def _fisher(count: int, failures: int) -> tuple[Floats, Floats]:
-    """Return the p of as many failures below, and above, by the runs below less one and their failures."""
+    """Return the p of as many failures below, and above, by the runs below minus one and their failures."""
     from scipy.stats import hypergeom  # noqa: PLC0415 - slow to import
 
     size = np.arange(1, count)[:, None]

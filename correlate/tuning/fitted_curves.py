@@ -60,7 +60,7 @@ def fit_curves(
     tuning, state, table
         The project, its records and runs.
     progress
-        Told how far it is, from 0 to 1, and what is done.
+        Called with the progress, from 0 to 1, and the current step.
 
     Returns
     -------
@@ -69,14 +69,14 @@ def fit_curves(
     Raises
     ------
     CorrelateError
-        The main measure of the campaign is not the rating, too few runs are finished, or their results
-        cannot be read any more.
+        The main metric of the campaign is not the rating, too few runs are finished, or their results
+        can no longer be read.
     """
     rater = RunRater(tuning)
     main = rater.campaign.scoring.main
     if main != RATING:
         raise SettingsError(
-            f"the main measure of the campaign is '{main}', and emulated curves are rated by '{RATING}'",
+            f"the main metric of the campaign is '{main}', but emulated curves are rated by '{RATING}'",
             where=str(rater.campaign.path),
         )
     traces = read_traces(

@@ -58,7 +58,7 @@ class TuningFit:
     refusal
         Why there are no proposals; empty when there are.
     bounds
-        Sentences about bounds that the best runs press against, with what widening them may gain.
+        Sentences about bounds at which the best runs lie, with what widening them may gain.
     runs_sha256
         Of the runs it was made from.
     """
@@ -139,7 +139,7 @@ def fit_everything(
 
 
 def predictor_of(table: RunTable, goal: TuningGoal, curves: FittedCurves | None) -> OutcomePredictor:
-    """Fit what predicts the outcomes that a proposal needs."""
+    """Fit the predictor of the outcomes that a proposal needs."""
     needed = needed_outcomes(table, goal)
     if curves is None:
         return fit_predictor(table, needed)

@@ -262,7 +262,7 @@ class GaussianProcess:
         return np.asarray(self.centre + self.scale * (across @ self._weights))
 
     def believing(self, cube: Floats) -> GaussianProcess:
-        """Return the process as if its mean had been found at further points, shape ``(m, d)``.
+        """Return the process as if its mean had been observed at further points, shape ``(m, d)``.
 
         References
         ----------
@@ -298,7 +298,7 @@ SIZES: Final = (1e-2, 1e2)
 FIRST_LENGTHS: Final = (0.7, 2.5)
 """Length scales that the search starts from, one search each."""
 _IMPOSSIBLE: Final = 1e10
-"""Cost of settings that make no covariance."""
+"""Cost of settings without a valid covariance."""
 
 
 def fit_process(
@@ -352,10 +352,10 @@ def fit_process(
 
 
 def log_likelihood(squares: Floats, values: Floats, smoothness: float, theta: Floats) -> tuple[float, Floats]:
-    """Return the logarithm of the likelihood of standardised values, and its slope.
+    """Return the logarithm of the likelihood of standardised values, and its gradient.
 
-    Written out rather than taken from scikit-learn, whose slopes of a kernel with a length scale for each
-    parameter take ten times as long; a fit of curves needs hundreds of processes.
+    Implemented here rather than taken from scikit-learn, whose gradients of a kernel with a length scale for
+    each parameter take ten times as long; a fit of curves needs hundreds of processes.
 
     Parameters
     ----------
@@ -371,7 +371,7 @@ def log_likelihood(squares: Floats, values: Floats, smoothness: float, theta: Fl
     Returns
     -------
     tuple of float and numpy.ndarray
-        The slope has the shape of ``theta``. Where the covariance is not positive definite, minus infinity.
+        The gradient has the shape of ``theta``. Minus infinity if the covariance is not positive definite.
 
     References
     ----------
@@ -397,7 +397,7 @@ def log_likelihood(squares: Floats, values: Floats, smoothness: float, theta: Fl
     alpha = inverse @ values
     likelihood = -0.5 * float(values @ alpha) - np.log(np.diag(lower)).sum() - 0.5 * count * np.log(2 * np.pi)
     pull = np.outer(alpha, alpha) - inverse
-    # Slope of the kernel by the logarithm of a length scale, without the squared difference over its square.
+    # Derivative by the logarithm of a length scale, without the squared difference over its square.
     rising = 3.0 * falling if smoothness == 1.5 else 5.0 / 3.0 * falling * (1.0 + scaled)
     slope = np.empty_like(theta)
     slope[0] = 0.5 * float(np.vdot(pull, kernel))

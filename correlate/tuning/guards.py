@@ -101,9 +101,9 @@ def broken_limits(table: RunTable, goal: TuningGoal) -> tuple[tuple[OutcomeLimit
 
 
 def over_limits_words(table: RunTable, goal: TuningGoal) -> str:
-    """Say which run is rated higher than the best within the limits, and what it breaks; empty without one.
+    """Say which run is rated higher than the best within the limits, and which limits it violates.
 
-    By the first outcome to raise.
+    By the first objective; empty without such a run.
     """
     values = np.where(table.done, table.outcome(goal.outcomes[0]), np.nan)
     above = np.flatnonzero(values > values[best_row(table, goal)])
@@ -115,14 +115,15 @@ def over_limits_words(table: RunTable, goal: TuningGoal) -> str:
         for limit, rows in broken_limits(table, goal)
         if row in rows
     }
-    # The one that is missed by most comes first; a limit without a value is missed altogether.
+    # The limit missed by most comes first; one whose outcome has no value before all others.
     first, *others = sorted(missing, key=lambda name: -np.nan_to_num(missing[name], nan=np.inf))
     short = "no value" if np.isnan(missing[first]) else f"−{missing[first]:.2g}"
-    words = f"{table.identities[row]} has {values[row]:.3f} but breaks the limit '{first}' ({short})"
+    words = f"{table.identities[row]} has {values[row]:.3f} but violates the limit '{first}' ({short})"
     if others:
         words += f" and {len(others)} other{'' if len(others) == 1 else 's'}"
     if above.size > 1:
-        words += f"; {above.size - 1} further run{'' if above.size == 2 else 's'} above the best too"
+        runs = "run is" if above.size == 2 else "runs are"
+        words += f"; {above.size - 1} further {runs} rated higher than the best"
     return words
 
 
@@ -152,8 +153,8 @@ class Gain:
     estimate
         Of the difference, paired by repeat; None where fewer than two repeats are rated.
     by_repeats
-        Half width of the 95 % interval that the difference of two ratings of one run would have, each
-        against repeats of its own: what repeating the tests alone can move; None where not known.
+        Half width of the 95 % interval of the difference between two ratings of one run, each against its
+        own repeats: the change that repeating the tests alone can cause; None where not known.
     """
 
     before: float
@@ -187,7 +188,7 @@ class Gain:
         alone = (
             ""
             if self.by_repeats is None
-            else f"; repeating the tests alone would move a rating by up to {self.by_repeats:.3f}"
+            else f"; repeating the tests alone could change a rating by up to {self.by_repeats:.3f}"
         )
         return f"{rose}, {verdict} ({interval}){alone}"
 
@@ -222,7 +223,7 @@ def gain_over_repeats(
 def moved_by_repeats(
     ratings: Mapping[str, Mapping[str, float]], weights: Mapping[str, float]
 ) -> float | None:
-    """Return how far a weighted rating may move when the tests are repeated and the model is the same.
+    """Return how much a weighted rating may change if the tests are repeated with the same model.
 
     Parameters
     ----------

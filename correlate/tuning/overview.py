@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 _EMULATING: Final = 0.45
-"""Share of a fit that the curves take."""
+"""Share of the progress of a fit that the curves take."""
 
 
 @short_repr
@@ -55,7 +55,7 @@ class TuningOverview:
     at_bound
         Sentences about parameters of the best run at the ends of their ranges.
     over_limits
-        Sentence about a run with a higher rating than the best, which breaks a limit; empty without one.
+        Sentence about a run that is rated higher than the best but violates a limit; empty without one.
     rounds
         What each batch brought; empty where nothing can be compared.
     front
@@ -69,7 +69,7 @@ class TuningOverview:
     curves
         Emulator of the curves that was fitted with it; None without one.
     curves_problem
-        Why there is none although there is a fit; empty otherwise.
+        Why there are no curves although there is a fit; empty otherwise.
     """
 
     tuning: Tuning
@@ -161,11 +161,11 @@ def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:
     except CorrelateError as error:
         return None, str(error)
     except (OSError, ValueError):
-        return None, ""  # said where the fit itself is read
+        return None, ""  # reported where the fit itself is read
     if found is None:
         return None, "The saved fit has no emulated curves; fit again to add them."
     if found.fit_sha256 != fit_sha256:
-        return None, f"{file.name} and {FILE} are from different fits, as after an interruption; fit again."
+        return None, f"{file.name} and {FILE} belong to different fits, as after an interruption; fit again."
     if found.refusal:
         return None, f"The curves were not emulated: {found.refusal}"
     return found, ""
@@ -259,7 +259,7 @@ def make_fit(
 def save_fit(made: MadeFit) -> None:
     """Save both files of a fit beside the tuning file."""
     text = fit_text(made.fit, made.table)
-    # The curves first: they name the fit they belong to, so half a pair is never taken for a whole one.
+    # The curves first: they contain the hash of their fit, so an incomplete pair is detected.
     write_emulator(made.tuning.folder / CURVES_FILE, made.curves, fit_text=text)
     write_text(made.tuning.folder / FILE, text)
 

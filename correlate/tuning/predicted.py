@@ -1,4 +1,4 @@
-"""The prediction of one outcome of one run, and what earlier predictions say of its interval."""
+"""The prediction of one outcome of one run, and the calibration of its interval by earlier ones."""
 
 from __future__ import annotations
 
@@ -20,18 +20,18 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Predicted:
-    """What a run should be worth.
+    """The predicted value of an outcome of a run.
 
     Attributes
     ----------
     mean
         Expected.
     low, high
-        Ends of the interval that should hold 95 % of such runs; of a rating never below 0 or above 1.
+        Ends of the interval that should contain 95 % of such runs; for a rating never below 0 or above 1.
     deviation
-        Standard deviation before earlier predictions were considered; None where it was not kept.
+        Standard deviation before calibration; None where it was not saved.
     correction
-        What earlier predictions added to the mean.
+        What the calibration added to the mean.
     """
 
     mean: float
@@ -43,16 +43,16 @@ class Predicted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calibration:
-    """What earlier predictions say of the next ones.
+    """Correction of predictions that follows from the errors of earlier ones.
 
     Attributes
     ----------
     widening
-        What the width of an interval is multiplied with.
+        Factor on the width of an interval.
     shift
-        What is added to the mean, in deviations.
+        What is added to the mean, in standard deviations.
     runs
-        Earlier predictions that it comes from.
+        Number of earlier predictions that it is based on.
     """
 
     widening: float
@@ -61,14 +61,14 @@ class Calibration:
 
 
 PRIOR_RUNS: Final = 2.0
-"""Predictions that the first widening counts as."""
+"""Number of predictions that the prior widening counts as."""
 PRIOR_WIDENING: Final = 2.2
-"""Widening without any earlier prediction: points are chosen where they promise much, and so where errors
-are in their favour."""
+"""Widening without any earlier prediction: points are chosen for high predictions, and so tend to be those
+whose errors are in their favour."""
 PRIOR_SHIFTS: Final = 6.0
-"""Predictions without error that the shift is held back by."""
+"""Number of predictions without error that the prior shift of 0 counts as."""
 FORGETTING: Final = 0.9
-"""Weight of the predictions of a round beside those of the next one: the emulator has learnt since."""
+"""Weight of the predictions of a round relative to the next one, whose emulator is based on more runs."""
 ROUND_RUNS: Final = 3.0
 """Predictions that a round counts as at most: its points lie close together, and so do their errors."""
 LEAST_WIDENING: Final = 1.0
@@ -79,20 +79,20 @@ NO_CALIBRATION: Final[Mapping[str, Calibration]] = MappingProxyType({})
 
 
 def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calibration:
-    r"""Say how much wider intervals must be, and how far means must move, by what came of earlier ones.
+    r"""Estimate the widening of intervals and the shift of means from the results of earlier predictions.
 
     .. math::
 
         b = \frac{\sum_i w_i z_i}{\sum_i w_i + \kappa}, \qquad
         q^2 = \frac{\nu q_0^2 + \sum_i w_i (z_i - b)^2}{\nu + \sum_i w_i}
 
-    with the errors :math:`z_i` in deviations, before any correction, and weights :math:`w_i` that fall from
-    round to round; all of a round together weigh no more than three predictions.
+    with the errors :math:`z_i` in standard deviations, before any correction, and weights :math:`w_i`
+    that are smaller for earlier rounds; all of a round together weigh no more than three predictions.
 
     Parameters
     ----------
     predictions
-        Of one outcome: number of the round, what was predicted, and what came.
+        Of one outcome: number of the round, prediction, and result.
 
     Returns
     -------
@@ -101,8 +101,8 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
     References
     ----------
     .. [1] The scale is the mean of an inverse chi-squared distribution updated by normal errors: Gelman and
-       others, Bayesian Data Analysis (from memory). Weights and prior are chosen here; how often the
-       intervals hold is measured, see ``docs/tuning-method.md``.
+       others, Bayesian Data Analysis (from memory). Weights and prior are chosen here; the
+       coverage of the intervals is measured, see ``docs/tuning-method.md``.
     """
     usable = [
         (number, (came - said.mean + said.correction) / said.deviation)
@@ -121,7 +121,7 @@ def calibration_of(predictions: Sequence[tuple[int, Predicted, float]]) -> Calib
 
 
 def predicted_of(values: Floats, outcome: str, calibration: Calibration | None = None) -> Predicted:
-    """Sum up the draws of one outcome of one point.
+    """Summarise the draws of one outcome of one point.
 
     Parameters
     ----------
@@ -130,7 +130,7 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
     outcome
         Its name: ratings stay between 0 and 1.
     calibration
-        What earlier predictions say; the first widening without any.
+        From earlier predictions; the prior widening without any.
 
     Returns
     -------
@@ -142,12 +142,12 @@ def predicted_of(values: Floats, outcome: str, calibration: Calibration | None =
 def calibrated(
     mean: float, deviation: float, outcome: str, calibration: Calibration | None = None
 ) -> Predicted:
-    """Return a prediction with the interval that earlier ones say it needs.
+    """Return a prediction with its calibrated interval.
 
     Parameters
     ----------
     mean, deviation
-        Before earlier predictions are considered.
+        Before calibration.
     outcome, calibration
         As for :func:`predicted_of`.
 

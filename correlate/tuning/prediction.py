@@ -1,4 +1,4 @@
-"""What a run should be worth: from emulated curves, or from a surrogate where that errs less."""
+"""Predicted outcomes of a run: from emulated curves, or from a surrogate where that is more accurate."""
 
 from __future__ import annotations
 
@@ -27,23 +27,23 @@ if TYPE_CHECKING:
 
 
 PRINTED_DRAWS: Final = 64
-"""Draws that a printed prediction is made of."""
+"""Number of draws for a printed prediction."""
 WHOLE_CURVES: Final = ("window/", "criterion/", "feature/")
-"""Outcomes that whole curves alone have; where curves are thinned they come from their surrogates."""
+"""Outcomes that need whole curves; where curves are thinned they are predicted by their surrogates."""
 _CHUNK: Final = 2048
-"""Curves that are in hand at a time."""
+"""Number of curves in memory at a time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Draws:
-    """Which errors are drawn: each draw has those of one run that was left out.
+    """Which errors are drawn: each draw has the leave-one-out errors of one run.
 
     Attributes
     ----------
     runs
         Places among the runs of the predictor, shape ``(s,)``.
     signs
-        1, or -1 for errors that are turned, shape ``(s,)``.
+        1, or -1 for errors with the opposite sign, shape ``(s,)``.
     """
 
     runs: NDArray[np.int64]
@@ -51,7 +51,7 @@ class Draws:
 
 
 def draws_of(runs: int, count: int, seed: int = 0) -> Draws:
-    """Choose draws in pairs of both signs, so that their mean is that of the prediction.
+    """Choose draws in antithetic pairs, so that their mean is that of the prediction.
 
     Parameters
     ----------
@@ -74,16 +74,16 @@ def draws_of(runs: int, count: int, seed: int = 0) -> Draws:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Guess:
-    """A quick prediction of one outcome.
+    """A quick estimate of one outcome.
 
     Attributes
     ----------
     mean
         Shape ``(m,)``.
     deviation
-        About the standard deviation of what is not known of the mean, shape ``(m,)``.
+        Approximate standard deviation of the mean, shape ``(m,)``.
     run_deviation
-        The same with the noise of a run.
+        The same including the noise of a run.
     """
 
     mean: Floats
@@ -97,12 +97,13 @@ class OutcomePredictor:
     """Predicts outcomes of runs.
 
     A rating of several load cases is the weighted mean of its parts. Each part comes from emulated curves, or
-    from a surrogate of the outcome itself: from that which errs less when runs are left out.
+    from a surrogate of the outcome itself: ratings from curves, other outcomes from that with the smaller
+    leave-one-out error.
 
     Attributes
     ----------
     rows
-        Rows of the table of runs that it knows, shape ``(n,)``.
+        Rows of the table of runs that it was fitted to, shape ``(n,)``.
     rated
         Of each outcome and part, the values of these runs, shape ``(n,)``.
     parts
@@ -114,9 +115,9 @@ class OutcomePredictor:
     emulator, rater
         Of the curves; None where there are none.
     left_out_parts
-        Of each part, the runs as predicted by the others, shape ``(n,)``.
+        Of each part, the leave-one-out predictions of the runs, shape ``(n,)``.
     offsets
-        Of the parts by curves, what whole curves are rated more than thinned ones, on average.
+        Of the parts from curves, the mean of the rating of whole curves minus that of thinned ones.
     """
 
     rows: NDArray[np.int64]
@@ -144,10 +145,10 @@ class OutcomePredictor:
         return all(self.surrogates[part].flat for part in self.parts[outcome])
 
     def trust(self, outcome: str) -> float:
-        """Return the share of the variance that is predicted of left-out runs, nan where there is none.
+        """Return the share of the variance that is predicted for left-out runs, nan where there is none.
 
-        Of an outcome by curves it is that of the curves where it is larger: how curves that disagree with
-        the tests are rated says little of how well those that agree are predicted.
+        For an outcome from curves, the Q² of the curves if that is larger: errors of the ratings of curves
+        that disagree with the tests say little about those of curves that agree.
         """
         curved = [part for part in self.parts[outcome] if part in self.by_curves and part in self._ratings]
         if not curved or self.emulator is None or self.rater is None:
@@ -159,7 +160,7 @@ class OutcomePredictor:
         return () if self.rater is None else self.rater.ratings
 
     def left_out(self, outcome: str) -> LeaveOneOut:
-        """Return each run as predicted by the others; the deviation is that of all errors together."""
+        """Return the leave-one-out predictions; the deviation is the root mean square of all errors."""
         predicted = self._composed(outcome, self.left_out_parts)
         rated = self.rated[outcome]
         deviation = float(np.sqrt(np.mean((rated - predicted) ** 2)))
@@ -192,10 +193,10 @@ class OutcomePredictor:
         return {name: self._composed(name, found) for name in outcomes}
 
     def guess(self, cube: Floats, outcomes: Sequence[str]) -> dict[str, Guess]:
-        """Return the outcomes of the mean prediction and about how far they may be off, quickly.
+        """Return the outcomes of the mean prediction and their approximate deviations, quickly.
 
-        The deviation of a part by curves is that of its surrogate, made as large as the errors of the curves
-        of runs that are left out: a stand-in for :meth:`draw`, which takes many times as long.
+        The deviation of a part from curves is that of its surrogate, scaled to the leave-one-out errors of
+        the part: an approximation of :meth:`draw`, which takes many times as long.
         """
         means = self.means(cube, outcomes)
         said = {part: self.surrogates[part].predict_cube(cube) for part in self._needed(outcomes)}
@@ -212,14 +213,14 @@ class OutcomePredictor:
         return found
 
     def _scale(self, part: str) -> float:
-        """Return how large the errors of a part are beside the deviations of its surrogate."""
+        """Return the ratio of the errors of a part to the deviations of its surrogate."""
         if part not in self.by_curves:
             return 1.0
         errors = self.rated[part] - self.left_out_parts[part]
         return float(np.sqrt(np.mean(errors**2) / np.mean(self.surrogates[part].left_out.deviation ** 2)))
 
     def believing(self, cube: Floats) -> OutcomePredictor:
-        """Return the predictor as if its mean had been found at points of the unit cube."""
+        """Return the predictor as if its mean had been observed at points of the unit cube."""
         return replace(
             self,
             surrogates={part: one.believing(cube) for part, one in self.surrogates.items()},
@@ -229,7 +230,7 @@ class OutcomePredictor:
     def draw(
         self, cube: Floats, outcomes: Sequence[str], draws: Draws, *, thin: bool = True
     ) -> dict[str, Floats]:
-        """Draw outcomes, those of one draw together.
+        """Draw outcomes jointly.
 
         Parameters
         ----------
@@ -260,12 +261,12 @@ class OutcomePredictor:
         return {name: self._composed(name, found) for name in outcomes}
 
     def printed(self, cube: Floats) -> dict[str, Floats]:
-        """Draw every outcome for a person to read: the rating of the mean curves, and how far draws scatter.
+        """Draw every outcome for display: the rating of the mean curves, with the scatter of the draws.
 
-        Whole curves are rated, and thinned ones for the scatter. The mean of the draws is not what is
-        expected: a point is proposed because its mean curves agree with the tests, and added errors can only
-        make them agree less. Measured on two problems, the rating of the mean curves was off by a fifth of
-        what the mean of the draws was off by.
+        The mean curves are rated whole, the draws thinned. The mean of the draws would be biased: a point is
+        proposed because its mean curves agree with the tests, and added errors can only reduce that
+        agreement. Measured on two problems, the error of the rating of the mean curves was a fifth of that
+        of the mean of the draws.
 
         Parameters
         ----------
@@ -308,7 +309,7 @@ class OutcomePredictor:
 
     def _rated(self, curves: Mapping[int, Floats], parts: Sequence[str], *, thin: bool) -> dict[str, Floats]:
         if self.rater is None:
-            raise SettingsError("there is nothing that rates curves")
+            raise SettingsError("curves cannot be rated")
         found = self.rater.outcomes(curves, parts, thin=thin)
         return {name: values + (self.offsets[name] if thin else 0.0) for name, values in found.items()}
 
@@ -332,7 +333,7 @@ def fit_predictor(
     emulator: CurveEmulator | None = None,
     rater: CurveRater | None = None,
 ) -> OutcomePredictor:
-    """Fit what predicts outcomes, and choose of each part what predicts it better.
+    """Fit the predictor of outcomes, and choose for each part what predicts it.
 
     Parameters
     ----------
@@ -370,7 +371,7 @@ def fit_predictor(
             rated = known.outcomes[part]
             if surrogates[part].flat:
                 continue
-            # Left-out runs of a design lie where curves rate badly, and say little of how well the best are
+            # Left-out runs of a design lie where ratings are low, and say little about how well the best are
             # predicted: ratings always come from curves. A window is a distance, and errors are comparable.
             if part in rater.ratings or _error(rated, predicted) < _error(rated, left_out[part]):
                 offsets[part] = float(np.mean(predicted - thinned[part]))
@@ -392,7 +393,7 @@ def fit_predictor(
 def _left_out_of_curves(
     emulator: CurveEmulator, rater: CurveRater, parts: Sequence[str], runs: NDArray[np.int64]
 ) -> tuple[dict[str, Floats], dict[str, Floats]]:
-    """Return the parts that curves have, of left-out runs, from whole and from thinned curves."""
+    """Return leave-one-out predictions of the parts that curves provide, from whole and thinned curves."""
     kinds = ("component/", *WHOLE_CURVES)
     mine = [name for name in parts if name in rater.ratings or name.startswith(kinds)]
     if not mine:
@@ -413,7 +414,7 @@ def _error(rated: Floats, predicted: Floats) -> float:
 def predict_from_curves(
     emulator: CurveEmulator, rater: CurveRater, cube: Floats, outcomes: Sequence[str]
 ) -> dict[str, Floats]:
-    """Draw outcomes of one point from whole curves alone, whatever the outcomes.
+    """Draw outcomes of one point from whole curves, without surrogates.
 
     Parameters
     ----------
@@ -422,7 +423,7 @@ def predict_from_curves(
     cube
         Point of the unit cube, shape ``(d,)``.
     outcomes
-        Names; those that curves do not have are left out.
+        Names; those that cannot be computed from curves are left out.
 
     Returns
     -------

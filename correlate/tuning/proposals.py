@@ -83,10 +83,10 @@ def propose(
 ) -> tuple[RunProposal, ...]:
     """Choose the next runs by constrained expected improvement, one after the other.
 
-    After each choice the prediction is taken for the result, so that the next choice looks elsewhere. With
-    several outcomes to raise, each choice weighs them anew at random, which spreads the batch along the
-    front. Where curves are emulated, the search goes by a quick guess, and the choice among what it found
-    by draws of curves.
+    After each choice the prediction is used as its result, so that the next choice is made elsewhere. With
+    several objectives, each choice weights them at random, which spreads the batch along the Pareto
+    front. Where curves are emulated, the search uses a quick estimate, and the choice among the points
+    found uses draws of curves.
 
     Parameters
     ----------
@@ -101,9 +101,9 @@ def propose(
     seed
         Equal seeds give equal proposals.
     least_q2
-        Least that must be predicted of left-out runs; lower it to be given proposals all the same.
+        Least Q² of objectives and limits; lower it to obtain proposals nevertheless.
     calibration
-        Of each outcome, what earlier predictions say of the next ones.
+        Of the predictions of each outcome, from earlier ones.
 
     Returns
     -------
@@ -113,8 +113,8 @@ def propose(
     Raises
     ------
     SettingsError
-        An outcome is not predicted or not to be trusted, an outcome to raise never moves, no run keeps the
-        limits, or there is no space for another point.
+        An outcome is not predicted or not reliably enough, an objective is the same in every run, no run
+        keeps the limits, or there is no room for another point.
 
     References
     ----------
@@ -141,7 +141,7 @@ def propose(
             pool = _apart(_searched(current, weights, near, seed=seed * 1000 + number), taken)
         if len(pool) == 0:
             raise SettingsError(
-                "there is no space for another point between the runs",
+                "there is no room for another point between the runs",
                 remedy="widen the bounds, or stop here",
             )
         pool = _by_promise(current, weights, pool, seed=seed)
@@ -153,19 +153,19 @@ def propose(
 
 
 NEAR_POOL: Final = 16
-"""Points looked at about each that the search climbed to. Chosen here."""
+"""Random points around each optimum of the search. Chosen here."""
 CURVE_STEPS: Final = 15
-"""Steps of a climb where every step rates curves. Chosen here."""
+"""Steps of an optimisation in which every step rates curves. Chosen here."""
 POOL: Final = 32
-"""Best points of the search that are drawn. Chosen here."""
+"""Best points of the search that are assessed with draws. Chosen here."""
 CHOSEN_FROM: Final = 24
-"""Points that the second and later choices of a batch are made from. Chosen here."""
+"""Candidates for the second and later choices of a batch. Chosen here."""
 CHOICE_DRAWS: Final = 16
-"""Draws of each point that is chosen from. Chosen here."""
+"""Draws of each candidate. Chosen here."""
 
 
 def _searched(current: Acquisition, weights: Floats, near: Floats, *, seed: int) -> Floats:
-    """Return points worth choosing from, most promising first, with some about the best of them."""
+    """Return candidates, most promising first, with random points around the best of them."""
     steps = CURVE_STEPS if current.predictor.by_curves else STEPS
     points, _ = candidates(
         lambda cube: current.log_promise(cube, weights), near.shape[1], near, seed, steps=steps
@@ -177,7 +177,7 @@ def _searched(current: Acquisition, weights: Floats, near: Floats, *, seed: int)
     moves = random.normal(0.0, 0.03, (NEAR_POOL, *climbed.shape))
     moves *= random.random(moves.shape) < random.choice([0.3, 1.0], (NEAR_POOL, len(climbed), 1))
     about = np.clip(climbed + moves, 0.0, 1.0).reshape(-1, climbed.shape[1])
-    # One of the others now and then: those about the best may all lie too close to runs.
+    # Some of the others too: those around the best may all lie too close to runs.
     others = points[POOL :: max(1, len(points) // POOL)]
     return np.vstack([points[:POOL], about, others])
 
@@ -208,13 +208,13 @@ def _check(
         q2 = predictor.trust(name)
         if not predictor.flat(name) and not q2 >= least_q2:
             raise SettingsError(
-                f"too little of '{name}' is predicted (Q² {q2:.2f}, least {least_q2:g})",
+                f"'{name}' is predicted too poorly (Q² {q2:.2f}, at least {least_q2:g} is required)",
                 remedy="add design points ('correlate tune design --add N'), or lower --least-q2",
             )
 
 
 def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Floats:
-    """Return the best runs by each outcome, within the limits and at all, in the unit cube."""
+    """Return the best runs by each outcome, within the limits and overall, in the unit cube."""
     rows: list[int] = []
     kept = within_limits(table, goal)
     for name in promise.outcomes:
@@ -226,7 +226,7 @@ def _best_points(table: RunTable, goal: TuningGoal, promise: Acquisition) -> Flo
 
 
 def _apart(points: Floats, taken: Floats) -> Floats:
-    """Return the points that are apart from every run, in their order."""
+    """Return the points that are far enough from every run, in their order."""
     away = np.abs(points[:, None, :] - taken[None, :, :]).max(axis=2).min(axis=1)
     return np.asarray(points[away >= APART])
 
@@ -238,7 +238,7 @@ def _described(
     predicted = {name: predicted_of(values, name, calibration.get(name)) for name, values in drawn.items()}
     best = dict(zip(promise.outcomes, promise.known.max(axis=0).tolist(), strict=True))
     held = [drawn[limit.outcome] >= limit.least for limit in promise.limits]
-    # One draw of each kind more: sixty-four draws cannot prove a certainty.
+    # Half a draw is added to each side: sixty-four draws cannot prove a certainty.
     limits = (float(np.all(held, axis=0).sum()) + 0.5) / (PRINTED_DRAWS + 1) if held else 1.0
     success = float(promise.success.chance(cube[None, :])[0])
     return RunProposal(

@@ -139,7 +139,7 @@ class RunRater:
         ceilings = {(one.load_case, one.channel): one.overall for one in found}
         if not ceilings:
             raise SettingsError(
-                "no channel of the training load cases has three repeats, so there is no loss ratio",
+                "no channel of the training load cases has three repeats, which a loss ratio needs",
                 where=str(self.tuning.path),
                 remedy="choose another objective",
             )
@@ -147,12 +147,12 @@ class RunRater:
 
 
 LEAST_HARDWARE_LOSS: Final = 0.01
-"""Hardware is taken to lose at least this much, so that one channel that repeats exactly is not everything.
-Chosen here."""
+"""Smallest loss assumed for the hardware, so that one channel with exact repeats does not dominate. Chosen
+here."""
 
 
 def shares_of(score: Score) -> Iterator[tuple[Score, float]]:
-    """Yield every channel under a number of the tree, with its share in what is above that number."""
+    """Yield every channel below a score of the tree, with its share in the score at the top."""
     if score.kind == "channel":
         yield score, score.weight
     for part in score.parts:
@@ -239,7 +239,7 @@ def _why_missing(
 
 
 def _last_time(case: CaseEvaluation, release: Release) -> float:
-    """Return the last time in s that all rated channels of a model have, as far as it is written."""
+    """Return the last time in s that all rated channels of a model have so far."""
     path = case.campaign.model_path(release, case.load_case)
     recording = read_so_far(path, case.campaign.model_layout(release, case.load_case))
     ends = []
@@ -262,7 +262,7 @@ def _place(case: CaseEvaluation, channel: str = "") -> str:
 
 
 def _inside(error: CorrelateError, release: Release) -> str:
-    """Return where an error is; the folder of the results is that of the run, which is named already."""
+    """Return the location of an error without the folder of the results, which is already named."""
     return error.where.replace(f"{release.folder}/", "")
 
 

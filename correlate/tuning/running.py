@@ -117,19 +117,19 @@ class WrittenDeck:
 
 
 class _Sandbox(ImmutableSandboxedEnvironment):
-    """A place where a template can compute, and cannot reach what is no number or text."""
+    """Environment in which a template can compute, but access nothing except numbers and text."""
 
     intercepted_binops = frozenset({"*", "**"})
 
     def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
-        """Multiply, but no text or list to more entries than a range may have, and no power to more bits."""
+        """Multiply, but refuse texts, lists and powers that are longer than a range may be."""
         size = 0
         if operator == "**" and isinstance(left, int) and isinstance(right, int):
             size = left.bit_length() * right
         elif operator == "*":
             size = _repeated(left, right) or _repeated(right, left)
         if size > MAX_RANGE:
-            raise SecurityError(f"'{operator}' makes something of more than {MAX_RANGE} characters or bits")
+            raise SecurityError(f"'{operator}' gives more than {MAX_RANGE} characters or bits")
         return super().call_binop(context, operator, left, right)
 
 
@@ -138,8 +138,8 @@ def _repeated(what: Any, times: Any) -> int:
 
 
 def _line_of(error: BaseException) -> str:
-    """Return the line of a template on which an error arose, as the end of a place."""
-    # The library puts frames with the lines of the template in the place of those of its code.
+    """Return the line of a template on which an error occurred, to be added to a location."""
+    # The library replaces the frames of its code by frames with the lines of the template.
     frames = traceback.extract_tb(error.__traceback__)
     lines = [frame.lineno for frame in frames if frame.filename in {"<template>", "<unknown>"}]
     return f", line {lines[-1]}" if lines else ""
@@ -187,7 +187,7 @@ class DeckWriter:
             return WrittenDeck(self._template.render(**values, point=name))
         except SecurityError as error:
             raise FormatError(
-                f"the template does what no deck needs: {error}".removesuffix("."),
+                f"the template does more than fill in fields: {error}".removesuffix("."),
                 where=f"{self._where}{_line_of(error)}",
                 remedy="use fields, arithmetic and formats such as '%10.3e' only",
             ) from error
@@ -344,7 +344,7 @@ _AT_WORK: Final = threading.Lock()
 
 
 def run_in_job(job: RunJob) -> RunRecord:
-    """Run a design point inside a job of a batch system, as the only one at a time."""
+    """Run a design point inside a job of a batch system, one at a time."""
     with _AT_WORK:
         return run_job(job, _STOP)
 

@@ -1,4 +1,4 @@
-"""The emulator of curves in a file beside the fit, and reading it back once."""
+"""The emulator of curves in a file beside the fit, written and read."""
 
 from __future__ import annotations
 
@@ -51,16 +51,16 @@ class SavedEmulator:
     Attributes
     ----------
     emulator
-        Of the curves; without channels where there is none.
+        Of the curves; without channels if the curves were not emulated.
     identities
-        Names of the runs that it knows, in the order of its points.
+        Names of the runs that it was fitted to, in the order of its points.
     curves
-        Of each channel, the curve of every run, shape ``(n, t)``; to seven digits once they are read from a
+        Of each channel, the curve of every run, shape ``(n, t)``; with seven digits when read from a
         file.
     refusal
-        Why there is none; empty when there is.
+        Why the curves were not emulated; empty if they were.
     space
-        Parameters, with the bounds that the unit cube stands for.
+        Parameters, with the bounds that define the unit cube.
     settings
         By which the curves are rated.
     fit_sha256
@@ -77,7 +77,7 @@ class SavedEmulator:
     _found: dict[tuple[str, int], Any] = field(default_factory=dict, repr=False)
 
     def sensitivity(self, place: int) -> CurveSensitivity:
-        """Return what moves the curve of a channel when; computed once."""
+        """Return the sensitivity of the curve of a channel over time; computed once."""
         one = self.emulator.channels[place]
         return self._once(  # type: ignore[no-any-return]
             "sensitivity",
@@ -97,7 +97,7 @@ class SavedEmulator:
         return self._found[name, place]
 
     def curve_of(self, identity: str, place: int) -> Floats | None:
-        """Return the curve of a run, shape ``(t,)``; None where the emulator does not know the run."""
+        """Return the curve of a run, shape ``(t,)``; None if the emulator was not fitted to the run."""
         if identity not in self.identities:
             return None
         return np.asarray(self.curves[place][self.identities.index(identity)])
@@ -137,7 +137,7 @@ def emulator_to_save(table: RunTable, fitted: FittedCurves) -> SavedEmulator:
 
 
 def refused_emulator(table: RunTable, why: str) -> SavedEmulator:
-    """Return what is saved in the place of an emulator that cannot be had."""
+    """Return what is saved if the curves cannot be emulated."""
     none = CurveEmulator(
         channels=(), rows=np.zeros(0, dtype=np.int64), cube=np.zeros((0, len(table.space.parameters)))
     )
@@ -156,8 +156,8 @@ def write_emulator(path: Path, saved: SavedEmulator, *, fit_text: str) -> None:
     saved
         The emulator.
     fit_text
-        Content of the file of the fit that it belongs to, to be written afterwards: a pair of which only one
-        was written is known by it.
+        Content of the file of the fit that it belongs to, to be written afterwards: its hash shows whether
+        the two files belong together.
     """
     emulator = saved.emulator
     arrays: dict[str, NDArray[Any]] = {"cube": emulator.cube, "rows": emulator.rows}
@@ -216,7 +216,7 @@ _READ: Final[dict[Path, tuple[tuple[int, int, int], SavedEmulator]]] = {}
 
 def _read(path: Path) -> SavedEmulator:
     try:
-        # Opened here: of a damaged file the library would leave it open.
+        # Opened here: the library would leave a damaged file open.
         with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
             head = json.loads(str(content["head"]))
             if head["form"] != _FORM:
@@ -290,7 +290,7 @@ def _channel_arrays(one: ChannelEmulator, curves: Floats) -> Iterator[tuple[str,
     yield "basis", one.basis
     yield "amounts", np.array([process.values for process in one.every])
     yield "lengths", np.array([process.settings.lengths for process in one.every])
-    # Shown, and what is left of them is some ten-thousandths of their size: seven digits are enough.
+    # They are displayed, and their residuals are some ten-thousandths of their size: seven digits suffice.
     yield "curves", curves.astype(np.float32)
 
 

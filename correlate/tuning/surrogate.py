@@ -200,7 +200,7 @@ class Surrogate:
         return mean
 
     def believing(self, cube: Floats) -> Surrogate:
-        """Return the surrogate as if its mean had been found at points of the unit cube."""
+        """Return the surrogate as if its mean had been observed at points of the unit cube."""
         return replace(self, processes=tuple(process.believing(cube) for process in self.processes))
 
 

@@ -1,4 +1,4 @@
-"""The conditioned curves of the runs: what the emulator of traces learns from."""
+"""The conditioned curves of the runs, to which the emulator is fitted."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 FILE: Final = "traces.npz"
 """Name beside the record of a run."""
 EDITION: Final = 1
-"""Raised when other curves are saved than before."""
+"""Version of the file; raised when its content changes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,7 +86,7 @@ class TraceTable:
     cube
         Their points in the unit cube, shape ``(n, d)``.
     channels
-        What the curves are of.
+        Channels of the curves.
     curves
         Of each channel, shape ``(n, t)``.
     """
@@ -122,7 +122,7 @@ def read_traces(
     tuning, rater, state, table
         The project, what rates its runs, its records and runs.
     progress
-        Told how many runs were read, and of how many.
+        Called with the number of runs read and their total number.
 
     Returns
     -------
@@ -133,7 +133,7 @@ def read_traces(
     SettingsError
         No run is finished.
     CorrelateError
-        The results of a run cannot be read any more, or a channel of it does not fit the others.
+        The results of a run can no longer be read, or one of its channels differs in length from the others.
     """
     rows = np.flatnonzero(table.done)
     if rows.size == 0:
@@ -184,8 +184,8 @@ def _fitting(curves: Mapping[str, Floats], name: str, channel: TraceChannel, ide
     if samples is None or samples.size != channel.time.size:
         count = "none" if samples is None else str(samples.size)
         raise SettingsError(
-            f"load case '{channel.load_case}', channel '{channel.channel}': {count} samples where the others "
-            f"have {channel.time.size}",
+            f"load case '{channel.load_case}', channel '{channel.channel}': {count} samples, but the other "
+            f"runs have {channel.time.size}",
             where=f"run '{identity}'",
             remedy="run the point again, or remove it from the design",
         )
@@ -198,9 +198,9 @@ def _key(rater: RunRater, deck_sha256: str, started: str) -> str:
 
 
 def _kept(path: Path, key: str) -> dict[str, Floats] | None:
-    """Return the curves that were saved, unless they are of something else or cannot be read."""
+    """Return the saved curves, unless they are out of date or cannot be read."""
     try:
-        # Opened here: of a damaged file the library would leave it open.
+        # Opened here: the library would leave a damaged file open.
         with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
             if str(content["key"]) != key:
                 return None
@@ -210,7 +210,7 @@ def _kept(path: Path, key: str) -> dict[str, Floats] | None:
 
 
 def _keep(path: Path, key: str, curves: Mapping[str, Floats]) -> None:
-    """Save curves beside the record; where that is not allowed they are read again the next time."""
+    """Save curves beside the record; in a read-only project they are read again the next time."""
     named = {f"curve{place}": samples for place, samples in enumerate(curves.values())}
     with suppress(OSError, CorrelateError), whole_file(path) as stream:
         np.savez(stream, key=np.array(key), names=np.array(list(curves)), **named)  # type: ignore[arg-type]

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 OPEN_SLIDERS: Final = 4
-"""Sliders that are shown; those of parameters that move the channel less are folded."""
+"""Sliders that are shown; those of less influential parameters are collapsed."""
 STEP: Final = 0.005
 """Of a slider, as a share of the range."""
 _PARTS: Final = ("corridor", "phase", "magnitude", "slope")
@@ -36,16 +36,16 @@ def curves_words(overview: TuningOverview) -> list[Component]:
     """Return why there are no emulated curves, or that they are out of date; nothing where all is well."""
     if overview.fit is None:
         if overview.fit_problem:
-            return [html.P("Emulated curves come with the fit, which cannot be read.", className="note")]
+            return [html.P("Emulated curves are part of the fit, which cannot be read.", className="note")]
         words = (
-            "No curves have been emulated yet. A fit emulates the curve of each channel, so that it follows "
-            "the parameters without a run."
+            "No curves have been emulated yet. A fit emulates the curve of each channel, which can then be "
+            "shown for any parameter values without a run."
         )
         return [html.P(words)]
     if overview.curves is None:
         return [html.P(overview.curves_problem, className="job-failure")]
     if overview.fit_is_old:
-        words = "The runs have changed since the fit; these curves are those of the older runs."
+        words = "The runs have changed since the fit; these curves were fitted to the earlier runs."
         return [html.P(words, className="job-failure")]
     return []
 
@@ -54,7 +54,7 @@ def trust_words(saved: SavedEmulator, place: int) -> list[Component]:
     """Return how far the emulator of a channel can be trusted."""
     trust = saved.trust(place)
     if np.isnan(trust.q2):
-        words = "This channel is the same in every run: no parameter moves it."
+        words = "This channel is the same in every run: no parameter influences it."
         return [html.P(words, className="note")]
     words = (
         f"Curves of {trust.runs} runs, each predicted from the others: Q² {trust.q2:.2f}; "
@@ -68,7 +68,7 @@ def trust_words(saved: SavedEmulator, place: int) -> list[Component]:
 def sliders(
     saved: SavedEmulator, cube: Floats, marks: Mapping[str, Floats], order: Sequence[int]
 ) -> list[Component]:
-    """Return a slider for each parameter, those that move the channel most first, the rest folded.
+    """Return a slider for each parameter, the most influential first, the rest collapsed.
 
     Parameters
     ----------
@@ -85,7 +85,7 @@ def sliders(
     rest = found[OPEN_SLIDERS:]
     if not rest:
         return found
-    title = f"Parameters that move this channel less ({len(rest)})"
+    title = f"Less influential parameters ({len(rest)})"
     return [
         *found[:OPEN_SLIDERS],
         html.Details([html.Summary(title), html.Div(rest, className="more-sliders")]),
@@ -122,7 +122,7 @@ def _slider(saved: SavedEmulator, place: int, at: float, marks: Mapping[str, Flo
 
 
 def spoken(saved: SavedEmulator, place: int, at: float) -> Any:
-    """Return the attributes that let a slider be read out by the value of its parameter, not by its share."""
+    """Return the attributes that let a screen reader announce the value, not the share of the range."""
     return {"thumb": {"aria-valuetext": value_text(saved, place, at)}}
 
 
@@ -162,7 +162,7 @@ def predicted_rating(ratings: Mapping[str, Rating]) -> list[Component]:
 
 
 def rated_runs(overview: TuningOverview, load_case: str, channel: str) -> Component:
-    """Return what start and best run were rated in a channel."""
+    """Return the ratings of the run at the start point and of the best run in a channel."""
     values = overview.table.outcomes.get(f"channel/{load_case}/{channel}")
     rows = (("run at the start point", overview.start), ("best run", overview.best))
     lines = [
@@ -181,36 +181,39 @@ def rated_runs(overview: TuningOverview, load_case: str, channel: str) -> Compon
 def moves_words(saved: SavedEmulator, drawn: Sequence[int], shown: str) -> str:
     """Return what the figure of the sensitivity over time shows, and what it leaves out."""
     words = (
-        "Change of the mean curve while a parameter goes from its lower to its upper bound."
+        "Change of the mean curve when a parameter goes from its lower to its upper bound."
         if shown == "change"
         else "Share of the variance that a parameter explains alone (first-order Sobol' index); "
         "blank where the curves hardly differ."
     )
-    words += " Computed on the emulator, the others over their whole ranges."
+    words += (
+        " Computed with the emulator, the other parameters varying over their whole ranges. "
+        "Above: spread of the curve (standard deviation)."
+    )
     left = len(saved.space.parameters) - len(drawn)
-    return f"{words} Not shown: {left} that never explain 5 %." if left else words
+    return f"{words} Not shown: {left} that explain less than 5 % at all times." if left else words
 
 
 def kept_words(found: Sequence[KeptPrediction], proposed: int) -> str:
-    """Return how the predictions of one outcome fared, or why nothing can be said."""
+    """Return how accurate the predictions of one outcome were, or why that is not known."""
     record = record_of(found)
     if record is None:
         if proposed:
-            return "Runs were proposed, and none of them is finished: nothing can be compared yet."
+            return "Runs were proposed, but none of them is finished yet."
         return (
             "Nothing has been proposed yet. Predictions are saved with every batch of "
             "'correlate tune propose', and compared here once the runs are rated."
         )
     side = "higher" if record.mean_error > 0 else "lower"
     return (
-        f"{record.inside} of {record.runs} runs are inside the 95 % intervals that were predicted for them. "
-        f"On average they were rated {abs(record.mean_error):.3f} {side} than predicted; the size of the "
-        f"errors (root mean square) is {record.root_mean_square_error:.3f}."
+        f"{record.inside} of {record.runs} runs are inside their predicted 95 % intervals. "
+        f"On average they were rated {abs(record.mean_error):.3f} {side} than predicted; the root "
+        f"mean square error is {record.root_mean_square_error:.3f}."
     )
 
 
 def kept_table(found: Sequence[KeptPrediction]) -> html.Table:
-    """Return the record of each round."""
+    """Return the accuracy of the predictions of each round."""
     columns = (
         ("round", "name"),
         ("runs", "number"),

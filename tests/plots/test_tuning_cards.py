@@ -35,6 +35,6 @@ def test_the_parts_where_no_card_helps_are_shaded(theme: str) -> None:
     assert (shape.x0, shape.x1) == pytest.approx((62.0, 81.0))
     assert figure.layout.xaxis.title.text == "time [ms]"
     assert figure.layout.yaxis.title.text == "My [Nm]"
-    assert {trace.name for trace in figure.data} >= {"mean of the tests", "best cards"}
+    assert {trace.name for trace in figure.data} >= {"mean of the tests", "best-fit parameters"}
     other = replace(found.channels[0], channel="Fx")
     assert not reached_curve_figure(found, other).layout.shapes

@@ -34,8 +34,8 @@ def test_intervals_directions_and_windows_are_printed() -> None:
 def test_nothing_wrong_is_said_and_doubts_come_first() -> None:
     """No window, nothing undetermined; and a chain that did not converge is the first thing said."""
     fine = printed(replace(cards(), windows=(), undetermined=()))
-    assert "Nowhere: the curves of the best cards differ from the tests no more than by chance." in fine
+    assert "None: the best-fit curves differ from the tests by no more than chance." in fine
     assert "The tests determine every parameter there" in fine
     assert printed(replace(cards(), converged=False)).startswith("The sampling did not converge")
     many = printed(replace(cards(), windows=(WINDOW,) * (MOST_WINDOWS + 2)))
-    assert "2 smaller ones are in cards.json." in many
+    assert "2 smaller ones are listed in cards.json." in many

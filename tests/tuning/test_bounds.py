@@ -48,8 +48,8 @@ def test_the_gain_of_a_wider_bound_is_estimated() -> None:
     assert gain.low <= true <= gain.high
     assert gain.widened == pytest.approx(1000 * 100**0.1)
     assert re.match(
-        r"3 of the best runs have 'stiffness' at its upper bound of 1000 N/mm; with 1585 N/mm the best one "
-        r"is expected to change by \+0\.01\d",
+        r"3 of the best runs have 'stiffness' at its upper bound of 1000 N/mm; with 1585 N/mm the "
+        r"objective is expected to change by \+0\.01\d",
         gain.words,
     )
 

@@ -190,7 +190,8 @@ def test_a_machine_without_the_commands_is_refused(
     monkeypatch.setenv("PATH", str(tmp_path))
     tuning = tuning_project(tmp_path, [2.0], text=TUNING + CLUSTER.format(kind=kind))
     with pytest.raises(
-        SettingsError, match=f"there is no program '{COMMANDS[kind][0]}', with which jobs of {kind}"
+        SettingsError,
+        match=f"there is no program '{COMMANDS[kind][0]}', which is needed to submit and end jobs",
     ):
         run_missing(tuning, GainRater(), engine=cluster_engine(tuning.batch_job()))
 

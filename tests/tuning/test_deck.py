@@ -108,7 +108,7 @@ def test_such_a_template_is_refused_before_any_run(tmp_path: Path) -> None:
     attack = "{{ gain }} {{ delay }}\n{% if gain > 2.5 %}{{ gain.__class__ }}{% endif %}"
     (tmp_path / "model.template").write_text(attack, encoding="utf-8")
     with pytest.raises(
-        FormatError, match=r"line 2: the template does what no deck needs: access to attribute"
+        FormatError, match=r"line 2: the template does more than fill in fields: access to attribute"
     ):
         run_missing(tuning, GainRater(), engine=local_engine(1))
     assert calls(tuning) == []

@@ -62,12 +62,12 @@ def test_a_run_that_looks_better_and_breaks_a_limit_is_told() -> None:
     """Its rating, the limit that it misses by most, and how many more there are; nothing without limits."""
     named = replace(TABLE, identities=("p001", "p000", "p002", "p003"))
     words = over_limits_words(named, GOAL)
-    assert words == "p003 has 0.900 but breaks the limit 'load case/h' (−0.08)"
+    assert words == "p003 has 0.900 but violates the limit 'load case/h' (−0.08)"
     worse = {**named.outcomes, "window/a/peak": np.array([0.2, 0.1, -0.5, -0.3])}
     words = over_limits_words(replace(named, outcomes=worse), GOAL)
     assert words == (
-        "p003 has 0.900 but breaks the limit 'window/a/peak' (−0.3) and 1 other; "
-        "1 further run above the best too"
+        "p003 has 0.900 but violates the limit 'window/a/peak' (−0.3) and 1 other; "
+        "1 further run is rated higher than the best"
     )
     free = replace(GOAL, largest_held_out_loss=None, windows_stay_met=False)
     assert over_limits_words(named, free) == ""

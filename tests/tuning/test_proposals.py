@@ -138,7 +138,7 @@ def test_a_surrogate_that_predicts_nothing_is_refused_unless_told() -> None:
     predictor = fit_predictor(noise, ["train"])
     with pytest.raises(
         SettingsError,
-        match=r"too little of 'train' is predicted \(Q² .*least 0.5\).*--add N.*--least-q2",
+        match=r"'train' is predicted too poorly \(Q² .*at least 0.5 is required\).*--add N.*--least-q2",
     ):
         propose(noise, predictor, GOAL, 1, seed=0)
     assert len(propose(noise, predictor, GOAL, 1, seed=0, least_q2=-100.0)) == 1

@@ -123,7 +123,7 @@ def test_an_interrupted_fit_leaves_no_pair_that_looks_whole(
     assert overview.fit
     assert len(overview.fit.proposals) == 1
     assert overview.curves is None
-    assert "from different fits" in overview.curves_problem
+    assert "belong to different fits" in overview.curves_problem
 
 
 def test_curves_that_are_absent_or_torn_are_said(fitted: Path, tmp_path: Path) -> None:

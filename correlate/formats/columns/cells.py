@@ -49,7 +49,7 @@ class TimedRows:
     samples
         Of each channel, shape ``(times,)``, contiguous, read-only.
     faults
-        By the number of a channel, the first cell of it that stands for no number.
+        By the number of a channel, its first cell that is not a number.
     cut
         Why the end of the file was left out; None when nothing was.
     """
@@ -237,7 +237,7 @@ class RowReader:
         return joined
 
     def faults(self, channels: Sequence[tuple[str, Column]]) -> dict[int, NoNumberError]:
-        """Return what stands for no number in channels, given by key and column, by their place."""
+        """Return the errors of cells that are not numbers, by the position of their channel."""
         named = ((place, (key, column.name)) for place, (key, column) in enumerate(channels))
         return {place: self._no_numbers[name] for place, name in named if name in self._no_numbers}
 

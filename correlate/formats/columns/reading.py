@@ -298,7 +298,7 @@ def _unfinished(found: TimedRows, layout: ColumnLayout, path: Path) -> Unfinishe
 
 
 def without_normal_end(path: Path, layout: ColumnLayout) -> UnfinishedError | None:
-    """Return the error for a file that lacks the mark of a normal end; None where none is asked for."""
+    """Return the error for a file that lacks the mark of a normal end; None where none is required."""
     end = layout.normal_end
     if end is None:
         return None

@@ -117,7 +117,7 @@ COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
 def scores_many(
     reference: Floats, candidate: Floats, *, step_s: float, settings: RatingSettings | None = None
 ) -> Floats:
-    """Return the numbers of many ratings alone, for searches that rate millions of curves.
+    """Return only the scores of many ratings, for searches that rate millions of curves.
 
     Parameters
     ----------
@@ -152,7 +152,7 @@ def scores_many(
 
 
 def _scores(reference: Floats, candidate: Floats, step_s: float, settings: RatingSettings) -> Floats:
-    """Score rows in arrays alone: made into objects, short curves would take three times as long."""
+    """Score rows as arrays only: with an object per pair, short curves would take three times as long."""
     size = reference.shape[1]
     delays, _, _, dead = _searched(reference, candidate, settings)
     sums = _sums(reference, candidate, delays, np.full(len(reference), step_s), settings)

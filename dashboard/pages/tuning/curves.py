@@ -1,4 +1,4 @@
-"""The emulated curves on the tuning page, which follow sliders, and what moves them over time."""
+"""The emulated curves on the tuning page, which follow sliders, and their sensitivity over time."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def settled(
     search: str | None,
     shown: Mapping[str, Any],
 ) -> tuple[Any, Any]:
-    """Return the address for sliders that rest, and that it is shown already."""
+    """Return the address for sliders that no longer move, and record that it is already shown."""
     saved = emulator_of_project(project.folder)
     if saved is None or "base" not in shown:
         return no_update, no_update
@@ -293,7 +293,7 @@ def picked_address(picked: Mapping[str, Any], search: str | None, shown: Mapping
 
 
 def _cube(values: Sequence[float], places: Sequence[int]) -> Floats:
-    """Return the point of sliders, which stand in another order than the parameters."""
+    """Return the point of the sliders, whose order differs from that of the parameters."""
     cube = np.empty(len(places))
     cube[list(places)] = values
     return np.clip(cube, 0.0, 1.0)
@@ -323,7 +323,7 @@ def _menus(saved: SavedEmulator, asked: Mapping[str, str]) -> tuple[Menu, Menu]:
 def _channel(
     overview: TuningOverview, saved: SavedEmulator, place: int, asked: Mapping[str, str], theme: str | None
 ) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Return where the card of the curve stands, and what it shows."""
+    """Return the state of the card of the curve, and what it shows."""
     one = saved.emulator.channels[place]
     marks = {
         name: np.clip(saved.space.to_unit(overview.table.points[row]), 0.0, 1.0)

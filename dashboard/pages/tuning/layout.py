@@ -106,7 +106,7 @@ def content() -> list[Component]:
             delay_show=300,
             overlay_style={"visibility": "visible"},
             parent_className="content",
-            # What a slider sends again is no reason to cover the page.
+            # The page is not covered while a slider moves.
             target_components=covers,
         )
     ]
@@ -172,9 +172,9 @@ def _figure(title: str, place: str) -> html.Div:
 
 
 def _curves() -> html.Div:
-    """Return the cards of the emulated curves and of what moves them, one under the other."""
+    """Return the cards of the emulated curves and of their sensitivity, one below the other."""
     waiting = html.Div(
-        [html.Span(className="pulse"), "Emulating the curves …"], className="waiting", role="status"
+        [html.Span(className="pulse"), "Loading the emulated curves …"], className="waiting", role="status"
     )
     covers: Any = {ids.TUNING_CURVE_SHOWN: "data"}
     cards = [
@@ -194,7 +194,7 @@ def _curves() -> html.Div:
             id=ids.TUNING_MOVES_PLACE,
             className="card",
             hidden=True,
-            **labelled("What each parameter moves, over time"),
+            **labelled("Sensitivity over time"),
         ),
     ]
     return html.Div(
@@ -216,7 +216,7 @@ def _curve_parts() -> list[Component]:
         ],
         className="curve-buttons",
         role="group",
-        **labelled("Set all parameters to those of"),
+        **labelled("Set all parameters to"),
     )
     beside = [
         html.Div(id=ids.TUNING_CURVE_PREDICTED, className="curve-predicted", role="status"),
@@ -261,7 +261,7 @@ def _moves_parts() -> list[Component]:
         **labelled("What is shown"),
     )
     return [
-        html.Div([html.H2("What each parameter moves, over time"), choice], className="card-head"),
+        html.Div([html.H2("Sensitivity over time"), choice], className="card-head"),
         html.P(id=ids.TUNING_MOVES_WORDS, className="note"),
         graph(ids.TUNING_MOVES_FIGURE, kind="moves-figure"),
     ]

@@ -1,4 +1,4 @@
-"""The predictions that were saved with the batches, against what the runs were rated."""
+"""The predictions that were saved with the batches, compared with the ratings of the runs."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ if TYPE_CHECKING:
 
 
 def show_predictions(project: Project, outcome: str | None, theme: str | None) -> dict[str, Any]:
-    """Return everything the card shows of an outcome; of the first to raise where none is picked."""
+    """Return everything the card shows for an outcome, by default the first objective."""
     page: dict[str, Any] = dict.fromkeys(outputs(), no_update)
     try:
         overview = tuning_overview(project.folder)
     except CorrelateError:
-        # The runs cannot be read, which is said in their place.
+        # That the runs cannot be read is stated in the card of the runs.
         return page
     try:
         found = kept_predictions(overview.tuning, overview.state, overview.table)

@@ -110,7 +110,7 @@ def test_a_run_that_looks_better_but_breaks_a_limit_is_told_in_the_heading(unfit
     record["outcomes"] |= {"train": 0.95, "load case/impact": 0.6}
     file.write_text(json.dumps(record), encoding="utf-8")
     words = text(tuning.show_runs(Project(unfitted), "light")["heading"])
-    assert "p004 has 0.950 but breaks the limit 'load case/impact' (−0.03)" in words
+    assert "p004 has 0.950 but violates the limit 'load case/impact' (−0.03)" in words
 
 
 def test_several_outcomes_have_a_front(tmp_path: Path) -> None:

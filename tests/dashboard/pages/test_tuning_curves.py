@@ -69,7 +69,7 @@ def test_the_first_channel_stands_at_the_best_run(fitted: Path) -> None:
     stand = {one["id"]["place"]: one["value"] for one in properties(page["sliders"], dmc.Slider)}
     assert [stand[0], stand[1]] == pytest.approx(best.tolist())
     names = [trace.name for trace in page["figure"].data]
-    assert names[1:3] == ["95 % of new runs", "emulated curve"]
+    assert names[1:3] == ["95 % interval of a new run", "emulated curve"]
     assert names.count("tests") == 2
     assert names[-2:] == ["run at the start point", "best run"]
     assert page["figure"].layout.yaxis.title.text == "Head acceleration X [m/s²]"
@@ -210,7 +210,7 @@ def test_curves_of_older_runs_are_shown_as_such(changed: Path) -> None:
     """With a run more, the curves stay and are marked."""
     shutil.rmtree(changed / "runs/p011")
     page = show_curves(Project(changed), "", "light")
-    assert "those of the older runs" in text(page["words"])
+    assert "fitted to the earlier runs" in text(page["words"])
     assert not page["hidden"]
 
 
@@ -232,7 +232,7 @@ def test_predictions_are_compared_with_results(changed: Path) -> None:
         "rated, inside the interval",
         "rated, outside the interval",
     ]
-    assert page["figure"].layout.yaxis.title.text == "train: rated less predicted"
+    assert page["figure"].layout.yaxis.title.text == "train: rated minus predicted"
     assert "1 (50%)" in text(page["table"])
     assert "−0.040" in text(page["table"])
 
