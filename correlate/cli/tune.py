@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from correlate.tuning.definition import Tuning
     from correlate.tuning.missing_runs import Engine, Rater
     from correlate.tuning.points import DesignKind
-    from correlate.tuning.runs import RunRecord
+    from correlate.tuning.runs import RunRecord, TuningState
 
 
 tuning_argument = click.argument("tuning_file", metavar="TUNING", type=click.Path(path_type=Path))
@@ -33,7 +33,26 @@ def show_runs(tuning: Tuning) -> None:
     from correlate.tuning.runs import read_state, run_table
 
     state = read_state(tuning)
+    warn_of_old_ratings(tuning, state)
     print_runs(Console(highlight=False), run_table(tuning, state), state, tuning.goal)
+
+
+def warn_of_old_ratings(tuning: Tuning, state: TuningState) -> None:
+    """Say on the error stream which runs were rated by rules that have changed since."""
+    from correlate.errors import CorrelateError
+    from correlate.tuning.missing_runs import rated_by_other_rules
+    from correlate.tuning.rating import RunRater
+
+    try:
+        old = rated_by_other_rules(state, RunRater(tuning))
+    except CorrelateError:
+        return  # said by what rates
+    if old:
+        click.echo(
+            f"{len(old)} runs were rated before the tuning file, the campaign or its tests changed; "
+            "'correlate tune run' rates them again",
+            err=True,
+        )
 
 
 @click.command()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.tune import tuning_argument
+from correlate.cli.tune import tuning_argument, warn_of_old_ratings
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def fit_command(*, tuning_file: Path, outcomes: tuple[str, ...], every: bool, se
 
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
+    warn_of_old_ratings(tuning, state)
     table = run_table(tuning, state)
     console = Console(highlight=False)
     found = None if outcomes else _fit_of_project(tuning, state, seed=seed)
@@ -145,6 +146,7 @@ def propose_command(*, tuning_file: Path, runs: int, seed: int, least_q2: float,
 
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
+    warn_of_old_ratings(tuning, state)
     table = run_table(tuning, state)
     calibration = calibrations(kept_predictions(tuning, state, table))
     predictor = predictor_of(table, tuning.goal, _curves(tuning, state, table))
@@ -209,6 +211,7 @@ def predict_command(
 
     tuning = load_tuning(tuning_file)
     state = read_state(tuning)
+    warn_of_old_ratings(tuning, state)
     table = run_table(tuning, state)
     values = (
         tuning.space.as_values(table.points[best_row(table, tuning.goal)])
@@ -300,6 +303,7 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     state = read_state(tuning)
     rate_unrated(tuning, state, RunRater(tuning))
     state = read_state(tuning)
+    warn_of_old_ratings(tuning, state)
     table = run_table(tuning, state)
     number = round_number or last_round(state)
     until = table.select(table.rounds <= number)

@@ -35,6 +35,8 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
             Text(f"{one.name} [{one.unit}]"), *numbers, f"{one.low:.4g} and {one.high:.4g}", f"{one.left:.0%}"
         )
     console.print(grid)
+    for words in _disagreement(cards):
+        console.print(words)
     console.print(f"Best run: {cards.best}. Least determined directions there:")
     for direction in cards.directions[:MOST_DIRECTIONS]:
         named = sorted(direction.shares.items(), key=lambda share: -abs(share[1]))
@@ -48,6 +50,11 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
         console.print(
             "The tests determine every parameter there, and no parameters can be traded against each other."
         )
+    _print_windows(console, cards)
+    console.print(CAUTION, style="dim")
+
+
+def _print_windows(console: Console, cards: CardsPosterior) -> None:
     console.print(Text("Model discrepancy (tests against the best-fit curves)"), style="bold")
     for number, window in enumerate(cards.windows[:MOST_WINDOWS], start=1):
         console.print(Text(f"{number}. {window.words}"))
@@ -55,7 +62,19 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
         console.print(f"{len(cards.windows) - MOST_WINDOWS} smaller ones are listed in cards.json.")
     if not cards.windows:
         console.print("None: the best-fit curves differ from the tests by no more than chance.")
-    console.print(CAUTION, style="dim")
+
+
+def _disagreement(cards: CardsPosterior) -> list[str]:
+    """Say where the best run lies outside the intervals."""
+    outside = [one.name for one in cards.intervals if not one.low <= one.best <= one.high]
+    if not outside:
+        return []
+    words = (
+        f"The best run lies outside the interval of {', '.join(outside)}. The intervals come from whole curves "
+        "with an allowance for model discrepancy, the best run from its rating; run both before relying on "
+        "either."
+    )
+    return [words]
 
 
 def _sentence(words: str) -> str:

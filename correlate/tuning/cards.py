@@ -50,6 +50,10 @@ FILE: Final = "cards.json"
 _FORM: Final = 1
 LEVEL: Final = 0.95
 """Probability of the intervals."""
+CAUSE: Final = (
+    "the form of the model, or the tests or how they are compared (sign, filter, zero), is wrong here"
+)
+"""What a discrepancy may mean; the curves alone cannot tell which."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,11 +143,8 @@ class MisfitWindow:
             f"the tests are up to {shown} {side}"
         )
         if self.reachable:
-            return (
-                f"{where} the curve of the best cards, and cards that reach them make other curves worse; "
-                "the form of the model is wrong here, or a test is"
-            )
-        return f"{where} what any card within its bounds can reach; the form of the model is wrong here"
+            return f"{where} the curve of the best cards, and cards that reach them make other curves worse; {CAUSE}"
+        return f"{where} what any parameters within their bounds are expected to reach; {CAUSE}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

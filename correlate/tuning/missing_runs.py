@@ -146,6 +146,15 @@ def run_missing(
         return ended
 
 
+def rated_by_other_rules(state: TuningState, rater: Rater) -> tuple[str, ...]:
+    """Name the finished runs whose outcomes come from other rules than those of the project now."""
+    return tuple(
+        name
+        for name, one in state.records.items()
+        if one.status == "done" and one.rated_by and one.rated_by != rater.key
+    )
+
+
 def rate_unrated(tuning: Tuning, state: TuningState, rate: Rater) -> list[RunRecord]:
     """Rate every run that has results and was not rated by this rater, and keep the outcomes."""
     unrated = [one for one in state.records.values() if one.has_results and one.rated_by != rate.key]

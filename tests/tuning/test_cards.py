@@ -88,11 +88,12 @@ def cards() -> CardsPosterior:
 def test_a_window_is_told_in_words() -> None:
     """Load case, channel, times, by how much and to which side, and whether any card reaches the tests."""
     assert WINDOW.words == (
-        "neck-extension, My, 62 to 81 ms: the tests are up to 14 Nm above what any card within its bounds "
-        "can reach; the form of the model is wrong here"
+        "neck-extension, My, 62 to 81 ms: the tests are up to 14 Nm above what any parameters within their "
+        "bounds are expected to reach; the form of the model, or the tests or how they are compared (sign, "
+        "filter, zero), is wrong here"
     )
     near = replace(WINDOW, largest=-3.0, reachable=True).words
-    assert "up to 3 Nm below the curve of the best cards, and cards that reach them make other" in near
+    assert "up to 3 Nm below the best-fit curve, and parameters that reach them make other" in near
 
 
 def test_doubts_are_told() -> None:
