@@ -29,8 +29,6 @@ if TYPE_CHECKING:
 
 CURVE_HEIGHT: Final = 560
 """Of the figure of a curve, in pixels."""
-BAND_OPACITY: Final = 0.22
-"""Of the band, so that the tests are seen behind it."""
 EMULATED_TRACES: Final = 3
 """The first traces of the figure: both edges of the band, and the curve."""
 
@@ -118,12 +116,7 @@ def _packed(values: Floats) -> dict[str, str]:
 
 
 def _moving(said: EmulatedCurve, colours: Palette) -> list[go.Scatter]:
-    edge = {
-        "line": {"color": colours.model, "width": 1},
-        "hoverinfo": "skip",
-        "zorder": 0,
-        "opacity": BAND_OPACITY,
-    }
+    edge = {"line": {"color": colours.band_edge, "width": 1}, "hoverinfo": "skip", "zorder": 0}
     return [
         time_line(said.time, said.low, showlegend=False, **edge),
         time_line(
@@ -131,7 +124,7 @@ def _moving(said: EmulatedCurve, colours: Palette) -> list[go.Scatter]:
             said.high,
             name="95 % interval of a new run",
             fill="tonexty",
-            fillcolor=colours.model,
+            fillcolor=colours.outer_band,
             **edge,
         ),
         time_line(

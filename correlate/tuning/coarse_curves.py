@@ -70,6 +70,11 @@ class StackedProcesses:
             distance[rows] = matern(distance[rows], float(smoothness))
         return np.asarray(self._size[:, None, None] * distance)
 
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Number of runs and of parameters."""
+        return self._points.shape[1], self._points.shape[2]
+
     def means(self, cube: Floats) -> Floats:
         """Return the mean of each at points of the unit cube of shape ``(m, d)``, shape ``(m, p)``."""
         across = self._covariance(cube[None] / self._lengths)
@@ -117,6 +122,8 @@ class CoarseChannel:
         Of the same up to each sample, the ends held far beyond, shape ``(k + 1, 3 n + 1)``.
     left
         What the description leaves of each run, shape ``(n, t)``.
+    errors
+        Of the amounts of runs that were left out, over their deviations, shape ``(n, k)``.
     shifted
         Whether the last amount is a shift in samples.
     amounts
@@ -134,6 +141,7 @@ class CoarseChannel:
     still: Floats
     sums: Floats
     left: Floats
+    errors: Floats
     shifted: bool
     amounts: slice
     place: slice
@@ -174,6 +182,10 @@ class CoarseChannel:
         late, early = self.curves(around)
         return np.vstack([self.parts(amounts[-1:])[1:, 0], late - early])
 
+    def wrong(self, amounts: Floats, deviations: Floats) -> Floats:
+        """Return by how much the curve would be wrong if each left-out run were here, shape ``(n, t)``."""
+        return np.asarray((self.errors * deviations) @ self.slopes(amounts) + self.left)
+
 
 @dataclass(frozen=True, eq=False)
 class CoarseCurves:
@@ -212,23 +224,33 @@ class CoarseCurves:
         return np.hstack([one.curves(amounts[:, one.amounts]) for one in self.channels])
 
     def emulator_covariance(self, cube: Floats) -> list[Floats]:
-        """Return what a run scatters about its prediction, averaged over points, of each channel ``(t, t)``.
+        """Return what a run scatters about its prediction, averaged over points, by load case ``(n, n)``.
 
-        The noise of the solver and what the descriptions leave included.
+        The errors of amounts are those of the runs that were left out, over their deviation there and times
+        the deviation here, so that they belong together over all channels of a load case as those of a run
+        do. The noise of the solver and what the descriptions leave are part of them.
         """
-        amounts, variances = self.processes.means(cube), self.processes.variances(cube)
+        amounts, deviations = self.processes.means(cube), np.sqrt(self.processes.variances(cube))
         found = []
-        for one in self.channels:
-            moved = [
-                (slopes * variance[:, None], slopes)
-                for slopes, variance in (
-                    (one.slopes(each), variance)
-                    for each, variance in zip(amounts[:, one.amounts], variances[:, one.amounts], strict=True)
-                )
-            ]
-            spread = sum(slopes.T @ weighted for weighted, slopes in moved) / len(cube)
-            found.append(np.asarray(spread + one.left.T @ one.left / len(one.left)))
+        for channels in self.load_cases.values():
+            count = channels[-1].place.stop - channels[0].place.start
+            total = np.zeros((count, count))
+            for mean, deviation in zip(amounts, deviations, strict=True):
+                wrong = np.hstack([one.wrong(mean[one.amounts], deviation[one.amounts]) for one in channels])
+                total += wrong.T @ wrong / len(wrong)
+            found.append(np.asarray(_settings_factor(*self.processes.shape) * total / len(cube)))
         return found
+
+
+def _settings_factor(runs: int, parameters: int) -> float:
+    """Return by how much errors of left-out runs are too small because all runs set the length scales.
+
+    As for the residuals of a regression: size, noise and one length scale a parameter were fitted.
+    """
+    return runs / max(runs - parameters - 2, runs / _MOST_FACTOR)
+
+
+_MOST_FACTOR: Final = 4.0
 
 
 def coarse_curves(emulator: CurveEmulator, load_cases: Collection[str]) -> CoarseCurves:
@@ -290,6 +312,7 @@ def _coarse(one: ChannelEmulator, before: CoarseChannel | None) -> CoarseChannel
         still=_averaged(curves, edges),
         sums=np.pad(np.cumsum(held, axis=1), ((0, 0), (1, 0))),
         left=_averaged(one.left / size, edges),
+        errors=one.errors,
         shifted=one.shift is not None,
         amounts=slice(first_amount, first_amount + one.count),
         place=slice(first_place, first_place + count),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from correlate.tuning.gaussian_process import matern
 from correlate.tuning.identifiability import EVEN
 from correlate.tuning.one_thread import in_one_thread
 from correlate.tuning.repeat_scatter import add_blocks, inverse_root, lower_root, variances_of_mean
+from correlate.tuning.walkers import walkers_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -28,6 +29,8 @@ LENGTHS: Final = (0.05, 0.1, 0.2, 0.4)
 """Its length scales that are tried, as shares of the interval. Chosen here."""
 FARTHEST: Final = 0.3
 """Farthest that slopes are followed from the optimum, in sides of the cube. Chosen here."""
+_FIRST: Final = 0.05
+_FIRST_LENGTH: Final = 0.2
 CYCLES: Final = 3
 """How often optimum and discrepancies are found in turn. Chosen here."""
 STARTS: Final = 4
@@ -48,27 +51,6 @@ EFFECTIVE_NEEDED: Final = 400
 """Independent draws that 95 % intervals need. Common practice, no source."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DiscrepancySize:
-    """What was found of the discrepancy of one channel.
-
-    Attributes
-    ----------
-    size
-        Standard deviation, as a share of the size of the channel; 0 where the tests show none.
-    length
-        Length scale, as a share of the interval.
-    """
-
-    size: float
-    length: float
-
-    def covariance(self, count: int) -> Floats:
-        """Return the covariance over a number of times, shape ``(count, count)``."""
-        times = np.arange(count) / count
-        return np.asarray(self.size**2 * matern(np.abs(times[:, None] - times) / self.length, 2.5))
-
-
 class CardsModel:
     r"""The density of the cards: tests = emulator + discrepancy + scatter.
 
@@ -85,9 +67,9 @@ class CardsModel:
     curves, scatter
         Training curves with their tests, and their scatter.
     errors
-        Of the emulator, by channel.
-    sizes
-        Of the discrepancies, by channel.
+        Covariances of the errors of the emulator, by load case.
+    discrepancies
+        Their covariances, by channel, each of shape ``(t, t)``.
     """
 
     def __init__(
@@ -95,16 +77,15 @@ class CardsModel:
         curves: CoarseCurves,
         scatter: RepeatScatter,
         errors: Sequence[Floats],
-        sizes: Sequence[DiscrepancySize],
+        discrepancies: Sequence[Floats],
     ) -> None:
         self.curves = curves
         self.scatter = scatter
         self.errors = errors
-        self.sizes = sizes
-        blocks = [error + size.covariance(len(error)) for error, size in zip(errors, sizes, strict=True)]
+        self.discrepancies = discrepancies
         self._roots: list[tuple[slice, Floats]] = []
-        for channels, of_mean in zip(curves.load_cases.values(), scatter.of_mean, strict=True):
-            whole = add_blocks(of_mean, channels, blocks)
+        for channels, of_mean, error in zip(curves.load_cases.values(), scatter.of_mean, errors, strict=True):
+            whole = add_blocks(of_mean + error, channels, discrepancies)
             place = slice(channels[0].place.start, channels[-1].place.stop)
             self._roots.append((place, inverse_root(whole)))
 
@@ -166,7 +147,7 @@ def slopes_at(curves: CoarseCurves, point: Floats, step: float = 1e-3) -> Floats
 def fit_model(
     curves: CoarseCurves, scatter: RepeatScatter, near: Floats, seed: int = 0
 ) -> tuple[CardsModel, Floats]:
-    """Find the optimum of the cards and the sizes of the discrepancies in turn.
+    """Find the optimum of the cards and the discrepancies in turn.
 
     Parameters
     ----------
@@ -184,23 +165,24 @@ def fit_model(
 
     Notes
     -----
-    The sizes maximise the likelihood of each channel, given what the other channels say of the cards, by the
-    slopes at the optimum; they are then held. This is modular: that they are not known exactly is not part of
+    Size and length of the discrepancy of each channel are averaged over by their likelihood, given what the
+    other channels say of the cards, by the slopes at the optimum; the covariance that results is then held.
+    This is modular: that the tests say more of the discrepancy for some cards than for others is not part of
     the intervals.
     """
     from scipy.stats import qmc  # noqa: PLC0415 - slow to import
 
     random = np.random.default_rng(seed)
-    sizes = [DiscrepancySize(size=0.05, length=0.2)] * len(curves.channels)
+    first = [_FIRST**2 * smooth_covariance(len(one.time), _FIRST_LENGTH) for one in curves.channels]
     points = qmc.Sobol(near.size, rng=random).random(SEARCHED)
-    model = CardsModel(curves, scatter, curves.emulator_covariance(points[:CLOUD]), sizes)
+    model = CardsModel(curves, scatter, curves.emulator_covariance(points[:CLOUD]), first)
     density = np.concatenate([model.log_density(part) for part in np.array_split(points, 8)])
     starts = np.vstack([near, points[np.argsort(-density)[: STARTS - 1]]])
     optimum = model.optimum(starts)
     for _ in range(CYCLES):
-        model = CardsModel(curves, scatter, _errors_about(model, optimum, random), sizes)
-        sizes = discrepancy_sizes(model, optimum)
-        model = CardsModel(curves, scatter, model.errors, sizes)
+        errors = _errors_about(model, optimum, random)
+        model = CardsModel(curves, scatter, errors, model.discrepancies)
+        model = CardsModel(curves, scatter, errors, likely_discrepancies(model, optimum))
         optimum = model.optimum(optimum[None])
     return model, optimum
 
@@ -212,16 +194,14 @@ def _errors_about(model: CardsModel, optimum: Floats, random: np.random.Generato
     return model.curves.emulator_covariance(np.clip(cloud, 0.0, 1.0))
 
 
-def discrepancy_sizes(model: CardsModel, optimum: Floats) -> list[DiscrepancySize]:
-    """Return the likeliest size and length of the discrepancy of each channel."""
+def likely_discrepancies(model: CardsModel, optimum: Floats) -> list[Floats]:
+    """Return covariances of the discrepancies, averaged over sizes and lengths by their likelihood."""
     curves = model.curves
     slopes, away = slopes_at(curves, optimum), curves.tests - curves.predict(optimum[None])[0]
     plain = _own_covariances(curves, model.scatter, model.errors)
-    sizes = list(model.sizes)
+    found = list(model.discrepancies)
     for _ in range(CYCLES):
-        roots = [
-            inverse_root(one + size.covariance(len(one))) for one, size in zip(plain, sizes, strict=True)
-        ]
+        roots = [inverse_root(one + wrong) for one, wrong in zip(plain, found, strict=True)]
         whites = [slopes[:, one.place] @ roots[one.number].T for one in curves.channels]
         pulls = [
             white @ (roots[one.number] @ away[one.place])
@@ -235,34 +215,38 @@ def discrepancy_sizes(model: CardsModel, optimum: Floats) -> list[DiscrepancySiz
             step = np.clip(spread @ (pull - pulls[one.number]), -FARTHEST, FARTHEST)
             step = np.clip(optimum + step, 0.0, 1.0) - optimum
             own = slopes[:, one.place]
-            sizes[one.number] = _likeliest(
+            found[one.number] = _by_likelihood(
                 away[one.place] - step @ own, plain[one.number] + own.T @ spread @ own
             )
-    return sizes
+    return found
 
 
 def _own_covariances(curves: CoarseCurves, scatter: RepeatScatter, errors: Sequence[Floats]) -> list[Floats]:
     """Return the covariance of tests less emulator of each channel by itself."""
     found = []
-    for channels, of_mean in zip(curves.load_cases.values(), scatter.of_mean, strict=True):
+    for channels, of_mean, error in zip(curves.load_cases.values(), scatter.of_mean, errors, strict=True):
         first = channels[0].place.start
-        whole = add_blocks(of_mean, channels, errors)
         places = [slice(one.place.start - first, one.place.stop - first) for one in channels]
-        found += [whole[place, place] for place in places]
+        found += [of_mean[place, place] + error[place, place] for place in places]
     return found
 
 
-def _likeliest(away: Floats, covariance: Floats) -> DiscrepancySize:
-    tried = [DiscrepancySize(size=0.0, length=LENGTHS[-1])]
-    tried += [DiscrepancySize(size=size, length=length) for size in SIZES[1:] for length in LENGTHS]
-
-    roots = np.linalg.cholesky(
-        np.array([covariance + one.covariance(len(away)) for one in tried])
-        + 1e-10 * np.trace(covariance) / len(away) * np.eye(len(away))
-    )
+def _by_likelihood(away: Floats, covariance: Floats) -> Floats:
+    """Return the mean of the covariances of discrepancies, by the likelihood of what is left of a channel."""
+    smooth = np.array([smooth_covariance(len(away), length) for length in LENGTHS])
+    tried = np.array([size**2 * one for size in SIZES for one in smooth])
+    jitter = 1e-10 * np.trace(covariance) / len(away) * np.eye(len(away))
+    roots = np.linalg.cholesky(covariance + tried + jitter)
     white = np.linalg.solve(roots, away[:, None])[:, :, 0]
-    logs = np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)
-    return tried[int(np.argmax(-0.5 * np.sum(white**2, axis=1) - logs))]
+    logs = -0.5 * np.sum(white**2, axis=1) - np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)
+    weights = np.exp(logs - logs.max())
+    return np.asarray(np.einsum("k,kij->ij", weights / weights.sum(), tried))
+
+
+def smooth_covariance(count: int, length: float) -> Floats:
+    """Return the covariance of a smooth curve of size 1 over a number of times, shape ``(count, count)``."""
+    times = np.arange(count) / count
+    return matern(np.abs(times[:, None] - times) / length, 2.5)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -320,14 +304,8 @@ def sample_cards(
     -------
     Sampled
         Of the last three quarters of the steps.
-
-    References
-    ----------
-    .. [1] Foreman-Mackey, Hogg, Lang, Goodman, "emcee: The MCMC Hammer", Publications of the Astronomical
-       Society of the Pacific 125 (2013) 306-312, with moves by differences of walkers: ter Braak, Statistics
-       and Computing 16 (2006) 239-249; ter Braak, Vrugt, 18 (2008) 435-446.
     """
-    import emcee  # noqa: PLC0415 - an extra, slow to import
+    from emcee.autocorr import integrated_time  # noqa: PLC0415 - an extra, slow to import
 
     dimension = optimum.size
     walkers = max(LEAST_WALKERS, WALKERS_EACH * dimension)
@@ -335,21 +313,14 @@ def sample_cards(
     random = np.random.default_rng(seed)
     root = np.linalg.cholesky(np.linalg.inv(model.precision(optimum)))
     first = _reflected(optimum + random.standard_normal((walkers, dimension)) @ root.T)
-    sampler = emcee.EnsembleSampler(
-        walkers,
-        dimension,
-        model.log_density,
-        vectorize=True,
-        moves=[(emcee.moves.DEMove(), 0.8), (emcee.moves.DESnookerMove(), 0.2)],
-    )
-    sampler.random_state = np.random.RandomState(seed).get_state()
-    state = emcee.State(first)
+    sampler = walkers_of(model.log_density, walkers, dimension, seed)
+    state: Any = first
     found = None
     while found is None or (not found.converged and sampler.iteration < most_steps):
         state = sampler.run_mcmc(state, min(BLOCK, most_steps))
         progress(sampler.iteration / most_steps)
         chain = sampler.get_chain(discard=sampler.iteration // 4)
-        time = float(np.max(emcee.autocorr.integrated_time(chain, tol=0, quiet=True)))
+        time = float(np.max(integrated_time(chain, tol=0, quiet=True)))
         found = Sampled(
             draws=chain.reshape(-1, dimension),
             steps=len(chain),
@@ -476,14 +447,13 @@ def _limits(model: CardsModel, known: Floats, random: np.random.Generator) -> Fl
     """Return the limit of each channel, in standard errors."""
     curves, scatter = model.curves, model.scatter
     roots = [lower_root(one) for one in scatter.of_mean]
-    errors = [lower_root(one) for one in model.errors]
     repeats = np.array(scatter.repeats)
     tests = [
         np.sqrt(count) * drawn[:, :count]
         for drawn, count in zip(_drawn(curves, roots, int(repeats.max()), random), repeats, strict=True)
     ]
-    wrong = [random.standard_normal((NULL_DRAWS, len(one))) @ one.T for one in errors]
-    away = np.hstack([one.mean(axis=1) + left for one, left in zip(tests, wrong, strict=True)])
+    wrong = [random.standard_normal((NULL_DRAWS, len(one))) @ lower_root(one).T for one in model.errors]
+    away = np.hstack([one.mean(axis=1) for one in tests]) + np.hstack(wrong)
     shares = np.abs(away) / np.sqrt(variances_of_mean(tests) + known)
     largest = np.array([shares[:, one.place].max(axis=1) for one in curves.channels])
     limits = np.zeros(len(curves.channels))

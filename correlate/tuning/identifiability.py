@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.display import frame, short_repr
-from correlate.tuning.repeat_scatter import add_blocks, inverse_root
+from correlate.tuning.repeat_scatter import inverse_root
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -193,9 +193,9 @@ def fisher_information(
     amounts = curves.processes.means(point[None])[0]
     errors = curves.emulator_covariance(ends)
     information, doubt = np.zeros((dimension, dimension)), np.zeros((dimension, dimension))
-    for channels, of_mean in zip(curves.load_cases.values(), scatter.of_mean, strict=True):
+    for channels, of_mean, error in zip(curves.load_cases.values(), scatter.of_mean, errors, strict=True):
         first, last = channels[0].place.start, channels[-1].place.stop
-        root = inverse_root(add_blocks(of_mean, channels, errors))
+        root = inverse_root(of_mean + error)
         white = root @ slopes[:, first:last].T
         information += white.T @ white
         for one in channels:

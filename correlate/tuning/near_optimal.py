@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError
+from correlate.tuning.walkers import walkers_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -68,8 +69,7 @@ def near_optimal(
 ) -> NearOptimal:
     r"""Sample the points that would rate about as well as the best one.
 
-    Walkers sample the density :math:`\exp(-\tfrac12 ((f^* - f(x)) / \tau)^2)` over the cube by the moves of
-    differential evolution, which follow ridges of any direction.
+    Walkers sample the density :math:`\exp(-\tfrac12 ((f^* - f(x)) / \tau)^2)` over the cube.
 
     Parameters
     ----------
@@ -94,11 +94,6 @@ def near_optimal(
     ------
     SettingsError
         The tolerance is not above zero.
-
-    References
-    ----------
-    .. [1] C. J. F. ter Braak, "A Markov Chain Monte Carlo version of the genetic algorithm Differential
-       Evolution", Statistics and Computing 16 (2006) 239-249.
     """
     if not tolerance > 0:
         raise SettingsError(
@@ -107,7 +102,8 @@ def near_optimal(
         )
     random = np.random.default_rng(seed)
     centre = space.to_unit(best)
-    walkers = np.clip(centre + 0.05 * random.standard_normal((WALKERS, centre.size)), 0.0, 1.0)
+    count = max(WALKERS, 2 * centre.size)
+    walkers = np.clip(centre + 0.05 * random.standard_normal((count, centre.size)), 0.0, 1.0)
     top = max(float(predict(centre[None, :])[0]), float(predict(walkers).max()))
 
     def log_density(cube: Floats) -> Floats:
@@ -115,33 +111,11 @@ def near_optimal(
         inside = ((cube >= 0) & (cube <= 1)).all(axis=1)
         return np.where(inside, -0.5 * (short / tolerance) ** 2, -np.inf)
 
-    kept = _walk(walkers, log_density, steps, random)
+    sampler = walkers_of(log_density, len(walkers), centre.size, seed)
+    sampler.run_mcmc(walkers, steps)
+    kept = sampler.get_chain(discard=steps // 2, flat=True)
     return NearOptimal(
         names=space.names,
         sample=kept,
         spread=kept.std(axis=0) / _EVEN,
     )
-
-
-def _walk(
-    walkers: Floats, log_density: Callable[[Floats], Floats], steps: int, random: np.random.Generator
-) -> Floats:
-    """Move two halves of the walkers in turn, each by differences of the other; return the later places."""
-    count, dimension = walkers.shape
-    half = count // 2
-    density = log_density(walkers)
-    kept = []
-    for step in range(2 * steps):
-        movers = np.arange(half) + half * (step % 2)
-        others = np.arange(half) + half * ((step + 1) % 2)
-        first, second = random.choice(others, half), random.choice(others, half)
-        # Now and then a whole difference, which jumps from one ridge to another.
-        size = 1.0 if step % 20 >= 18 else 2.38 / np.sqrt(2 * dimension)
-        tried = walkers[movers] + size * (walkers[first] - walkers[second])
-        tried += 1e-3 * random.standard_normal(tried.shape)
-        found = log_density(tried)
-        taken = np.log(random.random(half)) < found - density[movers]
-        walkers[movers[taken]], density[movers[taken]] = tried[taken], found[taken]
-        if step >= steps and step % 2:
-            kept.append(walkers.copy())
-    return np.vstack(kept)

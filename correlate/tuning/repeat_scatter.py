@@ -59,8 +59,9 @@ def repeat_scatter(curves: CoarseCurves) -> RepeatScatter:
     Few repeats say little of a covariance over hundreds of times. It is therefore a mean of two: that of the
     repeats, over all channels of a load case together (a harder impact raises them all), and a smooth one of
     each channel, :math:`s(t) s(t') \rho(|t - t'|)`, whose length is the most likely one. The weight of the
-    repeats is :math:`(r - 1) / \nu`, :math:`\nu = r - 1 + 4`. That the covariance is an estimate itself is
-    allowed for by the factor :math:`\nu / (\nu - 2)`, the variance of Student's distribution.
+    repeats is :math:`(r - 1) / (r - 1 + 4)`. That the covariance is an estimate itself is allowed for by the
+    square of the ratio of the 97.5 % quantiles of Student's distribution with :math:`r` degrees of freedom
+    (one for the pooled variance) and of the normal one.
 
     Parameters
     ----------
@@ -84,7 +85,7 @@ def repeat_scatter(curves: CoarseCurves) -> RepeatScatter:
        Deviation: the weight, that of an inverse Wishart prior.
     .. [2] Student's distribution for an estimated covariance: Sellentin, Heavens, "Parameter inference with
        estimated covariance matrices", Monthly Notices of the Royal Astronomical Society Letters 456 (2016)
-       L132-L136 (from memory). Deviation: its variance alone.
+       L132-L136 (from memory). Deviation: a normal one with its quantiles.
     """
     residuals = [one.tests - one.tests.mean(axis=0) for one in curves.channels]
     smooth = [
@@ -122,7 +123,7 @@ def variances_of_mean(tests: Sequence[Floats]) -> Floats:
         repeats = left.shape[1]
         weight = _weight(repeats)
         own = np.sum(left**2, axis=1) / max(repeats - 1, 1)
-        found.append(_widening(repeats) * (weight * own + (1 - weight) * deviation**2) / repeats)
+        found.append(_widening(repeats) * (weight * own + (1 - weight**2) * deviation**2) / repeats)
     return np.hstack(found)
 
 
@@ -132,9 +133,15 @@ def _weight(repeats: int) -> float:
 
 
 def _widening(repeats: int) -> float:
-    """Return the variance of Student's distribution with the repeats as its degrees of freedom."""
-    freedom = repeats - 1 + PRIOR_REPEATS
-    return freedom / (freedom - 2)
+    """Return by how much a variance from few repeats is too small for intervals of 95 %."""
+    from scipy.special import ndtri, stdtrit  # noqa: PLC0415 - slow to import
+
+    if repeats == 1:
+        return 1.0  # assumed, not estimated
+    return float((stdtrit(repeats - 1 + POOLED_REPEATS, _UPPER) / ndtri(_UPPER)) ** 2)
+
+
+_UPPER: Final = 0.975
 
 
 def _deviations(residuals: Sequence[Floats]) -> list[Floats]:
@@ -198,7 +205,7 @@ def _case_covariance(
         repeats = len(left)
         weight = _weight(repeats)
         whole = _widening(repeats) / repeats
-        own[place, place] = (1 - weight) * whole * covariance
+        own[place, place] = (1 - weight**2) * whole * covariance
         if repeats > 1:
             rows = [names.index(name) for name in channel.names]
             together[rows, place] = left * np.sqrt(weight * whole / (repeats - 1))

@@ -26,6 +26,8 @@ BUMP: Final = 0.15
 """Height of a bump that the model lacks, as a share of the peak of the channel."""
 WIDTH_S: Final = 0.004
 """Its standard deviation."""
+STEPS: Final = 400
+"""Steps of the walkers: some hundred independent draws, enough for the ends of an interval on average."""
 SMOOTH: Final = 0.05
 """Standard deviation of a smooth discrepancy of every channel, as a share of its peak."""
 
@@ -87,8 +89,8 @@ def cards(kind: str, problems: int, *, determined: bool, designs: int = 6) -> Ma
     Returns
     -------
     Mapping
-        ``inside`` of ``intervals``, ``converged`` of ``problems``, ``found`` bumps, and problems with a
-        window that is nowhere near one, ``false``.
+        ``inside`` of ``intervals``; problems with a window where the model is wrong, ``found``, and with one
+        where it is not, ``false``.
     """
     said: Counter[str] = Counter(problems=problems)
     made = [problem(determined=determined, seed=seed) for seed in range(designs)]
@@ -98,17 +100,16 @@ def cards(kind: str, problems: int, *, determined: bool, designs: int = 6) -> Ma
         wrong, place = wrong_by(kind, random)
         curves = made[number % designs].tested(point, random, wrong=wrong)
         model, optimum = fit_model(curves, repeat_scatter(curves), np.full(point.size, 0.5))
-        sampled = sample_cards(model, optimum, seed=number)
+        sampled = sample_cards(model, optimum, seed=number, most_steps=STEPS)
         low, high = np.quantile(sampled.draws, [0.025, 0.975], axis=0)
         said["inside"] += int(((point >= low) & (point <= high)).sum())
         said["intervals"] += point.size
-        said["converged"] += sampled.converged
         found, false = False, False
         for one, gap in zip(curves.channels, gaps_left(model, optimum, sampled.draws), strict=True):
             for window in gap.windows:
                 start, end = one.ends_s(*window)
                 here = (one.channel.load_case, one.channel.channel) in wrong
-                near = here and start - 2 * WIDTH_S <= place <= end + 2 * WIDTH_S
+                near = here and not (place < start - 2 * WIDTH_S or place > end + 2 * WIDTH_S)
                 found, false = found or near, false or not near
         said["found"] += found
         said["false"] += false
@@ -125,9 +126,8 @@ def report(problems: int) -> str:
         for kind in ("none", "smooth", "bump"):
             said = cards(kind, problems, determined=determined)
             lines.append(
-                f"{words}, model lacks {kind}: 95 % intervals hold {said['inside']} of {said['intervals']}, "
-                f"{said['converged']} of {problems} converged; bump found in {said['found']}, "
-                f"other windows in {said['false']}"
+                f"{words}, model lacks {kind}: 95 % intervals hold {said['inside']} of {said['intervals']}; "
+                f"found in {said['found']} of {problems}, other windows in {said['false']}"
             )
     return "\n".join(lines)
 

@@ -69,6 +69,23 @@ def test_slopes_are_those_of_the_curves(late: float) -> None:
     np.testing.assert_allclose(one.slopes(amounts), differences, atol=5e-3)
 
 
+def test_errors_belong_together_as_those_of_the_runs_do() -> None:
+    """The covariance of the errors is the mean over left-out runs, less the four fitted settings."""
+    full = emulator(late=0.0)
+    curves = coarse_curves(full, {"push"})
+    (one,) = curves.channels
+    point = np.array([[0.4, 0.6]])
+    mean, deviation = full.channels[0].moments(point)
+    amounts = mean + deviation * full.channels[0].errors
+    wrong = (
+        full.channels[0].curves(amounts) + full.channels[0].left - full.channels[0].curves(mean)
+    ) / one.size
+    averaged = np.add.reduceat(wrong, one.edges[:-1], axis=1) / np.diff(one.edges)
+    np.testing.assert_allclose(
+        curves.emulator_covariance(point)[0], averaged.T @ averaged / (len(CUBE) - 4), atol=1e-10
+    )
+
+
 def test_curves_that_nothing_moves_are_refused() -> None:
     """Neither a channel of another load case nor one that is for windows alone is used."""
     full = emulator(late=0.0)
