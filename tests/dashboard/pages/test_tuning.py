@@ -104,7 +104,7 @@ def test_runs_are_shown_as_they_ended(fitted: Path) -> None:
 
 def test_a_run_that_looks_better_but_breaks_a_limit_is_told_in_the_heading(unfitted: Path) -> None:
     """Its rating and the limit that it misses; without such a run nothing is said."""
-    assert "breaks the limit" not in text(tuning.show_runs(Project(unfitted), "light")["heading"])
+    assert "violates the limit" not in text(tuning.show_runs(Project(unfitted), "light")["heading"])
     file = unfitted / "runs/p004/record.json"
     record = json.loads(file.read_text(encoding="utf-8"))
     record["outcomes"] |= {"train": 0.95, "load case/impact": 0.6}

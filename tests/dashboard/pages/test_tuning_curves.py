@@ -225,7 +225,7 @@ def test_predictions_are_compared_with_results(changed: Path) -> None:
     propose_and_run(changed, batch, [0.82, 0.7])
     page = show_predictions(Project(changed), None, "dark")
     assert (page["hidden"], page["outcome"]) == (False, "train")
-    assert "1 of 2 runs are inside the 95 % intervals" in text(page["words"])
+    assert "1 of 2 runs are inside their predicted 95 % intervals" in text(page["words"])
     assert "0.040 lower than predicted" in text(page["words"])
     assert [trace.name for trace in page["figure"].data] == [
         "95 % interval of the prediction",
