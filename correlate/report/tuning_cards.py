@@ -70,8 +70,8 @@ def _disagreement(cards: CardsPosterior) -> list[str]:
     if not outside:
         return []
     words = (
-        f"The best run lies outside the interval of {', '.join(outside)}. The intervals come from whole curves "
-        "with an allowance for model discrepancy, the best run from its rating; run both before relying on "
+        f"The best run lies outside the interval of {', '.join(outside)}. The intervals come from whole "
+        "curves with an allowance for model discrepancy, the best run from its rating; run both before relying on "
         "either."
     )
     return [words]

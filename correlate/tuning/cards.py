@@ -143,7 +143,7 @@ class MisfitWindow:
             f"the tests are up to {shown} {side}"
         )
         if self.reachable:
-            return f"{where} the curve of the best cards, and cards that reach them make other curves worse; {CAUSE}"
+            return f"{where} the best-fit curve, and parameters that reach them make others worse; {CAUSE}"
         return f"{where} what any parameters within their bounds are expected to reach; {CAUSE}"
 
 

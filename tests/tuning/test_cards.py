@@ -93,7 +93,7 @@ def test_a_window_is_told_in_words() -> None:
         "filter, zero), is wrong here"
     )
     near = replace(WINDOW, largest=-3.0, reachable=True).words
-    assert "up to 3 Nm below the best-fit curve, and parameters that reach them make other" in near
+    assert "up to 3 Nm below the best-fit curve, and parameters that reach them make others" in near
 
 
 def test_doubts_are_told() -> None:
