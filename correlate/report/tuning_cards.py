@@ -71,8 +71,8 @@ def _disagreement(cards: CardsPosterior) -> list[str]:
         return []
     words = (
         f"The best run lies outside the interval of {', '.join(outside)}. The intervals come from whole "
-        "curves with an allowance for model discrepancy, the best run from its rating; run both before relying on "
-        "either."
+        "curves with an allowance for model discrepancy, the best run from its rating; run both before "
+        "relying on either."
     )
     return [words]
 

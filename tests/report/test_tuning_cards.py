@@ -39,3 +39,11 @@ def test_nothing_wrong_is_said_and_doubts_come_first() -> None:
     assert printed(replace(cards(), converged=False)).startswith("The sampling did not converge")
     many = printed(replace(cards(), windows=(WINDOW,) * (MOST_WINDOWS + 2)))
     assert "2 smaller ones are listed in cards.json." in many
+
+
+def test_a_best_run_outside_the_intervals_is_said() -> None:
+    """The reader learns that run and intervals disagree, and of which parameter."""
+    found = cards()
+    moved = replace(found.intervals[0], best=found.intervals[0].high + 0.1)
+    shown = printed(replace(found, intervals=(moved, *found.intervals[1:])))
+    assert f"The best run lies outside the interval of {moved.name}" in shown
