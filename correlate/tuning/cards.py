@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -31,7 +32,6 @@ from correlate.tuning.runs import read_state, run_table
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
     from pandas import DataFrame
@@ -464,7 +464,7 @@ def write_cards(path: Path, cards: CardsPosterior) -> None:
     write_json(path, cards_content(cards))
 
 
-def read_cards(path: Path, table: RunTable) -> CardsPosterior | None:
+def read_cards(path: str | Path, table: RunTable) -> CardsPosterior | None:
     """Read what was found; None where there is no file.
 
     Parameters
@@ -483,6 +483,7 @@ def read_cards(path: Path, table: RunTable) -> CardsPosterior | None:
     FormatError
         The file is damaged, of another version of the program, or of other parameters.
     """
+    path = Path(path)
     try:
         content: Any = json.loads(path.read_text(encoding="utf-8"))
     except FileNotFoundError:

@@ -141,7 +141,7 @@ class Prediction:
 
     @property
     def run_deviation(self) -> Floats:
-        """Standard deviation of a new run by the bound, shape ``(n,)``; printed intervals are made of it."""
+        """Standard deviation of a new run by the bound, shape ``(n,)``; bands of surrogates show it."""
         return np.hypot(self.bound, self.noise)
 
 
