@@ -39,7 +39,6 @@ if TYPE_CHECKING:
     from correlate.tuning.coarse_curves import CoarseChannel, CoarseCurves
     from correlate.tuning.definition import Tuning
     from correlate.tuning.discrepancy import ChannelGap
-    from correlate.tuning.emulator import CurveEmulator
     from correlate.tuning.identifiability import Identifiability
     from correlate.tuning.runs import RunTable, TuningState
 
@@ -300,10 +299,9 @@ def find_cards(
     table = run_table(tuning, state)
     row = best_row(table, tuning.goal)
     best = table.space.to_unit(table.points[row])
-    emulator = emulator_of(
+    curves = training_curves(
         tuning, state, table, progress=lambda done, words: progress(_EMULATING * done, words)
     )
-    curves = coarse_curves(emulator, tuning.goal.train)
     scatter = repeat_scatter(curves)
     progress(_EMULATING, "fitting the cards")
     local = identify(curves, scatter, table.space, best)
@@ -353,7 +351,7 @@ def identified(tuning: Tuning, state: TuningState, table: RunTable) -> Identifia
     CorrelateError
         Too few runs are finished, or their curves cannot be emulated.
     """
-    curves = coarse_curves(emulator_of(tuning, state, table), tuning.goal.train)
+    curves = training_curves(tuning, state, table)
     best = table.space.to_unit(table.points[best_row(table, tuning.goal)])
     return identify(curves, repeat_scatter(curves), table.space, best)
 
@@ -362,14 +360,14 @@ _EMULATING: Final = 0.4
 _SAMPLED: Final = 0.95
 
 
-def emulator_of(
+def training_curves(
     tuning: Tuning,
     state: TuningState,
     table: RunTable,
     *,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
-) -> CurveEmulator:
-    """Return the saved emulator of the curves if it is of these runs, otherwise fit one."""
+) -> CoarseCurves:
+    """Return the training curves by the saved emulator if it is of these runs, otherwise by a new one."""
     try:
         fit = read_fit(tuning.folder / FIT_FILE, table)
     except CorrelateError:
@@ -377,8 +375,9 @@ def emulator_of(
     if fit is not None and fit.runs_sha256 == runs_sha256(table):
         saved, _ = saved_curves(tuning)
         if saved is not None:
-            return saved.emulator
-    return fit_curves(tuning, state, table, progress=progress).emulator
+            return coarse_curves(saved.emulator, saved.curves, tuning.goal.train)
+    fitted = fit_curves(tuning, state, table, progress=progress)
+    return coarse_curves(fitted.emulator, fitted.traces.curves, tuning.goal.train)
 
 
 def _intervals(table: RunTable, row: int, draws: Floats) -> tuple[CardInterval, ...]:

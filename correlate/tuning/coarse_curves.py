@@ -121,7 +121,7 @@ class CoarseChannel:
     sums
         Of the same up to each sample, the ends held far beyond, shape ``(k + 1, 3 n + 1)``.
     left
-        What the description leaves of each run, shape ``(n, t)``.
+        What the description with its shift leaves of each run, shape ``(n, t)``.
     errors
         Of the amounts of runs that were left out, over their deviations, shape ``(n, k)``.
     shifted
@@ -253,13 +253,17 @@ def _settings_factor(runs: int, parameters: int) -> float:
 _MOST_FACTOR: Final = 4.0
 
 
-def coarse_curves(emulator: CurveEmulator, load_cases: Collection[str]) -> CoarseCurves:
+def coarse_curves(
+    emulator: CurveEmulator, curves: Sequence[Floats], load_cases: Collection[str]
+) -> CoarseCurves:
     """Take the curves of some load cases that have tests and move with the parameters.
 
     Parameters
     ----------
     emulator
         Of the curves.
+    curves
+        Of each channel of it, the curve of every run, shape ``(n, t)``.
     load_cases
         Names.
 
@@ -273,8 +277,8 @@ def coarse_curves(emulator: CurveEmulator, load_cases: Collection[str]) -> Coars
         There is no such curve.
     """
     used = [
-        one
-        for one in emulator.channels
+        (one, of_runs)
+        for one, of_runs in zip(emulator.channels, curves, strict=True)
         if one.channel.load_case in load_cases
         and not one.channel.recorded
         and one.channel.size > 0
@@ -286,20 +290,22 @@ def coarse_curves(emulator: CurveEmulator, load_cases: Collection[str]) -> Coars
             remedy="check the range of the parameters and the load cases in 'train'",
         )
     channels: list[CoarseChannel] = []
-    for one in used:
-        channels.append(_coarse(one, channels[-1] if channels else None))
-    widening = np.concatenate([np.full(one.count, one.widening) for one in used])
+    for one, of_runs in used:
+        channels.append(_coarse(one, of_runs, channels[-1] if channels else None))
+    widening = np.concatenate([np.full(one.count, one.widening) for one, _ in used])
     return CoarseCurves(
-        tuple(channels), StackedProcesses([process for one in used for process in one.every], widening)
+        tuple(channels), StackedProcesses([process for one, _ in used for process in one.every], widening)
     )
 
 
-def _coarse(one: ChannelEmulator, before: CoarseChannel | None) -> CoarseChannel:
+def _coarse(one: ChannelEmulator, of_runs: Floats, before: CoarseChannel | None) -> CoarseChannel:
     first_amount, first_place = (before.amounts.stop, before.place.stop) if before else (0, 0)
     samples, size = one.mean.size, one.channel.size
     count = min(samples, MOST_TIMES)
     edges = np.round(np.linspace(0, samples, count + 1)).astype(np.int64)
     curves = np.vstack([one.mean, one.basis]) / size
+    # Not what the description of shifted curves leaves: where they begin and end, more than that is lost.
+    described = one.curves(np.array([process.values for process in one.every]).T)
     held = np.pad(curves, ((0, 0), (samples, samples)), mode="edge")
     tests = np.array(list(one.channel.tests.values())) / size
     return CoarseChannel(
@@ -311,7 +317,7 @@ def _coarse(one: ChannelEmulator, before: CoarseChannel | None) -> CoarseChannel
         tests=_averaged(tests, edges),
         still=_averaged(curves, edges),
         sums=np.pad(np.cumsum(held, axis=1), ((0, 0), (1, 0))),
-        left=_averaged(one.left / size, edges),
+        left=_averaged((of_runs - described) / size, edges),
         errors=one.errors,
         shifted=one.shift is not None,
         amounts=slice(first_amount, first_amount + one.count),

@@ -27,6 +27,12 @@ SIZES: Final = (0.0, *np.geomspace(0.005, 0.5, 14).tolist())
 """Standard deviations of a discrepancy that are tried, as shares of the size of a channel. Chosen here."""
 LENGTHS: Final = (0.05, 0.1, 0.2, 0.4)
 """Its length scales that are tried, as shares of the interval. Chosen here."""
+WIDENING: Final = 1.7
+"""Factor of the covariance of a discrepancy, which some five independent parts of one curve estimate.
+
+The squared ratio of the 97.5 % quantiles of Student's distribution with 5 degrees of freedom and of the
+normal one; chosen by simulation.
+"""
 FARTHEST: Final = 0.3
 """Farthest that slopes are followed from the optimum, in sides of the cube. Chosen here."""
 _FIRST: Final = 0.05
@@ -240,7 +246,7 @@ def _by_likelihood(away: Floats, covariance: Floats) -> Floats:
     white = np.linalg.solve(roots, away[:, None])[:, :, 0]
     logs = -0.5 * np.sum(white**2, axis=1) - np.log(np.diagonal(roots, axis1=1, axis2=2)).sum(axis=1)
     weights = np.exp(logs - logs.max())
-    return np.asarray(np.einsum("k,kij->ij", weights / weights.sum(), tried))
+    return np.asarray(WIDENING * np.einsum("k,kij->ij", weights / weights.sum(), tried))
 
 
 def smooth_covariance(count: int, length: float) -> Floats:

@@ -26,8 +26,8 @@ BUMP: Final = 0.15
 """Height of a bump that the model lacks, as a share of the peak of the channel."""
 WIDTH_S: Final = 0.004
 """Its standard deviation."""
-STEPS: Final = 400
-"""Steps of the walkers: some hundred independent draws, enough for the ends of an interval on average."""
+STEPS: Final = 1200
+"""Most steps of the walkers, fewer where they have converged."""
 SMOOTH: Final = 0.05
 """Standard deviation of a smooth discrepancy of every channel, as a share of its peak."""
 

@@ -66,11 +66,14 @@ class Problem:
     ----------
     emulator
         Of the curves.
+    runs
+        Curves that it was fitted to, by channel.
     truth
         Curves of a point by load case and channel.
     """
 
     emulator: CurveEmulator
+    runs: tuple[Floats, ...]
     truth: Callable[[Floats], Mapping[tuple[str, str], Floats]]
 
     def tested(
@@ -101,7 +104,7 @@ class Problem:
             )
             for one in self.emulator.channels
         )
-        return coarse_curves(replace(self.emulator, channels=channels), set(cases))
+        return coarse_curves(replace(self.emulator, channels=channels), self.runs, set(cases))
 
 
 def _scattered(curve: Floats, common: Floats, scatter: float, random: np.random.Generator) -> Floats:
@@ -135,4 +138,4 @@ def problem(*, determined: bool, seed: int, runs: int = 30) -> Problem:
         ),
         curves=tuple(np.array([one[key] for one in curves]) for key in keys),
     )
-    return Problem(fit_emulator(traces), truth)
+    return Problem(fit_emulator(traces), traces.curves, truth)
