@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.tuning.predicted import calibration_of
 from correlate.tuning.proposals import batch_file, last_round, read_batch
 from correlate.tuning.release import row_of_proposal
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from correlate.tuning.runs import RunTable, TuningState
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptPrediction:
     """One outcome of one proposed run that has been rated.

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -26,6 +28,7 @@ ROUNDING: Final = 1e-9
 """Curves with a spread below this share of their size do not differ. Chosen here."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CurveSensitivity:
     """Influence of the parameters on a curve, at each time.

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.metrics.iso18571 import rate_many
 from correlate.pair import AlignedPair
@@ -30,6 +31,7 @@ _SAMPLES: Final = 64
 """Number of draws where the deviation has no closed form; its sampling error is then about 9 %."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class EmulatedCurve:
     """A curve predicted by the emulator.

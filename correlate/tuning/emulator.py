@@ -87,7 +87,7 @@ def describe(curves: Floats, share: float = SHARE, most: int = MOST) -> Descript
     --------
     >>> import numpy as np
     >>> found = describe(np.outer([1.0, 2.0, 3.0], [3.0, 4.0]))
-    >>> found.basis.shape, round(found.share, 12), np.abs(found.left).max() < 1e-12
+    >>> found.basis.shape, round(found.share, 12), bool(np.abs(found.left).max() < 1e-12)
     ((1, 2), 1.0, True)
     """
     mean = curves.mean(axis=0)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -83,6 +84,7 @@ class Parameter:
         return (self.lower + self.upper) / 2
 
 
+@short_repr
 @dataclass(frozen=True, slots=True)
 class ParameterSpace:
     """The box that the parameters span.

@@ -84,12 +84,16 @@ def call(client: FlaskClient, body: dict[str, Any], token: str = "") -> TestResp
 
 
 def body_of(app: Dash, key: str) -> dict[str, Any]:
-    """Return what a page sends for a callback whose inputs all hold nothing."""
+    """Return what a page sends for a callback whose inputs all hold nothing; groups of outputs are empty."""
     entry = app.callback_map[key]
     sent = {part: [one | {"value": None} for one in entry[part]] for part in ("inputs", "state")}
     given = entry["output"]
     listed = list(given.values()) if isinstance(given, dict) else given
     many = listed if isinstance(listed, (list, tuple)) else [listed]
-    outputs = [{"id": one.component_id, "property": one.component_property} for one in many]
+    outputs = [[] if one.has_wildcard() else _place_of(one) for one in many]
     shown = outputs if isinstance(listed, (list, tuple)) else outputs[0]
     return {"output": key, "outputs": shown, **sent, "changedPropIds": []}
+
+
+def _place_of(output: Any) -> dict[str, str]:
+    return {"id": output.component_id, "property": output.component_property}
