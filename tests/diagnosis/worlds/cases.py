@@ -13,9 +13,9 @@ do the gain of a channel (0.7 %) and time zero (0.1 ms); noise is 0.3 to 0.5 % o
 A model is honest: its parameters lie within 1.5 % of the nominal ones, its exponents within 4 %, and its
 contacts, unloading and friction are smoother. Then zero, one or two faults are planted, the same at the lower
 and the higher speed (1.3 to 1.6 times), if they are felt: the loss of rating (ISO/TS 18571, against the mean
-of the repeats, mean over channels) grows by 0.03 or more at one of the speeds. Part, side and size are drawn
-up to six times; a system in which none is felt is left out. Two faults are of different kinds, never timing,
-and each is felt alone.
+of the repeats, mean over channels) grows by 0.03 or more at one of the speeds. Part and size are drawn up to
+four times for one side and up to four for the other; a system in which none is felt is left out. Two faults
+are of different kinds, never timing, and each is felt alone.
 """
 
 from __future__ import annotations
@@ -45,7 +45,8 @@ RATIO: Final = (1.3, 1.6)
 """Higher over lower speed."""
 LEAST_GROWTH: Final = 0.03
 """Growth of the mean loss from which a fault is felt."""
-TRIES: Final = 6
+TRIES: Final = 8
+"""Half of them to the side that is drawn, half to the other."""
 SCATTER: Final = {
     "speed": 0.007,
     "pulse_duration": 0.007,
@@ -295,9 +296,16 @@ def _felt(
 ) -> dict[int, Fault]:
     """Return a fault of the wanted kind for each row in which one is felt alone."""
     felt: dict[int, Fault] = {}
-    for _ in range(TRIES):
+    more = rng.random(len(systems.honest)) < 0.5
+    for turn in range(TRIES):
         drawn = {
-            row: draw_fault(systems.family, kinds[row], systems.honest[row : row + 1][0], rng)
+            row: draw_fault(
+                systems.family,
+                kinds[row],
+                systems.honest[row : row + 1][0],
+                rng,
+                more=bool(more[row] != (turn >= TRIES // 2)),
+            )
             for row in rows
             if row not in felt
         }

@@ -80,7 +80,7 @@ CHEST: Final = Family(
         "rib_damping": (120.0, 450.0), "rib_hysteresis": (0.2, 0.65), "foam_stiffness": (70e3, 200e3),
         "foam_exponent": (1.0, 1.3), "foam_thickness": (0.024, 0.045), "foam_onset": (0.35, 0.6),
         "foam_steepness": (4.0, 8.0), "foam_rate": (0.03, 0.15), "foam_hysteresis": (0.1, 0.5),
-        "foam_gap": (0.004, 0.014), "jacket_stiffness": (6e3, 20e3), "seat_friction": (60.0, 300.0),
+        "foam_gap": (0.004, 0.014), "jacket_stiffness": (6e3, 20e3), "seat_friction": (80.0, 450.0),
         **COMMON,
     },
     parts={
@@ -105,7 +105,7 @@ NECK: Final = Family(
         ("neck_shear", "force", "N"),
     ),
     ranges={
-        "speed": (3.4, 4.6), "pendulum_mass": (22.0, 40.0), "stop_stiffness": (80e3, 180e3),
+        "speed": (3.1, 4.4), "pendulum_mass": (22.0, 40.0), "stop_stiffness": (80e3, 180e3),
         "stop_exponent": (0.5, 0.9), "head_mass": (3.4, 5.6), "head_inertia": (0.018, 0.035),
         "neck_length": (0.12, 0.18), "neck_stiffness": (22.0, 60.0), "neck_exponent": (1.0, 1.3),
         "neck_onset": (0.5, 1.0), "neck_steepness": (3.0, 6.0), "neck_damping": (0.2, 0.9),
@@ -143,7 +143,8 @@ SLED: Final = Family(
         "shoulder_slack": (0.006, 0.03), "foam_stiffness": (14e3, 42e3), "foam_exponent": (1.0, 1.3),
         "foam_thickness": (0.06, 0.11), "foam_onset": (0.28, 0.5), "foam_steepness": (4.0, 8.0),
         "foam_rate": (0.2, 0.7), "foam_hysteresis": (0.1, 0.5), "lumbar_stiffness": (5e3, 15e3),
-        "lumbar_damping": (500.0, 1500.0), "seat_friction": (120.0, 500.0), **COMMON,
+        "lumbar_damping": (500.0, 1500.0), "seat_friction": (150.0, 800.0),
+        "back_stiffness": (20e3, 60e3), "back_rate": (0.5, 1.2), **COMMON,
     },
     parts={
         "stiffness": ("lap_stiffness", "shoulder_stiffness", "lap_stiffness+shoulder_stiffness"),
@@ -201,7 +202,7 @@ DROP: Final = Family(
         "skin_onset": (0.35, 0.65), "skin_steepness": (4.0, 8.0), "skin_rate": (0.1, 0.35),
         "skin_hysteresis": (0.15, 0.6), "cover_gap": (0.002, 0.006), "cover_stiffness": (3e3, 10e3),
         "organ_stiffness": (15e3, 60e3), "organ_damping": (40.0, 150.0), "organ_gap": (0.003, 0.009),
-        "wall_stiffness": (100e3, 300e3), "guide_friction": (25.0, 150.0), **COMMON,
+        "wall_stiffness": (100e3, 300e3), "guide_friction": (30.0, 200.0), **COMMON,
     },
     parts={
         "stiffness": ("skin_stiffness",),

@@ -27,6 +27,8 @@ SHARE_LIMITS: Final = (0.02, 0.9)
 TIMING_S: Final = (0.003, 0.025)
 SMALLEST_GAP: Final = 0.05
 """Share of a gap that is left at least, where it is too small."""
+MOST_FRICTION: Final = 2.5
+"""A friction that is too large is at most this multiple of the largest in the family."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -58,24 +60,31 @@ class Fault:
         return self.amount if self.kind == "timing" else 0.0
 
 
-def draw_fault(family: Family, kind: str, system: NDArray[np.void], rng: np.random.Generator) -> Fault | None:
-    """Draw part, side and size of a fault; None where the parameter has no room for it."""
-    more = bool(rng.integers(2))
+def draw_fault(
+    family: Family, kind: str, system: NDArray[np.void], rng: np.random.Generator, *, more: bool
+) -> Fault | None:
+    """Draw part and size of a fault; None where the part has no room for it.
+
+    ``more`` says whether the amount grows: parameter, gap, share or time zero.
+    """
     if kind == "timing":
         shift = rng.uniform(*TIMING_S)
         return Fault(kind=kind, side=_side(more), part="time zero", amount=float(shift if more else -shift))
     part = "speed" if kind == "speed" else str(rng.choice(family.parts[kind]))
+    values = np.array([float(system[name]) for name in part.split("+")])
     if kind in FACTORS:
         factor = float(np.exp(rng.uniform(*np.log(FACTORS[kind]))))
+        if kind == "friction" and more and factor * values.max() > MOST_FRICTION * family.ranges[part][1]:
+            return None
         much = more if kind != "densification" else not more
         return Fault(kind=kind, side=_side(much), part=part, amount=factor if more else 1.0 / factor)
-    change = rng.uniform(*(SHARE_CHANGE if kind == "hysteresis" else family.gap_change))
-    change = float(change if more else -change)
-    values = np.array([float(system[name]) for name in part.split("+")])
+    least, most = SHARE_CHANGE if kind == "hysteresis" else family.gap_change
     low, high = SHARE_LIMITS if kind == "hysteresis" else (SMALLEST_GAP * values.min(), np.inf)
-    if (values + change).min() < low or (values + change).max() > high:
+    room = float(min(most, high - values.max() if more else values.min() - low))
+    if room < least:
         return None
-    return Fault(kind=kind, side=_side(more), part=part, amount=change)
+    change = float(rng.uniform(least, room))
+    return Fault(kind=kind, side=_side(more), part=part, amount=change if more else -change)
 
 
 def plant(fault: Fault, system: NDArray[np.void]) -> None:
@@ -86,5 +95,5 @@ def plant(fault: Fault, system: NDArray[np.void]) -> None:
         system[name] = system[name] * fault.amount if fault.kind in FACTORS else system[name] + fault.amount
 
 
-def _side(more: bool) -> Side:  # noqa: FBT001
+def _side(more: bool) -> Side:  # noqa: FBT001 - the one word it translates
     return "too much" if more else "too little"

@@ -66,7 +66,7 @@ def chest(p: Any, substeps: int, curves: Floats) -> None:
     xi = xs = xp = vs = vp = foam_most = rib_most = 0.0
     vi = p.speed
     for sample in range(curves.shape[1]):
-        for _ in range(substeps):
+        for substep in range(substeps):
             covered = closed(xi - xs, p.smoothing)
             pressed = closed(xi - xs - p.foam_gap, p.smoothing)
             foam_most = max(foam_most, pressed)
@@ -82,17 +82,18 @@ def chest(p: Any, substeps: int, curves: Floats) -> None:
             ribs += p.rib_stiffness * min(bent, 0.0) + p.rib_damping * (vs - vp)
             friction = p.seat_friction * math.tanh(vp / p.creep)
             acceleration = (ribs - friction) / p.spine_mass
+            if substep == 0:
+                curves[0, sample] = outer / p.impactor_mass
+                curves[1, sample] = xs - xp
+                curves[2, sample] = acceleration
+                curves[3, sample], curves[4, sample], curves[5, sample] = xi, xs, xp
+                curves[6, sample], curves[7, sample], curves[8, sample] = vi, vs, vp
             vi -= step * outer / p.impactor_mass
             vs += step * (outer - ribs) / p.sternum_mass
             vp += step * acceleration
             xi += step * vi
             xs += step * vs
             xp += step * vp
-        curves[0, sample] = outer / p.impactor_mass
-        curves[1, sample] = xs - xp
-        curves[2, sample] = acceleration
-        curves[3, sample], curves[4, sample], curves[5, sample] = xi, xs, xp
-        curves[6, sample], curves[7, sample], curves[8, sample] = vi, vs, vp
 
 
 @compiled
@@ -104,7 +105,7 @@ def neck(p: Any, substeps: int, curves: Floats) -> None:
     arm = p.head_mass * p.neck_length
     inertia = p.head_inertia + arm * p.neck_length
     for sample in range(curves.shape[1]):
-        for _ in range(substeps):
+        for substep in range(substeps):
             crushed = max(crushed, x)
             stop = power(x, p.stop_stiffness, p.stop_exponent, 0.05) * kept(x, crushed, 0.93, p.fade)
             size = abs(angle)
@@ -123,21 +124,22 @@ def neck(p: Any, substeps: int, curves: Floats) -> None:
             base = (pushed * inertia - coupling * turned) / determinant
             swing = (whole * turned - coupling * pushed) / determinant
             shear = p.head_mass * base + coupling * swing - arm * sine * rate**2
+            if substep == 0:
+                curves[0, sample] = -base
+                curves[1, sample] = angle
+                curves[2, sample] = moment
+                curves[3, sample] = -shear
+                curves[4, sample], curves[5, sample] = x, angle
+                curves[6, sample], curves[7, sample] = v, rate
             v += step * base
             rate += step * swing
             x += step * v
             angle += step * rate
-        curves[0, sample] = -base
-        curves[1, sample] = angle
-        curves[2, sample] = moment
-        curves[3, sample] = -shear
-        curves[4, sample], curves[5, sample] = x, angle
-        curves[6, sample], curves[7, sample] = v, rate
 
 
 @compiled
 def sled(p: Any, substeps: int, curves: Floats) -> None:
-    """Stop a sled by a given pulse; belts hold the pelvis and, through a foam, the chest."""
+    """Stop a sled by a given pulse; belts hold pelvis and, through a foam, chest; both return to the seat."""
     step = SAMPLE_S / substeps
     xp = xc = xb = vp = vc = vb = lap_most = belt_most = foam_most = 0.0
     for sample in range(curves.shape[1]):
@@ -145,7 +147,7 @@ def sled(p: Any, substeps: int, curves: Floats) -> None:
         pulse = 0.0
         if time < p.pulse_duration:
             pulse = 2.0 * p.speed / p.pulse_duration * math.sin(math.pi * time / p.pulse_duration) ** 2
-        for _ in range(substeps):
+        for substep in range(substeps):
             lap_travel = closed(xp - p.lap_slack, 3.0 * p.smoothing)
             lap_most = max(lap_most, lap_travel)
             lap = power(lap_travel, p.lap_stiffness, p.belt_exponent, 0.05)
@@ -164,8 +166,18 @@ def sled(p: Any, substeps: int, curves: Floats) -> None:
             chest_foam *= max(0.0, 1.0 + p.foam_rate * (vc - vb))
             lumbar = p.lumbar_stiffness * (xc - xp) + p.lumbar_damping * (vc - vp)
             friction = p.seat_friction * math.tanh(vp / p.creep)
-            pelvis = (lumbar - lap - friction) / p.pelvis_mass
-            chest_acceleration = -(chest_foam + lumbar) / p.thorax_mass
+            backs = p.back_stiffness * closed(-xp, p.smoothing) * max(0.0, 1.0 - p.back_rate * vp)
+            rests = p.back_stiffness * closed(-xc, p.smoothing) * max(0.0, 1.0 - p.back_rate * vc)
+            pelvis = (backs + lumbar - lap - friction) / p.pelvis_mass
+            chest_acceleration = (rests - chest_foam - lumbar) / p.thorax_mass
+            if substep == 0:
+                curves[0, sample] = pulse
+                curves[1, sample] = -pelvis
+                curves[2, sample] = -chest_acceleration
+                curves[3, sample] = belt
+                curves[4, sample] = xp
+                curves[5, sample], curves[6, sample], curves[7, sample] = xp, xc, xb
+                curves[8, sample], curves[9, sample], curves[10, sample] = vp, vc, vb
             vp += step * (pulse + pelvis)
             vc += step * (pulse + chest_acceleration)
             vb += step * (pulse + (chest_foam - belt - 20.0 * vb) / p.belt_mass)
@@ -175,13 +187,6 @@ def sled(p: Any, substeps: int, curves: Floats) -> None:
             # The slack webbing lies on the chest: it cannot be left behind by it or run ahead of it.
             if xb > xc:
                 xb, vb = xc, vc
-        curves[0, sample] = pulse
-        curves[1, sample] = -pelvis
-        curves[2, sample] = -chest_acceleration
-        curves[3, sample] = belt
-        curves[4, sample] = xp
-        curves[5, sample], curves[6, sample], curves[7, sample] = xp, xc, xb
-        curves[8, sample], curves[9, sample], curves[10, sample] = vp, vc, vb
 
 
 @compiled
@@ -191,7 +196,7 @@ def knee(p: Any, substeps: int, curves: Floats) -> None:
     xi = xk = xt = vk = vt = pad_most = hip_most = 0.0
     vi = p.speed
     for sample in range(curves.shape[1]):
-        for _ in range(substeps):
+        for substep in range(substeps):
             covered = closed(xi - xk, p.smoothing)
             pressed = closed(xi - xk - p.pad_gap, p.smoothing)
             pad_most = max(pad_most, pressed)
@@ -207,17 +212,18 @@ def knee(p: Any, substeps: int, curves: Floats) -> None:
             hip += p.hip_stiffness * min(xt, 0.0) + p.hip_damping * vt
             hip += p.bottom_stiffness * closed(xt - p.hip_play, 2.0 * p.smoothing)
             friction = p.thigh_friction * math.tanh(vt / p.creep)
+            if substep == 0:
+                curves[0, sample] = outer / p.impactor_mass
+                curves[1, sample] = femur
+                curves[2, sample] = xk
+                curves[3, sample], curves[4, sample], curves[5, sample] = xi, xk, xt
+                curves[6, sample], curves[7, sample], curves[8, sample] = vi, vk, vt
             vi -= step * outer / p.impactor_mass
             vk += step * (outer - femur) / p.knee_mass
             vt += step * (femur - hip - friction) / p.thigh_mass
             xi += step * vi
             xk += step * vk
             xt += step * vt
-        curves[0, sample] = outer / p.impactor_mass
-        curves[1, sample] = femur
-        curves[2, sample] = xk
-        curves[3, sample], curves[4, sample], curves[5, sample] = xi, xk, xt
-        curves[6, sample], curves[7, sample], curves[8, sample] = vi, vk, vt
 
 
 @compiled
@@ -227,7 +233,7 @@ def drop(p: Any, substeps: int, curves: Floats) -> None:
     x = u = skin_most = 0.0
     v = w = p.speed
     for sample in range(curves.shape[1]):
-        for _ in range(substeps):
+        for substep in range(substeps):
             covered = closed(x, p.smoothing)
             pressed = closed(x - p.cover_gap, p.smoothing)
             skin_most = max(skin_most, pressed)
@@ -238,15 +244,16 @@ def drop(p: Any, substeps: int, curves: Floats) -> None:
             offset = u - x
             stop = p.wall_stiffness * closed(abs(offset) - p.organ_gap, p.smoothing)
             inner = p.organ_stiffness * offset + math.copysign(stop, offset) + p.organ_damping * (w - v)
-            # The guide clamps the body over the last millimetre above full contact.
-            friction = p.guide_friction * math.tanh(v / p.creep) * min(1.0, covered / 1e-3)
+            # The guide grips while the body is at the plate, fully from 2 mm of compression.
+            friction = p.guide_friction * math.tanh(v / p.creep) * min(1.0, covered / 2e-3)
             felt = (plate - inner + friction) / p.body_mass
+            if substep == 0:
+                curves[0, sample] = felt
+                curves[1, sample] = plate
+                curves[2, sample] = max(x, 0.0)
+                curves[3, sample], curves[4, sample] = x, u
+                curves[5, sample], curves[6, sample] = v, w
             v += step * (GRAVITY - felt)
             w += step * (GRAVITY - inner / p.organ_mass)
             x += step * v
             u += step * w
-        curves[0, sample] = felt
-        curves[1, sample] = plate
-        curves[2, sample] = max(x, 0.0)
-        curves[3, sample], curves[4, sample] = x, u
-        curves[5, sample], curves[6, sample] = v, w
