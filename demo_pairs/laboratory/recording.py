@@ -107,6 +107,11 @@ def repeats(load_case: str) -> int:
     return _case(load_case).repeats
 
 
+def mounted(load_case: str) -> tuple[Sensor, ...]:
+    """Give the sensors of a load case, in the order of the channels of its records."""
+    return _case(load_case).sensors
+
+
 def record(load_case: str, repeat: int) -> TestRecord:
     """Run and record one repeat."""
     case = _case(load_case)
@@ -153,7 +158,7 @@ def _case(load_case: str) -> RecordedLoadCase:
 
 
 def _felt(
-    mounted: tuple[Sensor, ...], physical: Physical, random: np.random.Generator
+    carried: tuple[Sensor, ...], physical: Physical, random: np.random.Generator
 ) -> dict[str, NDArray[np.float64]]:
     """Give what each sensor feels: the motion of its body, the ringing of its structure, mains hum."""
     times = grid()
@@ -161,7 +166,7 @@ def _felt(
         sensor.code: physical.histories[sensor.quantity]
         + ringing(times, sensor.modes, physical.impact_speed, random)
         + hum(times, sensor.hum * sensor.full_scale, random)
-        for sensor in mounted
+        for sensor in carried
     }
 
 

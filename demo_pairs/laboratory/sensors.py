@@ -147,7 +147,7 @@ KNEE = (
         "probe", "00PEND000000ACXP", "probe", full_scale=2500.0, frequency=4200.0,
         modes=(
             Mode(frequency=1150.0, damping=0.04, strength=-24.0),
-            Mode(frequency=1850.0, damping=0.03, strength=-14.0),
+            Mode(frequency=1850.0, damping=0.05, strength=-8.0),
         ),
     ),
     _load(

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from demo_pairs.laboratory import LOAD_CASES, recording
+from demo_pairs.laboratory import LOAD_CASES, mounted
 from demo_pairs.laboratory.measuring_chain import Sensor, grid
 from demo_pairs.laboratory.ringing import Mode, hum, ring, ringing
 from demo_pairs.laboratory.scatter import generator
@@ -12,7 +12,7 @@ from tests.demo_pairs.measuring import cfc, records, times
 
 MODE = Mode(frequency=800.0, damping=0.05, strength=3.0)
 FINE = np.arange(0.0, 0.02, 1e-6)
-CHANNELS = [(load_case, sensor) for load_case in LOAD_CASES for sensor in recording._CASES[load_case].sensors]
+CHANNELS = [(load_case, sensor) for load_case in LOAD_CASES for sensor in mounted(load_case)]
 NAMES = [f"{load_case}-{sensor.quantity}" for load_case, sensor in CHANNELS]
 RIGS = {"00PEND000000ACXP": 60, "S0SEAT000000ACZP": 60}
 """Classes of what the rigs of neck and seat carry; the probes have their own."""
@@ -90,7 +90,7 @@ def test_hum_has_the_frequency_of_the_mains() -> None:
 
 @pytest.mark.parametrize(("load_case", "sensor"), CHANNELS, ids=NAMES)
 def test_raw_noise_is_that_of_real_channels(load_case: str, sensor: Sensor) -> None:
-    """Rms before filtering: 0.2 to 1 % of the peak in accelerometers, 0.05 to 1 % in cells, less in travel."""
+    """Rms before filtering: 0.2 to 1 % of the peak in accelerometers, 0.05 to 1 % in cells, else less."""
     samples = records(load_case)[0].channel(sensor.code).samples
     noise = spread_at_rest(samples) / largest(load_case, sensor)
     lower, upper = {"AC": (2e-3, 1e-2), "FO": (5e-4, 1e-2), "MO": (5e-4, 1e-2)}.get(
