@@ -112,7 +112,7 @@ def write_record(test: TestRecord, place: Path) -> None:
         name=test.name,
         description=_description(test),
         signals=signals,
-        channel_headers={channel.code: _channel_header(channel) for channel in test.channels},
+        channel_headers={channel.code: _channel_header(channel, test) for channel in test.channels},
         channel_list={"Instrumentation standard": "SAE J211-1"},
         significant_digits=SIGNIFICANT_DIGITS,
     )
@@ -132,17 +132,20 @@ def _description(test: TestRecord) -> dict[str, str]:
         "Name of test object 1": f"KELP-M {conditions.serial}",
         "Velocity test object 1": f"{conditions.impact_speed:.3f}",
         "Mass test object 1": f"{conditions.moving_mass:g}",
-        "Comment": "invented data; velocity (m/s) and mass (kg) are those of the striking body",
+        # a key with several lines is written once a line
+        "Comment": "invented data; velocity (m/s) and mass (kg) are those of the striking body\n"
+        f"{test.time_zero}",
     }
 
 
-def _channel_header(channel: RecordedChannel) -> dict[str, str]:
+def _channel_header(channel: RecordedChannel, test: TestRecord) -> dict[str, str]:
     return {
         "Test object number": "1",
         "Name of the channel": channel.description,
         "Channel amplitude class": f"{channel.full_scale:g}",
         "Channel frequency class": channel.frequency_class,
         "Bit resolution": "16",
+        "Comment": str(test.time_zero),
     }
 
 

@@ -12,6 +12,9 @@ from demo_pairs.laboratory.scatter import truncated_normal
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from demo_pairs.laboratory.ringing import Mode
+    from demo_pairs.laboratory.time_zero import TimeZero
+
 FIRST_TIME = -0.05
 SAMPLING_STEP = 5e-5
 SAMPLES = 5201
@@ -89,7 +92,9 @@ class TestRecord:
     channels
         The digitised channels, all of one length.
     sampling_step, first_time
-        Time base [s]; zero is the trigger.
+        Time base [s]; zero is first contact as the laboratory found it.
+    time_zero
+        How it was found, and how far it lies from the trigger.
     conditions
         Speed, climate, date.
     """
@@ -103,6 +108,7 @@ class TestRecord:
     channels: tuple[RecordedChannel, ...]
     sampling_step: float
     first_time: float
+    time_zero: TimeZero
     conditions: Conditions
 
     def channel(self, code: str) -> RecordedChannel:
@@ -123,6 +129,8 @@ LARGEST_JITTER = 5e-4
 GAIN_SPREAD = 0.01
 OFFSET_SPREAD = 1e-3
 NOISE = 2e-4
+SPARE = 20
+"""Samples that the recorder keeps at either end, until time zero is set: 1 ms."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -139,6 +147,12 @@ class Sensor:
         Largest value [unit].
     mount_frequency, mount_damping
         Resonance of the mount [Hz] and its damping ratio [-]; a frequency of zero is a rigid mount.
+    noise
+        Rms noise as a share of full scale [-].
+    hum
+        Largest amplitude of the mains in its cable as a share of full scale [-].
+    modes
+        Vibrations of the structure under it, or of the mass on a load cell.
     """
 
     quantity: str
@@ -148,6 +162,9 @@ class Sensor:
     full_scale: float
     mount_frequency: float = 0.0
     mount_damping: float = 0.05
+    noise: float = NOISE
+    hum: float = 0.0
+    modes: tuple[Mode, ...] = ()
 
     @property
     def resolution(self) -> float:
@@ -209,12 +226,17 @@ def draw_errors(random: np.random.Generator, sensor: Sensor) -> Errors:
     return Errors(
         gain=1.0 + truncated_normal(random, GAIN_SPREAD, 2 * GAIN_SPREAD),
         offset=truncated_normal(random, OFFSET_SPREAD, 2 * OFFSET_SPREAD) * sensor.full_scale,
-        noise=NOISE * sensor.full_scale,
+        noise=sensor.noise * sensor.full_scale,
     )
 
 
-def analogue(physical: NDArray[np.float64], sensor: Sensor, jitter: float) -> NDArray[np.float64]:
-    """Pass a quantity on the simulation grid through mount and filter, and sample it."""
+def analogue(
+    physical: NDArray[np.float64], sensor: Sensor, jitter: float, *, spare: int = 0
+) -> NDArray[np.float64]:
+    """Pass a quantity on the simulation grid through mount and filter, and sample it.
+
+    ``spare`` samples more are given at either end.
+    """
     fill = np.arange(1, TRANSFORM_POINTS - GRID_POINTS + 1) / (TRANSFORM_POINTS - GRID_POINTS + 1)
     blend = physical[-1] + (physical[0] - physical[-1]) * 0.5 * (1.0 - np.cos(np.pi * fill))
     spectrum = np.fft.rfft(np.concatenate([physical, blend]))
@@ -224,7 +246,8 @@ def analogue(physical: NDArray[np.float64], sensor: Sensor, jitter: float) -> ND
         spectrum *= mount_response(frequency, sensor.mount_frequency, sensor.mount_damping)
     smooth = np.fft.irfft(spectrum, TRANSFORM_POINTS)
     first, stride = round((FIRST_TIME - GRID_START) / GRID_STEP), round(SAMPLING_STEP / GRID_STEP)
-    return np.asarray(smooth[first : first + stride * SAMPLES : stride], dtype=np.float64)
+    start, count = first - stride * spare, SAMPLES + 2 * spare
+    return np.asarray(smooth[start : start + stride * count : stride], dtype=np.float64)
 
 
 def digitise(values: NDArray[np.float64], sensor: Sensor) -> NDArray[np.float64]:
@@ -234,10 +257,30 @@ def digitise(values: NDArray[np.float64], sensor: Sensor) -> NDArray[np.float64]
 
 
 def measure(
-    physical: NDArray[np.float64], sensor: Sensor, *, jitter: float, random: np.random.Generator
+    physical: NDArray[np.float64],
+    sensor: Sensor,
+    *,
+    jitter: float,
+    random: np.random.Generator,
+    spare: int = 0,
 ) -> NDArray[np.float64]:
-    """Give what the data recorder stores for one physical quantity."""
+    """Give what the data recorder stores for one physical quantity, ``spare`` samples more at either end."""
     errors = draw_errors(random, sensor)
-    clean = analogue(physical, sensor, jitter)
-    noise = errors.noise * random.standard_normal(SAMPLES)
+    clean = analogue(physical, sensor, jitter, spare=spare)
+    noise = errors.noise * random.standard_normal(clean.size)
     return digitise(errors.gain * clean + errors.offset + noise, sensor)
+
+
+def recorder_times() -> NDArray[np.float64]:
+    """Give the times of a record with its spare samples, counted from the trigger [s]."""
+    return np.round(FIRST_TIME + SAMPLING_STEP * np.arange(-SPARE, SAMPLES + SPARE), 9)
+
+
+def moved(samples: NDArray[np.float64], time_zero: TimeZero) -> NDArray[np.float64]:
+    """Cut a record with its spare samples to the usual length about time zero."""
+    first = SPARE + time_zero.samples
+    if not 0 <= first <= 2 * SPARE:
+        raise ArithmeticError(
+            f"time zero lies {1e3 * time_zero.shift:g} ms from the trigger, beyond the record"
+        )
+    return samples[first : first + SAMPLES]

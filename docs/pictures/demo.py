@@ -17,6 +17,7 @@ from demo_pairs.laboratory.faults import FAULTS
 from demo_pairs.solver.deck import UNITS, read_deck
 from demo_pairs.solver.run import LOAD_CASES
 from docs.pictures.demo_curves import picture, read_project
+from docs.pictures.demo_sensors import sensor_rows
 from docs.pictures.demo_sketches import SKETCHES
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ def main(project: Path) -> None:
     tables = {
         "cards": card_table(),
         "faults": fault_table(),
+        "sensors": sensor_table(),
         "load cases": case_table(cases),
         "channels": channel_table(cases),
         "lateness": lateness_table(cases),
@@ -71,6 +73,25 @@ def fault_table() -> str:
         for fault in FAULTS
     ]
     return _table(["kind", "load case", "channel", "what was done"], rows)
+
+
+def sensor_table() -> str:
+    """Return peak, noise and ringing of every sensor as Markdown, measured on repeat 1 of each load case."""
+    heads = ["load case", "channel", "CFC", "peak", "noise, raw", "noise, filtered", "ringing", "modes"]
+    rows = [
+        [
+            f"`{row.load_case}`",
+            row.title,
+            str(row.frequency_class),
+            f"{row.peak:.4g} {row.unit}",
+            f"{100 * row.noise:.2g} %",
+            f"{100 * row.filtered_noise:.2g} %",
+            f"{100 * row.ringing:.2g} %" if row.modes else "none",
+            ", ".join(f"{mode:g}" for mode in row.modes) + " Hz" if row.modes else "none",
+        ]
+        for row in sensor_rows()
+    ]
+    return _table(heads, rows)
 
 
 def case_table(cases: dict[str, CaseCurves]) -> str:

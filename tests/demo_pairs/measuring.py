@@ -13,8 +13,8 @@ from demo_pairs.laboratory import TestRecord, record, repeats
 
 STANDARD_GRAVITY = 9.80665
 PAD = 2000
-PRE_TRIGGER = 800
-"""Samples whose mean is the offset: 40 ms of the 50 ms before the trigger."""
+PRE_TRIGGER = 900
+"""Samples whose mean is the offset: all until 5 ms before time zero."""
 
 WINDOWS_FILE = Path(__file__).parents[2] / "correlate" / "criteria" / "qualification_windows.toml"
 

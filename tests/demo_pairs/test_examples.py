@@ -81,10 +81,10 @@ def test_the_thorax_pair_rates_good(rated: Callable[..., float]) -> None:
     assert 0.8 < rated(files, "D0CHST0003KMDSXP", "sternum compression") < 0.94
 
 
-def test_the_neck_pair_rates_fair(rated: Callable[..., float]) -> None:
-    """The neck moment of A3 rates between 0.58 and 0.8, "fair"."""
+def test_the_neck_pair_rates_just_good(rated: Callable[..., float]) -> None:
+    """The neck moment of A3 rates between 0.76 and 0.84, about where "fair" ends and "good" begins."""
     files = "neck/test/KELPM_NF01 neck/model/neck-flexion.csv --turn-sign --cfc 600 --from 0 --to 150"
-    assert 0.58 < rated(files, "D0NECKUP00KMMOYP", "neck moment") < 0.8
+    assert 0.76 < rated(files, "D0NECKUP00KMMOYP", "neck moment") < 0.84
 
 
 def test_a_failed_solver_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

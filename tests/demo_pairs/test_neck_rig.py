@@ -124,6 +124,43 @@ def test_polarity(facing: float, sign: float) -> None:
     assert found["pendulum"].min() < -150.0
 
 
+def test_flexion_moment_hardly_starts_the_wrong_way() -> None:
+    """The head's inertia bends its joint back at first, by under 15 % of the moment that follows."""
+    found = simulate(TIME, NOMINAL, facing=FLEXION, speed=7.0).histories
+    occipital = found["moment"] - 0.01778 * found["shear"]
+    assert occipital[TIME > 0.0].max() > 90.0
+    assert -0.15 * occipital.max() < occipital[(TIME > 0.0) & (TIME < 0.04)].min() < 0.0
+
+
+def test_crushed_honeycomb_lets_the_pendulum_ring_for_a_few_cycles() -> None:
+    """The axial force of extension swings by over 2 % of its peak until 80 ms, and by under 1 % from 100 ms.
+
+    So nothing is left to break off when the pendulum leaves the block. The swing is what a moving mean of
+    26 ms, about one period, takes out, less the curvature that a second mean shows.
+    """
+    step = 5e-4
+    time = np.round(np.arange(-0.02, 0.2, step), 9)
+    axial = simulate(time, NOMINAL, facing=EXTENSION, speed=6.1).histories["axial"]
+    window = np.ones(53) / 53
+
+    def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.convolve(np.pad(values, 26, mode="edge"), window, mode="valid")
+
+    smooth = mean(axial)
+    swing_of = (axial - smooth) - (smooth - mean(smooth))
+    early = np.abs(swing_of[(time > 0.060) & (time < 0.080)]).max()
+    late = np.abs(swing_of[(time > 0.100) & (time < 0.150)]).max()
+    assert early > 0.02 * axial.max()
+    assert late < 0.01 * axial.max()
+
+
+def test_honeycomb_meets_the_pendulum_without_a_jump() -> None:
+    """Five microseconds after contact the pendulum feels less than 3 % of its largest deceleration."""
+    time = np.array([-0.02, -1e-6, 5e-6, *np.linspace(0.001, 0.04, 40)])
+    felt_there = np.abs(simulate(time, NOMINAL, facing=FLEXION, speed=7.0).histories["pendulum"])
+    assert felt_there[2] < 0.03 * felt_there.max()
+
+
 def test_neck_load_is_the_force_that_moves_the_head() -> None:
     """Force in head axes, turned into space, plus weight equals head mass times acceleration of its centre.
 

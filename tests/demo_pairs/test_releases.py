@@ -145,8 +145,8 @@ def test_third_release_is_still_late_in_extension() -> None:
     assert lateness["neck-flexion"] < lateness["neck-extension"]
 
 
-def test_ratings_spread_from_poor_to_excellent() -> None:
-    """Over channels and releases every grade occurs, and none is perfect."""
+def test_ratings_spread_from_poor_to_good() -> None:
+    """Over channels and releases poor, fair and good occur, and none is excellent."""
     values = [
         value
         for release in RELEASES
@@ -154,8 +154,7 @@ def test_ratings_spread_from_poor_to_excellent() -> None:
         for value in ratings(release, load_case).values()
     ]
     assert min(values) < 0.58
-    assert max(values) > 0.94
-    assert max(values) < 0.99
+    assert 0.90 < max(values) < 0.97
     assert any(0.58 < value <= 0.80 for value in values)
     assert any(0.80 < value <= 0.94 for value in values)
 

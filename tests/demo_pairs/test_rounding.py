@@ -27,7 +27,7 @@ RIGS: dict[str, Callable[[Variation], Physical]] = {
 @pytest.mark.parametrize("nudge", [2.0**-52, -(2.0**-53)])
 @pytest.mark.parametrize("rig", RIGS)
 def test_last_bit_stays_far_below_one_count(rig: str, nudge: float) -> None:
-    """A nudge of the last bit of every factor moves no quantity by 3e-11 of its peak; a count is 1e-5.
+    """A nudge of the last bit of every factor moves no quantity by 1e-10 of its peak; a count is 1e-5.
 
     With the usual step control of the library the same nudge moves them by 1e-9 to 1e-6.
     """
@@ -35,4 +35,4 @@ def test_last_bit_stays_far_below_one_count(rig: str, nudge: float) -> None:
     factors = ("speed", "rubber", "vinyl", "foam", "metal", "alignment")
     nudged = RIGS[rig](replace(NOMINAL, **dict.fromkeys(factors, 1.0 + nudge))).histories
     for name, values in usual.items():
-        assert np.abs(nudged[name] - values).max() < 3e-11 * np.abs(values).max(), name
+        assert np.abs(nudged[name] - values).max() < 1e-10 * np.abs(values).max(), name

@@ -14,6 +14,7 @@ from demo_pairs.laboratory import LOAD_CASES, force_laws, repeats
 from demo_pairs.solver import laws
 from docs.pictures import demo
 from docs.pictures.demo_curves import PLOT_HEIGHT, PLOT_WIDTH, picture, read_project, ticks
+from docs.pictures.demo_sensors import sensor_rows
 from docs.pictures.demo_sketches import SKETCHES
 from tests.docs.demo_project import shared_demo
 
@@ -82,6 +83,21 @@ def test_times_of_the_largest_rotation_are_those_of_a_run(cases: dict[str, CaseC
     row = rows("lateness")[1]
     said = [float(number) for number in re.findall(r"[\d.]+", " ".join(row[1:]))]
     assert said == pytest.approx([min(tests), max(tests), *releases.values()], abs=0.2)
+
+
+def test_sensors_are_those_of_the_laboratory() -> None:
+    """Peaks on the page are within 1 % and shares within a tenth of what is measured now."""
+    listed = rows("sensors")
+    measured = sensor_rows()
+    assert [row[:3] for row in listed] == [
+        [f"`{one.load_case}`", one.title, str(one.frequency_class)] for one in measured
+    ]
+    for row, one in zip(listed, measured, strict=True):
+        said = [float(re.findall(r"[\d.]+", cell)[0]) for cell in row[3:6]]
+        assert said == pytest.approx([one.peak, 100 * one.noise, 100 * one.filtered_noise], rel=0.1)
+        assert said[0] == pytest.approx(one.peak, rel=0.01)
+        if one.modes:
+            assert float(row[6].removesuffix(" %")) == pytest.approx(100 * one.ringing, rel=0.1)
 
 
 def test_statements_about_releases_hold_in_the_table() -> None:
