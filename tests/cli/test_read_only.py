@@ -191,5 +191,5 @@ def test_a_fit_is_shown_and_not_saved(tmp_path: Path) -> None:
         done = correlate("tune", "fit", folder)
     assert done.returncode == 0, done.stderr
     assert "influenced by skin" in done.stdout
-    assert "the project is read-only: this fit was not saved" in done.stdout
+    assert "the project is read-only; this fit was not saved" in done.stdout
     assert contents(folder) == before
