@@ -15,6 +15,7 @@ import numpy as np
 
 from correlate import Recipe, Signal
 from correlate.campaign.scatter import within_scatter
+from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import paired, rated
 from correlate.diagnosis.suspects.common_time import TimedChannel, common_delay, is_time_zero
 from correlate.diagnosis.suspects.delays import delay_errors, only_shifted
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from tests.diagnosis.worlds.cases import WorldCase, WorldChannel, WorldLoadCase
 
-SEED: Final = 662_607
+SEED: Final = 141_421
 """Not a seed that any limit was chosen on."""
 JUDGED: Final = "knee"
 """The family that no limit was chosen on."""
@@ -35,6 +36,8 @@ COUNT: Final = 240
 OTHERS: Final = ("stiffness", "damping", "mass", "hysteresis", "densification", "gap", "friction", "speed")
 SIZES_MS: Final = ((3, 5), (5, 9), (9, 15), (15, 25))
 JITTERS_S: Final = (0.0005, 0.001)
+WITH_FAULT: Final = "another fault and "
+"""Before the size of a shift of a model that has another fault too; its record is moved with it."""
 RANGE_S: Final = 0.03
 STEP_S: Final = 1e-4
 RATING: Final = RatingSettings()
@@ -69,7 +72,7 @@ class Measured:
         self.suspected[name] += suspected
         if planted_s is not None:
             self.not_recorded[name] += not _recorded(channels, planted_s)
-        if planted_s is not None and suspected and found is not None:
+        if planted_s is not None and suspected and found is not None and not name.startswith(WITH_FAULT):
             self.off_ms.append((found.delay_s - planted_s) * 1e3)
 
     def share(self, names: Iterable[str]) -> tuple[int, int]:
@@ -130,11 +133,16 @@ def measure(family: str, *, count: int = COUNT, seed: int = SEED) -> Measured:
     for case, load_case in _load_cases(cases(family, count, seed=seed, kinds=["timing"])):
         planted_s = case.faults[0].amount
         found.judge(size_words(planted_s), timed(load_case), planted_s)
+    random = np.random.default_rng(seed + 3)
     for case, load_case in _load_cases(cases(family, count, seed=seed + 1, kinds=OTHERS)):
-        found.judge(case.faults[0].kind, timed(load_case))
+        channels = timed(load_case)
+        found.judge(case.faults[0].kind, channels)
+        by_s = float(random.choice([-1, 1]) * random.uniform(SIZES_MS[0][0], SIZES_MS[-1][1])) / 1e3
+        by_s = round(by_s / STEP_S) * STEP_S
+        moved = [replace(one, model=shift_time(one.model, by_s)) for one in channels]
+        found.judge(f"{WITH_FAULT}{size_words(by_s)}", moved, by_s)
     for _, load_case in _load_cases(cases(family, count // 2, seed=seed + 2, faults=2)):
         found.judge("two faults", timed(load_case))
-    random = np.random.default_rng(seed + 3)
     for _, load_case in _load_cases(cases(family, count // 2, seed=seed + 4, faults=0)):
         found.judge("honest", timed(load_case))
         for jitter_s in JITTERS_S:
@@ -212,16 +220,15 @@ def main(families: tuple[str, ...], count: int, seed: int) -> None:
 def _print_found(family: str, found: Measured, seed: int) -> None:
     sizes = [f"{low} to {high} ms" for low, high in SIZES_MS]
     hits, shifted = found.share(sizes)
-    lost = found.not_recorded.total()
-    click.echo(f"{family}, seed {seed}: {hits} of {shifted} shifts found, {lost} are not recorded")
-    for name in sizes:
+    click.echo(f"{family}, seed {seed}: {hits} of {shifted} shifts found")
+    for name in [*sizes, *(f"{WITH_FAULT}{size}" for size in sizes)]:
         click.echo(
             f"  {name}: {found.suspected[name]} of {found.planted[name]}, "
             f"{found.not_recorded[name]} not recorded"
         )
     off_ms = np.sqrt(np.mean(np.square(found.off_ms)))
     click.echo(f"  root mean square of found minus planted: {off_ms:.2f} ms")
-    others = [name for name in found.planted if name not in sizes]
+    others = [name for name in found.planted if not name.endswith(tuple(sizes))]
     wrong, honest = found.share(others)
     click.echo(f"  suspected without a shift: {wrong} of {honest}")
     listed = (f"{name} {found.suspected[name]} of {found.planted[name]}" for name in others)

@@ -122,18 +122,15 @@ FLOOR: Final = 0.002
 """Squared error that a good model leaves, over the squares of the test (chosen here)."""
 LEAST_S: Final = 0.0026
 """Smaller common shifts are not suspected, s (chosen here) …"""
-MOST_LEFT: Final = 0.1
-"""… nor those that leave more than this share of the squares of the test, mean over the channels …"""
-MOST_POOLED: Final = 0.1
-"""… or more than this share of the error before …"""
-MOST_POOLED_SMALL: Final = 0.03
-"""… a smaller share up to the delay that a gap or a late contact of a model can make …"""
-PLAUSIBLE_S: Final = 0.004
-"""… which is this, s …"""
+MOST_POOLED: Final = ((0.004, 0.03), (0.009, 0.1), (math.inf, 0.15))
+"""… nor those that leave more than a share of the error before: the second number, up to the first, s. A gap
+may delay all channels by up to 4 ms, and a model is rarely late by more than 9 ms as a whole …"""
+MOST_LEFT: Final = 0.3
+"""… or that leave more than this share of the squares of the test, mean over the channels …"""
 MOST_TYPICAL: Final = 0.3
-"""… also where each channel has one vote …"""
+"""… or more of the error before than this, where each channel has one vote …"""
 MOST_WORSE: Final = 1.0
-"""… or make one channel worse by more than this factor."""
+"""… or that make one channel worse by more than this factor."""
 
 
 def common_delay(channels: Sequence[TimedChannel]) -> CommonDelay | None:
@@ -177,7 +174,8 @@ def _within(channels: Sequence[TimedChannel], range_s: float) -> CommonDelay | N
     return CommonDelay(
         delay_s=delay * step_s,
         names=tuple(one.name for one, _ in rows),
-        before=means[:, middle],
+        # Where the model covers too little without the shift, it explains nothing of the test.
+        before=np.where(np.isfinite(means[:, middle]), means[:, middle], 1.0),
         left=means[:, middle + delay],
         scattered=np.array([_scattered(one) for one, _ in rows]),
         own_s=(means.argmin(axis=1) - middle) * step_s,
@@ -213,7 +211,7 @@ def is_time_zero(found: CommonDelay) -> bool:
     return (
         delay_s >= max(LEAST_S, found.scatter_s)
         and float(found.left.mean()) <= MOST_LEFT
-        and found.pooled <= (MOST_POOLED if delay_s > PLAUSIBLE_S else MOST_POOLED_SMALL)
+        and found.pooled <= next(most for up_to_s, most in MOST_POOLED if delay_s <= up_to_s)
         and found.typical <= MOST_TYPICAL
         and bool(np.all(found.left + FLOOR <= MOST_WORSE * (found.before + FLOOR)))
     )
