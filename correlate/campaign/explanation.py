@@ -355,7 +355,7 @@ class CaseExaminer:
             ],
             minor=minor_axes(plans, tests, {name: self._unit(name) for name in tests}),
             within_scatter=lambda name: within_scatter(self._hardware(name)),
-            shifted=lambda name: self._timing.restores_most(name, self._typical(name)),
+            shifted=lambda name: self._timing.shift_alone(name, self._typical(name)) is not None,
         )
 
     def _silence(self, channels: HintChannels) -> str:

@@ -16,7 +16,7 @@ from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.differences import FeatureDifference, feature_differences
 from correlate.diagnosis.hints import Hint, hints
 from correlate.diagnosis.suspects import Suspect, sensor_suspects, suspects
-from correlate.diagnosis.suspects.delays import only_shifted
+from correlate.diagnosis.suspects.delays import shift_alone
 from correlate.diagnosis.what_if import WhatIf, what_if
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from correlate.conditioning import Recipe
+    from correlate.diagnosis.suspects.delays import ShiftAlone
     from correlate.evaluation.case import CaseEvaluation
     from correlate.evaluation.record import PairNames
     from correlate.evaluation.tables import ChannelPlan, LoadCase, Release
@@ -249,13 +250,13 @@ def explain_pair(
     score = score_pair(reference, candidate, recipe=recipe, settings=settings)
     found = suspects(reference, candidate, score.recipe, settings, other_axes=other_axes or {})
     unit = score.recipe.unit or reference.unit
-    shifted = only_shifted(
+    shift = shift_alone(
         condition(reference, score.recipe.for_reference(unit)),
         condition(candidate, score.recipe.for_candidate(unit)),
         score.recipe,
         settings or RatingSettings(),
     )
-    return _explanation(score, found, settings, silence=_SHIFT_FIRST if shifted else "")
+    return _explanation(score, found, settings, silence=_shift_first(shift))
 
 
 def explain_campaign_pair(
@@ -297,7 +298,6 @@ def explain_campaign_pair(
 TIME_ZERO_FIRST: Final = "time zero is suspected to be off in all channels; resolve this first"
 """Why a load case gives no hints whose test or model as a whole seems to be shifted."""
 _ERROR_FIRST: Final = "a data-handling error is suspected; resolve it first"
-_SHIFT_FIRST: Final = "a shift in time alone restores most of the loss; check the triggers first"
 _WITHIN_SCATTER: Final = "the model is within hardware scatter"
 
 
@@ -307,7 +307,18 @@ def _silence_in_case(case: CaseEvaluation, release: Release, names: PairNames, t
         return TIME_ZERO_FIRST
     if within_scatter(case_scatter(case, release, names.channel)):
         return _WITHIN_SCATTER
-    return _SHIFT_FIRST if timing.restores_most(names.channel, names.repeat) else ""
+    return _shift_first(timing.shift_alone(names.channel, names.repeat))
+
+
+def _shift_first(shift: ShiftAlone | None) -> str:
+    """Say that a shift in time alone restores most of the loss; empty where none does."""
+    if shift is None:
+        return ""
+    moved = f"{abs(shift.delay_s) * 1e3:.1f} ms {'earlier' if shift.delay_s > 0 else 'later'}"
+    return (
+        f"moving the model {moved} alone raises the rating from {shift.before:.3f} to {shift.after:.3f}; "
+        "check the triggers first"
+    )
 
 
 def _explanation(

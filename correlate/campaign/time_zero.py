@@ -15,13 +15,14 @@ from correlate.diagnosis.suspects.common_time import (
     common_suspect,
     is_time_zero,
 )
-from correlate.diagnosis.suspects.delays import only_shifted
+from correlate.diagnosis.suspects.delays import shift_alone
 from correlate.evaluation.curves import Curve
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.diagnosis.suspects import Suspect
+    from correlate.diagnosis.suspects.delays import ShiftAlone
     from correlate.evaluation.case import CaseEvaluation
     from correlate.evaluation.tables import Release
 
@@ -74,13 +75,15 @@ class CaseTiming:
             if name != channel
         )
 
-    def restores_most(self, channel: str, repeat: str) -> bool:
-        """Say whether a shift in time alone restores most of what a channel has lost."""
+    def shift_alone(self, channel: str, repeat: str) -> ShiftAlone | None:
+        """Return the shift in time that alone restores most of what a channel has lost; None without one."""
         reference = self._case.references(channel).get(repeat)
         if not isinstance(reference, Curve):
-            return False
+            return None
         model = self._case.candidate(channel, self._release, reference)
-        return isinstance(model, Curve) and only_shifted(
+        if not isinstance(model, Curve):
+            return None
+        return shift_alone(
             reference.signal, model.signal, self._case.recipe(channel), self._case.campaign.settings
         )
 

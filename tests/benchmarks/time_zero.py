@@ -18,7 +18,7 @@ from correlate.campaign.scatter import within_scatter
 from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import paired, rated
 from correlate.diagnosis.suspects.common_time import TimedChannel, common_delay, is_time_zero
-from correlate.diagnosis.suspects.delays import delay_errors, only_shifted
+from correlate.diagnosis.suspects.delays import delay_errors, shift_alone
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.reference.scatter import hardware_scatter
 from tests.diagnosis.worlds.cases import cases
@@ -179,7 +179,7 @@ class Silenced:
         for one in channels:
             before = rated(paired(one.tests[0], one.model, one.recipe), RATING)
             within = within_scatter(hardware_scatter(one.tests, one.recipe, RATING, model=one.model))
-            shifted = only_shifted(one.tests[0], one.model, one.recipe, RATING)
+            shifted = shift_alone(one.tests[0], one.model, one.recipe, RATING) is not None
             quiet += within or shifted
             if before is not None and before <= 1.0 - LEAST_LOSS:
                 self.channels[kind] += 1
@@ -192,7 +192,7 @@ class Silenced:
 def silenced(family: str, *, count: int = COUNT, seed: int = SEED) -> Silenced:
     """Ask the channels of models with a single fault, and of a third as many honest ones."""
     found = Silenced()
-    for case, load_case in _load_cases(cases(family, count, seed=seed + 5, kinds=("timing", *OTHERS))):
+    for case, load_case in _load_cases(cases(family, count, seed=seed + 7, kinds=("timing", *OTHERS))):
         found.ask(case.faults[0].kind, timed(load_case))
     for _, load_case in _load_cases(cases(family, count // 3, seed=seed + 6, faults=0)):
         found.ask("honest", timed(load_case))

@@ -79,7 +79,11 @@ def test_a_model_that_is_only_late_gives_no_hints() -> None:
     found = explain_pair(signal(PULSE), signal(late(5.0)))
     assert found.suspects == ()
     assert found.hints == ()
-    assert found.silence == "a shift in time alone restores most of the loss; check the triggers first"
+    overall = found.score.rating.overall
+    assert found.silence == (
+        f"moving the model 5.0 ms earlier alone raises the rating from {overall:.3f} to 1.000; "
+        "check the triggers first"
+    )
 
 
 def test_a_suspected_error_silences_the_hints() -> None:

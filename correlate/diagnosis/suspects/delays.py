@@ -185,7 +185,7 @@ def best_delay_s(test: Signal, model: Signal, recipe: Recipe) -> float | None:
 
 LEAST_S: Final = 0.002
 """A smaller delay is no shift, s …"""
-MOST_RESTORED: Final = 0.6
+LEAST_RESTORED: Final = 0.6
 """… nor one that restores less than this share of the lost rating …"""
 MOST_KEPT: Final = 0.15
 """… or keeps more than this share of the squared error …"""
@@ -195,8 +195,25 @@ NO_DELAY: Final = replace(POOR, delay_s=0.0)
 """What a model may be off that starts with the test."""
 
 
-def only_shifted(test: Signal, model: Signal, recipe: Recipe, settings: RatingSettings) -> bool:
-    """Say whether a shift in time alone restores most of the rating that a pair has lost.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShiftAlone:
+    """A shift in time that alone restores most of the rating that a pair has lost.
+
+    Attributes
+    ----------
+    delay_s
+        By which the model is late, s; negative when it is early.
+    before, after
+        Rating as it is, and with the model moved back.
+    """
+
+    delay_s: float
+    before: float
+    after: float
+
+
+def shift_alone(test: Signal, model: Signal, recipe: Recipe, settings: RatingSettings) -> ShiftAlone | None:
+    """Look for a shift in time that alone restores most of the rating that a pair has lost.
 
     Parameters
     ----------
@@ -207,22 +224,29 @@ def only_shifted(test: Signal, model: Signal, recipe: Recipe, settings: RatingSe
     settings
         Of the rating.
 
+    Returns
+    -------
+    ShiftAlone or None
+        None where size, duration or shape are off too much, or the delay is below 2 ms.
+
     References
     ----------
     .. [1] Derived here. Limits chosen here on invented worlds; see the page on suspects.
     """
     delay_s = best_delay_s(test, model, recipe)
     if delay_s is None or abs(delay_s) < LEAST_S:
-        return False
+        return None
     before = paired(test, model, recipe)
     after = paired(test, shift_time(model, -delay_s), recipe)
     if before is None or after is None:
-        return False
+        return None
     kept = _kept(after)
     if kept > MOST_KEPT * _kept(before) or kept > MOST_OF_OTHERS * error_left(before, NO_DELAY):
-        return False
+        return None
     first, second = rated(before, settings), rated(after, settings)
-    return first is not None and second is not None and second - first >= MOST_RESTORED * (1.0 - first)
+    if first is None or second is None or second - first < LEAST_RESTORED * (1.0 - first):
+        return None
+    return ShiftAlone(delay_s=delay_s, before=first, after=second)
 
 
 def _kept(pair: AlignedPair) -> float:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from correlate import Recipe, Signal
+from correlate import Recipe, Signal, align, rate
 from correlate.conditioning import shift_time
-from correlate.diagnosis.suspects.delays import best_delay_s, cut_to_interval, delay_errors, only_shifted
+from correlate.diagnosis.suspects.delays import best_delay_s, cut_to_interval, delay_errors, shift_alone
 from correlate.metrics.iso18571 import RatingSettings
 
 Floats = np.ndarray[tuple[int], np.dtype[np.float64]]
@@ -48,16 +48,22 @@ def test_no_optimum_at_a_border_is_used() -> None:
     ramp = Signal(samples=np.arange(1500.0), start_s=-0.05, step_s=1e-4, unit="kN", channel="force")
     steeper = Signal(samples=np.arange(1500.0) + 5e3, start_s=-0.05, step_s=1e-4, unit="kN", channel="force")
     assert best_delay_s(ramp, steeper, RECIPE) is None
-    assert not only_shifted(ramp, steeper, RECIPE, SETTINGS)
+    assert shift_alone(ramp, steeper, RECIPE, SETTINGS) is None
 
 
 def test_a_late_model_is_only_shifted() -> None:
     """5 ms late, also 5 % too large: a shift restores most of the loss."""
-    assert only_shifted(curve(), curve(late_ms=5.0), RECIPE, SETTINGS)
-    assert only_shifted(curve(), curve(late_ms=-12.0, size=1.05), RECIPE, SETTINGS)
+    late = shift_alone(curve(), curve(late_ms=5.0), RECIPE, SETTINGS)
+    assert late is not None
+    assert late.delay_s == pytest.approx(0.005)
+    assert late.before == rate(align(curve(), curve(late_ms=5.0), RECIPE)).overall
+    assert late.after == pytest.approx(1.0, abs=1e-9)
+    early = shift_alone(curve(), curve(late_ms=-12.0, size=1.05), RECIPE, SETTINGS)
+    assert early is not None
+    assert early.delay_s == pytest.approx(-0.012, abs=2e-4)
 
 
 def test_a_slow_weak_or_good_model_is_not_only_shifted() -> None:
     """Slow by a fifth, slow and low, 40 % too large, 1 ms late: none of these is a shift alone."""
     for model in (curve(slow=1.2), curve(slow=1.3, size=0.8), curve(size=1.4), curve(late_ms=1.0)):
-        assert not only_shifted(curve(), model, RECIPE, SETTINGS)
+        assert shift_alone(curve(), model, RECIPE, SETTINGS) is None
