@@ -11,6 +11,7 @@ import numpy as np
 from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import Suspect, paired, rated
 from correlate.diagnosis.suspects.delays import cut_to_interval, delay_errors, least_inside, ranges_s
+from correlate.diagnosis.suspects.timing import onset_s
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.statistics import LEVEL, student_quantile
 
@@ -65,6 +66,8 @@ class CommonDelay:
         three.
     own_s
         The delay that suits each channel best, s.
+    onsets_s
+        The onset of the model in each channel minus that of the tests, s.
     repeats_s
         The common delay against each repeat, s.
     """
@@ -75,6 +78,7 @@ class CommonDelay:
     left: Floats
     scattered: Floats
     own_s: Floats
+    onsets_s: Floats
     repeats_s: Floats
 
     @property
@@ -89,6 +93,12 @@ class CommonDelay:
         """The same as a geometric mean over the channels, so that each has one vote."""
         ratios = (self.left + FLOOR) / (self.before + FLOOR)
         return float(np.exp(np.log(ratios).mean()))
+
+    @property
+    def agreeing(self) -> float:
+        """Share of the channels whose onsets lie apart by about the common delay."""
+        apart_s = np.abs(self.onsets_s - self.delay_s)
+        return float(np.mean(apart_s <= max(ONSET_SLACK_S, ONSET_SLACK * abs(self.delay_s))))
 
     @property
     def scatter_s(self) -> float:
@@ -129,8 +139,16 @@ MOST_LEFT: Final = 0.3
 """… or that leave more than this share of the squares of the test, mean over the channels …"""
 MOST_TYPICAL: Final = 0.3
 """… or more of the error before than this, where each channel has one vote …"""
-MOST_WORSE: Final = 1.0
-"""… or that make one channel worse by more than this factor."""
+LEAST_WITH_ONSETS_S: Final = 0.004
+"""… unless the delay is at least this, s …"""
+LEAST_AGREEING: Final = 0.75
+"""… the onsets of this share of the channels lie apart alike …"""
+ONSET_SLACK_S: Final = 0.001
+ONSET_SLACK: Final = 0.25
+"""… within so many s, or this share of the delay, whichever is larger …"""
+MOST_POOLED_WITH_ONSETS: Final = 0.5
+MOST_TYPICAL_WITH_ONSETS: Final = 0.7
+"""… and no more of the error before is left than these shares, together and where each has one vote."""
 
 
 def common_delay(channels: Sequence[TimedChannel]) -> CommonDelay | None:
@@ -179,6 +197,7 @@ def _within(channels: Sequence[TimedChannel], range_s: float) -> CommonDelay | N
         left=means[:, middle + delay],
         scattered=np.array([_scattered(one) for one, _ in rows]),
         own_s=(means.argmin(axis=1) - middle) * step_s,
+        onsets_s=np.array([_onset_late_s(one) for one, _ in rows]),
         repeats_s=(by_repeat.argmin(axis=1) - middle) * step_s,
     )
 
@@ -199,21 +218,41 @@ def _scattered(channel: TimedChannel) -> float:
     return float(curves.var(axis=0, ddof=1).sum() / max((curves**2).mean(axis=0).sum(), 1e-300))
 
 
+def _onset_late_s(channel: TimedChannel) -> float:
+    return onset_s(channel.model) - float(np.mean([onset_s(test) for test in channel.tests]))
+
+
 def is_time_zero(found: CommonDelay) -> bool:
     """Say whether a common delay is a shift of time zero and not what a slow or soft model leaves.
 
     References
     ----------
     .. [1] Derived here: a shift of the clock makes every channel fit at one delay; a softer or slower model
-       delays its channels differently, the input not at all, and stretches them, so that error is left.
+       delays its channels differently, the input not at all, and stretches them, so that error is left. Where
+       a model has other errors too, the shift still shows in the onsets, which no material delays alike.
     """
     delay_s = abs(found.delay_s)
     return (
         delay_s >= max(LEAST_S, found.scatter_s)
         and float(found.left.mean()) <= MOST_LEFT
-        and found.pooled <= next(most for up_to_s, most in MOST_POOLED if delay_s <= up_to_s)
-        and found.typical <= MOST_TYPICAL
-        and bool(np.all(found.left + FLOOR <= MOST_WORSE * (found.before + FLOOR)))
+        and bool(np.all(found.left <= found.before))
+        and (_fits(found) or _sets_out_late(found))
+    )
+
+
+def _fits(found: CommonDelay) -> bool:
+    """Say whether the shift leaves so little that nothing else can be behind it."""
+    most = next(most for up_to_s, most in MOST_POOLED if abs(found.delay_s) <= up_to_s)
+    return found.pooled <= most and found.typical <= MOST_TYPICAL
+
+
+def _sets_out_late(found: CommonDelay) -> bool:
+    """Say whether the channels set out late alike, and the shift wins something in each."""
+    return (
+        abs(found.delay_s) >= LEAST_WITH_ONSETS_S
+        and found.agreeing >= LEAST_AGREEING
+        and found.pooled <= MOST_POOLED_WITH_ONSETS
+        and found.typical <= MOST_TYPICAL_WITH_ONSETS
     )
 
 

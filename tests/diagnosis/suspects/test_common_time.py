@@ -78,6 +78,18 @@ def test_a_good_model_and_a_small_delay_are_no_shift() -> None:
     assert wrong_common_time_zero(channels(late_ms=1.5)) is None
 
 
+@pytest.mark.parametrize("late_ms", [-8.0, 6.0, 9.0])
+def test_a_shift_of_a_slow_and_weak_model_shows_in_the_onsets(late_ms: float) -> None:
+    """A little slow and 40 % low: much error is left, but everything sets out late alike."""
+    rows = channels(late_ms=late_ms, slow=1.03, size=0.6)
+    found = common_delay(rows)
+    assert found is not None
+    assert found.pooled > 0.1
+    suspect = wrong_common_time_zero(rows)
+    assert suspect is not None
+    assert suspect.change["candidate_shifts_s"]["probe"] == pytest.approx(-late_ms / 1e3, abs=0.0015)
+
+
 def test_one_late_channel_is_not_the_time_zero_of_the_test() -> None:
     """8 ms late in the slow channel alone."""
     rows = channels()
