@@ -10,16 +10,18 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.campaign.aggregation import aggregate
-from correlate.campaign.pair_explanation import SuspectSearch, feigns_material
+from correlate.campaign.hint_channels import HintChannels, minor_axes, sort_channels
+from correlate.campaign.pair_explanation import TIME_ZERO_FIRST, SuspectSearch, feigns_material
+from correlate.campaign.scatter import case_scatter, within_scatter
+from correlate.campaign.time_zero import CaseTiming
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
 from correlate.diagnosis.hints import Hint, hints
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError, SignalError
 from correlate.evaluation.case import CaseEvaluation, typical_repeat
-from correlate.evaluation.curves import Curve, is_travel
+from correlate.evaluation.curves import is_travel
 from correlate.metrics.iso18571 import rate
-from correlate.reference.scatter import HardwareScatter, hardware_scatter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.tables import LoadCase, Release
     from correlate.metrics.iso18571 import Weights
     from correlate.pair import AlignedPair
+    from correlate.reference.scatter import HardwareScatter
 
 
 COMPONENTS: Final = ("corridor", "phase", "magnitude", "slope")
@@ -247,9 +250,20 @@ class LoadCaseExplanation:
         Channels whose residuals move together, by their names in the campaign file.
     hints
         To the behaviour of materials, the best supported first.
+    time_zero
+        The shift in time that all channels have in common, where one is suspected; its ratings are means over
+        the channels.
+    silence
+        Why there are no hints, in words; empty where the curves were asked for some.
     waiting
-        Examined channels that give no hints, because a turned sign or a wrong unit is suspected first, or the
-        model is zero throughout.
+        Channels that give no hints, because an error is suspected first that feigns a material, or the model
+        is zero throughout.
+    within_scatter
+        Channels that give no hints, because the rating of the model is within the scatter of the hardware.
+    shifted
+        Channels that give no hints, because a shift in time alone restores most of their lost rating.
+    minor
+        Channels that give no hints, because their peak is below a tenth of the resultant of their sensor.
     rated
         Whether anything is rated.
     """
@@ -259,7 +273,12 @@ class LoadCaseExplanation:
     step_s: float
     clusters: tuple[Cluster, ...]
     hints: tuple[Hint, ...]
+    time_zero: Suspect | None = None
+    silence: str = ""
     waiting: tuple[str, ...] = ()
+    within_scatter: tuple[str, ...] = ()
+    shifted: tuple[str, ...] = ()
+    minor: tuple[str, ...] = ()
     rated: bool = True
 
 
@@ -272,7 +291,9 @@ class CaseExaminer:
         self._campaign = campaign
         self._release = release
         self._case = CaseEvaluation(campaign, load_case)
+        self._timing = CaseTiming(self._case, release)
         self._searches: dict[str, SuspectSearch] = {}
+        self._scatter: dict[str, HardwareScatter | None] = {}
         self._records: dict[str, list[PairRecord]] = {}
         for record in records:
             self._records.setdefault(record.channel, []).append(record)
@@ -296,29 +317,57 @@ class CaseExaminer:
     ) -> LoadCaseExplanation:
         """Say what the channels share."""
         listed = [one.channel for one in costs if one.channel in self.pairs]
-        waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
         residuals = {name: _mean_residual(list(self.pairs[name].values())) for name in listed}
-        typical = {
-            name: self.pairs[name][self._typical(name)]
-            for name in listed
-            if name not in waiting and self._typical(name) in self.pairs[name]
-        }
+        sorted_out = self._sorted(listed, examined)
+        silence = self._silence(sorted_out)
+        speaking = () if silence else sorted_out.speaking
+        pairs = {name: self.pairs[name][self._typical(name)] for name in speaking}
         return LoadCaseExplanation(
             load_case=self._case.load_case.name,
             cost=sum(one.cost for one in costs),
             step_s=self._case.load_case.step_ms / 1e3,
             clusters=cluster_residuals(residuals),
-            hints=hints(typical, travels=self._travels(typical), settings=self._campaign.settings)
-            if typical
+            hints=hints(pairs, travels=self._travels(pairs), settings=self._campaign.settings)
+            if pairs
             else (),
-            waiting=tuple(waiting),
+            time_zero=self._timing.suspect,
+            silence=silence,
+            waiting=sorted_out.waiting,
+            within_scatter=sorted_out.within_scatter,
+            shifted=sorted_out.shifted,
+            minor=sorted_out.minor,
             rated=any(one.rating is not None for one in costs),
         )
 
+    def _sorted(self, listed: Sequence[str], examined: Sequence[ChannelExplanation]) -> HintChannels:
+        """Say which of the channels may give hints."""
+        typical = {
+            name: self.pairs[name][self._typical(name)]
+            for name in listed
+            if self._typical(name) in self.pairs[name]
+        }
+        plans = self._case.load_case.channel
+        tests = {plan.test: typical[plan.test].reference for plan in plans if plan.test in typical}
+        return sort_channels(
+            typical,
+            waiting=[
+                one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)
+            ],
+            minor=minor_axes(plans, tests, {name: self._unit(name) for name in tests}),
+            within_scatter=lambda name: within_scatter(self._hardware(name)),
+            shifted=lambda name: self._timing.shift_alone(name, self._typical(name)) is not None,
+        )
+
+    def _silence(self, channels: HintChannels) -> str:
+        """Say why the load case gives no hints; empty where it may."""
+        return channels.silence if self._timing.suspect is None else TIME_ZERO_FIRST
+
     def _travels(self, channels: Iterable[str]) -> list[str]:
         """Return the channels that are displacements or angles."""
-        units = {name: next(iter(self._case.tests(name).values())).unit for name in channels}
-        return [name for name, unit in units.items() if is_travel(unit)]
+        return [name for name in channels if is_travel(self._unit(name))]
+
+    def _unit(self, channel: str) -> str:
+        return next(iter(self._case.tests(channel).values())).unit
 
     @cached_property
     def pairs(self) -> dict[str, dict[str, AlignedPair]]:
@@ -335,19 +384,9 @@ class CaseExaminer:
         return typical_repeat({one.repeat: one.overall for one in self._records.get(channel, [])})
 
     def _hardware(self, channel: str) -> HardwareScatter | None:
-        tests = list(self._case.tests(channel).values())
-        curves = self._case.repeats(channel).values()
-        first = next((curve for curve in curves if isinstance(curve, Curve)), None)
-        model = None if first is None else self._case.candidate(channel, self._release, first)
-        try:
-            return hardware_scatter(
-                tests,
-                self._case.recipe(channel),
-                self._campaign.settings,
-                model=model.signal if isinstance(model, Curve) else None,
-            )
-        except CorrelateError:
-            return None  # curves that do not cover the interval cannot be compared either
+        if channel not in self._scatter:
+            self._scatter[channel] = case_scatter(self._case, self._release, channel)
+        return self._scatter[channel]
 
     def _suspects(self, channel: str, repeat: str) -> tuple[Suspect, ...]:
         """Seek suspects in the typical repeat; a mean curve, and what is not rated, in the first there is."""
@@ -360,7 +399,7 @@ class CaseExaminer:
                 self._searches[named] = SuspectSearch.in_case(self._case, self._release, named)
         except CorrelateError:
             return ()  # a file that cannot be read: the score says why
-        return self._searches[named].of(channel)
+        return self._timing.told_apart(channel, self._searches[named].of(channel))
 
 
 def _mean_residual(pairs: Sequence[AlignedPair]) -> NDArray[np.float64]:

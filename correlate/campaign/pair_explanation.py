@@ -8,11 +8,15 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.campaign.scatter import case_scatter, within_scatter
+from correlate.campaign.time_zero import CaseTiming
 from correlate.channel import ChannelCode, is_channel_code
+from correlate.conditioning import condition
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.differences import FeatureDifference, feature_differences
 from correlate.diagnosis.hints import Hint, hints
 from correlate.diagnosis.suspects import Suspect, sensor_suspects, suspects
+from correlate.diagnosis.suspects.delays import shift_alone
 from correlate.diagnosis.what_if import WhatIf, what_if
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -20,15 +24,17 @@ from correlate.evaluation.case import recording_of
 from correlate.evaluation.channels import model_channel
 from correlate.evaluation.curves import is_travel
 from correlate.evaluation.pairs import PairScore, score_pair
+from correlate.metrics.iso18571 import RatingSettings
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from correlate.conditioning import Recipe
+    from correlate.diagnosis.suspects.delays import ShiftAlone
     from correlate.evaluation.case import CaseEvaluation
+    from correlate.evaluation.record import PairNames
     from correlate.evaluation.tables import ChannelPlan, LoadCase, Release
     from correlate.formats import Recording
-    from correlate.metrics.iso18571 import RatingSettings
     from correlate.signal import Signal
 
 
@@ -52,7 +58,7 @@ def planned_sisters(plan: ChannelPlan, load_case: LoadCase, recording: Recording
     """Return the model's channels for the other axes of a planned sensor."""
     found = {}
     for other in load_case.channel:
-        if other.test == plan.test or not _share_sensor(plan, other):
+        if other.test == plan.test or not share_sensor(plan, other):
             continue
         try:
             signal = model_channel(other, recording)
@@ -62,7 +68,8 @@ def planned_sisters(plan: ChannelPlan, load_case: LoadCase, recording: Recording
     return found
 
 
-def _share_sensor(one: ChannelPlan, other: ChannelPlan) -> bool:
+def share_sensor(one: ChannelPlan, other: ChannelPlan) -> bool:
+    """Say whether two channels are axes of one sensor: of one sensor name, or one code but for the axis."""
     if one.sensor and one.sensor == other.sensor:
         return True
     codes = is_channel_code(one.test) and is_channel_code(other.test)
@@ -154,8 +161,15 @@ def _direction(plan: ChannelPlan) -> str:
     return (plan.model_axis or "").upper()
 
 
-FEIGNING: Final = ("sign turned", "unit wrong")
-"""Suspects after which sizes say nothing of a material."""
+FEIGNING: Final = (
+    "sign turned",
+    "unit wrong",
+    "other axis",
+    "local frame turned",
+    "time zero off",
+    "one channel shifted",
+)
+"""Suspects after which a curve says nothing of a material."""
 
 
 @short_repr
@@ -177,6 +191,8 @@ class PairExplanation:
         Features of both curves, the one that explains most first; empty where the model is zero throughout.
     hints
         To the behaviour of materials, the best supported first.
+    silence
+        Why there are no hints, in words; empty where the curves were asked for some.
     """
 
     score: PairScore
@@ -185,6 +201,7 @@ class PairExplanation:
     suspects: tuple[Suspect, ...]
     differences: tuple[FeatureDifference, ...]
     hints: tuple[Hint, ...]
+    silence: str = ""
 
     @property
     def model_is_zero(self) -> bool:
@@ -198,7 +215,7 @@ class PairExplanation:
 
 
 def feigns_material(found: Sequence[Suspect]) -> bool:
-    """Say whether a turned sign or a wrong unit comes first: hints read such a curve as a material."""
+    """Say whether an error comes first after which hints would read the curve as a material."""
     return bool(found) and found[0].kind in FEIGNING
 
 
@@ -232,7 +249,14 @@ def explain_pair(
     """
     score = score_pair(reference, candidate, recipe=recipe, settings=settings)
     found = suspects(reference, candidate, score.recipe, settings, other_axes=other_axes or {})
-    return _explanation(score, found, settings)
+    unit = score.recipe.unit or reference.unit
+    shift = shift_alone(
+        condition(reference, score.recipe.for_reference(unit)),
+        condition(candidate, score.recipe.for_candidate(unit)),
+        score.recipe,
+        settings or RatingSettings(),
+    )
+    return _explanation(score, found, settings, silence=_shift_first(shift))
 
 
 def explain_campaign_pair(
@@ -251,7 +275,8 @@ def explain_campaign_pair(
     -------
     PairExplanation
         Suspects are sought in the test; of a mean curve, in its first repeat. None are sought for a
-        resultant: its axes are pairs of their own.
+        resultant: its axes are pairs of their own. A shift of time zero is sought in all channels and
+        repeats of the load case.
 
     Raises
     ------
@@ -259,24 +284,56 @@ def explain_campaign_pair(
         A curve is missing, or the pair cannot be conditioned or rated.
     """
     pair = case.pair(release, channel, repeat)
-    score = pair.score()
     test = pair.names.repeat if pair.names.repeat in case.paths else next(iter(case.tests(channel)))
-    found = SuspectSearch.in_case(case, release, test).of(channel)
-    return _explanation(score, found, case.campaign.settings)
+    timing = CaseTiming(case, release)
+    found = timing.told_apart(channel, SuspectSearch.in_case(case, release, test).of(channel))
+    return _explanation(
+        pair.score(),
+        found if timing.suspect is None else (timing.suspect, *found),
+        case.campaign.settings,
+        silence=_silence_in_case(case, release, pair.names, timing),
+    )
+
+
+TIME_ZERO_FIRST: Final = "time zero is suspected to be off in all channels; resolve this first"
+"""Why a load case gives no hints whose test or model as a whole seems to be shifted."""
+_ERROR_FIRST: Final = "a data-handling error is suspected; resolve it first"
+_WITHIN_SCATTER: Final = "the model is within hardware scatter"
+
+
+def _silence_in_case(case: CaseEvaluation, release: Release, names: PairNames, timing: CaseTiming) -> str:
+    """Say what else of the load case speaks against hints; empty where nothing does."""
+    if timing.suspect is not None:
+        return TIME_ZERO_FIRST
+    if within_scatter(case_scatter(case, release, names.channel)):
+        return _WITHIN_SCATTER
+    return _shift_first(timing.shift_alone(names.channel, names.repeat))
+
+
+def _shift_first(shift: ShiftAlone | None) -> str:
+    """Say that a shift in time alone restores most of the loss; empty where none does."""
+    if shift is None:
+        return ""
+    moved = f"{abs(shift.delay_s) * 1e3:.1f} ms {'earlier' if shift.delay_s > 0 else 'later'}"
+    return (
+        f"moving the model {moved} alone raises the rating from {shift.before:.3f} to {shift.after:.3f}; "
+        "check the triggers first"
+    )
 
 
 def _explanation(
-    score: PairScore, found: tuple[Suspect, ...], settings: RatingSettings | None
+    score: PairScore, found: tuple[Suspect, ...], settings: RatingSettings | None, *, silence: str
 ) -> PairExplanation:
-    pair, name = score.rating.pair, score.reference.channel
+    pair, name, unit = score.rating.pair, score.reference.channel, score.reference.unit
     moves = bool(np.any(pair.candidate))
+    travels = [name] if is_travel(unit) else []
+    said = _ERROR_FIRST if feigns_material(found) and not silence else silence
     return PairExplanation(
         score=score,
         account=account_for_loss(score.rating),
         what_if=what_if(pair, settings),
         suspects=found,
-        differences=feature_differences(pair, settings, unit=score.reference.unit) if moves else (),
-        hints=hints(
-            {name: pair}, travels=[name] if is_travel(score.reference.unit) else [], settings=settings
-        ),
+        differences=feature_differences(pair, settings, unit=unit) if moves else (),
+        hints=() if said else hints({name: pair}, travels=travels, settings=settings),
+        silence=said,
     )

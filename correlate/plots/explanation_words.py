@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from correlate.diagnosis.suspects.common_time import LEAST_S
 from correlate.diagnosis.suspects.timing import PHYSICAL_S
 from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from correlate.campaign.explanation import ChannelCost, ChannelExplanation
+    from correlate.campaign.explanation import ChannelCost, ChannelExplanation, LoadCaseExplanation
     from correlate.diagnosis.accounting import Stretch
     from correlate.diagnosis.clusters import Cluster, Member
     from correlate.diagnosis.hints import Hint
@@ -36,8 +37,14 @@ NO_SUSPECT: Final = (
     f"none found; delays under {milliseconds(PHYSICAL_S)} cannot be distinguished from a late model: "
     "check the trigger"
 )
+NO_SUSPECT_OF_RELEASE: Final = (
+    f"none found; delays of one channel under {milliseconds(PHYSICAL_S)}, or of all channels alike under "
+    f"{milliseconds(LEAST_S)}, cannot be distinguished from a late model: check the trigger"
+)
 HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
-"""What is said in the place of hints, where a turned sign or a wrong unit is suspected first."""
+"""What is said in the place of hints, where an error is suspected first that feigns a material."""
+ALL_CHANNELS: Final = "all channels"
+"""Where a suspect is of a load case and not of one channel."""
 NO_HINT: Final = "none: the differences follow no known pattern"
 _LIMIT: Final = " (limit of the search)"
 _POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
@@ -179,6 +186,49 @@ def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
     also = f" Also: {', '.join(others)}." if others else ""
     side = "" if hint.side == "unclear" else f", perhaps {hint.side}"
     return f"{hint.group}{side} (weight {hint.weight:.2f}): {sentence.rstrip('.')}.{also}"
+
+
+def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str], most: int) -> list[str]:
+    """Return the hints of a load case, and which channels give none and why.
+
+    Parameters
+    ----------
+    case
+        The load case.
+    words
+        Its channels for people, by name.
+    most
+        Hints that are shown.
+    """
+    if case.silence:
+        return [no_hints(case.silence)]
+    said = [hint_words(hint, words) for hint in case.hints[:most]]
+    if not said and case.rated:
+        said = [NO_HINT]
+    for name, reason in _NOT_ASKED.items():
+        if listed := getattr(case, name):
+            said.append(f"{', '.join(words.get(one, one) for one in listed)}: {reason}")
+    return said or ["not rated"]
+
+
+def no_hints(silence: str) -> str:
+    """Say why there are no hints.
+
+    Examples
+    --------
+    >>> no_hints("the model is within hardware scatter")
+    'No hints: the model is within hardware scatter.'
+    """
+    return f"No hints: {silence}."
+
+
+_NOT_ASKED: Final = {
+    "waiting": HINTS_WAIT,
+    "shifted": "no hints, because a shift in time alone restores most of the loss",
+    "within_scatter": "no hints, because the model is within hardware scatter",
+    "minor": "no hints, because these axes are below a tenth of their sensor's resultant",
+}
+"""What is said of channels that give no hints, in this order."""
 
 
 def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> str:

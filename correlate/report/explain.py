@@ -16,17 +16,20 @@ from correlate.campaign.unrated_words import unrated_lines
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.evaluation.record import plain
 from correlate.plots.explanation_words import (
+    ALL_CHANNELS,
     CHANGES,
     HINT_CAUTION,
-    HINTS_WAIT,
     MODEL_IS_ZERO,
     NO_HINT,
     NO_SUSPECT,
+    NO_SUSPECT_OF_RELEASE,
     change_words,
     cluster_words,
     finding_words,
     for_a_pair,
+    hint_lines,
     hint_words,
+    no_hints,
     place_words,
     points,
     stretch_words,
@@ -71,7 +74,8 @@ def pair_explanation_json(found: PairExplanation) -> str:
         "suspects": _plain([for_a_pair(suspect) for suspect in found.suspects]),
         "differences": _plain(found.differences),
         "hints_wait": found.hints_wait,
-        "hints": [] if found.model_is_zero or found.hints_wait else _plain(found.hints),
+        "silence": found.silence,
+        "hints": [] if found.model_is_zero else _plain(found.hints),
         "version": VERSION,
     }
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
@@ -126,8 +130,10 @@ def _load_case(case: LoadCaseExplanation) -> dict[str, Any]:
         "step_s": case.step_s,
         "clusters": _plain(case.clusters),
         "rated": case.rated,
+        "time_zero": _plain(case.time_zero),
         "hints": _plain(case.hints),
-        "waiting": list(case.waiting),
+        "silence": case.silence,
+        **{name: list(getattr(case, name)) for name in ("waiting", "within_scatter", "shifted", "minor")},
     }
 
 
@@ -193,7 +199,7 @@ def print_explanation(console: Console, found: Explanation) -> None:
     print_heading(console, "Channels with correlated residuals, which may share a cause")
     _print_shared(console, found)
     print_heading(console, "Suspected data-handling errors")
-    _print_suspects(console, [*found.channels, *found.unrated])
+    _print_suspects(console, found)
     print_heading(console, "Hints about material behaviour")
     _print_hints(console, found)
     if found.held_out is not None:
@@ -305,13 +311,18 @@ def _by_name(found: Explanation, case: LoadCaseExplanation) -> dict[str, Channel
     return {one.channel: one for one in found.costs if one.load_case == case.load_case}
 
 
-def _print_suspects(console: Console, channels: Sequence[ChannelExplanation]) -> None:
+def _print_suspects(console: Console, found: Explanation) -> None:
+    channels = [*found.channels, *found.unrated]
     suspected = [channel for channel in channels if channel.suspects]
+    shifted = [(case.load_case, case.time_zero) for case in found.load_cases if case.time_zero]
     for channel in channels:
         if channel.model_is_zero:
             console.print(f"{place_words(channel.cost)}: {MODEL_IS_ZERO}", markup=False)
-    if not suspected:
-        console.print(NO_SUSPECT)
+    if not suspected and not shifted:
+        console.print(NO_SUSPECT_OF_RELEASE)
+    for name, suspect in shifted:
+        console.print(f"{name}, {ALL_CHANNELS}", markup=False)
+        print_indented(console, suspect_words(suspect))
     for channel in suspected:
         against = f", against {channel.repeat}" if channel.repeat else ""
         console.print(f"{place_words(channel.cost)}{against}", markup=False)
@@ -324,10 +335,7 @@ def _print_hints(console: Console, found: Explanation) -> None:
         told = case.rated or found.missing_counts_zero
         console.print(f"{case.load_case}, {points(case.cost) if told else 'not rated'}", markup=False)
         words = {name: one.words for name, one in _by_name(found, case).items()}
-        said = [hint_words(hint, words) for hint in case.hints[:MOST_HINTS]]
-        if case.waiting:
-            said.append(f"{', '.join(words[name] for name in case.waiting)}: {HINTS_WAIT}")
-        for line in said or [NO_HINT if case.rated else "not rated"]:
+        for line in hint_lines(case, words, MOST_HINTS):
             print_indented(console, line)
 
 
@@ -380,8 +388,8 @@ def _headline(found: PairExplanation) -> str:
 def _hints(found: PairExplanation, title: str) -> list[str]:
     if found.model_is_zero:
         return ["none can be determined: the model is zero throughout"]
-    if found.hints_wait:
-        return [HINTS_WAIT]
+    if found.silence:
+        return [no_hints(found.silence)]
     said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints]
     return said or [NO_HINT]
 

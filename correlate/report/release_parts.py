@@ -15,9 +15,10 @@ from correlate.evaluation.channels import coded_model
 from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.plots.explanation_words import (
+    ALL_CHANNELS,
     cluster_words,
     finding_words,
-    hint_words,
+    hint_lines,
     place_words,
     points,
     stretch_words,
@@ -257,9 +258,16 @@ def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
         "strips": _strips(contents),
         "shared": _shared(contents),
         "suspects": [
-            (place_words(one.cost), [suspect_words(suspect) for suspect in one.suspects])
-            for one in channels
-            if one.suspects
+            *(
+                (f"{case.load_case}, {ALL_CHANNELS}", [suspect_words(case.time_zero)])
+                for case in found.load_cases
+                if case.time_zero
+            ),
+            *(
+                (place_words(one.cost), [suspect_words(suspect) for suspect in one.suspects])
+                for one in channels
+                if one.suspects
+            ),
         ],
         "hints": [(case.load_case, points(case.cost), _hints(contents, case)) for case in found.load_cases],
     }
@@ -267,7 +275,7 @@ def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
 
 def _hints(contents: ReleaseContents, case: LoadCaseExplanation) -> list[str]:
     words = _words(contents, case.load_case)
-    return [hint_words(hint, words) for hint in case.hints[:_MOST_HINTS]]
+    return hint_lines(case, words, _MOST_HINTS)
 
 
 def _cost(channel: ChannelExplanation) -> dict[str, Any]:

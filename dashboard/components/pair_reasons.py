@@ -13,6 +13,7 @@ from correlate.plots.explanation_words import (
     HINT_CAUTION,
     change_words,
     hint_words,
+    no_hints,
     points,
     stretch_words,
 )
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from correlate import (
         CurveChange,
         FeatureDifference,
-        Hint,
         Improvement,
         LossAccount,
         PairExplanation,
@@ -112,9 +112,7 @@ def reasons(found: PairExplanation, *, to_stretch: ToStretch, to_change: ToChang
         html.Section(_what_if(found.what_if, unit, to_change), className="card reason-change"),
         html.Section(_suspects(found.suspects), className="card reason-suspects"),
         html.Section(_features(found.differences), className="card reason-features"),
-        html.Section(
-            _hints(found.hints, {found.score.reference.channel: title}), className="card reason-hints"
-        ),
+        html.Section(_hints(found, {found.score.reference.channel: title}), className="card reason-hints"),
     ]
 
 
@@ -258,11 +256,13 @@ def _feature(one: FeatureDifference) -> html.Tr:
     )
 
 
-def _hints(found: Sequence[Hint], words: dict[str, str]) -> list[Component]:
+def _hints(found: PairExplanation, words: dict[str, str]) -> list[Component]:
     heading = html.H2("Hints about material behaviour")
-    if not found:
+    if found.silence:
+        return [heading, html.P(no_hints(found.silence), className="note")]
+    if not found.hints:
         return [heading, html.P("None: the differences follow no known pattern.", className="check-clear")]
-    return [heading, html.Ul([html.Li(hint_words(one, words)) for one in found], className="hints")]
+    return [heading, html.Ul([html.Li(hint_words(one, words)) for one in found.hints], className="hints")]
 
 
 def _digits(value: float | None, factor: float) -> str:

@@ -11,7 +11,7 @@ from correlate import load_campaign
 from correlate.campaign import aggregate, score_campaign
 from correlate.campaign.explanation import explain
 from correlate.errors import SettingsError, SignalError
-from tests.campaign.slow_project import TIME_MS, build, model, second_case_gone, write
+from tests.campaign.slow_project import TIME_MS, build, curves, model, pulse, second_case_gone, write
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,6 +36,14 @@ def explained(folder: Path, *, top: int = 10) -> Explanation:
 def found(tmp_path_factory: pytest.TempPathFactory) -> Explanation:
     """Explain the project once."""
     return explained(build(tmp_path_factory.mktemp("slow")))
+
+
+def softened(folder: Path) -> Path:
+    """Replace moment and angle of the model by those of a softer one, the force left turned."""
+    late = {"start_ms": 50, "length_ms": 520}
+    soft = {"moment [N·m]": 65 * pulse(**late), "angle [deg]": 75 * pulse(**late)}
+    write(folder / "B1" / "slow.csv", model() | soft)
+    return folder
 
 
 def channel(found: Explanation, name: str) -> ChannelExplanation:
@@ -96,10 +104,80 @@ def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: py
         return ()
 
     monkeypatch.setattr("correlate.campaign.explanation.hints", recorded)
-    found = explained(build(tmp_path))
+    found = explained(softened(build(tmp_path)))
     assert asked["travels"] == ["angle"]
     assert asked["channels"] == {"moment", "angle"}
     assert found.load_cases[0].waiting == ("force",)
+    assert found.load_cases[0].silence == ""
+
+
+def test_no_channel_is_left_for_hints(found: Explanation) -> None:
+    """The force is turned, the angle only shifted, the moment within scatter: no hints, and the reason."""
+    (case,) = found.load_cases
+    assert (case.waiting, case.within_scatter, case.shifted) == (("force",), ("moment",), ("angle",))
+    assert case.hints == ()
+    assert case.silence == (
+        "no channel is left: 1 with a suspected data-handling error, 1 within hardware scatter, "
+        "1 of which a shift in time alone restores most of the loss"
+    )
+
+
+def test_a_shift_of_all_channels_is_a_suspect_of_the_load_case(tmp_path: Path) -> None:
+    """12 ms late everywhere: one suspect with its ratings, none of the channels, and no hints."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(12.0))
+    found = explained(folder)
+    (case,) = found.load_cases
+    assert case.time_zero is not None
+    assert case.time_zero.change["candidate_shifts_s"] == pytest.approx(
+        dict.fromkeys(("moment", "angle", "force"), -0.012)
+    )
+    assert case.time_zero.rating_before == pytest.approx(found.overall, abs=0.02)
+    assert case.time_zero.rating_after > 0.98
+    assert case.hints == ()
+    assert case.silence == "time zero is suspected to be off in all channels; resolve this first"
+    assert [one.suspects for one in found.channels] == [(), (), ()]
+
+
+def test_what_is_to_be_written_restores_the_rating(tmp_path: Path) -> None:
+    """The override of the remedy, written into the campaign file, gives the rating that was announced."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(12.0))
+    suspect = explained(folder).load_cases[0].time_zero
+    assert suspect is not None
+    assert 'write [[load_case.override]] test = "*", model_shift_ms = -12 in this load case' in suspect.fix
+    file = folder / "campaign.toml"
+    override = '[[load_case.override]]\ntest = "*"\nmodel_shift_ms = -12\n'
+    text = file.read_text(encoding="utf-8")
+    file.write_text(
+        text.replace('[[load_case]]\nname = "secret"', f'{override}[[load_case]]\nname = "secret"')
+    )
+    corrected = explained(folder)
+    assert corrected.load_cases[0].time_zero is None
+    ratings = [one.rating for one in corrected.costs if one.rating is not None]
+    assert sum(ratings) / 3 == pytest.approx(suspect.rating_after, abs=1e-9)
+    assert corrected.load_cases[0].silence == "the model is within hardware scatter in every channel"
+
+
+def test_a_model_within_hardware_scatter_gives_no_hints(tmp_path: Path) -> None:
+    """A model that is one more repeat: silence, with the reason."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(0.5))
+    (case,) = explained(folder).load_cases
+    assert set(case.within_scatter) == {"moment", "angle", "force"}
+    assert case.silence == "the model is within hardware scatter in every channel"
+
+
+def test_a_minor_axis_does_not_speak(tmp_path: Path) -> None:
+    """A force of a fiftieth of the moment, named as an axis of its sensor, is left out and listed."""
+    folder = softened(build(tmp_path, of_force='sensor = "neck"\nweight = 2.0\nmodel_sign = -1'))
+    file = folder / "campaign.toml"
+    text = file.read_text(encoding="utf-8").replace('title = "neck moment"', 'sensor = "neck"')
+    file.write_text(text, encoding="utf-8")
+    for path in [*(folder / "tests").iterdir(), folder / "B1" / "slow.csv"]:
+        words = path.read_text(encoding="utf-8").replace("force [kN]", "force [N·m]")
+        path.write_text(words, encoding="utf-8")
+    assert explained(folder).load_cases[0].minor == ("force",)
 
 
 def test_held_out_load_cases_are_not_looked_into(found: Explanation) -> None:
@@ -156,7 +234,7 @@ def test_a_channel_without_rating_is_examined_for_suspects(tmp_path: Path) -> No
     found = explained(build(tmp_path, of_force="model_shift_ms = -120\nmodel_sign = -1"))
     (force,) = found.unrated
     assert (force.cost.channel, force.cost.rating, force.cost.cost) == ("force", None, 0.0)
-    assert force.suspects[0].kind == "time zero off"
+    assert force.suspects[0].kind == "one channel shifted"
     assert "force" not in [one.cost.channel for one in found.channels]
 
 

@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate import Recipe, Signal
-from correlate.campaign.pair_explanation import explain_pair
+from correlate import Recipe, Signal, load_campaign
+from correlate.campaign.pair_explanation import explain_campaign_pair, explain_pair
 from correlate.diagnosis.hints import hints
+from correlate.evaluation.case import CaseEvaluation
+from tests.campaign.slow_project import build, curves, write
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from numpy.typing import NDArray
 
 TIME = np.arange(601) * 1e-4
@@ -68,3 +72,42 @@ def test_a_model_that_is_zero_throughout_is_explained() -> None:
     assert not explain_pair(signal(PULSE), signal(late(1.0))).model_is_zero
     assert found.differences == ()
     assert found.account.total == pytest.approx(1 - found.score.rating.overall, abs=1e-12)
+
+
+def test_a_model_that_is_only_late_gives_no_hints() -> None:
+    """5 ms late and nothing else: below what a late model may be, so no suspect, but no material either."""
+    found = explain_pair(signal(PULSE), signal(late(5.0)))
+    assert found.suspects == ()
+    assert found.hints == ()
+    overall = found.score.rating.overall
+    assert found.silence == (
+        f"moving the model 5.0 ms earlier alone raises the rating from {overall:.3f} to 1.000; "
+        "check the triggers first"
+    )
+
+
+def test_a_suspected_error_silences_the_hints() -> None:
+    """A turned sign is resolved first."""
+    found = explain_pair(signal(PULSE), signal(-PULSE))
+    assert (found.hints, found.silence) == ((), "a data-handling error is suspected; resolve it first")
+
+
+def test_a_pair_of_a_campaign_knows_its_load_case(tmp_path: Path) -> None:
+    """A shift of all channels comes first with every channel, and there are no hints."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(12.0))
+    campaign = load_campaign(folder)
+    case = CaseEvaluation(campaign, campaign.load_case("slow"))
+    found = explain_campaign_pair(case, campaign.release("B1"), "angle")
+    assert [(one.kind, one.channel) for one in found.suspects] == [("time zero off", "")]
+    assert found.silence == "time zero is suspected to be off in all channels; resolve this first"
+
+
+def test_a_pair_within_hardware_scatter_gives_no_hints(tmp_path: Path) -> None:
+    """One more repeat would be as far off."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(0.5))
+    campaign = load_campaign(folder)
+    case = CaseEvaluation(campaign, campaign.load_case("slow"))
+    found = explain_campaign_pair(case, campaign.release("B1"), "force")
+    assert (found.hints, found.silence) == ((), "the model is within hardware scatter")

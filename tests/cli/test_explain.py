@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.campaign.slow_project import build, second_case_gone
+from tests.campaign.slow_project import build, curves, second_case_gone, write
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,8 +63,8 @@ def test_a_pair_as_json_holds_every_part(correlate: Run, pulse_files: tuple[Path
     assert sum(found["account"]["by_component"].values()) == pytest.approx(1 - pair["overall"], abs=1e-9)
     assert found["account"]["by_component"]["phase"] == pytest.approx(0.2 * 10 / (0.2 * 601))
     assert set(found) == {
-        "pair", "account", "model_is_zero", "what_if", "suspects", "differences", "hints_wait", "hints",
-        "version",
+        "pair", "account", "model_is_zero", "what_if", "suspects", "differences", "hints_wait", "silence",
+        "hints", "version",
     }  # fmt: skip
     peak = next(one for one in found["differences"] if one["name"] == "peak")
     assert (peak["test"], peak["model"]) == (pytest.approx(100.0), pytest.approx(90.0))
@@ -86,7 +86,7 @@ def test_hints_wait_for_a_turned_sign_to_be_cleared(correlate: Run, pulse_files:
     """Rightly read, the sign is turned with the option; no material is blamed meanwhile."""
     lines = correlate("explain", *pulse_files, "--channel", "force", "--turn-sign").out.splitlines()
     hinted = lines[lines.index("Hints about material behaviour") + 1]
-    assert hinted.strip() == "hints are withheld until the suspected error is resolved"
+    assert hinted.strip() == "No hints: a data-handling error is suspected; resolve it first."
     assert any("). Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
 
 
@@ -125,6 +125,23 @@ def test_a_campaign_is_explained_in_the_terminal(correlate: Run, tmp_path: Path)
     assert any(line.startswith("Held-out load cases: rating") for line in lines)
     assert "they are not findings" in outcome.out
     assert "does not certify" in outcome.out
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_shift_of_time_zero_is_told_with_its_load_case(correlate: Run, tmp_path: Path) -> None:
+    """Among the suspects with ratings and override, and as the reason for silence; in JSON likewise."""
+    folder = build(tmp_path)
+    write(folder / "B1" / "slow.csv", curves(12.0))
+    out = correlate("explain", folder, "--workers", 1).out
+    lines = [line.strip() for line in out.splitlines()]
+    suspect = lines[lines.index("slow, all channels") + 1]
+    assert suspect.startswith("time zero off: the model is 12.0 ms late in 3 channels alike")
+    assert "model_shift_ms = -12 in this load case" in suspect
+    assert "No hints: time zero is suspected to be off in all channels; resolve this first." in lines
+    (case, *_) = json.loads(correlate("explain", folder, "--workers", 1, "--json").out)["load_cases"]
+    assert case["time_zero"]["kind"] == "time zero off"
+    assert case["silence"].startswith("time zero is suspected to be off")
+    assert case["hints"] == []
 
 
 def test_a_campaign_as_json_adds_up(correlate: Run, tmp_path: Path) -> None:

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import pytest
 
-from correlate.campaign.explanation import ChannelCost, ChannelExplanation
+from correlate.campaign.explanation import ChannelCost, ChannelExplanation, LoadCaseExplanation
 from correlate.diagnosis.clusters import Cluster, Member
 from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect
 from correlate.diagnosis.what_if import CurveChange
 from correlate.plots.explanation_words import (
     NO_SUSPECT,
+    NO_SUSPECT_OF_RELEASE,
     change_words,
     cluster_words,
     finding_words,
     for_a_pair,
+    hint_lines,
     hint_words,
     place_words,
     points,
@@ -219,3 +221,45 @@ def test_a_hint_calls_channels_by_their_words(side: Literal["too little", "uncle
     assert hint_words(hint, {"A1": "moment", "B2": "angle"}) == (
         f"{words} (weight 0.50): moment: late; may be too soft. Also: angle."
     )
+
+
+def load_case(*found: Hint, **more: Any) -> LoadCaseExplanation:
+    """Return a load case with hints and what else is said of it."""
+    return LoadCaseExplanation(load_case="drop", cost=0.1, step_s=1e-4, clusters=(), hints=found, **more)
+
+
+def test_a_silent_load_case_says_why() -> None:
+    """One line with the reason, and nothing else."""
+    silent = load_case(silence="the model is within hardware scatter in every channel", within_scatter=("a",))
+    assert hint_lines(silent, {"a": "head"}, 2) == [
+        "No hints: the model is within hardware scatter in every channel."
+    ]
+
+
+def test_channels_without_hints_are_listed_with_the_reason() -> None:
+    """Below the hints, by their words; at most as many hints as asked for."""
+    hint = Hint(group="stiffness", side="too much", sentence="a: early", weight=0.5, channels=("a",))
+    words = {"a": "head", "b": "neck", "c": "chest", "d": "knee", "e": "foot"}
+    lines = hint_lines(
+        load_case(hint, hint, hint, waiting=("b",), shifted=("c",), within_scatter=("d",), minor=("e",)),
+        words,
+        2,
+    )
+    assert lines[:2] == [hint_words(hint, words)] * 2
+    assert lines[2:] == [
+        "neck: hints are withheld until the suspected error is resolved",
+        "chest: no hints, because a shift in time alone restores most of the loss",
+        "knee: no hints, because the model is within hardware scatter",
+        "foot: no hints, because these axes are below a tenth of their sensor's resultant",
+    ]
+
+
+def test_a_load_case_without_hints_or_rating_is_told() -> None:
+    """No known pattern where it is rated; not rated where it is not."""
+    assert hint_lines(load_case(), {}, 2) == ["none: the differences follow no known pattern"]
+    assert hint_lines(load_case(rated=False), {}, 2) == ["not rated"]
+
+
+def test_no_suspect_of_a_release_says_what_cannot_be_told() -> None:
+    """One channel alone, and all channels alike."""
+    assert "one channel under 9 ms, or of all channels alike under 2.6 ms" in NO_SUSPECT_OF_RELEASE

@@ -32,6 +32,7 @@ Kind = Literal[
     "other axis",
     "other filter class",
     "time zero off",
+    "one channel shifted",
     "filtered twice",
     "not filtered",
     "interval cuts the main pulse",
@@ -52,7 +53,7 @@ class Suspect:
     kind
         What it is.
     channel
-        Of the reference.
+        Of the reference; empty where it is of all channels of a load case.
     evidence
         One sentence with numbers.
     fix

@@ -216,6 +216,7 @@ def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
     assert suspect.evidence in words
     assert suspect.fix in words
     assert "they are not findings" in words
+    assert "No hints: a data-handling error is suspected; resolve it first." in words
 
 
 def test_reasons_of_what_is_not_rated_are_a_sentence(analysis: PairAnalysis) -> None:
