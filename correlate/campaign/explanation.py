@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
@@ -16,12 +16,13 @@ from correlate.campaign.scatter import case_scatter, within_scatter
 from correlate.campaign.time_zero import CaseTiming
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
-from correlate.diagnosis.hints import Hint, hints
+from correlate.diagnosis.hints import EvidenceChannel, Hint, hints
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError, SignalError
 from correlate.evaluation.case import CaseEvaluation, typical_repeat
-from correlate.evaluation.curves import is_travel
+from correlate.evaluation.curves import role_of
 from correlate.metrics.iso18571 import rate
+from correlate.pair import AlignedPair
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
     from correlate.metrics.iso18571 import Weights
-    from correlate.pair import AlignedPair
     from correlate.reference.scatter import HardwareScatter
 
 
@@ -248,8 +248,13 @@ class LoadCaseExplanation:
         Time step of the comparison, s.
     clusters
         Channels whose residuals move together, by their names in the campaign file.
+    region
+        Body region that costs most in it, the rig left out.
     hints
-        To the behaviour of materials, the best supported first.
+        To the behaviour of the model, the most probable first; the same for all load cases that have to be
+        explained together.
+    together
+        The other load cases of the region that these hints have to explain too.
     time_zero
         The shift in time that all channels have in common, where one is suspected; its ratings are means over
         the channels.
@@ -259,7 +264,8 @@ class LoadCaseExplanation:
         Channels that give no hints, because an error is suspected first that feigns a material, or the model
         is zero throughout.
     within_scatter
-        Channels that give no hints, because the rating of the model is within the scatter of the hardware.
+        Channels in which the model is within the scatter of the hardware; they are evidence beside others,
+        and give no hints alone.
     shifted
         Channels that give no hints, because a shift in time alone restores most of their lost rating.
     minor
@@ -272,7 +278,9 @@ class LoadCaseExplanation:
     cost: float
     step_s: float
     clusters: tuple[Cluster, ...]
-    hints: tuple[Hint, ...]
+    region: str = ""
+    hints: tuple[Hint, ...] = ()
+    together: tuple[str, ...] = ()
     time_zero: Suspect | None = None
     silence: str = ""
     waiting: tuple[str, ...] = ()
@@ -280,6 +288,8 @@ class LoadCaseExplanation:
     shifted: tuple[str, ...] = ()
     minor: tuple[str, ...] = ()
     rated: bool = True
+    evidence: tuple[EvidenceChannel, ...] = field(default=(), repr=False, compare=False)
+    """The curves that the hints are made from."""
 
 
 class CaseExaminer:
@@ -320,16 +330,14 @@ class CaseExaminer:
         residuals = {name: _mean_residual(list(self.pairs[name].values())) for name in listed}
         sorted_out = self._sorted(listed, examined)
         silence = self._silence(sorted_out)
-        speaking = () if silence else sorted_out.speaking
-        pairs = {name: self.pairs[name][self._typical(name)] for name in speaking}
+        regions = {one.channel: one.region for one in costs}
         return LoadCaseExplanation(
             load_case=self._case.load_case.name,
             cost=sum(one.cost for one in costs),
             step_s=self._case.load_case.step_ms / 1e3,
             clusters=cluster_residuals(residuals),
-            hints=hints(pairs, travels=self._travels(pairs), settings=self._campaign.settings)
-            if pairs
-            else (),
+            evidence=() if silence else tuple(self._evidence(sorted_out.evidence, regions)),
+            region=_main_region(costs),
             time_zero=self._timing.suspect,
             silence=silence,
             waiting=sorted_out.waiting,
@@ -338,6 +346,18 @@ class CaseExaminer:
             minor=sorted_out.minor,
             rated=any(one.rating is not None for one in costs),
         )
+
+    def _evidence(self, channels: Iterable[str], regions: Mapping[str, str]) -> Iterator[EvidenceChannel]:
+        """Yield channels as the hints read them: the mean of the repeats, which scatters least."""
+        for name in channels:
+            pairs = list(self.pairs[name].values())
+            mean = AlignedPair(
+                time=pairs[0].time,
+                reference=np.mean([pair.reference for pair in pairs], axis=0),
+                candidate=np.mean([pair.candidate for pair in pairs], axis=0),
+            )
+            role = role_of(name, regions[name], self._unit(name))
+            yield EvidenceChannel(name=name, load_case=self._case.load_case.name, role=role, pair=mean)
 
     def _sorted(self, listed: Sequence[str], examined: Sequence[ChannelExplanation]) -> HintChannels:
         """Say which of the channels may give hints."""
@@ -361,10 +381,6 @@ class CaseExaminer:
     def _silence(self, channels: HintChannels) -> str:
         """Say why the load case gives no hints; empty where it may."""
         return channels.silence if self._timing.suspect is None else TIME_ZERO_FIRST
-
-    def _travels(self, channels: Iterable[str]) -> list[str]:
-        """Return the channels that are displacements or angles."""
-        return [name for name in channels if is_travel(self._unit(name))]
 
     def _unit(self, channel: str) -> str:
         return next(iter(self._case.tests(channel).values())).unit
@@ -573,4 +589,47 @@ def _examine(
         channels = [examiner.channel(one) for one in wanted if one.load_case == case.name]
         shared = examiner.load_case([one for one in costs if one.load_case == case.name], channels)
         examined.append((shared, channels))
-    return examined
+    explained = _with_hints([shared for shared, _ in examined])
+    return [(shared, channels) for shared, (_, channels) in zip(explained, examined, strict=True)]
+
+
+def _with_hints(cases: Sequence[LoadCaseExplanation]) -> list[LoadCaseExplanation]:
+    """Give all load cases that one cause has to explain the same hints."""
+    groups: list[list[LoadCaseExplanation]] = []
+    for case in cases:
+        group = next((one for one in groups if _belong_together(one[0], case)), None)
+        if group is None:
+            groups.append([case])
+        else:
+            group.append(case)
+    found = {}
+    for group in groups:
+        said = hints(channel for case in group for channel in case.evidence) if group[0].evidence else ()
+        names = [case.load_case for case in group]
+        for case in group:
+            others = tuple(name for name in names if name != case.load_case)
+            found[case.load_case] = replace(case, hints=said, together=others)
+    return [found[case.load_case] for case in cases]
+
+
+def _belong_together(one: LoadCaseExplanation, other: LoadCaseExplanation) -> bool:
+    """Say whether load cases load the same region with the same sensors in the same direction."""
+    signs, others = (
+        {channel.name: _sign(channel.pair.reference) for channel in case.evidence} for case in (one, other)
+    )
+    shared = signs.keys() & others.keys()
+    return one.region == other.region and bool(shared) and all(signs[name] == others[name] for name in shared)
+
+
+def _sign(values: NDArray[np.float64]) -> float:
+    """Return the sign of the value of the largest size."""
+    return float(np.sign(values[int(np.argmax(np.abs(values)))]))
+
+
+def _main_region(costs: Sequence[ChannelCost]) -> str:
+    """Return the region whose channels cost most together, the rig left out where there is another."""
+    by_region: dict[str, float] = {}
+    for one in costs:
+        by_region[one.region] = by_region.get(one.region, 0.0) + one.cost
+    named = {name: cost for name, cost in by_region.items() if name != "rig"} or by_region
+    return max(named, key=lambda name: named[name], default="")

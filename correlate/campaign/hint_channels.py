@@ -28,11 +28,12 @@ class HintChannels:
     Attributes
     ----------
     speaking
-        Those that may give hints.
+        Those whose differences ask for an explanation.
     waiting
         A data-handling error is suspected that would feign a material, or the model is zero throughout.
     within_scatter
-        The rating of the model is within the scatter of the hardware.
+        The rating of the model is within the scatter of the hardware: not to be explained, but evidence,
+        because what does not differ excludes causes.
     shifted
         A shift in time alone restores most of the lost rating.
     minor
@@ -44,6 +45,11 @@ class HintChannels:
     within_scatter: tuple[str, ...] = ()
     shifted: tuple[str, ...] = ()
     minor: tuple[str, ...] = ()
+
+    @property
+    def evidence(self) -> tuple[str, ...]:
+        """The channels that hints are made from; none where nothing asks for an explanation."""
+        return (*self.speaking, *self.within_scatter) if self.speaking else ()
 
     @property
     def silence(self) -> str:

@@ -14,7 +14,7 @@ from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import condition
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.differences import FeatureDifference, feature_differences
-from correlate.diagnosis.hints import Hint, hints
+from correlate.diagnosis.hints import EvidenceChannel, Hint, hints
 from correlate.diagnosis.suspects import Suspect, sensor_suspects, suspects
 from correlate.diagnosis.suspects.delays import shift_alone
 from correlate.diagnosis.what_if import WhatIf, what_if
@@ -22,7 +22,7 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import recording_of
 from correlate.evaluation.channels import model_channel
-from correlate.evaluation.curves import is_travel
+from correlate.evaluation.curves import role_of
 from correlate.evaluation.pairs import PairScore, score_pair
 from correlate.metrics.iso18571 import RatingSettings
 
@@ -326,7 +326,7 @@ def _explanation(
 ) -> PairExplanation:
     pair, name, unit = score.rating.pair, score.reference.channel, score.reference.unit
     moves = bool(np.any(pair.candidate))
-    travels = [name] if is_travel(unit) else []
+    alone = EvidenceChannel(name=name, role=role_of(name, "", unit), pair=pair)
     said = _ERROR_FIRST if feigns_material(found) and not silence else silence
     return PairExplanation(
         score=score,
@@ -334,6 +334,6 @@ def _explanation(
         what_if=what_if(pair, settings),
         suspects=found,
         differences=feature_differences(pair, settings, unit=unit) if moves else (),
-        hints=() if said else hints({name: pair}, travels=travels, settings=settings),
+        hints=() if said else hints([alone]),
         silence=said,
     )

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
+from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import condition, mean_signal, resultant
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.conditioning import Recipe
+    from correlate.diagnosis.hints import Role
     from correlate.evaluation.tables import ChannelPlan, ResultantPlan
     from correlate.formats import Recording
     from correlate.signal import Signal
@@ -117,15 +119,33 @@ def mean_curve(repeats: dict[str, Curve | Missing]) -> dict[str, Curve | Missing
     return {f"mean of {len(curves)}": _curve(mean, origins)}
 
 
-def is_travel(unit: str) -> bool:
-    """Say whether a unit is one of displacements or angles; hints follow other rules for them than for loads.
+NOT_A_DUMMY: Final = "00"
+"""Letters of a channel code in the place of the dummy type, for a channel that is not on a dummy."""
+
+
+def role_of(channel: str, region: str, unit: str) -> Role:
+    """Say what a channel measures, as the hints need it.
+
+    Parameters
+    ----------
+    channel
+        Its name; of a channel code the place of the dummy type says whether it is on a dummy.
+    region
+        Body region it counts for; ``rig`` is not on a dummy either.
+    unit
+        Of its curves.
 
     Examples
     --------
-    >>> is_travel("mm"), is_travel("deg"), is_travel("kN"), is_travel("m/s^2")
-    (True, True, False, False)
+    >>> role_of("00PEND000000ACXP", "thorax", "m/s^2"), role_of("D0CHST0003KMDSXP", "thorax", "mm")
+    ('rig', 'travel')
     """
-    return parse_unit(unit).dimension in {"length", "angle"}
+    if parse_unit(unit).dimension in {"length", "angle"}:
+        return "travel"
+    if "acceleration" not in parse_unit(unit).dimension:
+        return "force"
+    own = is_channel_code(channel) and ChannelCode(channel).fine_locations[-1] == NOT_A_DUMMY
+    return "rig" if own or region == "rig" else "acceleration"
 
 
 def _curve(signal: Signal, origins: tuple[Origin, ...]) -> Curve:

@@ -10,7 +10,7 @@ from correlate.diagnosis.suspects.timing import PHYSICAL_S
 from correlate.plots.wording import delay_in_words, milliseconds, number, share, unit_words
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Mapping, Sequence
 
     from correlate.campaign.explanation import ChannelCost, ChannelExplanation, LoadCaseExplanation
     from correlate.diagnosis.accounting import Stretch
@@ -45,7 +45,7 @@ HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
 """What is said in the place of hints, where an error is suspected first that feigns a material."""
 ALL_CHANNELS: Final = "all channels"
 """Where a suspect is of a load case and not of one channel."""
-NO_HINT: Final = "none: the differences follow no known pattern"
+NO_HINT: Final = "none: the differences are as small as those of a good model, or follow no known pattern"
 _LIMIT: Final = " (limit of the search)"
 _POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
@@ -178,14 +178,15 @@ def for_a_pair(suspect: Suspect) -> Suspect:
 
 
 def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
-    """Return a hint with its weight and the channels that speak for it."""
-    sentence = hint.sentence
-    for name in hint.channels:
-        sentence = sentence.replace(name, words.get(name, name))
-    others = [words.get(name, name) for name in hint.channels[1:]]
-    also = f" Also: {', '.join(others)}." if others else ""
-    side = "" if hint.side == "unclear" else f", perhaps {hint.side}"
-    return f"{hint.group}{side} (weight {hint.weight:.2f}): {sentence.rstrip('.')}.{also}"
+    """Return a hint with its probability and the channels that speak for it and against it."""
+    speaking = f" Supported by {_listed(hint.channels, words)}." if hint.channels else ""
+    against = f" Contradicted by {_listed(hint.against, words)}." if hint.against else ""
+    side = f"{hint.group}, perhaps {hint.side}"
+    return f"{side} (probability {hint.weight:.2f}): {hint.sentence.rstrip('.')}.{speaking}{against}"
+
+
+def _listed(names: Sequence[str], words: Mapping[str, str]) -> str:
+    return ", ".join(words.get(name, name) for name in names)
 
 
 def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str], most: int) -> list[str]:
@@ -203,6 +204,8 @@ def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str], most: int) -
     if case.silence:
         return [no_hints(case.silence)]
     said = [hint_words(hint, words) for hint in case.hints[:most]]
+    if said and case.together:
+        said.insert(0, f"explained together with {', '.join(case.together)}")
     if not said and case.rated:
         said = [NO_HINT]
     for name, reason in _NOT_ASKED.items():
@@ -225,7 +228,7 @@ def no_hints(silence: str) -> str:
 _NOT_ASKED: Final = {
     "waiting": HINTS_WAIT,
     "shifted": "no hints, because a shift in time alone restores most of the loss",
-    "within_scatter": "no hints, because the model is within hardware scatter",
+    "within_scatter": "within hardware scatter, so not to be explained",
     "minor": "no hints, because these axes are below a tenth of their sensor's resultant",
 }
 """What is said of channels that give no hints, in this order."""

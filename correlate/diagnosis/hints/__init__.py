@@ -1,6 +1,6 @@
-"""Physical hints: which material behaviour may cause a difference. Never a finding."""
+"""Hints at the behaviour behind the differences of a model."""
 
+from correlate.diagnosis.hints.evidence import EvidenceChannel, Role
 from correlate.diagnosis.hints.hinting import Hint, hints
-from correlate.diagnosis.hints.rules import GROUPS, Group
 
-__all__ = ["GROUPS", "Group", "Hint", "hints"]
+__all__ = ["EvidenceChannel", "Hint", "Role", "hints"]

@@ -1,195 +1,94 @@
-"""Hints: what the rules make of the evidence, and the words for it."""
+"""Hints: which behaviour of a model may lie behind its differences, how probable each is, and the words."""
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any, Final
 
-from correlate.diagnosis.hints.rules import GROUPS, Evidence, Group, Reading, Rule, Side, evidence_of, rules
+import numpy as np
+
+from correlate.diagnosis.hints.causes import GROUPS, Cause, Group, Side, Weighed, weigh
+from correlate.diagnosis.hints.evidence import EvidenceChannel, numbers_of
 from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.pair import AlignedPair
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from correlate.diagnosis.features.corrections import Features
-    from correlate.diagnosis.hints.rules import Condition
-    from correlate.metrics.iso18571 import RatingSettings
-
-
-def numbers_in_words(rule: Rule, evidence: Evidence, direction: float) -> str:
-    """Return what the conditions of a rule measured, for people."""
-    speaking: list[str] = []
-    against: list[str] = []
-    for condition in rule.conditions:
-        value = evidence.numbers.get(condition.number)
-        if value is None or condition.number not in _WORDS or _is_caution(condition):
-            continue
-        side = against if condition.holds(value, direction) < 0.0 else speaking
-        side.append(_WORDS[condition.number](evidence))
-    return "; against it: ".join(", ".join(words) for words in (speaking, against) if words)
-
-
-def _is_caution(condition: Condition) -> bool:
-    """Say whether a condition only keeps the rule from speaking about brief differences."""
-    return condition.number == "brevity" and condition.full > condition.none
-
-
-def _share(name: str, shown: str, more: str, less: str) -> Callable[[Evidence], str]:
-    def words(evidence: Evidence) -> str:
-        test, model = getattr(evidence.test, name), getattr(evidence.model, name)
-        change = model / test - 1.0
-        if abs(change) < 0.005:
-            return f"{shown} alike"
-        return f"{shown} {abs(change):.0%} {more if change > 0 else less}".replace("%", " %")
-
-    return words
-
-
-def _moment(name: str, shown: str) -> Callable[[Evidence], str]:
-    def words(evidence: Evidence) -> str:
-        test, model = getattr(evidence.test, name), getattr(evidence.model, name)
-        change = 1e3 * (model - test)
-        if abs(change) < 0.005:
-            return f"{shown} at the same time"
-        return f"{shown} {abs(change):.2g} ms {'later' if change > 0 else 'earlier'}"
-
-    return words
-
-
-def _both(read: Callable[[Features], float | None], shown: str) -> Callable[[Evidence], str]:
-    def words(evidence: Evidence) -> str:
-        test, model = read(evidence.test), read(evidence.model)
-        return f"{shown} {model:.3g}, test {test:.3g}"
-
-    return words
-
-
-def _number(name: str, pattern: str) -> Callable[[Evidence], str]:
-    def words(evidence: Evidence) -> str:
-        return pattern.format(evidence.numbers[name])
-
-    return words
-
-
-def _percent(name: str, pattern: str) -> Callable[[Evidence], str]:
-    def words(evidence: Evidence) -> str:
-        return pattern.format(f"{abs(evidence.numbers[name]):.0%}".replace("%", " %"))
-
-    return words
-
-
-_WORDS: Final[dict[str, Callable[[Evidence], str]]] = {
-    "onset": _moment("onset_time", "onset"),
-    "peak": _share("peak", "peak", "higher", "lower"),
-    "time of peak": _moment("peak_time", "peak"),
-    "rise rate": _share("rise_rate", "rise", "steeper", "flatter"),
-    "fall rate": _share("fall_rate", "fall", "steeper", "flatter"),
-    "duration": _share("half_duration", "duration at half peak", "longer", "shorter"),
-    "impulse": _share("impulse", "impulse", "larger", "smaller"),
-    "tail frequency": _both(lambda found: found.tail_frequency, "frequency of the tail in Hz"),
-    "tail damping": _both(lambda found: found.tail_damping, "damping ratio of the tail"),
-    "second phase": _percent("second phase", "later peak off by {} of the largest difference"),
-    "brevity": _number("brevity", "difference large for {:.2g} of the duration at half peak"),
-    "level of parting": _percent("level of parting", "the curves part at {} of the test's peak"),
-    "level of departure": _percent("level of departure", "alike up to {} of the test's peak"),
-    "flat top": _percent("flat top", "share of the pulse near its top differs by {}"),
-}
-
-
-LEAST_COST: Final = 0.002
-"""A channel that has lost less rating than this has nothing to say (choice made here)."""
 LEAST_WEIGHT: Final = 0.05
-"""A group with less weight is not hinted at (choice made here)."""
+"""A behaviour that is less probable is not hinted at (choice made here)."""
+LEAST_SIZE: Final = 0.04
+"""Below this size of all differences together, in shares of the peaks, models are too good for hints: chosen
+so that honest models of the families for learning stay below it (99 % of them below 0.047)."""
+SPEAKING: Final = 0.05
+"""A channel speaks for or against a hint if its weight without that channel differs by this (chosen here)."""
+MOST_SIGNS: Final = 3
+"""Signs that a sentence names."""
+LEAST_SIGN: Final = 0.25
+"""A number has to be this large, in shares of the size of all differences, to be named."""
 
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hint:
-    """What the curves might say about a material, never a fact.
+    """What the curves might say about a model, never a fact.
 
     Attributes
     ----------
     group
-        Behaviour: ``stiffness``, ``damping``, ``hysteresis``, ``contact or densification`` or ``inertia``.
+        Behaviour: one of :data:`correlate.diagnosis.hints.causes.GROUPS`.
     side
-        ``too little`` or ``too much`` of it in the model, or ``unclear``.
+        ``too much`` or ``too little`` of it in the model.
     sentence
-        The hint in words: the loudest channel, what is seen there, the numbers, and what may be behind it.
+        The hint in words: what is seen, and what may be behind it.
     weight
-        How much the pattern is met, in [0, 1]: memberships of the channels, weighted by the rating each has
-        lost. Not a probability.
+        Probability in [0, 1] that this is what is wrong, if one behaviour is; the page on hints says how
+        often hints of a weight were right.
     channels
         Names of the channels that speak for it, loudest first.
+    against
+        Names of the channels that speak against it.
+    second
+        Whether it stands out once the effect of the first hint is taken away: perhaps both are at work.
     """
 
     group: Group
     side: Side
     sentence: str
     weight: float
-    channels: tuple[str, ...]
+    channels: tuple[str, ...] = ()
+    against: tuple[str, ...] = ()
+    second: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Voice:
-    name: str
-    evidence: Evidence
-    rule: Rule
-    reading: Reading
-    direction: float
-    membership: float
-
-    @property
-    def numbers(self) -> str:
-        """What the rule measured, in words."""
-        return numbers_in_words(self.rule, self.evidence, self.direction)
-
-    @property
-    def loudness(self) -> float:
-        """Membership times the rating that the channel has lost."""
-        return self.membership * self.evidence.cost
-
-
-def hints(
-    pairs: AlignedPair | Iterable[AlignedPair] | Mapping[str, AlignedPair],
-    *,
-    travels: Collection[str] = (),
-    settings: RatingSettings | None = None,
-) -> tuple[Hint, ...]:
-    """Hint at the material behaviour that may lie behind the differences of one load case.
+def hints(channels: AlignedPair | Iterable[EvidenceChannel]) -> tuple[Hint, ...]:
+    """Hint at the behaviour of a model that may lie behind its differences from the tests.
 
     Parameters
     ----------
-    pairs
-        One pair, several, or channel name to pair: all of one load case, filtered, without offset. Without
-        names they are called ``channel 1``, ``channel 2`` and so on.
-    travels
-        Names of the channels that are displacements or angles; the others count as loads (forces, moments,
-        accelerations). The two obey different rules: what is too soft carries less and travels further.
-    settings
-        Of the rating, with which channels are weighed.
+    channels
+        One pair, or the channels of all load cases that one cause has to explain together: filtered, without
+        offset, tests with the same parts in them.
 
     Returns
     -------
     tuple of Hint
-        Largest weight first, one a group; empty where the curves hint at nothing.
+        Most probable first, one a behaviour; empty where the differences are as small as
+        those of honest models: below 4 % of the peaks.
 
     Raises
     ------
-    SignalError
-        A test that is zero throughout, or a pair too short to be rated.
     SettingsError
-        A name in ``travels`` that is no channel.
+        A test that is zero throughout.
 
     Notes
     -----
-    Rules and their reasoning: ``docs/features-and-hints.md``. A pattern can have other causes; only
-    a run with a changed material shows whether the hint was right.
-
-    References
-    ----------
-    .. [1] Rules of thumb of the trade: common practice, no source; the numbers were chosen here.
+    How the probabilities come about, and how often they are right: ``docs/features-and-hints.md``. A pattern
+    can have other causes; only a run with a changed model shows whether the hint was right.
 
     Examples
     --------
@@ -202,71 +101,162 @@ def hints(
     >>> found[0].group, found[0].side
     ('stiffness', 'too little')
     """
-    named = _named(pairs)
-    for name in travels:
-        if name not in named:
+    listed = _listed(channels)
+    for one in listed:
+        if not np.any(one.pair.reference):
             raise SettingsError(
-                f"'{name}' is named as a travel, but no channel has that name",
-                remedy=f"use one of {', '.join(named)}",
+                f"the test of channel '{one.name}' is zero throughout, so nothing can be compared with it",
+                remedy="leave the channel out",
             )
-    gathered = {name: evidence_of(pair, settings) for name, pair in named.items()}
-    speaking = {name: one for name, one in gathered.items() if one and one.cost >= LEAST_COST}
-    voices = [
-        voice
-        for name, evidence in speaking.items()
-        for voice in _voices(name, evidence, "travel" if name in travels else "load")
-    ]
-    whole = sum(one.cost for one in speaking.values())
-    found = [_hint(group, [one for one in voices if one.rule.group == group], whole) for group in GROUPS]
-    return tuple(sorted((one for one in found if one), key=lambda one: -one.weight))
-
-
-def _named(pairs: AlignedPair | Iterable[AlignedPair] | Mapping[str, AlignedPair]) -> dict[str, AlignedPair]:
-    if isinstance(pairs, AlignedPair):
-        return {"channel 1": pairs}
-    if hasattr(pairs, "items"):
-        return dict(pairs.items())
-    return {f"channel {index}": pair for index, pair in enumerate(pairs, start=1)}
-
-
-def _voices(name: str, evidence: Evidence, quantity: str) -> list[_Voice]:
-    """Return what one channel says: for each side of each group its best rule, if that is met at all."""
-    best: dict[tuple[Group, Side], _Voice] = {}
-    for rule in rules():
-        if rule.quantity not in {quantity, "any"}:
-            continue
-        for direction, reading in ((1.0, rule.forward), (-1.0, rule.backward)):
-            voice = _Voice(
-                name=name,
-                evidence=evidence,
-                rule=rule,
-                reading=reading,
-                direction=direction,
-                membership=rule.met(evidence.numbers, direction),
-            )
-            key = rule.group, reading.side
-            if voice.membership > (best[key].membership if key in best else 0.0):
-                best[key] = voice
-    return list(best.values())
-
-
-def _hint(group: Group, voices: list[_Voice], whole: float) -> Hint | None:
-    """Let the sides of a group speak apart: channels that contradict each other are no evidence."""
-    sides = {voice.reading.side for voice in voices}
-    loudest = max(
-        ([voice for voice in voices if voice.reading.side == side] for side in sides),
-        key=lambda some: sum(voice.loudness for voice in some),
-        default=[],
+    numbers = numbers_of(listed)
+    if numbers.get("size", 0.0) < LEAST_SIZE:
+        return ()
+    weighed = weigh(numbers)
+    without = {
+        name: weigh(numbers_of([one for one in listed if one.name != name])) for name in _names(listed)
+    }
+    causes = sorted(weighed.weights.items(), key=lambda one: -one[1])
+    second = _second(weighed, numbers["size"])
+    return tuple(
+        _hint(cause, weight, numbers, without, first=causes[0][0] if cause == second else None)
+        for cause, weight in causes
+        if weight >= LEAST_WEIGHT
     )
-    weight = sum(voice.loudness for voice in loudest) / whole if whole else 0.0
-    if weight < LEAST_WEIGHT:
+
+
+def _second(weighed: Weighed, size: float) -> Cause | None:
+    """Return the second cause where it pays: enough is left without the first, and it stands out."""
+    if weighed.second is None or weighed.left * size < LEAST_SIZE:
         return None
-    ordered = sorted(loudest, key=lambda voice: -voice.loudness)
-    first = ordered[0]
+    return weighed.second[0]
+
+
+def _listed(channels: AlignedPair | Iterable[EvidenceChannel]) -> list[EvidenceChannel]:
+    if isinstance(channels, AlignedPair):
+        return [EvidenceChannel(name="channel 1", role="force", pair=channels)]
+    return list(channels)
+
+
+def _names(channels: Sequence[EvidenceChannel]) -> tuple[str, ...]:
+    """Return the names of several channels; none where there is only one, which speaks for everything."""
+    names = tuple(dict.fromkeys(one.name for one in channels))
+    return names if len(names) > 1 else ()
+
+
+def _hint(
+    cause: Cause,
+    weight: float,
+    numbers: Mapping[str, float],
+    without: Mapping[str, Weighed],
+    *,
+    first: Cause | None,
+) -> Hint:
+    """Put a probable cause into words, with the channels that speak for and against it."""
+    group, side = cause
+    drops = sorted(
+        ((weight - _of_group(other, group), name) for name, other in without.items()), reverse=True
+    )
+    words = _sentence(behaviours()[group], side, numbers)
     return Hint(
         group=group,
-        side=first.reading.side,
-        sentence=f"{first.name}: {first.reading.seen} ({first.numbers}); {first.reading.may}",
+        side=side,
+        sentence=words
+        if first is None
+        else f"{words}; it stands out once the effect of {first[0]} is taken away",
         weight=weight,
-        channels=tuple(voice.name for voice in ordered),
+        channels=tuple(name for drop, name in drops if drop >= SPEAKING),
+        against=tuple(name for drop, name in reversed(drops) if drop <= -SPEAKING),
+        second=first is not None,
     )
+
+
+def _of_group(weighed: Weighed, group: Group) -> float:
+    return sum(weight for (one, _), weight in weighed.weights.items() if one == group)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sign:
+    """What an engineer looks for.
+
+    Attributes
+    ----------
+    number
+        End of the names of the numbers that show it; "load: …" stands for every load.
+    turned
+        Whether the number is lower with too much of the behaviour.
+    more, less
+        Words for a number above and below that of the test.
+    """
+
+    number: str
+    turned: bool = False
+    more: str
+    less: str
+
+    def read(self, numbers: Mapping[str, float]) -> float:
+        """Return the largest of the numbers that show the sign, 0 where none is there."""
+        found = [numbers[name] for name in self._names() if name in numbers]
+        return max(found, key=abs, default=0.0)
+
+    def _names(self) -> tuple[str, ...]:
+        first, _, rest = self.number.partition(": ")
+        loads = ("force", "rig", "acceleration")
+        if first == "load":
+            return tuple(f"{load}: {rest}" for load in loads)
+        return tuple(f"{load} {self.number}" for load in loads) if first == "by travel" else (self.number,)
+
+    def speaks(self, numbers: Mapping[str, float], side: Side) -> float:
+        """Return how strongly it speaks for a side, in shares of the size of the differences."""
+        much = -self.read(numbers) if self.turned else self.read(numbers)
+        return much if side == "too much" else -much
+
+    def words(self, numbers: Mapping[str, float]) -> str:
+        """Return what is seen."""
+        return self.more if self.read(numbers) > 0.0 else self.less
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Behaviour:
+    """A row of the table of signs: what may be behind each side, and what to look for."""
+
+    name: Group
+    much: str
+    little: str
+    signs: tuple[Sign, ...]
+
+
+@cache
+def behaviours() -> dict[Group, Behaviour]:
+    """Return the table of signs by behaviour."""
+    text = files("correlate.diagnosis.hints").joinpath("signs.toml").read_text(encoding="utf-8")
+    return {one.name: one for one in read_behaviours(text)}
+
+
+def read_behaviours(text: str) -> tuple[Behaviour, ...]:
+    """Read a table of signs."""
+    try:
+        rows = tomllib.loads(text)["behaviour"]
+        return tuple(_behaviour(row) for row in rows)
+    except (tomllib.TOMLDecodeError, KeyError, TypeError) as error:
+        raise SettingsError(
+            f"the table of signs cannot be read: {error}", remedy="install the package again"
+        ) from None
+
+
+def _behaviour(row: Mapping[str, Any]) -> Behaviour:
+    signs = tuple(Sign(**sign) for sign in row["signs"])
+    if row["name"] not in GROUPS:
+        raise KeyError(f"'{row['name']}' is no behaviour")
+    return Behaviour(name=row["name"], much=row["much"], little=row["little"], signs=signs)
+
+
+def _sentence(behaviour: Behaviour, side: Side, numbers: Mapping[str, float]) -> str:
+    """Say what speaks for a cause and against it, and what may be behind it."""
+    strengths = sorted(
+        ((sign.speaks(numbers, side), sign) for sign in behaviour.signs), key=lambda one: -one[0]
+    )
+    speaking = [sign.words(numbers) for strength, sign in strengths if strength >= LEAST_SIGN][:MOST_SIGNS]
+    against = [sign.words(numbers) for strength, sign in reversed(strengths) if strength <= -LEAST_SIGN]
+    seen = ", ".join(speaking) or "no single sign, but the differences of all numbers together"
+    contrary = f"; against it: {', '.join(against[:MOST_SIGNS])}" if against else ""
+    return f"{seen}{contrary}; {behaviour.much if side == 'too much' else behaviour.little}"

@@ -140,7 +140,7 @@ def cases(
     for start in range(0, count, MOST_ROWS):
         rng = np.random.default_rng([seed, start, faults, list(FAMILIES).index(family)])
         size = min(MOST_ROWS, count - start)
-        found += _block(family, size, rng, _kinds_of(allowed, start, size, faults, rng))
+        found += block(family, FAMILIES[family], size, rng, _kinds_of(allowed, start, size, faults, rng))
     return found
 
 
@@ -153,10 +153,11 @@ def _kinds_of(
     return [tuple(str(kind) for kind in rng.choice(allowed, faults, replace=False)) for _ in range(size)]
 
 
-def _block(
-    name: str, size: int, rng: np.random.Generator, wanted: Sequence[tuple[str, ...]]
+def block(
+    name: str, family: Family, size: int, rng: np.random.Generator, wanted: Sequence[tuple[str, ...]]
 ) -> list[WorldCase]:
-    systems = draw_systems(FAMILIES[name], size, rng)
+    """Return systems of a family that are simulated together, those in which the wanted faults are felt."""
+    systems = draw_systems(family, size, rng)
     rows = list(range(size))
     planted: list[list[Fault]] = [[] for _ in rows]
     if any(wanted):
@@ -179,8 +180,9 @@ def draw_systems(family: Family, size: int, rng: np.random.Generator) -> Systems
     """Draw hardware, its tests and an honest model of each."""
     nominal = np.zeros(size, family.dtype)
     for name, limits in family.ranges.items():
-        low, high = np.log(limits)
-        nominal[name] = np.exp(rng.uniform(low, high, size))
+        # What a rig does not have is 0 in all of its systems.
+        low, high = np.log(limits) if limits[0] > 0.0 else (-np.inf, -np.inf)
+        nominal[name] = np.exp(rng.uniform(low, high, size)) if low < high else limits[0]
     honest = nominal.copy()
     for name in family.ranges:
         honest[name] *= _deviation(name, size, rng)

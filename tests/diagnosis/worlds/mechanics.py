@@ -54,7 +54,7 @@ def foam(  # noqa: PLR0917 - compiled functions take positional arguments only
 @compiled
 def kept(travel: float, largest: float, hysteresis: float, fade: float) -> float:
     """Return the share of a force that is left ``largest - travel`` below the largest compression so far."""
-    if travel >= largest:
+    if travel >= largest or largest <= 0.0:
         return 1.0
     return 1.0 - hysteresis * (1.0 - math.exp(-(largest - travel) / (fade * largest)))
 
