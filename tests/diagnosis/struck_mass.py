@@ -56,7 +56,10 @@ class Struck:
 
 @cache
 def curves(struck: Struck) -> dict[Role, Floats]:
-    """Return force in kN and travel in mm over time, shape ``(n,)``; integrated by scipy in mm and ms."""
+    """Return force in kN, travel in mm and the mass's acceleration in mm/ms² over time, shape ``(n,)``.
+
+    Integrated by scipy in mm and ms.
+    """
     times = np.clip(TIME * 1e3 - STRUCK_MS, 0.0, None)
     found = solve_ivp(
         lambda _, state: [state[1], -struck.force(*state) / struck.mass],
@@ -67,7 +70,11 @@ def curves(struck: Struck) -> dict[Role, Floats]:
     )
     at = np.searchsorted(found.t, times)
     force = np.array([struck.force(x, v) for x, v in found.y.T])
-    return {"force": force[at], "travel": np.maximum(found.y[0], 0.0)[at]}
+    return {
+        "force": force[at],
+        "travel": np.maximum(found.y[0], 0.0)[at],
+        "rig": -force[at] / struck.mass,
+    }
 
 
 def evidence(

@@ -154,11 +154,12 @@ def weigh(numbers: Mapping[str, float], own: Classifier | None = None) -> Weighe
     for cause, (rest, _) in zip(order, rests, strict=True):
         weights += SECOND_SHARE * first[cause] * rest
     weights /= weights.sum()
-    rest, left = rests[0]
+    groups = _by_group(weights)
+    leading = _cause(weights, int(np.argmax(groups)))
+    rest, left = _rest(judge, row, CAUSES.index(leading))
     best = int(np.argmax(_by_group(rest)))
     chance = float(_by_group(rest)[best])
     second = (_cause(rest, best), chance) if chance >= STANDS_OUT else None
-    groups = _by_group(weights)
     return Weighed(
         weights={_cause(weights, group): float(groups[group]) for group in range(len(GROUPS))},
         second=second,

@@ -55,8 +55,8 @@ def test_only_what_is_measured_has_numbers() -> None:
     assert {name.partition(":")[0] for name in numbers_of([channel("force", 1.1)])} == {"force", "size"}
     names = numbers_of([channel("force", 1.1), channel("travel", 0.9), channel("acceleration", 1.0)])
     assert {name.partition(":")[0] for name in names} == {
-        "acceleration", "force", "travel", "force by travel", "acceleration by travel",
-        "force to acceleration", "size",
+        "acceleration", "force", "travel", "force by travel", "acceleration by travel", "force by path",
+        "acceleration by path", "force to acceleration", "size",
     }  # fmt: skip
 
 

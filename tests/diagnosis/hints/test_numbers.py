@@ -15,6 +15,7 @@ from correlate.diagnosis.hints.numbers import (
     curve_numbers,
     law_numbers,
     momentum_numbers,
+    paths,
     scaled,
 )
 
@@ -190,10 +191,35 @@ def test_a_force_and_an_acceleration_that_grow_alike_say_nothing_of_a_mass() -> 
     assert list(found.values()) == pytest.approx([0.0] * 4, abs=1e-9)
 
 
+def test_a_path_follows_from_an_acceleration() -> None:
+    """From rest, twice integrated: a constant acceleration gives a parabola; the test's peak is the unit."""
+    test, model = paths(np.full(5, 4.0), np.full(5, 2.0), stopped=False)
+    assert test.tolist() == [1.0, 3.0, 6.0, 10.0, 15.0]
+    assert model.tolist() == pytest.approx((0.5 * test).tolist())
+
+
+def test_the_path_of_a_stopped_rig_begins_with_its_speed() -> None:
+    """It goes on until the rig stands, and back; a model that brakes more goes less far."""
+    test, model = paths(-pulse(), -1.2 * pulse(), stopped=True)
+    assert test[100] == model[100] == 0.0
+    assert test.max() > model.max() > 0.0
+    assert int(np.argmax(test)) > int(np.argmax(model)) > 160
+    assert test[-1] < test.max()
+
+
+def test_loads_of_a_test_that_rests_are_no_law() -> None:
+    """A path can be zero throughout; nothing can be held against it."""
+    rest = np.zeros(SAMPLE.size)
+    assert law_numbers((pulse(), pulse()), (rest, TRAVEL)) is None
+    assert law_numbers((rest, pulse()), (TRAVEL, TRAVEL)) is None
+
+
 def numbers(test: Floats, model: Floats) -> list[float]:
-    """Return all numbers that two curves have, as a curve, as load and travel, and as a momentum."""
+    """Return all numbers that two curves have, as a curve, load and travel, path, and momentum."""
     momentum = momentum_numbers((test, model), (test, model))
-    found = (curve_numbers(test, model), law_numbers((test, model), (test, model)), momentum)
+    ways = [paths(test, model, stopped=stopped) for stopped in (True, False)]
+    laws = [law_numbers((test, model), way) for way in ((test, model), *ways)]
+    found = (curve_numbers(test, model), *laws, momentum)
     return [value for one in found for value in (one or {}).values()]
 
 

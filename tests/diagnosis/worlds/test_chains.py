@@ -14,7 +14,6 @@ from tests.diagnosis.worlds.cases import LEAST_GROWTH, draw_systems, losses, mod
 from tests.diagnosis.worlds.chains import (
     BODIES,
     DRIVES,
-    ELEMENTS,
     GROUND,
     LAW,
     Element,
@@ -70,9 +69,22 @@ def test_every_drive_and_every_fault_occurs() -> None:
     assert {kind for some in parts for kind in some} | {"speed", "timing"} == set(KINDS)
     for one in drawn:
         assert len(one.masses) == BODIES
-        assert 1 <= len(one.elements) <= ELEMENTS
+        assert len(one.elements) >= 1
         assert {len(element.law) for element in one.elements} == {len(LAW)}
         assert len(one.sensors) == len(set(one.sensors)) >= 1
+    assert {element.stop for one in drawn for element in one.elements} == {True, False}
+
+
+def test_a_stop_is_met_beside_its_spring() -> None:
+    """Between the same bodies, behind a gap, stiffer, and without a sensor of its own."""
+    for one in (rig(seed) for seed in range(60)):
+        springs = {(each.first, each.second): each for each in one.elements if not each.stop}
+        for number, stop in enumerate(one.elements):
+            if stop.stop:
+                spring = springs[stop.first, stop.second]
+                assert stop.law["stiffness"] > spring.law["stiffness"]
+                assert stop.law["gap"] > 0.0
+                assert f"element_{number}_force" not in {sensor[0] for sensor in one.sensors}
 
 
 @pytest.mark.parametrize("seed", RIGS)
