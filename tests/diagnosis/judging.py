@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -74,7 +75,7 @@ def share(found: Sequence[Judged], places: int) -> float:
 
 
 def side_right(found: Sequence[Judged]) -> tuple[int, int]:
-    """Return how often too much and too little are told rightly where the behaviour comes first, and of how many."""
+    """Return how often the side of a first hint is right, and of how many: those of the right behaviour."""
     first = [one for one in found if one.within(1)]
     return sum(one.found[0].side == one.faults[0].side for one in first), len(first)
 
@@ -83,7 +84,7 @@ def reliability(found: Sequence[Judged]) -> list[tuple[float, float, int]]:
     """Return for each class of weights the mean weight, how often such hints are right, and their number."""
     said = [(hint.weight, hint.group == one.faults[0].kind) for one in found for hint in one.found]
     table = []
-    for low, high in zip(BINS, BINS[1:], strict=False):
+    for low, high in pairwise(BINS):
         own = [(weight, right) for weight, right in said if low <= weight < high]
         if own:
             table.append(

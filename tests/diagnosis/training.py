@@ -1,9 +1,9 @@
 """Train the classifier of the hints on invented worlds and write it as data.
 
-``python -m tests.diagnosis.training`` draws random rigs (`worlds/chains.py`) and the families that are not for
-judging, plants one fault in each model, and fits a logistic regression and a network of one hidden layer, whose
-sums are averaged. How sharp the probabilities are is set by leaving the families out of the fit. The family
-for judging is never looked at. Takes about 20 minutes on two cores.
+``python -m tests.diagnosis.training`` draws random rigs (`worlds/chains.py`) and the families that are not
+for judging, plants one fault in each model, and fits a logistic regression and a network of one hidden layer,
+whose sums are averaged. How sharp the probabilities are is set by leaving the families out of the fit. The
+family for judging is never looked at. Takes about 20 minutes on two cores.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ WRITTEN_TO: Final = Path(__file__).parents[2] / "correlate" / "diagnosis" / "hin
 
 @dataclass(frozen=True)
 class Row:
-    """Numbers of one piece of evidence, a cause behind them, how much the row counts, if it is the only cause."""
+    """Numbers of one piece of evidence, a cause behind them, its weight, and if it is the only cause."""
 
     numbers: dict[str, float]
     cause: Cause

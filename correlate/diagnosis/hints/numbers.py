@@ -90,9 +90,9 @@ def curve_numbers(reference: Floats, candidate: Floats) -> dict[str, float] | No
         Name to number; None where the model has no pulse of the test's sign.
     """
     peak = reference[int(np.argmax(np.abs(reference)))]
-    test, model = scaled(reference / peak), scaled(candidate / peak)
-    if model.values[model.top] < LEAST_PEAK:
+    if float((candidate / peak).max()) < LEAST_PEAK:
         return None
+    test, model = scaled(reference / peak), scaled(candidate / peak)
     found = (
         _of_times(test, model)
         | _of_sizes(test, model)
@@ -326,6 +326,9 @@ def momentum_numbers(force: tuple[Floats, Floats], acceleration: tuple[Floats, F
         )
     for name, there, here in zip(("areas", "peaks", "squares"), *changes, strict=True):
         found[f"by {name}"] = float(np.clip(there - here, -LARGEST, LARGEST))
-    slopes = [float(one @ other) / float(other @ other) for one, other in zip(*halves, strict=True)]
+    # The acceleration of a model may be zero throughout.
+    slopes = [
+        float(one @ other) / max(float(other @ other), 1e-12) for one, other in zip(*halves, strict=True)
+    ]
     found["by slope"] = float(np.clip(slopes[1] - slopes[0], -LARGEST, LARGEST))
     return found

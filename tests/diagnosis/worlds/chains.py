@@ -38,8 +38,8 @@ BODIES: Final = 4
 """Striker (number 0) and up to three masses; the ground is number -1."""
 GROUND: Final = -1
 LAW: Final = (
-    "stiffness", "exponent", "thickness", "onset", "steepness", "rate", "damping", "hysteresis", "gap", "cover_stiffness",
-    "friction",
+    "stiffness", "exponent", "thickness", "onset", "steepness", "rate", "damping", "hysteresis", "gap",
+    "cover_stiffness", "friction",
 )  # fmt: skip
 """Parameters of an element, in the order of its row."""
 PARTS: Final = frozenset({"stiffness", "damping", "hysteresis", "densification", "gap", "friction"})
@@ -82,14 +82,14 @@ class Rig:
 
 
 @compiled
-def chain(
+def chain(  # noqa: C901, PLR0912, PLR0917 - one compiled loop; calls with arrays would cost its speed
     values: Floats, ends: Integers, contact: Integers, base: float, substeps: int, curves: Floats
 ) -> None:
     """Integrate a rig.
 
-    ``values``: speed, four masses, the rows of the elements, smoothing, fade, creep. ``ends``: ``(elements, 2)``.
-    ``base``: duration of the pulse that stops a sled, s; 0 where there is none. ``curves``: accelerations of the
-    bodies, then positions, then forces and compressions of the elements.
+    ``values``: speed, four masses, the rows of the elements, smoothing, fade, creep. ``ends``: shape
+    ``(elements, 2)``. ``base``: duration of the pulse that stops a sled, s; 0 where there is none.
+    ``curves``: accelerations of the bodies, then positions, then forces and compressions of the elements.
     """
     count = ends.shape[0]
     step = SAMPLE_S / substeps
@@ -160,7 +160,7 @@ def draw_rig(rng: np.random.Generator) -> Rig:
     if drive in {"dropped", "swung"}:
         masses = (HEAVY, *masses[1:])
     travel = speed * duration / math.pi
-    elements = tuple(_elements(drive, count, masses, duration, speed, rng))
+    elements = tuple(_elements(drive, masses, duration, speed, rng, count=count))
     rig = Rig(
         drive=drive, masses=masses, elements=elements, speed=speed, duration_s=duration, travel=travel
     )  # fmt: skip
@@ -169,19 +169,20 @@ def draw_rig(rng: np.random.Generator) -> Rig:
 
 def _elements(
     drive: Drive,
-    count: int,
     masses: tuple[float, ...],
     duration: float,
     speed: float,
     rng: np.random.Generator,
+    *,
+    count: int,
 ) -> list[Element]:
     """Draw the row of elements from the striker (or the sled) to the last body and the ground behind it."""
     made: list[Element] = []
 
     def between(first: int, second: int, *, contact: bool, stiffer: float = 1.0) -> None:
         light = min(masses[first], masses[second] if second >= 0 else math.inf)
-        made.append(Element(first=first, second=second, contact=contact,
-                            law=_law(light, duration, speed, contact, stiffer, rng)))  # fmt: skip
+        law = _law(light, duration, speed, rng, contact=contact, stiffer=stiffer)
+        made.append(Element(first=first, second=second, contact=contact, law=law))
 
     if drive != "stopped":
         between(0, 1, contact=True)
@@ -224,12 +225,7 @@ def _slide(force: float, body: int, rng: np.random.Generator) -> Element:
 
 
 def _law(
-    mass: float,
-    duration: float,
-    speed: float,
-    contact: bool,
-    stiffer: float,
-    rng: np.random.Generator,
+    mass: float, duration: float, speed: float, rng: np.random.Generator, *, contact: bool, stiffer: float
 ) -> dict[str, float]:
     """Draw an element whose event lasts about as long as the rig's, or less where it is stiffer."""
     stiffness = stiffer * mass * (math.pi / duration) ** 2 * float(rng.uniform(0.6, 1.6))
