@@ -5,18 +5,31 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from correlate import load_campaign
 from correlate.campaign import aggregate, score_campaign
 from correlate.campaign.explanation import explain
+from correlate.diagnosis.hints import hints
 from correlate.errors import SettingsError, SignalError
-from tests.campaign.slow_project import TIME_MS, build, curves, model, pulse, second_case_gone, write
+from tests.campaign.slow_project import (
+    REPEATS_MS,
+    TIME_MS,
+    build,
+    curves,
+    model,
+    pulse,
+    second_case_gone,
+    write,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
     from correlate.campaign.explanation import ChannelExplanation, Explanation
+    from correlate.diagnosis.hints import EvidenceChannel, Hint
 
 RESULTANT = """
 [[load_case.resultant]]
@@ -44,6 +57,34 @@ def softened(folder: Path) -> Path:
     soft = {"moment [N·m]": 65 * pulse(**late), "angle [deg]": 75 * pulse(**late)}
     write(folder / "B1" / "slow.csv", model() | soft)
     return folder
+
+
+def with_a_second_case(folder: Path, sign: float) -> Path:
+    """Let tuning use the second load case, of the same curves times a factor; return the folder."""
+    for number, late_ms in enumerate(REPEATS_MS, start=1):
+        turned = {name: sign * values for name, values in curves(late_ms).items()}
+        write(folder / "more" / f"R{number}.csv", turned)
+    late = {"start_ms": 50, "length_ms": 520}
+    soft = {"moment [N·m]": 65 * pulse(**late), "angle [deg]": 75 * pulse(**late)}
+    write(folder / "B1" / "more.csv", {name: sign * values for name, values in (model() | soft).items()})
+    file = folder / "campaign.toml"
+    head, second = file.read_text(encoding="utf-8").split('name = "secret"')
+    second = second.replace("slow.csv", "more.csv").replace("held_out = true", "held_out = false")
+    file.write_text(f'{head}name = "more"{second.replace("tests/*", "more/*")}', encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def asked(monkeypatch: pytest.MonkeyPatch) -> list[list[EvidenceChannel]]:
+    """Note which channels the hints are asked for, each time."""
+    calls: list[list[EvidenceChannel]] = []
+
+    def noted(channels: Iterable[EvidenceChannel]) -> tuple[Hint, ...]:
+        calls.append(list(channels))
+        return hints(calls[-1])
+
+    monkeypatch.setattr("correlate.campaign.explanation.hints", noted)
+    return calls
 
 
 def channel(found: Explanation, name: str) -> ChannelExplanation:
@@ -95,20 +136,61 @@ def test_channels_that_err_together_are_one_cluster(found: Explanation) -> None:
     assert [(one.sign, one.lag_samples) for one in cluster.members] == [(1, 0), (-1, 0)]
 
 
-def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Forces and moments are not; every rated channel is there, but the force whose sign is suspected."""
-    asked: dict[str, object] = {}
+def test_angles_are_told_to_the_hints_as_travels(tmp_path: Path, asked: list[list[EvidenceChannel]]) -> None:
+    """Moments are told as forces; every rated channel is there, but the force whose sign is suspected."""
+    (case,) = explained(softened(build(tmp_path))).load_cases
+    (channels,) = asked
+    assert {(one.name, one.load_case, one.role) for one in channels} == {
+        ("moment", "slow", "force"),
+        ("angle", "slow", "travel"),
+    }
+    assert (case.waiting, case.silence) == (("force",), "")
+    assert case.hints == hints(channels) != ()
 
-    def recorded(pairs: dict[str, object], **settings: object) -> tuple[()]:
-        asked.update(settings, channels=set(pairs))
-        return ()
 
-    monkeypatch.setattr("correlate.campaign.explanation.hints", recorded)
-    found = explained(softened(build(tmp_path)))
-    assert asked["travels"] == ["angle"]
-    assert asked["channels"] == {"moment", "angle"}
-    assert found.load_cases[0].waiting == ("force",)
-    assert found.load_cases[0].silence == ""
+def test_the_evidence_is_the_model_against_the_mean_of_the_repeats(
+    tmp_path: Path, asked: list[list[EvidenceChannel]]
+) -> None:
+    """The mean scatters least; the moment of the repeats is a half sine at three times."""
+    explained(softened(build(tmp_path)))
+    moment = next(one for one in asked[0] if one.name == "moment")
+    mean = np.mean([curves(late)["moment [N·m]"] for late in REPEATS_MS], axis=0)[50:551]
+    assert moment.pair.reference == pytest.approx(mean, abs=1e-6)
+
+
+def test_load_cases_of_one_region_and_direction_are_explained_together(
+    tmp_path: Path, asked: list[list[EvidenceChannel]]
+) -> None:
+    """Both ask once, get the same hints, and name each other."""
+    folder = with_a_second_case(softened(build(tmp_path)), 1.3)
+    slow, more = sorted(explained(folder).load_cases, key=lambda one: one.load_case != "slow")
+    (channels,) = asked
+    assert {one.load_case for one in channels} == {"slow", "more"}
+    assert (slow.together, more.together) == (("more",), ("slow",))
+    assert slow.hints == more.hints != ()
+
+
+def test_flexion_and_extension_are_not_explained_together(
+    tmp_path: Path, asked: list[list[EvidenceChannel]]
+) -> None:
+    """Loaded the other way, another part may be behind it: each load case is asked alone."""
+    found = explained(with_a_second_case(softened(build(tmp_path)), -1.3))
+    assert sorted({one.load_case for one in channels}.pop() for channels in asked) == ["more", "slow"]
+    assert [len({one.load_case for one in channels}) for channels in asked] == [1, 1]
+    assert [one.together for one in found.load_cases] == [(), ()]
+
+
+def test_a_channel_within_scatter_is_evidence_beside_others(
+    tmp_path: Path, asked: list[list[EvidenceChannel]]
+) -> None:
+    """The moment asks for an explanation; the angle, which is right, has to fit it, and is listed."""
+    folder = build(tmp_path)
+    late = {"start_ms": 50, "length_ms": 520}
+    write(folder / "B1" / "slow.csv", curves(0.5) | {"moment [N·m]": 65 * pulse(**late)})
+    (case,) = explained(folder).load_cases
+    assert set(case.within_scatter) == {"angle", "force"}
+    assert {one.name for one in asked[0]} == {"moment", "angle", "force"}
+    assert case.hints != ()
 
 
 def test_no_channel_is_left_for_hints(found: Explanation) -> None:
@@ -165,6 +247,7 @@ def test_a_model_within_hardware_scatter_gives_no_hints(tmp_path: Path) -> None:
     write(folder / "B1" / "slow.csv", curves(0.5))
     (case,) = explained(folder).load_cases
     assert set(case.within_scatter) == {"moment", "angle", "force"}
+    assert (case.hints, case.evidence) == ((), ())
     assert case.silence == "the model is within hardware scatter in every channel"
 
 

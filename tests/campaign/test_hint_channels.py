@@ -60,3 +60,9 @@ def test_minor_axes_are_below_a_tenth_of_the_resultant() -> None:
         for name in [*tests, "not measured"]
     ]
     assert minor_axes(plans, tests, units) == ("D0HEAD0000KMACYP", "spine y")
+
+
+def test_channels_within_scatter_are_evidence_and_no_reason() -> None:
+    """Beside a channel that asks for an explanation they are read; alone they are not."""
+    assert HintChannels(speaking=("a",), within_scatter=("b",), shifted=("c",)).evidence == ("a", "b")
+    assert HintChannels(speaking=(), within_scatter=("b",)).evidence == ()

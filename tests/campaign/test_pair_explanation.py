@@ -9,7 +9,7 @@ import pytest
 
 from correlate import Recipe, Signal, load_campaign
 from correlate.campaign.pair_explanation import explain_campaign_pair, explain_pair
-from correlate.diagnosis.hints import hints
+from correlate.diagnosis.hints import EvidenceChannel, hints
 from correlate.evaluation.case import CaseEvaluation
 from tests.campaign.slow_project import build, curves, write
 
@@ -57,12 +57,12 @@ def test_the_recipe_reaches_every_part() -> None:
 
 
 def test_an_angle_is_hinted_at_as_a_travel() -> None:
-    """More of an angle is too soft where more of a force is too stiff: the other rules are asked."""
+    """More of an angle means something else than more of a force: the channel is read as what it is."""
     wide = 100 * np.sin(np.pi * np.clip((TIME - 0.01) / 0.04, 0, 1)) ** 2 * 1.2
     angle = explain_pair(signal(PULSE, unit="deg"), signal(wide, unit="deg"))
     pair = angle.score.rating.pair
-    assert angle.hints == hints({"force": pair}, travels=["force"])
-    assert angle.hints != hints({"force": pair})
+    assert angle.hints == hints([EvidenceChannel(name="force", role="travel", pair=pair)]) != ()
+    assert angle.hints != hints(pair)
 
 
 def test_a_model_that_is_zero_throughout_is_explained() -> None:

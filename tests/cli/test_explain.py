@@ -46,7 +46,7 @@ def test_a_pair_is_explained_in_the_terminal(correlate: Run, pulse_files: tuple[
         "Suspected data-handling errors",
         "Features that differ",
         "peak",
-        "Hints about material behaviour",
+        "Hints about what is wrong in the model",
         "they are not findings",
         "does not certify",
     ):
@@ -85,7 +85,7 @@ def test_a_pair_is_conditioned_as_the_options_say(correlate: Run, pulse_files: t
 def test_hints_wait_for_a_turned_sign_to_be_cleared(correlate: Run, pulse_files: tuple[Path, Path]) -> None:
     """Rightly read, the sign is turned with the option; no material is blamed meanwhile."""
     lines = correlate("explain", *pulse_files, "--channel", "force", "--turn-sign").out.splitlines()
-    hinted = lines[lines.index("Hints about material behaviour") + 1]
+    hinted = lines[lines.index("Hints about what is wrong in the model") + 1]
     assert hinted.strip() == "No hints: a data-handling error is suspected; resolve it first."
     assert any("). Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
 

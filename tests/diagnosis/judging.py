@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -13,6 +14,8 @@ import numpy as np
 
 from correlate.diagnosis.hints import hints
 from correlate.diagnosis.hints.causes import GROUPS
+from correlate.diagnosis.suspects import suspects
+from tests.benchmarks.time_zero import timed
 from tests.diagnosis.worlds.cases import cases
 from tests.diagnosis.worlds.evidence import channels_of
 from tests.diagnosis.worlds.families import JUDGING_ONLY
@@ -72,7 +75,7 @@ def share(found: Sequence[Judged], places: int) -> float:
 
 
 def side_right(found: Sequence[Judged]) -> tuple[int, int]:
-    """Return how often too much and too little are told rightly where the behaviour comes first, and of how many."""
+    """Return how often the side of a first hint is right, and of how many: those of the right behaviour."""
     first = [one for one in found if one.within(1)]
     return sum(one.found[0].side == one.faults[0].side for one in first), len(first)
 
@@ -81,13 +84,28 @@ def reliability(found: Sequence[Judged]) -> list[tuple[float, float, int]]:
     """Return for each class of weights the mean weight, how often such hints are right, and their number."""
     said = [(hint.weight, hint.group == one.faults[0].kind) for one in found for hint in one.found]
     table = []
-    for low, high in zip(BINS, BINS[1:], strict=False):
+    for low, high in pairwise(BINS):
         own = [(weight, right) for weight, right in said if low <= weight < high]
         if own:
             table.append(
                 (float(np.mean([one[0] for one in own])), float(np.mean([one[1] for one in own])), len(own))
             )
     return table
+
+
+def accused(family: str, count: int, *, seed: int, faults: int) -> tuple[int, int]:
+    """Return how many pairs are accused of a data-handling error, and of how many; timing is never planted.
+
+    Every pair is the first repeat of a channel and the model.
+    """
+    kinds = [kind for kind in KINDS if kind != "timing"]
+    pairs = [
+        channel
+        for case in cases(family, count, seed=seed, faults=faults, kinds=kinds)
+        for load_case in case.load_cases
+        for channel in timed(load_case)
+    ]
+    return sum(bool(suspects(one.tests[0], one.model, one.recipe)) for one in pairs), len(pairs)
 
 
 @click.command()
@@ -111,6 +129,9 @@ def main(seed: int, count: int, family: str) -> None:
     click.echo(f"two faults, {len(double)} cases: both among the first three {share(double, 3):.1%}")
     honest = judged(family, count // 2, seed=seed + 2, faults=0)
     click.echo(f"honest models with hints: {sum(bool(one.found) for one in honest)} of {len(honest)}")
+    for words, faults in (("honest models", 0), ("models with a fault", 1)):
+        number, whole = accused(family, count // 4, seed=seed + 4, faults=faults)
+        click.echo(f"pairs of {words} accused of a data-handling error: {number} of {whole}")
     for words, heard in INSTRUMENTS.items():
         click.echo(f"{words}: {_shares(judged(family, count // 2, seed=seed + 3, heard=heard))}")
 

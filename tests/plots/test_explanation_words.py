@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -13,6 +13,7 @@ from correlate.diagnosis.hints import Hint
 from correlate.diagnosis.suspects import Suspect
 from correlate.diagnosis.what_if import CurveChange
 from correlate.plots.explanation_words import (
+    NO_HINT,
     NO_SUSPECT,
     NO_SUSPECT_OF_RELEASE,
     change_words,
@@ -211,16 +212,32 @@ def test_no_suspect_is_said_with_the_limit_of_the_search() -> None:
     assert NO_SUSPECT.startswith("none found; delays under 9 ms cannot be distinguished from a late model")
 
 
+SOFT = Hint(group="stiffness", side="too little", sentence="lower load; it may be too soft", weight=0.5)
+WORDS = "stiffness, perhaps too little (probability 0.50): lower load; it may be too soft."
+
+
 @pytest.mark.parametrize(
-    ("side", "words"), [("too little", "stiffness, perhaps too little"), ("unclear", "stiffness")]
+    ("channels", "against", "words"),
+    [
+        ((), (), ""),
+        (("A1", "B2"), (), " Supported by moment, angle."),
+        ((), ("B2",), " Contradicted by angle."),
+        (("A1",), ("C3",), " Supported by moment. Contradicted by C3."),
+    ],
 )
-def test_a_hint_calls_channels_by_their_words(side: Literal["too little", "unclear"], words: str) -> None:
-    """In its sentence and among those that say the same; a side that is unclear is not told."""
-    sentence = "A1: late; may be too soft"
-    hint = Hint(group="stiffness", side=side, sentence=sentence, weight=0.5, channels=("A1", "B2"))
-    assert hint_words(hint, {"A1": "moment", "B2": "angle"}) == (
-        f"{words} (weight 0.50): moment: late; may be too soft. Also: angle."
-    )
+def test_a_hint_calls_channels_by_their_words(
+    channels: tuple[str, ...], against: tuple[str, ...], words: str
+) -> None:
+    """Those for it and those against it; a channel without words keeps its name."""
+    hint = replace(SOFT, channels=channels, against=against)
+    assert hint_words(hint, {"A1": "moment", "B2": "angle"}) == WORDS + words
+
+
+def test_hints_of_several_load_cases_name_the_others() -> None:
+    """First, which other load cases the hints have to explain; nothing of them where there are no hints."""
+    lines = hint_lines(load_case(SOFT, together=("fast", "slow")), {}, 2)
+    assert lines == ["explained together with fast, slow", WORDS]
+    assert hint_lines(load_case(together=("fast",)), {}, 2) == [NO_HINT]
 
 
 def load_case(*found: Hint, **more: Any) -> LoadCaseExplanation:
@@ -249,14 +266,15 @@ def test_channels_without_hints_are_listed_with_the_reason() -> None:
     assert lines[2:] == [
         "neck: hints are withheld until the suspected error is resolved",
         "chest: no hints, because a shift in time alone restores most of the loss",
-        "knee: no hints, because the model is within hardware scatter",
+        "knee: within hardware scatter, so not to be explained",
         "foot: no hints, because these axes are below a tenth of their sensor's resultant",
     ]
 
 
 def test_a_load_case_without_hints_or_rating_is_told() -> None:
-    """No known pattern where it is rated; not rated where it is not."""
-    assert hint_lines(load_case(), {}, 2) == ["none: the differences follow no known pattern"]
+    """Too small or of no known pattern where it is rated; not rated where it is not."""
+    assert hint_lines(load_case(), {}, 2) == [NO_HINT]
+    assert NO_HINT.startswith("none: the differences are as small as those of a good model")
     assert hint_lines(load_case(rated=False), {}, 2) == ["not rated"]
 
 

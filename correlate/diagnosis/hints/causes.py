@@ -6,10 +6,12 @@ What is shipped are numbers, no code: scales, two layers of weights and mean eff
 
 from __future__ import annotations
 
+import zlib
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import as_file, files
+from importlib.resources import files
 from typing import TYPE_CHECKING, Final, Literal, get_args
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -98,14 +100,15 @@ class Classifier:
 def classifier() -> Classifier:
     """Return the classifier that is shipped."""
     try:
-        with as_file(files("correlate.diagnosis.hints") / "causes.npz") as path, np.load(path) as content:
+        file = files("correlate.diagnosis.hints") / "causes.npz"
+        with file.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
             values = {name: content[name].astype(np.float64) for name in content.files if name != "names"}
             names = tuple(str(name) for name in content["names"])
-    except (OSError, ValueError, KeyError) as error:
+        return Classifier(names=names, **{**values, "sharpness": float(values["sharpness"])})
+    except (OSError, EOFError, ValueError, KeyError, TypeError, BadZipFile, zlib.error) as error:
         raise SettingsError(
             f"the classifier of the hints cannot be read: {error}", remedy="install the package again"
         ) from None
-    return Classifier(names=names, **{**values, "sharpness": float(values["sharpness"])})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,11 +154,12 @@ def weigh(numbers: Mapping[str, float], own: Classifier | None = None) -> Weighe
     for cause, (rest, _) in zip(order, rests, strict=True):
         weights += SECOND_SHARE * first[cause] * rest
     weights /= weights.sum()
-    rest, left = rests[0]
+    groups = _by_group(weights)
+    leading = _cause(weights, int(np.argmax(groups)))
+    rest, left = _rest(judge, row, CAUSES.index(leading))
     best = int(np.argmax(_by_group(rest)))
     chance = float(_by_group(rest)[best])
     second = (_cause(rest, best), chance) if chance >= STANDS_OUT else None
-    groups = _by_group(weights)
     return Weighed(
         weights={_cause(weights, group): float(groups[group]) for group in range(len(GROUPS))},
         second=second,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from correlate.diagnosis.hints.numbers import curve_numbers, law_numbers, momentum_numbers
+from correlate.diagnosis.hints.numbers import curve_numbers, law_numbers, momentum_numbers, paths
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -121,6 +121,9 @@ def _of_case(channels: Sequence[EvidenceChannel]) -> tuple[dict[str, float], flo
             for load, travel in _couples(channels, role, "travel")
         ]
         row |= _mean(own, f"{role} by travel")
+    for role in LAWS:
+        own = [(law_numbers(_ends(load), path), 1.0) for load, path in _along_paths(channels, role)]
+        row |= _mean(own, f"{role} by path")
     for first, second in RATIOS:
         own = [
             (momentum_numbers(_ends(one), _ends(other)), 1.0)
@@ -128,6 +131,18 @@ def _of_case(channels: Sequence[EvidenceChannel]) -> tuple[dict[str, float], flo
         ]
         row |= _mean(own, f"{first} to {second}")
     return row, float(np.sqrt(np.mean(np.square(sizes)))) if sizes else 0.0
+
+
+def _along_paths(
+    channels: Sequence[EvidenceChannel], role: Role
+) -> Iterator[tuple[EvidenceChannel, tuple[Floats, Floats]]]:
+    """Yield loads with the paths of the accelerations: of the dummy's for a force, else each with its own."""
+    loads = [one for one in channels if one.role == role]
+    if role == "force":
+        moving = [one for one in channels if one.role == "acceleration"]
+        yield from ((load, paths(*_ends(one), stopped=False)) for load, one in product(loads, moving))
+    else:
+        yield from ((one, paths(*_ends(one), stopped=role == "rig")) for one in loads)
 
 
 def difference_size(pair: AlignedPair) -> float:

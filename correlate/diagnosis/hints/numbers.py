@@ -90,9 +90,9 @@ def curve_numbers(reference: Floats, candidate: Floats) -> dict[str, float] | No
         Name to number; None where the model has no pulse of the test's sign.
     """
     peak = reference[int(np.argmax(np.abs(reference)))]
-    test, model = scaled(reference / peak), scaled(candidate / peak)
-    if model.values[model.top] < LEAST_PEAK:
+    if float((candidate / peak).max()) < LEAST_PEAK:
         return None
+    test, model = scaled(reference / peak), scaled(candidate / peak)
     found = (
         _of_times(test, model)
         | _of_sizes(test, model)
@@ -193,6 +193,32 @@ def _by_impulse(test: Scaled, model: Scaled) -> dict[str, float]:
     }
 
 
+REBOUND: Final = 0.3
+"""Share of its speed with which a stopped rig goes back, as far as nothing is known (choice made here)."""
+
+
+def paths(reference: Floats, candidate: Floats, *, stopped: bool) -> tuple[Floats, Floats]:
+    """Return the paths that follow from accelerations, in arbitrary units, from a start at rest.
+
+    Parameters
+    ----------
+    reference, candidate
+        Accelerations of test and model, shape ``(n,)``.
+    stopped
+        Whether they stop what moves; the speed before is the same for both, and follows from the test.
+    """
+    peak = reference[int(np.argmax(np.abs(reference)))]
+    speeds = [np.cumsum(one / peak) for one in (reference, candidate)]
+    if not stopped:
+        test, model = (np.cumsum(one) for one in speeds)
+        return test, model
+    before = float(speeds[0].max()) / (1.0 + REBOUND)
+    start = int(np.argmax(reference / peak >= LEAST_PEAK))
+    moving = np.where(np.arange(reference.size) >= start, before, 0.0)
+    test, model = (np.cumsum(moving - one) for one in speeds)
+    return test, model
+
+
 def law_numbers(load: tuple[Floats, Floats], travel: tuple[Floats, Floats]) -> dict[str, float] | None:
     """Return how the load differs at equal travel: loading, unloading, work, begin.
 
@@ -206,6 +232,8 @@ def law_numbers(load: tuple[Floats, Floats], travel: tuple[Floats, Floats]) -> d
     dict of str to float
         None where one of the curves has no pulse of the test's sign.
     """
+    if not (np.any(load[0]) and np.any(travel[0])):
+        return None
     force_scale = load[0][int(np.argmax(np.abs(load[0])))]
     way_scale = travel[0][int(np.argmax(np.abs(travel[0])))]
     forces, ways = [one / force_scale for one in load], [one / way_scale for one in travel]
@@ -298,6 +326,9 @@ def momentum_numbers(force: tuple[Floats, Floats], acceleration: tuple[Floats, F
         )
     for name, there, here in zip(("areas", "peaks", "squares"), *changes, strict=True):
         found[f"by {name}"] = float(np.clip(there - here, -LARGEST, LARGEST))
-    slopes = [float(one @ other) / float(other @ other) for one, other in zip(*halves, strict=True)]
+    # The acceleration of a model may be zero throughout.
+    slopes = [
+        float(one @ other) / max(float(other @ other), 1e-12) for one, other in zip(*halves, strict=True)
+    ]
     found["by slope"] = float(np.clip(slopes[1] - slopes[0], -LARGEST, LARGEST))
     return found

@@ -14,8 +14,12 @@ OF_RIG: Final = frozenset(
     {"impactor_acceleration", "pendulum_acceleration", "sled_acceleration", "rig_acceleration"}
 )
 ROLES: Final[dict[str, Role]] = {
-    "acceleration": "acceleration", "force": "force", "moment": "force", "displacement": "travel", "angle": "travel",
-}  # fmt: skip
+    "acceleration": "acceleration",
+    "force": "force",
+    "moment": "force",
+    "displacement": "travel",
+    "angle": "travel",
+}
 
 
 def role_of(channel: WorldChannel) -> Role:
