@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from tests.diagnosis.worlds.cases import WorldCase
     from tests.diagnosis.worlds.faults import Fault
 
-SEED: Final = 7041
+SEED: Final = 7057
 """Of the reported figures; rules, numbers and the classifier were made on other seeds and other families."""
 COUNT: Final = 400
 BINS: Final = (0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 1.0001)
@@ -126,7 +126,11 @@ def main(seed: int, count: int, family: str) -> None:
     for weight, share_right, number in reliability(single):
         click.echo(f"  {weight:.2f}  {share_right:.2f}  {number}")
     double = judged(family, count // 2, seed=seed + 1, faults=2)
-    click.echo(f"two faults, {len(double)} cases: both among the first three {share(double, 3):.1%}")
+    one_of = float(np.mean([min(one.place(fault) for fault in one.faults) == 0 for one in double]))
+    click.echo(
+        f"two faults, {len(double)} cases: both among the first three {share(double, 3):.1%}, "
+        f"the first hint is one of them {one_of:.1%}"
+    )
     honest = judged(family, count // 2, seed=seed + 2, faults=0)
     click.echo(f"honest models with hints: {sum(bool(one.found) for one in honest)} of {len(honest)}")
     for words, faults in (("honest models", 0), ("models with a fault", 1)):
