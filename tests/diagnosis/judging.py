@@ -14,6 +14,8 @@ import numpy as np
 
 from correlate.diagnosis.hints import hints
 from correlate.diagnosis.hints.causes import GROUPS
+from correlate.diagnosis.suspects import suspects
+from tests.benchmarks.time_zero import timed
 from tests.diagnosis.worlds.cases import cases
 from tests.diagnosis.worlds.evidence import channels_of
 from tests.diagnosis.worlds.families import JUDGING_ONLY
@@ -91,6 +93,21 @@ def reliability(found: Sequence[Judged]) -> list[tuple[float, float, int]]:
     return table
 
 
+def accused(family: str, count: int, *, seed: int, faults: int) -> tuple[int, int]:
+    """Return how many pairs are accused of a data-handling error, and of how many; timing is never planted.
+
+    Every pair is the first repeat of a channel and the model.
+    """
+    kinds = [kind for kind in KINDS if kind != "timing"]
+    pairs = [
+        channel
+        for case in cases(family, count, seed=seed, faults=faults, kinds=kinds)
+        for load_case in case.load_cases
+        for channel in timed(load_case)
+    ]
+    return sum(bool(suspects(one.tests[0], one.model, one.recipe)) for one in pairs), len(pairs)
+
+
 @click.command()
 @click.argument("seed", default=SEED)
 @click.option("--count", default=COUNT, show_default=True, help="Systems drawn.")
@@ -112,6 +129,9 @@ def main(seed: int, count: int, family: str) -> None:
     click.echo(f"two faults, {len(double)} cases: both among the first three {share(double, 3):.1%}")
     honest = judged(family, count // 2, seed=seed + 2, faults=0)
     click.echo(f"honest models with hints: {sum(bool(one.found) for one in honest)} of {len(honest)}")
+    for words, faults in (("honest models", 0), ("models with a fault", 1)):
+        number, whole = accused(family, count // 4, seed=seed + 4, faults=faults)
+        click.echo(f"pairs of {words} accused of a data-handling error: {number} of {whole}")
     for words, heard in INSTRUMENTS.items():
         click.echo(f"{words}: {_shares(judged(family, count // 2, seed=seed + 3, heard=heard))}")
 

@@ -171,6 +171,12 @@ WEIGHT: Final = 0.3
 """Weight: it rarely costs much, so whatever wins a lot comes first."""
 
 
+EXCELLENT: Final = 0.94
+"""A pair that is rated above this needs no explanation (grade of ISO/TS 18571)."""
+MOST_WORSE: Final = 0.005
+"""Giving the class to both sides must not lower the rating by more than this (choice made here)."""
+
+
 def wrong_filter(case: Case) -> Iterator[Suspect]:
     """Compare the classes that both sides have been through before with that of the recipe.
 
@@ -210,7 +216,8 @@ def _suspect(
     case: Case, kind: Kind, side: Side, band: Band, classes: dict[Side, int | None]
 ) -> Iterator[Suspect]:
     before, after = band.cfc, _after(case, classes)
-    if after is None:
+    doubtful = kind == "other filter class" and case.recipe.cfc is None and band.source == "noise"
+    if after is None or (doubtful and _explains_nothing(case.rating, after)):
         return
     how = "its history says" if band.source == "history" else "the spectrum of its noise shows the knee"
     recipe = (
@@ -231,6 +238,11 @@ def _suspect(
         change={"reference_cfc": classes["reference"], "candidate_cfc": classes["candidate"], **case.extra},
         weight=WEIGHT,
     )
+
+
+def _explains_nothing(before: float | None, after: float) -> bool:
+    """Say whether another class, which smooth curves can feign, explains no poor rating."""
+    return before is not None and (before > EXCELLENT or after < before - MOST_WORSE)
 
 
 def _after(case: Case, classes: dict[Side, int | None]) -> float | None:
