@@ -1,6 +1,7 @@
 """Judge the hints and draw how often they are right: ``python -m docs.pictures.hint_reliability``.
 
-Takes about a minute. Prints the figures of the page on features and hints, writes the picture beside this script.
+Takes about a minute. Prints the figures of the page on features and hints, writes the picture beside this
+script.
 """
 
 from __future__ import annotations
