@@ -1,7 +1,6 @@
 """Judge the hints and draw how often they are right: ``python -m docs.pictures.hint_reliability``.
 
-Takes about a minute. Prints the figures of the page on features and hints, writes the picture beside this
-script.
+Takes about a minute. Prints the figures of the page on features and hints, and writes a picture here.
 """
 
 from __future__ import annotations
