@@ -287,7 +287,7 @@ def learning_cases() -> tuple[tuple[str, str, dict[str, float]], ...]:
     return tuple(
         (case.faults[0].kind, case.faults[0].side, numbers_of(channels_of(case)))
         for family in sorted(set(FAMILIES) - {JUDGING_ONLY})
-        for case in cases(family, 64, seed=12, kinds=kinds)
+        for case in cases(family, 96, seed=12, kinds=kinds)
     )
 
 

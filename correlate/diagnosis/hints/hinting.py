@@ -97,7 +97,14 @@ def hints(channels: AlignedPair | Iterable[EvidenceChannel]) -> tuple[Hint, ...]
     >>> def struck(stiffness):  # a mass on a spring: half a sine
     ...     phase = np.sqrt(stiffness) * (time - 0.005) / 0.02
     ...     return np.sqrt(stiffness) * np.sin(np.pi * np.clip(phase, 0, 1))
-    >>> found = hints(AlignedPair(time=time, reference=struck(1.0), candidate=struck(0.7)))
+    >>> force = AlignedPair(time=time, reference=struck(1.0), candidate=struck(0.7))
+    >>> travel = AlignedPair(time=time, reference=struck(1.0), candidate=struck(0.7) / 0.7)
+    >>> found = hints(
+    ...     [
+    ...         EvidenceChannel(name="pad force", role="force", pair=force),
+    ...         EvidenceChannel(name="pad travel", role="travel", pair=travel),
+    ...     ]
+    ... )
     >>> found[0].group, found[0].side
     ('stiffness', 'too little')
     """

@@ -15,6 +15,8 @@ from correlate.diagnosis.hints.causes import CAUSES, GROUPS, LEAST_SHARE, SIDES,
 from correlate.diagnosis.hints.evidence import numbers_of
 from correlate.errors import SettingsError
 from tests.diagnosis.struck_mass import Struck, evidence
+from tests.diagnosis.worlds.cases import cases
+from tests.diagnosis.worlds.evidence import channels_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -159,6 +161,13 @@ def test_the_shipped_file_is_plain_numbers() -> None:
     assert (judge.scale > 0.0).all()
     for values in (judge.inner, judge.inner_bias, judge.outer, judge.outer_bias, judge.direct, judge.effects):
         assert np.isfinite(values).all()
+
+
+def test_the_classifier_knows_the_numbers_of_the_evidence() -> None:
+    """Every number but the size is used: a renamed one would silently be left out."""
+    for family in ("chest", "neck"):
+        (case,) = cases(family, 1, seed=3, kinds=["stiffness"])
+        assert set(numbers_of(channels_of(case))) - {"size"} <= set(classifier().names)
 
 
 @pytest.fixture
