@@ -80,6 +80,14 @@ def side_right(found: Sequence[Judged]) -> tuple[int, int]:
     return sum(one.found[0].side == one.faults[0].side for one in first), len(first)
 
 
+def seconds(found: Sequence[Judged]) -> tuple[int, int]:
+    """Return how often a second cause is named, and how often it and the first are the two faults."""
+    named = [one for one in found if any(hint.second for hint in one.found)]
+    said = [{one.found[0].group, *(hint.group for hint in one.found if hint.second)} for one in named]
+    right = [{fault.kind for fault in one.faults} == groups for one, groups in zip(named, said, strict=True)]
+    return len(named), sum(right)
+
+
 def reliability(found: Sequence[Judged]) -> list[tuple[float, float, int]]:
     """Return for each class of weights the mean weight, how often such hints are right, and their number."""
     said = [(hint.weight, hint.group == one.faults[0].kind) for one in found for hint in one.found]
@@ -131,6 +139,9 @@ def main(seed: int, count: int, family: str) -> None:
         f"two faults, {len(double)} cases: both among the first three {share(double, 3):.1%}, "
         f"the first hint is one of them {one_of:.1%}"
     )
+    for words, some in (("one fault", single), ("two faults", double)):
+        named, right = seconds(some)
+        click.echo(f"{words}: a second cause is named in {named} of {len(some)}, rightly in {right}")
     honest = judged(family, count // 2, seed=seed + 2, faults=0)
     click.echo(f"honest models with hints: {sum(bool(one.found) for one in honest)} of {len(honest)}")
     for words, faults in (("honest models", 0), ("models with a fault", 1)):

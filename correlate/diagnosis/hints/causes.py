@@ -35,8 +35,8 @@ TAKEN_AWAY: Final = 3
 """Causes that are taken away in turn."""
 SECOND_SHARE: Final = 0.2
 """How much what is left counts beside the first explanation (chosen on the families for learning)."""
-STANDS_OUT: Final = 0.5
-"""Probability from which a second cause is named (chosen on the families for learning)."""
+STANDS_OUT: Final = 0.7
+"""Probability from which a second cause is named (chosen on random rigs, as the limits of the hints)."""
 LEAST_SHARE: Final = 0.3
 """What is left is enlarged to the size of the whole by 1 over this factor at most."""
 BEND: Final = 1.5
