@@ -202,7 +202,7 @@ def print_explanation(console: Console, found: Explanation) -> None:
     _print_shared(console, found)
     print_heading(console, "Suspected data-handling errors")
     _print_suspects(console, found)
-    print_heading(console, "Hints about what is wrong in the model")
+    print_heading(console, "Hints about what may be wrong in the model")
     _print_hints(console, found)
     if found.held_out is not None:
         print_heading(console, f"Held-out load cases: rating {found.held_out:.3f}, costs only")
@@ -373,7 +373,7 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
         console.print(_difference_table(found.differences[:top]))
     else:
         print_indented(console, "none can be determined: the model is zero throughout")
-    print_heading(console, "Hints about what is wrong in the model")
+    print_heading(console, "Hints about what may be wrong in the model")
     for words in _hints(found, title):
         print_indented(console, words)
     print_cautions(console)
