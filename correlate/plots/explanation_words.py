@@ -34,12 +34,13 @@ HINT_CAUTION: Final = (
 """The caution under suspects, shared causes and hints."""
 MODEL_IS_ZERO: Final = "the model is zero throughout: not connected, or the wrong column?"
 NO_SUSPECT: Final = (
-    f"none found; a delay under {milliseconds(PHYSICAL_S)} cannot be distinguished from a late model: "
-    "check the trigger"
+    f"none found; a delay under {milliseconds(PHYSICAL_S)}, or a longer one beside other errors, cannot be "
+    "distinguished from a late model: check the trigger"
 )
 NO_SUSPECT_OF_RELEASE: Final = (
     f"none found; a delay of one channel under {milliseconds(PHYSICAL_S)}, or of all channels together under "
-    f"{milliseconds(LEAST_S)}, cannot be distinguished from a late model: check the trigger"
+    f"{milliseconds(LEAST_S)}, or a longer one beside other errors, cannot be distinguished from a late "
+    "model: check the trigger"
 )
 HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
 """What is said instead of hints, where the first suspected error looks like a material."""

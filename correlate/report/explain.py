@@ -181,7 +181,7 @@ def _plain(value: Any) -> Any:
 
 
 MOST_HINTS: Final = 2
-"""Hints that are printed for a load case."""
+"""Hints that are printed for a load case or a pair; the others are in the JSON object."""
 
 
 def print_explanation(console: Console, found: Explanation) -> None:
@@ -392,7 +392,7 @@ def _hints(found: PairExplanation, title: str) -> list[str]:
         return ["none can be determined: the model is zero throughout"]
     if found.silence:
         return [no_hints(found.silence)]
-    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints]
+    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints[:MOST_HINTS]]
     return said or [NO_HINT]
 
 

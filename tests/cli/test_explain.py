@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import pytest
 
+from docs.pictures import diagnosis
 from tests.campaign.slow_project import build, curves, second_case_gone, write
 
 if TYPE_CHECKING:
@@ -79,6 +81,20 @@ def test_a_pair_is_conditioned_as_the_options_say(correlate: Run, pulse_files: t
     assert found["suspects"][0]["kind"] == "sign turned"
     assert found["suspects"][0]["fix"].endswith("leave --turn-sign out")
     assert (found["hints_wait"], found["hints"]) == (True, [])
+
+
+@pytest.mark.usefixtures("wide")
+def test_the_terminal_prints_the_two_most_probable_hints(correlate: Run) -> None:
+    """JSON has all hints of a pair, most probable first."""
+    arguments = (
+        "explain", diagnosis.TEST, diagnosis.MODEL, "--channel",
+        "00PEND000000ACXP", "--candidate-channel", "probe deceleration", "--turn-sign", "--cfc", 180,
+        "--from", 0, "--to", 60,
+    )  # fmt: skip
+    weights = [hint["weight"] for hint in json.loads(correlate(*arguments, "--json").out)["hints"]]
+    assert len(weights) > 2
+    printed = re.findall(r"\(probability (\d\.\d+)\)", correlate(*arguments).out)
+    assert printed == [f"{weight:.2f}" for weight in weights[:2]]
 
 
 @pytest.mark.usefixtures("wide")
