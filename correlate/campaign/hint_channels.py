@@ -59,11 +59,13 @@ class HintChannels:
         if self.speaking or not (there or self.minor):
             return ""
         if not there:
-            return "only minor axes are left"
-        aside = ", minor axes aside" if self.minor else ""
+            return "all channels are minor axes"
+        aside = "; minor axes are not counted" if self.minor else ""
         if len(there) == 1:
             return there[0][1] + aside
-        return "no channel is left: " + ", ".join(f"{count} {among}" for count, _, among in there) + aside
+        return (
+            "no channel can give hints: " + ", ".join(f"{count} {among}" for count, _, among in there) + aside
+        )
 
 
 _SILENCE: Final = {
@@ -73,8 +75,8 @@ _SILENCE: Final = {
     ),
     "within_scatter": ("the model is within hardware scatter in every channel", "within hardware scatter"),
     "shifted": (
-        "a shift in time alone restores most of the loss in every channel; check the triggers first",
-        "of which a shift in time alone restores most of the loss",
+        "a shift in time alone recovers most of the loss in every channel; check the triggers first",
+        "with a loss that a shift in time alone mostly recovers",
     ),
 }
 """For each reason: what is said where it holds for every channel, and where it holds for some."""

@@ -295,8 +295,8 @@ def explain_campaign_pair(
     )
 
 
-TIME_ZERO_FIRST: Final = "time zero is suspected to be off in all channels; resolve this first"
-"""Why a load case gives no hints whose test or model as a whole seems to be shifted."""
+TIME_ZERO_FIRST: Final = "time zero is suspected to be wrong in all channels; resolve this first"
+"""Why a load case gives no hints if its test or model as a whole seems to be shifted."""
 _ERROR_FIRST: Final = "a data-handling error is suspected; resolve it first"
 _WITHIN_SCATTER: Final = "the model is within hardware scatter"
 
@@ -316,8 +316,8 @@ def _shift_first(shift: ShiftAlone | None) -> str:
         return ""
     moved = f"{abs(shift.delay_s) * 1e3:.1f} ms {'earlier' if shift.delay_s > 0 else 'later'}"
     return (
-        f"moving the model {moved} alone raises the rating from {shift.before:.3f} to {shift.after:.3f}; "
-        "check the triggers first"
+        f"shifting the model {moved} is enough to raise the rating from {shift.before:.3f} "
+        f"to {shift.after:.3f}; check the triggers first"
     )
 
 

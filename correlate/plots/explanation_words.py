@@ -34,18 +34,19 @@ HINT_CAUTION: Final = (
 """The caution under suspects, shared causes and hints."""
 MODEL_IS_ZERO: Final = "the model is zero throughout: not connected, or the wrong column?"
 NO_SUSPECT: Final = (
-    f"none found; delays under {milliseconds(PHYSICAL_S)} cannot be distinguished from a late model: "
-    "check the trigger"
+    f"none found; a delay under {milliseconds(PHYSICAL_S)}, or a longer one beside other errors, cannot be "
+    "distinguished from a late model: check the trigger"
 )
 NO_SUSPECT_OF_RELEASE: Final = (
-    f"none found; delays of one channel under {milliseconds(PHYSICAL_S)}, or of all channels alike under "
-    f"{milliseconds(LEAST_S)}, cannot be distinguished from a late model: check the trigger"
+    f"none found; a delay of one channel under {milliseconds(PHYSICAL_S)}, or of all channels together under "
+    f"{milliseconds(LEAST_S)}, or a longer one beside other errors, cannot be distinguished from a late "
+    "model: check the trigger"
 )
 HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
-"""What is said in the place of hints, where an error is suspected first that feigns a material."""
+"""What is said instead of hints, where the first suspected error looks like a material."""
 ALL_CHANNELS: Final = "all channels"
 """Where a suspect is of a load case and not of one channel."""
-NO_HINT: Final = "none: the differences are as small as those of a good model, or follow no known pattern"
+NO_HINT: Final = "none: the differences are as small as those of a good model, or match no known pattern"
 _LIMIT: Final = " (limit of the search)"
 _POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
@@ -68,9 +69,9 @@ def place_words(cost: ChannelCost) -> str:
 
 
 def finding_words(channel: ChannelExplanation) -> str:
-    """Say what a channel loses most by, how far off the model is, and whether the hardware is too.
+    """Return the component that costs most, its error, and whether that is within hardware scatter.
 
-    A delay is told in any case, because it spoils the corridor score too.
+    A delay is reported in any case, because it lowers the corridor score too.
     """
     cost = channel.cost
     if channel.model_is_zero:
@@ -99,7 +100,7 @@ def error_words(component: str, error: float) -> str:
 
 
 def _against_hardware(channel: ChannelExplanation, component: str) -> str:
-    """Return an error, and whether a further repeat might be as far off.
+    """Return an error, and whether a further repeat might have one as large.
 
     Error and bound are both against the mean of the repeats, so that the two can be compared.
     """
@@ -109,9 +110,7 @@ def _against_hardware(channel: ChannelExplanation, component: str) -> str:
         return error_words(component, channel.cost.errors[component])
     error, bound = hardware.model[component], _size(component, hardware.bounds[component])
     said = _size_words(error) if component == "magnitude" else error_words(component, error)
-    verb = "lose up to {}" if component == "corridor" else "differ by up to {}"
-    judged = f"{'within' if held else 'beyond'} hardware scatter"
-    return f"{said}, {judged}: a further repeat would {verb.format(bound)}"
+    return f"{said}, {'within' if held else 'beyond'} hardware scatter (up to {bound})"
 
 
 def _size_words(error: float) -> str:
@@ -163,7 +162,7 @@ def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ())
 
 
 def suspect_words(suspect: Suspect) -> str:
-    """Return a suspect with its evidence, what it would win, and what to do."""
+    """Return a suspect with its evidence, both ratings, and what to do."""
     before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
     after = f"corrected {suspect.rating_after:.3f}"
@@ -171,18 +170,17 @@ def suspect_words(suspect: Suspect) -> str:
 
 
 def for_a_pair(suspect: Suspect) -> Suspect:
-    """Return a suspect whose remedy is an option of the command where the campaign file is of no use."""
+    """Return a suspect whose remedy is an option of the command, because a pair has no campaign file."""
     if suspect.kind != "sign turned":
         return suspect
     return replace(suspect, fix=_POLARITY.format(_PAIR_REMEDIES[suspect.change["candidate_sign"]]))
 
 
 def hint_words(hint: Hint, words: Mapping[str, str]) -> str:
-    """Return a hint with its probability and the channels that speak for it and against it."""
+    """Return a hint with its probability and the channels that support and contradict it."""
     speaking = f" Supported by {_listed(hint.channels, words)}." if hint.channels else ""
     against = f" Contradicted by {_listed(hint.against, words)}." if hint.against else ""
-    side = f"{hint.group}, perhaps {hint.side}"
-    return f"{side} (probability {hint.weight:.2f}): {hint.sentence.rstrip('.')}.{speaking}{against}"
+    return f"{hint.group} (probability {hint.weight:.2f}): {hint.sentence.rstrip('.')}.{speaking}{against}"
 
 
 def _listed(names: Sequence[str], words: Mapping[str, str]) -> str:
@@ -227,15 +225,15 @@ def no_hints(silence: str) -> str:
 
 _NOT_ASKED: Final = {
     "waiting": HINTS_WAIT,
-    "shifted": "no hints, because a shift in time alone restores most of the loss",
-    "within_scatter": "within hardware scatter, so not to be explained",
-    "minor": "no hints, because these axes are below a tenth of their sensor's resultant",
+    "shifted": "not explained, because a shift in time alone recovers most of the loss",
+    "within_scatter": "not explained, because the model is within hardware scatter; used as evidence",
+    "minor": "not used, because the peak is below a tenth of the sensor's resultant (minor axis)",
 }
 """What is said of channels that give no hints, in this order."""
 
 
 def cluster_words(cluster: Cluster, words: Mapping[str, str], step_s: float) -> str:
-    """List the channels of a cluster, each with how it moves against the first."""
+    """List the channels of a cluster, each with its delay and sign relative to the first."""
     return "; ".join(
         f"{words.get(member.name, member.name)}{_relation(member, step_s)}" for member in cluster.members
     )
@@ -247,5 +245,5 @@ def _relation(member: Member, step_s: float) -> str:
         after = "later" if member.lag_samples > 0 else "earlier"
         said.append(f"{abs(member.lag_samples) * step_s * 1e3:.3g} ms {after}")
     if member.sign < 0:
-        said.append("other sign")
+        said.append("opposite sign")
     return f" ({', '.join(said)})" if said else ""

@@ -181,7 +181,7 @@ def _plain(value: Any) -> Any:
 
 
 MOST_HINTS: Final = 2
-"""Hints that are printed for a load case."""
+"""Hints that are printed for a load case or a pair; the others are in the JSON object."""
 
 
 def print_explanation(console: Console, found: Explanation) -> None:
@@ -202,7 +202,7 @@ def print_explanation(console: Console, found: Explanation) -> None:
     _print_shared(console, found)
     print_heading(console, "Suspected data-handling errors")
     _print_suspects(console, found)
-    print_heading(console, "Hints about what is wrong in the model")
+    print_heading(console, "Hints about what may be wrong in the model")
     _print_hints(console, found)
     if found.held_out is not None:
         print_heading(console, f"Held-out load cases: rating {found.held_out:.3f}, costs only")
@@ -373,7 +373,7 @@ def print_pair_explanation(console: Console, found: PairExplanation, *, top: int
         console.print(_difference_table(found.differences[:top]))
     else:
         print_indented(console, "none can be determined: the model is zero throughout")
-    print_heading(console, "Hints about what is wrong in the model")
+    print_heading(console, "Hints about what may be wrong in the model")
     for words in _hints(found, title):
         print_indented(console, words)
     print_cautions(console)
@@ -392,7 +392,7 @@ def _hints(found: PairExplanation, title: str) -> list[str]:
         return ["none can be determined: the model is zero throughout"]
     if found.silence:
         return [no_hints(found.silence)]
-    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints]
+    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints[:MOST_HINTS]]
     return said or [NO_HINT]
 
 

@@ -257,7 +257,7 @@ def _feature(one: FeatureDifference) -> html.Tr:
 
 
 def _hints(found: PairExplanation, words: dict[str, str]) -> list[Component]:
-    heading = html.H2("Hints about what is wrong in the model")
+    heading = html.H2("Hints about what may be wrong in the model")
     if found.silence:
         return [heading, html.P(no_hints(found.silence), className="note")]
     if not found.hints:

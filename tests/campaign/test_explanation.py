@@ -199,8 +199,8 @@ def test_no_channel_is_left_for_hints(found: Explanation) -> None:
     assert (case.waiting, case.within_scatter, case.shifted) == (("force",), ("moment",), ("angle",))
     assert case.hints == ()
     assert case.silence == (
-        "no channel is left: 1 with a suspected data-handling error, 1 within hardware scatter, "
-        "1 of which a shift in time alone restores most of the loss"
+        "no channel can give hints: 1 with a suspected data-handling error, 1 within hardware scatter, "
+        "1 with a loss that a shift in time alone mostly recovers"
     )
 
 
@@ -217,7 +217,7 @@ def test_a_shift_of_all_channels_is_a_suspect_of_the_load_case(tmp_path: Path) -
     assert case.time_zero.rating_before == pytest.approx(found.overall, abs=0.02)
     assert case.time_zero.rating_after > 0.98
     assert case.hints == ()
-    assert case.silence == "time zero is suspected to be off in all channels; resolve this first"
+    assert case.silence == "time zero is suspected to be wrong in all channels; resolve this first"
     assert [one.suspects for one in found.channels] == [(), (), ()]
 
 

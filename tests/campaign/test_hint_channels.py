@@ -33,12 +33,12 @@ def test_silence_is_told_in_words() -> None:
     """Nothing while a channel may speak; one reason for all; several, counted."""
     assert HintChannels(speaking=("a",), waiting=("b",)).silence == ""
     assert HintChannels(speaking=()).silence == ""
-    assert HintChannels(speaking=(), minor=("a",)).silence == "only minor axes are left"
+    assert HintChannels(speaking=(), minor=("a",)).silence == "all channels are minor axes"
     assert HintChannels(speaking=(), within_scatter=("a", "b"), minor=("c",)).silence == (
-        "the model is within hardware scatter in every channel, minor axes aside"
+        "the model is within hardware scatter in every channel; minor axes are not counted"
     )
     assert HintChannels(speaking=(), within_scatter=("a", "b"), waiting=("c",)).silence == (
-        "no channel is left: 1 with a suspected data-handling error, 2 within hardware scatter"
+        "no channel can give hints: 1 with a suspected data-handling error, 2 within hardware scatter"
     )
 
 

@@ -81,7 +81,7 @@ def test_a_model_that_is_only_late_gives_no_hints() -> None:
     assert found.hints == ()
     overall = found.score.rating.overall
     assert found.silence == (
-        f"moving the model 5.0 ms earlier alone raises the rating from {overall:.3f} to 1.000; "
+        f"shifting the model 5.0 ms earlier is enough to raise the rating from {overall:.3f} to 1.000; "
         "check the triggers first"
     )
 
@@ -100,7 +100,7 @@ def test_a_pair_of_a_campaign_knows_its_load_case(tmp_path: Path) -> None:
     case = CaseEvaluation(campaign, campaign.load_case("slow"))
     found = explain_campaign_pair(case, campaign.release("B1"), "angle")
     assert [(one.kind, one.channel) for one in found.suspects] == [("time zero off", "")]
-    assert found.silence == "time zero is suspected to be off in all channels; resolve this first"
+    assert found.silence == "time zero is suspected to be wrong in all channels; resolve this first"
 
 
 def test_a_pair_within_hardware_scatter_gives_no_hints(tmp_path: Path) -> None:

@@ -17,17 +17,19 @@ def test_a_shift_of_time_zero_and_the_silence_are_in_the_document(small_contents
     suspect = Suspect(
         kind="time zero off",
         channel="",
-        evidence="the model is 5.0 ms late in 2 channels alike",
+        evidence="the model is late by the same time, 5.0 ms, in 2 channels",
         fix="check the clocks",
         rating_before=0.7,
         rating_after=0.9,
     )
     found = small_contents.explanation
     first, *others = found.load_cases
-    silent = replace(first, time_zero=suspect, silence="time zero is suspected to be off", hints=())
+    silent = replace(first, time_zero=suspect, silence="time zero is suspected to be wrong", hints=())
     shown = diagnosis(replace(small_contents, explanation=replace(found, load_cases=(silent, *others))))
     place, (words,) = shown["suspects"][0]
     assert place == f"{first.load_case}, all channels"
-    assert words.startswith("time zero off: the model is 5.0 ms late in 2 channels alike (rating 0.700, ")
+    assert words.startswith(
+        "time zero off: the model is late by the same time, 5.0 ms, in 2 channels (rating 0.700, "
+    )
     name, _, lines = shown["hints"][0]
-    assert (name, lines) == (first.load_case, ["No hints: time zero is suspected to be off."])
+    assert (name, lines) == (first.load_case, ["No hints: time zero is suspected to be wrong."])

@@ -48,16 +48,16 @@ class Hint:
     side
         ``too much`` or ``too little`` of it in the model.
     sentence
-        The hint in words: what is seen, and what may be behind it.
+        The hint in words: what may be wrong, and the signs of it.
     weight
         Probability in [0, 1] that this is what is wrong, if one behaviour is; the page on hints says how
         often hints of a weight were right.
     channels
-        Names of the channels that speak for it, loudest first.
+        Names of the channels that support it, the one with the largest effect first.
     against
-        Names of the channels that speak against it.
+        Names of the channels that contradict it.
     second
-        Whether it stands out once the effect of the first hint is taken away: perhaps both are at work.
+        Whether it is the most probable once the effect of the first hint is removed: both may be present.
     """
 
     group: Group
@@ -175,7 +175,8 @@ def _hint(
         side=side,
         sentence=words
         if first is None
-        else f"{words}; it stands out once the effect of {first[0]} is taken away",
+        else f"{words}. It is the most probable once the effect of the first hint ({first[0]}) is removed: "
+        "both may be present",
         weight=weight,
         channels=tuple(name for drop, name in drops if drop >= SPEAKING),
         against=tuple(name for drop, name in reversed(drops) if drop <= -SPEAKING),
@@ -264,12 +265,13 @@ def _behaviour(row: Mapping[str, Any]) -> Behaviour:
 
 
 def _sentence(behaviour: Behaviour, side: Side, numbers: Mapping[str, float]) -> str:
-    """Say what speaks for a cause and against it, and what may be behind it."""
+    """Return what may be wrong, the signs of it and those against it."""
     strengths = sorted(
         ((sign.speaks(numbers, side), sign) for sign in behaviour.signs), key=lambda one: -one[0]
     )
     speaking = [sign.words(numbers) for strength, sign in strengths if strength >= LEAST_SIGN][:MOST_SIGNS]
     against = [sign.words(numbers) for strength, sign in reversed(strengths) if strength <= -LEAST_SIGN]
-    seen = ", ".join(speaking) or "no single sign, but the differences of all numbers together"
-    contrary = f"; against it: {', '.join(against[:MOST_SIGNS])}" if against else ""
-    return f"{seen}{contrary}; {behaviour.much if side == 'too much' else behaviour.little}"
+    may = behaviour.much if side == "too much" else behaviour.little
+    seen = f"Signs: {', '.join(speaking)}" if speaking else "No single sign, only all differences together"
+    contrary = f". Signs against it: {', '.join(against[:MOST_SIGNS])}" if against else ""
+    return f"{may}. {seen}{contrary}"

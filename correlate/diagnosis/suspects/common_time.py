@@ -123,7 +123,7 @@ TYPICAL_DEGREES: Final = 4
 LEAST_REPEATS: Final = 3
 """Fewer repeats say nothing of their scatter."""
 LEAST_CHANNELS: Final = 2
-"""One channel alone cannot tell a shift of the test from its own."""
+"""With one channel, a shift of the test cannot be distinguished from one of the channel."""
 UNLIKE: Final = 0.6
 """A channel that keeps more error than this at every delay is no witness (chosen here)."""
 LEAST_WITNESSES: Final = 0.6
@@ -294,11 +294,11 @@ def common_suspect(
     return Suspect(
         kind="time zero off",
         channel="",
-        evidence=f"the model is {abs(found.delay_s) * 1e3:.1f} ms {word} in {len(found.names)} channels "
-        f"alike; moved by that, it leaves {float(found.left.mean()):.2g} of the squares of the test "
-        f"unexplained instead of {float(found.before.mean()):.2g}; a soft or slow model delays its channels "
-        "by different times",
-        fix=f"check what starts the clocks of both sides; if it differs, {_to_write(shifts_s)}"
+        evidence=f"the model is {word} by the same time, {abs(found.delay_s) * 1e3:.1f} ms, in "
+        f"{len(found.names)} channels; shifting it reduces the squared error from "
+        f"{float(found.before.mean()):.2g} to {float(found.left.mean()):.2g} of the squares of the test; a "
+        "soft or slow model delays its channels differently",
+        fix=f"check the time zero of both sides; if it differs, {_to_write(shifts_s)}"
         f"{_too_short(channels, found.delay_s)}",
         rating_before=before,
         rating_after=after,
@@ -325,7 +325,7 @@ def _too_short(channels: Sequence[TimedChannel], delay_s: float) -> str:
         start_s, end_s = one.model.start_s - delay_s, one.model.end_s - delay_s
         late = one.recipe.start_s is not None and start_s > one.recipe.start_s
         if late or (one.recipe.end_s is not None and end_s < one.recipe.end_s):
-            return "; the model must then be computed over a longer time to cover the interval"
+            return "; the model must then be computed for a longer time to cover the interval"
     return ""
 
 
@@ -336,4 +336,4 @@ def _to_write(shifts_s: Mapping[str, float]) -> str:
         value = next(iter(values.values()))
         return f'write [[load_case.override]] test = "*", model_shift_ms = {value} in this load case'
     listed = ", ".join(f"{value} for {name}" for name, value in values.items())
-    return f"write model_shift_ms in this load case: {listed}"
+    return f"write these values of model_shift_ms in this load case: {listed}"

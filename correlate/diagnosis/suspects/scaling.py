@@ -86,7 +86,7 @@ def wrong_unit(case: Case) -> Iterator[Suspect]:
         kind="unit wrong",
         channel=case.reference.channel,
         evidence=f"the model is {ratio:.4g} times as large as the test, near the factor {factor:.5g} between "
-        f"two units, and otherwise alike (correlation {alike:.2f})",
+        f"two units, and otherwise similar (correlation {alike:.2f})",
         fix=_fix(case, factor),
         rating_before=case.rating,
         rating_after=after,

@@ -98,10 +98,10 @@ def wrong_time_zero(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         kind="time zero off",
         channel=case.reference.channel,
-        evidence=f"the model is {abs(delay_s) * 1e3:.1f} ms {word} as a whole and otherwise alike "
-        f"(correlation {alike:.2f} when moved); models err by less than {PHYSICAL_S * 1e3:.0f} ms",
-        fix=f"check what starts the clocks of both sides; if it differs, write "
-        f"model_shift_ms = {shift_s * 1e3:.6g}",
+        evidence=f"the model is {abs(delay_s) * 1e3:.1f} ms {word} as a whole and otherwise similar "
+        f"(correlation {alike:.2f} after the shift); a model alone is assumed to be late by less than "
+        f"{PHYSICAL_S * 1e3:.0f} ms",
+        fix=f"check the time zero of both sides; if it differs, write model_shift_ms = {shift_s * 1e3:.6g}",
         rating_before=case.rating,
         rating_after=after,
         change={"candidate_shift_s": shift_s, **case.extra},

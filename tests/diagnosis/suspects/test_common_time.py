@@ -134,7 +134,7 @@ def test_a_record_that_begins_within_the_event_is_said_to_be_too_short() -> None
     suspect = wrong_common_time_zero(recorded_from_zero(-6.0))
     assert suspect is not None
     assert "model_shift_ms = 6 in" in suspect.fix
-    assert suspect.fix.endswith("must then be computed over a longer time to cover the interval")
+    assert suspect.fix.endswith("must then be computed for a longer time to cover the interval")
     longer = wrong_common_time_zero(channels(late_ms=-6.0))
     assert longer is not None
     assert "longer time" not in longer.fix
