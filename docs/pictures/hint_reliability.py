@@ -1,6 +1,6 @@
-"""Judge the hints and draw how often hints of a weight are right: ``python -m docs.pictures.hint_reliability``.
+"""Judge the hints and draw how often they are right: ``python -m docs.pictures.hint_reliability``.
 
-Takes about a minute. Prints the figures of ``docs/features-and-hints.md`` and writes the picture beside this script.
+Takes about a minute. Prints the figures of ``docs/features-and-hints.md`` and writes the picture.
 """
 
 from __future__ import annotations
