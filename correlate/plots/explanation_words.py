@@ -163,10 +163,10 @@ def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ())
 
 def suspect_words(suspect: Suspect) -> str:
     """Return a suspect with its evidence, both ratings, and what to do."""
-    before = "not rated" if suspect.rating_before is None else f"rating {suspect.rating_before:.3f}"
+    before = "Not rated" if suspect.rating_before is None else f"Rating {suspect.rating_before:.3f}"
     evidence, fix = suspect.evidence.rstrip("."), suspect.fix.rstrip(".")
     after = f"corrected {suspect.rating_after:.3f}"
-    return f"{suspect.kind}: {evidence} ({before}, {after}). {fix[:1].upper()}{fix[1:]}."
+    return f"{suspect.kind}: {evidence}. {before}, {after}. {fix[:1].upper()}{fix[1:]}."
 
 
 def for_a_pair(suspect: Suspect) -> Suspect:

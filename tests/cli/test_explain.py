@@ -103,7 +103,7 @@ def test_hints_wait_for_a_turned_sign_to_be_cleared(correlate: Run, pulse_files:
     lines = correlate("explain", *pulse_files, "--channel", "force", "--turn-sign").out.splitlines()
     hinted = lines[lines.index("Hints about what may be wrong in the model") + 1]
     assert hinted.strip() == "No hints: a data-handling error is suspected; resolve it first."
-    assert any("). Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
+    assert any(". Check the polarity" in line and "leave --turn-sign out" in line for line in lines)
 
 
 @pytest.mark.usefixtures("wide")

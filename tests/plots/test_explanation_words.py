@@ -162,7 +162,7 @@ def test_a_suspect_says_what_it_would_win_and_what_to_do() -> None:
         rating_after=0.91,
     )
     assert suspect_words(suspect) == (
-        "sign turned: correlation -0.98 (not rated, corrected 0.910). Write model_sign = -1."
+        "sign turned: correlation -0.98. Not rated, corrected 0.910. Write model_sign = -1."
     )
 
 

@@ -29,7 +29,7 @@ def test_a_shift_of_time_zero_and_the_silence_are_in_the_document(small_contents
     place, (words,) = shown["suspects"][0]
     assert place == f"{first.load_case}, all channels"
     assert words.startswith(
-        "time zero off: the model is late by the same time, 5.0 ms, in 2 channels (rating 0.700, "
+        "time zero off: the model is late by the same time, 5.0 ms, in 2 channels. Rating 0.700, "
     )
     name, _, lines = shown["hints"][0]
     assert (name, lines) == (first.load_case, ["No hints: time zero is suspected to be wrong."])

@@ -104,7 +104,7 @@ def _fix(case: Case, factor: float) -> str:
     meant, written = unit_meant(case.candidate.unit, factor), case.candidate.unit
     if meant:
         return (
-            f"check the units of both files; if the model is in {meant}, not in {written}, "
+            f"check the units of both files; if the unit of the model is {meant} and not {written}, "
             f'write model_unit = "{meant}"'
         )
     return f"check the units of both files; export the model again, its values divided by {factor:.5g}"
@@ -136,7 +136,7 @@ def turned_sign(case: Case) -> Iterator[Suspect]:
     yield Suspect(
         kind="sign turned",
         channel=case.reference.channel,
-        evidence=f"with the sign of the model turned, size, delay and duration leave {left:.2f} of the "
+        evidence=f"with the sign of the model inverted, size, delay and duration leave {left:.2f} of the "
         f"squares of the test unexplained; with the sign as it is, {case.poor:.2f}",
         fix=f"check the polarity of both sides; if the model is wrong, write model_sign = {sign}",
         rating_before=case.rating,
