@@ -131,6 +131,15 @@ def scheduled(
         client.cancel([future for future in futures if not future.done()])
 
 
+def has_result(future: Any) -> bool:
+    """Say whether a task that has ended has a result, or gets one.
+
+    A result whose worker died before it was fetched is computed again: the task is pending once more, and its
+    ``result()`` waits for it.
+    """
+    return future.status not in {"error", "cancelled", "lost"}
+
+
 def given_up(future: Any) -> str:
     """Say why a scheduler has no result of a task."""
     return f"the scheduler gave up: {future.exception() or future.status}"

@@ -6,8 +6,11 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
-from correlate.parallel import without_working_folder
+import pytest
+
+from correlate.parallel import has_result, without_working_folder
 
 ROOT = Path(__file__).parents[1]
 
@@ -47,3 +50,12 @@ def test_the_environment_is_as_it_was_afterwards() -> None:
     with without_working_folder():
         assert os.environ["PYTHONSAFEPATH"] == "1"
     assert os.environ.get("PYTHONSAFEPATH") == before
+
+
+@pytest.mark.parametrize(
+    ("status", "there"),
+    [("finished", True), ("pending", True), ("error", False), ("cancelled", False), ("lost", False)],
+)
+def test_a_lost_result_that_is_computed_again_is_waited_for(status: str, *, there: bool) -> None:
+    """A worker that dies after its task and before the result is fetched makes the task pending again."""
+    assert has_result(SimpleNamespace(status=status)) is there

@@ -19,6 +19,7 @@ from correlate.evaluation.evidence import with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
+    has_result,
     scheduled,
     scheduler_client,
     share_out,
@@ -213,7 +214,7 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
 
 
 def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
-    if future.status == "finished":
+    if has_result(future):
         blocks: list[Block] = future.result()
         return blocks
     raise SettingsError(

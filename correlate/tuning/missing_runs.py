@@ -17,6 +17,7 @@ from correlate.files import whole_folder
 from correlate.parallel import (
     batch_cluster,
     given_up,
+    has_result,
     one_task_a_job,
     scheduled,
     scheduler_client,
@@ -104,7 +105,7 @@ def cluster_engine(job: BatchJob) -> Engine:
 
 def _record_of(future: Any, job: RunJob) -> RunRecord:
     """Return what came back; a run whose worker was lost is still to be run, and does not stop the others."""
-    if future.status == "finished":
+    if has_result(future):
         record: RunRecord = future.result()
         return record
     return waiting(job, given_up(future))

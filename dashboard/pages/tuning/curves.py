@@ -113,7 +113,8 @@ def settled(
         return no_update, no_update
     at = written_point(saved.space, _cube(values, places), np.array(shown["base"]))
     asked = read_query(search, KEYS)
-    if at == asked["at"]:
+    # Sliders that stand where the page put them were not moved: meanwhile the address may name another point.
+    if at in {asked["at"], shown["asked"]["at"]}:
         return no_update, no_update
     return write_query(asked | {"at": at}), {**shown, "asked": {**shown["asked"], "at": at}}
 

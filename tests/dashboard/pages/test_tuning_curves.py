@@ -124,6 +124,8 @@ def test_a_link_leads_to_the_same_curve(fitted: Path) -> None:
     assert stand[0] == pytest.approx(0.25, abs=1e-4)
     assert stand[1] == pytest.approx(page["shown"]["base"][1])
     assert settled(project, values, places, search, shown) == (no_update, no_update)
+    # The address was changed meanwhile, and the sliders have not been moved since they were drawn.
+    assert settled(project, values, places, HEAD_X, shown) == (no_update, no_update)
 
 
 def test_a_point_in_an_address_is_read_with_care(fitted: Path) -> None:
