@@ -46,7 +46,14 @@ HINTS_WAIT: Final = "hints are withheld until the suspected error is resolved"
 """What is said instead of hints, where the first suspected error looks like a material."""
 ALL_CHANNELS: Final = "all channels"
 """Where a suspect is of a load case and not of one channel."""
-NO_HINT: Final = "none: the differences are as small as those of a good model, or match no known pattern"
+LEAST_SHOWN: Final = 0.2
+"""Hints below this probability are not printed: on the family for judging 5 % of them were right."""
+MOST_SHOWN: Final = 2
+"""Hints that are printed."""
+NO_HINT: Final = (
+    "none: the differences are as small as those of a good model, or no behaviour reaches a probability of "
+    f"{LEAST_SHOWN:.2f}"
+)
 _LIMIT: Final = " (limit of the search)"
 _POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
@@ -187,7 +194,12 @@ def _listed(names: Sequence[str], words: Mapping[str, str]) -> str:
     return ", ".join(words.get(name, name) for name in names)
 
 
-def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str], most: int) -> list[str]:
+def shown_hints(found: Sequence[Hint]) -> list[Hint]:
+    """Return the hints that are printed: the most probable ones, and a second cause."""
+    return [hint for hint in found if hint.second or hint.weight >= LEAST_SHOWN][:MOST_SHOWN]
+
+
+def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str]) -> list[str]:
     """Return the hints of a load case, and which channels give none and why.
 
     Parameters
@@ -196,12 +208,10 @@ def hint_lines(case: LoadCaseExplanation, words: Mapping[str, str], most: int) -
         The load case.
     words
         Its channels for people, by name.
-    most
-        Hints that are shown.
     """
     if case.silence:
         return [no_hints(case.silence)]
-    said = [hint_words(hint, words) for hint in case.hints[:most]]
+    said = [hint_words(hint, words) for hint in shown_hints(case.hints)]
     if said and case.together:
         said.insert(0, f"explained together with {', '.join(case.together)}")
     if not said and case.rated:

@@ -32,6 +32,7 @@ from correlate.plots.explanation_words import (
     no_hints,
     place_words,
     points,
+    shown_hints,
     stretch_words,
     suspect_words,
 )
@@ -134,6 +135,7 @@ def _load_case(case: LoadCaseExplanation) -> dict[str, Any]:
         "region": case.region,
         "hints": _plain(case.hints),
         "together": list(case.together),
+        "roles": {one.name: one.role for one in case.evidence},
         "silence": case.silence,
         **{name: list(getattr(case, name)) for name in ("waiting", "within_scatter", "shifted", "minor")},
     }
@@ -178,10 +180,6 @@ def _plain(value: Any) -> Any:
     if isinstance(value, tuple | list):
         return [_plain(entry) for entry in value]
     return plain(value)
-
-
-MOST_HINTS: Final = 2
-"""Hints that are printed for a load case or a pair; the others are in the JSON object."""
 
 
 def print_explanation(console: Console, found: Explanation) -> None:
@@ -337,7 +335,7 @@ def _print_hints(console: Console, found: Explanation) -> None:
         told = case.rated or found.missing_counts_zero
         console.print(f"{case.load_case}, {points(case.cost) if told else 'not rated'}", markup=False)
         words = {name: one.words for name, one in _by_name(found, case).items()}
-        for line in hint_lines(case, words, MOST_HINTS):
+        for line in hint_lines(case, words):
             print_indented(console, line)
 
 
@@ -392,7 +390,7 @@ def _hints(found: PairExplanation, title: str) -> list[str]:
         return ["none can be determined: the model is zero throughout"]
     if found.silence:
         return [no_hints(found.silence)]
-    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in found.hints[:MOST_HINTS]]
+    said = [hint_words(hint, {found.score.reference.channel: title}) for hint in shown_hints(found.hints)]
     return said or [NO_HINT]
 
 

@@ -239,7 +239,6 @@ def case_windows(
 STRIP_HEIGHT: Final = 190
 """Of the drawing of the loss over time, px before it is fitted to the page."""
 _MOST_STRIPS: Final = 3
-_MOST_HINTS: Final = 2
 
 
 def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
@@ -275,7 +274,7 @@ def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
 
 def _hints(contents: ReleaseContents, case: LoadCaseExplanation) -> list[str]:
     words = _words(contents, case.load_case)
-    return hint_lines(case, words, _MOST_HINTS)
+    return hint_lines(case, words)
 
 
 def _cost(channel: ChannelExplanation) -> dict[str, Any]:

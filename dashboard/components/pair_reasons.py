@@ -11,10 +11,12 @@ from correlate.plots import COMPONENTS, channel_title, delay_in_words, grade_zon
 from correlate.plots.explanation_words import (
     CHANGES,
     HINT_CAUTION,
+    NO_HINT,
     change_words,
     hint_words,
     no_hints,
     points,
+    shown_hints,
     stretch_words,
 )
 from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
@@ -260,9 +262,10 @@ def _hints(found: PairExplanation, words: dict[str, str]) -> list[Component]:
     heading = html.H2("Hints about what may be wrong in the model")
     if found.silence:
         return [heading, html.P(no_hints(found.silence), className="note")]
-    if not found.hints:
-        return [heading, html.P("None: the differences follow no known pattern.", className="check-clear")]
-    return [heading, html.Ul([html.Li(hint_words(one, words)) for one in found.hints], className="hints")]
+    shown = shown_hints(found.hints)
+    if not shown:
+        return [heading, html.P(f"{NO_HINT[0].upper()}{NO_HINT[1:]}.", className="note")]
+    return [heading, html.Ul([html.Li(hint_words(one, words)) for one in shown], className="hints")]
 
 
 def _digits(value: float | None, factor: float) -> str:

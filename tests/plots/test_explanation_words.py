@@ -24,6 +24,7 @@ from correlate.plots.explanation_words import (
     hint_words,
     place_words,
     points,
+    shown_hints,
     suspect_words,
 )
 from correlate.reference.scatter import HardwareScatter
@@ -234,9 +235,9 @@ def test_a_hint_calls_channels_by_their_words(
 
 def test_hints_of_several_load_cases_name_the_others() -> None:
     """First, which other load cases the hints have to explain; nothing of them where there are no hints."""
-    lines = hint_lines(load_case(SOFT, together=("fast", "slow")), {}, 2)
+    lines = hint_lines(load_case(SOFT, together=("fast", "slow")), {})
     assert lines == ["explained together with fast, slow", WORDS]
-    assert hint_lines(load_case(together=("fast",)), {}, 2) == [NO_HINT]
+    assert hint_lines(load_case(together=("fast",)), {}) == [NO_HINT]
 
 
 def load_case(*found: Hint, **more: Any) -> LoadCaseExplanation:
@@ -247,19 +248,18 @@ def load_case(*found: Hint, **more: Any) -> LoadCaseExplanation:
 def test_a_silent_load_case_says_why() -> None:
     """One line with the reason, and nothing else."""
     silent = load_case(silence="the model is within hardware scatter in every channel", within_scatter=("a",))
-    assert hint_lines(silent, {"a": "head"}, 2) == [
+    assert hint_lines(silent, {"a": "head"}) == [
         "No hints: the model is within hardware scatter in every channel."
     ]
 
 
 def test_channels_without_hints_are_listed_with_the_reason() -> None:
-    """Below the hints, by their words; at most as many hints as asked for."""
+    """Below the hints, by their words; at most two hints."""
     hint = Hint(group="stiffness", side="too much", sentence="a: early", weight=0.5, channels=("a",))
     words = {"a": "head", "b": "neck", "c": "chest", "d": "knee", "e": "foot"}
     lines = hint_lines(
         load_case(hint, hint, hint, waiting=("b",), shifted=("c",), within_scatter=("d",), minor=("e",)),
         words,
-        2,
     )
     assert lines[:2] == [hint_words(hint, words)] * 2
     assert lines[2:] == [
@@ -270,11 +270,19 @@ def test_channels_without_hints_are_listed_with_the_reason() -> None:
     ]
 
 
+def test_improbable_hints_are_not_printed() -> None:
+    """From a probability of 0.2 on, and a second cause; two at most."""
+    weak, strong = replace(SOFT, weight=0.19), replace(SOFT, weight=0.2)
+    assert shown_hints([strong, weak]) == [strong]
+    assert shown_hints([strong, replace(weak, second=True), strong]) == [strong, replace(weak, second=True)]
+    assert hint_lines(load_case(weak), {}) == [NO_HINT]
+
+
 def test_a_load_case_without_hints_or_rating_is_told() -> None:
     """Too small or of no known pattern where it is rated; not rated where it is not."""
-    assert hint_lines(load_case(), {}, 2) == [NO_HINT]
+    assert hint_lines(load_case(), {}) == [NO_HINT]
     assert NO_HINT.startswith("none: the differences are as small as those of a good model")
-    assert hint_lines(load_case(rated=False), {}, 2) == ["not rated"]
+    assert hint_lines(load_case(rated=False), {}) == ["not rated"]
 
 
 def test_no_suspect_of_a_release_says_what_cannot_be_told() -> None:
