@@ -54,7 +54,8 @@ NO_HINT: Final = (
     "none: the differences are as small as those of a good model, or no behaviour reaches a probability of "
     f"{LEAST_SHOWN:.2f}"
 )
-_LIMIT: Final = " (limit of the search)"
+LIMIT_OF_SEARCH: Final = " (limit of the search)"
+"""Said after a change or a delay that is as large as the search allows."""
 _POLARITY: Final = "check the polarity of both sides; if the model is wrong, {}"
 _PAIR_REMEDIES: Final = {-1: "add --turn-sign", 1: "leave --turn-sign out"}
 
@@ -165,7 +166,7 @@ def change_words(change: CurveChange, unit: str, at_limit: Collection[str] = ())
         said["offset"] = f"{sign}{number(_digits(change.offset, 3))} {unit_words(unit)}"
     if change.stretch != 1.0:
         said["stretch"] = f"time × {number(_digits(change.stretch, 4))}"
-    return ", ".join(words + _LIMIT if kind in at_limit else words for kind, words in said.items())
+    return ", ".join(words + LIMIT_OF_SEARCH if kind in at_limit else words for kind, words in said.items())
 
 
 def suspect_words(suspect: Suspect) -> str:

@@ -19,6 +19,7 @@ from correlate.plots.explanation_words import (
     ALL_CHANNELS,
     CHANGES,
     HINT_CAUTION,
+    LIMIT_OF_SEARCH,
     MODEL_IS_ZERO,
     NO_HINT,
     NO_SUSPECT,
@@ -382,7 +383,9 @@ def _headline(found: PairExplanation) -> str:
     if found.model_is_zero:
         return f"{MODEL_IS_ZERO} The rating of {rating.overall:.3f} says nothing of such a model."
     lost = f"{points(found.account.total)} lost"
-    return f"rating {rating.overall:.3f} ({rating.grade}), {lost}, {delay_in_words(rating.shift_s)}"
+    largest = int(rating.settings.largest_shift * len(rating.pair))
+    delay = delay_in_words(rating.shift_s) + (LIMIT_OF_SEARCH if abs(rating.shift_samples) >= largest else "")
+    return f"rating {rating.overall:.3f} ({rating.grade}), {lost}, {delay}"
 
 
 def _hints(found: PairExplanation, title: str) -> list[str]:

@@ -261,3 +261,13 @@ def test_top_is_at_least_one(correlate: Run, tmp_path: Path) -> None:
     outcome = correlate("explain", build(tmp_path), "--top", 0)
     assert outcome.code == 2
     assert "0 is not in the range x>=1" in outcome.err
+
+
+@pytest.mark.usefixtures("wide")
+def test_a_delay_as_large_as_the_search_allows_is_marked(
+    correlate: Run, pulse_files: tuple[Path, Path]
+) -> None:
+    """1 ms late, where a fifth of the interval is 0.8 ms: the true delay may be larger."""
+    outcome = correlate("explain", *pulse_files, "--channel", "force", "--from", "14", "--to", "18")
+    assert outcome.code == 0, outcome.err
+    assert "ms late (limit of the search)" in outcome.out.splitlines()[0]
