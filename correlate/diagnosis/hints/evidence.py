@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
 
@@ -56,6 +56,76 @@ class EvidenceChannel:
     pair: AlignedPair
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """Numbers of one channel, or of two together, and how much they count in the mean of their place."""
+
+    place: str
+    channels: tuple[str, ...]
+    numbers: dict[str, float]
+    weight: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Case:
+    """One load case: for each channel the size of its differences and the peak of the test, and the parts."""
+
+    channels: tuple[str, ...]
+    sizes: tuple[float, ...]
+    peaks: tuple[float, ...]
+    parts: tuple[_Part, ...]
+
+    def without(self, channel: str) -> _Case:
+        """Return what is left without a channel."""
+        kept = [one for one in zip(self.channels, self.sizes, self.peaks, strict=True) if one[0] != channel]
+        names, sizes, peaks = zip(*kept, strict=True) if kept else ((), (), ())
+        parts = tuple(part for part in self.parts if channel not in part.channels)
+        return _Case(channels=names, sizes=sizes, peaks=peaks, parts=parts)
+
+    @property
+    def size(self) -> float:
+        """Size of the differences of all channels, in shares of the peaks."""
+        return float(np.sqrt(np.mean(np.square(self.sizes))))
+
+    @property
+    def row(self) -> dict[str, float]:
+        """The mean of the parts of each place."""
+        row: dict[str, float] = {}
+        for place in dict.fromkeys(part.place for part in self.parts):
+            row |= _mean(place, [part for part in self.parts if part.place == place])
+        return row
+
+
+class Evidence:
+    """The numbers of channels of one or several load cases; each is computed once.
+
+    Parameters
+    ----------
+    channels
+        Of one or several load cases.
+    """
+
+    def __init__(self, channels: Iterable[EvidenceChannel]) -> None:
+        by_case: dict[str, list[EvidenceChannel]] = {}
+        for one in channels:
+            by_case.setdefault(one.load_case, []).append(one)
+        self._cases = [_case_of(case) for case in by_case.values()]
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Names of the channels, each once."""
+        return tuple(dict.fromkeys(name for case in self._cases for name in case.channels))
+
+    def numbers(self) -> dict[str, float]:
+        """Return the numbers of all channels together, as :func:`numbers_of`."""
+        return _together(self._cases)
+
+    def numbers_without(self, channel: str) -> dict[str, float]:
+        """Return the numbers of all other channels."""
+        left = [case.without(channel) for case in self._cases]
+        return _together([case for case in left if case.channels])
+
+
 def numbers_of(channels: Iterable[EvidenceChannel]) -> dict[str, float]:
     """Return the numbers of all channels together.
 
@@ -70,17 +140,15 @@ def numbers_of(channels: Iterable[EvidenceChannel]) -> dict[str, float]:
         Name to number: "force: peak" is the mean over the load cases, "force: peak, growth" the difference
         between the most and the least severe one. Empty where nothing differs.
     """
-    listed = list(channels)
-    cases = [
-        [one for one in listed if one.load_case == name]
-        for name in dict.fromkeys(one.load_case for one in listed)
-    ]
-    found = [_of_case(case) for case in cases]
-    sizes = [size for _, size in found if size > 0.0]
+    return Evidence(channels).numbers()
+
+
+def _together(cases: Sequence[_Case]) -> dict[str, float]:
+    sizes = [case.size for case in cases if case.size > 0.0]
     if not sizes:
         return {}
     size = float(np.sqrt(np.mean(np.square(sizes))))
-    rows = [row for row, _ in found]
+    rows = [case.row for case in cases]
     names = dict.fromkeys(name for row in rows for name in row)
     numbers = {name: float(np.mean([row[name] for row in rows if name in row])) / size for name in names}
     least, most = _by_severity(cases)
@@ -93,9 +161,9 @@ def numbers_of(channels: Iterable[EvidenceChannel]) -> dict[str, float]:
     return numbers | {"size": size}
 
 
-def _by_severity(cases: Sequence[Sequence[EvidenceChannel]]) -> tuple[int, int]:
+def _by_severity(cases: Sequence[_Case]) -> tuple[int, int]:
     """Return the numbers of the least and the most severe load case; twice the same where none differ."""
-    peaks = [{one.name: float(np.abs(one.pair.reference).max()) for one in case} for case in cases]
+    peaks = [dict(zip(case.channels, case.peaks, strict=True)) for case in cases]
     shared = set.intersection(*(set(one) for one in peaks))
     if len(cases) < 2 or not shared:
         return 0, 0
@@ -104,45 +172,49 @@ def _by_severity(cases: Sequence[Sequence[EvidenceChannel]]) -> tuple[int, int]:
     return (least, most) if severity[most] - severity[least] > np.log(LEAST_GROWTH) else (0, 0)
 
 
-def _of_case(channels: Sequence[EvidenceChannel]) -> tuple[dict[str, float], float]:
-    """Return the numbers of one load case, and the size of its differences in shares of the peaks."""
-    sizes = [difference_size(one.pair) for one in channels]
-    row: dict[str, float] = {}
-    for role in ("rig", "acceleration", "force", "travel"):
-        own = [
-            (curve_numbers(one.pair.reference, one.pair.candidate), size)
-            for one, size in zip(channels, sizes, strict=True)
-            if one.role == role
-        ]
-        row |= _mean([one for one in own if one[0]], role)
+def _case_of(channels: Sequence[EvidenceChannel]) -> _Case:
+    sizes = tuple(difference_size(one.pair) for one in channels)
+    return _Case(
+        channels=tuple(one.name for one in channels),
+        sizes=sizes,
+        peaks=tuple(float(np.abs(one.pair.reference).max()) for one in channels),
+        parts=tuple(part for part in _parts(channels, sizes) if part.numbers),
+    )
+
+
+def _parts(channels: Sequence[EvidenceChannel], sizes: Sequence[float]) -> Iterator[_Part]:
+    """Yield the numbers of each channel, of loads by travels and paths, and of loads by accelerations."""
+    for role in get_args(Role):
+        for one, size in zip(channels, sizes, strict=True):
+            if one.role == role:
+                found = curve_numbers(*_ends(one)) or {}
+                yield _Part(place=role, channels=(one.name,), numbers=found, weight=size)
     for role in LAWS:
-        own = [
-            (law_numbers(_ends(load), _ends(travel)), 1.0)
-            for load, travel in _couples(channels, role, "travel")
-        ]
-        row |= _mean(own, f"{role} by travel")
+        for load, travel in _couples(channels, role, "travel"):
+            yield _part(f"{role} by travel", (load, travel), law_numbers(_ends(load), _ends(travel)))
     for role in LAWS:
-        own = [(law_numbers(_ends(load), path), 1.0) for load, path in _along_paths(channels, role)]
-        row |= _mean(own, f"{role} by path")
+        for load, moving in _with_paths(channels, role):
+            path = paths(*_ends(moving), stopped=role == "rig")
+            yield _part(f"{role} by path", (load, moving), law_numbers(_ends(load), path))
     for first, second in RATIOS:
-        own = [
-            (momentum_numbers(_ends(one), _ends(other)), 1.0)
-            for one, other in _couples(channels, first, second)
-        ]
-        row |= _mean(own, f"{first} to {second}")
-    return row, float(np.sqrt(np.mean(np.square(sizes)))) if sizes else 0.0
+        for one, other in _couples(channels, first, second):
+            yield _part(f"{first} to {second}", (one, other), momentum_numbers(_ends(one), _ends(other)))
 
 
-def _along_paths(
+def _part(
+    place: str, channels: tuple[EvidenceChannel, EvidenceChannel], numbers: dict[str, float] | None
+) -> _Part:
+    return _Part(place=place, channels=tuple(one.name for one in channels), numbers=numbers or {})
+
+
+def _with_paths(
     channels: Sequence[EvidenceChannel], role: Role
-) -> Iterator[tuple[EvidenceChannel, tuple[Floats, Floats]]]:
-    """Yield loads with the paths of the accelerations: of the dummy's for a force, else each with its own."""
-    loads = [one for one in channels if one.role == role]
+) -> Iterator[tuple[EvidenceChannel, EvidenceChannel]]:
+    """Yield loads and the accelerations whose paths they follow: the dummy's for a force, else their own."""
     if role == "force":
-        moving = [one for one in channels if one.role == "acceleration"]
-        yield from ((load, paths(*_ends(one), stopped=False)) for load, one in product(loads, moving))
+        yield from _couples(channels, "force", "acceleration")
     else:
-        yield from ((one, paths(*_ends(one), stopped=role == "rig")) for one in loads)
+        yield from ((one, one) for one in channels if one.role == role)
 
 
 def difference_size(pair: AlignedPair) -> float:
@@ -164,10 +236,14 @@ def _couples(
     yield from product(ones, others)
 
 
-def _mean(rows: Sequence[tuple[dict[str, float] | None, float]], role: str) -> dict[str, float]:
-    """Return the mean of rows of numbers, each by its weight."""
-    kept = [(row, weight + 1e-9) for row, weight in rows if row]
-    whole = sum(weight for _, weight in kept)
-    if not kept:
-        return {}
-    return {f"{role}: {name}": sum(row[name] * weight for row, weight in kept) / whole for name in kept[0][0]}
+def _mean(place: str, parts: Sequence[_Part]) -> dict[str, float]:
+    """Return the mean of the numbers of parts, each by its weight."""
+    weights = [part.weight + 1e-9 for part in parts]
+    whole = sum(weights)
+    return {
+        f"{place}: {name}": sum(
+            part.numbers[name] * weight for part, weight in zip(parts, weights, strict=True)
+        )
+        / whole
+        for name in parts[0].numbers
+    }

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from correlate.diagnosis.hints.causes import GROUPS, Cause, Group, Side, Weighed, weigh
-from correlate.diagnosis.hints.evidence import EvidenceChannel, numbers_of
+from correlate.diagnosis.hints.evidence import Evidence, EvidenceChannel
 from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.pair import AlignedPair
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
 
 LEAST_WEIGHT: Final = 0.05
 """A behaviour that is less probable is not hinted at (choice made here)."""
@@ -119,13 +119,14 @@ def hints(channels: AlignedPair | Iterable[EvidenceChannel]) -> tuple[Hint, ...]
                 f"the test of channel '{one.name}' is zero throughout, so nothing can be compared with it",
                 remedy="leave the channel out",
             )
-    numbers = numbers_of(listed)
+    evidence = Evidence(listed)
+    numbers = evidence.numbers()
     if numbers.get("size", 0.0) < LEAST_SIZE:
         return ()
     weighed = weigh(numbers)
-    without = {
-        name: weigh(numbers_of([one for one in listed if one.name != name])) for name in _names(listed)
-    }
+    # A channel that is alone speaks for everything.
+    compared = evidence.channels if len(evidence.channels) > 1 else ()
+    without = {name: weigh(evidence.numbers_without(name)) for name in compared}
     causes = sorted(weighed.weights.items(), key=lambda one: -one[1])
     second = _second(weighed, numbers["size"])
     return tuple(
@@ -148,12 +149,6 @@ def _listed(channels: AlignedPair | Iterable[EvidenceChannel]) -> list[EvidenceC
     if isinstance(channels, AlignedPair):
         return [EvidenceChannel(name="channel 1", role="force", pair=channels)]
     return list(channels)
-
-
-def _names(channels: Sequence[EvidenceChannel]) -> tuple[str, ...]:
-    """Return the names of several channels; none where there is only one, which speaks for everything."""
-    names = tuple(dict.fromkeys(one.name for one in channels))
-    return names if len(names) > 1 else ()
 
 
 def _hint(
