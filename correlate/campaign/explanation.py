@@ -16,6 +16,7 @@ from correlate.campaign.scatter import case_scatter, within_scatter
 from correlate.campaign.time_zero import CaseTiming
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
+from correlate.diagnosis.features.pulse import pulse_of
 from correlate.diagnosis.hints import EvidenceChannel, Hint, hints
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError, SignalError
@@ -615,15 +616,11 @@ def _with_hints(cases: Sequence[LoadCaseExplanation]) -> list[LoadCaseExplanatio
 def _belong_together(one: LoadCaseExplanation, other: LoadCaseExplanation) -> bool:
     """Say whether load cases load the same region with the same sensors in the same direction."""
     signs, others = (
-        {channel.name: _sign(channel.pair.reference) for channel in case.evidence} for case in (one, other)
+        {channel.name: pulse_of(channel.pair.time, channel.pair.reference).sign for channel in case.evidence}
+        for case in (one, other)
     )
     shared = signs.keys() & others.keys()
     return one.region == other.region and bool(shared) and all(signs[name] == others[name] for name in shared)
-
-
-def _sign(values: NDArray[np.float64]) -> float:
-    """Return the sign of the value of the largest size."""
-    return float(np.sign(values[int(np.argmax(np.abs(values)))]))
 
 
 def _main_region(costs: Sequence[ChannelCost]) -> str:

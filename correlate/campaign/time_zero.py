@@ -12,8 +12,7 @@ from correlate.diagnosis.suspects.common_time import (
     CommonDelay,
     TimedChannel,
     common_delay,
-    common_suspect,
-    is_time_zero,
+    wrong_common_time_zero,
 )
 from correlate.diagnosis.suspects.delays import shift_alone
 from correlate.evaluation.curves import Curve
@@ -45,10 +44,7 @@ class CaseTiming:
     @cached_property
     def suspect(self) -> Suspect | None:
         """The shift of time zero that all channels have in common; None where none is suspected."""
-        found = self._common
-        if found is None or not is_time_zero(found):
-            return None
-        return common_suspect(found, self._channels, self._case.campaign.settings)
+        return wrong_common_time_zero(self._common, self._channels, self._case.campaign.settings)
 
     def told_apart(self, channel: str, found: Sequence[Suspect]) -> tuple[Suspect, ...]:
         """Return the suspects of one channel in the light of the others.

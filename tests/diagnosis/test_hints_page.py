@@ -12,6 +12,7 @@ from correlate.diagnosis.hints.evidence import Role
 from correlate.pair import AlignedPair
 from docs.pictures import diagnosis_features as drawn
 from tests.diagnosis.judging import SEED
+from tests.diagnosis.struck_mass import TIME, curves
 
 PAGE = drawn.PICTURE.parents[1] / "features-and-hints.md"
 
@@ -31,10 +32,8 @@ def test_each_panel_is_hinted_at_rightly(panel: drawn.Panel) -> None:
 def test_every_feature_has_a_correction_on_the_page() -> None:
     """No feature is missing in the table of corrections; further peaks have a row of their own."""
     panel = drawn.PANELS[0]
-    test, model = (drawn.curves_of(one)["force"] for one in (panel.test, panel.model))
-    names = [
-        one.name for one in feature_differences(AlignedPair(time=drawn.TIME, reference=test, candidate=model))
-    ]
+    test, model = (curves(one)["force"] for one in (panel.test, panel.model))
+    names = [one.name for one in feature_differences(AlignedPair(time=TIME, reference=test, candidate=model))]
     table = PAGE.read_text(encoding="utf-8").partition("| feature | correction")[2]
     words = {"tail damping ratio": "tail damping"}
     assert [name for name in names if words.get(name, name) not in table] == []

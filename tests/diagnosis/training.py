@@ -19,7 +19,7 @@ from scipy.optimize import minimize_scalar
 from sklearn.linear_model import LogisticRegression
 from sklearn.neural_network import MLPClassifier
 
-from correlate.diagnosis.hints.causes import BEND, CAUSES, SIDES, Cause, Classifier
+from correlate.diagnosis.hints.causes import BEND, CAUSES, SIDES, Cause, Classifier, as_row
 from correlate.diagnosis.hints.evidence import numbers_of
 from correlate.files import whole_file
 from tests.diagnosis.worlds.cases import cases
@@ -99,8 +99,7 @@ def _of_family(name: str) -> list[Row]:
 
 def matrix(rows: Sequence[Row], names: Sequence[str], scale: Floats) -> Floats:
     """Return the rows as the classifier reads them, ``(m, n)``."""
-    values = np.array([[row.numbers.get(name, np.nan) for name in names] for row in rows])
-    return np.where(np.isnan(values), 0.0, np.tanh(values / BEND) / scale)
+    return np.array([as_row(row.numbers, names, scale) for row in rows])
 
 
 def both_ways(rows: Sequence[Row], table: Floats) -> tuple[Floats, Integers, Floats]:

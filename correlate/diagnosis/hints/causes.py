@@ -18,7 +18,7 @@ import numpy as np
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -41,6 +41,12 @@ LEAST_SHARE: Final = 0.3
 """What is left is enlarged to the size of the whole by 1 over this factor at most."""
 BEND: Final = 1.5
 """Numbers are bent by a hyperbolic tangent at about this size, so that no single one decides."""
+
+
+def as_row(numbers: Mapping[str, float], names: Sequence[str], scale: Floats) -> Floats:
+    """Return numbers by name, bent and scaled, shape ``(n,)``; one that is missing counts as 0."""
+    values = np.array([numbers.get(name, np.nan) for name in names])
+    return np.where(np.isnan(values), 0.0, np.tanh(values / BEND) / scale)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,8 +83,7 @@ class Classifier:
 
     def row(self, numbers: Mapping[str, float]) -> Floats:
         """Return the numbers of one piece of evidence, shape ``(n,)``, as the first layer reads them."""
-        values = np.array([numbers.get(name, np.nan) for name in self.names])
-        return np.where(np.isnan(values), 0.0, np.tanh(values / BEND) / self.scale)
+        return as_row(numbers, self.names, self.scale)
 
     def probabilities(self, rows: Floats) -> Floats:
         """Return a probability for each cause, shape ``(m, 16)``, from rows ``(m, n)``."""

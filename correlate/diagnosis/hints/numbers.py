@@ -6,9 +6,13 @@ All are differences "model minus test" in shares of the test's own peak and dura
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+
+from correlate.diagnosis.features.pulse import Pulse, falling_through, rising_through
+from correlate.errors import SignalError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,53 +31,54 @@ BOUNDS: Final = (0.3, 0.7)
 """Shares of the test's peak between the stretches low, middle and high of loading and unloading."""
 IMPULSES: Final = (0.05, 0.15, 0.3, 0.5, 0.7, 0.85, 0.95)
 """Shares of the smaller impulse at which curves are compared."""
+STRETCHES: Final = (
+    "before", "loading low", "loading middle", "loading high",
+    "unloading high", "unloading middle", "unloading low",
+)  # fmt: skip
+"""Names of the stretches, from the beginning of the record to its end."""
 DEPTHS: Final = (0.1, 0.25, 0.4, 0.55, 0.7, 0.85, 0.97)
 """Shares of the smaller largest travel at which loads are compared."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Scaled:
-    """A curve in shares of the test's peak, turned so that the test's peak is positive.
+class Scaled(Pulse):
+    """A curve in shares of the test's peak, turned so that this peak is positive; its time is in samples.
 
     Attributes
     ----------
-    values
-        Shape ``(n,)``.
-    top
-        Sample of the largest value.
     width
         Duration above half of the peak, in samples; at least 2.
     """
 
-    values: Floats
-    top: int
     width: float
 
 
 def scaled(values: Floats) -> Scaled:
     """Describe the main pulse of a curve that is positive there; shape ``(n,)``, peak above 0."""
-    top = int(np.argmax(values))
-    return Scaled(values, top, max(2.0, _fall(values, top, 0.5) - _rise(values, top, 0.5)))
+    pulse = Pulse(np.arange(values.size, dtype=np.float64), values, 1.0, int(np.argmax(values)))
+    width = max(2.0, _fall(pulse, 0.5) - _rise(pulse, 0.5))
+    return Scaled(pulse.time, values, 1.0, pulse.top, width)
 
 
-def _rise(values: Floats, top: int, share: float) -> float:
+def _peak(values: Floats) -> float:
+    """Return the value of the largest size, with its sign."""
+    return float(values[int(np.argmax(np.abs(values)))])
+
+
+def _rise(pulse: Pulse, share: float) -> float:
     """Return the (fractional) sample where a curve last rises through a share of its peak, else 0."""
-    level = share * values[top]
-    below = np.flatnonzero(values[:top] < level)
-    if not below.size:
+    try:
+        return rising_through(pulse, share)
+    except SignalError:
         return 0.0
-    last = int(below[-1])
-    return last + float((level - values[last]) / (values[last + 1] - values[last]))
 
 
-def _fall(values: Floats, top: int, share: float) -> float:
+def _fall(pulse: Pulse, share: float) -> float:
     """Return the (fractional) sample where a curve first falls through a share, else the last one."""
-    level = share * values[top]
-    below = np.flatnonzero(values[top:] < level)
-    if not below.size:
-        return float(values.size - 1)
-    first = top + int(below[0])
-    return first - 1 + float((values[first - 1] - level) / (values[first - 1] - values[first]))
+    try:
+        return falling_through(pulse, share)
+    except SignalError:
+        return float(pulse.values.size - 1)
 
 
 def curve_numbers(reference: Floats, candidate: Floats) -> dict[str, float] | None:
@@ -89,7 +94,7 @@ def curve_numbers(reference: Floats, candidate: Floats) -> dict[str, float] | No
     dict of str to float
         Name to number; None where the model has no pulse of the test's sign.
     """
-    peak = reference[int(np.argmax(np.abs(reference)))]
+    peak = _peak(reference)
     if float((candidate / peak).max()) < LEAST_PEAK:
         return None
     test, model = scaled(reference / peak), scaled(candidate / peak)
@@ -106,12 +111,8 @@ def curve_numbers(reference: Floats, candidate: Floats) -> dict[str, float] | No
 def _of_times(test: Scaled, model: Scaled) -> dict[str, float]:
     found = {"time of peak": (model.top - test.top) / test.width}
     for level in LEVELS:
-        found[f"rise through {level:g}"] = (
-            _rise(model.values, model.top, level) - _rise(test.values, test.top, level)
-        ) / test.width
-        found[f"fall through {level:g}"] = (
-            _fall(model.values, model.top, level) - _fall(test.values, test.top, level)
-        ) / test.width
+        found[f"rise through {level:g}"] = (_rise(model, level) - _rise(test, level)) / test.width
+        found[f"fall through {level:g}"] = (_fall(model, level) - _fall(test, level)) / test.width
     found["duration"] = np.log(model.width / test.width)
     return found
 
@@ -147,17 +148,12 @@ def _of_stretches(test: Scaled, model: Scaled) -> dict[str, float]:
     difference = (model.values - test.values) / test.width
     sample = np.arange(test.values.size)
     low, high = BOUNDS
-    rises = [-1.0, *(_rise(test.values, test.top, share) for share in (0.05, low, high)), test.top]
-    falls = [test.top, *(_fall(test.values, test.top, share) for share in (high, low)), test.values.size]
-    names = ("before", "loading low", "loading middle", "loading high")
+    rises = (_rise(test, share) for share in (0.05, low, high))
+    falls = (_fall(test, share) for share in (high, low))
+    edges = [-1.0, *rises, test.top, *falls, test.values.size]
     found = {
         name: float(difference[(sample > first) & (sample <= last)].sum())
-        for name, first, last in zip(names, rises[:-1], rises[1:], strict=True)
-    }
-    back = ("unloading high", "unloading middle", "unloading low")
-    found |= {
-        name: float(difference[(sample > first) & (sample <= last)].sum())
-        for name, first, last in zip(back, falls[:-1], falls[1:], strict=True)
+        for name, (first, last) in zip(STRETCHES, pairwise(edges), strict=True)
     }
     size = np.abs(difference)
     whole = float(size.sum()) or 1.0
@@ -167,17 +163,22 @@ def _of_stretches(test: Scaled, model: Scaled) -> dict[str, float]:
 
 def _of_moves(test: Scaled, model: Scaled) -> dict[str, float]:
     """Return size, shift and stretch of time that bring the test nearest to the model, and what is left."""
-    start = max(0, int(_rise(test.values, test.top, 0.02) - 0.3 * test.width))
-    end = min(test.values.size, int(_fall(test.values, test.top, 0.02) + 0.7 * test.width) + 1)
+    start = max(0, int(_rise(test, 0.02) - 0.3 * test.width))
+    end = min(test.values.size, int(_fall(test, 0.02) + 0.7 * test.width) + 1)
     cut, difference = test.values[start:end], (model.values - test.values)[start:end]
     slope = np.gradient(test.values)[start:end] * test.width
     place = (np.arange(start, end) - test.top) / test.width
     moves = np.stack([cut, slope, place * slope, cut**3, np.where(place > 0, cut, 0.0)], axis=1)
-    gram = moves.T @ moves
-    gram += 1e-3 * np.diag(np.diag(gram)) + 1e-9 * np.eye(len(gram))
-    found = np.linalg.solve(gram, moves.T @ difference)
     names = ("by size", "by shift", "by stretch", "by height", "by unloading")
-    return dict(zip(names, found.tolist(), strict=True))
+    return dict(zip(names, _moved_by(moves, difference, damping=1e-3), strict=True))
+
+
+def _moved_by(moves: Floats, difference: Floats, *, damping: float) -> list[float]:
+    """Return how much of each move, a column each, makes up a difference: least squares, slightly damped."""
+    gram = moves.T @ moves
+    gram += damping * np.diag(np.diag(gram)) + 1e-9 * np.eye(len(gram))
+    found: list[float] = np.linalg.solve(gram, moves.T @ difference).tolist()
+    return found
 
 
 def _by_impulse(test: Scaled, model: Scaled) -> dict[str, float]:
@@ -207,7 +208,7 @@ def paths(reference: Floats, candidate: Floats, *, stopped: bool) -> tuple[Float
     stopped
         Whether they stop what moves; the speed before is the same for both, and follows from the test.
     """
-    peak = reference[int(np.argmax(np.abs(reference)))]
+    peak = _peak(reference)
     speeds = [np.cumsum(one / peak) for one in (reference, candidate)]
     if not stopped:
         test, model = (np.cumsum(one) for one in speeds)
@@ -234,9 +235,7 @@ def law_numbers(load: tuple[Floats, Floats], travel: tuple[Floats, Floats]) -> d
     """
     if not (np.any(load[0]) and np.any(travel[0])):
         return None
-    force_scale = load[0][int(np.argmax(np.abs(load[0])))]
-    way_scale = travel[0][int(np.argmax(np.abs(travel[0])))]
-    forces, ways = [one / force_scale for one in load], [one / way_scale for one in travel]
+    forces, ways = ([one / _peak(curves[0]) for one in curves] for curves in (load, travel))
     if ways[1].max() < LEAST_PEAK or forces[1].max() < LEAST_PEAK:
         return None
     reach = min(float(one.max()) for one in ways)
@@ -288,11 +287,8 @@ def _of_law_moves(
     slope = np.gradient(test, ways) * reach
     early = test * np.linspace(1.0, 0.0, 50)
     moves = np.stack([slope / 3.0, test, test**3 / top**2, early, np.full(50, top)], axis=1)
-    gram = moves.T @ moves
-    gram += 3e-3 * np.diag(np.diag(gram)) + 1e-9 * np.eye(5)
-    found = np.linalg.solve(gram, moves.T @ (model - test))
     names = ("law by shift", "law by size", "law by height", "law by early load", "law by offset")
-    return dict(zip(names, found.tolist(), strict=True))
+    return dict(zip(names, _moved_by(moves, model - test, damping=3e-3), strict=True))
 
 
 def _begin(way: Floats, force: Floats) -> float:
@@ -312,7 +308,7 @@ def momentum_numbers(force: tuple[Floats, Floats], acceleration: tuple[Floats, F
     found = {}
     changes, halves = [], []
     for test, model in (force, acceleration):
-        peak = test[int(np.argmax(np.abs(test)))]
+        peak = _peak(test)
         one, two = test / peak, model / peak
         areas = float(np.maximum(one, 0).sum()), max(float(np.maximum(two, 0).sum()), 1e-3)
         squares = float(np.sqrt((one**2).mean())), max(float(np.sqrt((two**2).mean())), 1e-3)

@@ -417,6 +417,14 @@ def on_interval(case: Case, start_s: float, end_s: float) -> Case:
     )
 
 
+def interval_of(test: Signal, recipe: Recipe) -> tuple[int, int]:
+    """Return the first sample of a test in the interval of a recipe and the number of samples in it."""
+    start_s = test.start_s if recipe.start_s is None else max(recipe.start_s, test.start_s)
+    end_s = test.end_s if recipe.end_s is None else min(recipe.end_s, test.end_s)
+    first, last = (round((time_s - test.start_s) / recipe.step_s) for time_s in (start_s, end_s))
+    return first, last - first + 1
+
+
 def paired(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPair | None:
     """Pair two conditioned signals on the interval, or on most of it where one ends early."""
     shared = max(reference.start_s, candidate.start_s), min(reference.end_s, candidate.end_s)

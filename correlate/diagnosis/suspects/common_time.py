@@ -257,12 +257,14 @@ def _sets_out_late(found: CommonDelay) -> bool:
 
 
 def wrong_common_time_zero(
-    channels: Sequence[TimedChannel], settings: RatingSettings | None = None
+    found: CommonDelay | None, channels: Sequence[TimedChannel], settings: RatingSettings | None = None
 ) -> Suspect | None:
-    """Look for a shift of time zero that all channels of a load case have in common.
+    """Suspect a shift of time zero that all channels of a load case have in common.
 
     Parameters
     ----------
+    found
+        The delay that suits the channels best, from :func:`common_delay`.
     channels
         Of one load case, on one time step.
     settings
@@ -271,20 +273,15 @@ def wrong_common_time_zero(
     Returns
     -------
     Suspect or None
-        Of kind ``time zero off``, without a channel; its ratings are means over channels and repeats.
+        Of kind ``time zero off``, without a channel; its ratings are means over channels and repeats. None
+        where the shift is none of time zero, or wins nothing.
 
     References
     ----------
     .. [1] Criteria derived here; see :func:`is_time_zero`.
     """
-    found = common_delay(channels)
-    return None if found is None or not is_time_zero(found) else common_suspect(found, channels, settings)
-
-
-def common_suspect(
-    found: CommonDelay, channels: Sequence[TimedChannel], settings: RatingSettings | None = None
-) -> Suspect | None:
-    """Rate the channels with and without the shift; None where it wins nothing."""
+    if found is None or not is_time_zero(found):
+        return None
     chosen = settings or RatingSettings()
     before, after = (_mean_rating(channels, shift_s, chosen) for shift_s in (0.0, -found.delay_s))
     if before is None or after is None or after <= before:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.conditioning import shift_time
-from correlate.diagnosis.suspects.case import POOR, error_left, paired, rated
+from correlate.diagnosis.suspects.case import POOR, error_left, interval_of, paired, rated
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -123,7 +123,7 @@ def delay_errors(test: Signal, model: Signal, recipe: Recipe, *, range_s: float)
     40
     """
     step_s = recipe.step_s
-    first, count = _interval(test, recipe)
+    first, count = interval_of(test, recipe)
     if count < 1:
         return None
     reference = cut_to_interval(test, recipe)
@@ -145,16 +145,8 @@ def delay_errors(test: Signal, model: Signal, recipe: Recipe, *, range_s: float)
 
 def cut_to_interval(test: Signal, recipe: Recipe) -> Floats:
     """Return the samples of a test in the interval of a recipe, shape ``(n,)``."""
-    first, count = _interval(test, recipe)
+    first, count = interval_of(test, recipe)
     return test.samples[first : first + max(count, 0)]
-
-
-def _interval(test: Signal, recipe: Recipe) -> tuple[int, int]:
-    """Return the first sample of the interval and the number of samples in it."""
-    start_s = test.start_s if recipe.start_s is None else max(recipe.start_s, test.start_s)
-    end_s = test.end_s if recipe.end_s is None else min(recipe.end_s, test.end_s)
-    first, last = (round((time_s - test.start_s) / recipe.step_s) for time_s in (start_s, end_s))
-    return first, last - first + 1
 
 
 def _around(samples: Floats, first: int, count: int) -> tuple[Floats, Floats]:

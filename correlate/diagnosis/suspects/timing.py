@@ -13,6 +13,7 @@ from correlate.diagnosis.suspects.case import (
     MODERATE,
     Suspect,
     error_left,
+    interval_of,
     likeness,
     main_pulse,
     on_interval,
@@ -65,6 +66,8 @@ BETTER: Final = 0.6
 ONSET_SLACK_S: Final = 0.004
 ONSET_SLACK: Final = 0.25
 """How far the onsets may lie apart from the delay, in s or as a share of it, whichever is larger."""
+LEAST_COMPARED: Final = 21
+"""Fewer samples in the interval are not compared."""
 OCCAM: Final = 1.5
 """Factor on the error for the weight: a shift is free to take any value."""
 
@@ -121,12 +124,10 @@ def _best_delay_s(case: Case) -> tuple[float, float] | None:
     """Return the delay of the candidate over its whole record and the correlation there."""
     reference, candidate = case.treated_reference, case.treated_candidate
     step_s, recipe = case.recipe.step_s, case.recipe
-    start_s = reference.start_s if recipe.start_s is None else max(recipe.start_s, reference.start_s)
-    end_s = reference.end_s if recipe.end_s is None else min(recipe.end_s, reference.end_s)
-    first, last = (round((time - reference.start_s) / step_s) for time in (start_s, end_s))
-    if last - first < 20:
+    first, count = interval_of(reference, recipe)
+    if count < LEAST_COMPARED:
         return None
-    cut = reference.samples[first : last + 1]
+    cut = reference.samples[first : first + count]
     ahead = round((reference.start_s - candidate.start_s) / step_s) + first
     found = likeness(cut, candidate.samples, round(LARGEST_S / step_s), ahead=ahead)
     return found.delay * step_s, found.correlation
