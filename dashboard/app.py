@@ -148,3 +148,16 @@ def _register_frame(app: Dash, project: Project) -> None:
         ClientsideFunction(namespace="correlate", function_name="markPage"),
         Input(ids.ADDRESS, "pathname"),
     )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="carrySelection"),
+        Output({"type": ids.PAGE_LINK, "path": ALL}, "href"),
+        Input(ids.ADDRESS, "search"),
+        State({"type": ids.PAGE_LINK, "path": ALL}, "id"),
+        State(ids.SHARED_KEYS, "data"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="copyLink"),
+        Output(ids.LINK_COPIED, "children"),
+        Input(ids.COPY_LINK, "n_clicks"),
+        Input(ids.ADDRESS, "href"),
+    )

@@ -13,6 +13,13 @@ THEME: Final = "theme"
 CAMPAIGN: Final = "campaign"
 NOTICE: Final = "notice"
 NAVIGATION: Final = "navigation"
+PAGE_LINK: Final = "page-link"
+"""Kind of the links to the pages."""
+SHARED_KEYS: Final = "shared-keys"
+"""Holds the keys of the address that the links to the pages carry along."""
+COPY_LINK: Final = "copy-link"
+LINK_COPIED: Final = "link-copied"
+
 CONTENT: Final = "content"
 """Where the page is put."""
 

@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from correlate import Campaign, CampaignPair, LoadCase, Recipe
 
 
+SHARED: Final = ("release", "against", "case", "channel")
+"""Keys of the one selection that every page shares: each page keeps those that mean nothing to it."""
+
+
 def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
     """Return what a query says of some keys; others are left alone.
 
@@ -26,15 +30,19 @@ def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
     return {key: given.get(key, "") for key in keys}
 
 
-def write_query(values: Mapping[str, str]) -> str:
-    """Return the query that says what is not empty.
+def write_query(values: Mapping[str, str], search: str | None = None) -> str:
+    """Return the query that says what is not empty, and of all other keys what another query says.
 
     Examples
     --------
     >>> write_query({"release": "A3", "against": ""})
     '?release=A3'
+    >>> write_query({"case": "sled", "channel": ""}, "?release=A3&channel=chest")
+    '?case=sled&release=A3'
     """
-    return "?" + urlencode({key: text for key, text in values.items() if text})
+    given = parse_qsl((search or "").removeprefix("?"))
+    kept = [(key, text) for key, text in given if key not in values]
+    return "?" + urlencode([*((key, text) for key, text in values.items() if text), *kept])
 
 
 NO_FILTER: Final = "none"

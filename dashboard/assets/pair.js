@@ -1,7 +1,6 @@
-// What the pair page does without the server: hand out its link and its picture.
+// What the pair page does without the server: report a zoom and hand out its picture.
 (function () {
   "use strict";
-  let copied = 0;
 
   function nameOf(address) {
     const query = new URLSearchParams(address);
@@ -14,18 +13,6 @@
       zoomOf: function (changed) {
         const along = Object.keys(changed || {}).some((key) => key.startsWith("xaxis.range") || key === "xaxis.autorange");
         return along ? changed : window.dash_clientside.no_update;
-      },
-      copyLink: async function (clicks) {
-        if (!clicks || clicks === copied) {
-          return "";
-        }
-        copied = clicks;
-        try {
-          await navigator.clipboard.writeText(window.location.href);
-          return "Link copied.";
-        } catch {
-          return "The browser blocked copying; copy the link from the address bar.";
-        }
       },
       savePicture: function (clicks, figure) {
         if (clicks) {

@@ -48,6 +48,26 @@ def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
     )
 
 
+_END: Final = 10
+"""Last letters of a shortened name that stay in sight: names differ mostly there."""
+
+
+def shortened(text: str) -> html.Span:
+    """Return a name that is shortened in the middle where it has no room, and shown whole on focus.
+
+    The whole name is in the page, for search, copying and screen readers; a style sheet and a script find out
+    how much of it has room.
+
+    Examples
+    --------
+    >>> shortened("D0HEAD0000KMACXP").to_plotly_json()["props"]["data-end"]
+    '00KMACXP'
+    """
+    # Half of a short name at most, so that its beginning is seen too.
+    end = text[-min(_END, len(text) // 2) :] if len(text) > 1 else ""
+    return html.Span(html.Span(text), className="shortened", **{"data-end": end})
+
+
 NO_NUMBER: Final = "–"
 
 

@@ -11,7 +11,7 @@ from dash import dcc, html
 from correlate.plots import CAUTION, channel_title, filter_words
 from dashboard import ids, paths, theme
 from dashboard.components.controls import DECORATION, labelled
-from dashboard.selection import number_text
+from dashboard.selection import SHARED, number_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -98,6 +98,7 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
             dcc.Location(id=ids.ADDRESS, refresh=False),
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.PAGE_NAME),
+            dcc.Store(id=ids.SHARED_KEYS, data=list(SHARED)),
             html.A("Skip to the content", href=f"#{ids.CONTENT}", className="skip"),
             _head(links),
             html.Div(id=ids.NOTICE, role="status"),
@@ -133,12 +134,15 @@ def account_link(name: str) -> html.A:
 
 
 def _head(links: Sequence[tuple[str, str]]) -> html.Header:
-    menu = html.Ul([html.Li(dcc.Link(name, href=path)) for path, name in links])
+    menu = html.Ul(
+        [html.Li(dcc.Link(name, href=path, id={"type": ids.PAGE_LINK, "path": path})) for path, name in links]
+    )
     return html.Header(
         [
             html.Div([html.Span(className="mark", **DECORATION), "correlate"], className="name"),
             html.Nav(menu, id=ids.NAVIGATION, className="navigation", **labelled("Pages")),
             html.Div(id=ids.CAMPAIGN, className="campaign"),
+            _copy_link(),
             dmc.SegmentedControl(
                 id=ids.THEME_CHOICE,
                 data=_THEMES,
@@ -151,4 +155,15 @@ def _head(links: Sequence[tuple[str, str]]) -> html.Header:
             ),
         ],
         className="head",
+    )
+
+
+def _copy_link() -> html.Div:
+    """Return the button that hands out the address of what is shown, and the place of its answer."""
+    return html.Div(
+        [
+            html.Button("Copy link", id=ids.COPY_LINK, type="button", className="button"),
+            html.Span(id=ids.LINK_COPIED, role="status", className="link-copied"),
+        ],
+        className="link-copy",
     )

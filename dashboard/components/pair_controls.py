@@ -118,13 +118,11 @@ def tools(*, may_download: bool) -> html.Div:
             html.Div(id=pair_ids.WINDOW, className="window", role="status"),
             html.Div(
                 [
-                    html.Button("Copy link", id=pair_ids.COPY, type="button", className="button"),
                     html.Button("Save picture", id=pair_ids.PICTURE, type="button", className="button"),
                     data,
                 ],
                 className="buttons",
             ),
-            html.Span(id=pair_ids.COPIED, role="status", className="note"),
             html.Div(id=pair_ids.DOWNLOAD_PROBLEM, role="status", className="check-reason"),
             dcc.Store(id=pair_ids.PICTURE_SAVED),
             dcc.Download(id=pair_ids.DOWNLOAD),

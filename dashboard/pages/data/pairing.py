@@ -93,7 +93,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     except CorrelateError:
         # The page says that there is no campaign.
         return no_update
-    return no_update if not release or release == shown else write_query(asked | {"release": release})
+    return no_update if not release or release == shown else write_query({"release": release}, search)
 
 
 def register(app: Dash, project: Project) -> None:

@@ -415,19 +415,13 @@ def _register_download(app: Dash, analysis: PairAnalysis) -> None:
 
 
 def _register_in_browser(app: Dash) -> None:
-    """Connect what needs no server: zoom, link and picture."""
+    """Connect what needs no server: zoom and picture."""
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]
         # A picture reports any change of its axes; one of its size would cancel what the server works on.
         ClientsideFunction(namespace="correlatePair", function_name="zoomOf"),
         Output(pair_ids.ZOOM, "data"),
         Input(ids.FIGURE, "relayoutData"),
-    )
-    app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlatePair", function_name="copyLink"),
-        Output(pair_ids.COPIED, "children"),
-        Input(pair_ids.COPY, "n_clicks"),
-        Input(ids.address_of(NAME), "search"),
     )
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction(namespace="correlatePair", function_name="savePicture"),

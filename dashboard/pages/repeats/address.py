@@ -34,6 +34,8 @@ class RepeatsChoice:
         Channel of the x axis of the cross-plot; None for no cross-plot.
     window
         Windows that the repeats are compared with; None for none.
+    search
+        Query of the URL, for links that keep the rest of it.
     """
 
     load_case: LoadCase
@@ -41,9 +43,10 @@ class RepeatsChoice:
     times: float
     across: ChannelPlan | None
     window: Window | None
+    search: str | None
 
 
-def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
+def chosen(campaign: Campaign, asked: Mapping[str, str], search: str | None) -> RepeatsChoice:
     """Look up what an address names; what it leaves open is the first entry."""
     load_case = campaign.load_case(asked["case"]) if asked["case"] else campaign.load_cases[0]
     channel = load_case.plan(asked["channel"]) if asked["channel"] else load_case.channel[0]
@@ -59,6 +62,7 @@ def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
         times=float(width),
         across=across_channel(load_case, channel, asked["across"]),
         window=_window(asked["windows"]),
+        search=search,
     )
 
 

@@ -74,9 +74,9 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
     asked = asked_for(event)
     page = _nothing() | repeats_menus(campaign, asked)
     if event.trigger in PICKED.values():
-        page["search"] = write_query(asked)
+        page["search"] = write_query(asked, event.search)
     try:
-        choice = chosen(campaign, asked)
+        choice = chosen(campaign, asked, event.search)
         shown = repeat_parts(laboratory, campaign, choice, theme_of(event.theme))
     except CorrelateError as error:
         return page | _not_shown(campaign, asked, error)
@@ -88,7 +88,7 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     """Return the cross-plot of an address: figure, words, and whether the figure is hidden."""
     try:
         campaign = laboratory.project.campaign()
-        choice = chosen(campaign, read_query(search, PICKED))
+        choice = chosen(campaign, read_query(search, PICKED), search)
     except CorrelateError:
         return no_update, "", True
     return cross_plot_parts(laboratory, campaign, choice, theme_of(theme))

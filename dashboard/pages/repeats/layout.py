@@ -154,8 +154,8 @@ def _findings(
     planned = {plan.test for plan in load_case.channel}
 
     def link(channel: str) -> str:
-        asked = {"case": load_case.name, "channel": channel}
-        return paths.REPEATS + write_query(asked) if channel in planned else ""
+        asked = {"case": load_case.name, "channel": channel, "across": "", "windows": ""}
+        return paths.REPEATS + write_query(asked, choice.search) if channel in planned else ""
 
     own = [finding for finding in findings if finding.channel in {code, ""}]
     others = [finding for finding in findings if finding.channel not in {code, ""}]

@@ -73,7 +73,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
         "content": board_parts(campaign, kept, theme_of(event.theme)),
         "tab_title": board_title(kept.board),
     }
-    search = write_query(asked) if event.trigger in PICKED.values() else no_update
+    search = write_query(asked, event.search) if event.trigger in PICKED.values() else no_update
     return shown | {"search": search}
 
 

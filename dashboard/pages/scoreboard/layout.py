@@ -36,7 +36,7 @@ def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Compo
         ),
         html.Div([*_headlines(board), _trend(board, theme)], className="headlines"),
         html.Div(
-            [_load_cases(board), html.Div([_regions(board), _limits(board), _evidence(board)])],
+            [_load_cases(campaign, board), html.Div([_regions(board), _limits(board), _evidence(board)])],
             className="board-columns",
         ),
         _changes(campaign, board),
@@ -44,10 +44,10 @@ def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Compo
     ]
 
 
-def pair_link(campaign: Campaign, release: str, place: tuple[str, ...]) -> str:
-    """Return the address of the curves behind a number."""
+def pair_link(campaign: Campaign, board: Scoreboard, place: tuple[str, ...]) -> str:
+    """Return the address of the curves behind a number, those of the other release over them."""
     case = campaign.load_case(place[0])
-    asked = {"release": release, "case": case.name}
+    asked = {"release": board.release, "against": board.against or "", "case": case.name}
     if len(place) > 1:
         if place[-1] not in case.rated_names:
             return ""
@@ -79,9 +79,9 @@ def _trend(board: Scoreboard, theme: Theme) -> html.Section:
     )
 
 
-def _load_cases(board: Scoreboard) -> html.Section:
+def _load_cases(campaign: Campaign, board: Scoreboard) -> html.Section:
     def link(place: tuple[str, ...]) -> str:
-        return paths.PAIR + write_query({"release": board.release, "case": place[0]})
+        return pair_link(campaign, board, place)
 
     parts: list[Component] = [html.H2("Load cases"), lines_table("load case", board.load_cases, link)]
     if board.held_out_cases:
@@ -109,7 +109,7 @@ def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
         return html.Section([html.H2("What changed"), html.P(words)], className="card")
 
     def link(place: tuple[str, ...]) -> str:
-        return pair_link(campaign, board.release, place)
+        return pair_link(campaign, board, place)
 
     def title(case: str) -> str:
         return campaign.load_case(case).title or case

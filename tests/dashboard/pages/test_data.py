@@ -311,9 +311,9 @@ def test_a_server_without_a_worker_says_so(folder: Path) -> None:
 
 
 def test_a_release_that_is_picked_is_a_link(folder: Path) -> None:
-    """The job of the address stays; the release that is shown already changes nothing."""
+    """Job and load case of the address stay; the release that is shown already changes nothing."""
     project = Project(folder)
-    assert picked_release(project, "A2", "?job=x") == "?job=x&release=A2"
+    assert picked_release(project, "A2", "?job=x&case=drop") == "?release=A2&job=x&case=drop"
     assert picked_release(project, "A1", "") is no_update
     assert picked_release(project, "A2", "?release=A2") is no_update
     (folder / "campaign.toml").unlink()

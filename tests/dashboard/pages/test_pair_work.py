@@ -264,9 +264,9 @@ def test_taking_data_away_needs_an_analyst(folder: Path) -> None:
 
 @pytest.mark.parametrize("may", [True, False])
 def test_the_button_for_data_is_hidden_where_it_would_be_refused(*, may: bool) -> None:
-    """A viewer is not offered what the server refuses; link and picture are for everybody."""
+    """A viewer is not offered what the server refuses; the picture is for everybody."""
     hidden = {one["id"]: one.get("hidden", False) for one in properties(tools(may_download=may), html.Button)}
-    assert hidden == {pair_ids.COPY: False, pair_ids.PICTURE: False, pair_ids.DATA: not may}
+    assert hidden == {pair_ids.PICTURE: False, pair_ids.DATA: not may}
 
 
 def test_a_changed_file_is_rated_again(tmp_path: Path) -> None:

@@ -105,6 +105,17 @@ def test_the_width_of_the_corridor_can_be_picked(laboratory: Laboratory) -> None
     assert picked(laboratory, ids.REPEATS_WIDTH)["search"] == "?case=drop&channel=D0HEAD0000KMACXP"
 
 
+def test_the_releases_of_a_link_are_kept(laboratory: Laboratory) -> None:
+    """A pick, and the links to other channels, keep what the page itself has no menu for."""
+    search = "?release=A2&against=A1&case=drop&channel=D0HEAD0000KMACXP"
+    values = {"case": "drop", "channel": "D0HEAD0000KMACZP", "width": "1", "across": "", "windows": ""}
+    event = Event(trigger=ids.REPEATS_CHANNEL, search=search, picked=values, theme="light")
+    page = show(laboratory, event)
+    assert page["search"] == "?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1"
+    links = [link["href"] for link in properties(opened(laboratory, search)["findings"], dcc.Link)]
+    assert "/repeats?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1" in links
+
+
 def test_another_load_case_lets_go_of_channels_and_windows(laboratory: Laboratory) -> None:
     """The first channel of the new load case is shown, and the link names the load case alone."""
     page = picked(laboratory, ids.REPEATS_CASE, case="impact", across="D0HEAD0000KMACZP", windows=KNEE)

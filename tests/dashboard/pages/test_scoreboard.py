@@ -99,10 +99,10 @@ def test_marks_on_the_scale_stand_at_their_numbers(board: Project) -> None:
 
 
 def test_numbers_lead_to_their_curves(board: Project) -> None:
-    """A load case and a changed channel are links to the pair page of this release."""
+    """A load case and a changed channel are links to the pair page of both releases."""
     links = {link["href"] for link in properties(opened(board)["content"], dcc.Link)}
-    assert "/pair?release=B2&case=case-0" in links
-    assert "/pair?release=B2&case=case-2&channel=c3" in links
+    assert "/pair?release=B2&against=B1&case=case-0" in links
+    assert "/pair?release=B2&against=B1&case=case-2&channel=c3" in links
 
 
 def test_a_picked_release_is_compared_with_the_one_before(board: Project) -> None:
@@ -111,6 +111,14 @@ def test_a_picked_release_is_compared_with_the_one_before(board: Project) -> Non
     page = show(board, Event(trigger=ids.SCOREBOARD_RELEASE, search="", picked=picked, theme="light"))
     assert (page["release"], page["against"]) == ("B1", "B0")
     assert page["search"] == "?release=B1"
+
+
+def test_a_pick_keeps_load_case_and_channel_of_the_link(board: Project) -> None:
+    """What the scoreboard has no menu for stays selected for the other pages."""
+    picked = {"release": "B1", "against": "B0"}
+    search = "?release=B2&case=case-0&channel=c3"
+    page = show(board, Event(trigger=ids.SCOREBOARD_RELEASE, search=search, picked=picked, theme="light"))
+    assert page["search"] == "?release=B1&case=case-0&channel=c3"
 
 
 def test_any_other_release_can_be_compared_with(board: Project) -> None:
