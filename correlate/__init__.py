@@ -23,7 +23,9 @@ if TYPE_CHECKING:
     from correlate.campaign import ChannelCeiling as ChannelCeiling
     from correlate.campaign import ChannelPlan as ChannelPlan
     from correlate.campaign import Check as Check
+    from correlate.campaign import Decision as Decision
     from correlate.campaign import LoadCase as LoadCase
+    from correlate.campaign import Objection as Objection
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
     from correlate.campaign import Release as Release
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
     from correlate.campaign import ceiling_scores as ceiling_scores
     from correlate.campaign import compare as compare
     from correlate.campaign import compare_releases as compare_releases
+    from correlate.campaign import decide as decide
     from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
@@ -327,6 +330,7 @@ _OTHERS = {
     "CurveChange": "correlate.diagnosis.what_if",
     "CurvePeak": "correlate.diagnosis.features",
     "CurveSensitivity": "correlate.tuning.curve_sensitivity",
+    "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
@@ -350,6 +354,7 @@ _OTHERS = {
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
+    "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
     "PairCurves": "correlate.evaluation",
@@ -423,6 +428,7 @@ _OTHERS = {
     "contiguous_clip": "correlate.criteria",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
     "emulator_of_project": "correlate.tuning.saved_emulator",

@@ -4,6 +4,7 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
+from correlate.campaign.decision import Decision, Objection, decide
 from correlate.campaign.gate import Check, gate
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
@@ -33,7 +34,9 @@ __all__ = [
     "ChannelCeiling",
     "ChannelPlan",
     "Check",
+    "Decision",
     "LoadCase",
+    "Objection",
     "PairRecord",
     "PairScore",
     "Proposal",
@@ -52,6 +55,7 @@ __all__ = [
     "ceiling_scores",
     "compare",
     "compare_releases",
+    "decide",
     "gate",
     "load_campaign",
     "propose",

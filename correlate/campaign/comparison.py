@@ -316,21 +316,22 @@ def _numbers(release: ReleaseScore) -> Iterator[tuple[Key, Score]]:
 def _cases(score: Score, *, held_out: bool) -> Iterator[tuple[Key, Score]]:
     for case in score.parts:
         yield (held_out, (case.name,)), case
-        for place, channel in _leaves(case, ()):
+        for place, channel in leaves(case, ()):
             yield (held_out, (case.name, *place)), channel
 
 
 def _rated(score: Score) -> set[tuple[str, ...]]:
     """Return the places of the rated channels under a number."""
-    return {place for place, channel in _leaves(score, ()) if channel.overall is not None}
+    return {place for place, channel in leaves(score, ()) if channel.overall is not None}
 
 
-def _leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:
+def leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:
+    """Yield the channels under a number, each with its place below it."""
     for part in score.parts:
         if part.kind == "channel":
             yield (*place, part.name), part
         else:
-            yield from _leaves(part, (*place, part.name))
+            yield from leaves(part, (*place, part.name))
 
 
 def marks_of(score: Score, evidence: ReleaseEvidence | None, place: tuple[str, ...]) -> tuple[str, ...]:

@@ -195,6 +195,8 @@ def scoreboard(
     against: str = "",
     ceilings: ReleaseScore | None = None,
     evidence: Mapping[str, ReleaseEvidence] | None = None,
+    limits: Limits | None = None,
+    allowed: Sequence[str] = (),
 ) -> Scoreboard:
     """Put one release beside another.
 
@@ -212,6 +214,10 @@ def scoreboard(
         From :func:`correlate.campaign.ceilings.ceiling_scores`.
     evidence
         What each release stands on, by name; the checks are of it too.
+    limits
+        In the place of those of the campaign file.
+    allowed
+        What may be missing, as for :func:`correlate.campaign.gate.gate`.
 
     Returns
     -------
@@ -220,7 +226,7 @@ def scoreboard(
     Raises
     ------
     SettingsError
-        A release has no ratings.
+        A release has no ratings, or is compared with itself.
     """
     rated = list(scores)
     if not rated:
@@ -230,6 +236,10 @@ def scoreboard(
     name = release or rated[-1]
     after = _rated(campaign, scores, name)
     earlier = against or _before(rated, name)
+    if earlier == name:
+        raise SettingsError(
+            f"release '{name}' cannot be compared with itself", remedy="name another baseline"
+        )
     before = _rated(campaign, scores, earlier) if earlier else None
     known = evidence or {}
     changes = compare(before, after, known) if before is not None else []
@@ -244,8 +254,8 @@ def scoreboard(
         held_out_cases=() if held is None else lines.load_cases(held, held_out=True),
         regions=lines.regions(after),
         moved=tuple(change for change in changes if change.kind == "channel" and _has_moved(change)),
-        limits=campaign.limits,
-        checks=tuple(_checks(campaign, after, before, known)),
+        limits=limits or campaign.limits,
+        checks=tuple(_checks(limits or _limits(campaign, before), after, before, known, allowed)),
         trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
         evidence=known.get(after.release),
     )
@@ -294,21 +304,28 @@ def _before(rated: Sequence[str], name: str) -> str:
     return rated[place - 1] if place else ""
 
 
+def _limits(campaign: Campaign, before: ReleaseScore | None) -> Limits:
+    """Return the limits of the campaign file that can be checked; a loss needs a release before."""
+    return (
+        campaign.limits if before is not None else campaign.limits.model_copy(update={"largest_loss": None})
+    )
+
+
 def _checks(
-    campaign: Campaign,
+    limits: Limits,
     after: ReleaseScore,
     before: ReleaseScore | None,
     evidence: Mapping[str, ReleaseEvidence],
+    allowed: Sequence[str],
 ) -> list[Check]:
-    limits = campaign.limits
-    loss = limits.largest_loss if before is not None else None
     names = [one.release for one in (after, before) if one is not None]
     return gate(
         after,
         baseline=before,
         least=limits.least,
-        largest_loss=loss,
+        largest_loss=limits.largest_loss,
         evidence=[evidence[name] for name in names if name in evidence],
+        allowed=allowed,
     )
 
 

@@ -358,7 +358,8 @@ def gate_command(
     """
     from rich.console import Console
 
-    from correlate.campaign import aggregate, gate, load_campaign
+    from correlate.campaign import aggregate, decide, load_campaign, scoreboard
+    from correlate.evaluation.tables import Limits
     from correlate.report.campaign import (
         gate_junit,
         print_checks,
@@ -367,23 +368,27 @@ def gate_command(
     campaign = load_campaign(campaign_file)
     names = [name for name in (release, baseline) if name is not None]
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=False)
-    numbers = [aggregate(campaign, stored.scores.records, name) for name in names]
     limits = campaign.limits
     if largest_loss is None and baseline is not None:
         largest_loss = limits.largest_loss
-    checks = gate(
-        numbers[0],
-        baseline=numbers[1] if baseline is not None else None,
-        least=limits.least if least is None else least,
-        largest_loss=largest_loss,
-        evidence=[stored.evidence[name] for name in names],
+    board = scoreboard(
+        campaign,
+        {name: aggregate(campaign, stored.scores.records, name) for name in names},
+        release=release,
+        against=baseline or "",
+        evidence=stored.evidence,
+        # Not validated here: the gate says which option is wrong.
+        limits=Limits.model_construct(
+            least=limits.least if least is None else least, largest_loss=largest_loss
+        ),
         allowed=allowed,
     )
+    checks = board.checks
     if junit_file is not None:
         from correlate.files import write_text
 
         write_text(junit_file, gate_junit(release, checks))
-    print_checks(Console(highlight=False), release, checks)
+    print_checks(Console(highlight=False), checks, decide(campaign, board))
     if not all(check.is_passed for check in checks):
         sys.exit(NOT_PASSED)
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         CampaignScores,
         Change,
         Check,
+        Decision,
         PairScore,
         ReleaseScore,
         Score,
@@ -261,17 +262,20 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     console.print(CAUTION, style="dim")
 
 
-def print_checks(console: Console, release: str, checks: Sequence[Check]) -> None:
-    """Print the verdict of the gate and every reason against the release."""
+def print_checks(console: Console, checks: Sequence[Check], decision: Decision) -> None:
+    """Print every reason against a release, what the limits do not cover, and the verdict of the gate."""
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
         console.print(Text(f"{check.name}: {check.reason}"))
     for check in checks:
         if check.waived:
             console.print(Text(f"waived, {check.name}: {check.waived}"))
+    for objection in decision.poor:
+        console.print(Text(f"poor, {objection.where}: {objection.rating:.3f}"))
     passed = len(checks) - len(failed)
-    verdict = "does not pass" if failed else "passes"
-    console.print(f"Release {release} {verdict}: {passed} of {len(checks)} checks met.", style="bold")
+    result = "does not pass" if failed else "passes"
+    console.print(f"Release {decision.release} {result}: {passed} of {len(checks)} checks met.", style="bold")
+    console.print(Text(f"{decision.verdict}."))
     console.print(CAUTION, style="dim")
 
 

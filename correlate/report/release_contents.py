@@ -282,10 +282,6 @@ def rated_releases(
 ) -> list[str]:
     """Return the release in question and, where there is one, the release it is compared with."""
     board = scoreboard(campaign, release_scores(campaign, records), release=release, against=baseline)
-    if board.against == board.release:
-        raise SettingsError(
-            f"release '{board.release}' cannot be compared with itself", remedy="name another baseline"
-        )
     return [name for name in (board.release, board.against) if name is not None]
 
 
