@@ -5,6 +5,7 @@ from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
 from correlate.campaign.gate import Check, gate
+from correlate.campaign.matrix import MatrixCell, ReleaseMatrix, release_matrix
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
 from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
@@ -34,11 +35,13 @@ __all__ = [
     "ChannelPlan",
     "Check",
     "LoadCase",
+    "MatrixCell",
     "PairRecord",
     "PairScore",
     "Proposal",
     "Release",
     "ReleaseLine",
+    "ReleaseMatrix",
     "ReleaseScore",
     "ReleaseTable",
     "Score",
@@ -55,6 +58,7 @@ __all__ = [
     "gate",
     "load_campaign",
     "propose",
+    "release_matrix",
     "release_scores",
     "score_campaign",
     "score_pair",
