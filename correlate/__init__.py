@@ -25,11 +25,13 @@ if TYPE_CHECKING:
     from correlate.campaign import Check as Check
     from correlate.campaign import Decision as Decision
     from correlate.campaign import LoadCase as LoadCase
+    from correlate.campaign import MatrixCell as MatrixCell
     from correlate.campaign import Objection as Objection
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
     from correlate.campaign import Release as Release
     from correlate.campaign import ReleaseLine as ReleaseLine
+    from correlate.campaign import ReleaseMatrix as ReleaseMatrix
     from correlate.campaign import ReleaseScore as ReleaseScore
     from correlate.campaign import ReleaseTable as ReleaseTable
     from correlate.campaign import Score as Score
@@ -45,6 +47,7 @@ if TYPE_CHECKING:
     from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
+    from correlate.campaign import release_matrix as release_matrix
     from correlate.campaign import release_scores as release_scores
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
@@ -52,6 +55,8 @@ if TYPE_CHECKING:
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.gate import gap_lines as gap_lines
+    from correlate.campaign.matrix import CELL_STATES as CELL_STATES
+    from correlate.campaign.matrix import SORTS as SORTS
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
@@ -303,6 +308,7 @@ _STABLE = {
 _OTHERS = {
     "AlignedRepeats": "correlate.metrics.repeats",
     "BoardLine": "correlate.campaign",
+    "CELL_STATES": "correlate.campaign.matrix",
     "CRITERIA": "correlate.criteria",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
@@ -351,6 +357,7 @@ _OTHERS = {
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
+    "MatrixCell": "correlate.campaign",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
@@ -372,12 +379,14 @@ _OTHERS = {
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
     "ReleaseLine": "correlate.campaign",
+    "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
+    "SORTS": "correlate.campaign.matrix",
     "SavedEmulator": "correlate.tuning.saved_emulator",
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
@@ -469,6 +478,7 @@ _OTHERS = {
     "read_cards": "correlate.tuning.cards",
     "receive_results": "correlate.campaign.rewriting",
     "record_of": "correlate.tuning.calibration",
+    "release_matrix": "correlate.campaign",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",

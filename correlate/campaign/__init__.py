@@ -6,6 +6,7 @@ from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceili
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
 from correlate.campaign.decision import Decision, Objection, decide
 from correlate.campaign.gate import Check, gate
+from correlate.campaign.matrix import MatrixCell, ReleaseMatrix, release_matrix
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
 from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
@@ -36,12 +37,14 @@ __all__ = [
     "Check",
     "Decision",
     "LoadCase",
+    "MatrixCell",
     "Objection",
     "PairRecord",
     "PairScore",
     "Proposal",
     "Release",
     "ReleaseLine",
+    "ReleaseMatrix",
     "ReleaseScore",
     "ReleaseTable",
     "Score",
@@ -59,6 +62,7 @@ __all__ = [
     "gate",
     "load_campaign",
     "propose",
+    "release_matrix",
     "release_scores",
     "score_campaign",
     "score_pair",

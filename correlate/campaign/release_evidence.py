@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from correlate.reference.finding import WaiverBook
 
 GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
+
+NO_RECORD: Final = "there is no record of the repeats and files behind its ratings; score it"
+"""Why ratings without evidence count as stale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,10 +102,11 @@ class ReleaseEvidence:
         What is known of each load case, in the order of the campaign.
     gaps
         Everything that is missing, stale or wrong.
-    waived
-        Findings of the data check that somebody answers for.
-    findings
-        Open findings of the data check that are no errors, or are of channels in no pair that cannot be used.
+    waived_in
+        Findings of the data check that somebody answers for, by load case.
+    findings_in
+        Open findings of the data check that are no errors, or are of channels in no pair that cannot be used,
+        by load case.
     limits
         That the release must keep.
     """
@@ -110,9 +114,19 @@ class ReleaseEvidence:
     release: str
     cases: tuple[CaseEvidence, ...]
     gaps: tuple[Gap, ...]
-    waived: tuple[WaivedFinding, ...]
-    findings: tuple[Finding, ...]
+    waived_in: Mapping[str, tuple[WaivedFinding, ...]]
+    findings_in: Mapping[str, tuple[Finding, ...]]
     limits: Limits
+
+    @property
+    def waived(self) -> tuple[WaivedFinding, ...]:
+        """Findings that somebody answers for, of all load cases."""
+        return tuple(one for found in self.waived_in.values() for one in found)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Open findings that are no errors, of all load cases."""
+        return tuple(one for found in self.findings_in.values() for one in found)
 
     def of(self, kind: GapKind, load_cases: Collection[str] | None = None) -> tuple[Gap, ...]:
         """Return the gaps of a kind, of all or of some load cases."""
@@ -210,20 +224,20 @@ def release_evidence(
     for record in earlier:
         before.setdefault((record.load_case, record.channel), set()).add(record.repeat)
     gaps: list[Gap] = []
-    waived: list[WaivedFinding] = []
-    open_findings: list[Finding] = []
+    waived: dict[str, tuple[WaivedFinding, ...]] = {}
+    open_findings: dict[str, tuple[Finding, ...]] = {}
     for case in campaign.load_cases:
         gaps += _gaps_of_ratings(campaign, release, case, by_case.get(case.name), before)
         errors, accepted, others = _judged(campaign, case, findings.get(case.name), waivers)
         gaps += errors
-        waived += accepted
-        open_findings += others
+        waived[case.name] = tuple(accepted)
+        open_findings[case.name] = tuple(others)
     return ReleaseEvidence(
         release=release,
         cases=tuple(by_case[case.name] for case in campaign.load_cases if case.name in by_case),
         gaps=tuple(gaps),
-        waived=tuple(waived),
-        findings=tuple(open_findings),
+        waived_in=waived,
+        findings_in=open_findings,
         limits=campaign.limits,
     )
 
@@ -269,8 +283,7 @@ def _gaps_of_ratings(
     before: Mapping[tuple[str, str], set[str]],
 ) -> list[Gap]:
     if found is None:
-        reason = "there is no record of the repeats and files behind its ratings; score it"
-        return [Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out)]
+        return [Gap(kind="stale", load_case=case.name, reason=NO_RECORD, held_out=case.held_out)]
     gaps = []
     reason = _why_stale(campaign, release, case, found)
     if reason:

@@ -234,13 +234,13 @@ def scoreboard(
             f"no release of '{campaign.title}' is rated yet", remedy=f"run: correlate score {campaign.folder}"
         )
     name = release or rated[-1]
-    after = _rated(campaign, scores, name)
-    earlier = against or _before(rated, name)
+    after = rated_release(campaign, scores, name)
+    earlier = against or release_before(rated, name)
     if earlier == name:
         raise SettingsError(
             f"release '{name}' cannot be compared with itself", remedy="name another baseline"
         )
-    before = _rated(campaign, scores, earlier) if earlier else None
+    before = rated_release(campaign, scores, earlier) if earlier else None
     known = evidence or {}
     changes = compare(before, after, known) if before is not None else []
     lines = _Lines(changes, ceilings, known.get(after.release))
@@ -253,7 +253,7 @@ def scoreboard(
         load_cases=lines.load_cases(after.training, held_out=False),
         held_out_cases=() if held is None else lines.load_cases(held, held_out=True),
         regions=lines.regions(after),
-        moved=tuple(change for change in changes if change.kind == "channel" and _has_moved(change)),
+        moved=tuple(change for change in changes if change.kind == "channel" and change.has_moved),
         limits=limits or campaign.limits,
         checks=tuple(_checks(limits or _limits(campaign, before), after, before, known, allowed)),
         trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
@@ -289,7 +289,8 @@ class _Lines:
         )
 
 
-def _rated(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:
+def rated_release(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:
+    """Return the numbers of a release; refuse one that is unknown or has none."""
     if name not in scores:
         campaign.release(name)
         raise SettingsError(
@@ -299,7 +300,8 @@ def _rated(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) ->
     return scores[name]
 
 
-def _before(rated: Sequence[str], name: str) -> str:
+def release_before(rated: Sequence[str], name: str) -> str:
+    """Return the rated release before another; empty for the first."""
     place = rated.index(name)
     return rated[place - 1] if place else ""
 
@@ -339,10 +341,6 @@ def _ceilings_by_place(ceilings: ReleaseScore | None) -> dict[tuple[str, tuple[s
             found |= {("load case", (part.name,), held_out): part for part in score.parts}
     found |= {("region", ("regions", region.name), False): region for region in ceilings.regions}
     return {place: score for place, score in found.items() if score.overall is not None}
-
-
-def _has_moved(change: Change) -> bool:
-    return bool(change.difference) and change.is_distinguishable is not False
 
 
 def _point(score: ReleaseScore, evidence: ReleaseEvidence | None) -> TrendPoint:
