@@ -188,6 +188,15 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.received import PackageRelease as PackageRelease
+    from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
+    from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import package_tests as package_tests
+    from correlate.reference.package.received import receive_package as receive_package
+    from correlate.reference.package.received import received_package as received_package
+    from correlate.reference.package.received import received_packages as received_packages
+    from correlate.reference.package.received import release_of_test as release_of_test
+    from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.repair import repair as repair
@@ -205,6 +214,7 @@ if TYPE_CHECKING:
     from correlate.reference.repeats import channel_repeats as channel_repeats
     from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
+    from correlate.reference.waiving import waive as waive
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -352,6 +362,7 @@ _OTHERS = {
     "NeckIntercepts": "correlate.criteria",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
+    "PackageRelease": "correlate.reference.package.received",
     "PairCurves": "correlate.evaluation",
     "PairExplanation": "correlate.campaign.pair_explanation",
     "ParameterSpace": "correlate.tuning.parameters",
@@ -361,6 +372,7 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
+    "ReceivedPackage": "correlate.reference.package.received",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
@@ -416,6 +428,7 @@ _OTHERS = {
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_repeats": "correlate.reference.repeats",
+    "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -452,6 +465,7 @@ _OTHERS = {
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
+    "package_tests": "correlate.reference.package.received",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "predicted_ratings": "correlate.tuning.emulated",
@@ -461,8 +475,13 @@ _OTHERS = {
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
     "read_cards": "correlate.tuning.cards",
+    "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
+    "received_package": "correlate.reference.package.received",
+    "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
+    "release_of_test": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
@@ -481,6 +500,7 @@ _OTHERS = {
     "unrated_lines": "correlate.campaign.unrated_words",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
+    "waive": "correlate.reference.waiving",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
