@@ -49,6 +49,11 @@ if TYPE_CHECKING:
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.gate import gap_lines as gap_lines
+    from correlate.campaign.package_use import PackageUse as PackageUse
+    from correlate.campaign.package_use import plan_load_case as plan_load_case
+    from correlate.campaign.package_use import plan_repeats as plan_repeats
+    from correlate.campaign.package_use import use_package as use_package
+    from correlate.campaign.package_use import uses_of_package as uses_of_package
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
@@ -234,6 +239,7 @@ if TYPE_CHECKING:
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
     from correlate.store.scored import holdings as holdings
+    from correlate.store.scored import rated_pairs_of as rated_pairs_of
     from correlate.tuning.calibration import KeptPrediction as KeptPrediction
     from correlate.tuning.calibration import kept_predictions as kept_predictions
     from correlate.tuning.calibration import record_of as record_of
@@ -363,6 +369,7 @@ _OTHERS = {
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
+    "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
     "PairExplanation": "correlate.campaign.pair_explanation",
     "ParameterSpace": "correlate.tuning.parameters",
@@ -468,12 +475,15 @@ _OTHERS = {
     "package_tests": "correlate.reference.package.received",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
+    "plan_load_case": "correlate.campaign.package_use",
+    "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "rated_pairs_of": "correlate.store.scored",
     "read_cards": "correlate.tuning.cards",
     "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
@@ -498,6 +508,8 @@ _OTHERS = {
     "turn_sign": "correlate.conditioning",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
+    "use_package": "correlate.campaign.package_use",
+    "uses_of_package": "correlate.campaign.package_use",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
