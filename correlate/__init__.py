@@ -58,6 +58,9 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.proposals import proposals_of as proposals_of
+    from correlate.campaign.reference_health import CaseHealth as CaseHealth
+    from correlate.campaign.reference_health import case_health as case_health
+    from correlate.campaign.reference_health import unhealthy_case as unhealthy_case
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
@@ -322,6 +325,7 @@ _OTHERS = {
     "CampaignScores": "correlate.campaign",
     "CardsPosterior": "correlate.tuning.cards",
     "CaseEvaluation": "correlate.evaluation",
+    "CaseHealth": "correlate.campaign.reference_health",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
@@ -430,6 +434,7 @@ _OTHERS = {
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
+    "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
@@ -506,6 +511,7 @@ _OTHERS = {
     "tibia_index": "correlate.criteria",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
+    "unhealthy_case": "correlate.campaign.reference_health",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
     "use_package": "correlate.campaign.package_use",

@@ -133,7 +133,7 @@ def plan_load_case(
     Raises
     ------
     CorrelateError
-        As for :func:`plan_repeats`; the name is taken or not valid; or no channel with a code is in all tests.
+        As for :func:`plan_repeats`; the name is taken or not valid; or the tests share no code.
     """
     path = Path(campaign_file)
     if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
