@@ -57,10 +57,18 @@ if TYPE_CHECKING:
     from correlate.campaign.gate import gap_lines as gap_lines
     from correlate.campaign.matrix import CELL_STATES as CELL_STATES
     from correlate.campaign.matrix import SORTS as SORTS
+    from correlate.campaign.package_use import PackageUse as PackageUse
+    from correlate.campaign.package_use import plan_load_case as plan_load_case
+    from correlate.campaign.package_use import plan_repeats as plan_repeats
+    from correlate.campaign.package_use import use_package as use_package
+    from correlate.campaign.package_use import uses_of_package as uses_of_package
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.proposals import proposals_of as proposals_of
+    from correlate.campaign.reference_health import CaseHealth as CaseHealth
+    from correlate.campaign.reference_health import case_health as case_health
+    from correlate.campaign.reference_health import unhealthy_case as unhealthy_case
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
@@ -196,6 +204,15 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.received import PackageRelease as PackageRelease
+    from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
+    from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import package_tests as package_tests
+    from correlate.reference.package.received import receive_package as receive_package
+    from correlate.reference.package.received import received_package as received_package
+    from correlate.reference.package.received import received_packages as received_packages
+    from correlate.reference.package.received import release_of_test as release_of_test
+    from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.repair import repair as repair
@@ -213,6 +230,7 @@ if TYPE_CHECKING:
     from correlate.reference.repeats import channel_repeats as channel_repeats
     from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
+    from correlate.reference.waiving import waive as waive
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -232,6 +250,7 @@ if TYPE_CHECKING:
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
     from correlate.store.scored import holdings as holdings
+    from correlate.store.scored import rated_pairs_of as rated_pairs_of
     from correlate.tuning.calibration import KeptPrediction as KeptPrediction
     from correlate.tuning.calibration import kept_predictions as kept_predictions
     from correlate.tuning.calibration import record_of as record_of
@@ -315,6 +334,7 @@ _OTHERS = {
     "CampaignScores": "correlate.campaign",
     "CardsPosterior": "correlate.tuning.cards",
     "CaseEvaluation": "correlate.evaluation",
+    "CaseHealth": "correlate.campaign.reference_health",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
@@ -364,6 +384,8 @@ _OTHERS = {
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
+    "PackageRelease": "correlate.reference.package.received",
+    "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
     "PairExplanation": "correlate.campaign.pair_explanation",
     "ParameterSpace": "correlate.tuning.parameters",
@@ -373,6 +395,7 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
+    "ReceivedPackage": "correlate.reference.package.received",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
@@ -425,11 +448,13 @@ _OTHERS = {
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
+    "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_repeats": "correlate.reference.repeats",
+    "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -467,18 +492,27 @@ _OTHERS = {
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
     "nij": "correlate.criteria",
+    "package_tests": "correlate.reference.package.received",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
+    "plan_load_case": "correlate.campaign.package_use",
+    "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "rated_pairs_of": "correlate.store.scored",
     "read_cards": "correlate.tuning.cards",
+    "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
+    "received_package": "correlate.reference.package.received",
+    "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
     "release_matrix": "correlate.campaign",
+    "release_of_test": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
@@ -493,10 +527,14 @@ _OTHERS = {
     "tibia_index": "correlate.criteria",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
+    "unhealthy_case": "correlate.campaign.reference_health",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
+    "use_package": "correlate.campaign.package_use",
+    "uses_of_package": "correlate.campaign.package_use",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
+    "waive": "correlate.reference.waiving",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

@@ -349,39 +349,49 @@ def _why_stale(campaign: Campaign, release: str, case: LoadCase, found: CaseEvid
     return "" if today == found.state else "files, settings or version differ from those that were rated"
 
 
-def _judged(
-    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
-) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
+def divided(
+    case: LoadCase, findings: Iterable[Finding], waivers: WaiverBook
+) -> tuple[list[Finding], list[WaivedFinding], list[Finding]]:
     """Divide findings into open errors, accepted ones, and other open ones.
 
     A channel that cannot be used stands against the release only where the campaign plans it.
     """
     planned = {plan.test for plan in case.channel}
-    if found is None or found.state != _state_or_none(campaign, case):
-        reason = "the current tests were not checked; score the release"
-        gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
-        return [gap], [], []
-    errors: list[Gap] = []
+    errors: list[Finding] = []
     accepted: list[WaivedFinding] = []
     others: list[Finding] = []
-    for finding in found.findings:
+    for finding in findings:
         waiver = waivers.waiver_of(finding)
         if waiver is not None:
             accepted.append(WaivedFinding(finding, waiver))
         elif finding.severity == "error" and (finding.kind != "set aside" or finding.channel in planned):
-            errors.append(
-                Gap(
-                    kind="data error",
-                    load_case=case.name,
-                    channel=finding.channel,
-                    repeat=Path(finding.file).stem,
-                    reason=f"{finding.kind}: {finding.what}",
-                    held_out=case.held_out,
-                )
-            )
+            errors.append(finding)
         else:
             others.append(finding)
     return errors, accepted, others
+
+
+def _judged(
+    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
+) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
+    """Divide the findings of a load case, and say of open errors that the release lacks sound data."""
+    if found is None or found.state != _state_or_none(campaign, case):
+        reason = "the current tests were not checked; score the release"
+        gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
+        return [gap], [], []
+    errors, accepted, others = divided(case, found.findings, waivers)
+    gaps = [
+        Gap(
+            kind="data error",
+            load_case=case.name,
+            channel=finding.channel,
+            repeat=Path(finding.file).stem,
+            reason=f"{finding.kind}: {finding.what}",
+            held_out=case.held_out,
+        )
+        for finding in errors
+    ]
+    return gaps, accepted, others
 
 
 def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:

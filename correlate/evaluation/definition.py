@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
-    from correlate.toml import KeyPath
+    from correlate.toml import KeyPath, TomlSource
 
 Entry = TypeVar("Entry", LoadCase, Release)
 
@@ -248,7 +248,13 @@ def load_campaign(path: str | Path) -> Campaign:
     """
     path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
-    expansion = expand(parse_toml(file, kind="a campaign file"))
+    return campaign_of(parse_toml(file, kind="a campaign file"))
+
+
+def campaign_of(source: TomlSource) -> Campaign:
+    """Return the campaign of a text that stands in its file, or shall; see :func:`load_campaign`."""
+    file = source.path
+    expansion = expand(source)
     sources = expansion.files.all
     try:
         content = CampaignTable.model_validate(expansion.content)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
@@ -416,6 +417,27 @@ def _not_rated(evidence: Iterable[CaseEvidence]) -> Iterator[Unrated]:
                     reason,
                     channel.causes.get(repeat, ""),
                 )
+
+
+def rated_pairs_of(store: Store, campaign: Campaign, load_case: str) -> dict[str, int]:
+    """Return how many rated pairs of a load case each release has: those that a further test makes stale.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    load_case
+        Name.
+
+    Returns
+    -------
+    dict
+        By release, in the order of the campaign; releases without one are left out.
+    """
+    counts = Counter(one.release for one in store.rated_pairs(campaign.title) if one.load_case == load_case)
+    return {one.name: counts[one.name] for one in campaign.releases if counts[one.name]}
 
 
 def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:

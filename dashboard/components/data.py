@@ -17,9 +17,8 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
-    from correlate import CorrelateError, HeldLoadCase, HeldRelease, Holdings, Proposal
+    from correlate import CorrelateError, HeldLoadCase, HeldRelease, Holdings, Proposal, ReceivedPackage
     from dashboard.jobs import JobState
-    from dashboard.laboratory import PackageNote
 
 
 def package_form(most_bytes: int) -> html.Div:
@@ -165,7 +164,7 @@ def tests_table(held: Holdings) -> html.Table:
     return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
 
 
-def packages_list(packages: Sequence[PackageNote]) -> Component:
+def packages_list(packages: Sequence[ReceivedPackage]) -> Component:
     """Return the packages that were sent in, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
@@ -211,7 +210,7 @@ def _load_case(one: HeldLoadCase) -> html.Tr:
     )
 
 
-def _package(one: PackageNote) -> html.Li:
+def _package(one: ReceivedPackage) -> html.Li:
     state = "in quarantine" if one.quarantine else "received"
     signed = f"signed by {one.signed_by}" if one.signed_by else "not signed"
     words = one.problem or f"{one.folder}, {signed}"

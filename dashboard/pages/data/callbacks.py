@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Any, Final
 from dash import Dash, Input, Output, html, no_update
 from dash.exceptions import PreventUpdate
 
-from correlate import CorrelateError, holdings, open_store
+from correlate import CorrelateError, holdings, open_store, received_packages
 from dashboard import ids, paths
 from dashboard.components.data import packages_list, releases_table, tests_table
 from dashboard.components.frame import faulty_campaign, no_campaign
-from dashboard.laboratory import package_notes
 from dashboard.menus import menu_of
 from dashboard.pages import job_panel
 from dashboard.pages.data import pairing as data_pairing
@@ -51,7 +50,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
         "hidden": False,
         "releases": releases_table(held),
         "tests": tests_table(held),
-        "packages": packages_list(package_notes(project.folder)),
+        "packages": packages_list(received_packages(project.folder)),
         "release_options": names.options,
         "release": names.value,
         "tab_title": "Data",

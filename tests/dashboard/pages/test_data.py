@@ -12,7 +12,14 @@ import pytest
 from dash import dcc, html, no_update
 from werkzeug.exceptions import Forbidden
 
-from correlate import PackagePlan, load_campaign, make_package, proposals_of
+from correlate import (
+    PackagePlan,
+    ReceivedPackage,
+    load_campaign,
+    make_package,
+    proposals_of,
+    received_packages,
+)
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
 from dashboard.access.account import ACCOUNT, needs_of
@@ -22,7 +29,6 @@ from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
-from dashboard.laboratory import PackageNote, package_notes
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
 from dashboard.pages.data.sending import send_package, send_results, start_rating
@@ -219,7 +225,7 @@ def test_a_package_is_received_or_quarantined(
     assert (state.result["errors"] > 0) == (place == "quarantine")
     assert (folder / place / "sent/bagit.txt").is_file()
     assert f"{place}/sent" in text(job_parts(state))
-    (note,) = package_notes(folder)
+    (note,) = received_packages(folder)
     assert (note.name, note.quarantine, note.errors) == (
         "sent",
         place == "quarantine",
@@ -242,7 +248,7 @@ def test_a_package_with_a_changed_byte_is_not_kept(
     state = work(send_package(Project(folder), sent(changed), "changed.zip", "")[0])
     assert state.stage == "failed"
     assert ".001" in state.failure
-    assert package_notes(folder) == []
+    assert received_packages(folder) == []
     assert not list(folder.glob("received/*"))
     assert not list(folder.glob("quarantine/*"))
     assert not any((folder / "uploads").iterdir())
@@ -262,7 +268,7 @@ def test_quarantine_comes_first_and_names_are_text(folder: Path) -> None:
     names = [one["children"] for one in properties(shown, html.Span) if one["className"] == "package-name"]
     assert names == ["<b>bad", "torn", "fine"]
     assert "1 of 1 findings of the data check are errors x: a spike" in text(shown)
-    assert PackageNote(name="torn", quarantine=True).folder == ""
+    assert ReceivedPackage(name="torn", quarantine=True).folder == ""
     assert "quarantine/torn.json cannot be read" in text(shown)
 
 
