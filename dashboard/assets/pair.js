@@ -1,13 +1,7 @@
-// What the pair page does without the server: hand out its link and its picture.
+// What the pair page does without the server: hand out its link.
 (function () {
   "use strict";
   let copied = 0;
-
-  function nameOf(address) {
-    const query = new URLSearchParams(address);
-    const parts = ["case", "channel", "repeat", "release"].map((key) => query.get(key)).filter(Boolean);
-    return parts.join("-").replace(/[^\w.-]/g, "_") || "pair";
-  }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     correlatePair: {
@@ -26,14 +20,6 @@
         } catch {
           return "The browser blocked copying; copy the link from the address bar.";
         }
-      },
-      savePicture: function (clicks, figure) {
-        if (clicks) {
-          const drawn = document.querySelector("#" + figure + " .js-plotly-plot");
-          const options = { format: "png", scale: 2, width: drawn.clientWidth, height: drawn.clientHeight };
-          window.Plotly.downloadImage(drawn, { ...options, filename: nameOf(window.location.search) });
-        }
-        return window.dash_clientside.no_update;
       },
     },
   });
