@@ -192,3 +192,14 @@ def job_part(page: str, part: str) -> str:
     'data-job-clock'
     """
     return f"{page}-job-{part}"
+
+
+def picture_part(page: str, part: str) -> str:
+    """Return the id of a part of what saves the figure of a page as a picture.
+
+    Examples
+    --------
+    >>> picture_part("pair", "menu")
+    'pair-picture-menu'
+    """
+    return f"{page}-picture-{part}"

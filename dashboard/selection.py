@@ -45,6 +45,18 @@ def write_query(values: Mapping[str, str], search: str | None = None) -> str:
     return "?" + urlencode([*((key, text) for key, text in values.items() if text), *kept])
 
 
+def file_name(names: Iterable[str]) -> str:
+    """Return names as the name of a file: letters, digits and what no file system minds.
+
+    Examples
+    --------
+    >>> file_name(["drop", "head <x>", "A1"])
+    'drop-head__x_-A1'
+    """
+    text = "-".join(names)
+    return "".join(letter if letter.isalnum() or letter in "-_." else "_" for letter in text)[:120]
+
+
 NO_FILTER: Final = "none"
 """How the URL and the menus write that nothing is filtered."""
 

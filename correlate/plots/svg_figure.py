@@ -6,17 +6,16 @@ from html import escape
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import SettingsError
+from correlate.plots.svg_legend import draw_legends, legend_room
 from correlate.plots.svg_marks import (
     Scale,
     draw_bars,
     draw_scatter,
     make_scale,
-    mark,
     plain_lines,
     points_of,
     stroke,
     text_element,
-    text_width,
 )
 
 if TYPE_CHECKING:
@@ -25,9 +24,6 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 
-_USUAL_RANK: Final = 1000
-_SWATCH: Final = 26.0
-_GAP: Final = 18.0
 _LINE: Final = 1.2
 """Distance of lines of text, in sizes."""
 
@@ -64,22 +60,6 @@ def draw_axes(figure: Any, across: Scale, ups: list[Scale], height: int) -> Iter
             colour=str(title.font.color or font.color),
             anchor="middle",
         )
-
-
-def draw_legend(figure: Any, across: Scale) -> Iterator[str]:
-    """Draw the legend in one row above the panel."""
-    layout = figure.layout
-    named = [trace for trace in figure.data if trace.showlegend is not False and trace.name]
-    if layout.showlegend is False or (len(named) < 2 and not layout.showlegend):
-        return
-    size = float(layout.font.size)
-    x, y = across.start, float(layout.margin.t) - 10.0
-    for trace in sorted(named, key=lambda one: one.legendrank or _USUAL_RANK):
-        yield _swatch(trace, x, y - 0.33 * size)
-        name = " ".join(plain_lines(trace.name))
-        x += _SWATCH + 7.0
-        yield text_element(name, x=x, y=y, size=size, colour=str(layout.font.color))
-        x += text_width(name, size) + _GAP
 
 
 def draw_shapes(figure: Any, across: Scale, up: Scale) -> Iterator[str]:
@@ -150,19 +130,6 @@ def _rule(x0: float, y0: float, x1: float, y1: float, colour: Any) -> str:
     return f'<path d="M{x0:.1f} {y0:.1f}L{x1:.1f} {y1:.1f}" fill="none" stroke="{escape(str(colour))}"/>'
 
 
-def _swatch(trace: Any, x: float, y: float) -> str:
-    if trace.type == "bar":
-        colour = escape(str(trace.marker.color))
-        return f'<rect x="{x + 8:.1f}" y="{y - 5:.1f}" width="12" height="10" fill="{colour}"/>'
-    if trace.fill not in {None, "none"}:
-        edge = stroke(trace.line).replace('fill="none"', f'fill="{escape(str(trace.fillcolor))}"')
-        return f'<rect x="{x:.1f}" y="{y - 5:.1f}" width="{_SWATCH:g}" height="10" {edge}/>'
-    line = f'<path d="M{x:.1f} {y:.1f}h{_SWATCH:g}" {stroke(trace.line)}/>'
-    if "markers" not in (trace.mode or ""):
-        return line
-    return line + mark(trace.marker.symbol or "circle", x + _SWATCH / 2, y, 8.0, str(trace.marker.color))
-
-
 def _is_shown(value: float, reference: str | None, scale: Scale) -> bool:
     """Say whether a place is inside the panel, as the drawing library wants it of a note on an axis."""
     return reference == "paper" or scale.low <= float(value) <= scale.high
@@ -224,7 +191,7 @@ def figure_svg(
         "</g>",
         *panel.unclipped(),
         *draw_annotations(figure, panel.across, panel.ups["y"]),
-        *draw_legend(figure, panel.across),
+        *draw_legends(figure, panel.across, panel.box),
     ]
     box = panel.box
     return (
@@ -242,7 +209,7 @@ class _Panel:
         layout = figure.layout
         margin = layout.margin
         left, right = float(margin.l), width - float(margin.r)
-        top, bottom = float(margin.t), height - float(margin.b)
+        top, bottom = float(margin.t) + legend_room(figure, right - left), height - float(margin.b)
         self.box = (left, top, right - left, bottom - top)
         self._figure = figure
         by_axis: dict[str, list[Any]] = {"y": []}
@@ -280,7 +247,9 @@ class _Panel:
                     yield from draw_scatter(trace, None, self.across, up)
 
     def _of(self, axis: str) -> list[Any]:
-        return [trace for trace in self._figure.data if (trace.yaxis or "y") == axis]
+        """Return the traces of an axis from the lowest to the uppermost."""
+        own = [trace for trace in self._figure.data if (trace.yaxis or "y") == axis]
+        return sorted(own, key=lambda trace: trace.zorder or 0)
 
 
 def _heights(traces: list[Any]) -> list[list[float]]:

@@ -150,12 +150,14 @@ def text_element(
     colour: str,
     anchor: str = "start",
     turned: bool = False,
+    weight: int = 400,
 ) -> str:
     """Write one line of text."""
     turn = f' transform="rotate(-90 {x:.1f} {y:.1f})"' if turned else ""
     place = "" if anchor == "start" else f' text-anchor="{anchor}"'
+    bold = "" if weight == 400 else f' font-weight="{weight}"'
     return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{escape(colour)}"{place}{turn}>'
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{escape(colour)}"{place}{bold}{turn}>'
         f"{escape(text)}</text>"
     )
 
@@ -173,6 +175,18 @@ def stroke(line: Any) -> str:
     told = f' stroke-dasharray="{escape(dashes)}"' if dashes else ""
     width = 2.0 if line.width is None else float(line.width)
     return f'fill="none" stroke="{escape(str(line.color))}" stroke-width="{width:g}"{told}'
+
+
+_HATCH_OPACITY: Final = 0.2
+"""Of a hatched area, which is drawn as an even tint: every program shows that alike."""
+
+
+def fill_of(trace: Any) -> str:
+    """Return the fill of an area as attributes."""
+    hatch = trace.fillpattern.fgcolor
+    if hatch is not None:
+        return f'fill="{escape(str(hatch))}" fill-opacity="{_HATCH_OPACITY:g}"'
+    return f'fill="{escape(str(trace.fillcolor))}"'
 
 
 def path_data(x: Floats, y: Floats) -> str:
@@ -219,6 +233,8 @@ def draw_scatter(trace: Any, before: tuple[Floats, Floats] | None, across: Scale
     if "lines" in mode:
         # The join keeps sharp peaks from reaching beyond their value.
         look = f'{stroke(_Tenfold(trace.line))} stroke-linejoin="round"'
+        if trace.opacity is not None:
+            look += f' opacity="{trace.opacity:g}"'
         yield f'<path transform="scale(.1)" d="{path_data(x, y)}" {look}/>'
     if "markers" in mode:
         yield from _marks(trace, x, y)
@@ -273,7 +289,7 @@ def _without_needless(points: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 def _area(trace: Any, x: Floats, y: Floats) -> str:
-    return f'<path transform="scale(.1)" d="{path_data(x, y)}z" fill="{escape(str(trace.fillcolor))}"/>'
+    return f'<path transform="scale(.1)" d="{path_data(x, y)}z" {fill_of(trace)}/>'
 
 
 class _Tenfold:

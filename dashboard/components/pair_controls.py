@@ -12,6 +12,7 @@ from correlate.plots.explanation_words import change_words
 from dashboard import ids
 from dashboard.components import pair_ids
 from dashboard.components.controls import head_row, labelled, menu, number, with_label
+from dashboard.components.pictures import picture_menu, picture_said
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -118,13 +119,13 @@ def tools(*, may_download: bool) -> html.Div:
             html.Div(id=pair_ids.WINDOW, className="window", role="status"),
             html.Div(
                 [
-                    html.Button("Save picture", id=pair_ids.PICTURE, type="button", className="button"),
+                    *picture_menu("pair"),
                     data,
                 ],
                 className="buttons",
             ),
             html.Div(id=pair_ids.DOWNLOAD_PROBLEM, role="status", className="check-reason"),
-            dcc.Store(id=pair_ids.PICTURE_SAVED),
+            *picture_said("pair"),
             dcc.Download(id=pair_ids.DOWNLOAD),
         ],
         className="tools",

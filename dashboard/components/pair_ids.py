@@ -25,8 +25,6 @@ SHOWN: Final = "pair-shown"
 """Holds which pair is shown, for what is worked out after it."""
 
 REASONS: Final = "pair-reasons"
-PICTURE: Final = "pair-picture"
-PICTURE_SAVED: Final = "pair-picture-saved"
 DATA: Final = "pair-data"
 DOWNLOAD: Final = "pair-download"
 DOWNLOAD_PROBLEM: Final = "pair-download-problem"

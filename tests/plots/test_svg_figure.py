@@ -11,10 +11,11 @@ import pytest
 
 from correlate import TrendPoint, account_for_loss
 from correlate.errors import SettingsError
-from correlate.plots import pair_figure, trend_figure
+from correlate.plots import pair_figure, pair_view_figure, trend_figure
 from correlate.plots.loss import loss_strip
 from correlate.plots.svg_figure import figure_svg
 from tests.plots.scores import late_model
+from tests.plots.test_pair_view import view
 from tests.plots.test_svg_marks import drawn_points
 
 TREND = [
@@ -111,6 +112,30 @@ def test_the_loss_is_drawn_as_four_rows_of_bars() -> None:
     assert {"corridor", "phase", "magnitude", "slope"} <= texts
     bars = [one for one in elements(svg, "path") if "stroke" not in one.attrib and "fill" in one.attrib]
     assert len(bars) == 4
+
+
+def test_a_second_panel_has_its_own_legend() -> None:
+    """The components of the loss stand above their bars, below the curves, after whose loss it is."""
+    svg = figure_svg(pair_view_figure(view(), theme="light"), words="w", name="n")
+    heights = {one.text: float(one.attrib["y"]) for one in elements(svg, "text")}
+    assert heights["A1 loses by"] == heights["corridor"] == heights["slope"]
+    assert heights["corridor"] > heights["test"] + 300
+
+
+def test_a_changed_curve_lies_above_all_others() -> None:
+    """It is the first trace, so that it can be sent alone, and is drawn last."""
+    changed = late_model(late_s=0.003).rating
+    svg = figure_svg(pair_view_figure(view(changed=changed), theme="light"), words="w", name="n")
+    widths = [one.attrib.get("stroke-width") for one in elements(svg, "path") if "transform" in one.attrib]
+    assert widths[-1] == "32"
+
+
+def test_a_hatched_band_is_a_tint() -> None:
+    """All repeats are an even tint that lets the corridor through, in the drawing and in its legend."""
+    figure = pair_figure(late_model(), theme="light")
+    figure.data[1].fillpattern = {"fgcolor": "#123456", "shape": "/"}
+    svg = figure_svg(figure, words="w", name="n")
+    assert svg.count('fill="#123456" fill-opacity="0.2"') == 2
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from dash import ClientsideFunction, Dash, Input, Output, Patch, State, ctx, dcc, html, no_update
@@ -31,7 +32,9 @@ from dashboard.pages.pair.layout import (
     reason_parts,
     window_words,
 )
-from dashboard.selection import Address, number_text, selected, without_repetition
+from dashboard.pages.pair.saving import pair_picture
+from dashboard.pages.pictures import register_picture
+from dashboard.selection import Address, file_name, number_text, selected, without_repetition
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
@@ -90,8 +93,8 @@ def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[st
     rows.writerow(["time [s]", *(f"{name} [{signal.unit}]" for name, signal in signals.items())])
     columns = [looked.score.rating.pair.time, *(signal.samples for signal in signals.values())]
     rows.writerows(zip(*(column.tolist() for column in columns), strict=True))
-    name = "-".join([pair.load_case.name, pair.channel.name, pair.repeat_words, *models])
-    return f"{_file_name(name)}.csv", text.getvalue()
+    name = file_name([pair.load_case.name, pair.channel.name, pair.repeat_words, *models])
+    return f"{name}.csv", text.getvalue()
 
 
 def _history(name: str, signal: Signal, shown_path: Callable[[str], str]) -> Iterator[str]:
@@ -105,11 +108,6 @@ def _history(name: str, signal: Signal, shown_path: Callable[[str], str]) -> Ite
 
 def _one_line(text: str) -> str:
     return " ".join(text.split())
-
-
-def _file_name(text: str) -> str:
-    """Keep letters, digits and what no file system minds."""
-    return "".join(letter if letter.isalnum() or letter in "-_." else "_" for letter in text)[:120]
 
 
 PAIR: Final[dict[str, str]] = {
@@ -347,6 +345,7 @@ def register(app: Dash, project: Project) -> None:
     with permitted(app, Role.ANALYST, audited="downloaded curves"):
         _register_download(app, analysis)
     _register_in_browser(app)
+    register_picture(app, NAME, partial(pair_picture, analysis))
 
 
 def _register_page(app: Dash, analysis: PairAnalysis) -> None:
@@ -415,19 +414,13 @@ def _register_download(app: Dash, analysis: PairAnalysis) -> None:
 
 
 def _register_in_browser(app: Dash) -> None:
-    """Connect what needs no server: zoom and picture."""
+    """Connect what needs no server: the zoom."""
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]
         # A picture reports any change of its axes; one of its size would cancel what the server works on.
         ClientsideFunction(namespace="correlatePair", function_name="zoomOf"),
         Output(pair_ids.ZOOM, "data"),
         Input(ids.FIGURE, "relayoutData"),
-    )
-    app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlatePair", function_name="savePicture"),
-        Output(pair_ids.PICTURE_SAVED, "data"),
-        Input(pair_ids.PICTURE, "n_clicks"),
-        State(ids.FIGURE, "id"),
     )
 
 

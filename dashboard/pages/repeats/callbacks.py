@@ -2,31 +2,40 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from dash import Dash, Input, Output, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
-from correlate.plots import channel_title
+from correlate.plots import channel_title, filter_words, number, repeats_figure
+from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.components.pictures import Picture
 from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
+from dashboard.pages.pictures import register_picture
 from dashboard.pages.repeats.address import chosen
-from dashboard.pages.repeats.layout import content, controls, cross_plot_parts, repeat_parts, repeats_menus
-from dashboard.selection import read_query, write_query
+from dashboard.pages.repeats.layout import (
+    NAME,
+    content,
+    controls,
+    cross_plot_parts,
+    repeat_parts,
+    repeats_menus,
+)
+from dashboard.selection import file_name, read_query, write_query
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import date
 
     from correlate import Campaign
     from dashboard.state import Project
 
-
-NAME: Final = "repeats"
-"""Of the page, in its ids."""
 
 PICKED: Final[dict[str, str]] = {
     "case": ids.REPEATS_CASE,
@@ -94,6 +103,24 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     return cross_plot_parts(laboratory, campaign, choice, theme_of(theme))
 
 
+def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Picture:
+    """Draw what the page shows of the repeats of a channel, as a picture to save."""
+    campaign = laboratory.project.campaign()
+    choice = chosen(campaign, read_query(search, PICKED))
+    load_case, plan = choice.load_case, choice.channel
+    found = laboratory.repeats(campaign, load_case, plan, times=choice.times)
+    start_ms, end_ms = load_case.interval_ms
+    words = PictureWords(
+        title=f"{channel_title(plan.words)} · {load_case.title or load_case.name}: repeats of the test",
+        ratings=(f"Rating of the repeats against each other: {found.ceiling.in_words}",),
+        settings=f"{filter_words(plan.cfc)} · {number(start_ms)} ms to {number(end_ms)} ms",
+        campaign=campaign.title,
+        day=day,
+    )
+    figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor)
+    return Picture(name=file_name([load_case.name, plan.test, "repeats"]), svg=picture_svg(figure, words))
+
+
 def outputs() -> dict[str, Output]:
     """Return what the callback of the page sets."""
     return {
@@ -139,6 +166,8 @@ def register(app: Dash, project: Project) -> None:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate
         return show_cross_plot(laboratory, address["search"], theme)
+
+    register_picture(app, NAME, partial(repeats_picture, laboratory))
 
 
 def _not_shown(campaign: Campaign, asked: Mapping[str, str], error: CorrelateError) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from dash import html, no_update
 
@@ -18,6 +18,7 @@ from correlate.plots import (
 from dashboard import ids, paths
 from dashboard.components.controls import graph, labelled, menu
 from dashboard.components.laboratory import finding_parts, repeat_tables, window_parts
+from dashboard.components.pictures import picture_menu, picture_said
 from dashboard.menus import Menu, channel_menu, menu_of
 from dashboard.pages.repeats.address import NO_CROSS_PLOT, WIDTHS, across_channel, window_names
 from dashboard.selection import number_text, write_query
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
     from correlate.plots import Theme
     from dashboard.laboratory import Laboratory
     from dashboard.pages.repeats.address import RepeatsChoice
+
+
+NAME: Final = "repeats"
+"""Of the page, in its ids."""
 
 
 def repeats_menus(campaign: Campaign, asked: Mapping[str, str]) -> dict[str, Any]:
@@ -223,6 +228,7 @@ def content() -> list[Component]:
         [
             html.Section(
                 [
+                    html.Div([*picture_said(NAME), *picture_menu(NAME)], className="picture-tools"),
                     graph(ids.REPEATS_FIGURE),
                     html.P("Drag to zoom, double-click to reset.", className="hint"),
                 ],

@@ -17,6 +17,7 @@ from dashboard.access.account import needs_of
 from dashboard.app import create_app
 from dashboard.components import pair_ids
 from dashboard.components.pair_controls import tools
+from dashboard.components.pictures import FORMATS
 from dashboard.pages.page import Event
 from dashboard.pages.pair.address import PairAddress
 from dashboard.pages.pair.analysis import PairAnalysis
@@ -266,7 +267,8 @@ def test_taking_data_away_needs_an_analyst(folder: Path) -> None:
 def test_the_button_for_data_is_hidden_where_it_would_be_refused(*, may: bool) -> None:
     """A viewer is not offered what the server refuses; the picture is for everybody."""
     hidden = {one["id"]: one.get("hidden", False) for one in properties(tools(may_download=may), html.Button)}
-    assert hidden == {pair_ids.PICTURE: False, pair_ids.DATA: not may}
+    pictures = {ids.picture_part("pair", ending): False for ending in FORMATS}
+    assert hidden == {**pictures, pair_ids.DATA: not may}
 
 
 def test_a_changed_file_is_rated_again(tmp_path: Path) -> None:

@@ -1,0 +1,54 @@
+"""The figure of a pair as a picture to save."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from correlate.plots import channel_title, filter_words, interval_words
+from correlate.plots.explanation_words import change_words
+from correlate.plots.picture import PictureWords, picture_svg
+from dashboard.components.pictures import Picture
+from dashboard.pages.pair.address import PairAddress
+from dashboard.pages.pair.layout import looked_at, picture
+from dashboard.selection import file_name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from dashboard.pages.pair.analysis import PairAnalysis
+    from dashboard.pages.pair.layout import Looked
+
+
+def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Picture:
+    """Draw what the page shows of a pair, with overlays, changes and the time that is looked at."""
+    campaign = analysis.project.campaign()
+    address = PairAddress.from_search(search)
+    looked = looked_at(analysis, campaign, address)
+    pair, score = looked.selection.pair, looked.score
+    settings = [filter_words(looked.selection.recipe.cfc), f"rated {interval_words(score.rating)}"]
+    if address.window_s is not None:
+        settings.append(f"shown {address.left_ms} ms to {address.right_ms} ms")
+    words = PictureWords(
+        title=f"{channel_title(pair.channel.words)} · {pair.load_case.title or pair.load_case.name}",
+        ratings=tuple(_ratings(looked)),
+        settings=" · ".join(settings),
+        campaign=campaign.title,
+        day=day,
+    )
+    named = [pair.load_case.name, pair.channel.name, pair.repeat_words, pair.release.name, *looked.others]
+    return Picture(
+        name=file_name(named), svg=picture_svg(picture(analysis, campaign, looked, "light"), words)
+    )
+
+
+def _ratings(looked: Looked) -> Iterator[str]:
+    """Say the rating of every release that is drawn, and of the changed curve as what it is."""
+    pair = looked.selection.pair
+    for name, score in {pair.release.name: looked.score, **looked.others}.items():
+        rating = score.rating
+        yield f"{name}: {rating.overall:.3f} {rating.grade}, against test {pair.repeat_words}"
+    if looked.changed is not None:
+        change = change_words(looked.address.change, looked.score.reference.unit)
+        said = f"{looked.changed.overall:.3f} {looked.changed.grade}"
+        yield f"Exploratory, {pair.release.name} {change}: {said}"
