@@ -125,14 +125,19 @@ class ChannelRating:
         return self.scores[self.typical]
 
     @property
+    def first(self) -> PairScore:
+        """The pair with the first repeat, in whose unit all curves are drawn."""
+        return next(iter(self.scores.values()))
+
+    @property
     def unit(self) -> str:
-        """Unit in which all curves are drawn: that of `shown`."""
-        return self.shown.reference.unit
+        """Unit of all curves."""
+        return self.first.reference.unit
 
     @property
     def time(self) -> Floats:
         """Time grid of all pairs, s."""
-        return self.shown.rating.pair.time
+        return self.first.rating.pair.time
 
     @property
     def tests(self) -> dict[str, Floats]:
@@ -147,7 +152,7 @@ class ChannelRating:
     @property
     def model(self) -> Floats:
         """Curve of the model, in `unit`."""
-        return self.shown.rating.pair.candidate
+        return self.first.rating.pair.candidate
 
     def half_width(self, corridor: str) -> float:
         """Return the mean half width of the ``inner`` or ``outer`` corridor, in `unit`."""
