@@ -52,6 +52,10 @@ if TYPE_CHECKING:
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
     from correlate.campaign import scoreboard as scoreboard
+    from correlate.campaign.channel_rating import ChannelRating as ChannelRating
+    from correlate.campaign.channel_rating import MeanRating as MeanRating
+    from correlate.campaign.channel_rating import channel_pairs as channel_pairs
+    from correlate.campaign.channel_rating import channel_rating as channel_rating
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.gate import gap_lines as gap_lines
@@ -73,6 +77,7 @@ if TYPE_CHECKING:
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.rewriting import receive_results as receive_results
+    from correlate.campaign.scatter import case_scatter as case_scatter
     from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
@@ -230,6 +235,7 @@ if TYPE_CHECKING:
     from correlate.reference.repeats import channel_repeats as channel_repeats
     from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
+    from correlate.reference.scatter import HardwareScatter as HardwareScatter
     from correlate.reference.waiving import waive as waive
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
@@ -240,10 +246,12 @@ if TYPE_CHECKING:
     from correlate.store import Store as Store
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
+    from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
     from correlate.store import store_is_read_only as store_is_read_only
+    from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
@@ -343,6 +351,7 @@ _OTHERS = {
     "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
+    "ChannelRating": "correlate.campaign.channel_rating",
     "ChannelRepeats": "correlate.reference.repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
@@ -378,6 +387,8 @@ _OTHERS = {
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
     "MatrixCell": "correlate.campaign",
+    "HardwareScatter": "correlate.reference.scatter",
+    "MeanRating": "correlate.campaign.channel_rating",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
@@ -453,6 +464,9 @@ _OTHERS = {
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
+    "case_scatter": "correlate.campaign.scatter",
+    "channel_pairs": "correlate.campaign.channel_rating",
+    "channel_rating": "correlate.campaign.channel_rating",
     "channel_repeats": "correlate.reference.repeats",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
@@ -491,6 +505,7 @@ _OTHERS = {
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
+    "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
     "package_tests": "correlate.reference.package.received",
     "peak": "correlate.criteria",
@@ -522,6 +537,7 @@ _OTHERS = {
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
     "store_is_read_only": "correlate.store",
+    "stored_channel": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from correlate import channel_cross_plot, channel_repeats, check, qualify
+from correlate import (
+    ChannelPlan,
+    channel_cross_plot,
+    channel_repeats,
+    check,
+    load_waivers,
+    qualify,
+    with_waivers,
+)
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
     from correlate import (
         Campaign,
         ChannelCrossPlot,
-        ChannelPlan,
         ChannelRepeats,
         CheckOutcome,
         LoadCase,
@@ -72,6 +79,17 @@ class Laboratory:
         if stamps not in self._checked:
             self._checked[stamps] = check(tests)
         return self._checked[stamps]
+
+    def findings_of(self, campaign: Campaign, load_case: LoadCase, name: str) -> CheckOutcome:
+        """Return what the data check found in a channel, or in the axes of a resultant, waivers applied."""
+        plan = load_case.rated(name)
+        channels = {plan.test} if isinstance(plan, ChannelPlan) else set(plan.axes)
+        outcome = with_waivers(self.checked(campaign, load_case), load_waivers(campaign.folder))
+        return replace(
+            outcome,
+            findings=tuple(one for one in outcome.findings if one.channel in {*channels, ""}),
+            waived=tuple(one for one in outcome.waived if one.finding.channel in {*channels, ""}),
+        )
 
     def qualified(
         self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook

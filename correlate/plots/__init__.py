@@ -13,6 +13,10 @@ from correlate.lazy import loader
 from correlate.plots.palette import palette
 
 if TYPE_CHECKING:
+    from correlate.plots.channel_words import ceiling_words as ceiling_words
+    from correlate.plots.channel_words import scatter_numbers as scatter_numbers
+    from correlate.plots.channel_words import scatter_verdict as scatter_verdict
+    from correlate.plots.channel_words import stored_words as stored_words
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
     from correlate.plots.emulated import drawn_parameters as drawn_parameters
@@ -131,6 +135,10 @@ _HOMES = {
     "number": "correlate.plots.wording",
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
+    "ceiling_words": "correlate.plots.channel_words",
+    "scatter_numbers": "correlate.plots.channel_words",
+    "scatter_verdict": "correlate.plots.channel_words",
+    "stored_words": "correlate.plots.channel_words",
     "parallel_axes_figure": "correlate.plots.tuning",
     "predicted_figure": "correlate.plots.tuning",
     "progress_figure": "correlate.plots.tuning",

@@ -8,8 +8,10 @@ from correlate.store.scored import (
     SavedRatings,
     StoredRatings,
     StoredScores,
+    newest_rated,
     saved_ratings,
     score_into,
+    stored_channel,
     stored_findings,
     stored_ratings,
 )
@@ -25,10 +27,12 @@ __all__ = [
     "Store",
     "StoredRatings",
     "StoredScores",
+    "newest_rated",
     "open_store",
     "saved_ratings",
     "score_into",
     "store_is_read_only",
+    "stored_channel",
     "stored_findings",
     "stored_ratings",
 ]

@@ -302,6 +302,35 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
     )
 
 
+def stored_channel(
+    store: Store, campaign: Campaign, *, release: str, load_case: str, channel: str
+) -> dict[str, float]:
+    """Return the stored ratings behind the number of a channel, by repeat; empty where there are none.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    release, load_case, channel
+        Names.
+
+    Returns
+    -------
+    dict
+    """
+    pairs = store.rated_pairs(campaign.title, release=release, load_case=load_case, channel=channel)
+    evidence = store.evidence(campaign.title, release=release, load_case=load_case)
+    return {one.repeat: one.overall for one in current_pairs(pairs, evidence)}
+
+
+def newest_rated(store: Store, campaign: Campaign) -> str:
+    """Return the last release of a campaign that has ratings; empty where none has."""
+    rated = {one.name for one in store.releases(campaign.title)}
+    return next((one.name for one in reversed(campaign.releases) if one.name in rated), "")
+
+
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SavedRatings:

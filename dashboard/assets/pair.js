@@ -1,4 +1,4 @@
-// What the pair page does without the server: report a zoom.
+// What the pair page does without the server: report a zoom, fold its menus.
 (function () {
   "use strict";
 
@@ -7,6 +7,10 @@
       zoomOf: function (changed) {
         const along = Object.keys(changed || {}).some((key) => key.startsWith("xaxis.range") || key === "xaxis.autorange");
         return along ? changed : window.dash_clientside.no_update;
+      },
+      unfold: function (clicks) {
+        const open = clicks % 2 === 1;
+        return [open ? "controls is-unfolded" : "controls", String(open)];
       },
     },
   });

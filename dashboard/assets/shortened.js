@@ -10,9 +10,11 @@
 
   function mark(name) {
     const text = name.firstElementChild;
+    // Measured without the end, which would take room that the name then seems to have.
+    name.classList.remove("is-shortened");
     // A hair of rounding is no cut.
-    const cut = text && text.scrollWidth > name.clientWidth + 1;
-    name.classList.toggle("is-shortened", Boolean(cut));
+    const cut = Boolean(text) && text.scrollWidth > name.clientWidth + 1;
+    name.classList.toggle("is-shortened", cut);
     if (cut && !name.parentElement.closest(FOCUSABLE)) {
       name.tabIndex = 0;
     } else {
@@ -20,14 +22,15 @@
     }
   }
 
-  const sizes = new ResizeObserver((changed) => changed.forEach((one) => mark(one.target)));
+  // In the next frame: marking changes sizes, and an observer must not wait for itself.
+  const sizes = new ResizeObserver((changed) =>
+    window.requestAnimationFrame(() => changed.forEach((one) => mark(one.target)))
+  );
 
   function watch(node) {
     if (node.nodeType === Node.ELEMENT_NODE) {
       for (const name of [...(node.matches(".shortened") ? [node] : []), ...node.querySelectorAll(".shortened")]) {
         sizes.observe(name);
-        // A wider place does not make a cut name wider by itself.
-        sizes.observe(name.firstElementChild);
         mark(name);
       }
     }

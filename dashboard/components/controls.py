@@ -65,7 +65,8 @@ def shortened(text: str) -> html.Span:
     """
     # Half of a short name at most, so that its beginning is seen too.
     end = text[-min(_END, len(text) // 2) :] if len(text) > 1 else ""
-    return html.Span(html.Span(text), className="shortened", **{"data-end": end})
+    attributes: dict[str, Any] = {"data-end": end}
+    return html.Span(html.Span(text), className="shortened", **attributes)
 
 
 NO_NUMBER: Final = "–"

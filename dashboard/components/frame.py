@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import dash_mantine_components as dmc
@@ -10,7 +9,7 @@ from dash import dcc, html
 
 from correlate.plots import CAUTION, channel_title, filter_words
 from dashboard import ids, paths, theme
-from dashboard.components.controls import DECORATION, labelled
+from dashboard.components.controls import DECORATION, labelled, shortened
 from dashboard.selection import SHARED, number_text
 
 if TYPE_CHECKING:
@@ -19,19 +18,20 @@ if TYPE_CHECKING:
     from dash.development.base_component import Component
 
     from correlate import CampaignPair, CorrelateError
-    from dashboard.selection import Address
+    from dashboard.selection import Selection
 
 
-def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
-    """Return channel, load case, test and model in words, codes beside them."""
+def heading(selection: Selection) -> list[html.H1 | html.P]:
+    """Return channel, load case, test and model in words, codes beside them; long names are shortened."""
+    pair = selection.pair
     release = f"{pair.release.name} ({pair.release.note})" if pair.release.note else pair.release.name
     held_out = html.Span("held out of tuning", className="tag") if pair.load_case.held_out else None
     return [
-        html.H1(channel_title(pair.channel.words)),
-        html.P([pair.load_case.title or pair.load_case.name, held_out], className="heading-case"),
+        html.H1(shortened(channel_title(pair.channel.words))),
+        html.P([shortened(pair.load_case.title or pair.load_case.name), held_out], className="heading-case"),
         html.P(
             [
-                _side("test", pair.repeat_words, pair.channel.name),
+                _side("test", selection.repeat_words, pair.channel.name),
                 _side("model", release, pair.channel.model_words),
             ],
             className="heading-pair",
@@ -39,12 +39,9 @@ def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
     ]
 
 
-def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
-    """Return that something differs from the campaign and a link back, or nothing."""
-    plain = replace(address, cfc="", start_ms="", end_ms="")
-    if plain == address:
-        return ""
-    link = dcc.Link(f"Back to {plain_words(pair)}", href=paths.PAIR + plain.as_search())
+def changes(pair: CampaignPair, back: str) -> list[html.P]:
+    """Return that something differs from the campaign, and a link back to an address."""
+    link = dcc.Link(f"Back to {plain_words(pair)}", href=back)
     return [html.P("Differs from the campaign."), html.P(link)]
 
 
@@ -56,7 +53,7 @@ def plain_words(pair: CampaignPair) -> str:
 
 def _side(role: str, name: str, code: str) -> html.Span:
     key = html.Span(className=f"key {role}-key", **DECORATION)
-    return html.Span([key, f"{role} {name}, ", html.Code(code)])
+    return html.Span([key, shortened(f"{role} {name}"), html.Code(shortened(code))], className="side")
 
 
 def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:

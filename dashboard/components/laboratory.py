@@ -31,10 +31,10 @@ if TYPE_CHECKING:
     from dash.development.base_component import Component
 
     from correlate import (
+        ChannelRating,
         ChannelRepeats,
         Finding,
         OneRepeat,
-        PairScore,
         Qualification,
         QuantityVerdict,
         Signal,
@@ -88,8 +88,13 @@ def _elsewhere(findings: Sequence[Finding], names: Mapping[str, str], link: Call
     return html.Ul(entries, className="assumptions")
 
 
-def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.Section]:
-    """Return settings, inputs and histories as parts of a page."""
+def provenance(rated: ChannelRating, shown_path: Callable[[str], str]) -> list[html.Section]:
+    """Return settings, inputs and histories of a channel and its repeats as parts of a page."""
+    score = rated.first
+    tests = [
+        _signal("Test" if len(rated.scores) == 1 else f"Test {name}", one.reference, shown_path)
+        for name, one in rated.scores.items()
+    ]
     return [
         html.Section(
             [
@@ -104,7 +109,7 @@ def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.
             ],
             className="card compared",
         ),
-        _signal("Test", score.reference, shown_path),
+        *tests,
         _signal("Model", score.candidate, shown_path),
     ]
 
@@ -115,7 +120,8 @@ def facts(pairs: Iterable[tuple[str, str]]) -> html.Dl:
 
 
 def _signal(role: str, signal: Signal, shown_path: Callable[[str], str]) -> html.Section:
-    key = html.Span(className=f"key {role.lower()}-key", **DECORATION)
+    side = role.split(maxsplit=1)[0].lower()
+    key = html.Span(className=f"key {side}-key", **DECORATION)
     return html.Section(
         [
             html.H2([key, role]),
@@ -131,7 +137,7 @@ def _signal(role: str, signal: Signal, shown_path: Callable[[str], str]) -> html
             html.H3("Steps, in this order"),
             html.Ol([_step(*step_words(step)) for step in signal.history], className="steps"),
         ],
-        className=f"card signal {role.lower()}-signal",
+        className=f"card signal {side}-signal",
     )
 
 

@@ -15,6 +15,17 @@ CHANGED: Final = "pair-changed"
 """Holds the rating after the change."""
 
 RELEASES: Final = "pair-releases"
+SCATTER: Final = "pair-scatter"
+"""Holds what the hardware allows, beside the rating."""
+
+DETAILS: Final = "pair-details"
+FINDINGS: Final = "pair-findings"
+UNFOLD: Final = "pair-unfold"
+"""Shows the menus on a small screen."""
+
+BELOW: Final = "pair-below"
+"""Everything under the curves."""
+
 WINDOW: Final = "pair-window"
 """Holds the way back from a zoom."""
 

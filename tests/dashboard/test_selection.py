@@ -16,10 +16,12 @@ if TYPE_CHECKING:
 
 
 def test_an_open_address_leads_to_the_first_pair(campaign: Campaign) -> None:
-    """First load case, first channel, first repeat, first release, as in the campaign."""
+    """First load case, first channel, last release, every repeat, as in the campaign."""
     selection = selected(campaign, Address())
-    assert (selection.pair.release.name, selection.pair.load_case.name) == ("A1", "drop")
-    assert (selection.pair.channel.name, selection.pair.repeat) == ("D0HEAD0000KMACXP", "D01")
+    assert (selection.pair.release.name, selection.pair.load_case.name) == ("A2", "drop")
+    assert {pair.channel.name for pair in selection.pairs} == {"D0HEAD0000KMACXP"}
+    assert [pair.repeat for pair in selection.pairs] == ["D01", "D02"]
+    assert (selection.repeat, selection.repeat_words) == ("", "each of 2 repeats")
     assert selection.recipe == selection.pair.recipe
 
 

@@ -307,7 +307,7 @@ def release_package(
     return freed
 
 
-def refuse_unreadable(findings: tuple[Finding, ...] | list[Finding]) -> None:
+def refuse_unreadable(findings: Sequence[Finding]) -> None:
     """Refuse findings that say that data cannot be read.
 
     Raises

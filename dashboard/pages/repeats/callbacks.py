@@ -106,7 +106,7 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
 def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Picture:
     """Draw what the page shows of the repeats of a channel, as a picture to save."""
     campaign = laboratory.project.campaign()
-    choice = chosen(campaign, read_query(search, PICKED))
+    choice = chosen(campaign, read_query(search, PICKED), search)
     load_case, plan = choice.load_case, choice.channel
     found = laboratory.repeats(campaign, load_case, plan, times=choice.times)
     start_ms, end_ms = load_case.interval_ms
