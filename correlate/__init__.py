@@ -211,16 +211,23 @@ if TYPE_CHECKING:
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.store import Note as Note
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
     from correlate.store import SavedRatings as SavedRatings
+    from correlate.store import SignOff as SignOff
+    from correlate.store import SignOffToday as SignOffToday
     from correlate.store import Store as Store
+    from correlate.store import StoredBoard as StoredBoard
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
+    from correlate.store import sign_offs_today as sign_offs_today
+    from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
+    from correlate.store import stored_board as stored_board
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
@@ -354,6 +361,7 @@ _OTHERS = {
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
+    "Note": "correlate.store",
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
@@ -383,11 +391,14 @@ _OTHERS = {
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "SettingsError": "correlate.errors",
+    "SignOff": "correlate.store",
+    "SignOffToday": "correlate.store",
     "SignalError": "correlate.errors",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
     "StoreError": "correlate.errors",
+    "StoredBoard": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -477,7 +488,10 @@ _OTHERS = {
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
+    "sign_offs_today": "correlate.store",
+    "sign_release": "correlate.store",
     "store_is_read_only": "correlate.store",
+    "stored_board": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

@@ -12,15 +12,12 @@ from correlate import (
     CampaignReader,
     CaseEvaluation,
     CorrelateError,
-    StoredRatings,
-    ceiling_scores,
     load_campaign,
     may_write,
     open_store,
-    release_scores,
     scoreboard,
     store_is_read_only,
-    stored_ratings,
+    stored_board,
 )
 
 if TYPE_CHECKING:
@@ -32,8 +29,8 @@ if TYPE_CHECKING:
         Campaign,
         LoadCase,
         Recording,
-        RunInfo,
-        Scoreboard,
+        Store,
+        StoredBoard,
     )
     from dashboard.selection import Selection
 
@@ -44,25 +41,6 @@ Place = Literal["folder", "store"]
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptBoard:
-    """The scoreboard, and where its numbers come from.
-
-    Attributes
-    ----------
-    board
-        One release against another.
-    releases
-        Names of the rated ones, in the order of the campaign file.
-    run
-        The last one over the campaign; None where there is none.
-    """
-
-    board: Scoreboard
-    releases: tuple[str, ...]
-    run: RunInfo | None
 
 
 @dataclass(slots=True)
@@ -100,23 +78,18 @@ class Project:
                 self._forget_if_changed(path)
             return CaseEvaluation(campaign, pair.load_case, reader=self._reader, change=selection.change)
 
-    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
+    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
         """Read the scoreboard of a release from the results store."""
         file = self.folder / "ratings.sqlite"
         if not self.store and not file.exists():
             # Opening would make a new one, which looking at a page must not do.
-            held, ceilings, runs = StoredRatings(pairs=(), evidence={}), [], []
-        else:
-            with open_store(self.store or file) as store:
-                held = stored_ratings(store, campaign)
-                ceilings = store.ceilings(campaign.title)
-                runs = store.runs(campaign.title)
-        scores = release_scores(campaign, held.pairs)
-        hardware = ceiling_scores(campaign, ceilings)
-        board = scoreboard(
-            campaign, scores, release=release, against=against, ceilings=hardware, evidence=held.evidence
-        )
-        return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
+            scoreboard(campaign, {})
+        with self.opened_store() as store:
+            return stored_board(store, campaign, release=release, against=against)
+
+    def opened_store(self) -> Store:
+        """Open the results store; a file that is not there is made."""
+        return open_store(self.store or self.folder / "ratings.sqlite")
 
     def closed(self, place: Place) -> str:
         """Return why nothing can be written at a place, as part of a sentence; empty where it can."""
@@ -135,7 +108,7 @@ class Project:
         if not self.store and not file.exists():
             return ""
         try:
-            with open_store(self.store or file) as store:
+            with self.opened_store() as store:
                 runs = store.runs(campaign.title)
         except CorrelateError:
             return ""

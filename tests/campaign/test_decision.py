@@ -157,8 +157,14 @@ def test_what_is_missing_is_named_by_its_place(campaign: Campaign, scores: dict[
 
 def test_open_findings_are_against_it(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:
     """Each with its severity; they are no unmet check."""
-    words = {"what": "the curve drifts", "remedy": "look at it"}
-    finding = Finding(kind="drift", severity="warning", file="R1.csv", channel="c1", **words)
+    finding = Finding(
+        kind="drift",
+        severity="warning",
+        file="R1.csv",
+        channel="c1",
+        what="the curve drifts",
+        remedy="look at it",
+    )
     found = decided(campaign, scores, "B1", findings=(finding,))
     (one,) = [objection for objection in found.objections if "data" in objection.kinds]
     assert "warning of the data check, drift: the curve drifts" in one.words

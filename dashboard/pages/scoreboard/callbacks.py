@@ -20,8 +20,8 @@ from dashboard.theme import theme_of
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from correlate import Campaign
-    from dashboard.state import KeptBoard, Project
+    from correlate import Campaign, StoredBoard
+    from dashboard.state import Project
 
 
 NAME: Final = "scoreboard"
@@ -120,7 +120,7 @@ def register(app: Dash, project: Project) -> None:
     )
 
 
-def _menus(kept: KeptBoard) -> dict[str, Any]:
+def _menus(kept: StoredBoard) -> dict[str, Any]:
     options = [{"value": name, "label": name} for name in kept.releases]
     return {
         "release_options": options,

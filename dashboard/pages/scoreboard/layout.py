@@ -16,16 +16,15 @@ from dashboard.selection import write_query
 if TYPE_CHECKING:
     from dash.development.base_component import Component
 
-    from correlate import Campaign, RunInfo, Scoreboard
+    from correlate import Campaign, RunInfo, Scoreboard, StoredBoard
     from correlate.plots import Theme
-    from dashboard.state import KeptBoard
 
 
 MOST_SHOWN: Final = 6
 """Changes and limits that stand in sight; the others open on demand."""
 
 
-def board_parts(campaign: Campaign, kept: KeptBoard, theme: Theme) -> list[Component]:
+def board_parts(campaign: Campaign, kept: StoredBoard, theme: Theme) -> list[Component]:
     """Return everything below the menus."""
     board = kept.board
     return [
