@@ -274,13 +274,13 @@ def print_checks(
     for check in checks:
         if check.waived:
             console.print(Text(f"waived, {check.name}: {check.waived}"))
-    for objection in decision.poor:
-        console.print(Text(f"poor, {objection.where}: {objection.rating:.3f}"))
     passed = len(checks) - len(failed)
     result = "does not pass" if failed else "passes"
     console.print(f"Release {decision.release} {result}: {passed} of {len(checks)} checks met.", style="bold")
     console.print(Text(f"{decision.verdict}."))
-    for line in sign_off_lines(signed):
+    for objection in decision.poor:
+        console.print(Text(f"poor, {objection.where}: {objection.rating:.3f}"))
+    for line in sign_off_lines(signed) if signed else ():
         console.print(Text(line))
     console.print(CAUTION, style="dim")
 
