@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from correlate.campaign import Objection as Objection
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
+    from correlate.campaign import RatedPlace as RatedPlace
     from correlate.campaign import Release as Release
     from correlate.campaign import ReleaseLine as ReleaseLine
     from correlate.campaign import ReleaseScore as ReleaseScore
@@ -374,6 +375,7 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
+    "RatedPlace": "correlate.campaign",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",

@@ -279,7 +279,7 @@ def print_checks(
     console.print(f"Release {decision.release} {result}: {passed} of {len(checks)} checks met.", style="bold")
     console.print(Text(f"{decision.verdict}."))
     for objection in decision.poor:
-        console.print(Text(f"poor, {objection.where}: {objection.rating:.3f}"))
+        console.print(Text(objection.words))
     for line in sign_off_lines(signed) if signed else ():
         console.print(Text(line))
     console.print(CAUTION, style="dim")

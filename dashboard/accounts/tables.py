@@ -24,7 +24,6 @@ from sqlalchemy import (
     event,
     insert,
     inspect,
-    select,
     table,
     text,
 )
@@ -66,7 +65,7 @@ def allow_every_role(connection: Connection) -> None:
     connection.execute(text(f"ALTER TABLE {ACCOUNTS.name} RENAME TO {before}"))
     ACCOUNTS.create(connection)
     names = ACCOUNTS.c.keys()
-    rows = select(*(column(name) for name in names)).select_from(table(before))
+    rows = table(before, *(column(name) for name in names)).select()
     connection.execute(insert(ACCOUNTS).from_select(names, rows))
     connection.execute(text(f"DROP TABLE {before}"))
 
