@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from correlate.campaign import Objection as Objection
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
+    from correlate.campaign import RatedPlace as RatedPlace
     from correlate.campaign import Release as Release
     from correlate.campaign import ReleaseLine as ReleaseLine
     from correlate.campaign import ReleaseMatrix as ReleaseMatrix
@@ -240,17 +241,24 @@ if TYPE_CHECKING:
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.store import Note as Note
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
     from correlate.store import SavedRatings as SavedRatings
+    from correlate.store import SignOff as SignOff
+    from correlate.store import SignOffToday as SignOffToday
     from correlate.store import Store as Store
+    from correlate.store import StoredBoard as StoredBoard
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
+    from correlate.store import sign_offs_today as sign_offs_today
+    from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
+    from correlate.store import stored_board as stored_board
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
@@ -392,6 +400,7 @@ _OTHERS = {
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
+    "Note": "correlate.store",
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
@@ -407,6 +416,7 @@ _OTHERS = {
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
     "ReceivedPackage": "correlate.reference.package.received",
+    "RatedPlace": "correlate.campaign",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
@@ -426,11 +436,14 @@ _OTHERS = {
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "SettingsError": "correlate.errors",
+    "SignOff": "correlate.store",
+    "SignOffToday": "correlate.store",
     "SignalError": "correlate.errors",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
     "StoreError": "correlate.errors",
+    "StoredBoard": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -536,8 +549,11 @@ _OTHERS = {
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
+    "sign_offs_today": "correlate.store",
+    "sign_release": "correlate.store",
     "store_is_read_only": "correlate.store",
     "stored_channel": "correlate.store",
+    "stored_board": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

@@ -15,6 +15,7 @@ from dashboard.delivery import Application, asset, deliver
 from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
+from dashboard.pages.decision import callbacks as decision
 from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
@@ -30,8 +31,15 @@ if TYPE_CHECKING:
     from dashboard.access import Account
     from dashboard.pages.page import Page
 
-PAGES: Final[tuple[Page, ...]] = (scoreboard.PAGE, pair.PAGE, repeats.PAGE, tuning.PAGE, data.PAGE)
-"""In the order of the menu; the first path is that of the scoreboard, ``/``."""
+PAGES: Final[tuple[Page, ...]] = (
+    decision.PAGE,
+    scoreboard.PAGE,
+    pair.PAGE,
+    repeats.PAGE,
+    tuning.PAGE,
+    data.PAGE,
+)
+"""In the order of the menu; the first path is that of the decision sheet, ``/``."""
 
 _PAGE: Final = """<!DOCTYPE html>
 <html lang="en">

@@ -12,17 +12,14 @@ from correlate import (
     CampaignReader,
     CaseEvaluation,
     CorrelateError,
-    StoredRatings,
-    ceiling_scores,
     load_campaign,
     may_write,
     newest_rated,
     open_store,
-    release_scores,
     scoreboard,
     store_is_read_only,
+    stored_board,
     stored_channel,
-    stored_ratings,
 )
 
 if TYPE_CHECKING:
@@ -35,9 +32,8 @@ if TYPE_CHECKING:
         CampaignPair,
         LoadCase,
         Recording,
-        RunInfo,
-        Scoreboard,
         Store,
+        StoredBoard,
     )
     from dashboard.selection import Selection
 
@@ -48,25 +44,6 @@ Place = Literal["folder", "store"]
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptBoard:
-    """The scoreboard, and where its numbers come from.
-
-    Attributes
-    ----------
-    board
-        One release against another.
-    releases
-        Names of the rated ones, in the order of the campaign file.
-    run
-        The last one over the campaign; None where there is none.
-    """
-
-    board: Scoreboard
-    releases: tuple[str, ...]
-    run: RunInfo | None
 
 
 @dataclass(slots=True)
@@ -104,21 +81,16 @@ class Project:
                 self._forget_if_changed(path)
             return CaseEvaluation(campaign, load_case, reader=self._reader, change=selection.change)
 
-    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
+    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
         """Read the scoreboard of a release from the results store."""
         if not self._has_store():
-            held, ceilings, runs = StoredRatings(pairs=(), evidence={}), [], []
-        else:
-            with self._open() as store:
-                held = stored_ratings(store, campaign)
-                ceilings = store.ceilings(campaign.title)
-                runs = store.runs(campaign.title)
-        scores = release_scores(campaign, held.pairs)
-        hardware = ceiling_scores(campaign, ceilings)
-        board = scoreboard(
-            campaign, scores, release=release, against=against, ceilings=hardware, evidence=held.evidence
-        )
-        return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
+            scoreboard(campaign, {})
+        with self.opened_store() as store:
+            return stored_board(store, campaign, release=release, against=against)
+
+    def opened_store(self) -> Store:
+        """Open the results store; a file that is not there is made."""
+        return open_store(self.store or self.folder / "ratings.sqlite")
 
     def newest_rated(self, campaign: Campaign) -> str:
         """Return the last rated release; the last one where none is rated or the store cannot be read."""
@@ -126,7 +98,7 @@ class Project:
         if not self._has_store():
             return last
         try:
-            with self._open() as store:
+            with self.opened_store() as store:
                 return newest_rated(store, campaign) or last
         except CorrelateError:
             # Whoever shows what is stored says what is wrong with the store.
@@ -136,7 +108,7 @@ class Project:
         """Return the stored ratings of a channel of a release by repeat; empty where it is not rated."""
         if not self._has_store():
             return {}
-        with self._open() as store:
+        with self.opened_store() as store:
             return stored_channel(
                 store,
                 campaign,
@@ -150,12 +122,9 @@ class Project:
         if not self._has_store():
             return None
         place = pair.load_case.name, pair.channel.name
-        with self._open() as store:
+        with self.opened_store() as store:
             found = store.ceilings(campaign.title)
         return next((one.overall for one in found if (one.load_case, one.channel) == place), None)
-
-    def _open(self) -> Store:
-        return open_store(self.store or self.folder / "ratings.sqlite")
 
     def _has_store(self) -> bool:
         """Tell whether there is a store; opening would create one, which looking at a page must not do."""
@@ -177,7 +146,7 @@ class Project:
         if not self._has_store():
             return ""
         try:
-            with self._open() as store:
+            with self.opened_store() as store:
                 runs = store.runs(campaign.title)
         except CorrelateError:
             return ""

@@ -4,7 +4,7 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
-from correlate.campaign.decision import Decision, Objection, decide
+from correlate.campaign.decision import Decision, Objection, RatedPlace, decide
 from correlate.campaign.gate import Check, gate
 from correlate.campaign.matrix import MatrixCell, ReleaseMatrix, release_matrix
 from correlate.campaign.partners import Proposal
@@ -42,6 +42,7 @@ __all__ = [
     "PairRecord",
     "PairScore",
     "Proposal",
+    "RatedPlace",
     "Release",
     "ReleaseLine",
     "ReleaseMatrix",

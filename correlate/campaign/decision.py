@@ -14,11 +14,13 @@ from correlate.campaign.comparison import leaves
 from correlate.campaign.gate import Check, equal_gaps, gap_place
 from correlate.display import common_reason, grouped, short_repr
 from correlate.errors import CorrelateError
+from correlate.metrics.iso18571 import GRADE_FLOORS
 from correlate.reference.finding import counted, equal_findings, places_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from correlate.campaign.aggregation import Score
     from correlate.campaign.comparison import Change
     from correlate.campaign.release_evidence import Gap
     from correlate.campaign.scoreboard import BoardLine, Scoreboard
@@ -45,6 +47,8 @@ class Objection:
         What is wrong, one or several.
     where
         What it concerns, in words.
+    within
+        Load case of a channel, in words; else empty.
     reasons
         One sentence each, without the place.
     place
@@ -57,6 +61,7 @@ class Objection:
 
     kinds: tuple[ObjectionKind, ...]
     where: str
+    within: str = ""
     reasons: tuple[str, ...]
     place: Place = ()
     rating: float | None = None
@@ -79,20 +84,48 @@ class Objection:
 
     @property
     def words(self) -> str:
-        """Place and reasons in one line."""
-        return f"{self.where}: {'; '.join(self.reasons)}"
+        """Place, rating and reasons in one line."""
+        rated = "" if self.rating is None else f", {self.rating:.3f}"
+        return f"{_joined(self.where, self.within)}{rated}: {'; '.join(self.reasons)}"
 
     def as_row(self) -> dict[str, object]:
         """Return the objection as the cells of one row."""
         return {
             "kinds": ", ".join(self.kinds),
-            "where": self.where,
+            "where": _joined(self.where, self.within),
             "reasons": "; ".join(self.reasons),
             "load_case": self.load_case,
             "channel": self.channel,
             "rating": self.rating,
             "held_out": self.held_out,
         }
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedPlace:
+    """The rating of a load case or channel.
+
+    Attributes
+    ----------
+    place
+        Names of load case and channel.
+    where, within
+        The same in words; the second is empty for a load case.
+    rating
+        None where it is not rated.
+    grade
+        Word for the rating; empty where it has none.
+    held_out
+        Whether tuning may not use the load case.
+    """
+
+    place: Place
+    where: str
+    within: str
+    rating: float | None
+    grade: str
+    held_out: bool
 
 
 @short_repr
@@ -112,6 +145,8 @@ class Decision:
         Over the load cases that tuning may use, and over the others; None where there is nothing to compare.
     objections
         What stands against it; evidence first, then limits, then the lowest ratings.
+    lowest
+        Channel with the lowest rating; None where none is rated.
     """
 
     release: str
@@ -122,6 +157,7 @@ class Decision:
     change: Change | None
     held_out_change: Change | None
     objections: tuple[Objection, ...]
+    lowest: RatedPlace | None = None
 
     @property
     def unmet(self) -> tuple[Check, ...]:
@@ -177,6 +213,7 @@ class Decision:
 
 _REGIONS: Final = ("regions",)
 _SAME: Final = "not distinguishable"
+_POOR: Final = f"poor, below {min(floor for _, floor in GRADE_FLOORS):g}"
 
 
 def _direction(change: Change | None) -> str:
@@ -213,6 +250,7 @@ def decide(campaign: Campaign, board: Scoreboard) -> Decision:
         change=board.total.change,
         held_out_change=None if board.held_out is None else board.held_out.change,
         objections=found.listed(),
+        lowest=found.lowest(),
     )
 
 
@@ -221,9 +259,10 @@ class _Draft:
     """Reasons that concern one place, while they are collected."""
 
     where: str
+    within: str
     place: Place
-    rating: float | None = None
-    held_out: bool = False
+    rating: float | None
+    held_out: bool
     reasons: dict[str, ObjectionKind] = field(default_factory=dict)
 
     def finished(self) -> Objection:
@@ -231,6 +270,7 @@ class _Draft:
         return Objection(
             kinds=tuple(kind for kind in KINDS if kind in kinds),
             where=self.where,
+            within=self.within,
             reasons=tuple(self.reasons),
             place=self.place,
             rating=self.rating,
@@ -244,7 +284,7 @@ class _Objections:
     def __init__(self, campaign: Campaign, board: Scoreboard) -> None:
         self._campaign = campaign
         self._board = board
-        self._scores = dict(_channels(board))
+        self._scores = {one.place: one for one in _rated_places(board)}
         self._drafts: dict[tuple[Place, bool, str], _Draft] = {}
 
     def listed(self) -> tuple[Objection, ...]:
@@ -256,6 +296,11 @@ class _Objections:
         found = [draft.finished() for draft in self._drafts.values()]
         return tuple(sorted(found, key=_gravest_first))
 
+    def lowest(self) -> RatedPlace | None:
+        """Return the channel with the lowest rating."""
+        rated = [one for one in self._scores.values() if len(one.place) > 1 and one.rating is not None]
+        return min(rated, key=lambda one: one.rating or 0.0, default=None)
+
     def _add(self, kind: ObjectionKind, reason: str, place: Place, *, where: str, held_out: bool) -> None:
         """Add a reason to those of its place; what concerns several channels has no place to share."""
         key = (place, held_out, "" if place else where)
@@ -264,6 +309,7 @@ class _Objections:
             line = self._scores.get(place)
             draft = self._drafts[key] = _Draft(
                 where=where if line is None else line.where,
+                within="" if line is None else line.within,
                 place=place,
                 rating=None if line is None else line.rating,
                 held_out=held_out,
@@ -274,11 +320,11 @@ class _Objections:
         board = self._board
         evidence = board.evidence
         gaps = () if evidence is None else evidence.gaps
-        self._add_stale([gap for gap in gaps if gap.kind == "stale"])
-        for group in equal_gaps(gap for gap in gaps if gap.kind != "stale"):
-            kind: ObjectionKind = "data" if group[0].kind == "data error" else "evidence"
-            place = _place_of(group)
-            self._add(kind, _gap_reason(group), place, where=gap_place(group), held_out=group[0].held_out)
+        whole = [gap for gap in gaps if not (gap.channel or gap.repeat)]
+        self._add_whole_cases(whole)
+        for group in equal_gaps(gap for gap in gaps if gap.channel or gap.repeat):
+            where, reason = gap_place(group), _gap_reason(group)
+            self._add(_kind(group[0]), reason, _place_of(group), where=where, held_out=group[0].held_out)
         for check in _evidence_checks(board):
             # Gaps of this release are listed above, place by place; those of the other release are not.
             if not (check.is_passed or (gaps and check.where != board.against)):
@@ -287,14 +333,14 @@ class _Objections:
         for findings in equal_findings(() if evidence is None else evidence.findings):
             self._add_findings(findings)
 
-    def _add_stale(self, gaps: Sequence[Gap]) -> None:
+    def _add_whole_cases(self, gaps: Sequence[Gap]) -> None:
         """Add one line for all load cases of the same reason: one command rates all of them again."""
-        for group in grouped(gaps, lambda gap: gap.reason):
+        for group in grouped(gaps, lambda gap: (gap.kind, gap.reason)):
             one = group[0]
             place: Place = (one.load_case,) if len(group) == 1 else ()
             where = f"{self._board.release}, {counted(len(group), 'load case')}"
             held_out = len(group) == 1 and one.held_out
-            self._add("evidence", f"stale: {one.reason}", place, where=where, held_out=held_out)
+            self._add(_kind(one), f"{one.kind}: {one.reason}", place, where=where, held_out=held_out)
 
     def _add_findings(self, findings: Sequence[Finding]) -> None:
         first = findings[0]
@@ -324,10 +370,10 @@ class _Objections:
             self._add("limit", reason, (), where="no earlier release", held_out=False)
 
     def _add_poor(self) -> None:
-        for place, line in self._scores.items():
-            if line.is_poor:
-                reason = f"rated {line.rating:.3f}, poor"
-                self._add("poor", reason, place, where=line.where, held_out=line.held_out)
+        for place, one in self._scores.items():
+            # A load case is no poor channel, whatever its grade.
+            if len(place) > 1 and one.grade == "poor":
+                self._add("poor", _POOR, place, where=one.where, held_out=one.held_out)
 
     def _add_held_out(self) -> None:
         board = self._board
@@ -350,34 +396,29 @@ class _Objections:
         return ""
 
 
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """What the board says of a load case or channel."""
+def _rated_places(board: Scoreboard) -> Iterator[RatedPlace]:
+    """Yield load cases and channels of the board."""
+    cases = [(line.score, False) for line in board.load_cases]
+    cases += [(line.score, True) for line in board.held_out_cases]
+    for case, held_out in cases:
+        yield _rated_place((case.name,), case, "", held_out=held_out)
+        for place, channel in leaves(case, ()):
+            yield _rated_place((case.name, place[-1]), channel, case.words, held_out=held_out)
 
-    where: str
-    rating: float | None
-    is_poor: bool
-    held_out: bool
 
-
-def _channels(board: Scoreboard) -> Iterator[tuple[Place, _Line]]:
-    """Yield load cases and channels of the board by their place."""
-    groups: tuple[tuple[Sequence[BoardLine], bool], ...] = (
-        (board.load_cases, False),
-        (board.held_out_cases, True),
+def _rated_place(place: Place, score: Score, within: str, *, held_out: bool) -> RatedPlace:
+    return RatedPlace(
+        place=place,
+        where=score.words,
+        within=within,
+        rating=score.overall,
+        grade=score.grade or "",
+        held_out=held_out,
     )
-    for lines, held_out in groups:
-        for line in lines:
-            case = line.score
-            # A load case is no poor channel, whatever its grade.
-            yield (case.name,), _Line(case.words, case.overall, is_poor=False, held_out=held_out)
-            for place, channel in leaves(case, ()):
-                words = f"{channel.words}, {case.words}"
-                poor = channel.grade == "poor"
-                yield (
-                    (case.name, place[-1]),
-                    _Line(words, channel.overall, is_poor=poor, held_out=held_out),
-                )
+
+
+def _joined(where: str, within: str) -> str:
+    return f"{where}, {within}" if within else where
 
 
 def _evidence_checks(board: Scoreboard) -> tuple[Check, ...]:
@@ -387,6 +428,10 @@ def _evidence_checks(board: Scoreboard) -> tuple[Check, ...]:
         return checks
     reason = "nothing is recorded of it; rate the release again"
     return (*checks, Check(where=board.release, condition="evidence of its ratings", reason=reason))
+
+
+def _kind(gap: Gap) -> ObjectionKind:
+    return "data" if gap.kind == "data error" else "evidence"
 
 
 def _gap_reason(group: Sequence[Gap]) -> str:
@@ -411,12 +456,10 @@ def _place_of(group: Sequence[Gap]) -> Place:
 
 def _against_hardware(line: BoardLine) -> str:
     score = line.score
-    rated = (
-        "not rated" if score.overall is None else f"rated {score.overall:.3f} {score.grade or ''}".rstrip()
-    )
+    grade = "not rated; " if score.overall is None else f"{score.grade}; " if score.grade else ""
     if line.ceiling is None:
-        return f"{rated}; the ceiling of the tests is not known"
-    return f"{rated}; the tests agree with each other to {line.ceiling.overall:.3f}"
+        return f"{grade}the ceiling of the tests is not known"
+    return f"{grade}the tests agree with each other to {line.ceiling.overall:.3f}"
 
 
 def _gravest_first(one: Objection) -> tuple[int, bool, float]:

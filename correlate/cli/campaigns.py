@@ -364,6 +364,7 @@ def gate_command(
         gate_junit,
         print_checks,
     )
+    from correlate.store import sign_offs_today
 
     campaign = load_campaign(campaign_file)
     names = [name for name in (release, baseline) if name is not None]
@@ -388,7 +389,9 @@ def gate_command(
         from correlate.files import write_text
 
         write_text(junit_file, gate_junit(release, checks))
-    print_checks(Console(highlight=False), checks, decide(campaign, board))
+    with opened_store(campaign, store_url) as store:
+        signed = sign_offs_today(store, campaign, release, stored.evidence[release])
+    print_checks(Console(highlight=False), checks, decide(campaign, board), signed)
     if not all(check.is_passed for check in checks):
         sys.exit(NOT_PASSED)
 

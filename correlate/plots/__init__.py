@@ -63,6 +63,8 @@ if TYPE_CHECKING:
     from correlate.plots.scoreboard_words import scatter_sentence as scatter_sentence
     from correlate.plots.scoreboard_words import signed as signed
     from correlate.plots.scoreboard_words import uncertainty_words as uncertainty_words
+    from correlate.plots.sign_off_words import day_words as day_words
+    from correlate.plots.sign_off_words import sign_off_changes as sign_off_changes
     from correlate.plots.signal import signal_figure as signal_figure
     from correlate.plots.svg_figure import figure_svg as figure_svg
     from correlate.plots.tuning import front_figure as front_figure
@@ -112,6 +114,7 @@ _HOMES = {
     "choice_words": "correlate.plots.wording",
     "cross_plot_figure": "correlate.plots.repeats",
     "curve_sensitivity_figure": "correlate.plots.emulated",
+    "day_words": "correlate.plots.sign_off_words",
     "delay_in_words": "correlate.plots.wording",
     "difference_interval": "correlate.plots.scoreboard_words",
     "drawing_library": "correlate.plots.graph",
@@ -150,6 +153,7 @@ _HOMES = {
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "sensitivity_figure": "correlate.plots.tuning",
     "share": "correlate.plots.wording",
+    "sign_off_changes": "correlate.plots.sign_off_words",
     "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",

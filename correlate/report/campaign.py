@@ -14,6 +14,7 @@ from rich.text import Text
 from correlate.campaign.unrated_words import unrated_lines
 from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
+from correlate.plots.sign_off_words import sign_off_lines
 from correlate.plots.wording import CAUTION
 from correlate.reference.finding import counted
 from correlate.report.table import TextTable
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from correlate.campaign.release_evidence import ReleaseEvidence
     from correlate.statistics import Estimate
     from correlate.store.scored import StoredScores
+    from correlate.store.signing import SignOffToday
 
 
 def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
@@ -262,20 +264,24 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     console.print(CAUTION, style="dim")
 
 
-def print_checks(console: Console, checks: Sequence[Check], decision: Decision) -> None:
-    """Print every reason against a release, what the limits do not cover, and the verdict of the gate."""
+def print_checks(
+    console: Console, checks: Sequence[Check], decision: Decision, signed: Sequence[SignOffToday]
+) -> None:
+    """Print every reason against a release, what the limits do not cover, the verdict, and who signed."""
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
         console.print(Text(f"{check.name}: {check.reason}"))
     for check in checks:
         if check.waived:
             console.print(Text(f"waived, {check.name}: {check.waived}"))
-    for objection in decision.poor:
-        console.print(Text(f"poor, {objection.where}: {objection.rating:.3f}"))
     passed = len(checks) - len(failed)
     result = "does not pass" if failed else "passes"
     console.print(f"Release {decision.release} {result}: {passed} of {len(checks)} checks met.", style="bold")
     console.print(Text(f"{decision.verdict}."))
+    for objection in decision.poor:
+        console.print(Text(objection.words))
+    for line in sign_off_lines(signed) if signed else ():
+        console.print(Text(line))
     console.print(CAUTION, style="dim")
 
 

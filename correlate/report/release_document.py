@@ -19,14 +19,14 @@ from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
 from correlate.plots.scoreboard_trend import trend_figure
 from correlate.plots.scoreboard_words import board_title, chance_brief, chance_words, signed
+from correlate.plots.sign_off_words import day_words, sign_off_words
 from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import COMPONENTS, channel_title, delay_in_words, grade_zones, number
 from correlate.report.html import render_page
 from correlate.report.release_parts import appendix, criteria_rows, diagnosis, method, window_rows
 from correlate.report.release_words import (
-    day_words,
     held_out_gap,
-    sign_off_words,
+    signed_today,
     summary_points,
     windows_words,
 )
@@ -85,9 +85,7 @@ def release_html(contents: ReleaseContents, *, pages: Mapping[str, int] | None =
         signed=signed,
         criteria_caution=CRITERIA_CAUTION,
         hint_caution=HINT_CAUTION,
-        sign_offs=[
-            (sign_off_words(one, contents.kept.ratings_sha256), one.text) for one in contents.kept.sign_offs
-        ],
+        sign_offs=[(sign_off_words(one), one.sign_off.text) for one in signed_today(contents)],
         appendix=appendix(contents),
     )
 

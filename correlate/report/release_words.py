@@ -13,54 +13,38 @@ from correlate.plots.scoreboard_words import (
     signed,
     uncertainty_words,
 )
+from correlate.plots.sign_off_words import sign_off_words
 from correlate.plots.wording import share
 from correlate.reference.finding import counted
 from correlate.reference.repeatability import loss_ratio_words
+from correlate.store import compared_sign_offs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from datetime import date
 
-    from correlate.report.release_contents import KeptResults, ReleaseContents
+    from correlate.report.release_contents import ReleaseContents
     from correlate.report.release_parts import CaseWindows
-    from correlate.store.remarks import SignOff
+    from correlate.store import SignOffToday
 
 _MOST_COSTS = 3
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 
 
-def day_words(day: date) -> str:
-    """Return a date as it is read.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> day_words(date(2026, 3, 9))
-    '9 March 2026'
-    """
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
-
-
-def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
-    """Say who signed in which role and when, and whether the ratings are still those that were signed."""
-    words = f"{signed_off.role}, {day_words(signed_off.date)}"
-    same = signed_off.ratings_sha256 == ratings_sha256
-    return (
-        words
-        if same
-        else f"{words} (the release was rated again since; this sign-off refers to other ratings)"
+def signed_today(contents: ReleaseContents) -> list[SignOffToday]:
+    """Return the sign-offs of the release, each with what has changed since."""
+    kept = contents.kept
+    return compared_sign_offs(
+        list(kept.sign_offs),
+        contents.campaign,
+        ratings_sha256=kept.ratings_sha256,
+        evidence=contents.evidence,
     )
 
 
-def sign_offs_words(kept: KeptResults) -> str:
+def sign_offs_words(signed: Sequence[SignOffToday]) -> str:
     """Say in one line who signed the release."""
-    if not kept.sign_offs:
+    if not signed:
         return "Not signed off."
-    listed = "; ".join(sign_off_words(one, kept.ratings_sha256) for one in kept.sign_offs)
-    return f"Signed off by {listed}."
+    return f"Signed off by {'; '.join(map(sign_off_words, signed))}."
 
 
 def windows_words(windows: CaseWindows) -> str:
@@ -84,7 +68,7 @@ def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
         *_yardsticks(contents),
         ("Data", _data(contents)),
         ("Evidence", _evidence(contents)),
-        ("Signed", sign_offs_words(contents.kept)),
+        ("Signed", sign_offs_words(signed_today(contents))),
     ]
 
 

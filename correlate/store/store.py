@@ -425,9 +425,20 @@ class Store:
             return remarks.read(connection, Note, campaign, release)
 
     def sign_off(
-        self, *, campaign: str, release: str, role: str, date: date, who: str, text: str = ""
+        self,
+        *,
+        campaign: str,
+        release: str,
+        role: str,
+        date: date,
+        who: str,
+        text: str = "",
+        scope: str = "",
+        inputs_sha256: str = "",
     ) -> SignOff:
         """Write that somebody answers for the present ratings of a release.
+
+        `sign_release` also records the state of the inputs.
 
         Parameters
         ----------
@@ -441,6 +452,10 @@ class Store:
             Enters it.
         text
             Words of the signer.
+        scope
+            What the release may be used for; empty for everything the campaign covers.
+        inputs_sha256
+            Hash of tests, results and settings, where it is known.
 
         Returns
         -------
@@ -455,6 +470,7 @@ class Store:
         with writing(self._engine) as connection:
             signed = self._rated(ratings.ratings_sha256(connection, campaign, release), campaign, release)
             names = {"campaign": campaign, "release": release, "role": role, "text": text, "who": who}
+            names |= {"scope": scope, "inputs_sha256": inputs_sha256}
             return remarks.sign_off(connection, day=date, ratings_sha256=signed, **names)
 
     def sign_offs(self, *, campaign: str | None = None, release: str | None = None) -> list[SignOff]:

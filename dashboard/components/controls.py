@@ -8,6 +8,8 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from correlate.plots import GRAPH_CONFIG
+from dashboard.access import Role, current_account
+from dashboard.state import Place, closed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -97,3 +99,18 @@ def graph(graph_id: str | dict[str, Any], figure: go.Figure | None = None, *, ki
     drawn = {} if figure is None else {"figure": figure}
     place = dcc.Graph(id=graph_id, config=_CONFIG, responsive=True, **drawn)
     return html.Div(place, className=f"graph {kind}".rstrip())
+
+
+def for_role(form: Component, least: Role, refusal: str = "", *, place: Place | None = "folder") -> html.Div:
+    """Return a form, hidden where account or project forbid its use; the server refuses it in any case.
+
+    ``place`` is where it writes; None for a form that writes nothing into the project.
+    """
+    if current_account().role.allows(least):
+        reason = closed(place) if place else ""
+        if not reason:
+            return html.Div(form)
+        refusal = f"Disabled: {reason}."
+    # It stays on the page, unseen, because callbacks name its fields.
+    said = html.P(refusal, className="note") if refusal else None
+    return html.Div([said, html.Div(form, hidden=True)])

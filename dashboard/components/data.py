@@ -236,6 +236,7 @@ _TITLES: Final[dict[str, str]] = {
     "score": "Rating the campaign",
     "check": "Checking the tests",
     "fit": "Fitting surrogates",
+    "report": "Making the report",
 }
 _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
 
@@ -250,7 +251,7 @@ def job_parts(state: JobState) -> list[Component]:
         bar = dmc.Progress(value=done, size="sm", className="job-bar", **labelled(f"{done} % done"))
         return [title, bar, html.P(f"{done} %, {words}", className="note")]
     if state.stage == "done":
-        return [title, *_result(state.kind, state.result)]
+        return [title, *_result(state)]
     ending = html.P(_ENDS[state.stage], className="job-end")
     reason = html.P(state.failure, className="job-failure") if state.failure else None
     nothing_kept = html.P("Nothing was stored.", className="note") if _takes_in(state.kind) else None
@@ -261,7 +262,8 @@ def _takes_in(kind: str) -> bool:
     return kind in {"ingest", "results"}
 
 
-def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
+def _result(state: JobState) -> list[Component]:
+    kind, result = state.kind, state.result
     if kind == "ingest":
         return _package_result(result)
     if kind == "results":
@@ -270,7 +272,19 @@ def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
         return _scores(result)
     if kind == "fit":
         return _fit(result)
+    if kind == "report":
+        return _report(state.number, result)
     return [html.P("Done.", className="job-end")]
+
+
+def _report(number: str, result: Mapping[str, Any]) -> list[Component]:
+    words = f"The report of release {result['release']} is ready. "
+    links: list[Component | str] = [
+        html.A(f"Save as {kind.upper()}", href=f"{paths.REPORT}/{number}/{kind}", className="file-link")
+        for kind in result["files"]
+    ]
+    problem = html.P(str(result["problem"]), className="job-failure") if result["problem"] else None
+    return [part for part in (html.P([words, *links], className="job-end"), problem) if part is not None]
 
 
 def _package_result(result: Mapping[str, Any]) -> list[Component]:

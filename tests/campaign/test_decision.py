@@ -83,10 +83,30 @@ def test_a_channel_that_is_poor_and_misses_a_limit_is_one_line(
     assert one.kinds == ("limit", "poor")
     assert one.rating == pytest.approx(by_hand)
     assert one.reasons[0].startswith("no loss above 0.02 against B1: ")
-    assert one.reasons[1:] == (f"rated {by_hand:.3f}, poor",)
-    assert (one.load_case, one.channel, one.where) == ("case-0", "c3", "channel 3, Load case 0 <i>")
+    assert one.reasons[1:] == ("poor, below 0.58",)
+    assert (one.load_case, one.channel) == ("case-0", "c3")
+    assert (one.where, one.within) == ("channel 3", "Load case 0 <i>")
+    assert one.words.startswith(f"channel 3, Load case 0 <i>, {by_hand:.3f}: no loss above 0.02")
     region = at(found, "regions", "lumbar")
     assert (region.load_case, region.channel, region.kinds) == ("", "", ("limit",))
+
+
+def test_the_lowest_channel_is_known_even_where_none_is_poor(
+    campaign: Campaign, scores: dict[str, ReleaseScore]
+) -> None:
+    """In B0 all are fair, and the first channel of the first load case is the lowest."""
+    found = decided(campaign, scores, "B0")
+    assert found.poor == ()
+    assert found.lowest is not None
+    assert (found.lowest.place, found.lowest.grade) == (("case-0", "c0"), "fair")
+    assert found.lowest.rating == pytest.approx(sum(rating(0, 0, 0, n) for n in range(3)) / 3)
+    assert decided(campaign, scores, "B2").lowest == replace(
+        found.lowest,
+        place=("case-0", "c3"),
+        where="channel 3",
+        grade="poor",
+        rating=at(decided(campaign, scores, "B2"), "case-0", "c3").rating,
+    )
 
 
 def test_a_held_out_load_case_has_rating_and_ceiling(
@@ -96,7 +116,8 @@ def test_a_held_out_load_case_has_rating_and_ceiling(
     one = at(decided(campaign, scores, "B1"), "case-2")
     assert one.kinds == ("held out",)
     assert one.held_out
-    assert one.reasons == (f"rated {one.rating:.3f} fair; the tests agree with each other to 0.950",)
+    assert one.reasons == ("fair; the tests agree with each other to 0.950",)
+    assert one.rating is not None
 
 
 def test_no_held_out_load_case_is_said(tmp_path: Path) -> None:
@@ -135,7 +156,7 @@ def test_stale_load_cases_of_one_reason_are_one_line(
     assert found.objections[0].words == "B1, 3 load cases: stale: files differ"
     assert found.objections[0].kinds == ("evidence",)
     one = at(decided(campaign, scores, "B1", STALE[0]), "case-0")
-    assert one.words == "Load case 0 <i>: stale: files differ"
+    assert one.reasons == ("stale: files differ",)
 
 
 def test_what_is_missing_is_named_by_its_place(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:
@@ -157,8 +178,14 @@ def test_what_is_missing_is_named_by_its_place(campaign: Campaign, scores: dict[
 
 def test_open_findings_are_against_it(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:
     """Each with its severity; they are no unmet check."""
-    words = {"what": "the curve drifts", "remedy": "look at it"}
-    finding = Finding(kind="drift", severity="warning", file="R1.csv", channel="c1", **words)
+    finding = Finding(
+        kind="drift",
+        severity="warning",
+        file="R1.csv",
+        channel="c1",
+        what="the curve drifts",
+        remedy="look at it",
+    )
     found = decided(campaign, scores, "B1", findings=(finding,))
     (one,) = [objection for objection in found.objections if "data" in objection.kinds]
     assert "warning of the data check, drift: the curve drifts" in one.words

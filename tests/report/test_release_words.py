@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.report.release_words import (
-    day_words,
     held_out_gap,
-    sign_off_words,
     sign_offs_words,
+    signed_today,
     summary_points,
 )
 from correlate.store.remarks import SignOff
@@ -38,14 +37,18 @@ def signed(ratings_sha256: str) -> SignOff:
 def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> None:
     """The document names role and date; the account that entered it stays in the store."""
     kept = replace(small_contents.kept, sign_offs=[signed(small_contents.kept.ratings_sha256)])
-    assert sign_offs_words(kept) == "Signed off by analyst, 2 March 2026."
-    assert sign_offs_words(small_contents.kept) == "Not signed off."
+    found = signed_today(replace(small_contents, kept=kept))
+    assert sign_offs_words(found) == "Signed off by analyst, 2 March 2026."
+    assert sign_offs_words(signed_today(small_contents)) == "Not signed off."
 
 
-def test_a_sign_off_of_other_ratings_says_so() -> None:
+def test_a_sign_off_of_other_ratings_says_so(small_contents: ReleaseContents) -> None:
     """Who signed before the release was rated again has not signed these ratings."""
-    assert sign_off_words(signed("a" * 64), "a" * 64) == "analyst, 2 March 2026"
-    assert "rated again since" in sign_off_words(signed("a" * 64), "b" * 64)
+    kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
+    words = sign_offs_words(signed_today(replace(small_contents, kept=kept)))
+    assert words == (
+        "Signed off by analyst, 2 March 2026 (no longer current: the release was rated again since)."
+    )
 
 
 def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> None:
@@ -85,14 +88,6 @@ def test_without_a_baseline_nothing_is_compared(small_contents: ReleaseContents)
     board = replace(small_contents.board, against=None)
     points = dict(summary_points(replace(small_contents, board=board)))
     assert points["Change"] == "There is no earlier release to compare with."
-
-
-@pytest.mark.parametrize(
-    ("day", "words"), [(date(2026, 12, 31), "31 December 2026"), (date(2027, 1, 1), "1 January 2027")]
-)
-def test_dates_are_written_out(day: date, words: str) -> None:
-    """Day, month in words, year."""
-    assert day_words(day) == words
 
 
 def test_scatter_that_is_not_known_is_not_claimed(small_contents: ReleaseContents) -> None:

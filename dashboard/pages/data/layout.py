@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Final
 from dash import dcc, html
 
 from dashboard import ids
-from dashboard.access import Role, current_account
-from dashboard.components.controls import labelled, menu
+from dashboard.access import Role
+from dashboard.components.controls import for_role, labelled, menu
 from dashboard.components.data import package_form, results_form
 from dashboard.pages.job_panel import panel
-from dashboard.state import Place, closed
 from dashboard.uploads import upload_limits
 
 if TYPE_CHECKING:
@@ -50,7 +49,7 @@ def _releases() -> html.Section:
     return html.Section(
         [
             html.Div(
-                [html.H2("Releases of the model"), _for_role(rate, Role.ANALYST, place="store")],
+                [html.H2("Releases of the model"), for_role(rate, Role.ANALYST, place="store")],
                 className="card-head",
             ),
             html.Div(id=ids.DATA_RATE_SAID, role="status"),
@@ -77,7 +76,7 @@ def _packages() -> html.Section:
     return html.Section(
         [
             html.H2("Packages of reference data"),
-            _for_role(form, Role.LAB, "Importing a package requires the role lab."),
+            for_role(form, Role.LAB, "Importing a package requires the role lab."),
             html.H3("Uploaded packages"),
             html.Div(id=ids.DATA_PACKAGES),
         ],
@@ -90,7 +89,7 @@ def _results() -> html.Section:
     form = results_form(upload_limits().bytes)
     refusal = "Adding results requires the role analyst."
     return html.Section(
-        [html.H2("Add the results of a release"), _for_role(form, Role.ANALYST, refusal)],
+        [html.H2("Add the results of a release"), for_role(form, Role.ANALYST, refusal)],
         id=ids.DATA_RESULTS,
         className="card",
         **labelled("Results of a release"),
@@ -127,15 +126,3 @@ def _pairing() -> html.Section:
 def _scrolled(place: str, words: str) -> html.Div:
     """Return the place of a table that may be long, and that keys can scroll."""
     return html.Div(id=place, className="held", tabIndex="0", role="group", **labelled(words))
-
-
-def _for_role(form: Component, least: Role, refusal: str = "", *, place: Place = "folder") -> html.Div:
-    """Return a form, hidden where account or project forbid its use; the server refuses it in any case."""
-    if current_account().role.allows(least):
-        reason = closed(place)
-        if not reason:
-            return html.Div(form)
-        refusal = f"Disabled: {reason}."
-    # It stays on the page, unseen, because callbacks name its fields.
-    said = html.P(refusal, className="note") if refusal else None
-    return html.Div([said, html.Div(form, hidden=True)])

@@ -26,7 +26,10 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
     address = PairAddress.from_search(search)
     looked = looked_at(analysis, campaign, address)
     pair = looked.selection.pair
-    settings = [filter_words(looked.selection.recipe.cfc), f"rated {interval_words(looked.rated.first.rating)}"]
+    settings = [
+        filter_words(looked.selection.recipe.cfc),
+        f"rated {interval_words(looked.rated.first.rating)}",
+    ]
     if address.window_s is not None:
         settings.append(f"shown {address.left_ms} ms to {address.right_ms} ms")
     words = PictureWords(
@@ -36,7 +39,13 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
         campaign=campaign.title,
         day=day,
     )
-    named = [pair.load_case.name, pair.channel.name, looked.selection.repeat_words, pair.release.name, *looked.others]
+    named = [
+        pair.load_case.name,
+        pair.channel.name,
+        looked.selection.repeat_words,
+        pair.release.name,
+        *looked.others,
+    ]
     return Picture(
         name=file_name(named), svg=picture_svg(picture(analysis, campaign, looked, "light"), words)
     )
