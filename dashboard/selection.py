@@ -37,6 +37,17 @@ def write_query(values: Mapping[str, str]) -> str:
     return "?" + urlencode({key: text for key, text in values.items() if text})
 
 
+def rewrite_query(search: str | None, values: Mapping[str, str]) -> str:
+    """Return a query with some keys set; the others stay, also those that no page here knows.
+
+    Examples
+    --------
+    >>> rewrite_query("?release=A3&width=2&mail=9", {"width": "", "case": "drop"})
+    '?release=A3&mail=9&case=drop'
+    """
+    return write_query(dict(parse_qsl((search or "").removeprefix("?"))) | dict(values))
+
+
 NO_FILTER: Final = "none"
 """How the URL and the menus write that nothing is filtered."""
 

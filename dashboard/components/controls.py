@@ -48,6 +48,31 @@ def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
     )
 
 
+def several(menu_id: str, label: str) -> dmc.MultiSelect:
+    """Return a menu of which several entries can be picked, empty until a callback fills it."""
+    return dmc.MultiSelect(
+        id=menu_id,
+        label=label,
+        data=[],
+        value=[],
+        checkIconPosition="right",
+        comboboxProps=_LIST,
+        maxDropdownHeight=360,
+        hidePickedOptions=False,
+        className="several",
+    )
+
+
+def waiting(words: str) -> html.Div:
+    """Return what is shown while something is read or computed."""
+    return html.Div([html.Span(className="pulse"), words], className="waiting", role="status")
+
+
+def empty_state(title: str, words: str) -> html.Div:
+    """Return what stands in the place of a figure or table that has nothing to show."""
+    return html.Div([html.P(title, className="empty-title"), html.P(words)], className="empty-state")
+
+
 NO_NUMBER: Final = "–"
 
 
