@@ -47,6 +47,8 @@ class CaseHealth:
         Channel whose repeats agree least; None with fewer than three repeats.
     released
         Packages with tests of the load case that somebody released from quarantine, by name.
+    worst_channel
+        Planned channel with the worst open finding, as an entry for whoever looks; empty for none.
     problem
         Why the tests cannot be examined, or the repeats not be compared; empty when they can.
     """
@@ -60,6 +62,7 @@ class CaseHealth:
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     weakest: ChannelCeiling | None = None
     released: Mapping[str, PackageRelease] = field(default_factory=dict)
+    worst_channel: str = ""
     problem: str = ""
 
     @property
@@ -131,6 +134,7 @@ def case_health(
         name: tuple(plan.test for plan in load_case.channel if plan.test not in held[str(path)])
         for name, path in tests.items()
     }
+    planned = {plan.test for plan in load_case.channel}
     weakest, problem = _weakest(campaign, load_case)
     releases = (release_of_test(campaign.folder, path) for path in tests.values())
     return CaseHealth(
@@ -143,6 +147,7 @@ def case_health(
         missing={name: channels for name, channels in lacking.items() if channels},
         weakest=weakest,
         released=dict(one for one in releases if one is not None),
+        worst_channel=next((one.channel for one in (*errors, *others) if one.channel in planned), ""),
         problem=problem,
     )
 

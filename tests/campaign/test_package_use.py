@@ -11,6 +11,7 @@ import pytest
 from correlate import (
     PackagePlan,
     RunInfo,
+    checked_package,
     load_campaign,
     make_package,
     open_store,
@@ -22,6 +23,7 @@ from correlate import (
     score_into,
     use_package,
     uses_of_package,
+    waive_in_package,
 )
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from tests.reference.folders import CODE, write_pulse
@@ -185,6 +187,23 @@ def test_tests_without_a_channel_of_the_load_case_are_refused(project: Path) -> 
     write_pulse(project / "laboratory/other", "S1", 11)
     with pytest.raises(SettingsError, match="no channel of load case 'other' is in a test"):
         plan_repeats(project / "campaign.toml", "more", load_case="other")
+
+
+def test_a_waiver_never_covers_a_test_of_another_package(project: Path, tmp_path: Path) -> None:
+    """Findings are waived by the name of their test; one that the campaign has elsewhere is refused."""
+    send(tmp_path, [clipped(tmp_path / "lab", "T2")], "same-name")
+    send(tmp_path, [clipped(tmp_path / "lab", "T9")], "own-name")
+    campaign = load_campaign(project)
+    for name in ("same-name", "own-name"):
+        package = received_package(project, name)
+        findings = checked_package(project, package).findings
+        if name == "same-name":
+            with pytest.raises(SettingsError, match="a waiver for 'T2' would cover another test"):
+                waive_in_package(campaign, package, findings, who="lab", why="known")
+            assert not (project / "waivers.toml").exists()
+        else:
+            book = waive_in_package(campaign, package, findings, who="lab", why="known")
+            assert {one.test for one in book.waivers} == {"T9"}
 
 
 def test_a_file_that_changed_meanwhile_is_not_overwritten(project: Path) -> None:

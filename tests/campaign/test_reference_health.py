@@ -73,6 +73,7 @@ def test_errors_of_a_released_package_are_open_and_its_record_is_named(project: 
     use_package(plan_repeats(project / "campaign.toml", "clipped", load_case="drop"))
     found = health(project)
     assert found.errors > 0
+    assert found.worst_channel == CODE
     assert not found.is_sound
     assert found.released["clipped"].who == "the lab"
     campaign = load_campaign(project)
