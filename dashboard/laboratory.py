@@ -16,12 +16,15 @@ from correlate import (
     checked_package,
     load_waivers,
     qualify,
+    read,
     unhealthy_case,
     with_waivers,
 )
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from dash import Dash
 
     from correlate import (
@@ -170,6 +173,10 @@ class Laboratory:
                 outcome = checked_package(self.project.folder, package)
                 self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
             return self._checked[stamps]
+
+    def recordings(self, files: Collection[str]) -> list[Recording]:
+        """Read some tests that no load case needs to use."""
+        return [read(file) for file in sorted(files)]
 
     def qualified(
         self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook

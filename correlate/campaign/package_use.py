@@ -187,7 +187,7 @@ def uses_of_package(campaign: Campaign, package: ReceivedPackage) -> dict[str, t
     return found
 
 
-def waive_in_package(  # noqa: PLR0913 - campaign, package, what, who, why, when
+def waive_in_package(
     campaign: Campaign,
     package: ReceivedPackage,
     findings: Sequence[Finding],

@@ -15,7 +15,7 @@ from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.data import AS_PROPOSED, KEPT, SIGNS, open_channel, refusal
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.pages.page import address_of
-from dashboard.selection import read_query, write_query
+from dashboard.selection import read_query, rewrite_query
 from dashboard.state import read_only
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     except CorrelateError:
         # The page says that there is no campaign.
         return no_update
-    return no_update if not release or release == shown else write_query(asked | {"release": release})
+    return no_update if not release or release == shown else rewrite_query(search, {"release": release})
 
 
 def register(app: Dash, project: Project) -> None:
