@@ -113,7 +113,8 @@ def _name(health: CaseHealth, search: str | None) -> list[Component]:
     case = health.load_case
     query = {"case": case.name, "channel": health.worst_channel, "repeat": "", "package": "", "job": ""}
     link = dcc.Link(case.title or case.name, href=paths.REPEATS + rewrite_query(search, query))
-    held_out = html.Span("held out of tuning", className="tag") if case.held_out else None
+    tags = [html.Span("held out of tuning", className="tag")] if case.held_out else []
+    code = [html.Span(case.name, className="note")] if case.title else []
     missing = [
         f"missing in {test}: {', '.join(map(channel_title, channels))}"
         for test, channels in health.missing.items()
@@ -121,4 +122,4 @@ def _name(health: CaseHealth, search: str | None) -> list[Component]:
     released = [f"package {name}, {record.words}" for name, record in health.released.items()]
     problem = [health.problem] if health.problem else []
     notes = [html.Span(words, className="note is-absent") for words in (*problem, *missing, *released)]
-    return [link, held_out, html.Span(case.name, className="note") if case.title else None, *notes]
+    return [link, *tags, *code, *notes]

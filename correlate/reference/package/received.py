@@ -19,7 +19,7 @@ from correlate.reference.finding import counted, load_waivers, with_waivers
 from correlate.reference.package.verify import unpack, verify
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterator, Sequence
 
     from correlate.reference.check import CheckOutcome
     from correlate.reference.finding import Finding
@@ -307,7 +307,7 @@ def release_package(
     return freed
 
 
-def refuse_unreadable(findings: tuple[Finding, ...] | list[Finding]) -> None:
+def refuse_unreadable(findings: Sequence[Finding]) -> None:
     """Refuse findings that say that data cannot be read.
 
     Raises

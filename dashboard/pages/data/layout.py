@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from dashboard import ids, paths
 from dashboard.access import Role, current_account
-from dashboard.components.controls import labelled, menu, waiting
+from dashboard.components.controls import labelled, loading, menu
 from dashboard.components.data import package_form, results_form
 from dashboard.pages.job_panel import panel
 from dashboard.state import Place, closed
@@ -67,12 +67,7 @@ def _health() -> html.Section:
     return html.Section(
         [
             html.H2("Health of the reference data"),
-            dcc.Loading(
-                html.Div(id=ids.DATA_HEALTH, className="health-place"),
-                custom_spinner=waiting("Checking the tests …"),
-                delay_show=300,
-                overlay_style={"visibility": "visible"},
-            ),
+            loading(html.Div(id=ids.DATA_HEALTH, className="health-place"), "Checking the tests …"),
         ],
         className="card health-card",
         **labelled("Health of the reference data"),
@@ -92,13 +87,7 @@ def _inspection() -> html.Section:
     return html.Section(
         [
             html.Div([html.H2(id=ids.DATA_INSPECTION_TITLE), back], className="card-head"),
-            dcc.Loading(
-                shown,
-                custom_spinner=waiting("Examining the package …"),
-                delay_show=300,
-                overlay_style={"visibility": "visible"},
-                target_components={ids.DATA_INSPECTED: "children"},
-            ),
+            loading(shown, "Examining the package …", ids.DATA_INSPECTED),
             _answer(
                 ids.DATA_WAIVE,
                 "Waive findings",
@@ -228,12 +217,7 @@ def _pairing() -> html.Section:
                 className="card-head pairing-head",
             ),
             html.Div(id=ids.DATA_PAIRING_SAID, role="status"),
-            dcc.Loading(
-                html.Div(id=ids.DATA_OPEN_CHANNELS),
-                custom_spinner=waiting("Comparing channels …"),
-                delay_show=300,
-                overlay_style={"visibility": "visible"},
-            ),
+            loading(html.Div(id=ids.DATA_OPEN_CHANNELS), "Comparing channels …"),
         ],
         id=ids.DATA_PAIRING,
         className="card",

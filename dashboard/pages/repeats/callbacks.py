@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from correlate.plots import channel_title
 from dashboard import ids, paths
-from dashboard.components.controls import waiting
+from dashboard.components.controls import loading
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.laboratory import laboratory_of
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
@@ -48,16 +48,11 @@ KEYS: Final[tuple[str, ...]] = (*PICKED, "repeat")
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    shown = dcc.Loading(
-        html.Div(content()),
-        custom_spinner=waiting("Looking at the repeats …"),
-        # The cross-plot takes longer and has its own words.
-        target_components={ids.REPEATS_FIGURE: "figure"},
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-        parent_className="content",
+    # The cross-plot takes longer and has its own words.
+    shown = loading(html.Div(content()), "Looking at the repeats …", ids.REPEATS_FIGURE, "figure")
+    return html.Main(
+        [*page_parts(NAME, search), controls(), html.Div(shown, className="content")], className="page"
     )
-    return html.Main([*page_parts(NAME, search), controls(), shown], className="page")
 
 
 def asked_for(event: Event) -> dict[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from dash import dcc, html
+from dash import html
 
 from correlate import CorrelateError, release_of_test, window_book
 from correlate.plots import (
@@ -17,7 +17,7 @@ from correlate.plots import (
     unit_words,
 )
 from dashboard import ids, paths
-from dashboard.components.controls import empty_state, graph, labelled, menu, several, waiting
+from dashboard.components.controls import empty_state, graph, labelled, loading, menu, several
 from dashboard.components.laboratory import (
     RepeatNote,
     RepeatRow,
@@ -305,10 +305,8 @@ def content() -> list[Component]:
             html.Section(
                 [
                     html.H2("Cross-plot"),
-                    dcc.Loading(
-                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"),
-                        custom_spinner=waiting("Drawing the cross-plot …"),
-                        delay_show=300,
+                    loading(
+                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"), "Drawing the cross-plot …"
                     ),
                 ],
                 className="card",

@@ -355,6 +355,17 @@ def test_an_open_channel_is_proposed_and_paired(folder: Path) -> None:
 
 
 @pytest.mark.usefixtures("signed_in")
+def test_a_load_case_without_a_result_does_not_hide_the_others(folder: Path) -> None:
+    """Its channels are not compared, which is said; without any result the reason stands alone."""
+    (folder / "releases/A2/impact.csv").unlink()
+    said = text(open_channels(Project(folder), "?release=A2"))
+    assert "head z" in said
+    assert "Not compared, because A2 has no result: impact." in said
+    (folder / "releases/A2/drop.csv").unlink()
+    assert "The channels cannot be compared." in text(open_channels(Project(folder), "?release=A2"))
+
+
+@pytest.mark.usefixtures("signed_in")
 def test_the_sign_that_was_picked_is_written(folder: Path) -> None:
     """Kept and turned are the person's choice, whatever was proposed."""
     wanted = {"case": "drop", "channel": "D0HEAD0000KMACZP", "model": "head z"}
