@@ -149,7 +149,10 @@ def plan_load_case(
     received, pattern, tests = _tests_of(path.parent, package, source)
     channels = _shared_channels(tests, package)
     words: dict[str, Any] = {"name": name, **({"title": title.strip()} if title.strip() else {})}
-    words |= {"tests": [pattern], "interval_ms": list(interval_ms)}
+    words |= {
+        "tests": [pattern],
+        "interval_ms": [int(one) if float(one).is_integer() else one for one in interval_ms],
+    }
     return _planned(path, received, name, tests, lambda text: add_load_case(text, words, channels, path))
 
 

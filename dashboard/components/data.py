@@ -81,7 +81,7 @@ def _field(field_id: str, words: str, most_bytes: int) -> html.Div:
         style_reject={},
     )
     refusal = html.P(className="job-failure field-refusal", role="alert", hidden=True)
-    limit: dict[str, Any] = {"data-most-bytes": str(most_bytes)}
+    limit: dict[str, Any] = {"data-most-bytes": str(most_bytes), "data-words": words}
     return html.Div([field, refusal], **limit)
 
 

@@ -119,7 +119,7 @@ def _name(health: CaseHealth, search: str | None) -> list[Component]:
         f"missing in {test}: {', '.join(map(channel_title, channels))}"
         for test, channels in health.missing.items()
     ]
-    released = [f"package {name}, {record.words}" for name, record in health.released.items()]
+    released = [one.words for one in health.released]
     problem = [health.problem] if health.problem else []
     notes = [html.Span(words, className="note is-absent") for words in (*problem, *missing, *released)]
     return [link, *tags, *code, *notes]

@@ -120,6 +120,13 @@ def uses_words(uses: Uses) -> str:
     return "; ".join(f"{case} ({', '.join(tests)})" for case, tests in uses.items())
 
 
+def inspection_head(name: str, package: ReceivedPackage | None, search: str | None) -> list[Component]:
+    """Return name and state of a package, and the way back to the page without it."""
+    tags = [] if package is None else [state_tag(package)]
+    back = paths.DATA + rewrite_query(search, {"package": "", "job": ""})
+    return [html.H2([f"Package {name}", *tags]), dcc.Link("Close", href=back.rstrip("?"))]
+
+
 def inspection_parts(
     one: InspectedPackage,
     drawn: Sequence[tuple[Finding, go.Figure | None]],
@@ -247,7 +254,7 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
     ]
     if use.released:
         more.append(f"The package was {use.released.words}.")
-    changed = "\n".join(line for line in use.lines if line.strip("+-"))
+    changed = "\n".join(f"{line[0]} {line[1:]}" for line in use.lines if line.strip("+-"))
     return [
         html.H3("What changes"),
         html.P(words),

@@ -27,8 +27,8 @@ from dashboard.components.packages import (
     InspectedPackage,
     finding_choices,
     finding_key,
+    inspection_head,
     inspection_parts,
-    state_tag,
 )
 from dashboard.laboratory import laboratory_of
 from dashboard.pages.data.layout import KEYS, NAME
@@ -85,7 +85,7 @@ def inspect(laboratory: Laboratory, search: str | None, theme: str | None) -> di
         words = laboratory.project.without_folder(str(error))
         return _nothing() | {
             "hidden": False,
-            "title": f"Package {name}",
+            "title": inspection_head(name, None, search),
             "parts": [empty_state("This package cannot be shown", words)],
         }
     drawn = _drawn(laboratory, one, theme)
@@ -95,7 +95,7 @@ def inspect(laboratory: Laboratory, search: str | None, theme: str | None) -> di
     findings = one.outcome.findings
     return {
         "hidden": False,
-        "title": [f"Package {name}", state_tag(one.package)],
+        "title": inspection_head(name, one.package, search),
         "parts": inspection_parts(one, drawn, tidy),
         "findings": finding_choices(drawn, tidy, may_waive=may_lab and writable and not one.refusal),
         "waive_hidden": not (findings and may_lab and writable and not one.refusal),

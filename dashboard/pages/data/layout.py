@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from dashboard import ids, paths
+from dashboard import ids
 from dashboard.access import Role, current_account
 from dashboard.components.controls import labelled, loading, menu
 from dashboard.components.data import package_form, results_form
@@ -76,7 +76,6 @@ def _health() -> html.Section:
 
 def _inspection() -> html.Section:
     """Return the place of one package: what is known of it, and what can be done with it."""
-    back = dcc.Link("Close", href=paths.DATA, className="inspection-close")
     shown = html.Div(
         [
             html.Div(id=ids.DATA_INSPECTED),
@@ -86,7 +85,7 @@ def _inspection() -> html.Section:
     )
     return html.Section(
         [
-            html.Div([html.H2(id=ids.DATA_INSPECTION_TITLE), back], className="card-head"),
+            html.Div(id=ids.DATA_INSPECTION_TITLE, className="card-head"),
             loading(shown, "Examining the package …", ids.DATA_INSPECTED),
             _answer(
                 ids.DATA_WAIVE,

@@ -114,7 +114,8 @@ def test_an_inspected_package_shows_tests_findings_and_curves(laboratory: Labora
     """State, signature, a row a test, the clipped peak on its curve, and what a laboratory may do."""
     shown = inspect(laboratory, PACKAGE, "light")
     assert shown.keys() == outputs().keys()
-    assert text(shown["title"]) == "Package drops ! in quarantine"
+    assert text(shown["title"]) == "Package drops ! in quarantine Close"
+    assert [one["href"] for one in properties(shown["title"], dcc.Link)] == ["/data?release=A2"]
     said = text(shown["parts"])
     assert "2 tests, 2 channels: 1 error" in said
     assert "not signed" in said
