@@ -67,6 +67,7 @@ if TYPE_CHECKING:
     from correlate.campaign.package_use import plan_repeats as plan_repeats
     from correlate.campaign.package_use import use_package as use_package
     from correlate.campaign.package_use import uses_of_package as uses_of_package
+    from correlate.campaign.package_use import waive_in_package as waive_in_package
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
@@ -217,6 +218,7 @@ if TYPE_CHECKING:
     from correlate.reference.package.received import receive_package as receive_package
     from correlate.reference.package.received import received_package as received_package
     from correlate.reference.package.received import received_packages as received_packages
+    from correlate.reference.package.received import refuse_unreadable as refuse_unreadable
     from correlate.reference.package.received import release_of_test as release_of_test
     from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
@@ -539,6 +541,7 @@ _OTHERS = {
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
     "release_matrix": "correlate.campaign",
+    "refuse_unreadable": "correlate.reference.package.received",
     "release_of_test": "correlate.reference.package.received",
     "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
@@ -567,6 +570,7 @@ _OTHERS = {
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
+    "waive_in_package": "correlate.campaign.package_use",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

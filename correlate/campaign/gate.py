@@ -181,8 +181,13 @@ def _evidence_checks(evidence: Sequence[ReleaseEvidence], allowed: Sequence[str]
         condition="no open error",
         reason=gap_words(evidence[0].of("data error")),
         waived="; ".join(
-            f"{waived.finding.kind} in {waived.finding.short_place}, {waived.waiver.words}"
-            for waived in evidence[0].waived
+            [
+                *(
+                    f"{waived.finding.kind} in {waived.finding.short_place}, {waived.waiver.words}"
+                    for waived in evidence[0].waived
+                ),
+                *(released.words for released in evidence[0].released),
+            ]
         ),
     )
     for name in allowed:

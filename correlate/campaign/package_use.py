@@ -17,13 +17,16 @@ from correlate.evaluation.definition import load_campaign
 from correlate.formats import read
 from correlate.reference.package.received import package_tests, received_package
 from correlate.reference.package.verify import verify
+from correlate.reference.waiving import waive
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+    from datetime import date
 
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
+    from correlate.reference.finding import Finding, WaiverBook
     from correlate.reference.package.received import PackageRelease, ReceivedPackage
 
 LONGEST_NAME: Final = 60
@@ -146,7 +149,10 @@ def plan_load_case(
     received, pattern, tests = _tests_of(path.parent, package, source)
     channels = _shared_channels(tests, package)
     words: dict[str, Any] = {"name": name, **({"title": title.strip()} if title.strip() else {})}
-    words |= {"tests": [pattern], "interval_ms": list(interval_ms)}
+    words |= {
+        "tests": [pattern],
+        "interval_ms": [int(one) if float(one).is_integer() else one for one in interval_ms],
+    }
     return _planned(path, received, name, tests, lambda text: add_load_case(text, words, channels, path))
 
 
@@ -182,6 +188,50 @@ def uses_of_package(campaign: Campaign, package: ReceivedPackage) -> dict[str, t
         if names:
             found[case.name] = names
     return found
+
+
+def waive_in_package(
+    campaign: Campaign,
+    package: ReceivedPackage,
+    findings: Sequence[Finding],
+    *,
+    who: str,
+    why: str,
+    day: date | None = None,
+) -> WaiverBook:
+    """Waive findings of the tests of a package.
+
+    Parameters
+    ----------
+    campaign
+        Whose waivers are written.
+    package
+        With the tests.
+    findings, who, why, day
+        As for :func:`correlate.reference.waiving.waive`.
+
+    Returns
+    -------
+    WaiverBook
+        As it is then.
+
+    Raises
+    ------
+    CorrelateError
+        As for :func:`correlate.reference.waiving.waive`; or the campaign uses another test of the same name,
+        which the waiver would cover too.
+    """
+    inside = campaign.folder / package.folder
+    named = {Path(one.file).stem for one in findings}
+    for case in campaign.load_cases:
+        for path in campaign.test_paths(case):
+            if path.stem in named and not path.is_relative_to(inside):
+                raise SettingsError(
+                    f"a waiver for '{path.stem}' would cover another test of this name too",
+                    where=f"load case '{case.name}'",
+                    remedy="request the package with another name of the test",
+                )
+    return waive(campaign.folder, findings, who=who, why=why, day=day)
 
 
 def _tests_of(project: Path, name: str, source: str) -> tuple[ReceivedPackage, str, dict[str, Recording]]:

@@ -6,21 +6,20 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from correlate.campaign.ceilings import campaign_ceilings
-from correlate.campaign.release_evidence import divided
+from correlate.campaign.release_evidence import divided, released_tests
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
-from correlate.reference.package.received import release_of_test
 from correlate.reference.repeatability import LEAST_REPEATS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from correlate.campaign.ceilings import ChannelCeiling
+    from correlate.campaign.release_evidence import ReleasedTests
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
     from correlate.reference.check import CheckOutcome
     from correlate.reference.finding import WaiverBook
-    from correlate.reference.package.received import PackageRelease
 
 
 @short_repr
@@ -46,7 +45,9 @@ class CaseHealth:
     weakest
         Channel whose repeats agree least; None with fewer than three repeats.
     released
-        Packages with tests of the load case that somebody released from quarantine, by name.
+        Tests whose package somebody released from quarantine.
+    worst_channel
+        Planned channel with the worst open finding, as an entry for whoever looks; empty for none.
     problem
         Why the tests cannot be examined, or the repeats not be compared; empty when they can.
     """
@@ -59,7 +60,8 @@ class CaseHealth:
     waived: int = 0
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     weakest: ChannelCeiling | None = None
-    released: Mapping[str, PackageRelease] = field(default_factory=dict)
+    released: tuple[ReleasedTests, ...] = ()
+    worst_channel: str = ""
     problem: str = ""
 
     @property
@@ -131,8 +133,8 @@ def case_health(
         name: tuple(plan.test for plan in load_case.channel if plan.test not in held[str(path)])
         for name, path in tests.items()
     }
+    planned = {plan.test for plan in load_case.channel}
     weakest, problem = _weakest(campaign, load_case)
-    releases = (release_of_test(campaign.folder, path) for path in tests.values())
     return CaseHealth(
         load_case=load_case,
         tests=tuple(tests),
@@ -142,7 +144,8 @@ def case_health(
         waived=len(accepted),
         missing={name: channels for name, channels in lacking.items() if channels},
         weakest=weakest,
-        released=dict(one for one in releases if one is not None),
+        released=tuple(released_tests(campaign, load_case)),
+        worst_channel=next((one.channel for one in (*errors, *others) if one.channel in planned), ""),
         problem=problem,
     )
 

@@ -13,6 +13,7 @@ from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
+from correlate.reference.package.received import release_of_test
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.evidence import ChannelEvidence
     from correlate.evaluation.tables import Limits, LoadCase
     from correlate.reference.finding import WaiverBook
+    from correlate.reference.package.received import PackageRelease
 
 GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
 
@@ -89,6 +91,31 @@ class TestFindings:
         ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleasedTests:
+    """Tests of a load case whose package somebody released from quarantine.
+
+    Attributes
+    ----------
+    load_case, package
+        Names.
+    tests
+        Names of the tests.
+    record
+        Who released it, when and why.
+    """
+
+    load_case: str
+    package: str
+    tests: tuple[str, ...]
+    record: PackageRelease
+
+    @property
+    def words(self) -> str:
+        """Load case, tests, package and the record, for people."""
+        return f"{self.load_case}: {', '.join(self.tests)} of package {self.package}, {self.record.words}"
+
+
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseEvidence:
@@ -109,6 +136,8 @@ class ReleaseEvidence:
         by load case.
     limits
         That the release must keep.
+    released
+        Tests whose package was released from quarantine.
     """
 
     release: str
@@ -117,6 +146,7 @@ class ReleaseEvidence:
     waived_in: Mapping[str, tuple[WaivedFinding, ...]]
     findings_in: Mapping[str, tuple[Finding, ...]]
     limits: Limits
+    released: tuple[ReleasedTests, ...] = ()
 
     @property
     def waived(self) -> tuple[WaivedFinding, ...]:
@@ -204,6 +234,7 @@ class ReleaseEvidence:
                 {"kind": one.kind, "severity": one.severity, "place": one.place, "what": one.what}
                 for one in self.findings
             ],
+            "released": [asdict(one) for one in self.released],
             "limits": self.limits.model_dump(),
         }
 
@@ -239,7 +270,27 @@ def release_evidence(
         waived_in=waived,
         findings_in=open_findings,
         limits=campaign.limits,
+        released=tuple(one for case in campaign.load_cases for one in released_tests(campaign, case)),
     )
+
+
+def released_tests(campaign: Campaign, case: LoadCase) -> list[ReleasedTests]:
+    """Return the tests of a load case whose packages were released from quarantine, by package."""
+    records: dict[str, PackageRelease] = {}
+    tests: dict[str, list[str]] = {}
+    try:
+        named = campaign.tests(case)
+    except CorrelateError:
+        return []  # what has no tests has none of a package
+    for name, path in named.items():
+        found = release_of_test(campaign.folder, path)
+        if found is not None:
+            records[found[0]] = found[1]
+            tests.setdefault(found[0], []).append(name)
+    return [
+        ReleasedTests(load_case=case.name, package=package, tests=tuple(tests[package]), record=record)
+        for package, record in records.items()
+    ]
 
 
 def evidence_by_release(

@@ -422,7 +422,10 @@ def propose_command(*, campaign_file: Path, release: str | None, top: int, accep
     if accepted:
         _accept(campaign, numbered, accepted)
         return
-    _print(Console(highlight=False), ranked)
+    console = Console(highlight=False)
+    _print(console, ranked)
+    if absent := campaign.without_result(chosen):
+        console.print(f"Not compared, because {chosen.name} has no result: {', '.join(absent)}.")
 
 
 def _print(console: Console, ranked: Ranked) -> None:

@@ -171,6 +171,10 @@ class Campaign:
         matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
         return matches[0] if len(matches) == 1 else folder / name
 
+    def without_result(self, release: Release) -> tuple[str, ...]:
+        """Return the names of the load cases for which a release has no result file."""
+        return tuple(case.name for case in self.load_cases if not self.model_path(release, case).exists())
+
     def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | RunLayout | None:
         """Return the layout of that file: the release's, else the load case's, else None."""
         name = release.layout or load_case.layout

@@ -47,6 +47,8 @@ if TYPE_CHECKING:
     from correlate.plots.palette import Palette as Palette
     from correlate.plots.palette import Theme as Theme
     from correlate.plots.palette import font_face as font_face
+    from correlate.plots.palette import repeat_colours as repeat_colours
+    from correlate.plots.repeats import RepeatLine as RepeatLine
     from correlate.plots.repeats import WindowStrip as WindowStrip
     from correlate.plots.repeats import cross_plot_figure as cross_plot_figure
     from correlate.plots.repeats import finding_figure as finding_figure
@@ -103,6 +105,7 @@ _HOMES = {
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",
     "Theme": "correlate.plots.palette",
+    "RepeatLine": "correlate.plots.repeats",
     "WindowStrip": "correlate.plots.repeats",
     "board_title": "correlate.plots.scoreboard_words",
     "chance_brief": "correlate.plots.scoreboard_words",
@@ -148,6 +151,7 @@ _HOMES = {
     "qualification_words": "correlate.plots.laboratory_words",
     "recipe_words": "correlate.plots.wording",
     "repeatability_facts": "correlate.plots.laboratory_words",
+    "repeat_colours": "correlate.plots.palette",
     "repeats_figure": "correlate.plots.repeats",
     "rounded": "correlate.plots.laboratory_words",
     "scatter_sentence": "correlate.plots.scoreboard_words",

@@ -297,6 +297,8 @@ def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEv
     for waived in evidence.waived:
         finding = waived.finding
         console.print(Text(f"{finding.kind} in {finding.short_place}, {waived.waiver.words}"))
+    for released in evidence.released:
+        console.print(Text(released.words))
 
 
 def _release_table(release: ReleaseScore) -> TextTable:

@@ -143,10 +143,9 @@ def _curves(case: LoadCase) -> int:
 
 
 def _held_release(campaign: Campaign, release: Release, rated: RatedRelease | None) -> HeldRelease:
-    absent = [case.name for case in campaign.load_cases if not campaign.model_path(release, case).exists()]
     return HeldRelease(
         release=release,
-        absent=tuple(absent),
+        absent=campaign.without_result(release),
         rated_pairs=rated.pairs if rated else 0,
         last_rated=rated.last_rated if rated else None,
     )

@@ -75,6 +75,7 @@ def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
             [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],
         ),
         ("Waived findings", [f"{one.finding.short_place}: {one.waiver.words}" for one in evidence.waived]),
+        ("Released from quarantine", [one.words for one in evidence.released]),
         (
             "Other findings in the tests",
             [f"{places_of(group)}: {group[0].what}" for group in equal_findings(evidence.findings)],

@@ -11,6 +11,8 @@ import pytest
 from correlate import (
     PackagePlan,
     RunInfo,
+    checked_package,
+    gate,
     load_campaign,
     make_package,
     open_store,
@@ -19,9 +21,12 @@ from correlate import (
     rated_pairs_of,
     receive_package,
     received_package,
+    release_package,
+    release_scores,
     score_into,
     use_package,
     uses_of_package,
+    waive_in_package,
 )
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from tests.reference.folders import CODE, write_pulse
@@ -106,6 +111,7 @@ def test_a_package_becomes_a_load_case(project: Path) -> None:
         project / "campaign.toml", "more", name="more-drops", title="More drops", interval_ms=(0.0, 40.0)
     )
     assert (use.is_new, use.channels) == (True, (CODE,))
+    assert "+interval_ms = [0, 40]" in use.lines
     case = use_package(use).load_case("more-drops")
     assert (case.title, case.interval_ms, case.tests) == (
         "More drops",
@@ -187,6 +193,23 @@ def test_tests_without_a_channel_of_the_load_case_are_refused(project: Path) -> 
         plan_repeats(project / "campaign.toml", "more", load_case="other")
 
 
+def test_a_waiver_never_covers_a_test_of_another_package(project: Path, tmp_path: Path) -> None:
+    """Findings are waived by the name of their test; one that the campaign has elsewhere is refused."""
+    send(tmp_path, [clipped(tmp_path / "lab", "T2")], "same-name")
+    send(tmp_path, [clipped(tmp_path / "lab", "T9")], "own-name")
+    campaign = load_campaign(project)
+    for name in ("same-name", "own-name"):
+        package = received_package(project, name)
+        findings = checked_package(project, package).findings
+        if name == "same-name":
+            with pytest.raises(SettingsError, match="a waiver for 'T2' would cover another test"):
+                waive_in_package(campaign, package, findings, who="lab", why="known")
+            assert not (project / "waivers.toml").exists()
+        else:
+            book = waive_in_package(campaign, package, findings, who="lab", why="known")
+            assert {one.test for one in book.waivers} == {"T9"}
+
+
 def test_a_file_that_changed_meanwhile_is_not_overwritten(project: Path) -> None:
     """Somebody else's line stays; the person looks again."""
     path = project / "campaign.toml"
@@ -195,6 +218,27 @@ def test_a_file_that_changed_meanwhile_is_not_overwritten(project: Path) -> None
     with pytest.raises(SettingsError, match="has changed in the meantime; look at the change again"):
         use_package(use)
     assert path.read_text(encoding="utf-8") == CAMPAIGN + "# theirs\n"
+
+
+def test_the_evidence_of_a_release_names_who_released_its_tests(project: Path, tmp_path: Path) -> None:
+    """The gate fails for the open error and names the release; so does the evidence behind every number."""
+    send(tmp_path, [clipped(tmp_path / "lab")], "clipped")
+    release_package(project, "clipped", who="the lab", why="the peak is not used")
+    use_package(plan_repeats(project / "campaign.toml", "clipped", load_case="drop"))
+    campaign = load_campaign(project)
+    with open_store(project / "ratings.sqlite") as store:
+        found = score_into(store, campaign, run=RunInfo.now(), workers=1)
+    evidence = found.evidence["A1"]
+    (released,) = evidence.released
+    assert released.words.startswith(
+        "drop: T9 of package clipped, released from quarantine despite 1 open error"
+    )
+    assert evidence.as_plain()["released"][0]["record"]["why"] == "the peak is not used"
+    assert [gap.repeat for gap in evidence.of("data error", ["drop"])] == ["T9"]
+    checked = gate(release_scores(campaign, found.scores.records)["A1"], evidence=[evidence])
+    (data,) = [one for one in checked if one.name == "reference data: no open error"]
+    assert not data.is_passed
+    assert "by the lab on" in data.waived
 
 
 def test_the_ratings_that_become_stale_are_counted(project: Path) -> None:

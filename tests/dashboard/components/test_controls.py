@@ -13,7 +13,7 @@ from tests.dashboard.reading import text
 def test_a_shortened_name_holds_the_whole_name_and_its_end(name: str) -> None:
     """The page contains the name in full; the end that stays in sight is at most half of it."""
     made = shortened(name)
-    end = made.to_plotly_json()["props"]["data-end"]
+    end = str(getattr(made, "data-end"))
     assert text(made) == name
     assert name.endswith(end)
     assert len(end) <= min(10, len(name) // 2)
