@@ -1,8 +1,8 @@
-"""The sentences of the document of a release."""
+"""The sentences of the report of a release."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from correlate.plots.explanation_words import place_words, points
 from correlate.plots.scoreboard_words import (
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from datetime import date
 
+    from correlate.campaign import Change
     from correlate.report.release_contents import KeptResults, ReleaseContents
     from correlate.report.release_parts import CaseWindows
     from correlate.store.remarks import SignOff
@@ -55,14 +56,6 @@ def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
     )
 
 
-def sign_offs_words(kept: KeptResults) -> str:
-    """Say in one line who signed the release."""
-    if not kept.sign_offs:
-        return "Not signed off."
-    listed = "; ".join(sign_off_words(one, kept.ratings_sha256) for one in kept.sign_offs)
-    return f"Signed off by {listed}."
-
-
 def windows_words(windows: CaseWindows) -> str:
     """Say how many quantities of the windows tests and model are inside."""
     total = len(windows.model.verdicts)
@@ -73,19 +66,93 @@ def windows_words(windows: CaseWindows) -> str:
     return said if measured == total else f"{said} ({total - measured} cannot be measured on it)"
 
 
-def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a manager must know, each point under a few words."""
+def objections(contents: ReleaseContents) -> list[tuple[str, list[str]]]:
+    """Return what stands against a release, by kind; each entry is a sentence part without its kind."""
+    found = {
+        "Checks not met": [f"{one.name}: {one.reason}" for one in contents.board.open_checks],
+        "Poor channels": list(_poor(contents)),
+        "Worse": [_moved(change) for change in contents.board.worse],
+        "Held out": list(_lower_held_out(contents)),
+        "Evidence": [*contents.evidence.marks(), *_waived(contents)],
+        "Sign-off": list(_unsigned(contents.kept)),
+    }
+    return [(kind, _shortened(entries)) for kind, entries in found.items() if entries]
+
+
+_MOST_OBJECTIONS: Final = 5
+"""Of a kind, in the report; the appendix has all."""
+
+
+def _shortened(entries: list[str]) -> list[str]:
+    more = len(entries) - _MOST_OBJECTIONS
+    if more <= 1:
+        return entries
+    return [*entries[:_MOST_OBJECTIONS], f"{more} more, in the appendix"]
+
+
+def _poor(contents: ReleaseContents) -> Iterator[str]:
+    for case in contents.cases:
+        for channel in case.channels:
+            if channel.score.grade == "poor":
+                ceiling = "" if channel.ceiling is None else f", hardware {channel.ceiling.median:.3f}"
+                yield f"{case.load_case.name}, {channel.score.words}: {channel.score.overall:.3f}{ceiling}"
+
+
+def _moved(change: Change) -> str:
+    difference = "" if change.difference is None else signed(change.difference)
+    return f"{change.place[0]}, {change.words}: {difference}, {chance_words(change)}"
+
+
+def _lower_held_out(contents: ReleaseContents) -> Iterator[str]:
+    gap = held_out_gap(contents)
+    if gap is None:
+        yield _held_out(contents)
+    elif gap < 0:
+        yield f"rated {signed(gap)} against the load cases that tuning may use"
+
+
+def _waived(contents: ReleaseContents) -> Iterator[str]:
+    if contents.evidence.waived:
+        yield f"{counted(len(contents.evidence.waived), 'finding')} in the tests waived"
+
+
+def _unsigned(kept: KeptResults) -> Iterator[str]:
+    if not kept.sign_offs:
+        yield "nobody has signed off this release"
+    yield from (
+        sign_off_words(one, kept.ratings_sha256)
+        for one in kept.sign_offs
+        if one.ratings_sha256 != kept.ratings_sha256
+    )
+
+
+def standing(contents: ReleaseContents) -> list[tuple[str, str]]:
+    """Return what a rating stands on, each point under a few words."""
     return [
         ("Change", _change(contents)),
-        ("Limits", _limits(contents)),
+        ("Checks", _sentence(limits_words(contents.board))),
         ("Held out", _held_out(contents)),
         ("Hardware", _hardware(contents)),
         ("Costs most", _costs(contents)),
         *_yardsticks(contents),
         ("Data", _data(contents)),
         ("Evidence", _evidence(contents)),
-        ("Signed", sign_offs_words(contents.kept)),
     ]
+
+
+def unrated_words(contents: ReleaseContents) -> str:
+    """Say whether every pair of the release is rated."""
+    own = [one for one in contents.scores.unrated if one.release == contents.release.name]
+    if not own:
+        return "Every pair that the campaign names could be rated."
+    return f"{_capital(counted(len(own), 'pair'))} could not be rated; the appendix gives the reasons."
+
+
+def held_out_words(contents: ReleaseContents) -> str:
+    """Say how much evidence there is that tuning could not use."""
+    if contents.board.held_out is None:
+        return "Nothing was held out of tuning, so that there is no independent evidence."
+    return "The held-out evidence is based on few load cases."
 
 
 def held_out_gap(contents: ReleaseContents) -> float | None:
@@ -110,13 +177,6 @@ def _change(contents: ReleaseContents) -> str:
         counted = channel_count(unknown)
         return f"{said}. {_capital(moved_words(board))}; of {counted} chance is not known: one repeat."
     return f"{said}. Beyond chance between repeats: {moved_words(board)}."
-
-
-def _limits(contents: ReleaseContents) -> str:
-    board = contents.board
-    words = _sentence(limits_words(board))
-    broken = [f"{_capital(one.name)}: {one.reason}." for one in board.open_checks[:_MOST_COSTS]]
-    return " ".join([words, *broken])
 
 
 def _held_out(contents: ReleaseContents) -> str:
@@ -185,7 +245,7 @@ def _evidence(contents: ReleaseContents) -> str:
     said = _sentence(uncertainty_words(contents.score))
     lacking = f" Incomplete: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
     waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
-    return f"{said}{lacking}{waived} Appendix A lists them."
+    return f"{said}{lacking}{waived} The appendix lists everything."
 
 
 def _capital(words: str) -> str:

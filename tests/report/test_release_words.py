@@ -8,14 +8,16 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate.report.release_document import release_html
 from correlate.report.release_words import (
     day_words,
     held_out_gap,
+    objections,
     sign_off_words,
-    sign_offs_words,
-    summary_points,
+    standing,
 )
 from correlate.store.remarks import SignOff
+from tests.report.test_html import read
 
 if TYPE_CHECKING:
     from correlate.report.release_contents import ReleaseContents
@@ -38,8 +40,37 @@ def signed(ratings_sha256: str) -> SignOff:
 def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> None:
     """The document names role and date; the account that entered it stays in the store."""
     kept = replace(small_contents.kept, sign_offs=[signed(small_contents.kept.ratings_sha256)])
-    assert sign_offs_words(kept) == "Signed off by analyst, 2 March 2026."
-    assert sign_offs_words(small_contents.kept) == "Not signed off."
+    page = read(release_html(replace(small_contents, kept=kept))).words
+    assert "Signed off by analyst, 2 March 2026." in page
+    assert "somebody" not in page
+    assert "Sign-off" not in dict(objections(replace(small_contents, kept=kept)))
+    assert dict(objections(small_contents))["Sign-off"] == ["nobody has signed off this release"]
+
+
+def test_a_sign_off_of_other_ratings_stands_against_the_release(small_contents: ReleaseContents) -> None:
+    """It is no sign-off of these ratings."""
+    kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
+    (words,) = dict(objections(replace(small_contents, kept=kept)))["Sign-off"]
+    assert "rated again since" in words
+
+
+def test_what_stands_against_a_release_is_said_by_kind(small_contents: ReleaseContents) -> None:
+    """Every unmet check, every poor channel and all that is missing; nothing of it is in the other list."""
+    found = dict(objections(small_contents))
+    unmet = small_contents.board.open_checks
+    assert len(found["Checks not met"]) == min(len(unmet), 6)
+    assert found["Checks not met"][0] == f"{unmet[0].name}: {unmet[0].reason}"
+    poor = [one for case in small_contents.cases for one in case.channels if one.score.grade == "poor"]
+    assert len(found.get("Poor channels", [])) == len(poor)
+    assert found["Evidence"][: len(small_contents.evidence.marks())] == [*small_contents.evidence.marks()]
+
+
+def test_a_long_list_is_cut_short_with_its_number(small_contents: ReleaseContents) -> None:
+    """Of many unmet checks the first are named, the others counted."""
+    check = small_contents.board.open_checks[0]
+    board = replace(small_contents.board, checks=(check,) * 9)
+    entries = dict(objections(replace(small_contents, board=board)))["Checks not met"]
+    assert (len(entries), entries[-1]) == (6, "4 more, in the appendix")
 
 
 def test_a_sign_off_of_other_ratings_says_so() -> None:
@@ -58,21 +89,20 @@ def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> N
     assert held_out_gap(small_contents) == pytest.approx(expected)
 
 
-def test_the_summary_answers_what_a_manager_asks(small_contents: ReleaseContents) -> None:
-    """Change, limits, held-out evidence, hardware, costs, data and signatures, each once."""
-    points = dict(summary_points(small_contents))
+def test_the_decision_says_what_it_stands_on(small_contents: ReleaseContents) -> None:
+    """Change, checks, held-out evidence, hardware, costs and data, each once."""
+    points = dict(standing(small_contents))
     assert list(points) == [
         "Change",
-        "Limits",
+        "Checks",
         "Held out",
         "Hardware",
         "Costs most",
         "Data",
         "Evidence",
-        "Signed",
     ]
     assert "against A1" in points["Change"]
-    assert "A2: held-out load cases are complete: impact / D0LUSP0000KMFOZP: " in points["Limits"]
+    assert points["Checks"].endswith("checks are not met.")
     assert "1 channel not rated" in points["Evidence"]
     assert "over impact" in points["Held out"]
     assert points["Hardware"].endswith("no channel has three repeats.")
@@ -83,7 +113,7 @@ def test_the_summary_answers_what_a_manager_asks(small_contents: ReleaseContents
 def test_without_a_baseline_nothing_is_compared(small_contents: ReleaseContents) -> None:
     """The summary says so in its first line."""
     board = replace(small_contents.board, against=None)
-    points = dict(summary_points(replace(small_contents, board=board)))
+    points = dict(standing(replace(small_contents, board=board)))
     assert points["Change"] == "There is no earlier release to compare with."
 
 
@@ -99,7 +129,7 @@ def test_scatter_that_is_not_known_is_not_claimed(small_contents: ReleaseContent
     """A change of a channel with one repeat is told, but not as more than chance."""
     moved = tuple(replace(one, estimate=None) for one in small_contents.board.moved)
     board = replace(small_contents.board, moved=moved)
-    words = dict(summary_points(replace(small_contents, board=board)))["Change"]
+    words = dict(standing(replace(small_contents, board=board)))["Change"]
     assert moved
     assert f"of {len(moved)} channel" in words
     assert "chance is not known: one repeat" in words
