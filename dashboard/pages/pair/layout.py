@@ -230,7 +230,7 @@ def layout(search: str) -> html.Main:
             pair_controls(PARTS),
             shown,
         ],
-        className="page",
+        className="page pair-page",
     )
 
 
