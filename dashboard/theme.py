@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import Any, Final
 from urllib.parse import quote
 
 from correlate.plots import DARK, FONT, LIGHT, Theme, font_face
+from correlate.plots.palette import component_colours
 
 SCHEME_ATTRIBUTE: Final = "data-mantine-color-scheme"
 """Attribute of the root element that says which theme is shown."""
@@ -30,9 +32,18 @@ def style_sheet() -> str:
             font_face(),
             f':root {{ --mark: url("{mark()}"); }}',
             f":root {{ --font: {FONT}; color-scheme: light; {LIGHT.as_css()} }}",
+            f":root {{ --on-paper: {_on_paper()}; }}",
             f'@media screen {{ :root[{SCHEME_ATTRIBUTE}="dark"] {{ color-scheme: dark; {DARK.as_css()} }} }}',
         )
     )
+
+
+def _on_paper() -> str:
+    """Return every colour of dark figures followed by its light one, for figures that are printed."""
+    pairs = [(getattr(DARK, one.name), getattr(LIGHT, one.name)) for one in fields(DARK)]
+    light = component_colours("light")
+    pairs += [(colour, light[name]) for name, colour in component_colours("dark").items()]
+    return " ".join(f"{dark} {paper}" for dark, paper in pairs)
 
 
 def theme_of(text: str | None) -> Theme:

@@ -59,8 +59,8 @@ def report_command(
 ) -> None:
     """Write the report of a release: its rating, the reasons, and the evidence.
 
-    Every pair must be rated by `correlate score` first. The PDF requires Chromium; without it an HTML page
-    is written instead.
+    Hashes, evidence and every recorded step go into an appendix beside it, NAME-appendix. Every pair must be
+    rated by `correlate score` first. The PDF requires Chromium; without it an HTML page is written instead.
     """
     from correlate.campaign import load_campaign
     from correlate.report.release_contents import release_contents
@@ -128,35 +128,34 @@ def _last_day(kept: KeptResults) -> date:
 
 
 def _write(contents: ReleaseContents, html_file: Path | None, pdf_file: Path | None) -> None:
-    from correlate.files import write_text
-    from correlate.report.release_document import release_html
+    from correlate.report.release_files import html_files
 
     if html_file is not None:
-        write_text(html_file, release_html(contents))
-        click.echo(f"written: {html_file}")
+        _write_files(html_file, html_files(contents, html_file.name))
     if pdf_file is not None:
         _write_pdf(contents, pdf_file, html_file)
 
 
+def _write_files(target: Path, files: Mapping[str, bytes]) -> None:
+    """Write a report and its appendix into one folder."""
+    from correlate.files import write_bytes
+
+    for name, content in files.items():
+        write_bytes(target.with_name(name), content)
+    click.echo(f"written: {target}")
+    click.echo(f"written: {target.with_name(next(iter(files)))}")
+
+
 def _write_pdf(contents: ReleaseContents, pdf_file: Path, html_file: Path | None) -> None:
     from correlate.errors import FormatError
-    from correlate.files import write_bytes, write_text
-    from correlate.report.release_document import (
-        find_browser,
-        release_html,
-        release_pdf,
-    )
-
-    def page(pages: Mapping[str, int]) -> str:
-        return release_html(contents, pages=pages)
+    from correlate.report.release_document import find_browser
+    from correlate.report.release_files import html_files, pdf_files
 
     try:
-        printed = release_pdf(page, day=contents.day, browser=find_browser())
+        files = pdf_files(contents, pdf_file.name, browser=find_browser())
     except FormatError:
         if html_file is None:
             beside = pdf_file.with_suffix(".html")
-            write_text(beside, release_html(contents))
-            click.echo(f"written instead: {beside}")
+            _write_files(beside, html_files(contents, beside.name))
         raise
-    write_bytes(pdf_file, printed)
-    click.echo(f"written: {pdf_file}")
+    _write_files(pdf_file, files)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from correlate.plots.channel_words import scatter_numbers as scatter_numbers
     from correlate.plots.channel_words import scatter_verdict as scatter_verdict
     from correlate.plots.channel_words import stored_words as stored_words
+    from correlate.plots.decision_words import OBJECTION_WORDS as OBJECTION_WORDS
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
     from correlate.plots.emulated import drawn_parameters as drawn_parameters
@@ -101,6 +102,7 @@ _HOMES = {
     "GRAPH_CONFIG": "correlate.plots.graph",
     "LIGHT": "correlate.plots.palette",
     "MOST_OTHERS": "correlate.plots.pair_view",
+    "OBJECTION_WORDS": "correlate.plots.decision_words",
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",

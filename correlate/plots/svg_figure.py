@@ -16,6 +16,7 @@ from correlate.plots.svg_marks import (
     points_of,
     stroke,
     text_element,
+    text_width,
 )
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 
+_LEAST_LETTERS: Final = 10.0
 _LINE: Final = 1.2
 """Distance of lines of text, in sizes."""
 
@@ -112,6 +114,9 @@ def _upright(up: Scale, across: Scale, size: float, ink: str) -> Iterator[str]:
         return
     lines = plain_lines(layout.title.text)
     own = float(layout.title.font.size or size)
+    # A title that is longer than its axis is written smaller, so that it does not reach into the next panel.
+    longest = max(text_width(line, own) for line in lines)
+    own = max(min(own, own * (up.start - up.end) / longest), _LEAST_LETTERS)
     middle = (up.start + up.end) / 2
     for number, line in enumerate(lines):
         place = 14.0 + number * _LINE * own

@@ -1,4 +1,4 @@
-"""A release document as a page and as PDF."""
+"""The report of a release as a page and as PDF."""
 
 from __future__ import annotations
 
@@ -6,87 +6,151 @@ import re
 import shutil
 import subprocess
 import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from pypdf import PdfReader
 
+from correlate.campaign import PairScore, decide
 from correlate.criteria.result import CAUTION as CRITERIA_CAUTION
 from correlate.errors import FormatError
 from correlate.plots.explanation_words import HINT_CAUTION
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
 from correlate.plots.scoreboard_trend import trend_figure
-from correlate.plots.scoreboard_words import board_title, chance_brief, chance_words, signed
+from correlate.plots.scoreboard_words import chance_brief, chance_words, signed
 from correlate.plots.sign_off_words import day_words, sign_off_words
+from correlate.plots.small_pair import SMALL_HEIGHT, small_pair_figure
 from correlate.plots.svg_figure import figure_svg
-from correlate.plots.wording import COMPONENTS, channel_title, delay_in_words, grade_zones, number
+from correlate.plots.wording import (
+    COMPONENTS,
+    channel_title,
+    delay_in_words,
+    filter_words,
+    grade_zones,
+    number,
+)
 from correlate.report.html import render_page
-from correlate.report.release_parts import appendix, criteria_rows, diagnosis, method, window_rows
+from correlate.report.release_parts import criteria_rows, diagnosis, method, window_rows
 from correlate.report.release_words import (
-    held_out_gap,
+    held_out_words,
+    objections,
     signed_today,
-    summary_points,
+    standing,
+    unrated_words,
     windows_words,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from correlate.campaign import BoardLine, Change, Score
+    from correlate.campaign import BoardLine, Change
     from correlate.report.release_contents import CasePart, ChannelPart, ReleaseContents
 
 
-PAIR_HEIGHT: Final = 400
-"""Of the drawing of a pair, px before it is fitted to the page."""
+_LARGE_HEIGHTS: Final = (235, 420)
+"""Least and largest height of the drawing of a pair over the width of a page, px before it is fitted."""
+_TREND_WIDTH: Final = 760
+"""Of the drawing of all releases, px."""
+_SMALL: Final[dict[int, int]] = {2: 450, 3: 300}
+"""Width of a small drawing, px, by the number of columns."""
+_ALL_LARGE: Final = 2
+"""Up to so many channels of a load case are all drawn large; of more, the one rated lowest."""
+_TWO_COLUMNS: Final = frozenset({2, 4})
+"""So many small drawings stand in two columns; others in three."""
 
 SECTIONS: Final = (
-    ("method", "Method and settings"),
-    ("scoreboard", "Scoreboard"),
-    ("load-cases", "Load cases"),
+    ("decision", "Decision"),
+    ("scoreboard", "Scoreboard, limits of use, sign-offs"),
     ("diagnosis", "Diagnosis"),
     ("changes", "What changed"),
-    ("held-out", "Held-out evidence"),
-    ("limits", "Limits of use and cautions"),
-    ("signatures", "Sign-offs and notes"),
-    ("inputs", "Appendix A. Inputs and versions"),
-    ("steps", "Appendix B. Every recorded step"),
+    ("method", "Method and settings"),
 )
-"""Name and heading of each section after the summary."""
+"""Name and heading of each section; the load cases stand before the diagnosis."""
 
 
-def release_html(contents: ReleaseContents, *, pages: Mapping[str, int] | None = None) -> str:
-    """Write the document of a release."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AppendixFile:
+    """The file beside the report that holds hashes, evidence and steps.
+
+    Attributes
+    ----------
+    name
+        Of the file.
+    sha256
+        Of its content.
+    """
+
+    name: str
+    sha256: str
+
+
+def release_html(
+    contents: ReleaseContents,
+    *,
+    pages: Mapping[str, int] | None = None,
+    appendix: AppendixFile | None = None,
+) -> str:
+    """Write the report of a release.
+
+    Parameters
+    ----------
+    contents
+        What it says.
+    pages
+        On which page of the print each section begins; None for a screen.
+    appendix
+        The file beside it; None where this copy has none, which it then says.
+    """
     board = contents.board
     return render_page(
         "release.html",
-        running=_in_style(f"{contents.campaign.title} · release {board.release} · {day_words(contents.day)}"),
-        muted=LIGHT.muted,
-        contents=contents,
-        board=board,
-        headline=board_title(board),
-        day=day_words(contents.day),
+        **page_frame(contents),
+        headline=decide(contents.campaign, board).verdict,
         zones=grade_zones(),
-        points=summary_points(contents),
-        lines=[_line(line, contents, anchor=True) for line in [*board.load_cases, *board.held_out_cases]],
+        objections=objections(contents),
+        points=standing(contents),
+        lines=[board_line(line, contents) for line in [*board.load_cases, *board.held_out_cases]],
+        regions=[board_line(line, contents) for line in board.regions],
         trend=_trend(contents),
-        sections=SECTIONS,
         listed=_listed(contents, pages),
-        printed=pages is not None,
         method=method(contents),
-        tree=_tree(contents),
-        regions=[_line(line, contents) for line in board.regions],
-        cases=[_case(case, place) for place, case in enumerate(contents.cases, start=1)],
+        cases=[_case(case, place, contents) for place, case in enumerate(contents.cases, start=1)],
         diagnosis=diagnosis(contents),
-        changes=[_change(change) for change in contents.changes],
-        gap=held_out_gap(contents),
-        signed=signed,
+        moved=[change_row(change) for change in board.moved],
+        unrated_words=unrated_words(contents),
+        held_out_words=held_out_words(contents),
         criteria_caution=CRITERIA_CAUTION,
         hint_caution=HINT_CAUTION,
         sign_offs=[(sign_off_words(one), one.sign_off.text) for one in signed_today(contents)],
-        appendix=appendix(contents),
+        appendix=appendix,
+        appendix_words=_appendix_words(appendix),
+    )
+
+
+def page_frame(contents: ReleaseContents) -> dict[str, Any]:
+    """Return what report and appendix have in common: contents, day, and the line at the foot of a print."""
+    day = day_words(contents.day)
+    running = f"{contents.campaign.title} · release {contents.board.release} · {day}"
+    return {
+        "contents": contents,
+        "board": contents.board,
+        "day": day,
+        "running": _in_style(running),
+        "muted": LIGHT.muted,
+    }
+
+
+def _appendix_words(appendix: AppendixFile | None) -> str:
+    if appendix is None:
+        return "This copy has no appendix; correlate report writes one beside the report."
+    return (
+        f"Hashes of all inputs, evidence, every rating, every change and every recorded step: {appendix.name}"
+        f" (SHA-256 {appendix.sha256[:16]}…, in full under Method and settings)."
     )
 
 
@@ -101,35 +165,39 @@ def case_anchor(place: int) -> str:
 
 
 def _listed(contents: ReleaseContents, pages: Mapping[str, int] | None) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = [{"anchor": "summary", "words": "Summary", "level": 0}]
+    found: list[dict[str, Any]] = []
     for anchor, words in SECTIONS:
-        found.append({"anchor": anchor, "words": words, "level": 0})
-        if anchor == "load-cases":
+        if anchor == "diagnosis":
             found += [
                 {"anchor": case_anchor(place), "words": case.score.words, "level": 1}
                 for place, case in enumerate(contents.cases, start=1)
             ]
+        found.append({"anchor": anchor, "words": words, "level": 0})
     return [{**entry, "page": (pages or {}).get(str(entry["anchor"]), "")} for entry in found]
 
 
-def _line(line: BoardLine, contents: ReleaseContents, *, anchor: bool = False) -> dict[str, Any]:
+def board_line(line: BoardLine, contents: ReleaseContents) -> dict[str, Any]:
+    """Return a line of the scoreboard with its words, and where its load case is."""
     names = [case.load_case.name for case in contents.cases]
     score, change = line.score, line.change
     return {
         "score": score,
-        **_beside(line),
+        **beside(line),
         "scatter": "" if change is None or change.difference is None else chance_brief(change),
-        "anchor": case_anchor(names.index(score.name) + 1) if anchor else "",
+        "anchor": case_anchor(names.index(score.name) + 1) if score.name in names else "",
         "held_out": any(score is other.score for other in contents.board.held_out_cases),
+        "marks": line.marks,
     }
 
 
-def _beside(line: BoardLine) -> dict[str, Any]:
+def beside(line: BoardLine) -> dict[str, Any]:
+    """Return what stands beside the rating of a line: ceiling and change."""
     ceiling = None if line.ceiling is None else line.ceiling.overall
-    return {"ceiling": ceiling, "difference": _difference(line.change)}
+    return {"ceiling": ceiling, "difference": difference_words(line.change)}
 
 
-def _difference(change: Change | None) -> str:
+def difference_words(change: Change | None) -> str:
+    """Return a change with its sign; nothing where it is not known."""
     return "" if change is None or change.difference is None else signed(change.difference)
 
 
@@ -145,80 +213,115 @@ def _trend(contents: ReleaseContents) -> str:
         ceiling=None if ceiling is None else ceiling.overall,
     )
     told = ", ".join(f"{one.release} {one.training:.3f}" for one in board.trend if one.training is not None)
-    return figure_svg(figure, words=f"Rating of the releases: {told}", name="trend", height=250, width=470)
+    return figure_svg(
+        figure, words=f"Rating of the releases: {told}", name="trend", height=230, width=_TREND_WIDTH
+    )
 
 
-def _tree(contents: ReleaseContents) -> list[dict[str, Any]]:
-    """Return the numbers from load case down to channel, one row each."""
-    by_place = {
-        (case.load_case.name, channel.score.name): channel
-        for case in contents.cases
-        for channel in case.channels
-    }
+def _case(case: CasePart, place: int, contents: ReleaseContents) -> dict[str, Any]:
+    """Return the page of a load case: the channel rated lowest large, the others small."""
+    start_ms, end_ms = case.load_case.interval_ms
     board = contents.board
     lines = {line.score.name: line for line in [*board.load_cases, *board.held_out_cases]}
-    rows: list[dict[str, Any]] = []
-    for place, case in enumerate(contents.cases, start=1):
-        top = {"score": case.score, "level": 0, "case": case.load_case, "anchor": case_anchor(place)}
-        rows.append({**top, **_beside(lines[case.load_case.name])})
-        rows += _branches(case.score, 1, case, place, by_place)
-    return rows
-
-
-def _branches(
-    score: Score, level: int, case: CasePart, place: int, by_place: Mapping[tuple[str, str], ChannelPart]
-) -> list[dict[str, Any]]:
-    rows = []
-    for part in score.parts:
-        row: dict[str, Any] = {"score": part, "level": level, "case": case.load_case}
-        row |= {"anchor": "", "ceiling": None, "difference": ""}
-        if part.kind == "channel":
-            channel = by_place[case.load_case.name, part.name]
-            ceiling = None if channel.ceiling is None else channel.ceiling.median
-            row |= {"anchor": _channel_anchor(place, case.channels.index(channel) + 1)}
-            row |= {"ceiling": ceiling, "difference": _difference(channel.change)}
-        rows += [row, *_branches(part, level + 1, case, place, by_place)]
-    return rows
-
-
-def _channel_anchor(case: int, channel: int) -> str:
-    return f"{case_anchor(case)}-channel-{channel}"
-
-
-def _case(case: CasePart, place: int) -> dict[str, Any]:
-    start_ms, end_ms = case.load_case.interval_ms
+    large, small = _arranged(case)
+    columns = 2 if len(small) in _TWO_COLUMNS else 3
+    anchors = {
+        id(one): f"{case_anchor(place)}-channel-{number}" for number, one in enumerate(case.channels, start=1)
+    }
+    height = _large_height(case, large, len(small), columns)
     return {
         "part": case,
         "anchor": case_anchor(place),
+        "line": board_line(lines[case.load_case.name], contents),
         "interval": f"{number(start_ms)} to {number(end_ms)} ms",
-        "channels": [
-            _channel(channel, _channel_anchor(place, number))
-            for number, channel in enumerate(case.channels, start=1)
-        ],
+        "large": [_channel(one, anchors[id(one)], _large_drawing(height)) for one in large],
+        "small": [_channel(one, anchors[id(one)], _small_drawing(_SMALL[columns])) for one in small],
+        "columns": columns,
         "criteria": None if case.criteria is None else criteria_rows(case.criteria),
         "windows": None if case.windows is None else window_rows(case.windows),
         "windows_words": "" if case.windows is None else windows_words(case.windows),
     }
 
 
-def _channel(channel: ChannelPart, anchor: str) -> dict[str, Any]:
+def _arranged(case: CasePart) -> tuple[list[ChannelPart], list[ChannelPart]]:
+    """Return the channels that are drawn large, and the others; each in the order of the file."""
+    channels = list(case.channels)
+    rated = [one for one in channels if one.shown is not None and one.score.overall is not None]
+    if len(channels) <= _ALL_LARGE or not rated:
+        return channels, []
+    lowest = min(rated, key=lambda one: one.score.overall or 0.0)
+    return [lowest], [one for one in channels if one is not lowest]
+
+
+_PAGE: Final = 1295
+"""Height of a printed page in px of drawings, of which its width has 920; a little is left free."""
+_HEAD: Final = 95
+_CAPTION: Final = 95
+_SMALL_CAPTION: Final = {2: 100, 3: 165}
+_FLAG: Final = 20
+_WINDOWS, _WINDOW, _REASON = 105, 29, 22
+_LONG: Final = 45
+"""Letters of a quantity that take a second line."""
+_CRITERIA, _CRITERION = 65, 25
+
+
+def _large_height(case: CasePart, large: Sequence[ChannelPart], small: int, columns: int) -> int:
+    """Return the height of the large drawings with which the load case fills its page, and no more.
+
+    Heights of texts and tables are estimates, as the print has them in the usual case.
+    """
+    rows = -(-small // columns)
+    used = _HEAD + len(large) * _CAPTION + rows * (SMALL_HEIGHT + _SMALL_CAPTION[columns])
+    used += _FLAG * sum(_flags(one) for one in large)
+    used += _FLAG * rows * max((_flags(one) for one in case.channels), default=0)
+    if case.windows is not None:
+        verdicts = case.windows.model.verdicts
+        used += _WINDOWS + _WINDOW * len(verdicts)
+        used += _REASON * sum(bool(one.reason) + (len(one.words) > _LONG) for one in verdicts)
+    if case.criteria is not None:
+        used += _CRITERIA + _CRITERION * len(case.criteria.compared)
+    least, most = _LARGE_HEIGHTS
+    return max(least, min(most, (_PAGE - used) // max(len(large), 1)))
+
+
+def _flags(channel: ChannelPart) -> int:
+    return 0 if channel.shown is None else len(channel.shown.flags)
+
+
+Drawn = Callable[[PairScore, str, str], str]
+"""Draws a pair: with words for who cannot see it, under a name."""
+
+
+def _large_drawing(height: int) -> Drawn:
+    def draw(score: PairScore, words: str, name: str) -> str:
+        return figure_svg(pair_figure(score, theme="light"), words=words, name=name, height=height)
+
+    return draw
+
+
+def _small_drawing(width: int) -> Drawn:
+    def draw(score: PairScore, words: str, name: str) -> str:
+        return figure_svg(small_pair_figure(score, theme="light"), words=words, name=name, width=width)
+
+    return draw
+
+
+def _channel(channel: ChannelPart, anchor: str, draw: Drawn) -> dict[str, Any]:
     score, shown, change = channel.score, channel.shown, channel.change
-    title = score.words[:1].upper() + score.words[1:]
     drawing = ""
     if shown is not None:
         words = f"Test and model of {channel_title(score.words)}, rated {shown.rating.overall:.3f}"
-        drawing = figure_svg(
-            pair_figure(shown, theme="light"), words=words, name=f"{anchor}-drawing", height=PAIR_HEIGHT
-        )
+        drawing = draw(shown, words, f"{anchor}-drawing")
     return {
         "part": channel,
         "anchor": anchor,
-        "title": title,
+        "title": score.words[:1].upper() + score.words[1:],
         "drawing": drawing,
+        "filter": "" if shown is None else filter_words(shown.recipe.cfc),
         "shift": "" if shown is None else delay_in_words(shown.rating.shift_s),
         "means": {name: _mean(channel, name) for name in COMPONENTS} if channel.records else {},
-        "change": _difference(change),
-        "scatter": "" if change is None or change.difference is None else chance_words(change),
+        "change": difference_words(change),
+        "scatter": "" if change is None or change.difference is None else chance_brief(change),
     }
 
 
@@ -226,7 +329,8 @@ def _mean(channel: ChannelPart, component: str) -> float:
     return float(sum(getattr(record, component) for record in channel.records) / len(channel.records))
 
 
-def _change(change: Change) -> dict[str, Any]:
+def change_row(change: Change) -> dict[str, Any]:
+    """Return a change with its words."""
     place = change.place
     where = place[0] if change.kind in {"channel", "load case"} else ""
     return {
@@ -270,16 +374,20 @@ def find_browser() -> str:
 
 
 def release_pdf(page: Callable[[Mapping[str, int]], str], *, day: date, browser: str) -> bytes:
-    """Print the document of a release.
+    """Print the report of a release.
 
     Notes
     -----
     It is printed twice: the first print says on which page each section begins.
     """
+    first = printed(page({}), browser)
+    return dated(printed(page(_page_numbers(first)), browser), day)
+
+
+def printed(page: str, browser: str) -> bytes:
+    """Print a page."""
     with tempfile.TemporaryDirectory(prefix="correlate-print-") as folder:
-        first = _print(page({}), Path(folder), browser)
-        final = _print(page(_page_numbers(first)), Path(folder), browser)
-    return _dated(final, day)
+        return _print(page, Path(folder), browser)
 
 
 def _print(page: str, folder: Path, browser: str) -> bytes:
@@ -310,7 +418,7 @@ def _page_numbers(pdf: bytes) -> dict[str, int]:
     return found
 
 
-def _dated(pdf: bytes, day: date) -> bytes:
+def dated(pdf: bytes, day: date) -> bytes:
     """Put the date of the document where the moment of printing stands, in as many bytes."""
 
     def stamp(match: re.Match[bytes]) -> bytes:

@@ -1,14 +1,11 @@
-"""Method, criteria, diagnosis, comparisons and appendix of a release document."""
+"""Method, criteria, windows and diagnosis of the report of a release."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.explanation import by_component, by_load_case
-from correlate.campaign.gate import gap_groups
-from correlate.campaign.unrated_words import unrated_lines
 from correlate.criteria import Preparation, compare_recorded, qualify, recorded_criteria
 from correlate.diagnosis.accounting import largest_stretches
 from correlate.evaluation.channels import coded_model
@@ -31,21 +28,15 @@ from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import (
     COMPONENTS,
     choice_words,
-    filter_words,
-    milliseconds,
     number,
     share,
-    step_words,
     unit_words,
 )
-from correlate.reference.finding import equal_findings, places_of
-from correlate.signal import Step
-from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Sequence
 
-    from correlate.campaign import Campaign, PairRecord
+    from correlate.campaign import Campaign
     from correlate.campaign.explanation import ChannelExplanation, LoadCaseExplanation
     from correlate.criteria import (
         CriterionComparison,
@@ -58,7 +49,7 @@ if TYPE_CHECKING:
     from correlate.criteria.devices import Limit
     from correlate.evaluation.tables import LoadCase
     from correlate.formats import Recording
-    from correlate.report.release_contents import ChannelPart, ReleaseContents
+    from correlate.report.release_contents import ReleaseContents
 
 
 _REPEATS = {
@@ -84,7 +75,6 @@ def method(contents: ReleaseContents) -> dict[str, Any]:
         "choices": choice_words(campaign.settings),
         "other": [name.replace("_", " ") for name, value in used.items() if value != published[name]],
         "weights": [(region, number(weight)) for region, weight in campaign.regions.items()],
-        "channels": _conditioning(campaign),
     }
 
 
@@ -103,30 +93,6 @@ def _facts(campaign: Campaign) -> list[tuple[str, str]]:
         ("Missing channels", _MISSING[scoring.missing]),
         ("From channel to release", "weighted means: sensor, body region, load case, release"),
     ]
-
-
-def _conditioning(campaign: Campaign) -> list[dict[str, str]]:
-    rows = []
-    for case in campaign.load_cases:
-        for plan in case.channel:
-            offset = plan.test_offset_ms
-            notes = [
-                "test turned" if plan.test_sign < 0 else "",
-                "model turned" if plan.model_sign < 0 else "",
-                f"model moved by {number(plan.model_shift_ms)} ms" if plan.model_shift_ms else "",
-                "" if offset is None else f"test offset from {number(offset[0])} to {number(offset[1])} ms",
-            ]
-            rows.append(
-                {
-                    "case": case.name,
-                    "channel": plan.words,
-                    "filter": filter_words(plan.cfc),
-                    "interval": f"{number(case.interval_ms[0])} to {number(case.interval_ms[1])} ms",
-                    "step": milliseconds(case.step_ms / 1e3),
-                    "notes": ", ".join(note for note in notes if note),
-                }
-            )
-    return rows
 
 
 def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
@@ -152,7 +118,7 @@ def _criterion(one: CriterionComparison, limits: tuple[Limit, ...]) -> dict[str,
         "model": rounded(one.candidate),
         "error": "–" if one.relative_error is None else _percent(one.relative_error),
         "in_scatter": one.note if in_scatter is None else rounded(in_scatter, 2),
-        "limits": [f"{rounded(limit.at_most)}: {limit.source}, {limit.edition}" for limit in limits],
+        "limits": list(dict.fromkeys(rounded(limit.at_most) for limit in limits)),
     }
 
 
@@ -236,9 +202,10 @@ def case_windows(
     )
 
 
-STRIP_HEIGHT: Final = 190
+STRIP_HEIGHT: Final = 180
 """Of the drawing of the loss over time, px before it is fitted to the page."""
-_MOST_STRIPS: Final = 3
+_STRIP_WIDTH: Final = 450
+_MOST_STRIPS: Final = 2
 
 
 def diagnosis(contents: ReleaseContents) -> dict[str, Any]:
@@ -298,7 +265,14 @@ def _strips(contents: ReleaseContents) -> list[tuple[str, str]]:
         title = f"{place_words(channel.cost)}, against {channel.repeat}"
         figure = loss_strip(channel.account, theme="light")
         words = f"Loss over time of {title}"
-        found.append((title, figure_svg(figure, words=words, name=f"loss-{place}", height=STRIP_HEIGHT)))
+        found.append(
+            (
+                title,
+                figure_svg(
+                    figure, words=words, name=f"loss-{place}", height=STRIP_HEIGHT, width=_STRIP_WIDTH
+                ),
+            )
+        )
     return found
 
 
@@ -316,105 +290,3 @@ def _shared(contents: ReleaseContents) -> list[dict[str, Any]]:
 
 def _words(contents: ReleaseContents, load_case: str) -> dict[str, str]:
     return {one.channel: one.words for one in contents.explanation.costs if one.load_case == load_case}
-
-
-def appendix(contents: ReleaseContents) -> dict[str, Any]:
-    """Return what the release rests on."""
-    own = [record for case in contents.cases for channel in case.channels for record in channel.records]
-    folder = contents.campaign.folder
-    name = contents.release.name
-    return {
-        "facts": _test_facts(contents, own),
-        "files": _files(own, folder),
-        "steps": [
-            {"case": case.score.words, "channels": [_steps(channel, folder) for channel in case.channels]}
-            for case in contents.cases
-        ],
-        "evidence": _evidence(contents),
-        "unrated": (unrated := [one for one in contents.scores.unrated if one.release == name]),
-        "unrated_lines": unrated_lines(unrated),
-        "unpaired": [one for one in contents.scores.unpaired if getattr(one, "release", "") in {"", name}],
-    }
-
-
-def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
-    """Return kind, place and words of everything that a number stands on less than it should."""
-    evidence = contents.evidence
-    return [
-        *gap_groups(evidence.gaps),
-        *(
-            ("waived", one.finding.short_place, f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
-            for one in evidence.waived
-        ),
-        *(("released", f"{one.load_case} / {one.package}", one.words) for one in evidence.released),
-        *(
-            (group[0].severity, places_of(group), f"{group[0].kind}: {group[0].what}")
-            for group in equal_findings(evidence.findings)
-        ),
-    ]
-
-
-def _test_facts(contents: ReleaseContents, records: Iterable[PairRecord]) -> list[tuple[str, str]]:
-    runs = contents.kept.runs
-    rated = list(dict.fromkeys(record.version for record in records))
-    days = list(dict.fromkeys(run.started.date().isoformat() for run in runs))
-    return [
-        ("Campaign file, SHA-256", contents.campaign.sha256),
-        ("Ratings of the release, SHA-256", contents.kept.ratings_sha256),
-        ("Version that rated", ", ".join(rated)),
-        ("Version that wrote this document", VERSION),
-        ("Days on which the campaign was rated", ", ".join(days) or "not recorded"),
-    ]
-
-
-def _files(records: Iterable[PairRecord], folder: Path) -> list[tuple[str, str]]:
-    found: dict[str, str] = {}
-    for record in records:
-        for side in ("reference", "candidate"):
-            told = record.inputs[side]
-            if told["sha256"]:
-                found[_short(told["file"], folder)] = told["sha256"]
-    return sorted(found.items())
-
-
-def _short(file: str, folder: Path) -> str:
-    """Return a path as it is seen from the campaign file, so that the place of a project does not matter."""
-    path = Path(file)
-    for root in (folder, folder.resolve()):
-        if path.is_relative_to(root):
-            return path.relative_to(root).as_posix()
-    return file
-
-
-def _steps(channel: ChannelPart, folder: Path) -> dict[str, Any]:
-    records = channel.records
-    return {
-        "title": channel.score.words,
-        "model": _history(records[0].inputs["candidate"], folder) if records else [],
-        "tests": _grouped(records, folder),
-    }
-
-
-def _grouped(records: Iterable[PairRecord], folder: Path) -> list[tuple[str, list[str]]]:
-    """Return the steps of each test; tests with the very same steps share one entry."""
-    groups: dict[tuple[str, ...], list[str]] = {}
-    for record in records:
-        groups.setdefault(tuple(_history(record.inputs["reference"], folder)), []).append(record.repeat)
-    return [(", ".join(names), list(steps)) for steps, names in groups.items()]
-
-
-def _listed(value: Any, folder: Path) -> Any:
-    """Write a list as words, and paths in it as they are seen from the campaign file."""
-    if not isinstance(value, list):
-        return value
-    words = ", ".join(str(one) for one in value)
-    return words.replace(f"{folder}/", "").replace(f"{folder.resolve()}/", "")
-
-
-def _history(told: Mapping[str, Any], folder: Path) -> list[str]:
-    found = []
-    for entry in told["history"]:
-        settings = {key: _listed(value, folder) for key, value in entry.items() if key != "step"}
-        name, words = step_words(Step(entry["step"], settings))
-        found.append(f"{name}: {words}" if words else name)
-    return found

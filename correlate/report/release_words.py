@@ -1,9 +1,11 @@
-"""The sentences of the document of a release."""
+"""The sentences of the report of a release."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from correlate.campaign import decide
+from correlate.plots.decision_words import OBJECTION_WORDS
 from correlate.plots.explanation_words import place_words, points
 from correlate.plots.scoreboard_words import (
     chance_words,
@@ -22,6 +24,7 @@ from correlate.store import compared_sign_offs
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from correlate.campaign import Change
     from correlate.report.release_contents import ReleaseContents
     from correlate.report.release_parts import CaseWindows
     from correlate.store import SignOffToday
@@ -40,13 +43,6 @@ def signed_today(contents: ReleaseContents) -> list[SignOffToday]:
     )
 
 
-def sign_offs_words(signed: Sequence[SignOffToday]) -> str:
-    """Say in one line who signed the release."""
-    if not signed:
-        return "Not signed off."
-    return f"Signed off by {'; '.join(map(sign_off_words, signed))}."
-
-
 def windows_words(windows: CaseWindows) -> str:
     """Say how many quantities of the windows tests and model are inside."""
     total = len(windows.model.verdicts)
@@ -57,19 +53,74 @@ def windows_words(windows: CaseWindows) -> str:
     return said if measured == total else f"{said} ({total - measured} cannot be measured on it)"
 
 
-def summary_points(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a manager must know, each point under a few words."""
+def objections(contents: ReleaseContents) -> list[tuple[str, list[str]]]:
+    """Return what stands against a release, by kind; each entry is a sentence part without its kind."""
+    decision = decide(contents.campaign, contents.board)
+    found = {
+        words: [one.words for one in decision.objections if one.kinds[0] == kind]
+        for kind, words in OBJECTION_WORDS.items()
+    }
+    found["Worse"] = [_moved(change) for change in contents.board.worse]
+    found["Waived"] = list(_waived(contents))
+    found["Sign-off"] = list(_unsigned(contents))
+    return [(kind, _shortened(entries)) for kind, entries in found.items() if entries]
+
+
+_MOST_OBJECTIONS: Final = 5
+"""Of a kind, in the report; the appendix has all."""
+
+
+def _shortened(entries: list[str]) -> list[str]:
+    more = len(entries) - _MOST_OBJECTIONS
+    if more <= 1:
+        return entries
+    return [*entries[:_MOST_OBJECTIONS], f"{more} more, in the appendix"]
+
+
+def _moved(change: Change) -> str:
+    difference = "" if change.difference is None else signed(change.difference)
+    return f"{change.place[0]}, {change.words}: {difference}, {chance_words(change)}"
+
+
+def _waived(contents: ReleaseContents) -> Iterator[str]:
+    if contents.evidence.waived:
+        yield f"{counted(len(contents.evidence.waived), 'finding')} in the tests waived"
+
+
+def _unsigned(contents: ReleaseContents) -> Iterator[str]:
+    signed = signed_today(contents)
+    if not signed:
+        yield "nobody has signed off this release"
+    yield from (sign_off_words(one) for one in signed if not one.is_current)
+
+
+def standing(contents: ReleaseContents) -> list[tuple[str, str]]:
+    """Return what a rating stands on, each point under a few words."""
     return [
         ("Change", _change(contents)),
-        ("Limits", _limits(contents)),
+        ("Checks", _sentence(limits_words(contents.board))),
         ("Held out", _held_out(contents)),
         ("Hardware", _hardware(contents)),
         ("Costs most", _costs(contents)),
         *_yardsticks(contents),
         ("Data", _data(contents)),
         ("Evidence", _evidence(contents)),
-        ("Signed", sign_offs_words(signed_today(contents))),
     ]
+
+
+def unrated_words(contents: ReleaseContents) -> str:
+    """Say whether every pair of the release is rated."""
+    own = [one for one in contents.scores.unrated if one.release == contents.release.name]
+    if not own:
+        return "Every pair that the campaign names could be rated."
+    return f"{_capital(counted(len(own), 'pair'))} could not be rated; the appendix gives the reasons."
+
+
+def held_out_words(contents: ReleaseContents) -> str:
+    """Say how much evidence there is that tuning could not use."""
+    if contents.board.held_out is None:
+        return "Nothing was held out of tuning, so that there is no independent evidence."
+    return "The held-out evidence is based on few load cases."
 
 
 def held_out_gap(contents: ReleaseContents) -> float | None:
@@ -94,13 +145,6 @@ def _change(contents: ReleaseContents) -> str:
         counted = channel_count(unknown)
         return f"{said}. {_capital(moved_words(board))}; of {counted} chance is not known: one repeat."
     return f"{said}. Beyond chance between repeats: {moved_words(board)}."
-
-
-def _limits(contents: ReleaseContents) -> str:
-    board = contents.board
-    words = _sentence(limits_words(board))
-    broken = [f"{_capital(one.name)}: {one.reason}." for one in board.open_checks[:_MOST_COSTS]]
-    return " ".join([words, *broken])
 
 
 def _held_out(contents: ReleaseContents) -> str:
@@ -169,7 +213,7 @@ def _evidence(contents: ReleaseContents) -> str:
     said = _sentence(uncertainty_words(contents.score))
     lacking = f" Incomplete: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
     waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
-    return f"{said}{lacking}{waived} Appendix A lists them."
+    return f"{said}{lacking}{waived} The appendix lists everything."
 
 
 def _capital(words: str) -> str:

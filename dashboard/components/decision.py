@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from correlate import equal_findings, gap_lines, places_of
-from correlate.plots import channel_count, channel_title, day_words, sign_off_changes
+from correlate.plots import OBJECTION_WORDS, channel_count, channel_title, day_words, sign_off_changes
 from dashboard import ids, paths
 from dashboard.access import THIS_MACHINE, current_account, signs_as
 from dashboard.components.board import pair_link
@@ -24,15 +24,6 @@ if TYPE_CHECKING:
 
 MOST_SHOWN: Final = 12
 """Objections in sight; the others open on demand."""
-
-_GROUPS: Final[dict[str, str]] = {
-    "evidence": "Ratings that are stale or missing",
-    "data": "Findings in the tests",
-    "limit": "Limits not met",
-    "poor": "Poor channels",
-    "held out": "Held out of tuning: independent evidence",
-}
-"""Heading of each kind of objection; one of several kinds is under the first."""
 
 
 def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -> html.Section:
@@ -164,7 +155,7 @@ def _signer(field_id: str, label: str) -> html.Div:
 
 def _groups(campaign: Campaign, board: Scoreboard, listed: Sequence[Objection]) -> list[Component]:
     parts: list[Component] = []
-    for kind, title in _GROUPS.items():
+    for kind, title in OBJECTION_WORDS.items():
         entries = [one for one in listed if one.kinds[0] == kind]
         if entries:
             lines = html.Ul([_line(campaign, board, one) for one in entries], className="objections")

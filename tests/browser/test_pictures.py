@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 from playwright.sync_api import expect
+from pypdf import PdfReader
 
+from correlate.plots import CAUTION
 from tests.plots.test_picture import LONG, picture, texts
 
 if TYPE_CHECKING:
@@ -68,3 +70,31 @@ def test_no_text_leaves_the_picture(page: Page) -> None:
     )
     assert page.evaluate("document.fonts.check('16px Archivo')")
     assert outside == []
+
+
+def test_a_pair_is_printed_on_one_light_page(quiet: Page, tmp_path: Path) -> None:
+    """Heading, rating, overlays, curves, reasons, files and caution; the figure on the screen stays dark."""
+    quiet.emulate_media(color_scheme="dark")
+    quiet.goto("/pair?release=A2&over=A1")
+    overall = quiet.locator(".overall").inner_text()
+    expect(quiet.locator(".reason-lost")).to_be_visible()
+    expect(quiet.locator("#figure .js-line").first).to_be_attached()
+    quiet.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    ground = quiet.locator(".on-paper .main-svg").first.evaluate("(one) => one.style.background")
+    assert ground == "rgb(253, 254, 254)"
+    quiet.evaluate("window.dispatchEvent(new Event('afterprint'))")
+
+    quiet.pdf(path=tmp_path / "pair.pdf", prefer_css_page_size=True)
+    (sheet,) = PdfReader(tmp_path / "pair.pdf").pages
+    assert sheet.mediabox.height > sheet.mediabox.width
+    words = " ".join(sheet.extract_text().split())
+    for expected in ("Head acceleration X", overall, "model A2", "Releases drawn together", "CFC 1000"):
+        assert expected in words
+    assert "points are lost" in words
+    assert "laboratory/drop/D01.csv" in words
+    assert " ".join(CAUTION.split()) in words
+    assert "rated 0 ms to 40 ms" in words  # the axis of the figure
+
+    expect(quiet.locator(".on-paper")).to_have_count(0)
+    expect(quiet.locator("#figure .main-svg").first).to_have_css("background-color", "rgb(20, 33, 40)")
+    quiet.emulate_media(color_scheme="light")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import shutil
 from datetime import date
 from io import BytesIO
@@ -43,7 +44,9 @@ def test_the_page_is_signed_by_role_and_date(correlate: Run, project: Path) -> N
         )
     page = project / "a2.html"
     done = correlate("report", project, "--release", "A2", "--html", page)
-    assert (done.code, done.out.strip()) == (0, f"written: {page}")
+    beside = project / "a2-appendix.html"
+    assert (done.code, done.out.splitlines()) == (0, [f"written: {page}", f"written: {beside}"])
+    assert hashlib.sha256(beside.read_bytes()).hexdigest() in page.read_text(encoding="utf-8")
     text = page.read_text(encoding="utf-8")
     assert "Signed off by manager, 10 March 2026." in text
     assert "9 March 2026" in text
@@ -67,13 +70,15 @@ def test_the_pdf_has_numbered_contents(correlate: Run, project: Path) -> None:
     target = project / "a2.pdf"
     done = correlate("report", project, "--release", "A2", "--baseline", "A1", "--pdf", target)
     assert (done.code, done.err) == (0, "")
-    read = PdfReader(BytesIO(target.read_bytes()))
-    texts = [one.extract_text() for one in read.pages]
-    listed = dict(line.rsplit(" ", 1) for line in texts[1].splitlines() if line.rsplit(" ", 1)[-1].isdigit())
-    for heading in ("Scoreboard", "Diagnosis", "Appendix B. Every recorded step"):
+    texts = [one.extract_text() for one in PdfReader(BytesIO(target.read_bytes())).pages]
+    lines = (line.rsplit(" ", 1) for text in texts[:3] for line in text.splitlines())
+    listed = dict(line for line in lines if line[-1].isdigit() and len(line) == 2)
+    for heading in ("What changed", "Diagnosis", "Method and settings"):
         assert heading in texts[int(listed[heading]) - 1]
     assert f"1 of {len(texts)}" in texts[0]
-    assert "Contents" not in texts[0]
+    beside = (project / "a2-appendix.pdf").read_bytes()
+    assert hashlib.sha256(beside).hexdigest() in "".join(texts[-1].split())
+    assert "Every recorded step" in PdfReader(BytesIO(beside)).pages[0].extract_text()
 
 
 def test_without_a_browser_the_page_is_written(
@@ -86,7 +91,8 @@ def test_without_a_browser_the_page_is_written(
     assert done.err.startswith("correlate: PDF: Chromium is not installed on this machine")
     assert len(done.err.strip().splitlines()) == 1
     assert not (project / "a2.pdf").exists()
-    assert (project / "a2.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    for name in ("a2.html", "a2-appendix.html"):
+        assert (project / name).read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 
 @pytest.mark.parametrize(
@@ -102,7 +108,7 @@ def test_without_a_browser_the_page_is_written(
             "there is no load case 'no'",
         ),
         (("--html", "x.html", "--device", "giant"), "giant"),
-        (("--html", "absent/x.html"), "absent/x.html: this cannot be written"),
+        (("--html", "absent/x.html"), "absent/x-appendix.html: this cannot be written"),
         ((), "give --html FILE, --pdf FILE or both"),
     ],
 )

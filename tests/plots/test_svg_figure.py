@@ -158,3 +158,18 @@ def test_what_has_no_drawing_is_refused(figure: go.Figure, words: str) -> None:
     )
     with pytest.raises(SettingsError, match=words):
         figure_svg(figure, words="w", name="n")
+
+
+def test_a_title_longer_than_its_axis_is_written_smaller() -> None:
+    """It would reach into the next panel otherwise; down to a size that can be read."""
+
+    def size(height: int) -> float:
+        svg = figure_svg(pair_figure(late_model(), theme="light"), words="w", name="n", height=height)
+        (title,) = [
+            one for one in elements(svg, "text") if (one.text or "").startswith("Head acceleration X")
+        ]
+        return float(title.attrib["font-size"])
+
+    assert size(520) == 13
+    assert 10 < size(250) < 13
+    assert size(150) == 10

@@ -10,7 +10,9 @@ import pytest
 
 from correlate.criteria import CAUTION as CRITERIA_CAUTION
 from correlate.plots.wording import CAUTION
-from correlate.report.release_document import SECTIONS, release_html
+from correlate.report.release_appendix import SECTIONS as APPENDIX_SECTIONS
+from correlate.report.release_appendix import appendix_html
+from correlate.report.release_document import SECTIONS, AppendixFile, release_html
 from correlate.store.remarks import Note
 from tests.report.test_html import read
 
@@ -24,64 +26,113 @@ def document(small_contents: ReleaseContents) -> str:
     return release_html(small_contents)
 
 
-def test_the_same_contents_give_the_same_page(small_contents: ReleaseContents, document: str) -> None:
-    """No random name and no moment of writing is in it."""
-    assert release_html(small_contents) == document
+@pytest.fixture(scope="module")
+def appendix(small_contents: ReleaseContents) -> str:
+    """Write the appendix."""
+    return appendix_html(small_contents)
 
 
-def test_every_section_is_there_and_linked(document: str) -> None:
-    """The list of contents links to every section, and every link of the document has its target."""
-    targets = set(re.findall(r' id="([^"]+)"', document))
-    links = set(re.findall(r'href="#([^"]+)"', document))
+@pytest.fixture(params=["document", "appendix"])
+def either(request: pytest.FixtureRequest) -> str:
+    """Return the report, then its appendix."""
+    return str(request.getfixturevalue(request.param))
+
+
+def test_the_same_contents_give_the_same_pages(
+    small_contents: ReleaseContents, document: str, appendix: str
+) -> None:
+    """No random name and no moment of writing is in them."""
+    assert (release_html(small_contents), appendix_html(small_contents)) == (document, appendix)
+
+
+def test_every_section_is_there_and_linked(either: str, document: str) -> None:
+    """The list of contents links to every section, and every link has its target."""
+    targets = set(re.findall(r' id="([^"]+)"', either))
+    links = set(re.findall(r'href="#([^"]+)"', either))
     assert links <= targets
-    assert {anchor for anchor, _ in SECTIONS} <= links
+    assert {anchor for anchor, _ in (SECTIONS if either == document else APPENDIX_SECTIONS)} <= links
 
 
-def test_no_name_is_given_twice(document: str) -> None:
+def test_no_name_is_given_twice(either: str) -> None:
     """Names of sections, channels and drawings are each used once."""
-    names = re.findall(r' id="([^"]+)"', document)
+    names = re.findall(r' id="([^"]+)"', either)
     assert len(names) == len(set(names))
 
 
-def test_nothing_is_loaded_and_nothing_runs(document: str) -> None:
-    """No script, no other file; the policy of the document forbids both."""
-    reader = read(document)
+def test_the_appendix_is_named_with_its_hash(small_contents: ReleaseContents, document: str) -> None:
+    """Who has the report can tell whether a file is its appendix; a copy without one says so."""
+    beside = AppendixFile(name="a2-appendix.html", sha256="0f" * 32)
+    words = read(release_html(small_contents, appendix=beside)).words
+    assert f"a2-appendix.html (SHA-256 {'0f' * 8}…" in words
+    assert f"Appendix, SHA-256 {'0f' * 32}" in words
+    assert "This copy has no appendix" in read(document).words
+
+
+def test_nothing_is_loaded_and_nothing_runs(either: str) -> None:
+    """No script, no other file; the policy of the page forbids both."""
+    reader = read(either)
     assert reader.loads == []
     assert "script" not in reader.tags
     assert reader.policy.startswith("default-src 'none'; style-src")
     assert "script-src" not in reader.policy
-    assert re.findall(r"url\((?!\"data:font|#)|@import", document) == []
+    assert re.findall(r"url\((?!\"data:font|#)|@import", either) == []
 
 
-def test_every_number_of_the_release_is_on_it(document: str, small_contents: ReleaseContents) -> None:
-    """Release, load cases and channels with their ratings, and the hash of every input."""
-    words = read(document).words
+def test_every_number_of_the_release_is_there(
+    document: str, appendix: str, small_contents: ReleaseContents
+) -> None:
+    """Release, load cases and channels with their ratings in both files, and every hash in the appendix."""
+    words, beside = read(document).words, read(appendix).words
     for case in small_contents.cases:
         for one in case.channels:
             if one.score.overall is not None:
                 assert f"{one.score.overall:.3f}" in words
+                assert f"{one.score.overall:.3f}" in beside
             for record in one.records:
-                assert record.inputs["reference"]["sha256"] in words
-                assert record.inputs["candidate"]["sha256"] in words
+                assert record.inputs["reference"]["sha256"] in beside
+                assert record.inputs["candidate"]["sha256"] in beside
     assert f"{small_contents.score.training.overall:.3f}" in words
     assert small_contents.campaign.sha256 in words
 
 
-def test_every_recorded_step_is_on_it(document: str, small_contents: ReleaseContents) -> None:
-    """The steps of each curve stand in the appendix in their order."""
-    appendix = read(document[document.index('id="steps"') :]).words
+def test_every_change_is_in_the_appendix(appendix: str, small_contents: ReleaseContents) -> None:
+    """The report lists what moved beyond chance, the appendix everything."""
+    rows = read(appendix[appendix.index('id="all-changes"') :]).words
+    assert small_contents.changes
+    for change in small_contents.changes:
+        if change.kind == "channel" and change.difference is not None:
+            assert f"{change.words} " in rows
+
+
+def test_a_load_case_has_its_page(document: str, small_contents: ReleaseContents) -> None:
+    """Each begins on a page of the print; of more than two channels the one rated lowest is drawn large."""
+    pages = document.split('<section class="sheet leaf case"')[1:]
+    assert len(pages) == len(small_contents.cases)
+    for page, case in zip(pages, small_contents.cases, strict=True):
+        assert case.score.words in page
+        rated = [one for one in case.channels if one.score.overall is not None]
+        large = page.count("score [1]</text>")  # the second panel of a large drawing
+        assert large == (len(rated) if len(case.channels) <= 2 else 1)
+
+
+def test_every_recorded_step_is_in_the_appendix(appendix: str, small_contents: ReleaseContents) -> None:
+    """The steps of each curve stand in their order."""
+    steps = read(appendix[appendix.index('id="steps"') :]).words
     for case in small_contents.cases:
         for one in case.channels:
             for record in one.records:
                 for side in ("reference", "candidate"):
                     names = [step["step"] for step in record.inputs[side]["history"]]
                     pattern = "[^;]*; ".join(re.escape(name[:1].upper() + name[1:]) for name in names)
-                    assert re.search(pattern, appendix)
+                    assert re.search(pattern, steps)
 
 
-def test_the_reasons_for_what_is_not_rated_are_on_it(document: str, small_contents: ReleaseContents) -> None:
-    """Whoever misses a channel finds out why."""
-    words = read(document).words
+def test_the_reasons_for_what_is_not_rated_are_there(
+    document: str, appendix: str, small_contents: ReleaseContents
+) -> None:
+    """Whoever misses a channel finds out why; the report counts them, the appendix has every reason."""
+    assert "could not be rated; the appendix gives the reasons" in read(document).words
+    words = read(appendix).words
     own = [one for one in small_contents.scores.unrated if one.release == "A2"]
     assert own
     assert all(" ".join(one.reason.split()) in words for one in own)

@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from correlate.errors import FormatError
-from correlate.report.release_document import _dated, _print, find_browser, release_pdf
+from correlate.report.release_document import dated, find_browser, printed, release_pdf
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,11 +29,11 @@ def page(pages: Mapping[str, int]) -> str:
 
 
 @pytest.mark.browser
-def test_a_print_knows_its_pages_its_date_and_nothing_of_the_clock(tmp_path: Path) -> None:
+def test_a_print_knows_its_pages_its_date_and_nothing_of_the_clock() -> None:
     """The list of contents names the page; both dates are that of the document; another print is equal."""
     browser = find_browser()
     first = release_pdf(page, day=DAY, browser=browser)
-    assert _dated(_print(page({"there": 2}), tmp_path, browser), DAY) == first
+    assert dated(printed(page({"there": 2}), browser), DAY) == first
     read = PdfReader(BytesIO(first))
     assert len(read.pages) == 2
     assert "on page [2]" in read.pages[0].extract_text()
@@ -48,7 +48,7 @@ def test_a_print_knows_its_pages_its_date_and_nothing_of_the_clock(tmp_path: Pat
 def test_dates_are_replaced_in_as_many_bytes() -> None:
     """What follows in the file is found where it was before."""
     before = b"<</CreationDate (D:20251125165312+00'00')\n/ModDate (D:20251125165312Z)>>"
-    after = _dated(before, DAY)
+    after = dated(before, DAY)
     assert after == b"<</CreationDate (D:20260309000000+00'00')\n/ModDate (D:20260309000000+)>>"
     assert len(after) == len(before)
 
