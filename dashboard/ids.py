@@ -65,6 +65,7 @@ REPEATS_FINDINGS: Final = "repeats-findings"
 REPEATS_FINDING: Final = "repeats-finding"
 """Kind of the figures of findings."""
 
+DATA_HEADING: Final = "data-heading"
 DATA_SUMMARY: Final = "data-summary"
 DATA_PROBLEM: Final = "data-problem"
 DATA_SHOWN: Final = "data-shown"

@@ -92,7 +92,7 @@ def _component(rating: Rating, name: str) -> html.Div:
     weight = getattr(rating.settings.weights, name)
     return html.Div(
         [
-            html.H3(name.capitalize(), className="component-name"),
+            html.H2(name.capitalize(), className="component-name"),
             html.Span(f"{score:.2f}", className="component-score"),
             html.Div(html.Div(style={"width": f"{score:.2%}"}), className="bar", **DECORATION),
             html.P(f"{COMPONENTS[name]}; weight {weight:g}", className="component-words"),

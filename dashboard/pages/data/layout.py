@@ -10,6 +10,7 @@ from dashboard import ids
 from dashboard.access import Role, current_account
 from dashboard.components.controls import labelled, menu
 from dashboard.components.data import package_form, results_form
+from dashboard.components.states import skeleton
 from dashboard.pages.job_panel import panel
 from dashboard.state import Place, closed
 from dashboard.uploads import upload_limits
@@ -39,7 +40,7 @@ def content() -> list[Component]:
     )
     heading = html.Div([html.H1("Data"), html.P(id=ids.DATA_SUMMARY, className="heading-case")])
     return [
-        html.Div(heading, className="heading"),
+        html.Div(heading, id=ids.DATA_HEADING, className="heading"),
         html.Div(id=ids.DATA_PROBLEM),
         shown,
     ]
@@ -98,9 +99,6 @@ def _results() -> html.Section:
 
 
 def _pairing() -> html.Section:
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Comparing channels …"], className="waiting", role="status"
-    )
     return html.Section(
         [
             html.Div(
@@ -113,7 +111,7 @@ def _pairing() -> html.Section:
             html.Div(id=ids.DATA_PAIRING_SAID, role="status"),
             dcc.Loading(
                 html.Div(id=ids.DATA_OPEN_CHANNELS),
-                custom_spinner=waiting,
+                custom_spinner=skeleton("rows", "Comparing channels"),
                 delay_show=300,
                 overlay_style={"visibility": "visible"},
             ),

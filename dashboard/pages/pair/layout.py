@@ -32,6 +32,7 @@ from dashboard.components.pair_controls import (
     tools,
 )
 from dashboard.components.pair_reasons import reasons, verdict
+from dashboard.components.states import skeleton
 from dashboard.pages.page import page_parts
 from dashboard.pages.pair.address import CORRIDORS, LINKS, PARTS, SPREAD
 from dashboard.selection import number_text, selected
@@ -216,7 +217,7 @@ def layout(search: str) -> html.Main:
     covers: Any = {ids.HEADING: "children"}
     shown = dcc.Loading(
         html.Div(content),
-        custom_spinner=_waiting("Rating the pair …"),
+        custom_spinner=skeleton("curves", "Rating the pair"),
         delay_show=200,
         overlay_style={"visibility": "visible"},
         parent_className="content",
@@ -243,7 +244,7 @@ def _rated() -> list[Component]:
     )
     reasons = dcc.Loading(
         html.Div(id=pair_ids.REASONS, className="reasons"),
-        custom_spinner=_waiting("Looking for reasons …"),
+        custom_spinner=skeleton("rows", "Looking for reasons"),
         delay_show=200,
         overlay_style={"visibility": "visible"},
         parent_className="reasons-place",
@@ -256,7 +257,3 @@ def _rated() -> list[Component]:
         reasons,
         html.Div(id=ids.PROVENANCE, className="provenance"),
     ]
-
-
-def _waiting(words: str) -> html.Div:
-    return html.Div([html.Span(className="pulse"), words], className="waiting", role="status")

@@ -11,6 +11,7 @@ from correlate import CorrelateError
 from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.components.states import skeleton
 from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.repeats.address import chosen
@@ -40,12 +41,9 @@ PICKED: Final[dict[str, str]] = {
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Looking at the repeats …"], className="waiting", role="status"
-    )
     shown = dcc.Loading(
         html.Div(content()),
-        custom_spinner=waiting,
+        custom_spinner=skeleton("curves", "Reading the repeats"),
         delay_show=300,
         overlay_style={"visibility": "visible"},
         parent_className="content",

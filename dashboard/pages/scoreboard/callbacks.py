@@ -12,6 +12,7 @@ from correlate.plots import board_title
 from dashboard import ids, paths
 from dashboard.components.controls import labelled, menu
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.components.states import skeleton
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.scoreboard.layout import board_parts
 from dashboard.selection import read_query, write_query
@@ -44,12 +45,9 @@ def layout(search: str) -> html.Main:
         role="group",
         **labelled("Selection"),
     )
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
-    )
     content = dcc.Loading(
         html.Div(id=ids.SCOREBOARD_CONTENT),
-        custom_spinner=waiting,
+        custom_spinner=skeleton("board", "Reading the results store"),
         delay_show=300,
         overlay_style={"visibility": "visible"},
     )

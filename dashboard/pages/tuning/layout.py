@@ -10,6 +10,7 @@ from dash import dcc, html
 from dashboard import ids
 from dashboard.access import Role, current_account
 from dashboard.components.controls import graph, labelled, menu
+from dashboard.components.states import skeleton
 from dashboard.components.tuning import runs_grid
 from dashboard.pages.job_panel import panel
 from dashboard.selection import read_query
@@ -77,9 +78,6 @@ def _text(value: Any) -> str:
 
 def content() -> list[Component]:
     """Return the places of everything that is shown."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the runs …"], className="waiting", role="status"
-    )
     shown = html.Div(
         [
             panel(NAME),
@@ -102,7 +100,7 @@ def content() -> list[Component]:
     return [
         dcc.Loading(
             html.Div(parts),
-            custom_spinner=waiting,
+            custom_spinner=skeleton("runs", "Reading the runs"),
             delay_show=300,
             overlay_style={"visibility": "visible"},
             parent_className="content",
@@ -173,9 +171,6 @@ def _figure(title: str, place: str) -> html.Div:
 
 def _curves() -> html.Div:
     """Return the cards of the emulated curves and of their sensitivity, one below the other."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Loading the emulated curves …"], className="waiting", role="status"
-    )
     covers: Any = {ids.TUNING_CURVE_SHOWN: "data"}
     cards = [
         dcc.Store(id=ids.TUNING_CURVE_SHOWN),
@@ -200,7 +195,7 @@ def _curves() -> html.Div:
     return html.Div(
         dcc.Loading(
             cards,
-            custom_spinner=waiting,
+            custom_spinner=skeleton("curves", "Loading the emulated curves"),
             delay_show=300,
             overlay_style={"visibility": "visible"},
             target_components=covers,
@@ -320,7 +315,14 @@ def _runs() -> html.Section:
             runs_grid(),
             html.H3("All finished runs side by side"),
             html.P("Each line is a run; hover over it for its name and values.", className="note"),
-            html.Div(graph(ids.TUNING_ALL_RUNS, kind="tuning-all"), className="wide"),
+            html.Div(
+                graph(ids.TUNING_ALL_RUNS, kind="tuning-all"),
+                className="wide",
+                # A narrow screen shows a part of it, which the arrow keys move.
+                tabIndex="0",
+                role="group",
+                **labelled("All finished runs side by side"),
+            ),
         ],
         className="card",
         **labelled("Runs"),

@@ -1,0 +1,38 @@
+"""The shape of what comes, shown until it is there."""
+
+from __future__ import annotations
+
+from typing import Final, Literal
+
+from dash import html
+
+from dashboard.components.controls import DECORATION
+
+Kind = Literal["board", "curves", "runs", "rows"]
+
+_SHAPES: Final[dict[Kind, tuple[str, ...]]] = {
+    "board": ("title", "line", "third", "third", "third", "half tall", "half tall"),
+    "curves": ("title", "line", "full", "full tall"),
+    "runs": ("title", "line", "wide-left", "narrow-right", "full tall"),
+    "rows": ("row", "row", "row", "row"),
+}
+"""Parts of each kind, in the order in which they stand on the page."""
+
+
+def skeleton(kind: Kind, words: str) -> html.Div:
+    """Return the shape of a page or of a part of it, and for screen readers what is being done.
+
+    Parameters
+    ----------
+    kind
+        ``board``: numbers above tables; ``curves``: a rating above a figure; ``runs``: figures side by side;
+        ``rows``: a table.
+    words
+        What is being done, without a full stop.
+    """
+    shapes = [html.Div(className=f"shape shape-{part}") for part in _SHAPES[kind]]
+    return html.Div(
+        [html.Span(words, className="unseen"), html.Div(shapes, className="shapes", **DECORATION)],
+        className="skeleton",
+        role="status",
+    )
