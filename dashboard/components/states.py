@@ -1,12 +1,17 @@
-"""The shape of what comes, shown until it is there."""
+"""Before there is anything to show: the shape of what comes, and what a page is for that has nothing yet."""
 
 from __future__ import annotations
 
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from dash import html
 
 from dashboard.components.controls import DECORATION
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from dash.development.base_component import Component
 
 Kind = Literal["board", "curves", "runs", "rows"]
 
@@ -36,3 +41,19 @@ def skeleton(kind: Kind, words: str) -> html.Div:
         className="skeleton",
         role="status",
     )
+
+
+def not_yet(title: str, words: str, steps: Sequence[Component | str]) -> html.Section:
+    """Return what stands on a page that has nothing to show yet, where nothing is wrong.
+
+    Parameters
+    ----------
+    title
+        Heading of the page.
+    words
+        What the page will show.
+    steps
+        What to do for that, in order.
+    """
+    ordered = html.Ol([html.Li(step) for step in steps])
+    return html.Section([html.H1(title), html.P(words), ordered], className="card not-yet")

@@ -94,6 +94,7 @@ def content() -> list[Component]:
     parts = [
         html.Div(id=ids.TUNING_HEADING, className="heading"),
         html.Div(id=ids.TUNING_PROBLEM),
+        _next(),
         shown,
     ]
     covers: Any = {ids.TUNING_HEADING: "children", ids.TUNING_FIT_WORDS: "children"}
@@ -108,6 +109,21 @@ def content() -> list[Component]:
             target_components=covers,
         )
     ]
+
+
+def _next() -> html.Section:
+    add = html.Button(id=ids.TUNING_ADD, className="button", type="button", hidden=True)
+    return html.Section(
+        [
+            html.Div([html.H2("Next step"), _for_analyst(add, closed("folder"))], className="card-head"),
+            html.Div(id=ids.TUNING_NEXT_WORDS),
+            html.Div(id=ids.TUNING_ADD_SAID, role="status"),
+        ],
+        id=ids.TUNING_NEXT,
+        className="card",
+        hidden=True,
+        **labelled("Next step"),
+    )
 
 
 def _progress() -> html.Section:
