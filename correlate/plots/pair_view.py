@@ -172,7 +172,8 @@ def _band(
 
 
 def _models(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
-    looks = zip((colours.accent, colours.alert, colours.muted), _DASHES, strict=True)
+    further = (colours.second_model, colours.third_model, colours.fourth_model)
+    looks = zip(further, _DASHES, strict=True)
     for number, ((name, score), (colour, dash)) in enumerate(zip(view.others.items(), looks, strict=False)):
         line = {"color": colour, "width": 2, "dash": dash}
         yield _line(
