@@ -283,8 +283,10 @@ if TYPE_CHECKING:
     from correlate.tuning.emulated import predicted_ratings as predicted_ratings
     from correlate.tuning.fitting import TuningFit as TuningFit
     from correlate.tuning.overview import TuningOverview as TuningOverview
+    from correlate.tuning.overview import add_design_points as add_design_points
     from correlate.tuning.overview import fit_tuning as fit_tuning
     from correlate.tuning.overview import proposals_csv as proposals_csv
+    from correlate.tuning.overview import runs_for_a_fit as runs_for_a_fit
     from correlate.tuning.overview import tuning_overview as tuning_overview
     from correlate.tuning.parameters import ParameterSpace as ParameterSpace
     from correlate.tuning.runs import RunTable as RunTable
@@ -528,6 +530,7 @@ _OTHERS = {
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
+    "add_design_points": "correlate.tuning.overview",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -560,6 +563,7 @@ _OTHERS = {
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "runs_for_a_fit": "correlate.tuning.overview",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",

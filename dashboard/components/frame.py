@@ -57,8 +57,8 @@ def _side(role: str, name: str, code: str) -> html.Span:
 
 
 def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
-    """Return a message as a part of a page."""
-    parts = [html.H2(title), html.P(str(error), className="problem-words")]
+    """Return a message in place of a page, whose heading it is."""
+    parts = [html.H1(title), html.P(str(error), className="problem-words")]
     return html.Section([*parts, way_out], className="problem card", role="alert")
 
 

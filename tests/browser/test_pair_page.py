@@ -193,13 +193,13 @@ def test_the_keyboard_is_enough(quiet: Page, folder: Path) -> None:
 
 
 def test_waiting_is_shown(quiet: Page) -> None:
-    """While the server works the page says so, and then shows the rating."""
+    """While the server works the page shows the shape of what comes, and then the rating."""
     held: list[Route] = []
 
     def hold(route: Route) -> None:
         held.append(route)
 
-    quiet.route("**/_dash-update-component", hold)
+    quiet.route("**/_dash-update-component?*", hold)
     quiet.goto("/pair")
     expect(quiet.get_by_text("Rating the pair")).to_be_visible()
     for route in held:

@@ -20,6 +20,7 @@ from dashboard.components.decision import (
     sign_form,
     sign_off_list,
 )
+from dashboard.components.states import loading
 from dashboard.pages.board_choice import KEYS as BOARD_KEYS
 from dashboard.pages.board_choice import BoardChoice
 from dashboard.pages.job_panel import KEY, panel
@@ -45,15 +46,7 @@ KEYS: Final = (*BOARD_KEYS, KEY)
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
-    )
-    content = dcc.Loading(
-        html.Div(id=ids.DECISION_CONTENT),
-        custom_spinner=waiting,
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-    )
+    content = loading(html.Div(id=ids.DECISION_CONTENT), "board", "Reading the results store")
     signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns")
     return html.Main(
         [

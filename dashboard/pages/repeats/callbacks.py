@@ -12,9 +12,9 @@ from correlate import CorrelateError
 from correlate.plots import channel_title, filter_words, number, repeats_figure
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
-from dashboard.components.controls import loading
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
+from dashboard.components.states import loading
 from dashboard.laboratory import laboratory_of
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.pictures import register_picture
@@ -58,8 +58,8 @@ KEYS: Final[tuple[str, ...]] = (*PICKED, "repeat")
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    # The cross-plot takes longer and has its own words.
-    shown = loading(html.Div(content()), "Looking at the repeats …", ids.REPEATS_FIGURE, "figure")
+    # The cross-plot takes longer and has its own place.
+    shown = loading(html.Div(content()), "curves", "Reading the repeats", {ids.REPEATS_FIGURE: "figure"})
     return html.Main(
         [*page_parts(NAME, search), controls(), html.Div(shown, className="content")], className="page"
     )

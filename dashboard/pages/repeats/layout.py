@@ -17,7 +17,7 @@ from correlate.plots import (
     unit_words,
 )
 from dashboard import ids, paths
-from dashboard.components.controls import empty_state, graph, labelled, loading, menu, several
+from dashboard.components.controls import empty_state, graph, labelled, menu, several
 from dashboard.components.laboratory import (
     RepeatNote,
     RepeatRow,
@@ -28,6 +28,7 @@ from dashboard.components.laboratory import (
     window_parts,
 )
 from dashboard.components.pictures import picture_menu, picture_said
+from dashboard.components.states import loading
 from dashboard.menus import Menu, channel_menu, menu_of
 from dashboard.pages.repeats.address import (
     BETWEEN_NAMES,
@@ -321,7 +322,9 @@ def content() -> list[Component]:
                 [
                     html.H2("Cross-plot"),
                     loading(
-                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"), "Drawing the cross-plot …"
+                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"),
+                        "rows",
+                        "Drawing the cross-plot",
                     ),
                 ],
                 className="card",
