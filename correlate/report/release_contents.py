@@ -149,7 +149,7 @@ def case_part(
     """Read the curves of a load case and put its numbers beside them."""
     load_case = campaign.load_case(score.name)
     case = CaseEvaluation(campaign, load_case)
-    leaves = dict(_leaves(score))
+    leaves = dict(channel_scores(score))
     channels = tuple(_channel(case, release, leaves[name], numbers) for name in case.channels)
     criteria, windows = None, None
     model = case.model(release)
@@ -163,12 +163,13 @@ def case_part(
     return CasePart(load_case=load_case, score=score, channels=channels, criteria=criteria, windows=windows)
 
 
-def _leaves(score: Score) -> Iterator[tuple[str, Score]]:
+def channel_scores(score: Score) -> Iterator[tuple[str, Score]]:
+    """Yield every channel below a number with its name, in the order of the file."""
     for part in score.parts:
         if part.kind == "channel":
             yield part.name, part
         else:
-            yield from _leaves(part)
+            yield from channel_scores(part)
 
 
 def _channel(case: CaseEvaluation, release: Release, score: Score, numbers: CaseNumbers) -> ChannelPart:
