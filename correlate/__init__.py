@@ -23,11 +23,16 @@ if TYPE_CHECKING:
     from correlate.campaign import ChannelCeiling as ChannelCeiling
     from correlate.campaign import ChannelPlan as ChannelPlan
     from correlate.campaign import Check as Check
+    from correlate.campaign import Decision as Decision
     from correlate.campaign import LoadCase as LoadCase
+    from correlate.campaign import MatrixCell as MatrixCell
+    from correlate.campaign import Objection as Objection
     from correlate.campaign import PairScore as PairScore
     from correlate.campaign import Proposal as Proposal
+    from correlate.campaign import RatedPlace as RatedPlace
     from correlate.campaign import Release as Release
     from correlate.campaign import ReleaseLine as ReleaseLine
+    from correlate.campaign import ReleaseMatrix as ReleaseMatrix
     from correlate.campaign import ReleaseScore as ReleaseScore
     from correlate.campaign import ReleaseTable as ReleaseTable
     from correlate.campaign import Score as Score
@@ -39,24 +44,42 @@ if TYPE_CHECKING:
     from correlate.campaign import ceiling_scores as ceiling_scores
     from correlate.campaign import compare as compare
     from correlate.campaign import compare_releases as compare_releases
+    from correlate.campaign import decide as decide
     from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
+    from correlate.campaign import release_matrix as release_matrix
     from correlate.campaign import release_scores as release_scores
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
     from correlate.campaign import scoreboard as scoreboard
+    from correlate.campaign.channel_rating import ChannelRating as ChannelRating
+    from correlate.campaign.channel_rating import MeanRating as MeanRating
+    from correlate.campaign.channel_rating import channel_pairs as channel_pairs
+    from correlate.campaign.channel_rating import channel_rating as channel_rating
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.gate import gap_lines as gap_lines
+    from correlate.campaign.matrix import CELL_STATES as CELL_STATES
+    from correlate.campaign.matrix import SORTS as SORTS
+    from correlate.campaign.package_use import PackageUse as PackageUse
+    from correlate.campaign.package_use import plan_load_case as plan_load_case
+    from correlate.campaign.package_use import plan_repeats as plan_repeats
+    from correlate.campaign.package_use import use_package as use_package
+    from correlate.campaign.package_use import uses_of_package as uses_of_package
+    from correlate.campaign.package_use import waive_in_package as waive_in_package
     from correlate.campaign.pair_explanation import PairExplanation as PairExplanation
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.proposals import proposals_of as proposals_of
+    from correlate.campaign.reference_health import CaseHealth as CaseHealth
+    from correlate.campaign.reference_health import case_health as case_health
+    from correlate.campaign.reference_health import unhealthy_case as unhealthy_case
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
     from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.rewriting import receive_results as receive_results
+    from correlate.campaign.scatter import case_scatter as case_scatter
     from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe
@@ -188,6 +211,16 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.received import PackageRelease as PackageRelease
+    from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
+    from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import package_tests as package_tests
+    from correlate.reference.package.received import receive_package as receive_package
+    from correlate.reference.package.received import received_package as received_package
+    from correlate.reference.package.received import received_packages as received_packages
+    from correlate.reference.package.received import refuse_unreadable as refuse_unreadable
+    from correlate.reference.package.received import release_of_test as release_of_test
+    from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.repair import repair as repair
@@ -205,25 +238,37 @@ if TYPE_CHECKING:
     from correlate.reference.repeats import channel_repeats as channel_repeats
     from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
+    from correlate.reference.scatter import HardwareScatter as HardwareScatter
+    from correlate.reference.waiving import waive as waive
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.store import Note as Note
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
     from correlate.store import SavedRatings as SavedRatings
+    from correlate.store import SignOff as SignOff
+    from correlate.store import SignOffToday as SignOffToday
     from correlate.store import Store as Store
+    from correlate.store import StoredBoard as StoredBoard
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
+    from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
+    from correlate.store import sign_offs_today as sign_offs_today
+    from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
+    from correlate.store import stored_board as stored_board
+    from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
     from correlate.store.scored import holdings as holdings
+    from correlate.store.scored import rated_pairs_of as rated_pairs_of
     from correlate.tuning.calibration import KeptPrediction as KeptPrediction
     from correlate.tuning.calibration import kept_predictions as kept_predictions
     from correlate.tuning.calibration import record_of as record_of
@@ -300,12 +345,14 @@ _STABLE = {
 _OTHERS = {
     "AlignedRepeats": "correlate.metrics.repeats",
     "BoardLine": "correlate.campaign",
+    "CELL_STATES": "correlate.campaign.matrix",
     "CRITERIA": "correlate.criteria",
     "CampaignPair": "correlate.campaign",
     "CampaignReader": "correlate.campaign",
     "CampaignScores": "correlate.campaign",
     "CardsPosterior": "correlate.tuning.cards",
     "CaseEvaluation": "correlate.evaluation",
+    "CaseHealth": "correlate.campaign.reference_health",
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
@@ -314,6 +361,7 @@ _OTHERS = {
     "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
+    "ChannelRating": "correlate.campaign.channel_rating",
     "ChannelRepeats": "correlate.reference.repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
@@ -327,6 +375,7 @@ _OTHERS = {
     "CurveChange": "correlate.diagnosis.what_if",
     "CurvePeak": "correlate.diagnosis.features",
     "CurveSensitivity": "correlate.tuning.curve_sensitivity",
+    "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
@@ -347,11 +396,18 @@ _OTHERS = {
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
+    "MatrixCell": "correlate.campaign",
+    "HardwareScatter": "correlate.reference.scatter",
+    "MeanRating": "correlate.campaign.channel_rating",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
+    "Note": "correlate.store",
+    "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
+    "PackageRelease": "correlate.reference.package.received",
+    "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
     "PairExplanation": "correlate.campaign.pair_explanation",
     "ParameterSpace": "correlate.tuning.parameters",
@@ -361,28 +417,35 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
+    "ReceivedPackage": "correlate.reference.package.received",
+    "RatedPlace": "correlate.campaign",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
     "ReleaseLine": "correlate.campaign",
+    "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
     "RepeatNumbers": "correlate.reference.repeats",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
+    "SORTS": "correlate.campaign.matrix",
     "SavedEmulator": "correlate.tuning.saved_emulator",
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
     "SettingsError": "correlate.errors",
+    "SignOff": "correlate.store",
+    "SignOffToday": "correlate.store",
     "SignalError": "correlate.errors",
     "Source": "correlate.signal",
     "Step": "correlate.signal",
     "Store": "correlate.store",
     "StoreError": "correlate.errors",
+    "StoredBoard": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -411,11 +474,16 @@ _OTHERS = {
     "bric": "correlate.criteria",
     "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
+    "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
+    "case_scatter": "correlate.campaign.scatter",
+    "channel_pairs": "correlate.campaign.channel_rating",
+    "channel_rating": "correlate.campaign.channel_rating",
     "channel_repeats": "correlate.reference.repeats",
+    "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
     "compare_criterion": "correlate.criteria",
@@ -423,6 +491,7 @@ _OTHERS = {
     "contiguous_clip": "correlate.criteria",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
     "emulator_of_project": "correlate.tuning.saved_emulator",
@@ -451,18 +520,30 @@ _OTHERS = {
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
     "need_extra": "correlate.extras",
+    "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
+    "package_tests": "correlate.reference.package.received",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
+    "plan_load_case": "correlate.campaign.package_use",
+    "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
     "range_corridor": "correlate.reference.corridor",
     "rate_against_repeats": "correlate.reference.repeatability",
+    "rated_pairs_of": "correlate.store.scored",
     "read_cards": "correlate.tuning.cards",
+    "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
+    "received_package": "correlate.reference.package.received",
+    "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
+    "release_matrix": "correlate.campaign",
+    "refuse_unreadable": "correlate.reference.package.received",
+    "release_of_test": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
@@ -471,16 +552,25 @@ _OTHERS = {
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
+    "sign_offs_today": "correlate.store",
+    "sign_release": "correlate.store",
     "store_is_read_only": "correlate.store",
+    "stored_channel": "correlate.store",
+    "stored_board": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
+    "unhealthy_case": "correlate.campaign.reference_health",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
+    "use_package": "correlate.campaign.package_use",
+    "uses_of_package": "correlate.campaign.package_use",
     "verify": "correlate.reference.package.verify",
     "viscous_criterion": "correlate.criteria",
+    "waive": "correlate.reference.waiving",
+    "waive_in_package": "correlate.campaign.package_use",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

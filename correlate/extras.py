@@ -19,6 +19,7 @@ EXTRAS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
             "dash",
             "dash_ag_grid",
             "dash_mantine_components",
+            "flask_compress",
             "flask_login",
             "flask_wtf",
             "argon2",

@@ -133,6 +133,17 @@ def mean_estimate(values: Sequence[float]) -> Estimate | None:
     )
 
 
+def mean_of_repeats(values: Sequence[float]) -> float:
+    """Return the mean of the values of some repeats; the same bits in whatever order they are given.
+
+    Examples
+    --------
+    >>> mean_of_repeats([0.1, 0.2, 0.3]) == mean_of_repeats([0.3, 0.2, 0.1])
+    True
+    """
+    return math.fsum(values) / len(values)
+
+
 def paired_difference(before: Mapping[str, float], after: Mapping[str, float]) -> Estimate | None:
     """Estimate ``after - before`` from the repeats that both have.
 

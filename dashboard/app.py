@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, html
+from dash import ALL, ClientsideFunction, Input, Output, State, html
 from dash.exceptions import DependencyException, InvalidResourceError
 
 from correlate import CorrelateError
 from dashboard import ids, theme
 from dashboard.access import THIS_MACHINE, Role, current_account, permitted
 from dashboard.components.frame import account_link, campaign_words, frame, read_only_notice
+from dashboard.delivery import Application, asset, deliver
 from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
+from dashboard.pages.decision import callbacks as decision
 from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
@@ -23,13 +25,21 @@ from dashboard.state import Project, offer_project
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from dash import Dash
     from dash.development.base_component import Component
 
     from dashboard.access import Account
     from dashboard.pages.page import Page
 
-PAGES: Final[tuple[Page, ...]] = (scoreboard.PAGE, pair.PAGE, repeats.PAGE, tuning.PAGE, data.PAGE)
-"""In the order of the menu; the first path is that of the scoreboard, ``/``."""
+PAGES: Final[tuple[Page, ...]] = (
+    decision.PAGE,
+    scoreboard.PAGE,
+    pair.PAGE,
+    repeats.PAGE,
+    tuning.PAGE,
+    data.PAGE,
+)
+"""In the order of the menu; the first path is that of the decision sheet, ``/``."""
 
 _PAGE: Final = """<!DOCTYPE html>
 <html lang="en">
@@ -38,7 +48,8 @@ _PAGE: Final = """<!DOCTYPE html>
 <title>{%title%}</title>
 <link rel="icon" type="image/svg+xml" href="MARK">
 <style>STYLE</style>
-<script src="/assets/before_paint.js"></script>
+<meta id="grid-source" content="GRID_SOURCE">
+<script src="BEFORE_PAINT"></script>
 {%css%}
 </head>
 <body>
@@ -52,14 +63,16 @@ _PAGE: Final = """<!DOCTYPE html>
 
 def create_app(project: Path, *, store: str = "") -> Dash:
     """Build the application for one project."""
-    app = Dash(
+    app = Application(
         "dashboard",
         use_pages=False,
         serve_locally=True,
         enable_mcp=False,
         title="correlate",
         update_title="",
-        index_string=_PAGE.replace("MARK", theme.mark()).replace("STYLE", theme.style_sheet()),
+        index_string=_PAGE.replace("MARK", theme.mark())
+        .replace("STYLE", theme.style_sheet())
+        .replace("BEFORE_PAINT", asset("before_paint.js")),
         # Loaded in the head by the page itself, before anything is painted.
         assets_ignore=r"before_paint\.js",
     )
@@ -77,6 +90,7 @@ def create_app(project: Path, *, store: str = "") -> Dash:
         for page in PAGES:
             page.register(app, kept)
     protect(app)
+    deliver(app)
     for refused in (DependencyException, InvalidResourceError):
         app.server.register_error_handler(refused, lambda _: ("File not found.", 404))
     return app
@@ -147,4 +161,17 @@ def _register_frame(app: Dash, project: Project) -> None:
     app.clientside_callback(  # type: ignore[no-untyped-call]
         ClientsideFunction(namespace="correlate", function_name="markPage"),
         Input(ids.ADDRESS, "pathname"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="carrySelection"),
+        Output({"type": ids.PAGE_LINK, "path": ALL}, "href"),
+        Input(ids.ADDRESS, "search"),
+        State({"type": ids.PAGE_LINK, "path": ALL}, "id"),
+        State(ids.SHARED_KEYS, "data"),
+    )
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="copyLink"),
+        Output(ids.LINK_COPIED, "children"),
+        Input(ids.COPY_LINK, "n_clicks"),
+        Input(ids.ADDRESS, "href"),
     )

@@ -2,25 +2,43 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from threading import Lock
+from typing import TYPE_CHECKING, Final
 
-from correlate import channel_cross_plot, channel_repeats, check, qualify
-from dashboard.jobs.intake import QUARANTINE, RECEIVED
+from correlate import (
+    ChannelPlan,
+    CorrelateError,
+    case_health,
+    channel_cross_plot,
+    channel_repeats,
+    check,
+    checked_package,
+    load_waivers,
+    qualify,
+    read,
+    unhealthy_case,
+    with_waivers,
+)
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from collections.abc import Collection
+
+    from dash import Dash
 
     from correlate import (
         Campaign,
+        CaseHealth,
         ChannelCrossPlot,
-        ChannelPlan,
         ChannelRepeats,
         CheckOutcome,
         LoadCase,
         Qualification,
+        ReceivedPackage,
+        Recording,
+        WaiverBook,
         Window,
         WindowBook,
     )
@@ -28,59 +46,35 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PackageNote:
-    """A package that was sent in.
+class Checked:
+    """The data check of some tests, and when it ran.
 
     Attributes
     ----------
-    name
-        Of its folder.
-    quarantine
-        Whether errors were found in it.
-    folder
-        Within the project.
-    findings
-        Of the data check, one sentence each.
-    errors
-        How many of them are errors.
-    signed_by
-        Fingerprint of the key; empty where nobody signed.
-    problem
-        Why the note cannot be read; empty when it can.
+    outcome
+        Without waivers.
+    moment
+        In UTC.
     """
 
-    name: str
-    quarantine: bool
-    folder: str = ""
-    findings: tuple[str, ...] = ()
-    errors: int = 0
-    signed_by: str = ""
-    problem: str = ""
+    outcome: CheckOutcome
+    moment: datetime
 
 
-def package_notes(project: Path) -> list[PackageNote]:
-    """Read the notes beside the packages of a project."""
-    return [
-        _read(note, quarantine=place == QUARANTINE)
-        for place in (RECEIVED, QUARANTINE)
-        for note in sorted((project / place).glob("*.json"))
-    ]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedCase:
+    """The health of a load case, and when its tests were checked.
 
+    Attributes
+    ----------
+    health
+        Of its tests.
+    moment
+        In UTC; None where they could not be checked.
+    """
 
-def _read(note: Path, *, quarantine: bool) -> PackageNote:
-    try:
-        said: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
-        return PackageNote(
-            name=note.stem,
-            quarantine=quarantine,
-            folder=str(said["folder"]),
-            findings=tuple(map(str, said["findings"])),
-            errors=int(said["errors"]),
-            signed_by=str(said["signed_by"]),
-        )
-    except (OSError, ValueError, KeyError, TypeError):
-        words = f"{note.parent.name}/{note.name} cannot be read; verify the package and write its note again"
-        return PackageNote(name=note.stem, quarantine=quarantine, problem=words)
+    health: CaseHealth
+    moment: datetime | None
 
 
 @dataclass(slots=True)
@@ -94,13 +88,15 @@ class Laboratory:
     """
 
     project: Project
-    _checked: dict[tuple[Stamp, ...], CheckOutcome] = field(default_factory=dict, repr=False)
+    _lock: Lock = field(default_factory=Lock, repr=False)
+    _checked: dict[tuple[Stamp, ...], Checked] = field(default_factory=dict, repr=False)
+    _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
 
     def repeats(
         self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
     ) -> ChannelRepeats:
-        """Learn from the repeats of one channel."""
-        signals = [test.channel(plan.test) for test in self.project.tests(campaign, load_case)]
+        """Learn from the repeats of one channel; a test without the channel is left out."""
+        signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(
             signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
@@ -116,7 +112,9 @@ class Laboratory:
         times: float,
     ) -> ChannelCrossPlot:
         """Plot one channel of the repeats against another."""
-        tests = self.project.tests(campaign, load_case)
+        tests = [
+            test for test in self.tests(campaign, load_case, across).values() if upright.test in test
+        ] or self.project.tests(campaign, load_case)
         return channel_cross_plot(
             across=[test.channel(across.test) for test in tests],
             upright=[test.channel(upright.test) for test in tests],
@@ -125,16 +123,83 @@ class Laboratory:
             times=times,
         )
 
-    def checked(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
+    def tests(
+        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan | None = None
+    ) -> dict[str, Recording]:
+        """Return the tests of a load case by name: all, or those that have a channel."""
+        read = self.project.tests(campaign, load_case)
+        named = dict(zip(campaign.tests(load_case), read, strict=True))
+        if plan is None:
+            return named
+        return {name: test for name, test in named.items() if plan.test in test} or named
+
+    def checked(self, campaign: Campaign, load_case: LoadCase) -> Checked:
         """Run the data check over the repeats of a load case, once for the same files."""
         tests = self.project.tests(campaign, load_case)
         stamps = tuple(stamp_of(test.path) for test in tests)
-        if stamps not in self._checked:
-            self._checked[stamps] = check(tests)
-        return self._checked[stamps]
+        # One at a time: who asks meanwhile for the same tests waits for their outcome.
+        with self._lock:
+            if stamps not in self._checked:
+                self._checked[stamps] = Checked(outcome=check(tests), moment=datetime.now(UTC))
+            return self._checked[stamps]
+
+    def judged(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
+        """Return the data check of a load case with the waivers of the project."""
+        return with_waivers(self.checked(campaign, load_case).outcome, load_waivers(self.project.folder))
+
+    def health(self, campaign: Campaign) -> list[CheckedCase]:
+        """Return the health of every load case, worst first."""
+        waivers = load_waivers(self.project.folder)
+        found = [self._health_of(campaign, load_case, waivers) for load_case in campaign.load_cases]
+        return sorted(found, key=lambda one: one.health.badness, reverse=True)
+
+    def _health_of(self, campaign: Campaign, load_case: LoadCase, waivers: WaiverBook) -> CheckedCase:
+        try:
+            checked = self.checked(campaign, load_case)
+            notes = tuple(self.project.folder.glob("received/*.json"))
+            stamps = tuple(map(stamp_of, [*campaign.test_paths(load_case), *notes]))
+            key = (campaign.sha256, load_case.name, stamps, waivers.waivers)
+            if key not in self._health:
+                self._health[key] = case_health(campaign, load_case, checked.outcome, waivers=waivers)
+        except CorrelateError as error:
+            return CheckedCase(health=unhealthy_case(load_case, error), moment=None)
+        return CheckedCase(health=self._health[key], moment=checked.moment)
+
+    def examined(self, package: ReceivedPackage) -> Checked:
+        """Run the data check over the tests of a package, once for the same files."""
+        stamps = (stamp_of(self.project.folder / package.folder),)
+        with self._lock:
+            if stamps not in self._checked:
+                outcome = checked_package(self.project.folder, package)
+                self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
+            return self._checked[stamps]
+
+    def recordings(self, files: Collection[str]) -> list[Recording]:
+        """Read some tests that no load case needs to use."""
+        return [read(file) for file in sorted(files)]
+
+    def findings_of(self, campaign: Campaign, load_case: LoadCase, name: str) -> CheckOutcome:
+        """Return what the data check found in a channel, or in the axes of a resultant, waivers applied."""
+        plan = load_case.rated(name)
+        channels = {plan.test} if isinstance(plan, ChannelPlan) else set(plan.axes)
+        outcome = self.judged(campaign, load_case)
+        return replace(
+            outcome,
+            findings=tuple(one for one in outcome.findings if one.channel in {*channels, ""}),
+            waived=tuple(one for one in outcome.waived if one.finding.channel in {*channels, ""}),
+        )
 
     def qualified(
         self, campaign: Campaign, load_case: LoadCase, *, window: Window, book: WindowBook
     ) -> list[Qualification]:
         """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]
+
+
+_LABORATORY: Final = "correlate-laboratory"
+
+
+def laboratory_of(app: Dash, project: Project) -> Laboratory:
+    """Return what an application knows of its tests: one for all pages, so that each is checked once."""
+    found: Laboratory = app.server.extensions.setdefault(_LABORATORY, Laboratory(project))
+    return found

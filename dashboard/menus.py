@@ -36,8 +36,8 @@ class Menu:
     value: str | None
 
 
-MEAN: Final = "mean"
-"""Value of the only entry where the campaign compares with the mean of the repeats."""
+MEAN: Final = ""
+"""Name of the mean of the repeats: an address without a repeat."""
 NOTHING: Final = Menu(options=[], value=None)
 
 
@@ -57,7 +57,7 @@ class Menus:
 def menus(campaign: Campaign, address: Address) -> Menus:
     """Return the menus for an address; a name that is not there leaves its menu open."""
     notes = {one.name: f"{one.name} · {one.note}" if one.note else one.name for one in campaign.releases}
-    release = menu_of(notes, address.release)
+    release = menu_of(notes, address.release or campaign.releases[-1].name)
     case = menu_of({one.name: one.title or one.name for one in campaign.load_cases}, address.case)
     if case.value is None:
         return Menus(release=release, case=case)
@@ -96,7 +96,7 @@ def channel_menu(load_case: LoadCase, name: str) -> Menu:
 
 
 def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
-    """Return the repeats of a load case; none where its tests cannot be found."""
+    """Return the mean and the repeats of a load case; none where its tests cannot be found."""
     try:
         pairs = list(case_pairs(campaign, campaign.releases[0], load_case))
     except CorrelateError:
@@ -105,7 +105,8 @@ def repeat_menu(campaign: Campaign, load_case: LoadCase, name: str) -> Menu:
     words = {pair.repeat or MEAN: pair.repeat_words for pair in pairs}
     if MEAN in words:
         return menu_of(words, MEAN)
-    return menu_of({test: f"{place} · {test}" for place, test in enumerate(words, start=1)}, name)
+    repeats = {test: f"{place} · {test}" for place, test in enumerate(words, start=1)}
+    return menu_of({MEAN: f"Mean of the repeats ({len(repeats)})", **repeats}, name)
 
 
 def cfc_menu(plain: str, name: str) -> Menu:

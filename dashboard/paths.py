@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
-SCOREBOARD: Final = "/"
+DECISION: Final = "/"
+SCOREBOARD: Final = "/scoreboard"
 PAIR: Final = "/pair"
 REPEATS: Final = "/repeats"
 TUNING: Final = "/tuning"
 DATA: Final = "/data"
+REPORT: Final = "/report"
+"""Of the files of a report, and no page."""
 ACCOUNT: Final = "/account"
 """Of the person who is signed in; on a server with accounts alone, and no page of the application."""

@@ -10,8 +10,13 @@ from correlate import CorrelateError, case_pairs
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
+    from pathlib import Path
 
     from correlate import Campaign, CampaignPair, LoadCase, Recipe
+
+
+SHARED: Final = ("release", "against", "case", "channel")
+"""Keys of the one selection that every page shares: each page keeps those that mean nothing to it."""
 
 
 def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
@@ -26,15 +31,19 @@ def read_query(search: str | None, keys: Iterable[str]) -> dict[str, str]:
     return {key: given.get(key, "") for key in keys}
 
 
-def write_query(values: Mapping[str, str]) -> str:
-    """Return the query that says what is not empty.
+def write_query(values: Mapping[str, str], search: str | None = None) -> str:
+    """Return the query that says what is not empty, and of all other keys what another query says.
 
     Examples
     --------
     >>> write_query({"release": "A3", "against": ""})
     '?release=A3'
+    >>> write_query({"case": "sled", "channel": ""}, "?release=A3&channel=chest")
+    '?case=sled&release=A3'
     """
-    return "?" + urlencode({key: text for key, text in values.items() if text})
+    given = parse_qsl((search or "").removeprefix("?"))
+    kept = [(key, text) for key, text in given if key not in values]
+    return "?" + urlencode([*((key, text) for key, text in values.items() if text), *kept])
 
 
 def file_name(names: Iterable[str]) -> str:
@@ -65,12 +74,14 @@ _KEYS: Final[dict[str, str]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
-    """The state of the page. An empty text stands for the first entry, or for what the campaign says.
+    """The state of the page. An empty text stands for what `selected` says, or for what the campaign says.
 
     Attributes
     ----------
-    release, case, repeat
+    release, case
         Names.
+    repeat
+        Name of a test; empty for the mean of the repeats.
     channel
         Name of the channel in the test.
     cfc
@@ -120,17 +131,36 @@ class Selection:
 
     Attributes
     ----------
-    pair
-        The pair, named but not read.
+    pairs
+        Of the channel, named but not read: with the repeat that the address names, or with each of them.
+    repeat
+        The only one that is shown; empty for all of them and their mean.
     recipe
         How it is conditioned: as in the campaign but for what the address changes.
     address
         That led here.
     """
 
-    pair: CampaignPair
+    pairs: tuple[CampaignPair, ...]
+    repeat: str
     recipe: Recipe
     address: Address
+
+    @property
+    def pair(self) -> CampaignPair:
+        """The first pair: all have release, load case and channel in common."""
+        return self.pairs[0]
+
+    @property
+    def repeat_words(self) -> str:
+        """What the model is compared with, in words."""
+        return self.pair.repeat_words if len(self.pairs) == 1 else f"each of {len(self.pairs)} repeats"
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """Files of the tests and of the model."""
+        tests = (path for pair in self.pairs for path in pair.test_paths)
+        return (*tests, self.pair.model_path)
 
     def change(self, recipe: Recipe) -> Recipe:
         """Return a planned recipe with the filter and the interval of the address."""
@@ -138,15 +168,20 @@ class Selection:
 
 
 def selected(campaign: Campaign, address: Address) -> Selection:
-    """Look up what an address names; what it leaves open is the first entry."""
+    """Look up what an address names.
+
+    What it leaves open is the last release, the first load case and channel, and every repeat.
+    """
     load_case = campaign.load_case(address.case) if address.case else campaign.load_cases[0]
-    release = campaign.release(address.release) if address.release else campaign.releases[0]
+    release = campaign.release(address.release) if address.release else campaign.releases[-1]
     pairs = list(case_pairs(campaign, release, load_case))
     of_channel = _fitting(pairs, _channel_of, address.channel, word="channel", load_case=load_case)
     # Where the mean of the repeats is the reference there is one pair a channel, whatever it is called.
     name = "" if campaign.scoring.repeats == "mean curve" else address.repeat
-    pair = _fitting(of_channel, _repeat_of, name, word="repeat", load_case=load_case)[0]
-    return Selection(pair=pair, recipe=changed_recipe(pair.recipe, address), address=address)
+    of_first = [pair for pair in of_channel if pair.channel == of_channel[0].channel]
+    found = tuple(_fitting(of_first, _repeat_of, name, word="repeat", load_case=load_case))
+    recipe = changed_recipe(found[0].recipe, address)
+    return Selection(pairs=found, repeat=name, recipe=recipe, address=address)
 
 
 def changed_recipe(recipe: Recipe, address: Address) -> Recipe:

@@ -12,15 +12,14 @@ from correlate import (
     CampaignReader,
     CaseEvaluation,
     CorrelateError,
-    StoredRatings,
-    ceiling_scores,
     load_campaign,
     may_write,
+    newest_rated,
     open_store,
-    release_scores,
     scoreboard,
     store_is_read_only,
-    stored_ratings,
+    stored_board,
+    stored_channel,
 )
 
 if TYPE_CHECKING:
@@ -30,10 +29,11 @@ if TYPE_CHECKING:
 
     from correlate import (
         Campaign,
+        CampaignPair,
         LoadCase,
         Recording,
-        RunInfo,
-        Scoreboard,
+        Store,
+        StoredBoard,
     )
     from dashboard.selection import Selection
 
@@ -44,25 +44,6 @@ Place = Literal["folder", "store"]
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptBoard:
-    """The scoreboard, and where its numbers come from.
-
-    Attributes
-    ----------
-    board
-        One release against another.
-    releases
-        Names of the rated ones, in the order of the campaign file.
-    run
-        The last one over the campaign; None where there is none.
-    """
-
-    board: Scoreboard
-    releases: tuple[str, ...]
-    run: RunInfo | None
 
 
 @dataclass(slots=True)
@@ -94,29 +75,60 @@ class Project:
 
     def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
         """Return the evaluation of a load case; recordings are read once, until their files change."""
-        pair = selection.pair
+        load_case = selection.pair.load_case
         with self._lock:
-            for path in (*pair.test_paths, pair.model_path):
+            for path in selection.paths:
                 self._forget_if_changed(path)
-            return CaseEvaluation(campaign, pair.load_case, reader=self._reader, change=selection.change)
+            return CaseEvaluation(campaign, load_case, reader=self._reader, change=selection.change)
 
-    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
+    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
         """Read the scoreboard of a release from the results store."""
-        file = self.folder / "ratings.sqlite"
-        if not self.store and not file.exists():
-            # Opening would make a new one, which looking at a page must not do.
-            held, ceilings, runs = StoredRatings(pairs=(), evidence={}), [], []
-        else:
-            with open_store(self.store or file) as store:
-                held = stored_ratings(store, campaign)
-                ceilings = store.ceilings(campaign.title)
-                runs = store.runs(campaign.title)
-        scores = release_scores(campaign, held.pairs)
-        hardware = ceiling_scores(campaign, ceilings)
-        board = scoreboard(
-            campaign, scores, release=release, against=against, ceilings=hardware, evidence=held.evidence
-        )
-        return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
+        if not self._has_store():
+            scoreboard(campaign, {})
+        with self.opened_store() as store:
+            return stored_board(store, campaign, release=release, against=against)
+
+    def opened_store(self) -> Store:
+        """Open the results store; a file that is not there is made."""
+        return open_store(self.store or self.folder / "ratings.sqlite")
+
+    def newest_rated(self, campaign: Campaign) -> str:
+        """Return the last rated release; the last one where none is rated or the store cannot be read."""
+        last = campaign.releases[-1].name
+        if not self._has_store():
+            return last
+        try:
+            with self.opened_store() as store:
+                return newest_rated(store, campaign) or last
+        except CorrelateError:
+            # Whoever shows what is stored says what is wrong with the store.
+            return last
+
+    def stored_channel(self, campaign: Campaign, pair: CampaignPair) -> dict[str, float]:
+        """Return the stored ratings of a channel of a release by repeat; empty where it is not rated."""
+        if not self._has_store():
+            return {}
+        with self.opened_store() as store:
+            return stored_channel(
+                store,
+                campaign,
+                release=pair.release.name,
+                load_case=pair.load_case.name,
+                channel=pair.channel.name,
+            )
+
+    def stored_ceiling(self, campaign: Campaign, pair: CampaignPair) -> float | None:
+        """Return the stored ceiling of a channel; None where there is none."""
+        if not self._has_store():
+            return None
+        place = pair.load_case.name, pair.channel.name
+        with self.opened_store() as store:
+            found = store.ceilings(campaign.title)
+        return next((one.overall for one in found if (one.load_case, one.channel) == place), None)
+
+    def _has_store(self) -> bool:
+        """Tell whether there is a store; opening would create one, which looking at a page must not do."""
+        return bool(self.store) or (self.folder / "ratings.sqlite").exists()
 
     def closed(self, place: Place) -> str:
         """Return why nothing can be written at a place, as part of a sentence; empty where it can."""
@@ -131,11 +143,10 @@ class Project:
 
     def last_rated(self, campaign: Campaign) -> str:
         """Return the day of the last rating; empty where nothing is rated or the store cannot be read."""
-        file = self.folder / "ratings.sqlite"
-        if not self.store and not file.exists():
+        if not self._has_store():
             return ""
         try:
-            with open_store(self.store or file) as store:
+            with self.opened_store() as store:
                 runs = store.runs(campaign.title)
         except CorrelateError:
             return ""

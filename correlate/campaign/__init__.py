@@ -4,7 +4,9 @@ from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
 from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
+from correlate.campaign.decision import Decision, Objection, RatedPlace, decide
 from correlate.campaign.gate import Check, gate
+from correlate.campaign.matrix import MatrixCell, ReleaseMatrix, release_matrix
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
 from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
@@ -33,12 +35,17 @@ __all__ = [
     "ChannelCeiling",
     "ChannelPlan",
     "Check",
+    "Decision",
     "LoadCase",
+    "MatrixCell",
+    "Objection",
     "PairRecord",
     "PairScore",
     "Proposal",
+    "RatedPlace",
     "Release",
     "ReleaseLine",
+    "ReleaseMatrix",
     "ReleaseScore",
     "ReleaseTable",
     "Score",
@@ -52,9 +59,11 @@ __all__ = [
     "ceiling_scores",
     "compare",
     "compare_releases",
+    "decide",
     "gate",
     "load_campaign",
     "propose",
+    "release_matrix",
     "release_scores",
     "score_campaign",
     "score_pair",

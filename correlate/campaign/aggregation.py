@@ -14,7 +14,7 @@ import numpy as np
 from correlate.display import frame, row, short_repr
 from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import Grade, grade_of
-from correlate.statistics import mean_estimate, weighted_sum
+from correlate.statistics import mean_estimate, mean_of_repeats, weighted_sum
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -304,21 +304,21 @@ def _channel(name: str, words: str, records: Sequence[Rated], main: str) -> Scor
     numbers = {record.repeat: _number(record, main) for record in records}
     by_repeat = {name: value for name, value in numbers.items() if value is not None}
     rated = list(by_repeat.values())
-    overall = np.array(rated)
+    overall = mean_of_repeats(rated) if rated else None
     return Score(
         kind="channel",
         name=name,
         words=words,
-        overall=float(overall.mean()) if rated else None,
-        lowest=float(overall.min()) if rated else None,
-        highest=float(overall.max()) if rated else None,
-        spread=float(overall.std(ddof=1)) if len(rated) > 1 else None,
+        overall=overall,
+        lowest=min(rated, default=None),
+        highest=max(rated, default=None),
+        spread=float(np.std(rated, ddof=1)) if len(rated) > 1 else None,
         rated=1 if rated else 0,
         expected=1,
         repeats=len(rated),
         by_repeat=by_repeat,
-        worst=float(overall.mean()) if rated else 0.0,
-        best=float(overall.mean()) if rated else 1.0,
+        worst=0.0 if overall is None else overall,
+        best=1.0 if overall is None else overall,
         measure=main,
     )
 

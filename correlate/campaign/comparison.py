@@ -71,6 +71,11 @@ class Change:
         return self.estimate.verdict() != "not distinguishable"
 
     @property
+    def has_moved(self) -> bool:
+        """Whether there is a difference, and it is not known to be chance between repeats."""
+        return bool(self.difference) and self.is_distinguishable is not False
+
+    @property
     def verdict(self) -> str:
         """The difference in words: better, worse, or not distinguishable with 95 % confidence."""
         if self.before is None or self.after is None:
@@ -118,8 +123,8 @@ def compare(
         Releases first (training, then held-out), then body regions, load cases, channels.
     """
     pair = _Pair(before.release, after.release, evidence or {})
-    later = dict(_numbers(after))
-    changes = [pair.change(key, one, later[key]) for key, one in _numbers(before) if key in later]
+    later = dict(compared_numbers(after))
+    changes = [pair.change(key, one, later[key]) for key, one in compared_numbers(before) if key in later]
     order = ["release", "region", "load case", "channel"]
     return Results(
         sorted(changes, key=lambda change: (order.index(change.kind), -abs(change.difference or 0.0)))
@@ -237,7 +242,7 @@ def compare_releases(
             remedy="name at least two, each once",
         )
     found = _Several(scores, evidence or {})
-    shared = [key for key, _ in _numbers(scores[-1]) if all(key in one for one in found.numbers)]
+    shared = [key for key, _ in compared_numbers(scores[-1]) if all(key in one for one in found.numbers)]
     return ReleaseTable(releases=tuple(names), lines=tuple(found.line(key) for key in shared))
 
 
@@ -246,7 +251,7 @@ class _Several:
 
     def __init__(self, releases: Sequence[ReleaseScore], evidence: Mapping[str, ReleaseEvidence]) -> None:
         self.names = [one.release for one in releases]
-        self.numbers = [dict(_numbers(one)) for one in releases]
+        self.numbers = [dict(compared_numbers(one)) for one in releases]
         self._evidence = evidence
         self._last = _Pair(self.names[-2], self.names[-1], evidence)
 
@@ -302,8 +307,8 @@ class _Pair:
         )
 
 
-def _numbers(release: ReleaseScore) -> Iterator[tuple[Key, Score]]:
-    """Yield every number that is compared: release, regions over all load cases, load cases, channels."""
+def compared_numbers(release: ReleaseScore) -> Iterator[tuple[Key, Score]]:
+    """Yield every number that can be compared: release, regions over all load cases, load cases, channels."""
     yield (False, ()), release.training
     for region in release.regions:
         yield (False, ("regions", region.name)), region
@@ -316,21 +321,22 @@ def _numbers(release: ReleaseScore) -> Iterator[tuple[Key, Score]]:
 def _cases(score: Score, *, held_out: bool) -> Iterator[tuple[Key, Score]]:
     for case in score.parts:
         yield (held_out, (case.name,)), case
-        for place, channel in _leaves(case, ()):
+        for place, channel in leaves(case, ()):
             yield (held_out, (case.name, *place)), channel
 
 
 def _rated(score: Score) -> set[tuple[str, ...]]:
     """Return the places of the rated channels under a number."""
-    return {place for place, channel in _leaves(score, ()) if channel.overall is not None}
+    return {place for place, channel in leaves(score, ()) if channel.overall is not None}
 
 
-def _leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:
+def leaves(score: Score, place: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Score]]:
+    """Yield the channels under a number, each with its place below it."""
     for part in score.parts:
         if part.kind == "channel":
             yield (*place, part.name), part
         else:
-            yield from _leaves(part, (*place, part.name))
+            yield from leaves(part, (*place, part.name))
 
 
 def marks_of(score: Score, evidence: ReleaseEvidence | None, place: tuple[str, ...]) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from correlate.campaign.comparison import compare
 from correlate.display import Results, common_reason, grouped, short_repr
@@ -28,17 +28,34 @@ class Check:
 
     Attributes
     ----------
-    name
-        What was checked, in words.
+    where
+        What was checked, in words: a release, a load case, the data.
+    condition
+        That it must meet.
     reason
         Why it failed; empty when it passed.
     waived
         What was found and allowed by name; empty where nothing was.
+    kind
+        ``evidence``: what the ratings stand on; ``limit``: the ratings themselves.
+    place
+        Names from the load case down, as of a `Change`; empty for the release and for evidence.
+    held_out
+        Whether a limit is of the load cases that tuning may not use.
     """
 
-    name: str
+    where: str
+    condition: str
     reason: str
     waived: str = ""
+    kind: Literal["evidence", "limit"] = "evidence"
+    place: tuple[str, ...] = ()
+    held_out: bool = False
+
+    @property
+    def name(self) -> str:
+        """Place and condition together."""
+        return f"{self.where}: {self.condition}"
 
     @property
     def is_passed(self) -> bool:
@@ -104,11 +121,11 @@ def gate(
         if evidence
         else [_complete(candidate), *([_complete(baseline)] if baseline is not None else [])]
     )
-    totals = [("release", candidate.training)]
+    totals = [("release", candidate.training, False)]
     if candidate.held_out is not None:
-        totals.append(("held-out load cases", candidate.held_out))
+        totals.append(("held-out load cases", candidate.held_out, True))
     if least is not None:
-        checks += [_at_least(words, score, least) for words, score in totals]
+        checks += [_at_least(words, score, least, held_out=held_out) for words, score, held_out in totals]
     if baseline is not None and largest_loss is not None:
         checks += _losses(baseline, candidate, largest_loss)
     return Results(checks)
@@ -129,7 +146,8 @@ def _complete(release: ReleaseScore) -> Check:
     scores = [release.training, *([release.held_out] if release.held_out is not None else [])]
     short = [score.completeness for score in scores if score.rated < score.expected]
     return Check(
-        name=f"{release.release}: every channel is rated",
+        where=release.release,
+        condition="every channel is rated",
         reason=f"only {' and '.join(short)} rated" if short else "",
     )
 
@@ -148,24 +166,34 @@ def _evidence_checks(evidence: Sequence[ReleaseEvidence], allowed: Sequence[str]
             fits = [(gap, _allowance(gap, allowed)) for gap in gaps]
             used |= {name for _, name in fits if name}
             yield Check(
-                name=f"{one.release}: {words}",
+                where=one.release,
+                condition=words,
                 reason=gap_words([gap for gap, name in fits if not name]),
                 waived=gap_words([gap for gap, name in fits if name]),
             )
         yield Check(
-            name=f"{one.release}: ratings are of the present files", reason=gap_words(one.of("stale"))
+            where=one.release,
+            condition="ratings are of the present files",
+            reason=gap_words(one.of("stale")),
         )
     yield Check(
-        name="reference data: no open error",
+        where="reference data",
+        condition="no open error",
         reason=gap_words(evidence[0].of("data error")),
         waived="; ".join(
-            f"{waived.finding.kind} in {waived.finding.short_place}, {waived.waiver.words}"
-            for waived in evidence[0].waived
+            [
+                *(
+                    f"{waived.finding.kind} in {waived.finding.short_place}, {waived.waiver.words}"
+                    for waived in evidence[0].waived
+                ),
+                *(released.words for released in evidence[0].released),
+            ]
         ),
     )
     for name in allowed:
         if name not in used:
-            yield Check(name=f"allowed: {name}", reason="", waived="not needed, nothing is missing there")
+            waived = "not needed, nothing is missing there"
+            yield Check(where="allowed", condition=name, reason="", waived=waived)
 
 
 def _allowance(gap: Gap, allowed: Sequence[str]) -> str:
@@ -211,11 +239,16 @@ def gap_groups(gaps: Iterable[Gap]) -> list[tuple[str, str, str]]:
     -------
     list of tuple
     """
-    groups = grouped(gaps, lambda gap: (gap.kind, gap.load_case, gap.cause or gap.reason))
-    return [(group[0].kind, _where(group), common_reason(group)) for group in groups]
+    return [(group[0].kind, gap_place(group), common_reason(group)) for group in equal_gaps(gaps)]
 
 
-def _where(group: Sequence[Gap]) -> str:
+def equal_gaps(gaps: Iterable[Gap]) -> list[list[Gap]]:
+    """Return gaps of one kind, load case and cause together."""
+    return grouped(gaps, lambda gap: (gap.kind, gap.load_case, gap.cause or gap.reason))
+
+
+def gap_place(group: Sequence[Gap]) -> str:
+    """Name the place of gaps of one load case; channels and repeats are counted where there are several."""
     channels = list(dict.fromkeys(gap.channel for gap in group if gap.channel))
     repeats = list(dict.fromkeys(gap.repeat for gap in group if gap.repeat))
     parts = [group[0].load_case]
@@ -226,19 +259,27 @@ def _where(group: Sequence[Gap]) -> str:
     return " / ".join(parts)
 
 
-def _at_least(words: str, score: Score, least: float) -> Check:
+def _at_least(words: str, score: Score, least: float, *, held_out: bool) -> Check:
     found = score.overall
+    condition, reason = f"rating at least {least:g}", ""
     if found is None:
-        return Check(name=f"{words}: rating", reason="nothing is rated")
-    reason = f"{found:.3f} is below {least:.3f}" if found < least else ""
-    return Check(name=f"{words}: rating at least {least:g}", reason=reason)
+        condition, reason = "rating", "nothing is rated"
+    elif found < least:
+        reason = f"{found:.3f} is below {least:.3f}"
+    return Check(where=words, condition=condition, reason=reason, kind="limit", held_out=held_out)
 
 
 def _losses(baseline: ReleaseScore, candidate: ReleaseScore, largest: float) -> Iterator[Check]:
     for change in compare(baseline, candidate):
         basis = " (one repeat, chance not judged)" if _is_point_alone(change) else ""
-        name = f"{_place(change)}: no loss above {largest:g} against {baseline.release}{basis}"
-        yield Check(name=name, reason=_loss(change, largest))
+        yield Check(
+            where=_place(change),
+            condition=f"no loss above {largest:g} against {baseline.release}{basis}",
+            reason=_loss(change, largest),
+            kind="limit",
+            place=change.place,
+            held_out=change.held_out,
+        )
 
 
 def _is_point_alone(change: Change) -> bool:

@@ -68,7 +68,8 @@ def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[P
     -------
     list of (str, list of Proposal)
         Name of the load case, and the proposals for one channel, best first. Channels for which nothing
-        that measures the same is left are left out.
+        that measures the same is left are left out, and so are load cases without a result of the release
+        (:meth:`Campaign.without_result`) where another has one.
 
     Raises
     ------
@@ -77,7 +78,9 @@ def proposals_of(campaign: Campaign, release: Release) -> list[tuple[str, list[P
     """
     views: dict[str, list[View]] = {}
     taken: dict[str, tuple[set[str], set[str]]] = {}
-    for case in campaign.load_cases:
+    absent = campaign.without_result(release)
+    cases = [case for case in campaign.load_cases if case.name not in absent] or campaign.load_cases
+    for case in cases:
         model = campaign.read_model(release, case)
         tests = tuple(campaign.read_test(path, case) for path in campaign.test_paths(case))
         start_ms, end_ms = case.interval_ms

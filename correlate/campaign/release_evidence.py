@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -13,6 +13,7 @@ from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
 from correlate.reference.check import check
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
+from correlate.reference.package.received import release_of_test
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -22,8 +23,12 @@ if TYPE_CHECKING:
     from correlate.evaluation.evidence import ChannelEvidence
     from correlate.evaluation.tables import Limits, LoadCase
     from correlate.reference.finding import WaiverBook
+    from correlate.reference.package.received import PackageRelease
 
 GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
+
+NO_RECORD: Final = "there is no record of the repeats and files behind its ratings; score it"
+"""Why ratings without evidence count as stale."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +91,31 @@ class TestFindings:
         ]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleasedTests:
+    """Tests of a load case whose package somebody released from quarantine.
+
+    Attributes
+    ----------
+    load_case, package
+        Names.
+    tests
+        Names of the tests.
+    record
+        Who released it, when and why.
+    """
+
+    load_case: str
+    package: str
+    tests: tuple[str, ...]
+    record: PackageRelease
+
+    @property
+    def words(self) -> str:
+        """Load case, tests, package and the record, for people."""
+        return f"{self.load_case}: {', '.join(self.tests)} of package {self.package}, {self.record.words}"
+
+
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseEvidence:
@@ -99,20 +129,34 @@ class ReleaseEvidence:
         What is known of each load case, in the order of the campaign.
     gaps
         Everything that is missing, stale or wrong.
-    waived
-        Findings of the data check that somebody answers for.
-    findings
-        Open findings of the data check that are no errors, or are of channels in no pair that cannot be used.
+    waived_in
+        Findings of the data check that somebody answers for, by load case.
+    findings_in
+        Open findings of the data check that are no errors, or are of channels in no pair that cannot be used,
+        by load case.
     limits
         That the release must keep.
+    released
+        Tests whose package was released from quarantine.
     """
 
     release: str
     cases: tuple[CaseEvidence, ...]
     gaps: tuple[Gap, ...]
-    waived: tuple[WaivedFinding, ...]
-    findings: tuple[Finding, ...]
+    waived_in: Mapping[str, tuple[WaivedFinding, ...]]
+    findings_in: Mapping[str, tuple[Finding, ...]]
     limits: Limits
+    released: tuple[ReleasedTests, ...] = ()
+
+    @property
+    def waived(self) -> tuple[WaivedFinding, ...]:
+        """Findings that somebody answers for, of all load cases."""
+        return tuple(one for found in self.waived_in.values() for one in found)
+
+    @property
+    def findings(self) -> tuple[Finding, ...]:
+        """Open findings that are no errors, of all load cases."""
+        return tuple(one for found in self.findings_in.values() for one in found)
 
     def of(self, kind: GapKind, load_cases: Collection[str] | None = None) -> tuple[Gap, ...]:
         """Return the gaps of a kind, of all or of some load cases."""
@@ -190,6 +234,7 @@ class ReleaseEvidence:
                 {"kind": one.kind, "severity": one.severity, "place": one.place, "what": one.what}
                 for one in self.findings
             ],
+            "released": [asdict(one) for one in self.released],
             "limits": self.limits.model_dump(),
         }
 
@@ -210,22 +255,42 @@ def release_evidence(
     for record in earlier:
         before.setdefault((record.load_case, record.channel), set()).add(record.repeat)
     gaps: list[Gap] = []
-    waived: list[WaivedFinding] = []
-    open_findings: list[Finding] = []
+    waived: dict[str, tuple[WaivedFinding, ...]] = {}
+    open_findings: dict[str, tuple[Finding, ...]] = {}
     for case in campaign.load_cases:
         gaps += _gaps_of_ratings(campaign, release, case, by_case.get(case.name), before)
         errors, accepted, others = _judged(campaign, case, findings.get(case.name), waivers)
         gaps += errors
-        waived += accepted
-        open_findings += others
+        waived[case.name] = tuple(accepted)
+        open_findings[case.name] = tuple(others)
     return ReleaseEvidence(
         release=release,
         cases=tuple(by_case[case.name] for case in campaign.load_cases if case.name in by_case),
         gaps=tuple(gaps),
-        waived=tuple(waived),
-        findings=tuple(open_findings),
+        waived_in=waived,
+        findings_in=open_findings,
         limits=campaign.limits,
+        released=tuple(one for case in campaign.load_cases for one in released_tests(campaign, case)),
     )
+
+
+def released_tests(campaign: Campaign, case: LoadCase) -> list[ReleasedTests]:
+    """Return the tests of a load case whose packages were released from quarantine, by package."""
+    records: dict[str, PackageRelease] = {}
+    tests: dict[str, list[str]] = {}
+    try:
+        named = campaign.tests(case)
+    except CorrelateError:
+        return []  # what has no tests has none of a package
+    for name, path in named.items():
+        found = release_of_test(campaign.folder, path)
+        if found is not None:
+            records[found[0]] = found[1]
+            tests.setdefault(found[0], []).append(name)
+    return [
+        ReleasedTests(load_case=case.name, package=package, tests=tuple(tests[package]), record=record)
+        for package, record in records.items()
+    ]
 
 
 def evidence_by_release(
@@ -269,8 +334,7 @@ def _gaps_of_ratings(
     before: Mapping[tuple[str, str], set[str]],
 ) -> list[Gap]:
     if found is None:
-        reason = "there is no record of the repeats and files behind its ratings; score it"
-        return [Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out)]
+        return [Gap(kind="stale", load_case=case.name, reason=NO_RECORD, held_out=case.held_out)]
     gaps = []
     reason = _why_stale(campaign, release, case, found)
     if reason:
@@ -336,39 +400,49 @@ def _why_stale(campaign: Campaign, release: str, case: LoadCase, found: CaseEvid
     return "" if today == found.state else "files, settings or version differ from those that were rated"
 
 
-def _judged(
-    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
-) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
+def divided(
+    case: LoadCase, findings: Iterable[Finding], waivers: WaiverBook
+) -> tuple[list[Finding], list[WaivedFinding], list[Finding]]:
     """Divide findings into open errors, accepted ones, and other open ones.
 
     A channel that cannot be used stands against the release only where the campaign plans it.
     """
     planned = {plan.test for plan in case.channel}
-    if found is None or found.state != _state_or_none(campaign, case):
-        reason = "the current tests were not checked; score the release"
-        gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
-        return [gap], [], []
-    errors: list[Gap] = []
+    errors: list[Finding] = []
     accepted: list[WaivedFinding] = []
     others: list[Finding] = []
-    for finding in found.findings:
+    for finding in findings:
         waiver = waivers.waiver_of(finding)
         if waiver is not None:
             accepted.append(WaivedFinding(finding, waiver))
         elif finding.severity == "error" and (finding.kind != "set aside" or finding.channel in planned):
-            errors.append(
-                Gap(
-                    kind="data error",
-                    load_case=case.name,
-                    channel=finding.channel,
-                    repeat=Path(finding.file).stem,
-                    reason=f"{finding.kind}: {finding.what}",
-                    held_out=case.held_out,
-                )
-            )
+            errors.append(finding)
         else:
             others.append(finding)
     return errors, accepted, others
+
+
+def _judged(
+    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
+) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
+    """Divide the findings of a load case, and say of open errors that the release lacks sound data."""
+    if found is None or found.state != _state_or_none(campaign, case):
+        reason = "the current tests were not checked; score the release"
+        gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
+        return [gap], [], []
+    errors, accepted, others = divided(case, found.findings, waivers)
+    gaps = [
+        Gap(
+            kind="data error",
+            load_case=case.name,
+            channel=finding.channel,
+            repeat=Path(finding.file).stem,
+            reason=f"{finding.kind}: {finding.what}",
+            held_out=case.held_out,
+        )
+        for finding in errors
+    ]
+    return gaps, accepted, others
 
 
 def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:

@@ -11,20 +11,21 @@ from typing import TYPE_CHECKING, Any, Final
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import InlineTable
+from tomlkit.items import Array, InlineTable
 
 from correlate.campaign.proposals import planned_channel
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.book import expand
-from correlate.evaluation.definition import Campaign, load_campaign, read_file
+from correlate.evaluation.book.entries import Origin, entries
+from correlate.evaluation.definition import Campaign, campaign_of, load_campaign, read_file
 from correlate.evaluation.tables import Release
 from correlate.files import turn, unwritable, whole_file, whole_folder
 from correlate.reference.package.listing import blocks, opened_bag
 from correlate.toml import parse_text, toml_entry
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from correlate.campaign.partners import Proposal
     from correlate.evaluation.tables import LoadCase
@@ -37,6 +38,19 @@ def rewrite_campaign(path: Path, change: Callable[[str], str]) -> Campaign:
     with _turn(path):
         write_campaign(path, change(_text(path)))
     return load_campaign(path)
+
+
+def with_change(path: Path, change: Callable[[str], str]) -> tuple[str, str, Campaign]:
+    """Return the text of a campaign file, the text with a change, and the campaign that it would be.
+
+    Nothing is written.
+    """
+    text = _text(path)
+    changed = change(text)
+    try:
+        return text, changed, campaign_of(parse_text(path, changed))
+    except CorrelateError as error:
+        raise _with_the_change(error, path) from error
 
 
 def write_campaign(path: Path, text: str) -> None:
@@ -83,17 +97,56 @@ def add_release(path: Path, release: Release) -> Campaign:
     return rewrite_campaign(path, lambda text: f"{text.rstrip()}\n\n{entry}")
 
 
+def add_tests(text: str, load_case: str, pattern: str) -> str:
+    """Add a pattern to the tests of a load case in the text of a campaign file."""
+    document, place = _place_of(text, load_case)
+    tests = document["load_case"][place].get("tests")
+    if not isinstance(tests, Array):
+        raise SettingsError(f"load case '{load_case}' has no list of tests", remedy="edit the file")
+    tests.append(pattern)
+    return tomlkit.dumps(document)
+
+
+def add_load_case(
+    text: str,
+    words: Mapping[str, Any],
+    channels: Sequence[str],
+    path: Path = Path("campaign.toml"),
+) -> str:
+    """Add a load case with some channels behind the last one in the text of a campaign file.
+
+    A channel of the channel book is taken from there; any other is planned as is usual for its code.
+    """
+    document = _document(text)
+    files = expand(parse_text(path, text)).files
+    sources = [*files.books, files.main]
+    book = {one.name for file in sources for one in entries(file.content, "channel", Origin(file, ()))}
+    picked = [name for name in channels if name in book]
+    own = [name for name in channels if name not in book]
+    _append(document, "load_case", {**words, **({"channels": picked} if picked else {})})
+    for name in own:
+        _append(document["load_case"][-1], "channel", planned_channel(name))
+    return tomlkit.dumps(document).rstrip() + "\n"
+
+
+def _place_of(text: str, load_case: str) -> tuple[tomlkit.TOMLDocument, int]:
+    """Return the document, and the index of a load case in it."""
+    document = _document(text)
+    cases = document.get("load_case", ())
+    place = next((place for place, one in enumerate(cases) if one.get("name") == load_case), None)
+    if place is None:
+        raise SettingsError(f"there is no load case '{load_case}' in the file", remedy="correct the name")
+    return document, place
+
+
 def accept(text: str, load_case: str, proposal: Proposal, path: Path = Path("campaign.toml")) -> str:
     """Write a proposal into the text of a campaign file, which includes other files relative to its path.
 
     A channel that the text defines gets its ``model`` there, in the channel book too; one of an included file
     by an override of the load case; any other is added at the end of the load case.
     """
-    document = _document(text)
-    cases = document.get("load_case", ())
-    place = next((place for place, one in enumerate(cases) if one.get("name") == load_case), None)
-    if place is None:
-        raise SettingsError(f"there is no load case '{load_case}' in the file", remedy="correct the name")
+    document, place = _place_of(text, load_case)
+    cases = document["load_case"]
     expansion = expand(parse_text(path, text))
     planned = (one for one in expansion.channels.get(place, ()) if one.entry.name == proposal.test)
     channel = next(planned, None)
@@ -196,7 +249,11 @@ def _checked(beside: Path, path: Path) -> None:
     try:
         load_campaign(beside)
     except CorrelateError as error:
-        raise FormatError(f"with the change, {error.what}", where=str(path), remedy=error.remedy) from error
+        raise _with_the_change(error, path) from error
+
+
+def _with_the_change(error: CorrelateError, path: Path) -> FormatError:
+    return FormatError(f"with the change, {error.what}", where=str(path), remedy=error.remedy)
 
 
 MOST_BYTES: Final = 2**33

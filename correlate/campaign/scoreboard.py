@@ -195,6 +195,8 @@ def scoreboard(
     against: str = "",
     ceilings: ReleaseScore | None = None,
     evidence: Mapping[str, ReleaseEvidence] | None = None,
+    limits: Limits | None = None,
+    allowed: Sequence[str] = (),
 ) -> Scoreboard:
     """Put one release beside another.
 
@@ -212,6 +214,10 @@ def scoreboard(
         From :func:`correlate.campaign.ceilings.ceiling_scores`.
     evidence
         What each release stands on, by name; the checks are of it too.
+    limits
+        In the place of those of the campaign file.
+    allowed
+        What may be missing, as for :func:`correlate.campaign.gate.gate`.
 
     Returns
     -------
@@ -220,7 +226,7 @@ def scoreboard(
     Raises
     ------
     SettingsError
-        A release has no ratings.
+        A release has no ratings, or is compared with itself.
     """
     rated = list(scores)
     if not rated:
@@ -228,9 +234,13 @@ def scoreboard(
             f"no release of '{campaign.title}' is rated yet", remedy=f"run: correlate score {campaign.folder}"
         )
     name = release or rated[-1]
-    after = _rated(campaign, scores, name)
-    earlier = against or _before(rated, name)
-    before = _rated(campaign, scores, earlier) if earlier else None
+    after = rated_release(campaign, scores, name)
+    earlier = against or release_before(rated, name)
+    if earlier == name:
+        raise SettingsError(
+            f"release '{name}' cannot be compared with itself", remedy="name another baseline"
+        )
+    before = rated_release(campaign, scores, earlier) if earlier else None
     known = evidence or {}
     changes = compare(before, after, known) if before is not None else []
     lines = _Lines(changes, ceilings, known.get(after.release))
@@ -243,9 +253,9 @@ def scoreboard(
         load_cases=lines.load_cases(after.training, held_out=False),
         held_out_cases=() if held is None else lines.load_cases(held, held_out=True),
         regions=lines.regions(after),
-        moved=tuple(change for change in changes if change.kind == "channel" and _has_moved(change)),
-        limits=campaign.limits,
-        checks=tuple(_checks(campaign, after, before, known)),
+        moved=tuple(change for change in changes if change.kind == "channel" and change.has_moved),
+        limits=limits or campaign.limits,
+        checks=tuple(_checks(limits or _limits(campaign, before), after, before, known, allowed)),
         trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
         evidence=known.get(after.release),
     )
@@ -279,7 +289,8 @@ class _Lines:
         )
 
 
-def _rated(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:
+def rated_release(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:
+    """Return the numbers of a release; refuse one that is unknown or has none."""
     if name not in scores:
         campaign.release(name)
         raise SettingsError(
@@ -289,26 +300,34 @@ def _rated(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) ->
     return scores[name]
 
 
-def _before(rated: Sequence[str], name: str) -> str:
+def release_before(rated: Sequence[str], name: str) -> str:
+    """Return the rated release before another; empty for the first."""
     place = rated.index(name)
     return rated[place - 1] if place else ""
 
 
+def _limits(campaign: Campaign, before: ReleaseScore | None) -> Limits:
+    """Return the limits of the campaign file that can be checked; a loss needs a release before."""
+    return (
+        campaign.limits if before is not None else campaign.limits.model_copy(update={"largest_loss": None})
+    )
+
+
 def _checks(
-    campaign: Campaign,
+    limits: Limits,
     after: ReleaseScore,
     before: ReleaseScore | None,
     evidence: Mapping[str, ReleaseEvidence],
+    allowed: Sequence[str],
 ) -> list[Check]:
-    limits = campaign.limits
-    loss = limits.largest_loss if before is not None else None
     names = [one.release for one in (after, before) if one is not None]
     return gate(
         after,
         baseline=before,
         least=limits.least,
-        largest_loss=loss,
+        largest_loss=limits.largest_loss,
         evidence=[evidence[name] for name in names if name in evidence],
+        allowed=allowed,
     )
 
 
@@ -322,10 +341,6 @@ def _ceilings_by_place(ceilings: ReleaseScore | None) -> dict[tuple[str, tuple[s
             found |= {("load case", (part.name,), held_out): part for part in score.parts}
     found |= {("region", ("regions", region.name), False): region for region in ceilings.regions}
     return {place: score for place, score in found.items() if score.overall is not None}
-
-
-def _has_moved(change: Change) -> bool:
-    return bool(change.difference) and change.is_distinguishable is not False
 
 
 def _point(score: ReleaseScore, evidence: ReleaseEvidence | None) -> TrendPoint:

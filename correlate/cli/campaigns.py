@@ -358,32 +358,40 @@ def gate_command(
     """
     from rich.console import Console
 
-    from correlate.campaign import aggregate, gate, load_campaign
+    from correlate.campaign import aggregate, decide, load_campaign, scoreboard
+    from correlate.evaluation.tables import Limits
     from correlate.report.campaign import (
         gate_junit,
         print_checks,
     )
+    from correlate.store import sign_offs_today
 
     campaign = load_campaign(campaign_file)
     names = [name for name in (release, baseline) if name is not None]
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=False)
-    numbers = [aggregate(campaign, stored.scores.records, name) for name in names]
     limits = campaign.limits
     if largest_loss is None and baseline is not None:
         largest_loss = limits.largest_loss
-    checks = gate(
-        numbers[0],
-        baseline=numbers[1] if baseline is not None else None,
-        least=limits.least if least is None else least,
-        largest_loss=largest_loss,
-        evidence=[stored.evidence[name] for name in names],
+    board = scoreboard(
+        campaign,
+        {name: aggregate(campaign, stored.scores.records, name) for name in names},
+        release=release,
+        against=baseline or "",
+        evidence=stored.evidence,
+        # Not validated here: the gate says which option is wrong.
+        limits=Limits.model_construct(
+            least=limits.least if least is None else least, largest_loss=largest_loss
+        ),
         allowed=allowed,
     )
+    checks = board.checks
     if junit_file is not None:
         from correlate.files import write_text
 
         write_text(junit_file, gate_junit(release, checks))
-    print_checks(Console(highlight=False), release, checks)
+    with opened_store(campaign, store_url) as store:
+        signed = sign_offs_today(store, campaign, release, stored.evidence[release])
+    print_checks(Console(highlight=False), checks, decide(campaign, board), signed)
     if not all(check.is_passed for check in checks):
         sys.exit(NOT_PASSED)
 
@@ -414,7 +422,10 @@ def propose_command(*, campaign_file: Path, release: str | None, top: int, accep
     if accepted:
         _accept(campaign, numbered, accepted)
         return
-    _print(Console(highlight=False), ranked)
+    console = Console(highlight=False)
+    _print(console, ranked)
+    if absent := campaign.without_result(chosen):
+        console.print(f"Not compared, because {chosen.name} has no result: {', '.join(absent)}.")
 
 
 def _print(console: Console, ranked: Ranked) -> None:

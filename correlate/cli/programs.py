@@ -70,29 +70,22 @@ def demo_command(*, into: Path, no_serve: bool, port: int) -> None:
 
 def _write_page(campaign: Campaign) -> Path:
     """Write the ratings of the last release as one page that needs no other file."""
-    from correlate.campaign import CampaignReader, campaign_pairs, ceiling_scores, release_scores, scoreboard
+    from correlate.campaign import CampaignReader, campaign_pairs
     from correlate.cli.campaigns import opened_store
     from correlate.files import write_text
     from correlate.report.ratings_page import ratings_html
-    from correlate.store import stored_ratings
+    from correlate.store import stored_board
 
     last = campaign.releases[-1]
     with opened_store(campaign, None) as store:
-        held, ceilings = stored_ratings(store, campaign), store.ceilings(campaign.title)
-    board = scoreboard(
-        campaign,
-        release_scores(campaign, held.pairs),
-        release=last.name,
-        ceilings=ceiling_scores(campaign, ceilings),
-        evidence=held.evidence,
-    )
+        stored, ceilings = stored_board(store, campaign, release=last.name), store.ceilings(campaign.title)
     reader = CampaignReader()
     rated = [
         (pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign) if pair.release == last
     ]
     page = campaign.folder / f"ratings-{last.name}.html"
     title = f"{campaign.title}, release {last.name}"
-    write_text(page, ratings_html(board, rated, title=title, ceilings=ceilings))
+    write_text(page, ratings_html(stored, rated, title=title, ceilings=ceilings))
     return page
 
 

@@ -17,8 +17,11 @@ from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.metrics.iso18571.rating import shifted
 from correlate.metrics.iso18571.scores import corridor_scores, smoothed_slope
+from correlate.statistics import mean_of_repeats
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from correlate.metrics.iso18571 import Rating
@@ -193,6 +196,34 @@ def account_for_loss(rating: Rating) -> LossAccount:
         by_component=losses,
         total=1.0 - rating.overall,
         clamped=_clamped(rating),
+    )
+
+
+def mean_account(accounts: Sequence[LossAccount]) -> LossAccount:
+    """Average the accounts of several pairs on one time grid: the mean loss, shared out.
+
+    Parameters
+    ----------
+    accounts
+        Of the same model against several repeats; at least one.
+
+    Returns
+    -------
+    LossAccount
+        Its total is 1 minus the mean of the ratings; ``clamped`` names what is clamped in any of them.
+
+    References
+    ----------
+    .. [1] Derived here: the loss is a sum over samples, so its mean is the sum of the means.
+    """
+    return LossAccount(
+        time=accounts[0].time,
+        by_sample={name: np.mean([one.by_sample[name] for one in accounts], axis=0) for name in COMPONENTS},
+        by_component={
+            name: mean_of_repeats([one.by_component[name] for one in accounts]) for name in COMPONENTS
+        },
+        total=mean_of_repeats([one.total for one in accounts]),
+        clamped=tuple(name for name in COMPONENTS if any(name in one.clamped for one in accounts)),
     )
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.book import Expansion
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
-    from correlate.toml import KeyPath
+    from correlate.toml import KeyPath, TomlSource
 
 Entry = TypeVar("Entry", LoadCase, Release)
 
@@ -171,6 +171,10 @@ class Campaign:
         matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
         return matches[0] if len(matches) == 1 else folder / name
 
+    def without_result(self, release: Release) -> tuple[str, ...]:
+        """Return the names of the load cases for which a release has no result file."""
+        return tuple(case.name for case in self.load_cases if not self.model_path(release, case).exists())
+
     def model_layout(self, release: Release, load_case: LoadCase) -> ColumnLayout | RunLayout | None:
         """Return the layout of that file: the release's, else the load case's, else None."""
         name = release.layout or load_case.layout
@@ -248,7 +252,13 @@ def load_campaign(path: str | Path) -> Campaign:
     """
     path = Path(path)
     file = path / "campaign.toml" if path.is_dir() else path
-    expansion = expand(parse_toml(file, kind="a campaign file"))
+    return campaign_of(parse_toml(file, kind="a campaign file"))
+
+
+def campaign_of(source: TomlSource) -> Campaign:
+    """Return the campaign of a text that stands in its file, or shall; see :func:`load_campaign`."""
+    file = source.path
+    expansion = expand(source)
     sources = expansion.files.all
     try:
         content = CampaignTable.model_validate(expansion.content)

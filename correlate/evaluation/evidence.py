@@ -157,6 +157,38 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
+def release_state(campaign: Campaign, release: Release) -> str:
+    """Return the hash of everything that the numbers and limits of a release depend on.
+
+    Parameters
+    ----------
+    campaign, release
+        Whose numbers.
+
+    Returns
+    -------
+    str
+        64 hexadecimal characters: the state of every load case, and what makes one number of their ratings:
+        weights, regions, sensors, what is held out, and limits. Text for display does not count.
+
+    Raises
+    ------
+    FormatError
+        A load case names tests that are not there.
+    """
+    cases = [
+        (
+            case.name,
+            inputs_state(campaign, release, case),
+            case.model_dump(include={"weight", "held_out", "expected_repeats"}),
+            [plan.model_dump(include={"region", "sensor", "weight"}) for plan in case.plans],
+        )
+        for case in campaign.load_cases
+    ]
+    parts = (cases, campaign.regions, campaign.scoring.model_dump(), campaign.limits.model_dump())
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
 def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     """Return the hash of the bytes of the tests of a load case, of their names, and of how they are read."""
     contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]

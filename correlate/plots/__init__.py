@@ -13,6 +13,11 @@ from correlate.lazy import loader
 from correlate.plots.palette import palette
 
 if TYPE_CHECKING:
+    from correlate.plots.channel_words import ceiling_words as ceiling_words
+    from correlate.plots.channel_words import scatter_numbers as scatter_numbers
+    from correlate.plots.channel_words import scatter_verdict as scatter_verdict
+    from correlate.plots.channel_words import stored_words as stored_words
+    from correlate.plots.decision_words import OBJECTION_WORDS as OBJECTION_WORDS
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
     from correlate.plots.emulated import drawn_parameters as drawn_parameters
@@ -43,6 +48,8 @@ if TYPE_CHECKING:
     from correlate.plots.palette import Palette as Palette
     from correlate.plots.palette import Theme as Theme
     from correlate.plots.palette import font_face as font_face
+    from correlate.plots.palette import repeat_colours as repeat_colours
+    from correlate.plots.repeats import RepeatLine as RepeatLine
     from correlate.plots.repeats import WindowStrip as WindowStrip
     from correlate.plots.repeats import cross_plot_figure as cross_plot_figure
     from correlate.plots.repeats import finding_figure as finding_figure
@@ -59,6 +66,8 @@ if TYPE_CHECKING:
     from correlate.plots.scoreboard_words import scatter_sentence as scatter_sentence
     from correlate.plots.scoreboard_words import signed as signed
     from correlate.plots.scoreboard_words import uncertainty_words as uncertainty_words
+    from correlate.plots.sign_off_words import day_words as day_words
+    from correlate.plots.sign_off_words import sign_off_changes as sign_off_changes
     from correlate.plots.signal import signal_figure as signal_figure
     from correlate.plots.svg_figure import figure_svg as figure_svg
     from correlate.plots.tuning import front_figure as front_figure
@@ -93,10 +102,12 @@ _HOMES = {
     "GRAPH_CONFIG": "correlate.plots.graph",
     "LIGHT": "correlate.plots.palette",
     "MOST_OTHERS": "correlate.plots.pair_view",
+    "OBJECTION_WORDS": "correlate.plots.decision_words",
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",
     "Theme": "correlate.plots.palette",
+    "RepeatLine": "correlate.plots.repeats",
     "WindowStrip": "correlate.plots.repeats",
     "board_title": "correlate.plots.scoreboard_words",
     "chance_brief": "correlate.plots.scoreboard_words",
@@ -108,6 +119,7 @@ _HOMES = {
     "choice_words": "correlate.plots.wording",
     "cross_plot_figure": "correlate.plots.repeats",
     "curve_sensitivity_figure": "correlate.plots.emulated",
+    "day_words": "correlate.plots.sign_off_words",
     "delay_in_words": "correlate.plots.wording",
     "difference_interval": "correlate.plots.scoreboard_words",
     "drawing_library": "correlate.plots.graph",
@@ -131,17 +143,23 @@ _HOMES = {
     "number": "correlate.plots.wording",
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
+    "ceiling_words": "correlate.plots.channel_words",
+    "scatter_numbers": "correlate.plots.channel_words",
+    "scatter_verdict": "correlate.plots.channel_words",
+    "stored_words": "correlate.plots.channel_words",
     "parallel_axes_figure": "correlate.plots.tuning",
     "predicted_figure": "correlate.plots.tuning",
     "progress_figure": "correlate.plots.tuning",
     "qualification_words": "correlate.plots.laboratory_words",
     "recipe_words": "correlate.plots.wording",
     "repeatability_facts": "correlate.plots.laboratory_words",
+    "repeat_colours": "correlate.plots.palette",
     "repeats_figure": "correlate.plots.repeats",
     "rounded": "correlate.plots.laboratory_words",
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "sensitivity_figure": "correlate.plots.tuning",
     "share": "correlate.plots.wording",
+    "sign_off_changes": "correlate.plots.sign_off_words",
     "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",

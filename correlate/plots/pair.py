@@ -16,6 +16,8 @@ from correlate.plots.wording import channel_title, interval_words, share, unit_w
 from correlate.samples import kept_samples
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from correlate.campaign import PairScore
@@ -156,22 +158,22 @@ def change_reach(score: PairScore, change: CurveChange) -> ChangeReach:
     )
 
 
-def interval_reach(reference: Signal, candidate: Signal) -> Reach:
-    """Return the time that both signals cover, in ms.
+def interval_reach(signals: Sequence[Signal]) -> Reach:
+    """Return the time that all signals cover, in ms.
 
     Parameters
     ----------
-    reference, candidate
-        Conditioned, not yet cut to the interval; on one grid.
+    signals
+        Tests and model, conditioned, not yet cut to the interval; on one grid.
 
     Returns
     -------
     Reach
-        In whole steps, inside of what both cover.
+        In whole steps, inside of what all cover.
     """
-    start_s = max(reference.start_s, candidate.start_s)
-    end_s = min(reference.end_s, candidate.end_s)
-    step_ms = 1e3 * reference.step_s
+    start_s = max(one.start_s for one in signals)
+    end_s = min(one.end_s for one in signals)
+    step_ms = 1e3 * signals[0].step_s
     # A hair wider, so that rounding does not cost a step.
     first, last = math.ceil(1e3 * start_s / step_ms - 1e-6), math.floor(1e3 * end_s / step_ms + 1e-6)
     return Reach(low=_digits(first * step_ms), high=_digits(last * step_ms), step=_digits(step_ms))

@@ -1,4 +1,4 @@
-"""The picture of a pair to work with: releases overlaid, scatter of the tests, and the loss over time."""
+"""The picture of a channel to work with: repeats, releases overlaid, scatter of the tests, loss over time."""
 
 from __future__ import annotations
 
@@ -19,10 +19,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.campaign import PairScore
+    from correlate.campaign.channel_rating import ChannelRating, MeanRating
     from correlate.diagnosis.accounting import LossAccount
-    from correlate.metrics.iso18571 import Rating
-    from correlate.pair import AlignedPair
     from correlate.plots.palette import Palette, Theme
     from correlate.reference.repeats import RepeatSet
 
@@ -49,16 +47,18 @@ class PairView:
     ----------
     release
         Name of the model.
-    score
-        Of the pair.
+    rated
+        Against one repeat of the test, or against all of them.
     account
         Of its loss.
     others
-        Further releases, by name, rated against the same test.
+        Further releases, by name, rated against the same tests.
     changed
         Rating of the model's curve after a change; None where nothing is changed.
+    repeats
+        Whether the curve of every repeat is drawn beside their mean.
     spread
-        All repeats of the test where each was recorded; None to leave them out.
+        Range of all repeats of the test where each was recorded, for one of them; None to leave it out.
     corridors, links
         Whether the corridors of the rating and the warping links are drawn.
     window_s
@@ -66,10 +66,11 @@ class PairView:
     """
 
     release: str
-    score: PairScore
+    rated: ChannelRating
     account: LossAccount
-    others: dict[str, PairScore]
-    changed: Rating | None = None
+    others: dict[str, ChannelRating]
+    changed: MeanRating | None = None
+    repeats: bool = True
     spread: RepeatSet | None = None
     corridors: bool = True
     links: bool = False
@@ -77,7 +78,7 @@ class PairView:
 
 
 def pair_view_figure(view: PairView, *, theme: Theme = "light") -> go.Figure:
-    """Draw a pair to work with.
+    """Draw a channel to work with.
 
     Parameters
     ----------
@@ -89,7 +90,9 @@ def pair_view_figure(view: PairView, *, theme: Theme = "light") -> go.Figure:
     Returns
     -------
     plotly.graph_objects.Figure
-        Above: the curves in their unit. Below: rating points lost, a bin of time each, stacked by component.
+        Above: the curves in their unit; of several repeats their mean, and each of them as a thin line. The
+        corridors around a mean are the mean of those around the repeats. Below: rating points lost, a bin of
+        time each, stacked by component.
         One time axis in ms. Long curves are reduced to the extremes of every pixel column of the time that
         is looked at, and of fewer columns outside of it. The first trace is the changed curve.
     """
@@ -97,16 +100,16 @@ def pair_view_figure(view: PairView, *, theme: Theme = "light") -> go.Figure:
     traces = [
         changed_trace(view.changed, view.window_s, theme=theme),
         *_bands(view, colours),
+        *_repeats(view, colours),
         *_models(view, colours),
-        _line(view.score.rating.pair, "reference", view, name="test", line=_solid(colours), legendrank=1),
+        _line(view.rated.test, view, name=_test_name(view), line=_solid(colours), legendrank=1),
         *_bars(view, theme),
     ]
-    return new_figure(
-        traces, pair_axes(view.score, view.release, view.window_s, colours=colours), colours=colours
-    )
+    axes = pair_axes(view.rated.first, view.release, view.window_s, colours=colours)
+    return new_figure(traces, axes, colours=colours)
 
 
-def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: Theme) -> go.Scatter:
+def changed_trace(changed: MeanRating | None, window_s: Window | None, *, theme: Theme) -> go.Scatter:
     """Return the curve of a model after a change, to stand at :data:`CHANGED_TRACE`.
 
     Parameters
@@ -127,7 +130,8 @@ def changed_trace(changed: Rating | None, window_s: Window | None, *, theme: The
     look = {"name": "model, changed", "line": line, "legendrank": 2, "zorder": 2, "hoverinfo": "skip"}
     if changed is None:
         return go.Scatter(x=[], y=[], mode="lines", showlegend=False, **look)
-    pair = changed.pair
+    # The same curve in every pair: what is changed is the model.
+    pair = next(iter(changed.ratings.values())).pair
     return _reduced(pair.time, pair.candidate, window_s, CURVE_COLUMNS, showlegend=True, **look)
 
 
@@ -142,15 +146,12 @@ def _solid(colours: Palette) -> dict[str, Any]:
 
 
 def _bands(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
-    rating, test = view.score.rating, view.score.rating.pair.reference
+    rated, test = view.rated, view.rated.test
     if view.corridors:
-        widths = rating.ingredients.corridor
-        for name, half, part, rank in (
-            ("outer", widths.outer_half_width, rating.settings.outer_half_width, 8),
-            ("inner", widths.inner_half_width, rating.settings.inner_half_width, 7),
-        ):
+        for name, rank in (("outer", 8), ("inner", 7)):
             look = {"fillcolor": getattr(colours, f"{name}_band"), "legendrank": rank}
-            edges = (rating.pair.time, test - half, test + half)
+            half, part = rated.half_width(name), getattr(rated.rating.settings, f"{name}_half_width")
+            edges = (rated.time, test - half, test + half)
             yield from _band(view, edges, f"±{share(part)} corridor", colours.band_edge, look)
     if view.spread is not None:
         hatch = {"shape": "/", "fgcolor": colours.muted, "size": 7, "solidity": 0.12, "fillmode": "replace"}
@@ -158,7 +159,30 @@ def _bands(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
         edges = (view.spread.time_s, view.spread.smallest, view.spread.largest)
         yield from _band(view, edges, f"all {len(view.spread)} repeats", colours.muted, look)
     if view.links:
-        yield warping_links(rating, colours=colours, window_s=view.window_s)
+        links = warping_links(rated.shown.rating, colours=colours, window_s=view.window_s)
+        yield links.update(name=f"{links.name}{_with_repeat(rated)}")
+
+
+def _with_repeat(rated: ChannelRating) -> str:
+    """Name the repeat whose pair stands for all of them; nothing where there is one."""
+    return f", {safe(rated.typical)}" if len(rated.scores) > 1 else ""
+
+
+def _test_name(view: PairView) -> str:
+    count = len(view.rated.scores)
+    return f"test, mean of {count}" if count > 1 else "test"
+
+
+def _repeats(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
+    """Draw each of several repeats; they share one entry of the legend."""
+    tests = view.rated.tests
+    if not view.repeats or len(tests) == 1:
+        return
+    line = {"color": colours.test, "width": 1}
+    both = {"line": line, "opacity": 0.55, "hoverinfo": "skip", "legendgroup": "repeats", "legendrank": 6}
+    for number, (repeat, curve) in enumerate(tests.items()):
+        name = f"each of {len(tests)} repeats" if number == 0 else f"repeat {safe(repeat)}"
+        yield _line(curve, view, name=name, showlegend=number == 0, **both)
 
 
 def _band(
@@ -173,21 +197,17 @@ def _band(
 
 def _models(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
     looks = zip((colours.accent, colours.alert, colours.muted), _DASHES, strict=True)
-    for number, ((name, score), (colour, dash)) in enumerate(zip(view.others.items(), looks, strict=False)):
+    for number, ((name, rated), (colour, dash)) in enumerate(zip(view.others.items(), looks, strict=False)):
         line = {"color": colour, "width": 2, "dash": dash}
-        yield _line(
-            score.rating.pair, "candidate", view, name=f"model {safe(name)}", line=line, legendrank=4 + number
-        )
+        yield _line(rated.model, view, name=f"model {safe(name)}", line=line, legendrank=4 + number)
     line = {"color": colours.model, "width": 2.2, "dash": "9px,3px"}
-    name = f"model {safe(view.release)}"
-    yield _line(view.score.rating.pair, "candidate", view, name=name, line=line, legendrank=3)
+    yield _line(view.rated.model, view, name=f"model {safe(view.release)}", line=line, legendrank=3)
 
 
-def _line(pair: AlignedPair, side: str, view: PairView, **look: Any) -> go.Scatter:
-    unit = safe(unit_words(view.score.reference.unit))
-    values = getattr(pair, side)
-    shown = f"%{{y:.4g}} {unit}"
-    return _reduced(pair.time, values, view.window_s, CURVE_COLUMNS, hovertemplate=shown, **look)
+def _line(values: Floats, view: PairView, **look: Any) -> go.Scatter:
+    shown = f"%{{y:.4g}} {safe(unit_words(view.rated.unit))}"
+    look = {"hovertemplate": shown} | look if "hoverinfo" not in look else look
+    return _reduced(view.rated.time, values, view.window_s, CURVE_COLUMNS, **look)
 
 
 def _reduced(time: Floats, values: Floats, window_s: Window | None, columns: int, **look: Any) -> go.Scatter:
@@ -199,7 +219,7 @@ def _reduced(time: Floats, values: Floats, window_s: Window | None, columns: int
 
 def _bars(view: PairView, theme: Theme) -> tuple[go.Bar, ...]:
     account = within(view.account, view.window_s)
-    step_s = view.score.rating.pair.step_s
+    step_s = view.rated.first.rating.pair.step_s
     width_s = bin_width(account)
     bars = loss_bars(account, theme=theme, width_s=max(width_s, step_s), yaxis="y2", legend="legend2")
     for bar in bars:

@@ -131,6 +131,24 @@ def component_colours(theme: Theme) -> dict[str, str]:
     return _COMPONENTS[theme]
 
 
+_REPEATS: Final[dict[Theme, tuple[str, ...]]] = {
+    # Neighbours differ in lightness, and none is near the mean, the model or an alert.
+    "light": ("#1f77a8", "#a67c00", "#5b4a9c", "#3b9b74", "#7a5a3c", "#71879a"),
+    "dark": ("#6fb7ea", "#e0b84c", "#a99be8", "#62c79b", "#c49a75", "#a3b6c2"),
+}
+
+
+def repeat_colours(theme: Theme) -> tuple[str, ...]:
+    """Return the colours that the repeats of a channel take in turn.
+
+    Examples
+    --------
+    >>> len(repeat_colours("light")) == len(repeat_colours("dark"))
+    True
+    """
+    return _REPEATS[theme]
+
+
 def palette(theme: Theme) -> Palette:
     """Return the colours of a theme.
 

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import plotly.graph_objects as go
 
-from correlate.plots.graph import band, new_figure, one_panel, time_line
-from correlate.plots.palette import palette
+from correlate.plots.graph import band, new_figure, one_panel, safe, time_line
+from correlate.plots.palette import palette, repeat_colours
 from correlate.plots.wording import channel_title, unit_words
 
 if TYPE_CHECKING:
@@ -226,12 +226,35 @@ REPEATS_HEIGHT: Final = 400
 """Of the figure, in pixels."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatLine:
+    """How one repeat is drawn.
+
+    Attributes
+    ----------
+    name
+        Of the repeat.
+    fault
+        What the data check says against it, in a few words; empty where it says nothing.
+    is_shown
+        Whether it is drawn.
+    is_picked
+        Whether it is drawn in front of the others, which are pale then.
+    """
+
+    name: str
+    fault: str = ""
+    is_shown: bool = True
+    is_picked: bool = False
+
+
 def repeats_figure(
     repeats: RepeatSet,
     *,
     theme: Theme = "light",
     corridor: Corridor | None = None,
     model: Signal | None = None,
+    lines: Sequence[RepeatLine] = (),
 ) -> go.Figure:
     """Draw the repeats of one channel.
 
@@ -245,13 +268,17 @@ def repeats_figure(
         Drawn as a band; None for none.
     model
         On the grid and in the unit of the repeats; None for none.
+    lines
+        One a repeat, for a page that lists their names beside the figure; left out: the repeats are thin
+        lines of one colour.
 
     Returns
     -------
     plotly.graph_objects.Figure
+        Corridor and mean are of all repeats, whichever are shown.
     """
     colours = palette(theme)
-    traces = list(_repeats(repeats, colours))
+    traces = list(_named_repeats(repeats, lines, theme) if lines else _repeats(repeats, colours))
     if corridor is not None:
         edges = band(corridor.time_s, corridor.lower, corridor.upper, name=corridor.kind, colours=colours)
         traces = [*edges, *traces]
@@ -261,7 +288,62 @@ def repeats_figure(
         traces.append(_model(model, repeats, colours))
     quantity = f"{channel_title(repeats.channel)} [{unit_words(repeats.unit)}]"
     layout = one_panel(colours, height=REPEATS_HEIGHT, x_title="time [ms]", y_title=quantity)
-    return new_figure(traces, layout, colours=colours)
+    marks = [
+        _fault_mark(repeats, number, line, colours)
+        for number, line in enumerate(lines)
+        if line.fault and line.is_shown
+    ]
+    return new_figure(traces, {**layout, "annotations": marks}, colours=colours)
+
+
+_FAULTY_DASH: Final = "5px,4px"
+_PALE: Final = 0.35
+
+
+def _named_repeats(repeats: RepeatSet, lines: Sequence[RepeatLine], theme: Theme) -> Iterator[go.Scatter]:
+    """Yield the repeats that are shown, a faulty one dashed and wide, the picked one in front."""
+    colours, taken = palette(theme), repeat_colours(theme)
+    any_picked = any(line.is_picked and line.is_shown for line in lines)
+    for number, line in sorted(enumerate(lines), key=lambda item: item[1].is_picked):
+        if not line.is_shown:
+            continue
+        pen: dict[str, Any] = {"color": taken[number % len(taken)], "width": 1.4}
+        if line.fault:
+            pen = {"color": colours.alert, "width": 2.2, "dash": _FAULTY_DASH}
+        if line.is_picked:
+            pen["width"] = 3.4
+        shift_ms = repeats.shifts_s[number] * 1e3
+        moved = f", moved by {shift_ms:.3g} ms" if shift_ms else ""
+        faulty = f", {line.fault}" if line.fault else ""
+        yield time_line(
+            repeats.time_s,
+            repeats.curves[number],
+            name=safe(f"{line.name}{faulty}{moved}"),
+            line=pen,
+            opacity=_PALE if any_picked and not line.is_picked else 1.0,
+            # The page that gives names lists them itself: a drawn legend of many names covers the curves.
+            showlegend=False,
+        )
+
+
+def _fault_mark(repeats: RepeatSet, number: int, line: RepeatLine, colours: Palette) -> dict[str, Any]:
+    """Return the name of a faulty repeat at its largest distance from the mean."""
+    curve = repeats.curves[number]
+    place = int(np.abs(curve - repeats.mean).argmax())
+    return {
+        "x": float(repeats.time_s[place]) * 1e3,
+        "y": float(curve[place]),
+        "text": safe(f"{line.name}: {line.fault}"),
+        "font": {"color": colours.alert, "size": 12},
+        "bgcolor": colours.alert_panel,
+        "bordercolor": colours.alert,
+        "borderpad": 3,
+        "arrowcolor": colours.alert,
+        "arrowwidth": 1,
+        "arrowhead": 0,
+        "ax": 28,
+        "ay": -28,
+    }
 
 
 def _repeats(repeats: RepeatSet, colours: Palette) -> Iterator[go.Scatter]:

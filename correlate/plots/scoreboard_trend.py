@@ -45,7 +45,7 @@ def trend_figure(
     """
     colours = palette(theme)
     drawn = [
-        _line(trend, "training", release, name="all load cases", colour=colours.test),
+        _line(trend, "training", release, name="open to tuning", colour=colours.test),
         _line(trend, "held_out", release, name="held out of tuning", colour=colours.model, dash="9px,3px"),
     ]
     traces = [line for line in drawn if any(value is not None for value in line.y)]

@@ -12,6 +12,7 @@ from rich.text import Text
 
 from correlate.campaign.unrated_words import unrated_lines
 from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
+from correlate.plots.sign_off_words import sign_off_lines
 from correlate.plots.wording import CAUTION
 from correlate.reference.finding import counted
 from correlate.report.table import TextTable
@@ -27,12 +28,14 @@ if TYPE_CHECKING:
         CampaignScores,
         Change,
         Check,
+        Decision,
         ReleaseScore,
         Score,
     )
     from correlate.campaign.release_evidence import ReleaseEvidence
     from correlate.statistics import Estimate
     from correlate.store.scored import StoredScores
+    from correlate.store.signing import SignOffToday
 
 
 def scores_json(campaign: Campaign, stored: StoredScores, releases: Sequence[ReleaseScore]) -> str:
@@ -191,8 +194,10 @@ def print_changes(console: Console, before: str, after: str, changes: Iterable[C
     console.print(CAUTION, style="dim")
 
 
-def print_checks(console: Console, release: str, checks: Sequence[Check]) -> None:
-    """Print the verdict of the gate and every reason against the release."""
+def print_checks(
+    console: Console, checks: Sequence[Check], decision: Decision, signed: Sequence[SignOffToday]
+) -> None:
+    """Print every reason against a release, what the limits do not cover, the verdict, and who signed."""
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
         console.print(Text(f"{check.name}: {check.reason}"))
@@ -200,8 +205,13 @@ def print_checks(console: Console, release: str, checks: Sequence[Check]) -> Non
         if check.waived:
             console.print(Text(f"waived, {check.name}: {check.waived}"))
     passed = len(checks) - len(failed)
-    verdict = "does not pass" if failed else "passes"
-    console.print(f"Release {release} {verdict}: {passed} of {len(checks)} checks met.", style="bold")
+    result = "does not pass" if failed else "passes"
+    console.print(f"Release {decision.release} {result}: {passed} of {len(checks)} checks met.", style="bold")
+    console.print(Text(f"{decision.verdict}."))
+    for objection in decision.poor:
+        console.print(Text(objection.words))
+    for line in sign_off_lines(signed) if signed else ():
+        console.print(Text(line))
     console.print(CAUTION, style="dim")
 
 
@@ -217,6 +227,8 @@ def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEv
     for waived in evidence.waived:
         finding = waived.finding
         console.print(Text(f"{finding.kind} in {finding.short_place}, {waived.waiver.words}"))
+    for released in evidence.released:
+        console.print(Text(released.words))
 
 
 def _release_table(release: ReleaseScore) -> TextTable:

@@ -8,9 +8,9 @@ from hashlib import sha256
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any, Final
 
+from correlate.campaign.comparison import leaves
 from correlate.plots.pair import pair_figure
 from correlate.plots.scoreboard_words import (
-    board_title,
     chance_words,
     limits_words,
     scatter_sentence,
@@ -20,12 +20,12 @@ from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import COMPONENTS, channel_title, delay_in_words, recipe_words
 from correlate.report.board_rows import board_row
 from correlate.report.html import render_page
-from correlate.report.release_contents import channel_scores
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from correlate.campaign import BoardLine, CampaignPair, ChannelCeiling, PairScore, Score, Scoreboard
+    from correlate.store import StoredBoard
 
     Rated = Sequence[tuple[CampaignPair, PairScore]]
 
@@ -34,14 +34,14 @@ HEIGHT: Final = 380
 
 
 def ratings_html(
-    board: Scoreboard, rated: Rated, *, title: str, ceilings: Iterable[ChannelCeiling] = ()
+    stored: StoredBoard, rated: Rated, *, title: str, ceilings: Iterable[ChannelCeiling] = ()
 ) -> str:
     """Write the ratings of a release as a page.
 
     Parameters
     ----------
-    board
-        Of the release: every number of a release, load case, region and channel is counted there.
+    stored
+        Scoreboard of the release, where every number is counted, and what follows from it.
     rated
         Its pairs with their curves.
     title
@@ -55,7 +55,7 @@ def ratings_html(
         A page that needs no other file. Its one script, named in the policy of the page by its hash, sorts
         tables and folds load cases.
     """
-    script = _script()
+    script, board = _script(), stored.board
     by_place: dict[tuple[str, str], list[tuple[CampaignPair, PairScore]]] = {}
     for pair, score in rated:
         by_place.setdefault((pair.load_case.name, pair.channel.name), []).append((pair, score))
@@ -66,17 +66,17 @@ def ratings_html(
         title=title,
         pairs=len(rated),
         against=board.against,
-        headline=board_title(board),
+        headline=stored.decision.verdict,
         totals=list(_totals(board)),
         checks=f"{limits_words(board).capitalize()}.",
-        open_checks=board.open_checks,
+        objections=[one.words for one in stored.decision.objections],
         cases=[
             {
                 "anchor": f"case-{place}",
                 "row": board_row(line, held_out=held_out),
                 "channels": [
                     _channel(line.score, leaf, f"case-{place}-channel-{number}", by_place, hardware)
-                    for number, (_, leaf) in enumerate(channel_scores(line.score), start=1)
+                    for number, (_, leaf) in enumerate(leaves(line.score, ()), start=1)
                 ],
             }
             for place, (line, held_out) in enumerate(lines, start=1)

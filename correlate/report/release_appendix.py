@@ -147,6 +147,7 @@ def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
             ("waived", one.finding.short_place, f"{one.finding.kind}: {one.finding.what}; {one.waiver.words}")
             for one in evidence.waived
         ),
+        *(("released", f"{one.load_case} / {one.package}", one.words) for one in evidence.released),
         *(
             (group[0].severity, places_of(group), f"{group[0].kind}: {group[0].what}")
             for group in equal_findings(evidence.findings)

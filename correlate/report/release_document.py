@@ -14,14 +14,15 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pypdf import PdfReader
 
-from correlate.campaign import PairScore
+from correlate.campaign import PairScore, decide
 from correlate.criteria.result import CAUTION as CRITERIA_CAUTION
 from correlate.errors import FormatError
 from correlate.plots.explanation_words import HINT_CAUTION
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
 from correlate.plots.scoreboard_trend import trend_figure
-from correlate.plots.scoreboard_words import board_title, chance_brief, chance_words, signed
+from correlate.plots.scoreboard_words import chance_brief, chance_words, signed
+from correlate.plots.sign_off_words import day_words, sign_off_words
 from correlate.plots.small_pair import SMALL_HEIGHT, small_pair_figure
 from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import (
@@ -36,10 +37,9 @@ from correlate.report.board_rows import board_row, difference_words
 from correlate.report.html import render_page
 from correlate.report.release_parts import criteria_rows, diagnosis, method, window_rows
 from correlate.report.release_words import (
-    day_words,
     held_out_words,
     objections,
-    sign_off_words,
+    signed_today,
     standing,
     unrated_words,
     windows_words,
@@ -111,7 +111,7 @@ def release_html(
     return render_page(
         "release.html",
         **page_frame(contents),
-        headline=board_title(board),
+        headline=decide(contents.campaign, board).verdict,
         zones=grade_zones(),
         objections=objections(contents),
         points=standing(contents),
@@ -127,9 +127,7 @@ def release_html(
         held_out_words=held_out_words(contents),
         criteria_caution=CRITERIA_CAUTION,
         hint_caution=HINT_CAUTION,
-        sign_offs=[
-            (sign_off_words(one, contents.kept.ratings_sha256), one.text) for one in contents.kept.sign_offs
-        ],
+        sign_offs=[(sign_off_words(one), one.sign_off.text) for one in signed_today(contents)],
         appendix=appendix,
         appendix_words=_appendix_words(appendix),
     )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from correlate.campaign import decide
+from correlate.plots.decision_words import OBJECTION_WORDS
 from correlate.plots.explanation_words import place_words, points
 from correlate.plots.scoreboard_words import (
     chance_words,
@@ -13,46 +15,31 @@ from correlate.plots.scoreboard_words import (
     signed,
     uncertainty_words,
 )
+from correlate.plots.sign_off_words import sign_off_words
 from correlate.plots.wording import share
 from correlate.reference.finding import counted
 from correlate.reference.repeatability import loss_ratio_words
+from correlate.store import compared_sign_offs
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from datetime import date
 
     from correlate.campaign import Change
-    from correlate.report.release_contents import KeptResults, ReleaseContents
+    from correlate.report.release_contents import ReleaseContents
     from correlate.report.release_parts import CaseWindows
-    from correlate.store.remarks import SignOff
+    from correlate.store import SignOffToday
 
 _MOST_COSTS = 3
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 
 
-def day_words(day: date) -> str:
-    """Return a date as it is read.
-
-    Examples
-    --------
-    >>> from datetime import date
-    >>> day_words(date(2026, 3, 9))
-    '9 March 2026'
-    """
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
-
-
-def sign_off_words(signed_off: SignOff, ratings_sha256: str) -> str:
-    """Say who signed in which role and when, and whether the ratings are still those that were signed."""
-    words = f"{signed_off.role}, {day_words(signed_off.date)}"
-    same = signed_off.ratings_sha256 == ratings_sha256
-    return (
-        words
-        if same
-        else f"{words} (the release was rated again since; this sign-off refers to other ratings)"
+def signed_today(contents: ReleaseContents) -> list[SignOffToday]:
+    """Return the sign-offs of the release, each with what has changed since."""
+    kept = contents.kept
+    return compared_sign_offs(
+        list(kept.sign_offs),
+        contents.campaign,
+        ratings_sha256=kept.ratings_sha256,
+        evidence=contents.evidence,
     )
 
 
@@ -68,14 +55,14 @@ def windows_words(windows: CaseWindows) -> str:
 
 def objections(contents: ReleaseContents) -> list[tuple[str, list[str]]]:
     """Return what stands against a release, by kind; each entry is a sentence part without its kind."""
+    decision = decide(contents.campaign, contents.board)
     found = {
-        "Checks not met": [f"{one.name}: {one.reason}" for one in contents.board.open_checks],
-        "Poor channels": list(_poor(contents)),
-        "Worse": [_moved(change) for change in contents.board.worse],
-        "Held out": list(_lower_held_out(contents)),
-        "Evidence": [*contents.evidence.marks(), *_waived(contents)],
-        "Sign-off": list(_unsigned(contents.kept)),
+        words: [one.words for one in decision.objections if one.kinds[0] == kind]
+        for kind, words in OBJECTION_WORDS.items()
     }
+    found["Worse"] = [_moved(change) for change in contents.board.worse]
+    found["Waived"] = list(_waived(contents))
+    found["Sign-off"] = list(_unsigned(contents))
     return [(kind, _shortened(entries)) for kind, entries in found.items() if entries]
 
 
@@ -90,25 +77,9 @@ def _shortened(entries: list[str]) -> list[str]:
     return [*entries[:_MOST_OBJECTIONS], f"{more} more, in the appendix"]
 
 
-def _poor(contents: ReleaseContents) -> Iterator[str]:
-    for case in contents.cases:
-        for channel in case.channels:
-            if channel.score.grade == "poor":
-                ceiling = "" if channel.ceiling is None else f", hardware {channel.ceiling.median:.3f}"
-                yield f"{case.load_case.name}, {channel.score.words}: {channel.score.overall:.3f}{ceiling}"
-
-
 def _moved(change: Change) -> str:
     difference = "" if change.difference is None else signed(change.difference)
     return f"{change.place[0]}, {change.words}: {difference}, {chance_words(change)}"
-
-
-def _lower_held_out(contents: ReleaseContents) -> Iterator[str]:
-    gap = held_out_gap(contents)
-    if gap is None:
-        yield _held_out(contents)
-    elif gap < 0:
-        yield f"rated {signed(gap)} against the load cases that tuning may use"
 
 
 def _waived(contents: ReleaseContents) -> Iterator[str]:
@@ -116,14 +87,11 @@ def _waived(contents: ReleaseContents) -> Iterator[str]:
         yield f"{counted(len(contents.evidence.waived), 'finding')} in the tests waived"
 
 
-def _unsigned(kept: KeptResults) -> Iterator[str]:
-    if not kept.sign_offs:
+def _unsigned(contents: ReleaseContents) -> Iterator[str]:
+    signed = signed_today(contents)
+    if not signed:
         yield "nobody has signed off this release"
-    yield from (
-        sign_off_words(one, kept.ratings_sha256)
-        for one in kept.sign_offs
-        if one.ratings_sha256 != kept.ratings_sha256
-    )
+    yield from (sign_off_words(one) for one in signed if not one.is_current)
 
 
 def standing(contents: ReleaseContents) -> list[tuple[str, str]]:

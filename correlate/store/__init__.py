@@ -1,5 +1,6 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
+from correlate.store.board import StoredBoard, stored_board
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
@@ -8,11 +9,14 @@ from correlate.store.scored import (
     SavedRatings,
     StoredRatings,
     StoredScores,
+    newest_rated,
     saved_ratings,
     score_into,
+    stored_channel,
     stored_findings,
     stored_ratings,
 )
+from correlate.store.signing import SignOffToday, compared_sign_offs, sign_offs_today, sign_release
 from correlate.store.store import Store, open_store, store_is_read_only
 
 __all__ = [
@@ -22,13 +26,21 @@ __all__ = [
     "RunInfo",
     "SavedRatings",
     "SignOff",
+    "SignOffToday",
     "Store",
+    "StoredBoard",
     "StoredRatings",
     "StoredScores",
+    "compared_sign_offs",
+    "newest_rated",
     "open_store",
     "saved_ratings",
     "score_into",
+    "sign_offs_today",
+    "sign_release",
     "store_is_read_only",
+    "stored_board",
+    "stored_channel",
     "stored_findings",
     "stored_ratings",
 ]

@@ -35,9 +35,10 @@ def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None
     )
 
 
-def read_evidence(connection: Connection, campaign: str) -> list[CaseEvidence]:
+def read_evidence(connection: Connection, campaign: str, **only: str) -> list[CaseEvidence]:
     """Return the evidence of a campaign. See `Store.evidence`."""
-    statement = select(EVIDENCE).where(EVIDENCE.c.campaign == campaign)
+    wanted = (EVIDENCE.c[name] == value for name, value in only.items())
+    statement = select(EVIDENCE).where(EVIDENCE.c.campaign == campaign, *wanted)
     found = [
         CaseEvidence(
             campaign=row.campaign,

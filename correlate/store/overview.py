@@ -46,11 +46,11 @@ class RatedPair:
         return found
 
 
-def rated_pairs(connection: Connection, campaign: str) -> Iterator[RatedPair]:
+def rated_pairs(connection: Connection, campaign: str, **only: str) -> Iterator[RatedPair]:
     """Return the present rating of every pair, one by one. See `Store.rated_pairs`."""
     latest = (
         select(func.max(ENTRIES.c.id))
-        .where(ENTRIES.c.campaign == campaign)
+        .where(ENTRIES.c.campaign == campaign, *(ENTRIES.c[name] == value for name, value in only.items()))
         .group_by(*(ENTRIES.c[name] for name in NAMES))
     )
     names = ("release", "load_case", "channel", "repeat")

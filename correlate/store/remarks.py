@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from sqlalchemy import Connection, Table, insert, select
 
+from correlate.display import short_repr
 from correlate.errors import StoreError
 from correlate.store.rows import storable
 from correlate.store.tables import NOTES, SIGN_OFFS
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
     """A remark on a campaign, or on a part of it.
@@ -41,6 +43,7 @@ class Note:
     entered: datetime
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignOff:
     """Somebody answers for a release.
@@ -63,6 +66,10 @@ class SignOff:
         When, in UTC.
     ratings_sha256
         Hash of the ratings that were signed; another hash today means that the release was rated again.
+    scope
+        What the release may be used for; empty for everything the campaign covers.
+    inputs_sha256
+        Hash of tests, results and settings at that time; empty where it was not recorded.
     """
 
     campaign: str
@@ -73,6 +80,8 @@ class SignOff:
     who: str
     entered: datetime
     ratings_sha256: str
+    scope: str = ""
+    inputs_sha256: str = ""
 
 
 Remark = TypeVar("Remark", Note, SignOff)

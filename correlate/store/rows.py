@@ -72,10 +72,11 @@ class RunInfo:
         campaign_sha256
             Of the bytes of the campaign file.
         """
-        return cls(who=who or _account(), started=datetime.now(UTC), campaign_sha256=campaign_sha256)
+        return cls(who=who or account_name(), started=datetime.now(UTC), campaign_sha256=campaign_sha256)
 
 
-def _account() -> str:
+def account_name() -> str:
+    """Return the account that this program runs under."""
     try:
         return getpass.getuser()
     except (KeyError, OSError):

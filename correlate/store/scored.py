@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
@@ -142,10 +143,9 @@ def _curves(case: LoadCase) -> int:
 
 
 def _held_release(campaign: Campaign, release: Release, rated: RatedRelease | None) -> HeldRelease:
-    absent = [case.name for case in campaign.load_cases if not campaign.model_path(release, case).exists()]
     return HeldRelease(
         release=release,
-        absent=tuple(absent),
+        absent=campaign.without_result(release),
         rated_pairs=rated.pairs if rated else 0,
         last_rated=rated.last_rated if rated else None,
     )
@@ -301,6 +301,35 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
     )
 
 
+def stored_channel(
+    store: Store, campaign: Campaign, *, release: str, load_case: str, channel: str
+) -> dict[str, float]:
+    """Return the stored ratings behind the number of a channel, by repeat; empty where there are none.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    release, load_case, channel
+        Names.
+
+    Returns
+    -------
+    dict
+    """
+    pairs = store.rated_pairs(campaign.title, release=release, load_case=load_case, channel=channel)
+    evidence = store.evidence(campaign.title, release=release, load_case=load_case)
+    return {one.repeat: one.overall for one in current_pairs(pairs, evidence)}
+
+
+def newest_rated(store: Store, campaign: Campaign) -> str:
+    """Return the last release of a campaign that has ratings; empty where none has."""
+    rated = {one.name for one in store.releases(campaign.title)}
+    return next((one.name for one in reversed(campaign.releases) if one.name in rated), "")
+
+
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SavedRatings:
@@ -416,6 +445,27 @@ def _not_rated(evidence: Iterable[CaseEvidence]) -> Iterator[Unrated]:
                     reason,
                     channel.causes.get(repeat, ""),
                 )
+
+
+def rated_pairs_of(store: Store, campaign: Campaign, load_case: str) -> dict[str, int]:
+    """Return how many rated pairs of a load case each release has: those that a further test makes stale.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    load_case
+        Name.
+
+    Returns
+    -------
+    dict
+        By release, in the order of the campaign; releases without one are left out.
+    """
+    counts = Counter(one.release for one in store.rated_pairs(campaign.title) if one.load_case == load_case)
+    return {one.name: counts[one.name] for one in campaign.releases if counts[one.name]}
 
 
 def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:

@@ -261,10 +261,22 @@ class Store:
         with reading(self._engine) as connection:
             return list(ratings.ratings(connection, campaign, release))
 
-    def rated_pairs(self, campaign: str) -> list[RatedPair]:
-        """Return the present rating of every pair of a campaign, without inputs and settings."""
+    def rated_pairs(self, campaign: str, **only: str) -> list[RatedPair]:
+        """Return the present rating of every pair of a campaign, without inputs and settings.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        only
+            Names that a pair must have: ``release``, ``load_case``, ``channel`` or ``repeat``.
+
+        Returns
+        -------
+        list of RatedPair
+        """
         with reading(self._engine) as connection:
-            return list(overview.rated_pairs(connection, campaign))
+            return list(overview.rated_pairs(connection, campaign, **only))
 
     def keep_ceilings(self, found: Iterable[ChannelCeiling]) -> None:
         """Keep how well repeats agree with each other, in the place of what was kept of these channels.
@@ -293,10 +305,22 @@ class Store:
         with writing(self._engine) as connection:
             evidence.save_evidence(connection, found)
 
-    def evidence(self, campaign: str) -> list[CaseEvidence]:
-        """Return what the ratings of a campaign stand on, sorted by release and load case."""
+    def evidence(self, campaign: str, **only: str) -> list[CaseEvidence]:
+        """Return what the ratings of a campaign stand on, sorted by release and load case.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        only
+            The ``release`` or ``load_case`` that is wanted.
+
+        Returns
+        -------
+        list of CaseEvidence
+        """
         with reading(self._engine) as connection:
-            return evidence.read_evidence(connection, campaign)
+            return evidence.read_evidence(connection, campaign, **only)
 
     def save_findings(
         self, campaign: str, load_case: str, *, state: str, content: list[dict[str, Any]]
@@ -401,9 +425,20 @@ class Store:
             return remarks.read(connection, Note, campaign, release)
 
     def sign_off(
-        self, *, campaign: str, release: str, role: str, date: date, who: str, text: str = ""
+        self,
+        *,
+        campaign: str,
+        release: str,
+        role: str,
+        date: date,
+        who: str,
+        text: str = "",
+        scope: str = "",
+        inputs_sha256: str = "",
     ) -> SignOff:
         """Write that somebody answers for the present ratings of a release.
+
+        `sign_release` also records the state of the inputs.
 
         Parameters
         ----------
@@ -417,6 +452,10 @@ class Store:
             Enters it.
         text
             Words of the signer.
+        scope
+            What the release may be used for; empty for everything the campaign covers.
+        inputs_sha256
+            Hash of tests, results and settings, where it is known.
 
         Returns
         -------
@@ -431,6 +470,7 @@ class Store:
         with writing(self._engine) as connection:
             signed = self._rated(ratings.ratings_sha256(connection, campaign, release), campaign, release)
             names = {"campaign": campaign, "release": release, "role": role, "text": text, "who": who}
+            names |= {"scope": scope, "inputs_sha256": inputs_sha256}
             return remarks.sign_off(connection, day=date, ratings_sha256=signed, **names)
 
     def sign_offs(self, *, campaign: str | None = None, release: str | None = None) -> list[SignOff]:

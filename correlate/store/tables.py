@@ -25,7 +25,7 @@ from sqlalchemy import (
 if TYPE_CHECKING:
     from sqlalchemy import Dialect
 
-NEWEST_FORMAT: Final = "4"
+NEWEST_FORMAT: Final = "5"
 """Revision of the newest migration; a test holds it to the files."""
 
 SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
@@ -143,9 +143,11 @@ SIGN_OFFS: Final = Table(
     Column("who", Text, nullable=False),
     Column("entered", UtcTime, nullable=False),
     Column("ratings_sha256", Text, nullable=False),
+    Column("scope", Text, nullable=False, server_default=""),
+    Column("inputs_sha256", Text, nullable=False, server_default=""),
     Index("sign_offs_by_release", "campaign", "release"),
 )
-"""Who answers for a release in which role, and for exactly which ratings."""
+"""Who answers for a release in which role and for what, and for exactly which ratings and inputs."""
 
 CEILINGS: Final = Table(
     "ceilings",

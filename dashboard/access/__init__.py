@@ -26,6 +26,24 @@ callback. ``record(what, about)`` adds to the audit trail where ``audited`` cann
 On one's own machine there are no accounts: whoever asks is `THIS_MACHINE`, which may do everything.
 """
 
-from dashboard.access.account import THIS_MACHINE, Account, Role, current_account, permitted, record, require
+from dashboard.access.account import (
+    THIS_MACHINE,
+    Account,
+    Role,
+    current_account,
+    permitted,
+    record,
+    require,
+    signs_as,
+)
 
-__all__ = ["THIS_MACHINE", "Account", "Role", "current_account", "permitted", "record", "require"]
+__all__ = [
+    "THIS_MACHINE",
+    "Account",
+    "Role",
+    "current_account",
+    "permitted",
+    "record",
+    "require",
+    "signs_as",
+]

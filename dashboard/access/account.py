@@ -28,6 +28,9 @@ class Role(Enum):
     VIEWER = "viewer"
     """Views scores and curves; cannot download raw data."""
 
+    MANAGER = "manager"
+    """Signs releases off, writes remarks and exports reports, which hold no samples."""
+
     ANALYST = "analyst"
     """Rates, tunes, uploads model results and downloads data."""
 
@@ -57,6 +60,26 @@ class Account:
 
     name: str
     role: Role
+
+
+_SIGNS_AS: Final[dict[Role, tuple[str, ...]]] = {
+    Role.VIEWER: (),
+    Role.MANAGER: ("manager",),
+    Role.ANALYST: ("analyst",),
+    Role.LAB: ("lab",),
+    Role.ADMIN: ("manager", "analyst", "lab"),
+}
+
+
+def signs_as(account: Account) -> tuple[str, ...]:
+    """Return in which roles an account may sign a release off: its own, an admin in any.
+
+    Examples
+    --------
+    >>> signs_as(Account(name="office", role=Role.MANAGER))
+    ('manager',)
+    """
+    return _SIGNS_AS[account.role]
 
 
 THIS_MACHINE: Final = Account(name="admin on this machine", role=Role.ADMIN)

@@ -36,10 +36,13 @@ CALLBACKS: Final = "/_dash-update-component"
 PAGES: Final = frozenset({"/", "/<path:path>"})
 """Endpoints of what a person types into the URL."""
 
+COMPONENTS: Final = "/_dash-component-suites/<string:package_name>/<path:fingerprinted_path>"
+"""Endpoint of the scripts of the component libraries."""
+
 SHELL: Final = PAGES | {
     "/_dash-layout",
     "/_dash-dependencies",
-    "/_dash-component-suites/<string:package_name>/<path:fingerprinted_path>",
+    COMPONENTS,
     "/_reload-hash",
     "/_favicon.ico",
 }

@@ -21,7 +21,7 @@ from sqlalchemy.exc import IntegrityError
 from correlate import CorrelateError
 from correlate.database import address, connect, create_tables, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.tables import ACCOUNTS, METADATA, moment_text
+from dashboard.accounts.tables import ACCOUNTS, METADATA, allow_every_role, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -89,6 +89,7 @@ def open_accounts(file_or_url: str) -> Engine:
     engine = connect(url, noun="accounts database", wait_s=_WAIT_S)
     with writing(engine) as connection:
         create_tables(connection, METADATA)
+        allow_every_role(connection)
     return engine
 
 

@@ -14,12 +14,18 @@ from sqlalchemy import (
     Boolean,
     CheckConstraint,
     Column,
+    Connection,
     Index,
     Integer,
     MetaData,
     Table,
     Text,
+    column,
     event,
+    insert,
+    inspect,
+    table,
+    text,
 )
 
 from dashboard.access import Role
@@ -48,6 +54,21 @@ ACCOUNTS: Final = Table(
     Column("added", Text, nullable=False),
 )
 """Who may sign in. A new mark ends the sessions that carry the old one."""
+
+
+def allow_every_role(connection: Connection) -> None:
+    """Rebuild the table of accounts where it was made before a role of this version existed."""
+    checks = " ".join(one["sqltext"] for one in inspect(connection).get_check_constraints(ACCOUNTS.name))
+    if all(f"'{role.value}'" in checks for role in Role):
+        return
+    before = f"{ACCOUNTS.name}_before"
+    connection.execute(text(f"ALTER TABLE {ACCOUNTS.name} RENAME TO {before}"))
+    ACCOUNTS.create(connection)
+    names = ACCOUNTS.c.keys()
+    rows = table(before, *(column(name) for name in names)).select()
+    connection.execute(insert(ACCOUNTS).from_select(names, rows))
+    connection.execute(text(f"DROP TABLE {before}"))
+
 
 FAILURES: Final = Table(
     "sign_in_failures",

@@ -23,6 +23,14 @@
     }
   }
 
+  // The browser's own field is hidden inside the one that is shown, and has no name.
+  function nameFields() {
+    for (const input of document.querySelectorAll("[data-most-bytes] input[type=file]:not([aria-label])")) {
+      input.setAttribute("aria-label", input.closest("[data-most-bytes]").dataset.words);
+    }
+  }
+
+  new MutationObserver(nameFields).observe(document.documentElement, { childList: true, subtree: true });
   document.addEventListener("change", (event) => refuseLarge(event, event.target.files), true);
   document.addEventListener("drop", (event) => refuseLarge(event, event.dataTransfer && event.dataTransfer.files), true);
 })();

@@ -1,8 +1,10 @@
-// What only the browser can do: follow its theme, name its tab, and mark the page in the menu.
+// What only the browser can do: follow its theme, name its tab, mark the page in the menu, carry the selection
+// from page to page, and hand out the address.
 (function () {
   "use strict";
   const system = window.matchMedia("(prefers-color-scheme: dark)");
   let choice = "auto";
+  let copied = 0;
 
   function shown() {
     if (choice === "auto") {
@@ -34,6 +36,24 @@
       printPage: function (clicks) {
         if (clicks) {
           window.print();
+        }
+      },
+      carrySelection: function (search, links, keys) {
+        const given = new URLSearchParams(search || "");
+        const kept = new URLSearchParams(keys.filter((key) => given.get(key)).map((key) => [key, given.get(key)]));
+        return links.map((link) => link.path + (kept.size ? "?" + kept : ""));
+      },
+      copyLink: async function (clicks) {
+        // Called for a new address too, which takes the answer to the last click away.
+        if (!clicks || clicks === copied) {
+          return "";
+        }
+        copied = clicks;
+        try {
+          await navigator.clipboard.writeText(window.location.href);
+          return "Link copied.";
+        } catch {
+          return "The browser blocked copying; copy the link from the address bar.";
         }
       },
       markPage: function (path) {

@@ -15,14 +15,16 @@ from correlate.plots import (
     scatter_sentence,
     signed,
 )
+from dashboard import paths
 from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, number, with_label
+from dashboard.selection import write_query
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from dash.development.base_component import Component
 
-    from correlate import BoardLine, Change, Check, Score
+    from correlate import BoardLine, Campaign, Change, RunInfo, Score, Scoreboard
 
     Link = Callable[[tuple[str, ...]], str]
 
@@ -40,20 +42,25 @@ def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], l
     )
 
 
-def checks_list(checks: Iterable[Check]) -> html.Ul:
-    """Return limits that are not kept, each with its reason."""
-    return html.Ul(
-        [
-            html.Li(
-                [
-                    html.Span(check.name, className="check-name"),
-                    html.Span(check.reason, className="check-reason"),
-                ]
-            )
-            for check in checks
-        ],
-        className="checks",
-    )
+def board_source(campaign: Campaign, run: RunInfo | None) -> html.P:
+    """Return when the campaign was rated last, and whether its file has changed since."""
+    if run is None:
+        return html.P("", className="source")
+    said = f"Last rated {run.started:%Y-%m-%d %H:%M} UTC by {run.who}, version {run.version}."
+    if run.campaign_sha256 and run.campaign_sha256 != campaign.sha256:
+        said += f" The campaign file has changed since: rate it again with correlate score {campaign.folder}."
+    return html.P(said, className="source")
+
+
+def pair_link(campaign: Campaign, board: Scoreboard, place: tuple[str, ...]) -> str:
+    """Return the address of the curves behind a number."""
+    case = campaign.load_case(place[0])
+    asked = {"release": board.release, "against": board.against or "", "case": case.name}
+    if len(place) > 1:
+        if place[-1] not in case.rated_names:
+            return ""
+        asked["channel"] = place[-1]
+    return paths.PAIR + write_query(asked)
 
 
 def _change_row(change: Change, case_title: Callable[[str], str], link: Link) -> html.Tr:

@@ -8,6 +8,8 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from correlate.plots import GRAPH_CONFIG
+from dashboard.access import Role, current_account
+from dashboard.state import Place, closed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -48,6 +50,75 @@ def menu(menu_id: str, label: str, placeholder: str = "choose") -> dmc.Select:
     )
 
 
+_END: Final = 10
+"""Last letters of a shortened name that stay in sight: names differ mostly there."""
+
+
+def shortened(text: str) -> html.Span:
+    """Return a name that is shortened in the middle where it has no room, and shown whole on focus.
+
+    The whole name is in the page, for search, copying and screen readers; a style sheet and a script find out
+    how much of it has room.
+
+    Examples
+    --------
+    >>> shortened("D0HEAD0000KMACXP").to_plotly_json()["props"]["data-end"]
+    '00KMACXP'
+    """
+    # Half of a short name at most, so that its beginning is seen too.
+    end = text[-min(_END, len(text) // 2) :] if len(text) > 1 else ""
+    attributes: dict[str, Any] = {"data-end": end}
+    return html.Span(html.Span(text), className="shortened", **attributes)
+
+
+def several(menu_id: str, label: str) -> dmc.MultiSelect:
+    """Return a menu of which several entries can be picked, empty until a callback fills it."""
+    return dmc.MultiSelect(
+        id=menu_id,
+        label=label,
+        data=[],
+        value=[],
+        checkIconPosition="right",
+        comboboxProps=_LIST,
+        maxDropdownHeight=360,
+        hidePickedOptions=False,
+        className="several",
+    )
+
+
+def waiting(words: str) -> html.Div:
+    """Return what is shown while something is read or computed."""
+    return html.Div([html.Span(className="pulse"), words], className="waiting", role="status")
+
+
+def loading(place: Component, words: str, target: str = "", part: str = "children") -> dcc.Loading:
+    """Return a place of the page with the words that stand over it while a callback fills it.
+
+    Parameters
+    ----------
+    place
+        To be filled.
+    words
+        What is done.
+    target, part
+        The only output that is waited for; all outputs inside when left out.
+    """
+    # Typed by dash as a form of its own.
+    waited_for: Any = {target: part} if target else None
+    return dcc.Loading(
+        place,
+        custom_spinner=waiting(words),
+        delay_show=300,
+        overlay_style={"visibility": "visible"},
+        target_components=waited_for,
+    )
+
+
+def empty_state(title: str, words: str) -> html.Div:
+    """Return what stands in the place of a figure or table that has nothing to show."""
+    return html.Div([html.P(title, className="empty-title"), html.P(words)], className="empty-state")
+
+
 NO_NUMBER: Final = "–"
 
 
@@ -76,3 +147,18 @@ def graph(graph_id: str | dict[str, Any], figure: go.Figure | None = None, *, ki
     drawn = {} if figure is None else {"figure": figure}
     place = dcc.Graph(id=graph_id, config=_CONFIG, responsive=True, **drawn)
     return html.Div(place, className=f"graph {kind}".rstrip())
+
+
+def for_role(form: Component, least: Role, refusal: str = "", *, place: Place | None = "folder") -> html.Div:
+    """Return a form, hidden where account or project forbid its use; the server refuses it in any case.
+
+    ``place`` is where it writes; None for a form that writes nothing into the project.
+    """
+    if current_account().role.allows(least):
+        reason = closed(place) if place else ""
+        if not reason:
+            return html.Div(form)
+        refusal = f"Disabled: {reason}."
+    # It stays on the page, unseen, because callbacks name its fields.
+    said = html.P(refusal, className="note") if refusal else None
+    return html.Div([said, html.Div(form, hidden=True)])

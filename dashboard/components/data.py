@@ -9,7 +9,7 @@ from dash import dcc, html
 
 from correlate.plots import channel_title
 from dashboard import ids, paths
-from dashboard.components.controls import NO_NUMBER, head_row, labelled, with_label
+from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -17,9 +17,8 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
-    from correlate import CorrelateError, HeldLoadCase, HeldRelease, Holdings, Proposal
+    from correlate import CorrelateError, HeldRelease, Holdings, Proposal
     from dashboard.jobs import JobState
-    from dashboard.laboratory import PackageNote
 
 
 def package_form(most_bytes: int) -> html.Div:
@@ -82,7 +81,7 @@ def _field(field_id: str, words: str, most_bytes: int) -> html.Div:
         style_reject={},
     )
     refusal = html.P(className="job-failure field-refusal", role="alert", hidden=True)
-    limit: dict[str, Any] = {"data-most-bytes": str(most_bytes)}
+    limit: dict[str, Any] = {"data-most-bytes": str(most_bytes), "data-words": words}
     return html.Div([field, refusal], **limit)
 
 
@@ -158,21 +157,6 @@ def releases_table(held: Holdings) -> html.Table:
     return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
 
 
-def tests_table(held: Holdings) -> html.Table:
-    """Return the load cases with their tests."""
-    columns = [("Load case", "name"), ("Tests", "count"), ("Channels", "count")]
-    rows = [_load_case(one) for one in held.load_cases]
-    return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
-
-
-def packages_list(packages: Sequence[PackageNote]) -> Component:
-    """Return the packages that were sent in, those in quarantine first."""
-    if not packages:
-        return html.P("No package has been uploaded yet.", className="note")
-    ordered = sorted(packages, key=lambda one: (not one.quarantine, one.name))
-    return html.Ul([_package(one) for one in ordered], className="packages")
-
-
 def _release(one: HeldRelease, held: Holdings) -> html.Tr:
     cases = len(held.load_cases)
     there = f"{cases - len(one.absent)} of {cases}"
@@ -196,47 +180,13 @@ def _rated(pairs: int, planned: int) -> str:
     return f"{pairs}, {planned} planned" if pairs > planned else f"{pairs} of {planned}"
 
 
-def _load_case(one: HeldLoadCase) -> html.Tr:
-    case = one.load_case
-    held_out = html.Span("held out of tuning", className="tag") if case.held_out else None
-    code = html.Span(case.name, className="note") if case.title else None
-    problem = html.Span(one.problem, className="note is-absent") if one.problem else None
-    name = [html.Span(case.title or case.name), held_out, code, problem]
-    return html.Tr(
-        [
-            html.Th(name, scope="row", className="cell-name"),
-            html.Td(with_label("Tests", str(len(one.tests))), className="cell-count"),
-            html.Td(with_label("Channels", str(len(case.channel))), className="cell-count"),
-        ]
-    )
-
-
-def _package(one: PackageNote) -> html.Li:
-    state = "in quarantine" if one.quarantine else "received"
-    signed = f"signed by {one.signed_by}" if one.signed_by else "not signed"
-    words = one.problem or f"{one.folder}, {signed}"
-    parts: list[Component] = [
-        html.Div(
-            [
-                html.Span(one.name, className="package-name"),
-                html.Span(state, className="tag is-quarantined" if one.quarantine else "tag"),
-            ]
-        ),
-        html.P(words, className="note package-words"),
-    ]
-    if one.findings:
-        title = f"{one.errors} of {len(one.findings)} findings of the data check are errors"
-        entries = html.Ul([html.Li(finding) for finding in one.findings], className="assumptions")
-        parts.append(html.Details([html.Summary(title), entries]))
-    return html.Li(parts, className="package is-quarantined" if one.quarantine else "package")
-
-
 _TITLES: Final[dict[str, str]] = {
     "ingest": "Importing a package",
     "results": "Importing the results of a release",
     "score": "Rating the campaign",
     "check": "Checking the tests",
     "fit": "Fitting surrogates",
+    "report": "Making the report",
 }
 _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
 
@@ -251,7 +201,7 @@ def job_parts(state: JobState) -> list[Component]:
         bar = dmc.Progress(value=done, size="sm", className="job-bar", **labelled(f"{done} % done"))
         return [title, bar, html.P(f"{done} %, {words}", className="note")]
     if state.stage == "done":
-        return [title, *_result(state.kind, state.result)]
+        return [title, *_result(state)]
     ending = html.P(_ENDS[state.stage], className="job-end")
     reason = html.P(state.failure, className="job-failure") if state.failure else None
     nothing_kept = html.P("Nothing was stored.", className="note") if _takes_in(state.kind) else None
@@ -262,7 +212,8 @@ def _takes_in(kind: str) -> bool:
     return kind in {"ingest", "results"}
 
 
-def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
+def _result(state: JobState) -> list[Component]:
+    kind, result = state.kind, state.result
     if kind == "ingest":
         return _package_result(result)
     if kind == "results":
@@ -271,19 +222,43 @@ def _result(kind: str, result: Mapping[str, Any]) -> list[Component]:
         return _scores(result)
     if kind == "fit":
         return _fit(result)
+    if kind == "report":
+        return _report(state.number, result)
     return [html.P("Done.", className="job-end")]
 
 
+def _report(number: str, result: Mapping[str, Any]) -> list[Component]:
+    words = f"The report of release {result['release']} is ready. "
+    links: list[Component | str] = [
+        html.A(f"Save as {kind.upper()}", href=f"{paths.REPORT}/{number}/{kind}", className="file-link")
+        for kind in result["files"]
+    ]
+    problem = html.P(str(result["problem"]), className="job-failure") if result["problem"] else None
+    return [part for part in (html.P([words, *links], className="job-end"), problem) if part is not None]
+
+
 def _package_result(result: Mapping[str, Any]) -> list[Component]:
+    name = str(result["folder"]).rpartition("/")[2]
+    address = paths.DATA + write_query({"package": name}) + f"#{ids.DATA_INSPECTION}"
+    folder = html.Code(str(result["folder"]))
     if result["quarantine"]:
         count = result["errors"]
-        words = f"{count} {'error was' if count == 1 else 'errors were'} found, so the package is stored in "
-        advice = "Nothing uses it there. Repair the data and upload the package under another name."
+        words = (
+            f"In quarantine: {count} {'error was' if count == 1 else 'errors were'} found. The package is in "
+        )
+        mark = html.Span("!", className="state-mark", **DECORATION)
+        advice = (
+            "Nothing uses it there. Inspect it, then release it with a reason, or repair the data and upload "
+            "the package under another name."
+        )
+        link = dcc.Link("Inspect the package", href=address)
+        said = html.P([mark, words, folder, "."], className="job-end is-attention")
     else:
         words = "Every byte is as listed and the data check found no error. The package is in "
-        advice = "Name its tests under 'tests' in the campaign file to use them."
-    folder = html.Code(str(result["folder"]))
-    return [html.P([words, folder, "."], className="job-end"), html.P(advice, className="note")]
+        advice = "Nothing uses it yet."
+        link = dcc.Link("Use it in the campaign", href=address)
+        said = html.P([words, folder, "."], className="job-end")
+    return [said, html.P(advice, className="note"), html.P(link)]
 
 
 def _results(result: Mapping[str, Any]) -> list[Component]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import dash_mantine_components as dmc
@@ -10,8 +9,8 @@ from dash import dcc, html
 
 from correlate.plots import CAUTION, channel_title, filter_words
 from dashboard import ids, paths, theme
-from dashboard.components.controls import DECORATION, labelled
-from dashboard.selection import number_text
+from dashboard.components.controls import DECORATION, labelled, shortened
+from dashboard.selection import SHARED, number_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,19 +18,20 @@ if TYPE_CHECKING:
     from dash.development.base_component import Component
 
     from correlate import CampaignPair, CorrelateError
-    from dashboard.selection import Address
+    from dashboard.selection import Selection
 
 
-def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
-    """Return channel, load case, test and model in words, codes beside them."""
+def heading(selection: Selection) -> list[html.H1 | html.P]:
+    """Return channel, load case, test and model in words, codes beside them; long names are shortened."""
+    pair = selection.pair
     release = f"{pair.release.name} ({pair.release.note})" if pair.release.note else pair.release.name
     held_out = html.Span("held out of tuning", className="tag") if pair.load_case.held_out else None
     return [
-        html.H1(channel_title(pair.channel.words)),
-        html.P([pair.load_case.title or pair.load_case.name, held_out], className="heading-case"),
+        html.H1(shortened(channel_title(pair.channel.words))),
+        html.P([shortened(pair.load_case.title or pair.load_case.name), held_out], className="heading-case"),
         html.P(
             [
-                _side("test", pair.repeat_words, pair.channel.name),
+                _side("test", selection.repeat_words, pair.channel.name),
                 _side("model", release, pair.channel.model_words),
             ],
             className="heading-pair",
@@ -39,12 +39,9 @@ def heading(pair: CampaignPair) -> list[html.H1 | html.P]:
     ]
 
 
-def changes(address: Address, pair: CampaignPair) -> list[html.P] | str:
-    """Return that something differs from the campaign and a link back, or nothing."""
-    plain = replace(address, cfc="", start_ms="", end_ms="")
-    if plain == address:
-        return ""
-    link = dcc.Link(f"Back to {plain_words(pair)}", href=paths.PAIR + plain.as_search())
+def changes(pair: CampaignPair, back: str) -> list[html.P]:
+    """Return that something differs from the campaign, and a link back to an address."""
+    link = dcc.Link(f"Back to {plain_words(pair)}", href=back)
     return [html.P("Differs from the campaign."), html.P(link)]
 
 
@@ -56,7 +53,7 @@ def plain_words(pair: CampaignPair) -> str:
 
 def _side(role: str, name: str, code: str) -> html.Span:
     key = html.Span(className=f"key {role}-key", **DECORATION)
-    return html.Span([key, f"{role} {name}, ", html.Code(code)])
+    return html.Span([key, shortened(f"{role} {name}"), html.Code(shortened(code))], className="side")
 
 
 def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
@@ -98,6 +95,7 @@ def frame(links: Sequence[tuple[str, str]], page: Component | None = None) -> dm
             dcc.Location(id=ids.ADDRESS, refresh=False),
             dcc.Store(id=ids.THEME),
             dcc.Store(id=ids.PAGE_NAME),
+            dcc.Store(id=ids.SHARED_KEYS, data=list(SHARED)),
             html.A("Skip to the content", href=f"#{ids.CONTENT}", className="skip"),
             _head(links),
             html.Div(id=ids.NOTICE, role="status"),
@@ -133,12 +131,15 @@ def account_link(name: str) -> html.A:
 
 
 def _head(links: Sequence[tuple[str, str]]) -> html.Header:
-    menu = html.Ul([html.Li(dcc.Link(name, href=path)) for path, name in links])
+    menu = html.Ul(
+        [html.Li(dcc.Link(name, href=path, id={"type": ids.PAGE_LINK, "path": path})) for path, name in links]
+    )
     return html.Header(
         [
             html.Div([html.Span(className="mark", **DECORATION), "correlate"], className="name"),
             html.Nav(menu, id=ids.NAVIGATION, className="navigation", **labelled("Pages")),
             html.Div(id=ids.CAMPAIGN, className="campaign"),
+            _copy_link(),
             dmc.SegmentedControl(
                 id=ids.THEME_CHOICE,
                 data=_THEMES,
@@ -151,4 +152,15 @@ def _head(links: Sequence[tuple[str, str]]) -> html.Header:
             ),
         ],
         className="head",
+    )
+
+
+def _copy_link() -> html.Div:
+    """Return the button that hands out the address of what is shown, and the place of its answer."""
+    return html.Div(
+        [
+            html.Button("Copy link", id=ids.COPY_LINK, type="button", className="button"),
+            html.Span(id=ids.LINK_COPIED, role="status", className="link-copied"),
+        ],
+        className="link-copy",
     )

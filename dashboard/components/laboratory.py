@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from dash import dcc, html
@@ -10,6 +11,7 @@ from correlate import repeat_numbers
 from correlate.plots import (
     channel_title,
     choice_words,
+    finding_figure,
     finding_title,
     milliseconds,
     qualification_words,
@@ -31,19 +33,77 @@ if TYPE_CHECKING:
     from dash.development.base_component import Component
 
     from correlate import (
+        ChannelRating,
         ChannelRepeats,
         Finding,
         OneRepeat,
-        PairScore,
         Qualification,
         QuantityVerdict,
+        Recording,
         Signal,
+        WaivedFinding,
     )
+    from correlate.plots import RepeatLine, Theme
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatNote:
+    """Something that has to be known of a repeat.
+
+    Attributes
+    ----------
+    words
+        One sentence.
+    severity
+        Of a finding; empty for what somebody answers for.
+    """
+
+    words: str
+    severity: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatRow:
+    """A repeat in the table of repeats.
+
+    Attributes
+    ----------
+    line
+        How it is drawn.
+    colour
+        Of its curve, if it has no fault.
+    link
+        Address that draws it in front of the others, or no longer.
+    notes
+        Worst first.
+    """
+
+    line: RepeatLine
+    colour: str
+    link: str
+    notes: tuple[RepeatNote, ...]
+
+
+def drawn_finding(finding: Finding, tests: Sequence[Recording], theme: Theme) -> go.Figure | None:
+    """Return the curve with the place of a finding; None where there is no curve."""
+    by_file = {str(test.path): test for test in tests}
+    if finding.channel not in by_file.get(finding.file, ()):
+        return None
+    signal = by_file[finding.file].channel(finding.channel)
+    others = [
+        other
+        for file, test in by_file.items()
+        if file != finding.file
+        for other in test.signals
+        if other.channel == signal.channel and other.unit == signal.unit
+    ]
+    return finding_figure(finding, signal, theme=theme, others=others)
 
 
 def finding_parts(
     own: Sequence[tuple[Finding, go.Figure | None]],
     others: Sequence[Finding],
+    waived: Sequence[WaivedFinding],
     names: Mapping[str, str],
     *,
     link: Callable[[str], str],
@@ -52,14 +112,28 @@ def finding_parts(
     """Return the findings of a channel with their figures, and where else something was found."""
     parts: list[Component] = [html.H2("Data check")]
     if not own:
-        parts.append(html.P("No findings in this channel, in any repeat.", className="check-clear"))
+        parts.append(html.P("No open finding in this channel, in any repeat.", className="check-clear"))
     parts += [
         _finding(number, finding, figure, title=_title(finding, names), what=tidy(finding.what))
         for number, (finding, figure) in enumerate(own)
     ]
     if others:
         parts += [html.H3("In other channels of this load case"), _elsewhere(others, names, link)]
+    if waived:
+        parts += [html.H3("Waived in this load case"), _waived(waived, names)]
     return parts
+
+
+def _waived(waived: Sequence[WaivedFinding], names: Mapping[str, str]) -> html.Ul:
+    entries = [
+        html.Li(
+            f"{channel_title(one.finding.channel)}: {_title(one.finding, names)}, {one.waiver.words}"
+            if one.finding.channel
+            else f"{_title(one.finding, names)}, {one.waiver.words}"
+        )
+        for one in waived
+    ]
+    return html.Ul(entries, className="assumptions")
 
 
 def _title(finding: Finding, names: Mapping[str, str]) -> str:
@@ -88,8 +162,13 @@ def _elsewhere(findings: Sequence[Finding], names: Mapping[str, str], link: Call
     return html.Ul(entries, className="assumptions")
 
 
-def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.Section]:
-    """Return settings, inputs and histories as parts of a page."""
+def provenance(rated: ChannelRating, shown_path: Callable[[str], str]) -> list[html.Section]:
+    """Return settings, inputs and histories of a channel and its repeats as parts of a page."""
+    score = rated.first
+    tests = [
+        _signal("Test" if len(rated.scores) == 1 else f"Test {name}", one.reference, shown_path)
+        for name, one in rated.scores.items()
+    ]
     return [
         html.Section(
             [
@@ -104,7 +183,7 @@ def provenance(score: PairScore, shown_path: Callable[[str], str]) -> list[html.
             ],
             className="card compared",
         ),
-        _signal("Test", score.reference, shown_path),
+        *tests,
         _signal("Model", score.candidate, shown_path),
     ]
 
@@ -115,7 +194,8 @@ def facts(pairs: Iterable[tuple[str, str]]) -> html.Dl:
 
 
 def _signal(role: str, signal: Signal, shown_path: Callable[[str], str]) -> html.Section:
-    key = html.Span(className=f"key {role.lower()}-key", **DECORATION)
+    side = role.split(maxsplit=1)[0].lower()
+    key = html.Span(className=f"key {side}-key", **DECORATION)
     return html.Section(
         [
             html.H2([key, role]),
@@ -131,7 +211,7 @@ def _signal(role: str, signal: Signal, shown_path: Callable[[str], str]) -> html
             html.H3("Steps, in this order"),
             html.Ol([_step(*step_words(step)) for step in signal.history], className="steps"),
         ],
-        className=f"card signal {role.lower()}-signal",
+        className=f"card signal {side}-signal",
     )
 
 
@@ -204,36 +284,48 @@ def _reasons(found: Sequence[Qualification], names: Sequence[str]) -> list[Compo
     return [html.Ul(entries, className="assumptions")] if entries else []
 
 
-def repeat_tables(found: ChannelRepeats, names: Sequence[str]) -> list[Component]:
-    """Return the numbers of the repeats as parts of a page."""
+def repeat_legend(rows: Sequence[RepeatRow]) -> html.Ul:
+    """Return the names of the repeats that are drawn with the colours of their curves."""
+    shown = [row for row in rows if row.line.is_shown]
+    return html.Ul(
+        [
+            html.Li(_repeat_link(_legend_words(row.line), row), className=_classes(row, "legend-repeat"))
+            for row in shown
+        ],
+        className="repeat-legend",
+    )
+
+
+def _legend_words(line: RepeatLine) -> str:
+    return f"{line.name} ({line.fault})" if line.fault else line.name
+
+
+def repeat_tables(found: ChannelRepeats, rows: Sequence[RepeatRow], absent: Sequence[str]) -> list[Component]:
+    """Return the numbers of the repeats as parts of a page, and which tests lack the channel."""
     numbers = repeat_numbers(found.repeats, found.ceiling)
     unit = found.repeats.unit
     columns = [("repeat", "name"), (f"peak [{unit_words(unit)}]", "number"), ("at", "number")]
     head = head_row([*columns, ("moved by", "number"), ("rating against the others", "number")])
-    rows = [
-        _repeat_row(place, name, one)
-        for place, (name, one) in enumerate(zip(names, numbers.repeats, strict=True), 1)
+    entries = [
+        _repeat_row(place, row, one)
+        for place, (row, one) in enumerate(zip(rows, numbers.repeats, strict=True), 1)
     ]
     parts: list[Component] = [
         html.H2("Repeatability"),
         facts(repeatability_facts(numbers, found.ceiling, unit)),
-        html.Table([head, html.Tbody(rows)], className="lines repeat-lines"),
+        html.Table([head, html.Tbody(entries)], className="lines repeat-lines"),
+        html.P("Numbers and corridor are of all repeats, whichever are drawn.", className="note"),
     ]
+    if absent:
+        words = f"Without this channel: {', '.join(absent)}."
+        parts.append(html.P(words, className="check-reason"))
     if found.corridor is not None:
-        parts.append(
-            html.Details(
-                [
-                    html.Summary("Assumptions behind this corridor"),
-                    html.Ul(
-                        [html.Li(words) for words in found.corridor.assumptions], className="assumptions"
-                    ),
-                ]
-            )
-        )
+        assumed = html.Ul([html.Li(words) for words in found.corridor.assumptions], className="assumptions")
+        parts.append(html.Details([html.Summary("Assumptions behind this corridor"), assumed]))
     return parts
 
 
-def _repeat_row(place: int, name: str, one: OneRepeat) -> html.Tr:
+def _repeat_row(place: int, row: RepeatRow, one: OneRepeat) -> html.Tr:
     cells = [
         ("peak", rounded(one.peak)),
         ("at", milliseconds(round(one.peak_s, 7))),
@@ -242,7 +334,32 @@ def _repeat_row(place: int, name: str, one: OneRepeat) -> html.Tr:
     ]
     return html.Tr(
         [
-            html.Th(f"{place} · {name}", scope="row", className="cell-name"),
+            html.Th(_repeat_name(place, row), scope="row", className="cell-name"),
             *(html.Td(with_label(label, value), className="cell-number") for label, value in cells),
-        ]
+        ],
+        className=_classes(row, "repeat-row"),
     )
+
+
+def _repeat_name(place: int, row: RepeatRow) -> list[Component]:
+    return [
+        *_repeat_link(f"{place} · {row.line.name}", row),
+        *([html.Span("not drawn", className="tag")] if not row.line.is_shown else []),
+        *(html.Span(note.words, className=f"note is-{note.severity or 'waived'}") for note in row.notes),
+    ]
+
+
+def _repeat_link(words: str, row: RepeatRow) -> list[Component]:
+    """Return the name of a repeat with the line of its curve, and the way to draw it in front."""
+    # A faulty curve has the colour of an alert, which the style sheet gives it.
+    colour = {} if row.line.fault else {"borderTopColor": row.colour}
+    action = "Stop highlighting" if row.line.is_picked else "Highlight"
+    return [
+        html.Span(className="key repeat-key", style=colour, **DECORATION),
+        dcc.Link(words, href=row.link, title=f"{action} this repeat", className="row-link"),
+    ]
+
+
+def _classes(row: RepeatRow, kind: str) -> str:
+    faulty = " is-faulty" if row.line.fault else ""
+    return f"{kind}{faulty}{' is-picked' if row.line.is_picked else ''}"

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import COMPONENTS, MOST_OTHERS, delay_in_words, signed
+from correlate.plots import COMPONENTS, MOST_OTHERS, signed
 from correlate.plots.explanation_words import change_words
 from dashboard import ids
 from dashboard.components import pair_ids
-from dashboard.components.controls import head_row, labelled, menu, number, with_label
+from dashboard.components.controls import labelled, menu, number
 from dashboard.components.pictures import picture_menu, picture_said
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
-    from correlate import CurveChange, PairScore, Rating
+    from correlate import CurveChange, MeanRating
 
 
 _LIST: Final[dict[str, Any]] = {"shadow": "md", "transitionProps": {"duration": 0}}
@@ -32,8 +32,12 @@ _SLIDER: Final[dict[str, Any]] = {
 
 def pair_controls(parts: Mapping[str, str]) -> html.Aside:
     """Return the menus, empty until the campaign is read."""
+    unfold: dict[str, Any] = {"aria-expanded": "false", "aria-controls": ids.CONTROLS}
     return html.Aside(
         [
+            html.Button(
+                "Change selection", id=pair_ids.UNFOLD, type="button", className="button unfold", **unfold
+            ),
             html.Section(
                 [
                     html.H2("Pair"),
@@ -119,13 +123,11 @@ def tools(*, may_download: bool) -> html.Div:
             html.Div(id=pair_ids.WINDOW, className="window", role="status"),
             html.Div(
                 [
-                    html.Button("Copy link", id=pair_ids.COPY, type="button", className="button"),
                     *picture_menu("pair"),
                     data,
                 ],
                 className="buttons",
             ),
-            html.Span(id=pair_ids.COPIED, role="status", className="note"),
             html.Div(id=pair_ids.DOWNLOAD_PROBLEM, role="status", className="check-reason"),
             *picture_said("pair"),
             dcc.Download(id=pair_ids.DOWNLOAD),
@@ -166,7 +168,13 @@ def _field(field_id: str, label: str) -> dmc.NumberInput:
 
 
 def changed_words(
-    rating: Rating, changed: Rating | None, change: CurveChange, unit: str, *, interval: str, back: str
+    rating: MeanRating,
+    changed: MeanRating | None,
+    change: CurveChange,
+    unit: str,
+    *,
+    interval: str,
+    back: str,
 ) -> list[Component]:
     """Return the rating after a change beside the one without it."""
     if changed is None:
@@ -189,16 +197,7 @@ def changed_words(
     ]
 
 
-def releases_table(shown: str, scores: Mapping[str, PairScore]) -> html.Table:
-    """Return the ratings of the releases that are drawn together."""
-    columns = [("release", "name"), ("rating", "rated"), ("change", "number")]
-    columns += [(name, "number") for name in COMPONENTS] + [("timing", "timing")]
-    first = scores[shown].rating
-    rows = [_row(name, score.rating, first) for name, score in scores.items()]
-    return html.Table([head_row(columns), html.Tbody(rows)], className="lines releases")
-
-
-def _numbers(rating: Rating) -> html.Span:
+def _numbers(rating: MeanRating) -> html.Span:
     parts = [
         html.Span([name, " ", html.Strong(f"{getattr(rating, name):.2f}")], className="part-score")
         for name in COMPONENTS
@@ -210,25 +209,4 @@ def _numbers(rating: Rating) -> html.Span:
             html.Span(parts, className="part-scores"),
         ],
         className="changed-numbers",
-    )
-
-
-def _row(name: str, rating: Rating, first: Rating) -> html.Tr:
-    difference = "–" if rating is first else signed(rating.overall - first.overall)
-    rated = [
-        html.Span(number(rating.overall), className="line-number"),
-        html.Span(rating.grade, className="line-grade"),
-    ]
-    scores = [
-        html.Td(with_label(part, f"{getattr(rating, part):.2f}"), className="cell-number")
-        for part in COMPONENTS
-    ]
-    return html.Tr(
-        [
-            html.Th(name, scope="row", className="cell-name"),
-            html.Td(rated, className="cell-rated"),
-            html.Td(with_label("change", difference), className="cell-number"),
-            *scores,
-            html.Td(delay_in_words(rating.shift_s), className="cell-timing"),
-        ]
     )

@@ -15,6 +15,17 @@ CHANGED: Final = "pair-changed"
 """Holds the rating after the change."""
 
 RELEASES: Final = "pair-releases"
+SCATTER: Final = "pair-scatter"
+"""Holds what the hardware allows, beside the rating."""
+
+DETAILS: Final = "pair-details"
+FINDINGS: Final = "pair-findings"
+UNFOLD: Final = "pair-unfold"
+"""Shows the menus on a small screen."""
+
+BELOW: Final = "pair-below"
+"""Everything under the curves."""
+
 WINDOW: Final = "pair-window"
 """Holds the way back from a zoom."""
 
@@ -25,8 +36,6 @@ SHOWN: Final = "pair-shown"
 """Holds which pair is shown, for what is worked out after it."""
 
 REASONS: Final = "pair-reasons"
-COPY: Final = "pair-copy-link"
-COPIED: Final = "pair-copied"
 DATA: Final = "pair-data"
 DOWNLOAD: Final = "pair-download"
 DOWNLOAD_PROBLEM: Final = "pair-download-problem"

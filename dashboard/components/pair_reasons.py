@@ -1,4 +1,4 @@
-"""Why a pair loses rating, and the verdict on it."""
+"""Why a pair loses rating."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from dash import dcc, html
 
 from correlate import largest_stretches
-from correlate.plots import COMPONENTS, channel_title, delay_in_words, grade_zones, number, signed, unit_words
+from correlate.plots import channel_title, number, signed, unit_words
 from correlate.plots.explanation_words import (
     CHANGES,
     HINT_CAUTION,
@@ -19,7 +19,7 @@ from correlate.plots.explanation_words import (
     shown_hints,
     stretch_words,
 )
-from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
+from dashboard.components.controls import NO_NUMBER, head_row, with_label
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -32,8 +32,6 @@ if TYPE_CHECKING:
         Improvement,
         LossAccount,
         PairExplanation,
-        PairScore,
-        Rating,
         Stretch,
         Suspect,
         WhatIf,
@@ -44,78 +42,35 @@ if TYPE_CHECKING:
     ToChange = Callable[[CurveChange], str]
 
 
-def verdict(score: PairScore) -> html.Div:
-    """Return the rating and its warnings as a part of a page."""
-    rating = score.rating
-    flags = [html.Li([html.Strong(flag.name), f": {flag.sentence}"]) for flag in score.flags]
-    return html.Div(
-        [
-            html.Div(
-                [
-                    html.P(
-                        [
-                            html.Span(f"{rating.overall:.3f}", className="overall"),
-                            html.Span(rating.grade, className="grade"),
-                        ],
-                        className="rating",
-                    ),
-                    html.P(delay_in_words(rating.shift_s), className="shift"),
-                ],
-                className="result",
-                role="status",
-            ),
-            ruler(rating),
-            html.Div([_component(rating, name) for name in COMPONENTS], className="components"),
-            *([html.Ul(flags, className="flags", **labelled("Warnings"))] if flags else []),
-        ],
-        className="verdict",
-    )
-
-
-def ruler(rating: Rating) -> html.Div:
-    """Return the scale from 0 to 1, divided into the grades, with a needle at the rating."""
-    zones = [
-        html.Div(
-            [html.Span(word, className="zone-word"), html.Span(f"{floor:.2f}", className="zone-floor")],
-            className="zone reached" if word == rating.grade else "zone",
-            style={"left": f"{floor:.2%}", "width": f"{ceiling - floor:.2%}"},
-        )
-        for word, floor, ceiling in grade_zones()
-    ]
-    needle = html.Div(className="needle", style={"left": f"{rating.overall:.2%}"})
-    words = f"{rating.overall:.3f} on the scale from 0 to 1: {rating.grade}"
-    return html.Div([*zones, needle], className="ruler", role="img", **labelled(words))
-
-
-def _component(rating: Rating, name: str) -> html.Div:
-    score = getattr(rating, name)
-    weight = getattr(rating.settings.weights, name)
-    return html.Div(
-        [
-            html.H3(name.capitalize(), className="component-name"),
-            html.Span(f"{score:.2f}", className="component-score"),
-            html.Div(html.Div(style={"width": f"{score:.2%}"}), className="bar", **DECORATION),
-            html.P(f"{COMPONENTS[name]}; weight {weight:g}", className="component-words"),
-        ],
-        className="component",
-    )
-
-
 _STRETCHES: Final = 5
 _FEATURES: Final = 8
 
 
-def reasons(found: PairExplanation, *, to_stretch: ToStretch, to_change: ToChange) -> list[Component]:
-    """Return everything that can be said about the loss of a pair."""
+def reasons(
+    found: PairExplanation,
+    account: LossAccount,
+    *,
+    of_repeat: str,
+    to_stretch: ToStretch,
+    to_change: ToChange,
+) -> list[Component]:
+    """Return everything that can be said about the loss of a channel; of several repeats, most is of one."""
     unit = found.score.reference.unit
     title = channel_title(found.score.reference.channel)
     return [
-        html.Section(_lost(found.account, to_stretch), className="card reason-lost"),
+        *([_only_of(of_repeat)] if of_repeat else []),
+        html.Section(_lost(account, to_stretch), className="card reason-lost"),
         html.Section(_what_if(found.what_if, unit, to_change), className="card reason-change"),
         html.Section(_suspects(found.suspects), className="card reason-suspects"),
         html.Section(_features(found.differences), className="card reason-features"),
         html.Section(_hints(found, {found.score.reference.channel: title}), className="card reason-hints"),
     ]
+
+
+def _only_of(repeat: str) -> html.P:
+    words = "; the points that are lost are the mean of all repeats."
+    text = f"Changes, suspects, features and hints are those of repeat {repeat}, the nearest to the mean"
+    return html.P(text + words, className="note reason-of")
 
 
 def _lost(account: LossAccount, to_stretch: ToStretch) -> list[Component]:

@@ -11,6 +11,7 @@ from flask import abort, current_app
 from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
+from dashboard.jobs.reports import report_file
 from dashboard.jobs.table import JobState, JobTable
 from dashboard.jobs.worker import LostJobs
 from dashboard.state import closed, read_only
@@ -74,6 +75,13 @@ class Jobs:
             abort(403, "This job was started by someone else.")
         self._table.ask_to_cancel(number)
         record("cancelled a job", number)
+
+    def report_file(self, number: str, kind: str) -> tuple[Path, str]:
+        """Return a file of a report that was made, and the name under which it is saved."""
+        state = self._table.find(number)
+        if state.kind != "report" or state.stage != "done":
+            raise CorrelateError("this job has made no report", remedy="make one on the decision sheet")
+        return report_file(self._table.folder, number, kind, str(state.result["release"]))
 
     def lose_worker(self) -> None:
         """Take no more jobs, and mark those that ran as failed: the worker is not started again."""

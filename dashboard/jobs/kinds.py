@@ -19,6 +19,7 @@ from correlate import (
 )
 from dashboard.access import Role
 from dashboard.jobs.intake import take_in_package, take_in_results
+from dashboard.jobs.reports import make_report
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -65,6 +66,13 @@ class FitArguments(Arguments):
     """How many runs are proposed after the fit."""
 
     runs: Annotated[int, Field(ge=1, le=64)] = 8
+
+
+class ReportArguments(Arguments):
+    """A release, and the one it is compared with; the rated one before it when empty."""
+
+    release: str
+    against: str = ""
 
 
 class Result(BaseModel):
@@ -117,6 +125,14 @@ class FitResult(Result):
     outcomes: int
     proposed: int
     refusal: str
+
+
+class ReportResult(Result):
+    """Whose report it is, the kinds of files that were written, and why one was not."""
+
+    release: str
+    files: list[str]
+    problem: str
 
 
 def rate_campaign(work: Work) -> Mapping[str, Any]:
@@ -230,6 +246,14 @@ KINDS: Final[dict[str, Kind]] = {
         result=FitResult,
         writes="folder",
         do=fit_surrogates,
+    ),
+    "report": Kind(
+        words="Make the report of a release",
+        least=Role.MANAGER,
+        arguments=ReportArguments,
+        result=ReportResult,
+        writes=None,
+        do=make_report,
     ),
 }
 """By name."""

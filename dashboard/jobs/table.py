@@ -179,6 +179,7 @@ class JobTable:
                 where=str(folder),
                 remedy="choose another one, or ask for write permission",
             ) from error
+        self.folder: Final = folder
         self._file = folder / FILE
         with self._connected() as connection:
             _prepare(connection, str(self._file))

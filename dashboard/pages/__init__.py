@@ -25,6 +25,7 @@ Write ``dashboard/pages/<name>.py`` with three functions and one constant, and p
     ``Page(path=paths.TUNING, name="Tuning", layout=layout, register=register)``.
 
 The state of a page is the query of the URL and nothing else, so that every view can be sent as a
-link; picks write it, and Back and Forward read it. All ids stand in ``dashboard/ids.py``; a page starts its
-own with its name. Paths stand in ``dashboard/paths.py``.
+link; picks write it, and Back and Forward read it. ``selection.SHARED`` are the keys that all pages share:
+a page writes its URL with ``write_query(values, search)``, which keeps those that it has no menu for. All
+ids stand in ``dashboard/ids.py``; a page starts its own with its name. Paths stand in ``dashboard/paths.py``.
 """

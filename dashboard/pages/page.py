@@ -66,7 +66,8 @@ class Event:
 def page_parts(name: str, search: str) -> list[Component]:
     """Return what a page begins with and nobody sees: its address line and the title of its tab."""
     return [
-        dcc.Location(id=ids.address_of(name), refresh=False, search=search),
+        # Tells the frame too what a callback writes, so that the links to other pages follow.
+        dcc.Location(id=ids.address_of(name), refresh="callback-nav", search=search),
         dcc.Store(id=ids.tab_title_of(name)),
     ]
 

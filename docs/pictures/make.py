@@ -29,7 +29,8 @@ _PAIR: Final = ("/pair?case=thorax-impact", "#rated:not([hidden]) .js-line")
 PICTURES: Final = {
     "pair-light": (*_PAIR, "light"),
     "pair-dark": (*_PAIR, "dark"),
-    "scoreboard": ("/?release=A2", "#scoreboard-trend .js-line", "light"),
+    "decision": ("/?release=A2", "#decision-trend .js-line", "light"),
+    "scoreboard": ("/scoreboard?release=A2", ".changes-table", "light"),
     "data": ("/data", ".held-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }

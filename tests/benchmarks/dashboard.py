@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from plotly.utils import PlotlyJSONEncoder
 
+from dashboard.pages.decision import callbacks as decision
 from dashboard.pages.page import Event
-from dashboard.pages.scoreboard import callbacks as scoreboard
 from dashboard.state import Project
 from tests.dashboard.board_project import write_board_project
 
@@ -43,14 +43,14 @@ class PageSpeed:
 
 
 def measure(repetitions: int = 5) -> PageSpeed:
-    """Open the scoreboard of 40 releases with 130 channels and 5 repeats each."""
+    """Open the decision sheet of 40 releases with 130 channels and 5 repeats each."""
     with tempfile.TemporaryDirectory() as name:
         folder = write_board_project(
             Path(name), releases=RELEASES, load_cases=LOAD_CASES, channels=CHANNELS, repeats=REPEATS
         )
         project = Project(folder)
-        event = Event(trigger=None, search="", picked=dict.fromkeys(scoreboard.PICKED), theme="light")
-        return _timed("scoreboard", lambda: scoreboard.show(project, event), repetitions)
+        event = Event(trigger=None, search="", picked=dict.fromkeys(decision.CHOICE.picked), theme="light")
+        return _timed("decision sheet", lambda: decision.show(project, event), repetitions)
 
 
 def report(speed: PageSpeed) -> str:

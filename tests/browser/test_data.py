@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from correlate import PackagePlan, load_campaign, make_package
-from tests.browser.test_pair_page import expect_to_fit
+from tests.browser.test_pair_page import choose, expect_to_fit
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,25 +20,43 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 
-def test_a_package_is_sent_and_examined(
+def test_a_package_is_sent_examined_released_and_used(
     working: Page, working_url: str, working_folder: Path, tmp_path: Path
 ) -> None:
-    """The laboratory sends a package; what became of it is said, listed, and there again after a reload."""
+    """The laboratory sends a package with errors, sees the check, answers for it, and uses its tests."""
     tests = sorted(working_folder.glob("laboratory/drop/*.csv"))
     make_package(
         PackagePlan(tests=tests, checked_by="a laboratory", despite="a test"), tmp_path / "drops.zip"
     )
     working.goto(f"{working_url}/data")
     expect(working.get_by_text("No package has been uploaded yet.")).to_be_visible()
+    expect(working.get_by_text("2 of 2 load cases need attention.")).to_be_visible()
     expect_to_fit(working)
     working.locator("#data-package input").set_input_files(tmp_path / "drops.zip")
     ended = working.locator("#data-job-said .job-end")
-    expect(ended).to_contain_text(re.compile(r"(received|quarantine)/drops"))
-    expect(working.locator(".package-name")).to_have_text("drops")
+    expect(ended).to_contain_text(re.compile(r"In quarantine: \d+ errors were found"))
     expect(working).to_have_url(re.compile(r"\?job="))
-    working.reload()
-    expect(ended).to_contain_text("drops")
-    assert list(working_folder.glob("*/drops/bagit.txt"))
+    working.get_by_role("link", name="Inspect the package").click()
+    expect(working.locator("#data-inspection-title")).to_contain_text("in quarantine")
+    expect(working.get_by_role("heading", name=re.compile("Error: copy, D01"))).to_be_visible()
+    expect(working.locator("#data-use")).to_be_hidden()
+    working.get_by_label("Reason (release from quarantine)").fill("closed forms are alike")
+    working.get_by_role("button", name="Release package").click()
+    expect(working.locator("#data-inspection-title")).to_contain_text("released from quarantine")
+    choose(working, "data-use-load-case", "New load case …")
+    working.get_by_label("Name of the new load case").fill("drop-2")
+    working.get_by_label("From [ms]").fill("0")
+    working.get_by_label("To [ms]").fill("40")
+    working.get_by_role("button", name="Show the change").click()
+    expect(working.get_by_text('name = "drop-2"')).to_be_visible()
+    working.get_by_role("button", name="Use in campaign").click()
+    expect(working.get_by_text("D01, D02 of package drops are used in 'drop-2'.")).to_be_visible()
+    row = working.get_by_role("row", name=re.compile("^drop-2"))
+    expect(row).to_contain_text("closed forms are alike")
+    assert set(load_campaign(working_folder).tests(load_campaign(working_folder).load_case("drop-2"))) == {
+        "D01",
+        "D02",
+    }
 
 
 def test_a_damaged_package_is_refused(

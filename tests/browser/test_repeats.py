@@ -51,4 +51,18 @@ def test_another_channel_and_width_change_both_figures(quiet: Page) -> None:
     expect(quiet.locator("h1")).to_have_text("Head acceleration Z")
     expect(quiet.locator("#repeats-across")).to_have_value("Head acceleration X")
     choose(quiet, "repeats-across", "No cross-plot")
-    expect(quiet.get_by_text("No second channel is selected.")).to_be_visible()
+    expect(quiet.get_by_text("No second channel is selected")).to_be_visible()
+    expect(quiet.locator("#repeats-cross-figure")).to_have_count(0)
+
+
+def test_a_repeat_is_highlighted_by_its_row_and_left_out_by_the_menu(quiet: Page) -> None:
+    """The row is reached by keyboard; the address says what is shown and keeps what it does not know."""
+    quiet.goto("/repeats?release=A2&mail=9")
+    row = quiet.get_by_role("row", name=re.compile("^1 · D01"))
+    row.get_by_role("link").focus()
+    quiet.keyboard.press("Enter")
+    expect(row).to_have_class(re.compile("is-picked"))
+    expect(quiet).to_have_url(re.compile(r"release=A2&mail=9&repeat=D01$"))
+    quiet.locator(".mantine-Pill-root", has_text="D02").get_by_role("button", include_hidden=True).click()
+    expect(quiet).to_have_url(re.compile(r"mail=9.*shown=D01$"))
+    expect(quiet.get_by_role("row", name=re.compile("^2 · D02")).get_by_text("not drawn")).to_be_visible()

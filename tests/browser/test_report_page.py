@@ -42,8 +42,9 @@ def test_the_ratings_of_a_release_sort_and_fold(page: Page, tmp_path: Path, fold
     """By click and by keyboard, marked for who listens; a link unfolds its load case."""
     file = tmp_path / "ratings.html"
     campaign = load_campaign(folder)
-    board = Project(folder).board(campaign, release="A2").board
-    written = ratings_html(board, rated_pairs(campaign, "A2"), title="Small")
+    stored = Project(folder).board(campaign, release="A2")
+    board = stored.board
+    written = ratings_html(stored, rated_pairs(campaign, "A2"), title="Small")
     file.write_text(written, encoding="utf-8")
     complaints: list[str] = []
     page.on("console", lambda message: complaints.append(message.text))

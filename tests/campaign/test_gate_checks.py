@@ -28,7 +28,7 @@ def gap(kind: GapKind, channel: str = "", repeat: str = "", **more: str | bool) 
 
 def evidence(*gaps: Gap) -> ReleaseEvidence:
     """Return the evidence of a release with these gaps."""
-    return ReleaseEvidence(release="B1", cases=(), gaps=gaps, waived=(), findings=(), limits=Limits())
+    return ReleaseEvidence(release="B1", cases=(), gaps=gaps, waived_in={}, findings_in={}, limits=Limits())
 
 
 def release() -> ReleaseScore:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -84,15 +85,22 @@ def test_what_moved_is_more_than_scatter_and_told_apart(
 
 
 def test_a_change_within_scatter_has_not_moved(tmp_path: Path) -> None:
-    """Compared with itself, a release has no channel that moved, and every difference is 0."""
+    """Against a release with the same ratings no channel moved, and every difference is 0."""
     campaign = load_campaign(write_board_project(tmp_path, releases=2))
     with open_store(tmp_path / "ratings.sqlite") as store:
         scores = release_scores(campaign, store.rated_pairs(campaign.title))
-    found = scoreboard(campaign, scores, release="B1", against="B1")
+    scores["B0"] = replace(scores["B1"], release="B0")
+    found = scoreboard(campaign, scores, release="B1", against="B0")
     assert found.moved == ()
     assert found.total.change is not None
     assert found.total.change.difference == 0.0
     assert found.total.ceiling is None
+
+
+def test_a_release_is_not_compared_with_itself(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:
+    """It would lose nothing and so meet every limit of loss."""
+    with pytest.raises(SettingsError, match="release 'B1' cannot be compared with itself; name another"):
+        board(campaign, scores, "B1", "B1")
 
 
 def test_limits_of_the_file_are_checked(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:

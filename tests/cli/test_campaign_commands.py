@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree as ET
 
@@ -75,15 +76,23 @@ def test_compare_shows_the_loss_first(correlate: Run, two_releases: Path) -> Non
 def test_the_gate_stops_a_worse_release_with_reasons_and_junit(correlate: Run, two_releases: Path) -> None:
     """Exit code 1, the reasons in words, and the same checks as XML."""
     report = two_releases / "gate.xml"
-    common = ("gate", two_releases, "--baseline", "B1", "--max-loss", 0.03, "--workers", 1)
-    stopped = correlate(*common, "--release", "B2", "--junit", report)
+    common = ("gate", two_releases, "--max-loss", 0.03, "--workers", 1)
+    stopped = correlate(*common, "--release", "B2", "--baseline", "B1", "--junit", report)
     assert stopped.code == 1
     assert "Release B2 does not pass" in stopped.out
     assert "a loss of" in stopped.out
+    assert re.search(r"\nB2 misses [1-9]\d* of \d+ limits; worse than B1\.\n", stopped.out)
     suite = ET.parse(report).getroot()  # noqa: S314 - written just above
     assert int(suite.attrib["tests"]) == len(suite.findall("testcase"))
     assert int(suite.attrib["failures"]) == len(suite.findall("testcase/failure")) > 0
-    assert correlate(*common, "--release", "B1").code == 0
+    assert correlate(*common, "--release", "B1", "--baseline", "B2").code == 0
+
+
+def test_the_gate_names_poor_channels(correlate: Run, two_releases: Path) -> None:
+    """A release may meet every limit and have a channel that is poor: both are said."""
+    done = correlate("gate", two_releases, "--release", "B2", "--min", 0.01, "--workers", 1)
+    assert "poor, below 0.58" in done.out
+    assert re.search(r"B2 meets .*, but \d channels? (is|are) poor", " ".join(done.out.split()))
 
 
 def test_the_gate_stops_at_the_bar(correlate: Run, project: Path) -> None:

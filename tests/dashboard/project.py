@@ -12,7 +12,7 @@ import numpy as np
 from tests.plots.scores import pulse
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -70,11 +70,11 @@ folder = "releases/A2"
 """
 
 
-def write_project(folder: Path) -> Path:
-    """Write the project and return its folder."""
+def write_project(folder: Path, *, heights: Sequence[float] = (200.0, 210.0)) -> Path:
+    """Write the project, with a repeat of the tests for each height, and return its folder."""
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
-    for repeat, height in ((1, 200.0), (2, 210.0)):
+    for repeat, height in enumerate(heights, start=1):
         _write_tests(folder / "laboratory", repeat, height)
     write_models(folder / "releases/A1", late_s=3e-3, height=150.0)
     write_models(folder / "releases/A2", late_s=0.5e-3, height=195.0)

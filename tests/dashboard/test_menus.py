@@ -30,15 +30,15 @@ def test_entries_have_words_for_people(campaign: Campaign) -> None:
     shown = menus(campaign, Address())
     assert words(shown.release) == {"A1": "A1 · First guess", "A2": "A2"}
     assert words(shown.case) == {"drop": "Drop onto a plate", "impact": "Impact with a probe"}
-    assert words(shown.repeat) == {"D01": "1 · D01", "D02": "2 · D02"}
+    assert words(shown.repeat) == {"": "Mean of the repeats (2)", "D01": "1 · D01", "D02": "2 · D02"}
     assert words(shown.channel)["D0HEAD0000KMACXP"] == "Head acceleration X"
 
 
-def test_the_first_entries_are_picked_where_the_address_is_open(campaign: Campaign) -> None:
-    """An open address picks the first of everything and the interval of the campaign."""
+def test_the_usual_entries_are_picked_where_the_address_is_open(campaign: Campaign) -> None:
+    """An open address picks the last release, the mean of the repeats, and the first of everything else."""
     shown = menus(campaign, Address())
     picked = [menu.value for menu in (shown.release, shown.case, shown.repeat, shown.channel, shown.cfc)]
-    assert picked == ["A1", "drop", "D01", "D0HEAD0000KMACXP", "1000"]
+    assert picked == ["A2", "drop", "", "D0HEAD0000KMACXP", "1000"]
     assert (shown.start_ms, shown.end_ms) == ("0", "40")
 
 

@@ -68,20 +68,20 @@ def asked(address: str, body: dict[str, Any] | None = None) -> str:
 
 
 def test_a_read_only_folder_is_served_and_stays_as_it_is(archive: Path) -> None:
-    """The real server, bound by permissions: no jobs, the notice, the scoreboard; no byte changes."""
+    """The real server, bound by permissions: no jobs, the notice, the decision sheet; no byte changes."""
     before = contents(archive)
     app = create_app(archive)
     keys = [
         next(key for key in app.callback_map if word in key)
-        for word in ("notice.children", "scoreboard-content")
+        for word in ("notice.children", "decision-content")
     ]
     with read_only(archive), _served(archive) as (address, said):
-        notice, board = (asked(f"{address}/_dash-update-component", _body(app, key)) for key in keys)
+        notice, sheet = (asked(f"{address}/_dash-update-component", _body(app, key)) for key in keys)
     assert said[0] == f"no work in the background: {archive}: the project is read-only\n"
     assert "This project is read-only." in notice
     assert "The ratings shown were saved on 20" in notice
     assert "because there is no permission to write in the project folder" in notice
-    assert "Drop onto a plate" in board
+    assert "Drop onto a plate" in sheet
     assert contents(archive) == before
 
 

@@ -5,19 +5,23 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from correlate import CorrelateError
-from dashboard.selection import Address, changed_recipe, selected, without_repetition
+from dashboard.selection import Address, changed_recipe, read_query, selected, without_repetition, write_query
 
 if TYPE_CHECKING:
     from correlate import Campaign
 
 
 def test_an_open_address_leads_to_the_first_pair(campaign: Campaign) -> None:
-    """First load case, first channel, first repeat, first release, as in the campaign."""
+    """First load case, first channel, last release, every repeat, as in the campaign."""
     selection = selected(campaign, Address())
-    assert (selection.pair.release.name, selection.pair.load_case.name) == ("A1", "drop")
-    assert (selection.pair.channel.name, selection.pair.repeat) == ("D0HEAD0000KMACXP", "D01")
+    assert (selection.pair.release.name, selection.pair.load_case.name) == ("A2", "drop")
+    assert {pair.channel.name for pair in selection.pairs} == {"D0HEAD0000KMACXP"}
+    assert [pair.repeat for pair in selection.pairs] == ["D01", "D02"]
+    assert (selection.repeat, selection.repeat_words) == ("", "each of 2 repeats")
     assert selection.recipe == selection.pair.recipe
 
 
@@ -78,3 +82,13 @@ def test_a_recipe_keeps_what_the_address_leaves_open(campaign: Campaign) -> None
     changed = changed_recipe(recipe, Address(end_ms="30"))
     assert changed.end_s == pytest.approx(0.03)
     assert (changed.start_s, changed.cfc, changed.step_s) == (recipe.start_s, recipe.cfc, recipe.step_s)
+
+
+KEYS = st.sampled_from(["release", "against", "case", "channel", "width", "windows"])
+
+
+@given(before=st.dictionaries(KEYS, st.text(max_size=8)), written=st.dictionaries(KEYS, st.text(max_size=8)))
+def test_a_written_address_keeps_the_other_keys(before: dict[str, str], written: dict[str, str]) -> None:
+    """What a page sets stands in its address, and what it does not know stays there."""
+    search = write_query(written, write_query(before))
+    assert read_query(search, before | written) == before | written

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from correlate import CorrelateError
+from correlate import CorrelateError, RunInfo, load_campaign, open_store, score_into
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.selection import Address, selected
 from dashboard.state import Project
@@ -21,7 +21,7 @@ def rated(project: Project, address: Address) -> float:
     """Rate what an address names."""
     campaign = project.campaign()
     selection = selected(campaign, address)
-    return PairAnalysis(project).score(campaign, selection).rating.overall
+    return PairAnalysis(project).rated(campaign, selection).rating.overall
 
 
 def test_a_better_release_is_rated_better(project: Project) -> None:
@@ -72,7 +72,20 @@ def test_a_missing_result_is_named(tmp_path: Path) -> None:
     project = Project(write_project(tmp_path))
     (tmp_path / "releases/A1/drop.csv").unlink()
     with pytest.raises(CorrelateError, match=r"releases/A1/drop\.csv"):
-        rated(project, Address())
+        rated(project, Address(release="A1"))
+
+
+def test_the_newest_rated_release_is_the_last_with_ratings(tmp_path: Path) -> None:
+    """In the order of the campaign file; without ratings, or with a store that is none, the last one."""
+    folder = write_project(tmp_path)
+    project, campaign = Project(folder), load_campaign(folder)
+    assert project.newest_rated(campaign) == "A2"
+    assert not list(folder.glob("*.sqlite*"))
+    with open_store(folder / "ratings.sqlite") as store:
+        score_into(store, campaign, ["A1"], run=RunInfo.now(who="analyst"), workers=1)
+    assert project.newest_rated(campaign) == "A1"
+    (folder / "ratings.sqlite").write_bytes(b"no store")
+    assert project.newest_rated(campaign) == "A2"
 
 
 def test_paths_are_shown_without_the_project_folder(project: Project) -> None:

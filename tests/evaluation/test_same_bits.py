@@ -108,9 +108,27 @@ def test_the_pair_page_and_the_command_give_the_same_bits(scored: Scored) -> Non
     analysis = PairAnalysis(Project(scored.folder))
     for (case, channel, repeat), record in scored.records.items():
         address = Address(release=RELEASE, case=case, channel=channel, repeat=repeat)
-        assert bits(analysis.score(campaign, selected(campaign, address)).rating) == bits(record)
+        shown = analysis.rated(campaign, selected(campaign, address))
+        assert bits(shown.scores[repeat].rating) == bits(record)
+        assert shown.rating.overall == record.overall
         command = pair_of_campaign(scored.folder, RELEASE, case, channel, repeat)
         assert bits(command.rating) == bits(record)
+
+
+def test_the_pair_page_shows_the_number_of_the_channel(scored: Scored) -> None:
+    """Without a repeat in its address: the mean, for every channel, as scoreboard and store have it."""
+    campaign = scored.campaign
+    project = Project(scored.folder, str(scored.folder / "bits.sqlite"))
+    analysis = PairAnalysis(project)
+    halves = [scored.board.training, scored.board.held_out]
+    found = [(case.name, one) for half in halves if half for case in half.parts for one in channels_of(case)]
+    assert len(found) == sum(len(case.rated_names) for case in campaign.load_cases)
+    for case, channel in found:
+        selection = selected(campaign, Address(release=RELEASE, case=case, channel=channel.name))
+        shown = analysis.rated(campaign, selection)
+        assert shown.rating.overall == channel.overall
+        assert shown.rating.by_repeat == channel.by_repeat
+        assert project.stored_channel(campaign, selection.pair) == channel.by_repeat
 
 
 def test_the_release_document_draws_rated_pairs(scored: Scored) -> None:

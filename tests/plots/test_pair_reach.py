@@ -40,11 +40,11 @@ def test_a_change_beyond_the_sliders_widens_them() -> None:
     assert reach.offset.low <= -500
 
 
-def test_the_interval_reaches_as_far_as_both_signals() -> None:
-    """In whole steps, inside of what both cover."""
+def test_the_interval_reaches_as_far_as_all_signals() -> None:
+    """In whole steps, inside of what all cover."""
 
     def signal(start_s: float, samples: int) -> Signal:
         return Signal(samples=[1.0] * samples, start_s=start_s, step_s=1e-4, unit="g", channel="ax")
 
-    reach = interval_reach(signal(-0.05, 1501), signal(0.00025, 1001))
+    reach = interval_reach([signal(-0.05, 1501), signal(0.00025, 1001), signal(-0.1, 2500)])
     assert (reach.low, reach.high, reach.step) == (0.3, 100.0, 0.1)

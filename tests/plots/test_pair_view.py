@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pytest
 
-from correlate import account_for_loss, apply_change, rate, repeat_set
+from correlate import ChannelRating, CurveChange, Recipe, repeat_set, score_pair
 from correlate.plots import CHANGED_TRACE, DARK, LIGHT, PairView, Theme, changed_trace, pair_view_figure
 from tests.plots.scores import late_model
 
@@ -17,11 +17,15 @@ if TYPE_CHECKING:
     from correlate import PairScore
 
 
+def of_one(score: PairScore) -> ChannelRating:
+    """Return a channel that is rated against one repeat."""
+    return ChannelRating(scores={"T1": score})
+
+
 def view(score: PairScore | None = None, **more: Any) -> PairView:
-    """Return a view of the late model."""
-    shown = score or late_model()
-    account = account_for_loss(shown.rating)
-    given: dict[str, Any] = {"release": "A1", "score": shown, "account": account, "others": {}} | more
+    """Return a view of the late model, against one repeat unless more are given."""
+    rated = more.pop("rated", None) or of_one(score or late_model())
+    given: dict[str, Any] = {"release": "A1", "rated": rated, "account": rated.account(), "others": {}} | more
     return PairView(**given)
 
 
@@ -55,7 +59,7 @@ def test_curves_and_loss_share_one_time_axis() -> None:
 
 def test_further_releases_differ_in_colour_and_dash() -> None:
     """Up to three more models are drawn, none told apart by colour alone."""
-    others = {f"A{number}": late_model(height=150.0 + number) for number in (2, 3, 4)}
+    others = {f"A{number}": of_one(late_model(height=150.0 + number)) for number in (2, 3, 4)}
     drawn = named(pair_view_figure(view(others=others), theme="dark"))
     models = [drawn[f"model A{number}"] for number in (1, 2, 3, 4)]
     assert len({one.line.color for one in models}) == 4
@@ -73,6 +77,29 @@ def test_the_spread_is_that_of_the_repeats() -> None:
     assert drawn.fillpattern.shape == "/"
 
 
+def test_the_mean_is_drawn_with_every_repeat() -> None:
+    """Thin lines for the repeats with one entry in the legend, their mean, the mean of their corridors."""
+    scores = {"T1": late_model(), "T2": swapped(late_model(height=150.0))}
+    rated = ChannelRating(scores=scores)
+    figure = pair_view_figure(view(rated=rated, links=True), theme="light")
+    drawn = named(figure)
+    tests = [one.rating.pair.reference for one in scores.values()]
+    np.testing.assert_allclose(drawn["test, mean of 2"].y, np.mean(tests, axis=0), rtol=1e-6, atol=1e-5)
+    np.testing.assert_allclose(drawn["repeat T2"].y, tests[1], rtol=1e-6, atol=1e-5)
+    assert [drawn["each of 2 repeats"].showlegend, drawn["repeat T2"].showlegend] == [True, False]
+    assert drawn["repeat T2"].line.width < drawn["test, mean of 2"].line.width
+    half = np.mean([one.rating.ingredients.corridor.outer_half_width for one in scores.values()])
+    np.testing.assert_allclose(drawn["±50 % corridor"].y, np.mean(tests, axis=0) + half, rtol=1e-3)
+    assert f"matched by warping, {rated.typical}" in drawn
+    alone = named(pair_view_figure(view(rated=rated, repeats=False), theme="light"))
+    assert not [name for name in alone if "repeat" in name]
+
+
+def swapped(score: PairScore) -> PairScore:
+    """Return the pair with the model as the test."""
+    return score_pair(score.candidate, score.reference, recipe=Recipe(start_s=0.0, end_s=0.04))
+
+
 def test_what_is_not_wanted_is_left_out() -> None:
     """No corridor, no spread, no links."""
     names = named(pair_view_figure(view(corridors=False), theme="light"))
@@ -85,7 +112,7 @@ def test_what_is_not_wanted_is_left_out() -> None:
 def test_a_changed_curve_stands_at_its_place() -> None:
     """The first trace is the changed curve, without points where nothing is changed."""
     score = late_model()
-    changed = rate(apply_change(score.rating.pair, scale=1.2))
+    changed = of_one(score).changed(CurveChange(scale=1.2))
     drawn = pair_view_figure(view(score, changed=changed), theme="light").data[CHANGED_TRACE]
     np.testing.assert_allclose(drawn.y, 1.2 * score.rating.pair.candidate, rtol=1e-6, atol=1e-4)
     assert drawn.name == "model, changed"
@@ -107,7 +134,7 @@ def test_a_window_is_looked_at_more_closely() -> None:
 def test_long_curves_are_reduced_and_keep_their_peaks() -> None:
     """Of 4 curves of 35,000 samples all peaks are drawn in less than 300 kB."""
     score = late_model(end_s=3.5)
-    others = {f"A{number}": late_model(end_s=3.5, height=150.0 + number) for number in (2, 3)}
+    others = {f"A{number}": of_one(late_model(end_s=3.5, height=150.0 + number)) for number in (2, 3)}
     figure = pair_view_figure(view(score, others=others), theme="light")
     assert len(score.rating.pair) > 35_000
     assert float(np.max(named(figure)["test"].y)) == pytest.approx(score.rating.pair.reference.max())

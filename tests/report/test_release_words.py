@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate import decide
+from correlate.plots import OBJECTION_WORDS
 from correlate.report.release_document import release_html
 from correlate.report.release_words import (
-    day_words,
     held_out_gap,
     objections,
-    sign_off_words,
     standing,
 )
 from correlate.store.remarks import SignOff
@@ -40,43 +40,41 @@ def signed(ratings_sha256: str) -> SignOff:
 def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> None:
     """The document names role and date; the account that entered it stays in the store."""
     kept = replace(small_contents.kept, sign_offs=[signed(small_contents.kept.ratings_sha256)])
-    page = read(release_html(replace(small_contents, kept=kept))).words
+    found = replace(small_contents, kept=kept)
+    page = read(release_html(found)).words
     assert "Signed off by analyst, 2 March 2026." in page
     assert "somebody" not in page
-    assert "Sign-off" not in dict(objections(replace(small_contents, kept=kept)))
+    assert "Sign-off" not in dict(objections(found))
     assert dict(objections(small_contents))["Sign-off"] == ["nobody has signed off this release"]
 
 
-def test_a_sign_off_of_other_ratings_stands_against_the_release(small_contents: ReleaseContents) -> None:
-    """It is no sign-off of these ratings."""
-    kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
-    (words,) = dict(objections(replace(small_contents, kept=kept)))["Sign-off"]
-    assert "rated again since" in words
-
-
-def test_what_stands_against_a_release_is_said_by_kind(small_contents: ReleaseContents) -> None:
-    """Every unmet check, every poor channel and all that is missing; nothing of it is in the other list."""
+def test_what_stands_against_a_release_is_what_the_decision_says(small_contents: ReleaseContents) -> None:
+    """Every objection is listed under its first kind; what is cut short is counted."""
     found = dict(objections(small_contents))
-    unmet = small_contents.board.open_checks
-    assert len(found["Checks not met"]) == min(len(unmet), 6)
-    assert found["Checks not met"][0] == f"{unmet[0].name}: {unmet[0].reason}"
-    poor = [one for case in small_contents.cases for one in case.channels if one.score.grade == "poor"]
-    assert len(found.get("Poor channels", [])) == len(poor)
-    assert found["Evidence"][: len(small_contents.evidence.marks())] == [*small_contents.evidence.marks()]
+    listed = decide(small_contents.campaign, small_contents.board).objections
+    assert listed
+    for kind, words in OBJECTION_WORDS.items():
+        own = [one.words for one in listed if one.kinds[0] == kind]
+        shown = found.get(words, [])
+        assert shown == own or (shown[:5] == own[:5] and shown[5].startswith(f"{len(own) - 5} more"))
 
 
 def test_a_long_list_is_cut_short_with_its_number(small_contents: ReleaseContents) -> None:
-    """Of many unmet checks the first are named, the others counted."""
-    check = small_contents.board.open_checks[0]
-    board = replace(small_contents.board, checks=(check,) * 9)
-    entries = dict(objections(replace(small_contents, board=board)))["Checks not met"]
+    """Of many worse channels the first are named, the others counted."""
+    change = next(one for one in small_contents.changes if one.kind == "channel" and (one.difference or 0))
+    change = replace(change, before=0.9, after=0.8)
+    board = replace(small_contents.board, moved=(change,) * 9)
+    entries = dict(objections(replace(small_contents, board=board)))["Worse"]
     assert (len(entries), entries[-1]) == (6, "4 more, in the appendix")
 
 
-def test_a_sign_off_of_other_ratings_says_so() -> None:
+def test_a_sign_off_of_other_ratings_stands_against_the_release(small_contents: ReleaseContents) -> None:
     """Who signed before the release was rated again has not signed these ratings."""
-    assert sign_off_words(signed("a" * 64), "a" * 64) == "analyst, 2 March 2026"
-    assert "rated again since" in sign_off_words(signed("a" * 64), "b" * 64)
+    kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
+    entries = dict(objections(replace(small_contents, kept=kept)))["Sign-off"]
+    assert entries == [
+        "analyst, 2 March 2026 (no longer current: the release was rated again since)",
+    ]
 
 
 def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> None:
@@ -115,14 +113,6 @@ def test_without_a_baseline_nothing_is_compared(small_contents: ReleaseContents)
     board = replace(small_contents.board, against=None)
     points = dict(standing(replace(small_contents, board=board)))
     assert points["Change"] == "There is no earlier release to compare with."
-
-
-@pytest.mark.parametrize(
-    ("day", "words"), [(date(2026, 12, 31), "31 December 2026"), (date(2027, 1, 1), "1 January 2027")]
-)
-def test_dates_are_written_out(day: date, words: str) -> None:
-    """Day, month in words, year."""
-    assert day_words(day) == words
 
 
 def test_scatter_that_is_not_known_is_not_claimed(small_contents: ReleaseContents) -> None:

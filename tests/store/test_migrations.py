@@ -125,7 +125,23 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["4", "3", "2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["5", "4", "3", "2", "1"]
+
+
+def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
+    """It has no scope, and nothing is claimed of the inputs at that time."""
+    with database(address) as connection:
+        MIGRATIONS.migrate(connection, present=None, target="4")
+        connection.execute(
+            text(
+                "INSERT INTO sign_offs (campaign, release, role, date, text, who, entered, ratings_sha256) "
+                "VALUES ('KELP-M', 'A1', 'lab', '2031-05-06', 'fine', 'desk', '2031-05-06 08:00:00', 'abc')"
+            )
+        )
+    with open_store(address) as store:
+        (kept,) = store.sign_offs()
+    assert (kept.role, kept.date, kept.text, kept.ratings_sha256) == ("lab", date(2031, 5, 6), "fine", "abc")
+    assert (kept.scope, kept.inputs_sha256) == ("", "")
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
@@ -148,12 +164,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '5'"))
-    with pytest.raises(StoreError, match=r"this store has format 5, newer than 4, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '6'"))
+    with pytest.raises(StoreError, match=r"this store has format 6, newer than 5, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "5"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "6"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:

@@ -21,6 +21,16 @@ def test_rated_pairs_are_the_present_ratings(store: Store) -> None:
         assert [getattr(one, name) for name in names] == [getattr(other, name) for name in names]
 
 
+def test_pairs_of_a_place_can_be_asked_for_alone(store: Store) -> None:
+    """Of one release and channel, as they are among all."""
+    store.keep([numbered_record(number) for number in range(40)], run=RUN)
+    every = store.rated_pairs("KELP-M")
+    wanted = {"release": every[0].release, "channel": every[0].channel}
+    kept = [one for one in every if all(getattr(one, name) == value for name, value in wanted.items())]
+    assert 0 < len(kept) < len(every)
+    assert store.rated_pairs("KELP-M", **wanted) == kept
+
+
 def test_another_campaign_has_none(store: Store) -> None:
     """Pairs of one campaign are not those of another."""
     store.keep([numbered_record(0)], run=RUN)

@@ -58,15 +58,24 @@ def test_sign_offs_come_back(address: str) -> None:
     with open_store(address) as store:
         store.keep(RECORDS, run=RUN)
         signed = store.sign_off(
-            campaign="KELP-M", release="A2", role="manager", date=DAY, who="office", text="for seat studies"
+            campaign="KELP-M",
+            release="A2",
+            role="manager",
+            date=DAY,
+            who="office",
+            text="agreed on Tuesday",
+            scope="for seat studies",
+            inputs_sha256="c0ffee",
         )
         silent = store.sign_off(campaign="KELP-M", release="A1", role="lab", date=DAY, who="lab")
     assert (signed.role, signed.date, signed.text, signed.who) == (
         "manager",
         DAY,
-        "for seat studies",
+        "agreed on Tuesday",
         "office",
     )
+    assert (signed.scope, signed.inputs_sha256) == ("for seat studies", "c0ffee")
+    assert (silent.scope, silent.inputs_sha256) == ("", "")
     with open_store(address) as store:
         assert store.sign_offs() == [signed, silent]
         assert store.sign_offs(campaign="KELP-M", release="A2") == [signed]

@@ -1,5 +1,5 @@
 """The data check: one file per examination, all run by :func:`check`."""
 
-from correlate.reference.check.running import ChannelSummary, CheckOutcome, check, load_case_of
+from correlate.reference.check.running import ChannelSummary, CheckOutcome, check, load_case_of, together
 
-__all__ = ["ChannelSummary", "CheckOutcome", "check", "load_case_of"]
+__all__ = ["ChannelSummary", "CheckOutcome", "check", "load_case_of", "together"]

@@ -240,6 +240,20 @@ def check(
     )
 
 
+def together(outcomes: Sequence[CheckOutcome]) -> CheckOutcome:
+    """Return the outcomes of several load cases as one, worst findings first."""
+    load_cases: dict[str, tuple[str, ...]] = {}
+    for outcome in outcomes:
+        load_cases |= outcome.load_cases
+    return CheckOutcome(
+        findings=tuple(sorted((item for outcome in outcomes for item in outcome.findings), key=worst_first)),
+        channels=tuple(item for outcome in outcomes for item in outcome.channels),
+        waived=tuple(item for outcome in outcomes for item in outcome.waived),
+        unused_waivers=tuple(item for outcome in outcomes for item in outcome.unused_waivers),
+        load_cases=load_cases,
+    )
+
+
 def _check_load_case(
     tests: Sequence[_Test], others: Sequence[_Test], expectations: Expectations, name: str
 ) -> Iterator[Finding]:

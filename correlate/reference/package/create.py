@@ -16,9 +16,9 @@ from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.extras import need_extra
 from correlate.files import FolderSource, refuse_odd, unreadable, whole_file, whole_folder
 from correlate.formats import iso13499, read
-from correlate.reference.check import CheckOutcome, check, load_case_of
+from correlate.reference.check import CheckOutcome, check, load_case_of, together
 from correlate.reference.expectations import NOTHING_EXPECTED, Expectations
-from correlate.reference.finding import NO_WAIVERS, SEVERITIES, WaiverBook, counted, with_waivers, worst_first
+from correlate.reference.finding import NO_WAIVERS, SEVERITIES, WaiverBook, counted, with_waivers
 from correlate.reference.package.description import (
     PackageWords,
     package_description,
@@ -182,7 +182,7 @@ def _fill(plan: PackagePlan, folder: Path) -> CheckOutcome:
             _write_test(path, recording, folder / place)
             descriptions.append(test_description(recording, load_case=load_case, folder=f"data/{place}"))
         write_corridors(plan.recipes, load_case, recordings, folder / "corridors" / load_case)
-    outcome = _together(outcomes)
+    outcome = together(outcomes)
     _write_words(plan, folder, outcome, descriptions)
     _bag(plan, folder, outcome)
     return outcome
@@ -236,19 +236,6 @@ def _write_test(path: Path, recording: Recording, target: Path) -> None:
             iso13499.write(recording, target)
         except CorrelateError as error:
             raise error.located(str(path)) from error
-
-
-def _together(outcomes: Sequence[CheckOutcome]) -> CheckOutcome:
-    load_cases: dict[str, tuple[str, ...]] = {}
-    for outcome in outcomes:
-        load_cases |= outcome.load_cases
-    return CheckOutcome(
-        findings=tuple(sorted((item for outcome in outcomes for item in outcome.findings), key=worst_first)),
-        channels=tuple(item for outcome in outcomes for item in outcome.channels),
-        waived=tuple(item for outcome in outcomes for item in outcome.waived),
-        unused_waivers=tuple(item for outcome in outcomes for item in outcome.unused_waivers),
-        load_cases=load_cases,
-    )
 
 
 def _write_words(

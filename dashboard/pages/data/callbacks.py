@@ -7,21 +7,29 @@ from typing import TYPE_CHECKING, Any, Final
 from dash import Dash, Input, Output, html, no_update
 from dash.exceptions import PreventUpdate
 
-from correlate import CorrelateError, holdings, open_store
+from correlate import CorrelateError, holdings, open_store, received_packages, uses_of_package
 from dashboard import ids, paths
-from dashboard.components.data import packages_list, releases_table, tests_table
+from dashboard.components.controls import empty_state
+from dashboard.components.data import releases_table
 from dashboard.components.frame import faulty_campaign, no_campaign
-from dashboard.laboratory import package_notes
+from dashboard.components.health import health_table
+from dashboard.components.packages import packages_list
+from dashboard.laboratory import laboratory_of
 from dashboard.menus import menu_of
 from dashboard.pages import job_panel
+from dashboard.pages.data import inspecting as data_inspecting
 from dashboard.pages.data import pairing as data_pairing
 from dashboard.pages.data import sending as data_sending
+from dashboard.pages.data import using as data_using
 from dashboard.pages.data.layout import KEYS, NAME, content
 from dashboard.pages.page import Page, address_of, page_parts, tab_title_of
 from dashboard.selection import read_query
 
 if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
     from correlate import Campaign, Holdings
+    from dashboard.laboratory import Laboratory
     from dashboard.state import Project
 
 
@@ -44,18 +52,28 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
     except CorrelateError as error:
         # The tables of what is on the disk are shown all the same.
         held, problem = holdings(campaign), html.P(str(error), className="job-failure card")
+    packages = received_packages(project.folder)
+    uses = {one.name: uses_of_package(campaign, one) for one in packages}
     names = menu_of({one.name: one.name for one in campaign.releases}, asked["release"])
     return {
         "summary": summary(held),
         "problem": problem,
         "hidden": False,
         "releases": releases_table(held),
-        "tests": tests_table(held),
-        "packages": packages_list(package_notes(project.folder)),
+        "packages": packages_list(packages, uses, search),
         "release_options": names.options,
         "release": names.value,
         "tab_title": "Data",
     }
+
+
+def show_health(laboratory: Laboratory, search: str | None) -> list[Component]:
+    """Return the health of the reference data, or why it is not known."""
+    try:
+        return health_table(laboratory.health(laboratory.project.campaign()), search)
+    except CorrelateError as error:
+        words = laboratory.project.without_folder(str(error))
+        return [empty_state("The health of the reference data is not known", words)]
 
 
 def held_by(project: Project, campaign: Campaign) -> Holdings:
@@ -82,7 +100,6 @@ def outputs() -> dict[str, Output]:
         "problem": Output(ids.DATA_PROBLEM, "children"),
         "hidden": Output(ids.DATA_SHOWN, "hidden"),
         "releases": Output(ids.DATA_RELEASES, "children"),
-        "tests": Output(ids.DATA_TESTS, "children"),
         "packages": Output(ids.DATA_PACKAGES, "children"),
         "release_options": Output(ids.DATA_PAIRING_RELEASE, "data"),
         "release": Output(ids.DATA_PAIRING_RELEASE, "value"),
@@ -102,8 +119,21 @@ def register(app: Dash, project: Project) -> None:
             raise PreventUpdate
         return show(project, address["search"])
 
+    laboratory = laboratory_of(app, project)
+
+    @app.callback(
+        Output(ids.DATA_HEALTH, "children"),
+        inputs={"address": address_of(NAME), "changed": Input(ids.job_part(NAME, "changed"), "data")},
+    )
+    def _show_health(address: dict[str, str], changed: str | None) -> list[Component]:  # noqa: ARG001 - it triggers
+        if address["path"] != paths.DATA:
+            raise PreventUpdate
+        return show_health(laboratory, address["search"])
+
     job_panel.register(app, NAME, paths.DATA)
     data_sending.register(app, project)
+    data_inspecting.register(app, project)
+    data_using.register(app, project)
     data_pairing.register(app, project)
 
 

@@ -29,27 +29,34 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     """Return the channels without a partner in the release of the address."""
     try:
         campaign = project.campaign()
-        found = proposals_of(campaign, _release(campaign, search))
+        release = _release(campaign, search)
+        found = proposals_of(campaign, release)
     except CorrelateError as error:
         return [html.P(f"The channels cannot be compared. {error}", className="job-failure")]
+    absent = _absent_words(campaign, release)
     closed = project.closed("folder")
     may_write = not closed and current_account().role.allows(Role.ANALYST)
     titles = {case.name: case.title or case.name for case in campaign.load_cases}
     cards = [open_channel(case, titles[case], ranked, may_write=may_write) for case, ranked in found]
     if not cards:
-        return [
-            html.P(
-                "Every test channel has a partner in these results, or no channel has the same physical "
-                "dimension."
-            )
-        ]
+        words = "Every test channel has a partner in these results, or no channel has the same dimension."
+        return [html.P(words), *absent]
     advice = (
         "Proposals are used only after pairing, which writes them to the campaign file. They are ranked "
         "by unit, names and similarity of the curves. Channels without a candidate of the same physical "
         "dimension are not listed."
     )
     said = [html.P(f"Pairing is disabled: {closed}.", className="note")] if closed else []
-    return [*said, html.P(advice, className="note"), html.Div(cards, className="open-channels")]
+    return [*said, *absent, html.P(advice, className="note"), html.Div(cards, className="open-channels")]
+
+
+def _absent_words(campaign: Campaign, release: Release) -> list[Component]:
+    """Return which load cases are not compared because the release has no result for them."""
+    absent = campaign.without_result(release)
+    if not absent:
+        return []
+    words = f"Not compared, because {release.name} has no result: {', '.join(absent)}."
+    return [html.P(words, className="note is-absent")]
 
 
 def pair_up(project: Project, search: str | None, wanted: dict[str, str]) -> tuple[html.P, Any]:
@@ -93,7 +100,7 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     except CorrelateError:
         # The page says that there is no campaign.
         return no_update
-    return no_update if not release or release == shown else write_query(asked | {"release": release})
+    return no_update if not release or release == shown else write_query({"release": release}, search)
 
 
 def register(app: Dash, project: Project) -> None:

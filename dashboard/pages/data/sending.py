@@ -14,8 +14,8 @@ from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.data import field_words, refusal
 from dashboard.jobs import jobs_of_server
 from dashboard.jobs.intake import UPLOADS
-from dashboard.pages.data.layout import KEYS, NAME
-from dashboard.selection import read_query, write_query
+from dashboard.pages.data.layout import NAME
+from dashboard.selection import write_query
 from dashboard.state import read_only
 from dashboard.uploads import keep_uploads, upload_limits
 
@@ -63,7 +63,7 @@ def start_rating(search: str | None) -> tuple[Any, html.P | str]:
 
 def with_job(search: str | None, number: str) -> str:
     """Return a query that names a job and is otherwise as it was."""
-    return write_query(read_query(search, KEYS) | {"job": number})
+    return write_query({"job": number}, search)
 
 
 def register(app: Dash, project: Project) -> None:

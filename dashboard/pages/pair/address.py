@@ -43,6 +43,8 @@ class PairAddress:
     ----------
     pair
         Which pair, and how it is conditioned.
+    against
+        Name of the release that all pages compare with; drawn over the first.
     others
         Names of further releases.
     parts
@@ -54,6 +56,7 @@ class PairAddress:
     """
 
     pair: Address = field(default_factory=Address)
+    against: str = ""
     others: tuple[str, ...] = ()
     parts: tuple[str, ...] = USUAL_PARTS
     shift_ms: str = ""
@@ -77,6 +80,7 @@ class PairAddress:
         shown = [text for key, text in given if key == "show"]
         return cls(
             pair=Address.from_search(search),
+            against=last.get("against", ""),
             others=tuple(dict.fromkeys(text for key, text in given if key == "over")),
             parts=tuple(part for part in PARTS if part in shown) if shown else USUAL_PARTS,
             **{name: last.get(key, "") for name, key in (CHANGES | WINDOW).items()},
@@ -91,7 +95,8 @@ class PairAddress:
         '?release=A1&over=A2&scale=1.1'
         """
         query = self.pair.as_search()
-        keys = [("over", name) for name in self.others]
+        keys = [("against", self.against)] if self.against else []
+        keys += [("over", name) for name in self.others]
         if self.parts != USUAL_PARTS:
             keys += [("show", part) for part in self.parts or (NO_PARTS,)]
         keys += [
@@ -100,6 +105,24 @@ class PairAddress:
         if not keys:
             return query
         return f"{query}{'&' if len(query) > 1 else ''}{urlencode(keys)}"
+
+    @property
+    def overlays(self) -> tuple[str, ...]:
+        """The releases that are drawn over the first, each once."""
+        wanted = dict.fromkeys((self.against, *self.others))
+        return tuple(name for name in wanted if name and name != self.pair.release)
+
+    @property
+    def plain(self) -> PairAddress:
+        """The same releases and channel, as in the campaign, unchanged and as a whole."""
+        pair = replace(self.pair, cfc="", start_ms="", end_ms="")
+        return PairAddress(pair=pair, against=self.against, others=self.others, parts=self.parts)
+
+    def overlaid(self, names: Sequence[str]) -> PairAddress:
+        """Return the address with other releases over the first, which is not drawn over itself."""
+        wanted = [name for name in names if name != self.pair.release]
+        kept = self.against if self.against in wanted else ""
+        return replace(self, against=kept, others=tuple(name for name in wanted if name != kept))
 
     @property
     def change(self) -> CurveChange:

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate import (
     CorrelateError,
     Recipe,
-    account_for_loss,
-    apply_change,
+    case_scatter,
+    channel_pairs,
+    channel_rating,
     explain_campaign_pair,
-    rate,
     repeat_set,
 )
+from dashboard.selection import selected
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
@@ -24,14 +25,14 @@ if TYPE_CHECKING:
     from correlate import (
         Campaign,
         CasePair,
-        CurveChange,
+        ChannelRating,
+        HardwareScatter,
         LossAccount,
         PairExplanation,
-        PairScore,
-        Rating,
         RepeatSet,
+        Signal,
     )
-    from dashboard.selection import Selection
+    from dashboard.selection import Address, Selection
     from dashboard.state import Project
 
 
@@ -41,7 +42,7 @@ _KEPT: Final = 64
 
 @dataclass(slots=True)
 class PairAnalysis:
-    """The pairs of a project, as the analyst looks at them.
+    """The channels of a project, as the analyst looks at them.
 
     Attributes
     ----------
@@ -53,44 +54,43 @@ class PairAnalysis:
     _lock: Lock = field(default_factory=Lock, repr=False)
     _kept: OrderedDict[Hashable, Any] = field(default_factory=OrderedDict, repr=False)
 
-    def pair(self, campaign: Campaign, selection: Selection) -> CasePair:
-        """Return a pair with its conditioned curves."""
-        found: CasePair = self._once(
-            self._key("pair", campaign, selection), lambda: self._evaluated(campaign, selection)
-        )
-        return found
+    def selected(self, campaign: Campaign, address: Address) -> Selection:
+        """Look up what an address names; without a release, the newest that is rated."""
+        release = address.release or self.project.newest_rated(campaign)
+        return selected(campaign, replace(address, release=release))
 
-    def score(self, campaign: Campaign, selection: Selection) -> PairScore:
-        """Rate a pair."""
-        pair = self.pair(campaign, selection)
-        found: PairScore = self._once(self._key("score", campaign, selection), pair.score)
+    def signals(self, campaign: Campaign, selection: Selection) -> list[Signal]:
+        """Return the conditioned curves of tests and model, not yet cut to the interval."""
+        pairs = [pair for pair in self._pairs(campaign, selection).values() if pair.missing is None]
+        return [curve.signal for pair in pairs for curve in pair.curves]
+
+    def rated(self, campaign: Campaign, selection: Selection) -> ChannelRating:
+        """Rate a channel against the repeat that is selected, or against all of them."""
+        pairs = self._pairs(campaign, selection)
+        found: ChannelRating = self._once(
+            self._key("rated", campaign, selection), lambda: channel_rating(pairs)
+        )
         return found
 
     def others(
         self, campaign: Campaign, selection: Selection, names: tuple[str, ...]
-    ) -> dict[str, PairScore]:
-        """Rate further releases against the same test."""
-        return {
-            name: self.score(campaign, _of_release(campaign, selection, name))
-            for name in names
-            if name != selection.pair.release.name
-        }
+    ) -> tuple[dict[str, ChannelRating], dict[str, str]]:
+        """Rate further releases against the same tests; of those that cannot be rated return why."""
+        rated: dict[str, ChannelRating] = {}
+        refused: dict[str, str] = {}
+        for name in names:
+            other = _of_release(campaign, selection, name)
+            try:
+                rated[name] = self.rated(campaign, other)
+            except CorrelateError as error:
+                refused[name] = str(error)
+        return rated, refused
 
     def account(self, campaign: Campaign, selection: Selection) -> LossAccount:
-        """Share the loss of a pair out over time."""
-        score = self.score(campaign, selection)
-        found: LossAccount = self._once(
-            self._key("account", campaign, selection), lambda: account_for_loss(score.rating)
-        )
+        """Share the loss of a channel out over time."""
+        rated = self.rated(campaign, selection)
+        found: LossAccount = self._once(self._key("account", campaign, selection), rated.account)
         return found
-
-    def changed(self, campaign: Campaign, selection: Selection, change: CurveChange) -> Rating:
-        """Rate a pair after a change of the model's curve."""
-        pair = self.score(campaign, selection).rating.pair
-        moved = apply_change(
-            pair, shift_s=change.shift_s, scale=change.scale, offset=change.offset, stretch=change.stretch
-        )
-        return rate(moved, campaign.settings)
 
     def spread(self, campaign: Campaign, selection: Selection) -> RepeatSet | None:
         """Return all repeats of the test, conditioned alike and where each was recorded."""
@@ -114,26 +114,43 @@ class PairAnalysis:
             return None
         return found
 
+    def scatter(self, campaign: Campaign, selection: Selection) -> HardwareScatter | None:
+        """Return the scatter of the repeats with the errors of the model; None where it is not known."""
+
+        def compared() -> HardwareScatter | None:
+            case = self.project.evaluation(campaign, selection)
+            return case_scatter(case, selection.pair.release, selection.pair.channel.name)
+
+        # All repeats speak, whichever is shown.
+        of_all = self.selected(campaign, replace(selection.address, repeat=""))
+        found: HardwareScatter | None = self._once(self._key("scatter", campaign, of_all), compared)
+        return found
+
     def explained(self, campaign: Campaign, selection: Selection) -> PairExplanation:
-        """Say where a pair loses its rating and what may lie behind it."""
+        """Say where a pair loses its rating and what may lie behind it; of several the most typical one."""
+        typical = self.rated(campaign, selection).typical
 
         def explain() -> PairExplanation:
             case = self.project.evaluation(campaign, selection)
-            pair = selection.pair
-            return explain_campaign_pair(case, pair.release, pair.channel.name, pair.repeat)
+            return explain_campaign_pair(case, selection.pair.release, selection.pair.channel.name, typical)
 
         found: PairExplanation = self._once(self._key("explained", campaign, selection), explain)
         return found
 
-    def _evaluated(self, campaign: Campaign, selection: Selection) -> CasePair:
+    def _pairs(self, campaign: Campaign, selection: Selection) -> dict[str, CasePair]:
         pair = selection.pair
-        case = self.project.evaluation(campaign, selection)
-        return case.pair(pair.release, pair.channel.name, pair.repeat)
+
+        def conditioned() -> dict[str, CasePair]:
+            case = self.project.evaluation(campaign, selection)
+            return channel_pairs(case, pair.release, pair.channel.name, selection.repeat)
+
+        found: dict[str, CasePair] = self._once(self._key("pairs", campaign, selection), conditioned)
+        return found
 
     def _key(self, what: str, campaign: Campaign, selection: Selection) -> Hashable:
         pair = selection.pair
-        stamps = tuple(stamp_of(path) for path in (*pair.test_paths, pair.model_path))
-        names = pair.load_case.name, pair.channel.name, pair.release.name, pair.repeat
+        stamps = tuple(stamp_of(path) for path in selection.paths)
+        names = pair.load_case.name, pair.channel.name, pair.release.name, selection.repeat
         return (what, campaign.sha256, names, selection.recipe, stamps)
 
     def _once(self, key: Hashable, work: Callable[[], Any]) -> Any:
@@ -151,7 +168,7 @@ class PairAnalysis:
 
 
 def _of_release(campaign: Campaign, selection: Selection, name: str) -> Selection:
-    shown = selection.pair
     release = campaign.release(name)
-    path = campaign.model_path(release, shown.load_case)
-    return replace(selection, pair=replace(shown, release=release, model_path=path))
+    path = campaign.model_path(release, selection.pair.load_case)
+    pairs = tuple(replace(pair, release=release, model_path=path) for pair in selection.pairs)
+    return replace(selection, pairs=pairs)

@@ -18,6 +18,7 @@ from dashboard import ids, paths
 from dashboard.access import Role, permitted
 from dashboard.components import pair_ids
 from dashboard.components.frame import changes, faulty_campaign, heading, no_campaign, plain_words, problem
+from dashboard.laboratory import Laboratory
 from dashboard.menus import Menus, menus
 from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
 from dashboard.pages.pair.address import PARTS, PairAddress
@@ -25,16 +26,18 @@ from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.pages.pair.layout import (
     NAME,
     changed_part,
+    finding_parts,
     layout,
     looked_at,
     pair_parts,
     picture,
     reason_parts,
+    scatter_parts,
     window_words,
 )
 from dashboard.pages.pair.saving import pair_picture
 from dashboard.pages.pictures import register_picture
-from dashboard.selection import Address, file_name, number_text, selected, without_repetition
+from dashboard.selection import Address, file_name, number_text, without_repetition
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
@@ -47,29 +50,44 @@ if TYPE_CHECKING:
     from dashboard.state import Project
 
 
-def not_rated(campaign: Campaign, address: PairAddress, error: CorrelateError) -> dict[str, Any]:
+def not_rated(
+    analysis: PairAnalysis, campaign: Campaign, address: PairAddress, error: CorrelateError
+) -> dict[str, Any]:
     """Return the message; what was asked for is still named where that much is known."""
-    plain = PairAddress(pair=_as_in_campaign(address.pair))
+    plain = address.plain
     try:
-        pair = selected(campaign, plain.pair).pair
+        selection = analysis.selected(campaign, plain.pair)
     except CorrelateError:
         way_out = dcc.Link("Show the first pair of the campaign", href=paths.PAIR, className="way-out")
         return {
             "problem": problem("There is no such pair", error, way_out=way_out),
             "tab_title": "No such pair",
         }
-    back = dcc.Link(f"Back to {plain_words(pair)}, as in the campaign", href=paths.PAIR + plain.as_search())
-    ways = back if plain != address else "Correct the files or the campaign, then reload this page."
+    pair = selection.pair
+    way = _way_back(analysis, campaign, plain)
+    back = "" if way in {None, address} else paths.PAIR + (way or plain).as_search()
+    ways = (
+        dcc.Link(f"Back to {plain_words(pair)}, as in the campaign", href=back)
+        if back
+        else "Correct the files or the campaign, then reload this page."
+    )
     return {
-        "changes": changes(address.pair, pair),
-        "heading": heading(pair),
+        "changes": changes(pair, back) if back and address.pair != plain.pair else "",
+        "heading": heading(selection),
         "problem": problem("This pair cannot be rated", error, way_out=html.P(ways, className="way-out")),
         "tab_title": "Not rated",
     }
 
 
-def _as_in_campaign(address: Address) -> Address:
-    return replace(address, cfc="", start_ms="", end_ms="")
+def _way_back(analysis: PairAnalysis, campaign: Campaign, plain: PairAddress) -> PairAddress | None:
+    """Return the nearest address that can be shown: with its overlays, or else without them."""
+    for address in (plain, PairAddress(pair=plain.pair, parts=plain.parts)):
+        try:
+            looked_at(analysis, campaign, address)
+        except CorrelateError:
+            continue
+        return address
+    return None
 
 
 def without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
@@ -80,10 +98,11 @@ def without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
 
 def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[str], str]) -> tuple[str, str]:
     """Return name and content of the file."""
-    pair = looked.selection.pair
-    models = {pair.release.name: looked.score, **looked.others}
-    signals = {f"test {pair.repeat_words}": looked.score.reference}
-    signals |= {f"model {name}": score.candidate for name, score in models.items()}
+    selection, rated = looked.selection, looked.rated
+    pair = selection.pair
+    models = {pair.release.name: rated, **looked.others}
+    signals = {f"test {name}": score.reference for name, score in rated.scores.items()}
+    signals |= {f"model {name}": one.first.candidate for name, one in models.items()}
     text = io.StringIO()
     text.write(f"# Campaign: {_one_line(campaign_title)}\n# Load case: {_one_line(pair.load_case.name)}\n")
     text.writelines(
@@ -91,9 +110,9 @@ def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[st
     )
     rows = csv.writer(text, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
     rows.writerow(["time [s]", *(f"{name} [{signal.unit}]" for name, signal in signals.items())])
-    columns = [looked.score.rating.pair.time, *(signal.samples for signal in signals.values())]
+    columns = [rated.time, *(signal.samples for signal in signals.values())]
     rows.writerows(zip(*(column.tolist() for column in columns), strict=True))
-    name = file_name([pair.load_case.name, pair.channel.name, pair.repeat_words, *models])
+    name = file_name([pair.load_case.name, pair.channel.name, selection.repeat_words, *models])
     return f"{name}.csv", text.getvalue()
 
 
@@ -149,9 +168,11 @@ _ANOTHER_MODEL: Final = frozenset({ids.CASE, ids.CHANNEL, ids.RELEASE})
 """What leads to another curve of a model, so that a change of the old one has no meaning."""
 
 
-def address_after(campaign: Campaign, event: Event) -> PairAddress:
-    """Return the address that an event leads to."""
+def address_after(analysis: PairAnalysis, campaign: Campaign, event: Event) -> PairAddress:
+    """Return the address that an event leads to; it names the release that is shown."""
     before = PairAddress.from_search(event.search)
+    release = before.pair.release or analysis.project.newest_rated(campaign)
+    before = replace(before, pair=replace(before.pair, release=release))
     picked, trigger = event.picked, event.trigger
     # A field may report itself before the menus are filled: then there is nothing picked yet.
     if trigger is None or trigger not in PICKED.values() or not any(picked[name] for name in PAIR):
@@ -162,14 +183,13 @@ def address_after(campaign: Campaign, event: Event) -> PairAddress:
     after = replace(
         before,
         pair=_pair_after(campaign, trigger, picked),
-        others=tuple(picked["others"] or ()),
         parts=tuple(part for part in PARTS if part in (picked["parts"] or ())),
     )
     if trigger in _ANOTHER_MODEL:
         after = after.changed({"shift_ms": 0.0, "scale": 1.0, "offset": 0.0})
     if trigger in {ids.CASE, ids.START, ids.END, pair_ids.INTERVAL}:
         after = after.looking_at(None)
-    return replace(after, others=tuple(name for name in after.others if name != after.pair.release))
+    return after.overlaid(picked["others"] or ())
 
 
 def window_of(relayout: Mapping[str, Any] | None, whole_ms: Sequence[float]) -> tuple[float, float] | None:
@@ -196,7 +216,7 @@ def _named(campaign: Campaign, asked: Address) -> Address:
         asked,
         release=shown.release.value or asked.release,
         case=shown.case.value or asked.case,
-        repeat=shown.repeat.value or asked.repeat,
+        repeat=asked.repeat if shown.repeat.value is None else shown.repeat.value,
         channel=shown.channel.value or asked.channel,
     )
     try:
@@ -219,7 +239,7 @@ def dragged(
     address = PairAddress.from_search(search)
     try:
         campaign = analysis.project.campaign()
-        address = replace(address, others=()).changed({name: values[name] for name in _CHANGES})
+        address = replace(address, against="", others=()).changed({name: values[name] for name in _CHANGES})
         if values["interval"]:
             start_ms, end_ms = map(number_text, values["interval"])
             address = replace(address, pair=replace(address.pair, start_ms=start_ms, end_ms=end_ms))
@@ -239,7 +259,7 @@ def zoomed(analysis: PairAnalysis, event: Event) -> dict[str, Any]:
     try:
         campaign = analysis.project.campaign()
         looked = looked_at(analysis, campaign, address)
-        time = looked.score.rating.pair.time
+        time = looked.rated.time
         window_ms = window_of(event.picked["zoom"], (1e3 * float(time[0]), 1e3 * float(time[-1])))
         address = address.looking_at(window_ms)
         figure = Patch()
@@ -270,14 +290,14 @@ def show(analysis: PairAnalysis, event: Event, *, shown: str | None = None) -> d
         campaign = project.campaign()
     except CorrelateError as error:
         return _nothing() | without_campaign(project, error)
-    address = address_after(campaign, event)
+    address = address_after(analysis, campaign, event)
     page = _nothing() | _menus(campaign, address)
     if event.trigger in PICKED.values():
         page["search"] = address.as_search()
     try:
         page |= pair_parts(analysis, campaign, address, theme_of(event.theme))
     except CorrelateError as error:
-        return page | not_rated(campaign, address, error)
+        return page | not_rated(analysis, campaign, address, error)
     plain = replace(address, shift_ms="", scale="", offset="").looking_at(None).as_search()
     return page | {"shown": no_update if plain == shown else plain}
 
@@ -290,6 +310,27 @@ def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
         return reason_parts(analysis, analysis.project.campaign(), PairAddress.from_search(shown))
     except CorrelateError as error:
         return [html.Section([html.H2("No reasons"), html.P(str(error))], className="card")]
+
+
+def show_scatter(analysis: PairAnalysis, shown: str | None) -> list[Component]:
+    """Return what the hardware allows beside the rating that is shown."""
+    if shown is None:
+        return []
+    try:
+        return scatter_parts(analysis, analysis.project.campaign(), PairAddress.from_search(shown))
+    except CorrelateError as error:
+        return [html.Span(str(error), className="evidence-mark")]
+
+
+def show_findings(analysis: PairAnalysis, laboratory: Laboratory, shown: str | None) -> list[Component]:
+    """Return what the data check found in the channel that is shown."""
+    if shown is None:
+        return []
+    try:
+        campaign = analysis.project.campaign()
+        return finding_parts(analysis, laboratory, campaign, PairAddress.from_search(shown))
+    except CorrelateError as error:
+        return [html.H2("No data check"), html.P(str(error), className="evidence-mark")]
 
 
 def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
@@ -313,6 +354,7 @@ def outputs() -> dict[str, Output]:
         "heading": ids.HEADING,
         "problem": ids.PROBLEM,
         "verdict": ids.VERDICT,
+        "details": pair_ids.DETAILS,
         "provenance": ids.PROVENANCE,
         "releases": pair_ids.RELEASES,
         "window": pair_ids.WINDOW,
@@ -330,6 +372,7 @@ def outputs() -> dict[str, Output]:
         },
         "controls_hidden": Output(ids.CONTROLS, "hidden"),
         "rated_hidden": Output(ids.RATED, "hidden"),
+        "below_hidden": Output(pair_ids.BELOW, "hidden"),
         **{name: Output(part_id, "children") for name, part_id in parts.items()},
         "figure": Output(ids.FIGURE, "figure"),
         "shown": Output(pair_ids.SHOWN, "data"),
@@ -341,6 +384,7 @@ def register(app: Dash, project: Project) -> None:
     """Connect the page with its project."""
     analysis = PairAnalysis(project)
     _register_page(app, analysis)
+    _register_after(app, analysis, Laboratory(project))
     _register_live(app, analysis)
     with permitted(app, Role.ANALYST, audited="downloaded curves"):
         _register_download(app, analysis)
@@ -349,7 +393,7 @@ def register(app: Dash, project: Project) -> None:
 
 
 def _register_page(app: Dash, analysis: PairAnalysis) -> None:
-    """Connect what is shown after a pick or a link, and the reasons, which follow it."""
+    """Connect what is shown after a pick or a link."""
 
     @app.callback(
         output=outputs(),
@@ -374,9 +418,21 @@ def _register_page(app: Dash, analysis: PairAnalysis) -> None:
         event = Event(trigger=ctx.triggered_id, search=address["search"], picked=everything, theme=theme)
         return show(analysis, event, shown=shown)
 
+
+def _register_after(app: Dash, analysis: PairAnalysis, laboratory: Laboratory) -> None:
+    """Connect what takes longer and follows the curves."""
+
+    @app.callback(Output(pair_ids.SCATTER, "children"), Input(pair_ids.SHOWN, "data"))
+    def _scatter(shown: str | None) -> list[Component]:
+        return show_scatter(analysis, shown)
+
     @app.callback(Output(pair_ids.REASONS, "children"), Input(pair_ids.SHOWN, "data"))
     def _reasons(shown: str | None) -> list[Component]:
         return show_reasons(analysis, shown)
+
+    @app.callback(Output(pair_ids.FINDINGS, "children"), Input(pair_ids.SHOWN, "data"))
+    def _findings(shown: str | None) -> list[Component]:
+        return show_findings(analysis, laboratory, shown)
 
 
 def _register_live(app: Dash, analysis: PairAnalysis) -> None:
@@ -414,7 +470,7 @@ def _register_download(app: Dash, analysis: PairAnalysis) -> None:
 
 
 def _register_in_browser(app: Dash) -> None:
-    """Connect what needs no server: zoom and link."""
+    """Connect what needs no server: zoom, and the menus that a small screen folds away."""
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]
         # A picture reports any change of its axes; one of its size would cancel what the server works on.
@@ -423,10 +479,11 @@ def _register_in_browser(app: Dash) -> None:
         Input(ids.FIGURE, "relayoutData"),
     )
     app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlatePair", function_name="copyLink"),
-        Output(pair_ids.COPIED, "children"),
-        Input(pair_ids.COPY, "n_clicks"),
-        Input(ids.address_of(NAME), "search"),
+        ClientsideFunction(namespace="correlatePair", function_name="unfold"),
+        Output(ids.CONTROLS, "className"),
+        Output(pair_ids.UNFOLD, "aria-expanded"),
+        Input(pair_ids.UNFOLD, "n_clicks"),
+        prevent_initial_call=True,
     )
 
 
@@ -438,6 +495,7 @@ def _nothing() -> dict[str, Any]:
         "heading": "",
         "problem": "",
         "rated_hidden": True,
+        "below_hidden": True,
     }
 
 
@@ -451,7 +509,7 @@ def _menus(campaign: Campaign, address: PairAddress) -> dict[str, Any]:
         "start_ms": shown.start_ms,
         "end_ms": shown.end_ms,
         "others_options": others,
-        "others": list(address.others),
+        "others": list(address.overlays),
         "parts": list(address.parts),
     }
 

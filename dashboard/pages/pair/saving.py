@@ -25,8 +25,11 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
     campaign = analysis.project.campaign()
     address = PairAddress.from_search(search)
     looked = looked_at(analysis, campaign, address)
-    pair, score = looked.selection.pair, looked.score
-    settings = [filter_words(looked.selection.recipe.cfc), f"rated {interval_words(score.rating)}"]
+    pair = looked.selection.pair
+    settings = [
+        filter_words(looked.selection.recipe.cfc),
+        f"rated {interval_words(looked.rated.first.rating)}",
+    ]
     if address.window_s is not None:
         settings.append(f"shown {address.left_ms} ms to {address.right_ms} ms")
     words = PictureWords(
@@ -36,7 +39,13 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
         campaign=campaign.title,
         day=day,
     )
-    named = [pair.load_case.name, pair.channel.name, pair.repeat_words, pair.release.name, *looked.others]
+    named = [
+        pair.load_case.name,
+        pair.channel.name,
+        looked.selection.repeat_words,
+        pair.release.name,
+        *looked.others,
+    ]
     return Picture(
         name=file_name(named), svg=picture_svg(picture(analysis, campaign, looked, "light"), words)
     )
@@ -44,11 +53,11 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
 
 def _ratings(looked: Looked) -> Iterator[str]:
     """Say the rating of every release that is drawn, and of the changed curve as what it is."""
-    pair = looked.selection.pair
-    for name, score in {pair.release.name: looked.score, **looked.others}.items():
-        rating = score.rating
-        yield f"{name}: {rating.overall:.3f} {rating.grade}, against test {pair.repeat_words}"
+    release, words = looked.selection.pair.release.name, looked.selection.repeat_words
+    tests = words if len(looked.selection.pairs) > 1 else f"test {words}"
+    for name, rated in {release: looked.rated, **looked.others}.items():
+        yield f"{name}: {rated.rating.overall:.3f} {rated.rating.grade}, against {tests}"
     if looked.changed is not None:
-        change = change_words(looked.address.change, looked.score.reference.unit)
+        change = change_words(looked.address.change, looked.rated.unit)
         said = f"{looked.changed.overall:.3f} {looked.changed.grade}"
-        yield f"Exploratory, {pair.release.name} {change}: {said}"
+        yield f"Exploratory, {release} {change}: {said}"

@@ -8,13 +8,16 @@ from typing import TYPE_CHECKING, Final
 from correlate import CorrelateError, window_book
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from correlate import Campaign, ChannelPlan, LoadCase, Window
 
 
 WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
 """Widths of the corridor that can be picked, in words."""
+
+BETWEEN_NAMES: Final = "~"
+"""What stands between the names of repeats in the URL."""
 
 NO_CROSS_PLOT: Final = "none"
 """How the URL writes that there is no cross-plot."""
@@ -34,6 +37,12 @@ class RepeatsChoice:
         Channel of the x axis of the cross-plot; None for no cross-plot.
     window
         Windows that the repeats are compared with; None for none.
+    names
+        Of all repeats.
+    shown
+        Names of the repeats that are drawn.
+    picked
+        Name of the repeat that is drawn in front of the others; empty for none.
     """
 
     load_case: LoadCase
@@ -41,6 +50,9 @@ class RepeatsChoice:
     times: float
     across: ChannelPlan | None
     window: Window | None
+    names: tuple[str, ...]
+    shown: tuple[str, ...]
+    picked: str
 
 
 def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
@@ -53,13 +65,42 @@ def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
         raise CorrelateError(
             f"'{width}' is not a valid corridor width", where="'width' in the address", remedy=f"use {known}"
         )
+    names = tuple(campaign.tests(load_case))
+    picked = asked["repeat"]
+    shown = tuple(asked["shown"].split(BETWEEN_NAMES)) if asked["shown"] else names
+    _refuse_unknown([*shown, *([picked] if picked else [])], names, load_case)
     return RepeatsChoice(
         load_case=load_case,
         channel=channel,
         times=float(width),
         across=across_channel(load_case, channel, asked["across"]),
         window=_window(asked["windows"]),
+        names=names,
+        shown=shown,
+        picked=picked,
     )
+
+
+def shown_text(shown: Sequence[str], names: Sequence[str]) -> str:
+    """Return how the URL writes which repeats are drawn; empty for all, and for none, which shows nothing.
+
+    Examples
+    --------
+    >>> shown_text(["T3", "T1"], ["T1", "T2", "T3"]), shown_text(["T1"], ["T1"])
+    ('T1~T3', '')
+    """
+    inside = [name for name in names if name in shown]
+    return BETWEEN_NAMES.join(inside) if len(inside) < len(names) else ""
+
+
+def _refuse_unknown(asked: Sequence[str], names: Sequence[str], load_case: LoadCase) -> None:
+    for name in asked:
+        if name not in names:
+            raise CorrelateError(
+                f"there is no repeat '{name}'",
+                where=f"load case '{load_case.name}'",
+                remedy=f"it has {', '.join(names)}",
+            )
 
 
 def across_channel(load_case: LoadCase, channel: ChannelPlan, name: str) -> ChannelPlan | None:

@@ -12,17 +12,19 @@ from correlate import CorrelateError
 from correlate.plots import channel_title, filter_words, number, repeats_figure
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
+from dashboard.components.controls import loading
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
-from dashboard.laboratory import Laboratory
+from dashboard.laboratory import laboratory_of
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.pictures import register_picture
-from dashboard.pages.repeats.address import chosen
+from dashboard.pages.repeats.address import BETWEEN_NAMES, chosen, shown_text
 from dashboard.pages.repeats.layout import (
     NAME,
     content,
     controls,
     cross_plot_parts,
+    repeat_lines,
     repeat_parts,
     repeats_menus,
 )
@@ -33,7 +35,10 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
+    from dash.development.base_component import Component
+
     from correlate import Campaign
+    from dashboard.laboratory import Laboratory
     from dashboard.state import Project
 
 
@@ -43,32 +48,35 @@ PICKED: Final[dict[str, str]] = {
     "width": ids.REPEATS_WIDTH,
     "across": ids.REPEATS_ACROSS,
     "windows": ids.REPEATS_WINDOW,
+    "shown": ids.REPEATS_LINES,
 }
 """Key of the query that each menu sets."""
+
+KEYS: Final[tuple[str, ...]] = (*PICKED, "repeat")
+"""Of the query: what the menus set, and the repeat that is drawn in front of the others."""
 
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Looking at the repeats …"], className="waiting", role="status"
+    # The cross-plot takes longer and has its own words.
+    shown = loading(html.Div(content()), "Looking at the repeats …", ids.REPEATS_FIGURE, "figure")
+    return html.Main(
+        [*page_parts(NAME, search), controls(), html.Div(shown, className="content")], className="page"
     )
-    shown = dcc.Loading(
-        html.Div(content()),
-        custom_spinner=waiting,
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-        parent_className="content",
-    )
-    return html.Main([*page_parts(NAME, search), controls(), shown], className="page")
 
 
 def asked_for(event: Event) -> dict[str, str]:
     """Return what an event asks for, by key of the query; what is empty is the first entry."""
+    asked = read_query(event.search, KEYS)
     if event.trigger not in PICKED.values():
-        return read_query(event.search, PICKED)
-    picked = {key: value or "" for key, value in event.picked.items()}
+        return asked
+    shown = event.picked["shown"] or []
+    picked = {key: value or "" for key, value in event.picked.items()} | {
+        "shown": BETWEEN_NAMES.join(shown),
+        "repeat": asked["repeat"],
+    }
     if event.trigger == ids.REPEATS_CASE:
-        picked |= {"channel": "", "across": "", "windows": ""}
+        picked |= dict.fromkeys(("channel", "across", "windows", "shown", "repeat"), "")
     return picked | {"width": "" if picked["width"] == "1" else picked["width"]}
 
 
@@ -83,30 +91,34 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
     asked = asked_for(event)
     page = _nothing() | repeats_menus(campaign, asked)
     if event.trigger in PICKED.values():
-        page["search"] = write_query(asked)
+        names = [one["value"] for one in page["shown_options"]]
+        asked["shown"] = shown_text(asked["shown"].split(BETWEEN_NAMES), names)
+        page["search"] = write_query(asked, event.search)
     try:
         choice = chosen(campaign, asked)
-        shown = repeat_parts(laboratory, campaign, choice, theme_of(event.theme))
+        query = page["search"] if isinstance(page["search"], str) else event.search
+        shown = repeat_parts(laboratory, campaign, choice, theme_of(event.theme), query)
     except CorrelateError as error:
         return page | _not_shown(campaign, asked, error)
     title = f"{channel_title(choice.channel.words)}, {choice.load_case.name}: repeats"
     return page | shown | {"shown_hidden": False, "tab_title": title}
 
 
-def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | None) -> tuple[Any, Any, bool]:
-    """Return the cross-plot of an address: figure, words, and whether the figure is hidden."""
+def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | None) -> list[Component]:
+    """Return the cross-plot of an address, or why there is none."""
     try:
         campaign = laboratory.project.campaign()
-        choice = chosen(campaign, read_query(search, PICKED))
+        choice = chosen(campaign, read_query(search, KEYS))
     except CorrelateError:
-        return no_update, "", True
+        # The page itself says what is wrong with its address.
+        return []
     return cross_plot_parts(laboratory, campaign, choice, theme_of(theme))
 
 
 def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Picture:
     """Draw what the page shows of the repeats of a channel, as a picture to save."""
     campaign = laboratory.project.campaign()
-    choice = chosen(campaign, read_query(search, PICKED))
+    choice = chosen(campaign, read_query(search, KEYS))
     load_case, plan = choice.load_case, choice.channel
     found = laboratory.repeats(campaign, load_case, plan, times=choice.times)
     start_ms, end_ms = load_case.interval_ms
@@ -117,7 +129,8 @@ def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Pi
         campaign=campaign.title,
         day=day,
     )
-    figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor)
+    lines = repeat_lines(laboratory, campaign, choice)
+    figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor, lines=lines)
     return Picture(name=file_name([load_case.name, plan.test, "repeats"]), svg=picture_svg(figure, words))
 
 
@@ -131,6 +144,7 @@ def outputs() -> dict[str, Output]:
         "problem": Output(ids.REPEATS_PROBLEM, "children"),
         "shown_hidden": Output(ids.REPEATS_SHOWN, "hidden"),
         "figure": Output(ids.REPEATS_FIGURE, "figure"),
+        "legend": Output(ids.REPEATS_LEGEND, "children"),
         "findings": Output(ids.REPEATS_FINDINGS, "children"),
         "numbers": Output(ids.REPEATS_NUMBERS, "children"),
         "qualified": Output(ids.REPEATS_WINDOWS, "children"),
@@ -140,7 +154,7 @@ def outputs() -> dict[str, Output]:
 
 def register(app: Dash, project: Project) -> None:
     """Connect the page with its project."""
-    laboratory = Laboratory(project)
+    laboratory = laboratory_of(app, project)
 
     @app.callback(
         output=outputs(),
@@ -150,19 +164,17 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
-    def _show(address: dict[str, str], picked: dict[str, str | None], theme: str | None) -> dict[str, Any]:
+    def _show(address: dict[str, str], picked: dict[str, Any], theme: str | None) -> dict[str, Any]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate
         search = address["search"]
         return show(laboratory, Event(trigger=ctx.triggered_id, search=search, picked=picked, theme=theme))
 
     @app.callback(
-        Output(ids.REPEATS_CROSS_FIGURE, "figure"),
-        Output(ids.REPEATS_CROSS_WORDS, "children"),
-        Output(ids.REPEATS_CROSS_CARD, "hidden"),
+        Output(ids.REPEATS_CROSS, "children"),
         inputs={"address": address_of(NAME), "theme": Input(ids.THEME, "data")},
     )
-    def _show_cross_plot(address: dict[str, str], theme: str | None) -> tuple[Any, Any, bool]:
+    def _show_cross_plot(address: dict[str, str], theme: str | None) -> list[Component]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate
         return show_cross_plot(laboratory, address["search"], theme)

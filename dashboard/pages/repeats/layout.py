@@ -4,32 +4,46 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import html, no_update
+from dash import html
 
-from correlate import CorrelateError, window_book
+from correlate import CorrelateError, release_of_test, window_book
 from correlate.plots import (
+    RepeatLine,
     channel_title,
     cross_plot_figure,
     filter_words,
-    finding_figure,
+    repeat_colours,
     repeats_figure,
     unit_words,
 )
 from dashboard import ids, paths
-from dashboard.components.controls import graph, labelled, menu
-from dashboard.components.laboratory import finding_parts, repeat_tables, window_parts
+from dashboard.components.controls import empty_state, graph, labelled, loading, menu, several
+from dashboard.components.laboratory import (
+    RepeatNote,
+    RepeatRow,
+    drawn_finding,
+    finding_parts,
+    repeat_legend,
+    repeat_tables,
+    window_parts,
+)
 from dashboard.components.pictures import picture_menu, picture_said
 from dashboard.menus import Menu, channel_menu, menu_of
-from dashboard.pages.repeats.address import NO_CROSS_PLOT, WIDTHS, across_channel, window_names
+from dashboard.pages.repeats.address import (
+    BETWEEN_NAMES,
+    NO_CROSS_PLOT,
+    WIDTHS,
+    across_channel,
+    window_names,
+)
 from dashboard.selection import number_text, write_query
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import plotly.graph_objects as go
     from dash.development.base_component import Component
 
-    from correlate import Campaign, ChannelPlan, Finding, LoadCase, Recording
+    from correlate import Campaign, ChannelPlan, CheckOutcome, Finding, LoadCase, Recording
     from correlate.plots import Theme
     from dashboard.laboratory import Laboratory
     from dashboard.pages.repeats.address import RepeatsChoice
@@ -50,10 +64,21 @@ def repeats_menus(campaign: Campaign, asked: Mapping[str, str]) -> dict[str, Any
         found |= {"channel": channel, "across": _across(load_case, channel, asked["across"])}
     found["width"] = menu_of(WIDTHS, asked["width"])
     found["windows"] = _windows(asked["windows"])
+    names = [] if case.value is None else _names(campaign, campaign.load_case(case.value))
+    shown = [name for name in asked["shown"].split(BETWEEN_NAMES) if name in names]
     return {
         **{f"{name}_options": one.options for name, one in found.items()},
         **{name: one.value for name, one in found.items()},
+        "shown_options": [{"value": name, "label": name} for name in names],
+        "shown": shown or names,
     }
+
+
+def _names(campaign: Campaign, load_case: LoadCase) -> list[str]:
+    try:
+        return list(campaign.tests(load_case))
+    except CorrelateError:  # said when the repeats are read
+        return []
 
 
 def _across(load_case: LoadCase, channel: Menu, name: str) -> Menu:
@@ -88,34 +113,98 @@ def _flat(menu: Menu) -> list[dict[str, str]]:
 
 
 def repeat_parts(
-    laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice, theme: Theme
+    laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice, theme: Theme, search: str | None
 ) -> dict[str, Any]:
     """Return what the page shows of the repeats."""
     load_case, channel = choice.load_case, choice.channel
-    tests = laboratory.project.tests(campaign, load_case)
+    tests = laboratory.tests(campaign, load_case)
+    having = laboratory.tests(campaign, load_case, channel)
     found = laboratory.repeats(campaign, load_case, channel, times=choice.times)
-    names = [test.path.stem for test in tests]
+    outcome = laboratory.judged(campaign, load_case)
+    lines = repeat_lines(laboratory, campaign, choice)
+    colours = repeat_colours(theme)
+    rows = [
+        RepeatRow(
+            line=line,
+            colour=colours[place % len(colours)],
+            link=paths.REPEATS + write_query({"repeat": "" if line.is_picked else line.name}, search),
+            notes=_notes(laboratory, having[line.name], choice, outcome),
+        )
+        for place, line in enumerate(lines)
+    ]
+    absent = [name for name in tests if name not in having]
     return {
         "heading": _heading(choice, len(tests)),
-        "figure": repeats_figure(found.repeats, theme=theme, corridor=found.corridor),
-        "numbers": repeat_tables(found, names),
-        "findings": _findings(laboratory, campaign, choice, tests, theme),
-        "qualified": _window_parts(laboratory, campaign, choice, names),
+        "figure": repeats_figure(found.repeats, theme=theme, corridor=found.corridor, lines=lines),
+        "legend": repeat_legend(rows),
+        "numbers": repeat_tables(found, rows, absent),
+        "findings": _findings(laboratory, choice, tests, outcome, theme=theme, search=search),
+        "qualified": _window_parts(laboratory, campaign, choice, list(tests)),
     }
+
+
+def repeat_lines(laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice) -> list[RepeatLine]:
+    """Return how each repeat is drawn."""
+    outcome = laboratory.judged(campaign, choice.load_case)
+    having = laboratory.tests(campaign, choice.load_case, choice.channel)
+    return [_line(name, test, choice, outcome) for name, test in having.items()]
+
+
+def _own(finding: Finding, test: Recording, choice: RepeatsChoice) -> bool:
+    """Say whether a finding is of a test and of the channel that is shown, or of the whole test."""
+    return finding.file == str(test.path) and finding.channel in {choice.channel.test, ""}
+
+
+def _line(name: str, test: Recording, choice: RepeatsChoice, outcome: CheckOutcome) -> RepeatLine:
+    """Return how a repeat is drawn; errors of the data check mark it."""
+    errors = [one for one in outcome.findings if one.severity == "error" and _own(one, test, choice)]
+    kinds = ", ".join(dict.fromkeys(one.kind for one in errors))
+    return RepeatLine(
+        name=name,
+        fault=f"error: {kinds}" if kinds else "",
+        is_shown=name in choice.shown,
+        is_picked=name == choice.picked,
+    )
+
+
+def _notes(
+    laboratory: Laboratory, test: Recording, choice: RepeatsChoice, outcome: CheckOutcome
+) -> tuple[RepeatNote, ...]:
+    """Return what has to be known of a repeat: findings, waivers, and that it was in quarantine."""
+    tidy = laboratory.project.without_folder
+    found = [
+        RepeatNote(words=f"{one.severity.capitalize()}: {one.kind}: {tidy(one.what)}", severity=one.severity)
+        for one in outcome.findings
+        if _own(one, test, choice)
+    ]
+    found += [
+        RepeatNote(words=f"{one.finding.kind}: {one.waiver.words}")
+        for one in outcome.waived
+        if _own(one.finding, test, choice)
+    ]
+    released = release_of_test(laboratory.project.folder, test.path)
+    if released is not None:
+        found.append(RepeatNote(words=f"package {released[0]}, {released[1].words}", severity="warning"))
+    return tuple(found)
 
 
 def cross_plot_parts(
     laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice, theme: Theme
-) -> tuple[go.Figure, Any, bool]:
-    """Return the cross-plot: figure, words, and whether the figure is hidden."""
+) -> list[Component]:
+    """Return the cross-plot, or why there is none and what to do."""
     if choice.across is None:
-        return no_update, html.P("No second channel is selected.", className="note"), True
+        if len(choice.load_case.channel) < 2:
+            words = "A cross-plot draws one channel against another. This load case has one channel."
+            return [empty_state("No cross-plot", words)]
+        words = "Select another channel under 'Cross-plot over' to draw this channel against it."
+        return [empty_state("No second channel is selected", words)]
     try:
         found = laboratory.cross_plot(
             campaign, choice.load_case, across=choice.across, upright=choice.channel, times=choice.times
         )
     except CorrelateError as error:
-        return no_update, html.P(str(error), className="check-reason"), True
+        reason = laboratory.project.without_folder(str(error))
+        return [empty_state("There is no cross-plot of these channels", f"{reason[:1].upper()}{reason[1:]}.")]
     figure = cross_plot_figure(
         found.corridor,
         found.paths,
@@ -124,8 +213,10 @@ def cross_plot_parts(
         y_title=_axis(choice.channel, found.y_unit),
     )
     believed = html.Ul([html.Li(words) for words in found.corridor.assumptions], className="assumptions")
-    words = html.Details([html.Summary("Assumptions behind this corridor"), believed])
-    return figure, words, False
+    return [
+        graph(ids.REPEATS_CROSS_FIGURE, figure, kind="cross"),
+        html.Details([html.Summary("Assumptions behind this corridor"), believed]),
+    ]
 
 
 def _axis(plan: ChannelPlan, unit: str) -> str:
@@ -149,40 +240,27 @@ def _heading(choice: RepeatsChoice, count: int) -> list[Component]:
 
 def _findings(
     laboratory: Laboratory,
-    campaign: Campaign,
     choice: RepeatsChoice,
-    tests: Sequence[Recording],
+    tests: Mapping[str, Recording],
+    outcome: CheckOutcome,
+    *,
     theme: Theme,
+    search: str | None,
 ) -> list[Component]:
     load_case, code = choice.load_case, choice.channel.test
-    findings = laboratory.checked(campaign, load_case).findings
     planned = {plan.test for plan in load_case.channel}
 
     def link(channel: str) -> str:
-        asked = {"case": load_case.name, "channel": channel}
-        return paths.REPEATS + write_query(asked) if channel in planned else ""
+        asked = {"case": load_case.name, "channel": channel, "across": "", "windows": ""}
+        return paths.REPEATS + write_query(asked, search) if channel in planned else ""
 
-    own = [finding for finding in findings if finding.channel in {code, ""}]
-    others = [finding for finding in findings if finding.channel not in {code, ""}]
-    drawn = [(finding, _finding_figure(finding, tests, theme)) for finding in own]
-    names = {str(test.path): test.path.stem for test in tests}
-    return finding_parts(drawn, others, names, link=link, tidy=laboratory.project.without_folder)
-
-
-def _finding_figure(finding: Finding, tests: Sequence[Recording], theme: Theme) -> go.Figure | None:
-    """Return the curve with the place of the finding; None where there is no curve."""
-    by_file = {str(test.path): test for test in tests}
-    if finding.channel not in by_file.get(finding.file, ()):
-        return None
-    signal = by_file[finding.file].channel(finding.channel)
-    others = [
-        other
-        for file, test in by_file.items()
-        if file != finding.file
-        for other in test.signals
-        if other.channel == signal.channel and other.unit == signal.unit
-    ]
-    return finding_figure(finding, signal, theme=theme, others=others)
+    own = [finding for finding in outcome.findings if finding.channel in {code, ""}]
+    others = [finding for finding in outcome.findings if finding.channel not in {code, ""}]
+    drawn = [(finding, drawn_finding(finding, list(tests.values()), theme)) for finding in own]
+    names = {str(test.path): name for name, test in tests.items()}
+    return finding_parts(
+        drawn, others, outcome.waived, names, link=link, tidy=laboratory.project.without_folder
+    )
 
 
 def _window_parts(
@@ -205,6 +283,7 @@ def controls() -> html.Aside:
                     html.H2("Repeats"),
                     menu(ids.REPEATS_CASE, "Load case"),
                     menu(ids.REPEATS_CHANNEL, "Channel"),
+                    several(ids.REPEATS_LINES, "Repeats shown"),
                     menu(ids.REPEATS_WIDTH, "Corridor"),
                 ]
             ),
@@ -229,6 +308,7 @@ def content() -> list[Component]:
             html.Section(
                 [
                     html.Div([*picture_said(NAME), *picture_menu(NAME)], className="picture-tools"),
+                    html.Div(id=ids.REPEATS_LEGEND),
                     graph(ids.REPEATS_FIGURE),
                     html.P("Drag to zoom, double-click to reset.", className="hint"),
                 ],
@@ -240,8 +320,9 @@ def content() -> list[Component]:
             html.Section(
                 [
                     html.H2("Cross-plot"),
-                    html.Div(id=ids.REPEATS_CROSS_WORDS),
-                    html.Div(graph(ids.REPEATS_CROSS_FIGURE, kind="cross"), id=ids.REPEATS_CROSS_CARD),
+                    loading(
+                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"), "Drawing the cross-plot …"
+                    ),
                 ],
                 className="card",
                 **labelled("One channel against another"),

@@ -116,7 +116,7 @@ def settled(
     # Sliders that stand where the page put them were not moved: meanwhile the address may name another point.
     if at in {asked["at"], shown["asked"]["at"]}:
         return no_update, no_update
-    return write_query(asked | {"at": at}), {**shown, "asked": {**shown["asked"], "at": at}}
+    return write_query({"at": at}, search), {**shown, "asked": {**shown["asked"], "at": at}}
 
 
 def written_point(space: ParameterSpace, cube: Floats, base: Floats) -> str:
@@ -231,7 +231,7 @@ def register(app: Dash, project: Project) -> None:
         at = ""
         if saved is not None and ctx.triggered_id == ids.TUNING_CURVE_START:
             at = ",".join(f"{one.name}:{one.start:.6g}" for one in saved.space.parameters)
-        return write_query(read_query(present, KEYS) | {"at": at})
+        return write_query({"at": at}, present)
 
     _register_sliders(app, project)
 
@@ -290,7 +290,7 @@ def picked_address(picked: Mapping[str, Any], search: str | None, shown: Mapping
     after = {key: str(value or "") for key, value in picked.items()}
     if picked["case"] != before["case"]:
         after["channel"] = ""
-    return write_query(read_query(search, KEYS) | after)
+    return write_query(after, search)
 
 
 def _cube(values: Sequence[float], places: Sequence[int]) -> Floats:

@@ -44,7 +44,7 @@ def show_fit(project: Project, event: Event) -> dict[str, Any]:
         "proposals": proposal_list(overview),
     }
     if event.trigger in PICKED.values():
-        page["search"] = write_query(asked)
+        page["search"] = write_query(asked, event.search)
     if overview.fit is None:
         return page | {"ticked": []}
     count = len(overview.fit.proposals)
@@ -72,7 +72,7 @@ def start_fit(search: str | None) -> tuple[Any, html.P | str]:
     except CorrelateError as error:
         return no_update, refusal(error)
     # The proposals will be others, so none of them is ticked.
-    return write_query(read_query(search, KEYS) | {"job": number, "ticked": ""}), ""
+    return write_query({"job": number, "ticked": ""}, search), ""
 
 
 def outputs() -> dict[str, Output]:

@@ -89,7 +89,7 @@ def test_style_sheets_are_for_everybody(nobody: FlaskClient) -> None:
 def test_a_route_has_a_role_too(clients: dict[str, FlaskClient], nobody: FlaskClient) -> None:
     """Raw data are for analysts; a browser that is not signed in is asked to sign in."""
     answers = {who: asked(client, "GET", "/raw-data").status_code for who, client in clients.items()}
-    assert answers == {"viewer": 403, "analyst": 200, "lab": 200, "admin": 200}
+    assert answers == {"viewer": 403, "manager": 403, "analyst": 200, "lab": 200, "admin": 200}
     assert asked(nobody, "GET", "/raw-data").status_code == 303
 
 

@@ -227,3 +227,26 @@ def _mark(book: AccountBook) -> str:
     known = book.find("lab.kelpwick")
     assert known is not None
     return known.session_mark
+
+
+def test_a_database_of_before_the_manager_takes_one(place: str) -> None:
+    """Accounts of a table that knows fewer roles are kept, and a manager can be added; once is enough."""
+    engine = open_accounts(place)
+    book = AccountBook(engine, passwords=CHEAP, now=Clock())
+    book.add("lab", Role.LAB, PASSWORD)
+    with engine.begin() as connection:
+        connection.execute(text("ALTER TABLE accounts RENAME TO newer"))
+        roles = "role TEXT NOT NULL CHECK (role IN ('viewer', 'analyst', 'lab', 'admin'))"
+        columns = "password_hash TEXT NOT NULL, session_mark TEXT NOT NULL, closed BOOLEAN NOT NULL"
+        made = f"CREATE TABLE accounts (name TEXT PRIMARY KEY, {roles}, {columns}, added TEXT NOT NULL)"
+        connection.execute(text(made))
+        connection.execute(text("INSERT INTO accounts SELECT * FROM newer"))
+        connection.execute(text("DROP TABLE newer"))
+    engine.dispose()
+    for _ in range(2):
+        engine = open_accounts(place)
+        again = AccountBook(engine, passwords=CHEAP, now=Clock())
+        assert [(one.name, one.role) for one in again.all()] == [("lab", Role.LAB)]
+        again.change_role("lab", Role.MANAGER)
+        again.change_role("lab", Role.LAB)
+        engine.dispose()

@@ -12,7 +12,14 @@ import pytest
 from dash import dcc, html, no_update
 from werkzeug.exceptions import Forbidden
 
-from correlate import PackagePlan, load_campaign, make_package, proposals_of
+from correlate import (
+    PackagePlan,
+    ReceivedPackage,
+    load_campaign,
+    make_package,
+    proposals_of,
+    received_packages,
+)
 from dashboard import ids
 from dashboard.access import THIS_MACHINE, Account, Role
 from dashboard.access.account import ACCOUNT, needs_of
@@ -22,7 +29,7 @@ from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
-from dashboard.laboratory import PackageNote, package_notes
+from dashboard.laboratory import Laboratory
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
 from dashboard.pages.data.sending import send_package, send_results, start_rating
@@ -120,7 +127,8 @@ def test_what_is_held_is_shown(folder: Path) -> None:
     shown = data.show(Project(folder), "?release=A2")
     assert shown["summary"] == "2 releases of the model, 4 tests in 2 load cases, 3 channels compared"
     assert "A1 First guess Results 2 of 2 Pairs rated 0 of 6" in text(shown["releases"])
-    assert "Impact with a probe held out of tuning impact Tests 2 Channels 2" in text(shown["tests"])
+    health = text(data.show_health(Laboratory(Project(folder)), ""))
+    assert "Impact with a probe held out of tuning impact ! errors Tests 2 of 2 Channels 2" in health
     assert "No package has been uploaded yet." in text(shown["packages"])
     assert (shown["release"], shown["hidden"], shown["problem"]) == ("A2", False, None)
 
@@ -132,7 +140,12 @@ def test_what_is_absent_is_said(folder: Path) -> None:
         path.unlink()
     shown = data.show(Project(folder), "")
     assert "missing: drop Results 1 of 2" in text(shown["releases"])
-    assert "no test matches 'laboratory/impact/*.csv'" in text(shown["tests"])
+    health = data.show_health(Laboratory(Project(folder)), "")
+    assert "no test matches 'laboratory/impact/*.csv'" in text(health)
+    # What cannot be checked comes before what has errors.
+    first, second = properties(health, html.Tr)[1:]
+    assert "cannot be checked" in text(first["children"])
+    assert "errors" in text(second["children"])
 
 
 def test_a_folder_without_a_campaign_has_a_way_out(tmp_path: Path, folder: Path) -> None:
@@ -219,13 +232,18 @@ def test_a_package_is_received_or_quarantined(
     assert (state.result["errors"] > 0) == (place == "quarantine")
     assert (folder / place / "sent/bagit.txt").is_file()
     assert f"{place}/sent" in text(job_parts(state))
-    (note,) = package_notes(folder)
+    (note,) = received_packages(folder)
     assert (note.name, note.quarantine, note.errors) == (
         "sent",
         place == "quarantine",
         state.result["errors"],
     )
     assert "sent" in text(data.show(Project(folder), "")["packages"])
+    panel = job_parts(state)
+    marks = [one for one in properties(panel, html.P) if "is-attention" in one.get("className", "")]
+    assert bool(marks) == (place == "quarantine")
+    assert ("In quarantine: " in text(panel)) == (place == "quarantine")
+    assert [one["href"] for one in properties(panel, dcc.Link)] == ["/data?package=sent#data-inspection"]
     assert not any((folder / "uploads").iterdir())
 
 
@@ -242,7 +260,7 @@ def test_a_package_with_a_changed_byte_is_not_kept(
     state = work(send_package(Project(folder), sent(changed), "changed.zip", "")[0])
     assert state.stage == "failed"
     assert ".001" in state.failure
-    assert package_notes(folder) == []
+    assert received_packages(folder) == []
     assert not list(folder.glob("received/*"))
     assert not list(folder.glob("quarantine/*"))
     assert not any((folder / "uploads").iterdir())
@@ -259,10 +277,10 @@ def test_quarantine_comes_first_and_names_are_text(folder: Path) -> None:
         (folder / place).mkdir(exist_ok=True)
         (folder / place / f"{name}.json").write_text(content, encoding="utf-8")
     shown = data.show(Project(folder), "")["packages"]
-    names = [one["children"] for one in properties(shown, html.Span) if one["className"] == "package-name"]
+    names = [one["children"] for one in properties(shown, dcc.Link)]
     assert names == ["<b>bad", "torn", "fine"]
     assert "1 of 1 findings of the data check are errors x: a spike" in text(shown)
-    assert PackageNote(name="torn", quarantine=True).folder == ""
+    assert ReceivedPackage(name="torn", quarantine=True).folder == ""
     assert "quarantine/torn.json cannot be read" in text(shown)
 
 
@@ -311,9 +329,9 @@ def test_a_server_without_a_worker_says_so(folder: Path) -> None:
 
 
 def test_a_release_that_is_picked_is_a_link(folder: Path) -> None:
-    """The job of the address stays; the release that is shown already changes nothing."""
+    """Job and load case of the address stay; the release that is shown already changes nothing."""
     project = Project(folder)
-    assert picked_release(project, "A2", "?job=x") == "?job=x&release=A2"
+    assert picked_release(project, "A2", "?job=x&case=drop") == "?release=A2&job=x&case=drop"
     assert picked_release(project, "A1", "") is no_update
     assert picked_release(project, "A2", "?release=A2") is no_update
     (folder / "campaign.toml").unlink()
@@ -334,6 +352,17 @@ def test_an_open_channel_is_proposed_and_paired(folder: Path) -> None:
     assert campaign.load_case("drop").plan("D0HEAD0000KMACZP").model == "head z"
     assert proposals_of(campaign, campaign.releases[0]) == []
     assert "Every test channel has a partner" in text(open_channels(Project(folder), ""))
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_a_load_case_without_a_result_does_not_hide_the_others(folder: Path) -> None:
+    """Its channels are not compared, which is said; without any result the reason stands alone."""
+    (folder / "releases/A2/impact.csv").unlink()
+    said = text(open_channels(Project(folder), "?release=A2"))
+    assert "head z" in said
+    assert "Not compared, because A2 has no result: impact." in said
+    (folder / "releases/A2/drop.csv").unlink()
+    assert "The channels cannot be compared." in text(open_channels(Project(folder), "?release=A2"))
 
 
 @pytest.mark.usefixtures("signed_in")
@@ -382,6 +411,11 @@ def test_the_server_checks_the_roles(app: Dash) -> None:
         ids.DATA_RESULTS_SAID: (Role.ANALYST, True),
         ids.DATA_RATE_SAID: (Role.ANALYST, False),
         ids.DATA_PAIRING_SAID: (Role.ANALYST, False),
+        ids.DATA_WAIVE_SAID: (Role.LAB, False),
+        ids.DATA_RELEASE_SAID: (Role.LAB, False),
+        f"{ids.DATA_USE_CHANGE}.children...": (Role.ANALYST, False),
+        f"{ids.DATA_INSPECTED}.": (Role.VIEWER, False),
+        ids.DATA_HEALTH: (Role.VIEWER, False),
         f"{ids.job_part('data', 'cancel')}.disabled": (Role.ANALYST, False),
         ids.DATA_OPEN_CHANNELS: (Role.VIEWER, False),
     }

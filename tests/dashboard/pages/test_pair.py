@@ -23,6 +23,8 @@ from tests.dashboard.reading import parts, properties, text
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from correlate import Campaign
+
 OPEN: dict[str, Any] = dict.fromkeys(PICKED)
 FIRST: dict[str, Any] = {
     "release": "A1",
@@ -61,9 +63,26 @@ def test_every_id_stands_on_the_page_once() -> None:
     assert {*PICKED.values(), ids.address_of("pair"), ids.THEME} <= set(found)
 
 
-def test_an_opened_page_shows_everything_of_the_first_pair(project: Project) -> None:
-    """Heading, number, word, four scores, shift, settings, files and steps are there."""
+def test_an_opened_page_shows_the_mean_of_the_newest_release(project: Project, campaign: Campaign) -> None:
+    """Without any key: the last release, the first channel, and the mean over every repeat of the test."""
     page = opened(project)
+    pairs = [one for one in campaign_pairs(campaign) if one.release.name == "A2"][:2]
+    ratings = [CampaignReader().score(campaign, one).rating for one in pairs]
+    assert text(page["verdict"]).startswith(f"{sum(one.overall for one in ratings) / 2:.3f} ")
+    for name in ("corridor", "phase", "magnitude", "slope"):
+        mean = sum(getattr(one, name) for one in ratings) / 2
+        assert f"{name.capitalize()} {mean:.2f}" in text(page["verdict"])
+    assert "test each of 2 repeats" in text(page["heading"])
+    assert page["repeat"] == ""
+    links = {link["href"] for link in properties(page["details"], dcc.Link)}
+    assert links == {f"/pair?release=A2&repeat={repeat}" for repeat in ("D01", "D02")}
+    for file in ("laboratory/drop/D01.csv", "laboratory/drop/D02.csv", "releases/A2/drop.csv"):
+        assert file in text(page["provenance"])
+
+
+def test_one_repeat_shows_everything_of_its_pair(project: Project) -> None:
+    """Heading, number, word, four scores, shift, settings, files and steps are there."""
+    page = opened(project, "?release=A1&repeat=D01")
     assert page["rated_hidden"] is False
     assert page["problem"] == ""
     assert text(page["heading"]).startswith("Head acceleration X Drop onto a plate")
@@ -82,16 +101,16 @@ def test_number_and_word_are_those_of_the_core(project: Project) -> None:
     """The page shows the rating that the core gives, rounded to two digits."""
     campaign = project.campaign()
     reader_score = CampaignReader().score(campaign, next(campaign_pairs(campaign)))
-    shown = text(opened(project)["verdict"])
+    shown = text(opened(project, "?release=A1&repeat=D01")["verdict"])
     assert shown.startswith(f"{reader_score.rating.overall:.3f} {reader_score.rating.grade}")
     for name in ("corridor", "phase", "magnitude", "slope"):
         assert f"{name.capitalize()} {getattr(reader_score.rating, name):.2f}" in shown
 
 
 def test_every_hash_is_shown(project: Project) -> None:
-    """Both files are named with the SHA-256 of their bytes."""
-    made = text(opened(project)["provenance"])
-    for file in ("laboratory/drop/D01.csv", "releases/A1/drop.csv"):
+    """All files are named with the SHA-256 of their bytes."""
+    made = text(opened(project, "?release=A1")["provenance"])
+    for file in ("laboratory/drop/D01.csv", "laboratory/drop/D02.csv", "releases/A1/drop.csv"):
         assert hashlib.sha256((project.folder / file).read_bytes()).hexdigest() in made
 
 
@@ -107,11 +126,11 @@ def test_picking_a_release_names_the_whole_pair(project: Project) -> None:
     assert "excellent" in text(page["verdict"])
 
 
-def test_picking_a_load_case_picks_its_first_channel_and_repeat(project: Project) -> None:
+def test_picking_a_load_case_picks_its_first_channel_and_the_mean(project: Project) -> None:
     """Channel, repeat, filter and interval of the old load case are let go."""
     page = picked(project, ids.CASE, case="impact", cfc="60", end_ms=30)
-    assert page["search"] == "?release=A1&case=impact&repeat=I01&channel=D0CHST0003KMDSXP"
-    assert (page["channel"], page["repeat"], page["cfc"]) == ("D0CHST0003KMDSXP", "I01", "180")
+    assert page["search"] == "?release=A1&case=impact&channel=D0CHST0003KMDSXP"
+    assert (page["channel"], page["repeat"], page["cfc"]) == ("D0CHST0003KMDSXP", "", "180")
     assert "held out of tuning" in text(page["heading"])
 
 
@@ -175,7 +194,7 @@ def test_a_missing_result_is_a_message(tmp_path: Path) -> None:
     """A release without its file is named; nothing on the page could change that, and it says so."""
     project = Project(write_project(tmp_path))
     (tmp_path / "releases/A1/drop.csv").unlink()
-    page = opened(project)
+    page = opened(project, "?release=A1")
     assert "releases/A1/drop.csv" in text(page["problem"])
     assert "reload this page" in text(page["problem"])
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,16 @@ import pytest
 from dash import dcc, html, no_update
 from plotly.utils import PlotlyJSONEncoder
 
-from correlate import read
+from correlate import (
+    CaseEvaluation,
+    RunInfo,
+    campaign_ceilings,
+    case_scatter,
+    load_campaign,
+    open_store,
+    read,
+    score_into,
+)
 from dashboard import ids
 from dashboard.access import Role
 from dashboard.access.account import needs_of
@@ -18,11 +28,20 @@ from dashboard.app import create_app
 from dashboard.components import pair_ids
 from dashboard.components.pair_controls import tools
 from dashboard.components.pictures import FORMATS
+from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event
 from dashboard.pages.pair.address import PairAddress
 from dashboard.pages.pair.analysis import PairAnalysis
-from dashboard.pages.pair.callbacks import PICKED, download, dragged, show, show_reasons
-from dashboard.selection import selected
+from dashboard.pages.pair.callbacks import (
+    PICKED,
+    download,
+    dragged,
+    show,
+    show_findings,
+    show_reasons,
+    show_scatter,
+)
+from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.dashboard.pages.test_pair import FIRST, OPEN
 from tests.dashboard.project import write_project
@@ -57,11 +76,36 @@ def names(page: dict[str, Any]) -> list[str]:
 def test_further_releases_are_drawn_and_rated(analysis: PairAnalysis, campaign: Campaign) -> None:
     """Each has its curve and a row with its own rating and the difference to the first."""
     page = opened(analysis, "?release=A1&over=A2")
-    score = analysis.score(campaign, selected(campaign, PairAddress.from_search("?release=A2").pair))
+    rated = analysis.rated(campaign, selected(campaign, PairAddress.from_search("?release=A2").pair))
     assert "model A2" in names(page)
-    assert f"A2 {score.rating.overall:.3f} {score.rating.grade}" in text(page["releases"])
+    assert f"A2 {rated.rating.overall:.3f} {rated.rating.grade}" in text(page["releases"])
     assert page["others"] == ["A2"]
     assert [one["value"] for one in page["others_options"]] == ["A2"]
+
+
+def test_the_baseline_of_the_link_is_drawn_and_stays(analysis: PairAnalysis) -> None:
+    """It is among the overlays, survives picks and resets, and goes when it is taken off the menu."""
+    page = opened(analysis, "?release=A2&against=A1&cfc=60")
+    assert "model A1" in names(page)
+    assert page["others"] == ["A1"]
+    (back,) = properties(page["changes"], dcc.Link)
+    assert back["href"] == "/pair?release=A2&against=A1"
+    picked = FIRST | {"release": "A2", "others": ["A1"], "channel": "D0HEAD0000KMACZP"}
+    after = opened(analysis, "?release=A2&against=A1", trigger=ids.CHANNEL, picked=picked)
+    assert "against=A1" in after["search"]
+    picked = FIRST | {"release": "A2", "others": []}
+    gone = opened(analysis, "?release=A2&against=A1", trigger=pair_ids.OTHERS, picked=picked)
+    assert "against" not in gone["search"]
+
+
+def test_a_baseline_that_cannot_be_rated_does_not_hide_the_pair(tmp_path: Path) -> None:
+    """The release in question is shown; the other one has its reason in the table, and no number."""
+    folder = write_project(tmp_path)
+    (folder / "releases/A1/drop.csv").unlink()
+    page = opened(PairAnalysis(Project(folder)), "?release=A2&against=A1")
+    assert page["rated_hidden"] is False
+    assert "A1 not rated: " in text(page["releases"])
+    assert "model A1" not in names(page)
 
 
 def test_a_release_over_itself_is_not_drawn_twice(analysis: PairAnalysis) -> None:
@@ -97,19 +141,24 @@ def test_the_parts_beside_the_curves_are_as_ticked(analysis: PairAnalysis) -> No
     assert page["search"].endswith("show=links")
     assert "matched by warping" in names(page)
     assert "all 2 repeats" not in names(page)
-    assert "all 2 repeats" in names(opened(analysis))
+    assert "all 2 repeats" in names(opened(analysis, "?repeat=D01"))
+    assert "all 2 repeats" not in names(opened(analysis))
+    assert "each of 2 repeats" in names(opened(analysis))
     assert opened(analysis, trigger=pair_ids.PARTS, picked=FIRST | {"parts": []})["search"].endswith(
         "show=none"
     )
 
 
 def test_the_rating_follows_a_slider(analysis: PairAnalysis, campaign: Campaign) -> None:
-    """While it is dragged the words are the literal rating of the changed model."""
-    words, figure = dragged(analysis, "", STILL | {"shift_ms": -3, "scale": 1.3}, "light")
-    pair = analysis.score(campaign, selected(campaign, PairAddress().pair)).rating.pair
-    earlier = 1.3 * np.interp(pair.time + 0.003, pair.time, pair.candidate)
-    expected = literal.rating(pair.reference.tolist(), earlier.tolist(), pair.step_s)
-    assert text(words).startswith(f"{expected['overall']:.3f} ")
+    """While it is dragged the words are the mean of the literal ratings of the changed model."""
+    words, figure = dragged(analysis, "?release=A1", STILL | {"shift_ms": -3, "scale": 1.3}, "light")
+    rated = analysis.rated(campaign, selected(campaign, PairAddress.from_search("?release=A1").pair))
+    expected = []
+    for pair in (one.rating.pair for one in rated.scores.values()):
+        earlier = 1.3 * np.interp(pair.time + 0.003, pair.time, pair.candidate)
+        expected.append(literal.rating(pair.reference.tolist(), earlier.tolist(), pair.step_s)["overall"])
+    assert len(expected) == 2
+    assert text(words).startswith(f"{sum(expected) / 2:.3f} ")
     assert "Model 3 ms earlier, × 1.3" in text(words)
     sent = json.dumps(figure, cls=PlotlyJSONEncoder)
     assert '"location": ["data", 0]' in sent
@@ -174,6 +223,87 @@ def test_a_zoom_sends_the_curves_alone(analysis: PairAnalysis) -> None:
     assert whole["search"] == "?release=A2"
 
 
+@pytest.fixture(scope="module")
+def rated(tmp_path_factory: pytest.TempPathFactory) -> PairAnalysis:
+    """Return a rated project of four repeats, whose first test has an accepted and an open finding."""
+    folder = write_project(tmp_path_factory.mktemp("rated"), heights=(200.0, 203.0, 207.0, 211.0))
+    file = folder / "laboratory/drop/D01.csv"
+    lines = file.read_text(encoding="utf-8").splitlines()
+    time, _, second = lines[700].split(",")
+    lines[700] = f"{time},900,{second}"
+    file.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    waiver = '[[waivers]]\ntest = "D01"\nchannel = "D0HEAD0000KMACXP"\nfinding = "spike"\n'
+    waiver += 'who = "head of the laboratory"\ndate = 2026-01-05\nwhy = "after the interval"\n'
+    (folder / "waivers.toml").write_text(waiver, encoding="utf-8")
+    campaign = load_campaign(folder)
+    with open_store(folder / "ratings.sqlite") as store:
+        run = RunInfo.now(who="analyst", campaign_sha256=campaign.sha256)
+        score_into(store, campaign, ["A1"], run=run, workers=1)
+        store.keep_ceilings(campaign_ceilings(campaign))
+    return PairAnalysis(Project(folder))
+
+
+def test_the_hardware_stands_beside_the_rating(rated: PairAnalysis) -> None:
+    """Ceiling as stored, what a further test reaches, whether the model lies beyond, and the way there."""
+    campaign = rated.project.campaign()
+    with open_store(rated.project.folder / "ratings.sqlite") as store:
+        ceilings = {(one.load_case, one.channel): one.median for one in store.ceilings(campaign.title)}
+    case = CaseEvaluation(campaign, campaign.load_case("impact"))
+    hardware = case_scatter(case, campaign.release("A1"), "D0CHST0003KMDSXP")
+    assert hardware is not None
+    shown = show_scatter(rated, "?release=A1&against=A2&case=impact")
+    words = text(shown)
+    assert words.startswith("Beyond hardware scatter")
+    assert f"{ceilings['impact', 'D0CHST0003KMDSXP']:.3f} ceiling" in words.replace("  ", " ")
+    assert f"{1 - hardware.bounds['overall']:.3f} or better" in words
+    assert "tored" not in words
+    (why,) = properties(shown, dcc.Link)
+    assert why["href"] == "/repeats?release=A1&against=A2&case=impact&channel=D0CHST0003KMDSXP"
+
+
+def test_a_release_that_is_not_stored_says_so(rated: PairAnalysis) -> None:
+    """It is rated on the page, and not part of the scoreboard."""
+    assert "Not in the results store" in text(show_scatter(rated, "?release=A2&case=impact"))
+    assert "results store" not in text(show_scatter(rated, "?release=A2&case=impact&cfc=60"))
+
+
+def test_a_stored_number_of_other_files_is_not_taken_for_the_present_one(
+    rated: PairAnalysis, tmp_path: Path
+) -> None:
+    """Both numbers are named where a model file changed since; the page shows the present one."""
+    folder = tmp_path / "changed"
+    shutil.copytree(rated.project.folder, folder)
+    analysis = PairAnalysis(Project(folder))
+    before = text(opened(analysis, "?case=impact")["verdict"])[:5]
+    (folder / "releases/A1/impact.csv").write_bytes((folder / "releases/A2/impact.csv").read_bytes())
+    now = text(opened(analysis, "?case=impact")["verdict"])[:5]
+    assert before != now
+    expected = f"Stored {before}, computed now {now}: the inputs changed; rate again."
+    assert expected in text(show_scatter(analysis, "?case=impact"))
+    repeat = text(show_scatter(analysis, "?case=impact&repeat=I02"))
+    assert "Stored" in repeat
+    assert expected not in repeat
+
+
+def test_findings_of_the_channel_are_shown_and_accepted_ones_marked(rated: PairAnalysis) -> None:
+    """The waived spike is named with who answers for it; another channel does not have it."""
+    laboratory = Laboratory(rated.project)
+    words = text(show_findings(rated, laboratory, "?case=drop&channel=D0HEAD0000KMACXP"))
+    assert "spike, D01" in words
+    assert "Waived by head of the laboratory on 2026-01-05: after the interval." in words
+    assert str(rated.project.folder) not in words
+    other = text(show_findings(rated, laboratory, "?case=drop&channel=D0HEAD0000KMACZP"))
+    assert "spike" not in other
+
+
+def test_what_follows_the_curves_is_a_sentence_where_it_cannot_be_had(rated: PairAnalysis) -> None:
+    """Nothing before a pair is shown; a wrong link gives the reason, not silence."""
+    laboratory = Laboratory(rated.project)
+    assert show_scatter(rated, None) == show_findings(rated, laboratory, None) == []
+    assert "there is no load case 'X'" in text(show_scatter(rated, "?case=X"))
+    assert "there is no load case 'X'" in text(show_findings(rated, laboratory, "?case=X"))
+
+
 def test_reasons_are_asked_for_once_a_pair(analysis: PairAnalysis) -> None:
     """A slider or a zoom leaves them; another filter asks again."""
     first = opened(analysis, "?release=A1")["shown"]
@@ -185,8 +315,9 @@ def test_reasons_are_asked_for_once_a_pair(analysis: PairAnalysis) -> None:
 
 def test_reasons_are_those_of_the_core(analysis: PairAnalysis, campaign: Campaign) -> None:
     """Loss, changes that would win, suspects, features and hints, with links that try them."""
-    found = analysis.explained(campaign, selected(campaign, PairAddress().pair))
-    shown = show_reasons(analysis, "?release=A1&over=A2")
+    address = "?release=A1&repeat=D01"
+    found = analysis.explained(campaign, selected(campaign, PairAddress.from_search(address).pair))
+    shown = show_reasons(analysis, f"{address}&over=A2")
     words = text(shown)
     assert f"Where {found.account.total:.3f} points are lost" in words
     assert f"{found.what_if.shift.rating.overall:.3f}" in words
@@ -200,6 +331,15 @@ def test_reasons_are_those_of_the_core(analysis: PairAnalysis, campaign: Campaig
     )
 
 
+def test_reasons_of_a_mean_say_whose_they_are(analysis: PairAnalysis, campaign: Campaign) -> None:
+    """The loss is that of the mean; everything else is of the repeat nearest to it, which is named."""
+    selection = selected(campaign, PairAddress.from_search("?release=A1").pair)
+    rated = analysis.rated(campaign, selection)
+    words = text(show_reasons(analysis, "?release=A1"))
+    assert f"Where {1 - rated.rating.overall:.3f} points are lost" in words
+    assert f"those of repeat {rated.typical}, the nearest to the mean" in words
+
+
 def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
     """A model with the other sign is suspected of it, with evidence, what to do and the caution."""
     folder = write_project(tmp_path)
@@ -210,7 +350,7 @@ def test_a_turned_sign_is_a_suspect(tmp_path: Path) -> None:
     model.write_text("\n".join([head, *turned]) + "\n", encoding="utf-8")
     analysis = PairAnalysis(Project(folder))
     campaign = analysis.project.campaign()
-    (suspect, *_) = analysis.explained(campaign, selected(campaign, PairAddress().pair)).suspects
+    (suspect, *_) = analysis.explained(campaign, selected(campaign, Address(release="A1"))).suspects
     words = text(show_reasons(analysis, "?release=A1"))
     assert suspect.kind == "sign turned"
     assert "Sign turned" in words
@@ -232,9 +372,10 @@ def test_the_data_read_back(analysis: PairAnalysis, tmp_path: Path) -> None:
     path = tmp_path / file["filename"]
     path.write_text(file["content"], encoding="utf-8")
     recording = read(path)
-    assert recording.channel_names == ("test D01", "model A1", "model A2")
+    assert recording.channel_names == ("test D01", "test D02", "model A1", "model A2")
     campaign = analysis.project.campaign()
-    score = analysis.score(campaign, selected(campaign, PairAddress.from_search("?from=2").pair))
+    address = PairAddress.from_search("?release=A1&from=2")
+    score = analysis.rated(campaign, selected(campaign, address.pair)).scores["D01"]
     np.testing.assert_array_equal(recording.channel("test D01").samples, score.reference.samples)
     np.testing.assert_array_equal(recording.channel("model A1").samples, score.candidate.samples)
     assert recording.channel("test D01").unit == score.reference.unit
@@ -265,20 +406,20 @@ def test_taking_data_away_needs_an_analyst(folder: Path) -> None:
 
 @pytest.mark.parametrize("may", [True, False])
 def test_the_button_for_data_is_hidden_where_it_would_be_refused(*, may: bool) -> None:
-    """A viewer is not offered what the server refuses; link and picture are for everybody."""
+    """A viewer is not offered what the server refuses; the picture is for everybody."""
     hidden = {one["id"]: one.get("hidden", False) for one in properties(tools(may_download=may), html.Button)}
     pictures = {ids.picture_part("pair", ending): False for ending in FORMATS}
-    assert hidden == {pair_ids.COPY: False, **pictures, pair_ids.DATA: not may}
+    assert hidden == {**pictures, pair_ids.DATA: not may}
 
 
 def test_a_changed_file_is_rated_again(tmp_path: Path) -> None:
     """What is kept is let go when a file changes."""
     folder = write_project(tmp_path)
     analysis = PairAnalysis(Project(folder))
-    before = text(opened(analysis)["verdict"])
+    before = text(opened(analysis, "?release=A1")["verdict"])
     model = folder / "releases/A1/drop.csv"
     model.write_bytes((folder / "releases/A2/drop.csv").read_bytes())
-    assert text(opened(analysis)["verdict"]) != before
+    assert text(opened(analysis, "?release=A1")["verdict"]) != before
 
 
 def test_every_slider_has_its_four_outputs(analysis: PairAnalysis) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from dash import dcc, no_update
+from dash import dcc, html
 
+from correlate import waive
 from correlate.plots import DARK
 from dashboard import ids
 from dashboard.components.frame import frame
@@ -40,10 +41,18 @@ def opened(laboratory: Laboratory, search: str = "", theme: str = "light") -> di
     return show(laboratory, Event(trigger=None, search=search, picked=dict.fromkeys(PICKED), theme=theme))
 
 
-def picked(laboratory: Laboratory, trigger: str, **changes: str) -> dict[str, Any]:
+def picked(laboratory: Laboratory, trigger: str, search: str = "", **changes: Any) -> dict[str, Any]:
     """Pick something on the page of the first channel."""
-    values = {"case": "drop", "channel": "D0HEAD0000KMACXP", "width": "1", "across": "", "windows": ""}
-    return show(laboratory, Event(trigger=trigger, search="", picked=values | changes, theme="light"))
+    values: dict[str, Any] = {"case": "drop", "channel": "D0HEAD0000KMACXP", "width": "1", "across": ""}
+    values |= {"windows": "", "shown": ["D01", "D02"]}
+    return show(laboratory, Event(trigger=trigger, search=search, picked=values | changes, theme="light"))
+
+
+def cross_plot(laboratory: Laboratory, search: str = "", theme: str = "light") -> tuple[Any, str]:
+    """Return the figure of the cross-plot, None where there is none, and the words in its place."""
+    shown = show_cross_plot(laboratory, search, theme)
+    figures = [one["figure"] for one in properties(shown, dcc.Graph)]
+    return next(iter(figures), None), text(shown)
 
 
 def test_every_id_stands_on_the_page_once() -> None:
@@ -51,8 +60,7 @@ def test_every_id_stands_on_the_page_once() -> None:
     found = [str(part.id) for part in parts(frame([], layout(""))) if getattr(part, "id", None)]
     assert len(set(found)) == len(found)
     assert {str(output.component_id) for output in outputs().values()} <= set(found)
-    cross = {ids.REPEATS_CROSS_FIGURE, ids.REPEATS_CROSS_WORDS, ids.REPEATS_CROSS_CARD}
-    assert {*PICKED.values(), ids.THEME, *cross} <= set(found)
+    assert {*PICKED.values(), ids.THEME, ids.REPEATS_CROSS} <= set(found)
 
 
 def test_an_opened_page_shows_the_first_channel(laboratory: Laboratory) -> None:
@@ -105,6 +113,17 @@ def test_the_width_of_the_corridor_can_be_picked(laboratory: Laboratory) -> None
     assert picked(laboratory, ids.REPEATS_WIDTH)["search"] == "?case=drop&channel=D0HEAD0000KMACXP"
 
 
+def test_the_releases_of_a_link_are_kept(laboratory: Laboratory) -> None:
+    """A pick, and the links to other channels, keep what the page itself has no menu for."""
+    search = "?release=A2&against=A1&case=drop&channel=D0HEAD0000KMACXP"
+    values = {"case": "drop", "channel": "D0HEAD0000KMACZP", "width": "1", "across": "", "windows": ""}
+    event = Event(trigger=ids.REPEATS_CHANNEL, search=search, picked=values, theme="light")
+    page = show(laboratory, event)
+    assert page["search"] == "?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1"
+    links = [link["href"] for link in properties(opened(laboratory, search)["findings"], dcc.Link)]
+    assert "/repeats?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1" in links
+
+
 def test_another_load_case_lets_go_of_channels_and_windows(laboratory: Laboratory) -> None:
     """The first channel of the new load case is shown, and the link names the load case alone."""
     page = picked(laboratory, ids.REPEATS_CASE, case="impact", across="D0HEAD0000KMACZP", windows=KNEE)
@@ -131,23 +150,106 @@ def test_without_windows_the_page_says_what_to_do(laboratory: Laboratory) -> Non
 
 def test_the_cross_plot_is_over_the_first_other_channel(laboratory: Laboratory) -> None:
     """Both axes are named; the corridor of the repeats is drawn."""
-    figure, words, hidden = show_cross_plot(laboratory, "", "light")
-    assert hidden is False
+    figure, words = cross_plot(laboratory)
     assert figure.layout.xaxis.title.text == "Head acceleration Z [m/s²]"
     assert figure.layout.yaxis.title.text == "Head acceleration X [m/s²]"
     assert "± 1 SD along the arc" in [trace.name for trace in figure.data]
-    assert "share of the arc length" in text(words)
+    assert "share of the arc length" in words
 
 
 @pytest.mark.parametrize(
     ("search", "sentence"), [("?across=none", "No second channel is selected"), ("?case=fall", "")]
 )
 def test_no_cross_plot_is_no_empty_picture(laboratory: Laboratory, search: str, sentence: str) -> None:
-    """Without a second channel, or without a page, the figure is hidden."""
-    figure, words, hidden = show_cross_plot(laboratory, search, "light")
-    assert figure is no_update
-    assert hidden is True
-    assert sentence in text(words)
+    """Without a second channel, or without a page, there is no figure at all but what to do."""
+    figure, words = cross_plot(laboratory, search)
+    assert figure is None
+    assert sentence in words
+
+
+def test_a_load_case_of_one_channel_says_that_it_has_no_cross_plot(tmp_path: Path) -> None:
+    """There is no other channel to select, so nobody is asked to select one."""
+    folder = write_project(tmp_path)
+    path = folder / "campaign.toml"
+    before, _, rest = path.read_text(encoding="utf-8").partition(
+        '[[load_case.channel]]\ntest = "D0HEAD0000KMACZP"'
+    )
+    path.write_text(before + rest[rest.index("[[load_case]]") :], encoding="utf-8")
+    figure, words = cross_plot(Laboratory(Project(folder)))
+    assert figure is None
+    assert "This load case has one channel." in words
+
+
+def test_repeats_are_drawn_by_name_and_the_faulty_one_is_marked(laboratory: Laboratory) -> None:
+    """The spike is in the list, at the curve, and in the row of its test, in the words of the finding."""
+    page = opened(laboratory, "?channel=D0HEAD0000KMACZP")
+    drawn = {trace.name.split(",")[0]: trace for trace in page["figure"].data}
+    assert "error: " in drawn["D02"].name
+    assert "spike" in drawn["D02"].name
+    assert drawn["D02"].line.dash
+    listed = [one["children"][1].title for one in properties(page["legend"], html.Li)]
+    assert listed == ["Highlight this repeat"] * 2
+    assert "D02 (error: " in text(page["legend"])
+    assert any("D02: error" in mark.text for mark in page["figure"].layout.annotations)
+    rows = {row["children"][0].children[1].href: row for row in properties(page["numbers"], html.Tr)[1:]}
+    faulty = rows["/repeats?channel=D0HEAD0000KMACZP&repeat=D02"]
+    assert "is-faulty" in faulty["className"]
+    assert "Error: spike: " in text(faulty["children"])
+
+
+def test_a_waived_error_marks_nothing_and_names_who_waived_it(tmp_path: Path) -> None:
+    """Once somebody answers for every error of a test, its curve is like the others; the reason is shown."""
+    laboratory = Laboratory(Project(write_project(tmp_path)))
+    campaign = laboratory.project.campaign()
+    before = opened(laboratory)
+    assert before["figure"].layout.annotations
+    found = laboratory.checked(campaign, campaign.load_case("drop")).outcome.findings
+    waive(tmp_path, found, who="the lab", why="closed forms")
+    after = opened(laboratory)
+    assert not after["figure"].layout.annotations
+    assert "waived by the lab" in text(after["numbers"])
+    assert "Waived in this load case" in text(after["findings"])
+
+
+def test_repeats_that_are_shown_are_in_the_address(laboratory: Laboratory) -> None:
+    """One of two is drawn and named in the link, the other is said not to be; numbers stay of both."""
+    page = picked(laboratory, ids.REPEATS_LINES, "?release=A2&against=A1&mail=9", shown=["D02"])
+    assert page["search"] == "?release=A2&against=A1&mail=9&case=drop&channel=D0HEAD0000KMACXP&shown=D02"
+    names = [trace.name.split(",")[0] for trace in page["figure"].data]
+    assert "D02" in names
+    assert "D01" not in names
+    assert text(page["legend"]).split(" ")[0] == "D02"
+    assert "not drawn" in text(page["numbers"])
+    assert "Coefficient of variation of the peak 3.45 %" in text(page["numbers"])
+    linked = opened(laboratory, page["search"])
+    assert linked["shown"] == ["D02"]
+    both = picked(laboratory, ids.REPEATS_LINES, page["search"])
+    assert "shown" not in both["search"]
+    none = picked(laboratory, ids.REPEATS_LINES, shown=[])
+    assert none["shown"] == ["D01", "D02"]
+
+
+def test_a_row_draws_its_curve_in_front(laboratory: Laboratory) -> None:
+    """Its link names the repeat and keeps the rest; the link of the highlighted row takes it away again."""
+    page = opened(laboratory, "?release=A2&repeat=D01")
+    first, second = properties(page["numbers"], html.Tr)[1:]
+    assert "is-picked" in first["className"]
+    assert first["children"][0].children[1].href == "/repeats?release=A2"
+    assert second["children"][0].children[1].href == "/repeats?release=A2&repeat=D02"
+    assert min(trace.opacity for trace in page["figure"].data if trace.name.startswith("D0")) < 1
+    assert "repeat=D01" in picked(laboratory, ids.REPEATS_WIDTH, "?repeat=D01", width="2")["search"]
+
+
+def test_a_test_without_the_channel_is_named(tmp_path: Path) -> None:
+    """The others are shown; the table says which test lacks the channel."""
+    folder = write_project(tmp_path)
+    file = folder / "laboratory/drop/D02.csv"
+    lines = [line.rpartition(",")[0] for line in file.read_text(encoding="utf-8").splitlines()]
+    (folder / "laboratory/drop/D03.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    page = opened(Laboratory(Project(folder)), "?channel=D0HEAD0000KMACZP")
+    assert "Without this channel: D03." in text(page["numbers"])
+    assert page["shown_hidden"] is False
+    assert "3 repeats" in text(page["heading"])
 
 
 @pytest.mark.parametrize(
@@ -158,6 +260,8 @@ def test_no_cross_plot_is_no_empty_picture(laboratory: Laboratory, search: str, 
         ("?across=X", "has no channel 'X'"),
         ("?width=9", "'9' is not a valid corridor width"),
         ("?windows=mine", "there are no windows 'mine'"),
+        ("?repeat=D09", "there is no repeat 'D09'"),
+        ("?shown=D01~D09", "there is no repeat 'D09'"),
     ],
 )
 def test_a_link_to_nothing_says_so(laboratory: Laboratory, search: str, sentence: str) -> None:
@@ -188,9 +292,9 @@ def test_a_single_repeat_has_no_corridor(tmp_path: Path) -> None:
     assert page["shown_hidden"] is False
     assert not any("SD" in (trace.name or "") for trace in page["figure"].data)
     assert "1 repeat," in text(page["heading"])
-    _, words, hidden = show_cross_plot(laboratory, "", "light")
-    assert hidden is True
-    assert "needs two repeats or more" in text(words)
+    figure, words = cross_plot(laboratory)
+    assert figure is None
+    assert "eeds two repeats or more" in words
 
 
 def test_a_changed_file_is_read_and_checked_again(tmp_path: Path) -> None:
@@ -213,7 +317,7 @@ def test_a_folder_without_a_campaign_is_a_message(tmp_path: Path) -> None:
 def test_figures_follow_the_theme(laboratory: Laboratory) -> None:
     """Both figures of a dark page are dark."""
     assert opened(laboratory, theme="dark")["figure"].layout.paper_bgcolor == DARK.panel
-    assert show_cross_plot(laboratory, "", "dark")[0].layout.paper_bgcolor == DARK.panel
+    assert cross_plot(laboratory, theme="dark")[0].layout.paper_bgcolor == DARK.panel
 
 
 def test_every_value_has_its_output(laboratory: Laboratory, tmp_path: Path) -> None:

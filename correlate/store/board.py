@@ -1,0 +1,92 @@
+"""The scoreboard of a store: numbers, what follows from them, and what people said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from correlate.campaign import ceiling_scores, decide, release_scores, scoreboard
+from correlate.display import short_repr
+from correlate.store.scored import stored_ratings
+from correlate.store.signing import sign_offs_today
+
+if TYPE_CHECKING:
+    from correlate.campaign import Campaign, Decision, Scoreboard
+    from correlate.store.remarks import Note
+    from correlate.store.rows import RunInfo
+    from correlate.store.signing import SignOffToday
+    from correlate.store.store import Store
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredBoard:
+    """The scoreboard of a release, and where its numbers come from.
+
+    Attributes
+    ----------
+    board
+        One release against another.
+    decision
+        What follows from it.
+    releases
+        Names of the rated ones, in the order of the campaign file.
+    run
+        The last one over the campaign; None where there is none.
+    sign_offs
+        Of the release, oldest first.
+    notes
+        On the release and on the campaign as a whole, oldest first.
+    """
+
+    board: Scoreboard
+    decision: Decision
+    releases: tuple[str, ...]
+    run: RunInfo | None
+    sign_offs: tuple[SignOffToday, ...]
+    notes: tuple[Note, ...]
+
+
+def stored_board(store: Store, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
+    """Put a release beside another, from what a store holds; nothing is rated.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    release, against
+        Names, as for :func:`correlate.campaign.scoreboard.scoreboard`.
+
+    Returns
+    -------
+    StoredBoard
+
+    Raises
+    ------
+    SettingsError
+        A release is not rated.
+    CorrelateError
+        The waivers hold mistakes, or the store refuses.
+    """
+    held = stored_ratings(store, campaign)
+    scores = release_scores(campaign, held.pairs)
+    board = scoreboard(
+        campaign,
+        scores,
+        release=release,
+        against=against,
+        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
+        evidence=held.evidence,
+    )
+    runs = store.runs(campaign.title)
+    name = board.release
+    return StoredBoard(
+        board=board,
+        decision=decide(campaign, board),
+        releases=tuple(scores),
+        run=runs[-1] if runs else None,
+        sign_offs=tuple(sign_offs_today(store, campaign, name, held.evidence[name])),
+        notes=tuple(one for one in store.notes(campaign=campaign.title) if one.release in {"", name}),
+    )

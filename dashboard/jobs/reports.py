@@ -1,0 +1,99 @@
+"""The job that makes the report of a release, as the command does, and the files that come of it."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from contextlib import suppress
+from typing import TYPE_CHECKING, Any, Final
+
+from correlate import CorrelateError, load_campaign
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
+
+    from dashboard.jobs.worker import Work
+
+KINDS: Final = ("html", "pdf")
+"""Kinds of files of a report; the first needs no browser."""
+
+MOST_KEPT: Final = 10
+"""Reports; older ones are deleted, they can be made again."""
+
+_FOLDER: Final = "reports"
+_LOOK_S: Final = 0.5
+
+
+def make_report(work: Work) -> Mapping[str, Any]:
+    """Write the report of a release as HTML and PDF beside the jobs table; without a browser HTML alone."""
+    # Names of the campaign file only: nothing of what was sent becomes an option of the command.
+    campaign = load_campaign(work.place.project)
+    release = campaign.release(work.arguments["release"]).name
+    against = work.arguments["against"]
+    baseline = ["--baseline", campaign.release(against).name] if against else []
+    folder = _folder(work.worker.table.folder)
+    _forget_old(folder)
+    target = folder / work.number
+    target.mkdir(parents=True)
+    files = {kind: target / f"report.{kind}" for kind in KINDS}
+    written = [f"--{kind}={file}" for kind, file in files.items()]
+    store = [f"--store={work.place.store}"] if work.place.store else []
+    try:
+        failure = _run(work, [str(work.place.project), f"--release={release}", *baseline, *written, *store])
+    except BaseException:
+        shutil.rmtree(target, ignore_errors=True)
+        raise
+    found = [kind for kind, file in files.items() if file.exists()]
+    if not found:
+        shutil.rmtree(target, ignore_errors=True)
+        raise CorrelateError(failure or "the report was not written")
+    return {"release": release, "files": found, "problem": failure}
+
+
+def report_file(folder: Path, number: str, kind: str, release: str) -> tuple[Path, str]:
+    """Return a file of a report and the name under which it is saved."""
+    file = _folder(folder) / number / f"report.{kind}"
+    if kind not in KINDS or not file.is_file():
+        raise CorrelateError("this report is no longer there", remedy="make it again")
+    safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in release)
+    return file, f"report-{safe}.{kind}"
+
+
+def _folder(jobs: Path) -> Path:
+    return jobs / _FOLDER
+
+
+def _forget_old(folder: Path) -> None:
+    """Delete all but the newest reports."""
+    if not folder.is_dir():
+        return
+    by_age = sorted(folder.iterdir(), key=lambda one: one.stat().st_mtime_ns, reverse=True)
+    for old in by_age[MOST_KEPT - 1 :]:
+        shutil.rmtree(old, ignore_errors=True)
+
+
+def _run(work: Work, arguments: list[str]) -> str:
+    """Run ``correlate report`` in a process of its own; return its last sentence where it fails.
+
+    A process, because it computes for a minute: the job can be cancelled meanwhile, and its memory is freed.
+    """
+    work.progress(0.1, "writing the report")
+    command = [sys.executable, "-P", "-m", "correlate", "report", *arguments]
+    with subprocess.Popen(  # noqa: S603 - our own program, names of the campaign
+        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, errors="replace"
+    ) as process:
+        try:
+            while True:
+                with suppress(subprocess.TimeoutExpired):
+                    _, said = process.communicate(timeout=_LOOK_S)
+                    break
+                work.progress(0.5, "drawing curves and printing")
+        except BaseException:
+            process.kill()
+            raise
+    if process.returncode == 0:
+        return ""
+    lines = said.strip().splitlines() or ["the report could not be made"]
+    return lines[-1].removeprefix("correlate: ")

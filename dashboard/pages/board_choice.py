@@ -1,0 +1,119 @@
+"""What the pages of a scoreboard share: the menus of the two releases, and why there is nothing to show."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from dash import dcc, html
+
+from correlate import CorrelateError
+from dashboard.components.controls import labelled, menu
+from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.selection import read_query, write_query
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from dash.development.base_component import Component
+
+    from correlate import Campaign, StoredBoard
+    from dashboard.pages.page import Event
+    from dashboard.state import Project
+
+
+KEYS: Final = ("release", "against", "case", "channel", "repeat")
+"""Of the query; load case, channel and repeat are left as they came, for the pages that use them."""
+
+
+class BoardChoice:
+    """The menus of one page.
+
+    Parameters
+    ----------
+    release, against
+        Ids of the menus.
+    path
+        Of the page.
+    title
+        Heading where there is nothing to show.
+    """
+
+    def __init__(self, *, release: str, against: str, path: str, title: str) -> None:
+        self.picked: Final = {"release": release, "against": against}
+        self._path = path
+        self._title = title
+
+    def menus(self, picks_id: str, print_id: str) -> html.Div:
+        """Return the menus, empty until the page has its numbers, and the button that prints it."""
+        return html.Div(
+            [
+                menu(self.picked["release"], "Release", "none"),
+                menu(self.picked["against"], "against", "none"),
+                html.Button("Print", id=print_id, className="button", type="button"),
+            ],
+            id=picks_id,
+            className="picks",
+            role="group",
+            **labelled("Selection"),
+        )
+
+    def asked_for(self, event: Event) -> dict[str, str]:
+        """Return the two releases that an event asks for; an empty name leaves the choice to the store."""
+        if event.trigger not in self.picked.values():
+            return read_query(event.search, self.picked)
+        picked = {key: value or "" for key, value in event.picked.items()}
+        return picked | {"against": ""} if event.trigger == self.picked["release"] else picked
+
+    def found(
+        self, project: Project, event: Event, show: Callable[[Campaign, StoredBoard], dict[str, Any]]
+    ) -> dict[str, Any]:
+        """Return what a page shows of the board that is asked for, or why there is none."""
+        try:
+            campaign = project.campaign()
+        except CorrelateError as error:
+            message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
+            return self._nothing("No campaign", message)
+        asked = self.asked_for(event)
+        try:
+            stored = project.board(campaign, release=asked["release"], against=asked["against"])
+        except CorrelateError as error:
+            return self._without_board(campaign, asked, error)
+        shown = {"picks_hidden": False, **_options(stored), **show(campaign, stored)}
+        if event.trigger in self.picked.values():
+            shown["search"] = write_query(read_query(event.search, KEYS) | asked)
+        return shown
+
+    def _without_board(
+        self, campaign: Campaign, asked: Mapping[str, str], error: CorrelateError
+    ) -> dict[str, Any]:
+        if any(asked.values()):
+            back = dcc.Link("Show the last rated release", href=self._path, className="way-out")
+            message = problem("Nothing to show for this link", error, way_out=back)
+            return self._nothing("No such release", message)
+        return self._nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=_rate(campaign)))
+
+    def _nothing(self, tab_title: str, message: Component) -> dict[str, Any]:
+        heading = html.Div(html.H1(self._title), className="heading")
+        return {"picks_hidden": True, "content": [heading, message], "tab_title": tab_title}
+
+
+def _options(stored: StoredBoard) -> dict[str, Any]:
+    options = [{"value": name, "label": name} for name in stored.releases]
+    board = stored.board
+    return {
+        "release_options": options,
+        "release": board.release,
+        "against_options": [one for one in options if one["value"] != board.release],
+        "against": board.against,
+    }
+
+
+def _rate(campaign: Campaign) -> html.Div:
+    return html.Div(
+        [
+            html.P("Rate the campaign once; this page then compares every release with the previous one:"),
+            html.Pre(f"correlate score {campaign.folder}\ncorrelate ceiling {campaign.folder}"),
+            html.P("The second command rates the tests against each other, which gives the ceiling."),
+        ],
+        className="way-out",
+    )

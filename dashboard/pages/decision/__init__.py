@@ -1,0 +1,1 @@
+"""The decision sheet: its layout, its callbacks, signing and export."""

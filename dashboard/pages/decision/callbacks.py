@@ -1,0 +1,82 @@
+"""The decision sheet: may a release be used, for what, and what stands against it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from dash import ClientsideFunction, Dash, Input, Output, ctx, no_update
+from dash.exceptions import PreventUpdate
+
+from dashboard import ids, paths
+from dashboard.pages import job_panel
+from dashboard.pages.decision import export, signing
+from dashboard.pages.decision.layout import CHOICE, NAME, decision_parts, layout
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
+from dashboard.theme import theme_of
+
+if TYPE_CHECKING:
+    from correlate import Campaign, StoredBoard
+    from dashboard.state import Project
+
+
+def show(project: Project, event: Event) -> dict[str, Any]:
+    """Return everything the page shows after an event."""
+
+    def parts(campaign: Campaign, stored: StoredBoard) -> dict[str, Any]:
+        return decision_parts(campaign, stored, theme_of(event.theme))
+
+    nothing = dict.fromkeys(outputs(), no_update) | {"rated_hidden": True, "shown": None}
+    return nothing | CHOICE.found(project, event, parts)
+
+
+def outputs() -> dict[str, Output]:
+    """Return what the callback of the page sets."""
+    return {
+        "search": search_of(NAME),
+        **menus_of(CHOICE.picked),
+        "picks_hidden": Output(ids.DECISION_PICKS, "hidden"),
+        "content": Output(ids.DECISION_CONTENT, "children"),
+        "rated_hidden": Output(ids.DECISION_RATED, "hidden"),
+        "sign_offs": Output(ids.DECISION_SIGN_OFFS, "children"),
+        "notes": Output(ids.DECISION_NOTES, "children"),
+        "source": Output(ids.DECISION_SOURCE, "children"),
+        "shown": Output(ids.DECISION_SHOWN, "data"),
+        "tab_title": tab_title_of(NAME),
+    }
+
+
+def register(app: Dash, project: Project) -> None:
+    """Connect the page with its project."""
+
+    @app.callback(
+        output=outputs(),
+        inputs={
+            "address": address_of(NAME),
+            "picked": {name: Input(menu_id, "value") for name, menu_id in CHOICE.picked.items()},
+            "theme": Input(ids.THEME, "data"),
+            "written": Input(ids.DECISION_WRITTEN, "data"),
+        },
+    )
+    def _show(
+        address: dict[str, str],
+        picked: dict[str, str | None],
+        theme: str | None,
+        written: str | None,  # noqa: ARG001 - it triggers
+    ) -> dict[str, Any]:
+        if address["path"] != paths.DECISION:
+            raise PreventUpdate
+        search = address["search"]
+        return show(project, Event(trigger=ctx.triggered_id, search=search, picked=picked, theme=theme))
+
+    job_panel.register(app, NAME, paths.DECISION)
+    signing.register(app, project)
+    export.register(app)
+    # dash has no types for clientside callbacks.
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction(namespace="correlate", function_name="printPage"),
+        Input(ids.DECISION_PRINT, "n_clicks"),
+    )
+
+
+PAGE: Final = Page(path=paths.DECISION, name="Decision", layout=layout, register=register)
+"""For the application."""

@@ -1,0 +1,181 @@
+"""The layout of the decision sheet, and what is put into it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from dash import dcc, html
+
+from correlate.plots import moved_words, trend_figure
+from dashboard import ids, paths
+from dashboard.access import Role
+from dashboard.components.board import board_source, headline_card
+from dashboard.components.controls import for_role, graph, labelled
+from dashboard.components.decision import (
+    evidence_card,
+    lowest_words,
+    note_form,
+    note_list,
+    objections_card,
+    sign_form,
+    sign_off_list,
+)
+from dashboard.pages.board_choice import KEYS as BOARD_KEYS
+from dashboard.pages.board_choice import BoardChoice
+from dashboard.pages.job_panel import KEY, panel
+from dashboard.pages.page import page_parts
+
+if TYPE_CHECKING:
+    from dash.development.base_component import Component
+
+    from correlate import Campaign, Scoreboard, StoredBoard
+    from correlate.plots import Theme
+
+
+NAME: Final = "decision"
+"""Of the page, in its ids."""
+
+CHOICE: Final = BoardChoice(
+    release=ids.DECISION_RELEASE, against=ids.DECISION_AGAINST, path=paths.DECISION, title="Decision sheet"
+)
+
+KEYS: Final = (*BOARD_KEYS, KEY)
+"""Of the query: the selection, and the job that is watched."""
+
+
+def layout(search: str) -> html.Main:
+    """Return the page, empty until its callbacks have run."""
+    waiting = html.Div(
+        [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
+    )
+    content = dcc.Loading(
+        html.Div(id=ids.DECISION_CONTENT),
+        custom_spinner=waiting,
+        delay_show=300,
+        overlay_style={"visibility": "visible"},
+    )
+    signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns")
+    return html.Main(
+        [
+            *page_parts(NAME, search),
+            dcc.Store(id=ids.DECISION_SHOWN),
+            dcc.Store(id=ids.DECISION_WRITTEN),
+            CHOICE.menus(ids.DECISION_PICKS, ids.DECISION_PRINT),
+            content,
+            html.Div([signing, html.Div(id=ids.DECISION_SOURCE)], id=ids.DECISION_RATED, hidden=True),
+        ],
+        className="page board decision-page",
+    )
+
+
+def decision_parts(campaign: Campaign, stored: StoredBoard, theme: Theme) -> dict[str, Any]:
+    """Return everything the page shows of a rated release."""
+    board, decision = stored.board, stored.decision
+    content = [
+        html.Div(
+            [html.H1(decision.verdict), html.P(_sub_title(campaign, stored), className="heading-case")],
+            className="heading",
+            role="status",
+        ),
+        html.Div(
+            [
+                objections_card(campaign, board, decision),
+                html.Div([_headlines(board), _trend(board, theme), evidence_card(board, decision)]),
+            ],
+            className="decision-columns",
+        ),
+    ]
+    return {
+        "content": content,
+        "rated_hidden": False,
+        "sign_offs": sign_off_list(stored.sign_offs),
+        "notes": note_list(stored.notes),
+        "source": board_source(campaign, stored.run),
+        "shown": {"release": board.release, "against": board.against or "", "verdict": decision.verdict},
+        "tab_title": decision.verdict,
+    }
+
+
+def _sub_title(campaign: Campaign, stored: StoredBoard) -> list[Component | str]:
+    board = stored.board
+    note = campaign.release(board.release).note
+    moved = moved_words(board)
+    said = f"{moved[:1].upper()}{moved[1:]}. " if board.against else ""
+    return [f"{note}. {said}" if note else said, *lowest_words(campaign, board, stored.decision.lowest)]
+
+
+def _headlines(board: Scoreboard) -> html.Div:
+    cards = [headline_card("Load cases open to tuning", board.total, against=board.against)]
+    if board.held_out is not None:
+        cards.append(headline_card("Held out of tuning", board.held_out, against=board.against))
+    return html.Div(cards, className="decision-headlines")
+
+
+def _trend(board: Scoreboard, theme: Theme) -> html.Section:
+    ceiling = None if board.total.ceiling is None else board.total.ceiling.overall
+    figure = trend_figure(board.trend, theme=theme, release=board.release, ceiling=ceiling)
+    return html.Section(
+        [html.H2("All releases"), graph(ids.DECISION_TREND, figure, kind="trend")],
+        className="card trend-card",
+        **labelled("Ratings of all releases"),
+    )
+
+
+def _sign_offs() -> html.Section:
+    refusal = "Signing requires the role manager, analyst or lab."
+    return html.Section(
+        [
+            html.H2("Sign-offs"),
+            html.Div(id=ids.DECISION_SIGN_OFFS),
+            html.Div(id=ids.DECISION_SIGN_SAID, role="status"),
+            html.Div(
+                [
+                    for_role(sign_form(), Role.MANAGER, refusal, place="store"),
+                    html.P(_CAUTION, className="note"),
+                ],
+                className="not-on-paper",
+            ),
+        ],
+        className="card",
+        **labelled("Sign-offs"),
+    )
+
+
+_CAUTION: Final = (
+    "A sign-off refers to the present ratings, files and settings; the page says when they have changed. "
+    "It informs; it does not certify."
+)
+
+
+def _notes() -> html.Section:
+    refusal = "Remarks require the role manager, analyst or lab."
+    return html.Section(
+        [
+            html.H2("Remarks"),
+            html.Div(id=ids.DECISION_NOTES),
+            html.Div(id=ids.DECISION_NOTE_SAID, role="status"),
+            html.Div(for_role(note_form(), Role.MANAGER, refusal, place="store"), className="not-on-paper"),
+        ],
+        className="card",
+        **labelled("Remarks"),
+    )
+
+
+def _export() -> html.Section:
+    button = html.Button("Make the report", id=ids.DECISION_EXPORT, className="button", type="button")
+    words = (
+        "The report of this release as HTML and PDF, with curves, reasons and every setting. "
+        "It takes about a minute."
+    )
+    refusal = "Exporting the report requires the role manager, analyst or lab."
+    return html.Section(
+        [
+            html.H2("Report"),
+            html.P(words, className="note"),
+            for_role(button, Role.MANAGER, refusal, place=None),
+            html.Div(id=ids.DECISION_EXPORT_SAID, role="status"),
+            panel(NAME),
+        ],
+        className="card not-on-paper",
+        **labelled("Report"),
+    )

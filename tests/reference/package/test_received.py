@@ -1,0 +1,191 @@
+"""Packages of a project: kept apart where errors were found, released by name, never without their record."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from correlate import (
+    PackagePlan,
+    check,
+    checked_package,
+    make_package,
+    read,
+    receive_package,
+    received_package,
+    received_packages,
+    release_of_test,
+    release_package,
+    verify,
+    waive,
+)
+from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.formats.iso13499 import write_test
+from tests.reference.folders import write_pulse
+
+NOW = datetime(2026, 11, 30, 7, 15, tzinfo=UTC)
+
+
+def clipped(folder: Path, name: str = "T9") -> Path:
+    """Write a test with a clipped peak."""
+    test = write_pulse(folder, name, 9)
+    channel = test / f"Channel/{name}.001"
+    lines = channel.read_text(encoding="utf-8").splitlines()
+    cut = [line if ":" in line else f"{min(float(line), 500.0)}" for line in lines]
+    channel.write_text("\n".join(cut) + "\n", encoding="utf-8")
+    return test
+
+
+@pytest.fixture
+def project(tmp_path: Path) -> Path:
+    """Return a project that holds a package with a clipped peak in quarantine."""
+    plan = PackagePlan(tests=[clipped(tmp_path)], checked_by="lab", despite="it is needed")
+    make_package(plan, tmp_path / "drops.zip")
+    (tmp_path / "project").mkdir()
+    receive_package(tmp_path / "project", tmp_path / "drops.zip")
+    return tmp_path / "project"
+
+
+def test_a_package_with_errors_is_in_quarantine(project: Path) -> None:
+    """Its note says what was found, without a path of the machine."""
+    (package,) = received_packages(project)
+    assert (package.name, package.quarantine, package.errors, package.folder) == (
+        "drops",
+        True,
+        1,
+        "quarantine/drops",
+    )
+    assert package.findings[0].startswith("drops/data/tests/drop/T9")
+    assert str(project) not in json.dumps(package.as_plain())
+    (test,) = (project / "quarantine/drops/data/tests/drop").iterdir()
+    assert checked_package(project, package).findings == check([read(test)]).findings
+
+
+def test_a_released_package_keeps_who_when_and_why(project: Path) -> None:
+    """It lies under received, whole, and its record is found from a test in it; quarantine is empty."""
+    freed = release_package(project, "drops", who="lab", why="the peak is not used", now=NOW)
+    assert not freed.quarantine
+    (package,) = received_packages(project)
+    assert package == freed
+    assert package.released is not None
+    assert package.released.words == (
+        "released from quarantine despite 1 open error by lab on 2026-11-30: the peak is not used"
+    )
+    assert verify(project / "received/drops").files > 0
+    assert list((project / "quarantine").iterdir()) == []
+    test = project / "received/drops/data/tests/drop/T9"
+    assert release_of_test(project, test) == ("drops", package.released)
+    assert release_of_test(project, project / "laboratory/drop/T1") is None
+    assert release_of_test(project, Path("/elsewhere/T1")) is None
+
+
+def test_waived_errors_are_counted_as_waived(project: Path) -> None:
+    """The record says how many errors were open, and how many findings somebody answers for."""
+    waive(project, checked_package(project, received_package(project, "drops")).findings, who="a", why="b")
+    released = release_package(project, "drops", who="lab", why="fine", now=NOW).released
+    assert released is not None
+    assert (released.errors, released.waived) == (0, 1)
+    assert "with no open error by lab" in released.words
+
+
+@pytest.mark.parametrize(
+    ("name", "who", "why", "words"),
+    [
+        ("drops", " ", "a reason", "nobody is named"),
+        ("drops", "lab", "  ", "no reason is given"),
+        ("other", "lab", "a reason", "there is no package 'other'; received are: drops"),
+    ],
+)
+def test_a_release_needs_a_package_a_person_and_a_reason(
+    project: Path, name: str, who: str, why: str, words: str
+) -> None:
+    """Refused in a sentence; the package stays where it is."""
+    with pytest.raises(SettingsError, match=words):
+        release_package(project, name, who=who, why=why)
+    assert received_package(project, "drops").quarantine
+
+
+def test_a_changed_byte_is_never_released(project: Path) -> None:
+    """Whoever answers for the package answers for what was sent."""
+    (file,) = project.glob("quarantine/drops/data/tests/drop/T9/Channel/T9.001")
+    file.write_bytes(file.read_bytes().replace(b"500", b"501", 1))
+    with pytest.raises(FormatError, match=r"T9\.001"):
+        release_package(project, "drops", who="lab", why="a reason")
+    assert received_package(project, "drops").quarantine
+
+
+def test_data_that_cannot_be_read_are_never_released(tmp_path: Path) -> None:
+    """A channel without numbers: nobody can answer for it, neither by a release nor by a waiver."""
+    pulse = read(write_pulse(tmp_path, "T9", 9)).signals[0]
+    other = replace(
+        pulse, samples=pulse.samples * 0.5 + np.sin(pulse.time_s * 900), channel="D0HEAD0000KMACYP"
+    )
+    test = write_test(
+        tmp_path / "T8",
+        name="T8",
+        description={"Type of the test": "drop"},
+        signals=[pulse, other],
+        significant_digits=6,
+    )
+    channel = test / "Channel/T8.002"
+    lines = channel.read_text(encoding="utf-8").splitlines()
+    channel.write_text("\n".join([*lines[:-5], "none", *lines[-4:]]) + "\n", encoding="utf-8")
+    make_package(PackagePlan(tests=[test], checked_by="lab", despite="needed"), tmp_path / "drops.zip")
+    (tmp_path / "project").mkdir()
+    package = receive_package(tmp_path / "project", tmp_path / "drops.zip")
+    assert package.quarantine
+    with pytest.raises(FormatError, match="1 channel cannot be read"):
+        release_package(tmp_path / "project", "drops", who="lab", why="a reason")
+    findings = checked_package(tmp_path / "project", package).findings
+    with pytest.raises(FormatError, match="1 channel cannot be read"):
+        waive(tmp_path / "project", findings, who="lab", why="a reason")
+
+
+def test_what_is_received_cannot_be_released_again(project: Path) -> None:
+    """The first record stays."""
+    release_package(project, "drops", who="lab", why="first", now=NOW)
+    with pytest.raises(SettingsError, match="'drops' is not in quarantine"):
+        release_package(project, "drops", who="else", why="second")
+    released = received_package(project, "drops").released
+    assert released is not None
+    assert released.why == "first"
+
+
+def test_a_release_that_was_interrupted_can_be_made_again(project: Path) -> None:
+    """A note without its package, on either side of the move, counts for nothing."""
+    (project / "received").mkdir()
+    note = (project / "quarantine/drops.json").read_text(encoding="utf-8")
+    (project / "received/drops.json").write_text(note, encoding="utf-8")
+    assert [one.quarantine for one in received_packages(project)] == [True]
+    release_package(project, "drops", who="lab", why="again", now=NOW)
+    (project / "quarantine/drops.json").write_text(note, encoding="utf-8")
+    (package,) = received_packages(project)
+    assert (package.quarantine, package.released is not None) == (False, True)
+
+
+def test_a_note_that_cannot_be_read_or_lost_its_package_has_a_problem(project: Path) -> None:
+    """It is listed, never left out, and never looks received without a reservation."""
+    (project / "received").mkdir()
+    (project / "received/gone.json").write_text(
+        json.dumps({"findings": [], "errors": 0, "signed_by": ""}), encoding="utf-8"
+    )
+    (project / "quarantine/drops.json").write_text("{", encoding="utf-8")
+    torn, gone = received_packages(project)
+    assert "quarantine/drops.json cannot be read" in torn.problem
+    assert "received/gone is missing" in gone.problem
+    with pytest.raises(SettingsError, match="cannot be read"):
+        release_package(project, "drops", who="lab", why="a reason")
+
+
+def test_a_name_that_is_taken_is_refused(project: Path, tmp_path: Path) -> None:
+    """The package there stays as it is, in quarantine or not."""
+    with pytest.raises(CorrelateError, match="a package 'drops' already exists under quarantine"):
+        receive_package(project, tmp_path / "drops.zip")
+    (project / "received/drops").mkdir(parents=True)
+    with pytest.raises(SettingsError, match="already exists under received"):
+        release_package(project, "drops", who="lab", why="a reason")
