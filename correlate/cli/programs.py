@@ -69,18 +69,23 @@ def demo_command(*, into: Path, no_serve: bool, port: int) -> None:
 
 
 def _write_page(campaign: Campaign) -> Path:
-    """Write the pairs of the last release as one page that needs no other file."""
+    """Write the ratings of the last release as one page that needs no other file."""
     from correlate.campaign import CampaignReader, campaign_pairs
+    from correlate.cli.campaigns import opened_store
     from correlate.files import write_text
-    from correlate.report.html import campaign_html
+    from correlate.report.ratings_page import ratings_html
+    from correlate.store import stored_board
 
     last = campaign.releases[-1]
+    with opened_store(campaign, None) as store:
+        stored, ceilings = stored_board(store, campaign, release=last.name), store.ceilings(campaign.title)
     reader = CampaignReader()
     rated = [
         (pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign) if pair.release == last
     ]
     page = campaign.folder / f"ratings-{last.name}.html"
-    write_text(page, campaign_html(rated, title=f"{campaign.title}, release {last.name}"))
+    title = f"{campaign.title}, release {last.name}"
+    write_text(page, ratings_html(stored, rated, title=title, ceilings=ceilings))
     return page
 
 

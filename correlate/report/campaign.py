@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
-import numpy as np
 from rich.padding import Padding
 from rich.text import Text
 
 from correlate.campaign.unrated_words import unrated_lines
-from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.plots.scoreboard_words import chance_brief, difference_interval, signed, uncertainty_words
 from correlate.plots.sign_off_words import sign_off_lines
 from correlate.plots.wording import CAUTION
@@ -27,12 +25,10 @@ if TYPE_CHECKING:
 
     from correlate.campaign import (
         Campaign,
-        CampaignPair,
         CampaignScores,
         Change,
         Check,
         Decision,
-        PairScore,
         ReleaseScore,
         Score,
     )
@@ -120,72 +116,6 @@ def _score_object(score: Score) -> dict[str, Any]:
     estimate = score.estimate
     plain["estimate"] = None if estimate is None else estimate_object(estimate)
     return {**plain, "grade": score.grade, "parts": parts}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelAverages:
-    """Means over the repeats of one channel, and the range of the overall rating.
-
-    Attributes
-    ----------
-    release, load_case, channel
-        Names for people.
-    corridor, phase, magnitude, slope, overall
-        Means of the ratings of the repeats.
-    lowest, highest
-        Of the overall ratings.
-    repeats
-        How many.
-    grade
-        Of the mean.
-    """
-
-    release: str
-    load_case: str
-    channel: str
-    corridor: float
-    phase: float
-    magnitude: float
-    slope: float
-    overall: float
-    lowest: float
-    highest: float
-    repeats: int
-    grade: Grade
-
-
-def summarise(rated: Iterable[tuple[CampaignPair, PairScore]]) -> list[ChannelAverages]:
-    """Group rated pairs by release, load case and channel and average over the repeats."""
-    groups: dict[tuple[str, str, str], list[PairScore]] = {}
-    for pair, score in rated:
-        key = (pair.release.name, pair.load_case.name, pair.channel.words)
-        groups.setdefault(key, []).append(score)
-    return [_one(key, scores) for key, scores in groups.items()]
-
-
-def _one(key: tuple[str, str, str], scores: list[PairScore]) -> ChannelAverages:
-    values = np.array(
-        [
-            (s.rating.corridor, s.rating.phase, s.rating.magnitude, s.rating.slope, s.rating.overall)
-            for s in scores
-        ]
-    )
-    corridor, phase, magnitude, slope, overall = (float(mean) for mean in values.mean(axis=0))
-    release, load_case, channel = key
-    return ChannelAverages(
-        release=release,
-        load_case=load_case,
-        channel=channel,
-        corridor=corridor,
-        phase=phase,
-        magnitude=magnitude,
-        slope=slope,
-        overall=overall,
-        lowest=float(values[:, 4].min()),
-        highest=float(values[:, 4].max()),
-        repeats=len(scores),
-        grade=grade_of(overall),
-    )
 
 
 NONE = "–"

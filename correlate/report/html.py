@@ -24,7 +24,6 @@ from correlate.plots.wording import (
     step_words,
     unit_words,
 )
-from correlate.report.campaign import summarise
 from correlate.report.check import CHECK_CAUTION
 
 if TYPE_CHECKING:
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
 
-    from correlate.campaign import CampaignPair, PairScore
+    from correlate.campaign import PairScore
     from correlate.reference.check import CheckOutcome
     from correlate.reference.finding import Finding
     from correlate.reference.repeats import ChannelRepeats
@@ -60,21 +59,6 @@ def pair_html(score: PairScore, title: str) -> str:
         choices=choice_words(score.rating.settings),
         inputs=[_input("Test", score.reference), _input("Model", score.candidate)],
         figure=figure_html(pair_figure(score, theme="light")),
-    )
-
-
-def campaign_html(rated: Sequence[tuple[CampaignPair, PairScore]], *, title: str) -> str:
-    """Return a campaign as a page: a table of means, and the lowest-rated repeat of each channel."""
-    groups: dict[tuple[str, str, str], list[tuple[CampaignPair, PairScore]]] = {}
-    for pair, score in rated:
-        key = (pair.release.name, pair.load_case.name, pair.channel.name)
-        groups.setdefault(key, []).append((pair, score))
-    return render_page(
-        "campaign.html",
-        title=title,
-        pairs=len(rated),
-        summaries=summarise(rated),
-        channels=[_channel(group) for group in groups.values()],
     )
 
 
@@ -141,29 +125,6 @@ def _input(role: str, signal: Signal) -> dict[str, Any]:
         "signal": signal,
         "unit": unit_words(signal.unit),
         "steps": [step_words(step) for step in signal.history],
-    }
-
-
-def _channel(group: list[tuple[CampaignPair, PairScore]]) -> dict[str, Any]:
-    """Return what the page shows of one channel of one load case and release."""
-    pair, lowest = min(group, key=lambda entry: entry[1].rating.overall)
-    return {
-        "title": channel_title(pair.channel.words),
-        "load_case": pair.load_case.title or pair.load_case.name,
-        "release": pair.release.name,
-        "shown": pair.repeat,
-        "repeats": [
-            {
-                "name": entry.repeat,
-                "rating": score.rating,
-                "shift": delay_in_words(score.rating.shift_s),
-                "test": score.reference.source,
-                "model": score.candidate.source,
-            }
-            for entry, score in group
-        ],
-        "settings": recipe_words(lowest.recipe, lowest.rating),
-        "figure": figure_html(pair_figure(lowest, theme="light")),
     }
 
 

@@ -17,13 +17,12 @@ from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from rich.console import Console
 
     from correlate.campaign import PairScore
     from correlate.metrics import Evaluation, Measure
-    from correlate.report.campaign import ChannelAverages
 
 
 def pair_object(score: PairScore) -> dict[str, Any]:
@@ -159,31 +158,6 @@ def sketch(score: PairScore, *, width: int) -> str:
     figure.scatter(time[marks], pair.candidate[marks], label="model", marker="x")
     drawn: str = figure.show(legend=False)
     return f"{drawn}\n{'':{LABEL_WIDTH - 2}}line: test   x: model"
-
-
-def print_summary(console: Console, summaries: Iterable[ChannelAverages]) -> None:
-    """Print one line per channel: the mean rating over the repeats with its range."""
-    table = TextTable()
-    for heading in ("release", "load case", "channel"):
-        table.add_column(heading)
-    for heading in ("corridor", "phase", "magnitude", "slope", "overall", "range", "repeats"):
-        table.add_column(heading, justify="right")
-    table.add_column("grade")
-    for item in summaries:
-        scores = (item.corridor, item.phase, item.magnitude, item.slope)
-        table.add_row(
-            item.release,
-            item.load_case,
-            item.channel,
-            *(f"{value:.3f}" for value in scores),
-            Text(f"{item.overall:.3f}", style="bold"),
-            f"{item.lowest:.3f}–{item.highest:.3f}",
-            str(item.repeats),
-            item.grade,
-        )
-    console.print(table)
-    console.print("Each repeat is rated; the mean is shown with its range.", style="dim")
-    console.print(CAUTION, style="dim")
 
 
 def _inputs(score: PairScore) -> TextTable:

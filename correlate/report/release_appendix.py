@@ -10,8 +10,9 @@ from correlate.campaign.unrated_words import unrated_lines
 from correlate.plots.laboratory_words import rounded
 from correlate.plots.wording import filter_words, milliseconds, number, step_words
 from correlate.reference.finding import equal_findings, places_of
+from correlate.report.board_rows import board_row, difference_words
 from correlate.report.html import render_page
-from correlate.report.release_document import beside, change_row, difference_words, page_frame
+from correlate.report.release_document import change_row, page_frame
 from correlate.signal import Step
 from correlate.version import VERSION
 
@@ -61,7 +62,7 @@ def _tree(contents: ReleaseContents) -> list[dict[str, Any]]:
     rows: list[dict[str, Any]] = []
     for case in contents.cases:
         top = {"score": case.score, "level": 0, "case": case.load_case}
-        rows.append({**top, **beside(lines[case.load_case.name])})
+        rows.append({**top, **board_row(lines[case.load_case.name])})
         rows += _branches(case.score, 1, case, by_place)
     return rows
 

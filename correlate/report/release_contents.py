@@ -13,6 +13,7 @@ from correlate.campaign import (
     score_campaign,
     scoreboard,
 )
+from correlate.campaign.comparison import leaves
 from correlate.campaign.explanation import explain
 from correlate.campaign.release_evidence import evidence_by_release
 from correlate.errors import CorrelateError, SettingsError
@@ -23,7 +24,7 @@ from correlate.report.release_parts import case_criteria, case_windows
 from correlate.store.scored import current_pairs
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
     from correlate.campaign import (
@@ -149,8 +150,8 @@ def case_part(
     """Read the curves of a load case and put its numbers beside them."""
     load_case = campaign.load_case(score.name)
     case = CaseEvaluation(campaign, load_case)
-    leaves = dict(_leaves(score))
-    channels = tuple(_channel(case, release, leaves[name], numbers) for name in case.channels)
+    channels_of = {one.name: one for _, one in leaves(score, ())}
+    channels = tuple(_channel(case, release, channels_of[name], numbers) for name in case.channels)
     criteria, windows = None, None
     model = case.model(release)
     if not isinstance(model, Missing):
@@ -161,14 +162,6 @@ def case_part(
         if window is not None:
             windows = case_windows(load_case, tests, model, window, yardsticks.book)
     return CasePart(load_case=load_case, score=score, channels=channels, criteria=criteria, windows=windows)
-
-
-def _leaves(score: Score) -> Iterator[tuple[str, Score]]:
-    for part in score.parts:
-        if part.kind == "channel":
-            yield part.name, part
-        else:
-            yield from _leaves(part)
 
 
 def _channel(case: CaseEvaluation, release: Release, score: Score, numbers: CaseNumbers) -> ChannelPart:

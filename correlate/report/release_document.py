@@ -33,6 +33,7 @@ from correlate.plots.wording import (
     grade_zones,
     number,
 )
+from correlate.report.board_rows import board_row, difference_words
 from correlate.report.html import render_page
 from correlate.report.release_parts import criteria_rows, diagnosis, method, window_rows
 from correlate.report.release_words import (
@@ -114,8 +115,8 @@ def release_html(
         zones=grade_zones(),
         objections=objections(contents),
         points=standing(contents),
-        lines=[board_line(line, contents) for line in [*board.load_cases, *board.held_out_cases]],
-        regions=[board_line(line, contents) for line in board.regions],
+        lines=[_line(line, contents) for line in [*board.load_cases, *board.held_out_cases]],
+        regions=[_line(line, contents) for line in board.regions],
         trend=_trend(contents),
         listed=_listed(contents, pages),
         method=method(contents),
@@ -176,29 +177,13 @@ def _listed(contents: ReleaseContents, pages: Mapping[str, int] | None) -> list[
     return [{**entry, "page": (pages or {}).get(str(entry["anchor"]), "")} for entry in found]
 
 
-def board_line(line: BoardLine, contents: ReleaseContents) -> dict[str, Any]:
-    """Return a line of the scoreboard with its words, and where its load case is."""
+def _line(line: BoardLine, contents: ReleaseContents) -> dict[str, Any]:
+    """Return a line of the scoreboard, and where its load case is."""
     names = [case.load_case.name for case in contents.cases]
-    score, change = line.score, line.change
-    return {
-        "score": score,
-        **beside(line),
-        "scatter": "" if change is None or change.difference is None else chance_brief(change),
-        "anchor": case_anchor(names.index(score.name) + 1) if score.name in names else "",
-        "held_out": any(score is other.score for other in contents.board.held_out_cases),
-        "marks": line.marks,
-    }
-
-
-def beside(line: BoardLine) -> dict[str, Any]:
-    """Return what stands beside the rating of a line: ceiling and change."""
-    ceiling = None if line.ceiling is None else line.ceiling.overall
-    return {"ceiling": ceiling, "difference": difference_words(line.change)}
-
-
-def difference_words(change: Change | None) -> str:
-    """Return a change with its sign; nothing where it is not known."""
-    return "" if change is None or change.difference is None else signed(change.difference)
+    score = line.score
+    held_out = any(score is other.score for other in contents.board.held_out_cases)
+    anchor = case_anchor(names.index(score.name) + 1) if score.name in names else ""
+    return {**board_row(line, held_out=held_out), "anchor": anchor}
 
 
 def _trend(contents: ReleaseContents) -> str:
@@ -232,7 +217,7 @@ def _case(case: CasePart, place: int, contents: ReleaseContents) -> dict[str, An
     return {
         "part": case,
         "anchor": case_anchor(place),
-        "line": board_line(lines[case.load_case.name], contents),
+        "line": _line(lines[case.load_case.name], contents),
         "interval": f"{number(start_ms)} to {number(end_ms)} ms",
         "large": [_channel(one, anchors[id(one)], _large_drawing(height)) for one in large],
         "small": [_channel(one, anchors[id(one)], _small_drawing(_SMALL[columns])) for one in small],

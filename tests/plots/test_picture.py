@@ -15,7 +15,7 @@ from correlate.plots.svg_legend import wrapped
 from correlate.plots.svg_marks import text_width
 from correlate.version import VERSION
 from tests.plots.scores import late_model
-from tests.plots.test_pair_view import view
+from tests.plots.test_pair_view import of_one, view
 
 LONG = "a release that somebody gave a very long name in which everything is told "
 SVG = "{http://www.w3.org/2000/svg}"
@@ -35,7 +35,7 @@ def words(**more: object) -> PictureWords:
 
 def picture(**more: object) -> str:
     """Draw the late model with two further releases."""
-    others = {LONG * 2: late_model(), "A3": late_model()}
+    others = {LONG * 2: of_one(late_model()), "A3": of_one(late_model())}
     return picture_svg(pair_view_figure(view(others=others), theme="light"), words(**more))
 
 

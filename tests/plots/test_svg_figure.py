@@ -9,13 +9,13 @@ import numpy as np
 import plotly.graph_objects as go
 import pytest
 
-from correlate import TrendPoint, account_for_loss
+from correlate import CurveChange, TrendPoint, account_for_loss
 from correlate.errors import SettingsError
 from correlate.plots import pair_figure, pair_view_figure, trend_figure
 from correlate.plots.loss import loss_strip
 from correlate.plots.svg_figure import figure_svg
 from tests.plots.scores import late_model
-from tests.plots.test_pair_view import view
+from tests.plots.test_pair_view import of_one, view
 from tests.plots.test_svg_marks import drawn_points
 
 TREND = [
@@ -124,7 +124,7 @@ def test_a_second_panel_has_its_own_legend() -> None:
 
 def test_a_changed_curve_lies_above_all_others() -> None:
     """It is the first trace, so that it can be sent alone, and is drawn last."""
-    changed = late_model(late_s=0.003).rating
+    changed = of_one(late_model()).changed(CurveChange(shift_s=0.003))
     svg = figure_svg(pair_view_figure(view(changed=changed), theme="light"), words="w", name="n")
     widths = [one.attrib.get("stroke-width") for one in elements(svg, "path") if "transform" in one.attrib]
     assert widths[-1] == "32"

@@ -8,14 +8,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate import CampaignReader, campaign_pairs, load_campaign
 from correlate.plots.wording import CAUTION
-from correlate.report.html import campaign_html, pair_html
-from tests.dashboard.project import write_project
+from correlate.report.html import pair_html
 from tests.plots.scores import late_model
 
 if TYPE_CHECKING:
-    from correlate import CampaignPair, PairScore
+    from correlate import PairScore
 
 
 class _Reader(HTMLParser):
@@ -152,42 +150,3 @@ def test_it_is_a_page_in_english_with_a_title(page: str) -> None:
     """The document says its language, and the title carries number and word."""
     assert page.startswith('<!DOCTYPE html>\n<html lang="en">')
     assert re.search(r"<title>Head drop, repeat 3 · 0\.\d\d\d (poor|fair|good|excellent)</title>", page)
-
-
-@pytest.fixture(scope="module")
-def rated(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[CampaignPair, PairScore]]:
-    """Rate every pair of a small project."""
-    campaign = load_campaign(write_project(tmp_path_factory.mktemp("small")))
-    reader = CampaignReader()
-    return [(pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign)]
-
-
-def test_a_campaign_page_lists_every_pair(rated: list[tuple[CampaignPair, PairScore]]) -> None:
-    """Each repeat of each channel and release has its overall rating and grade in the page."""
-    page = campaign_html(rated, title="Small <campaign>")
-    words = read(page).words
-    assert "Small <campaign>" in words
-    assert f"{len(rated)} pairs" in words
-    for pair, score in rated:
-        assert f"{score.rating.overall:.2f} {score.rating.grade}" in words
-        assert pair.repeat in words
-    assert CAUTION in words
-
-
-def test_a_campaign_page_draws_the_repeat_rated_lowest(rated: list[tuple[CampaignPair, PairScore]]) -> None:
-    """Of each channel and release one figure is drawn, named after its repeat."""
-    page = campaign_html(rated, title="Small")
-    groups: dict[tuple[str, str, str], dict[str, float]] = {}
-    for pair, score in rated:
-        key = (pair.release.name, pair.load_case.name, pair.channel.name)
-        groups.setdefault(key, {})[pair.repeat] = score.rating.overall
-    expected = [min(overall, key=lambda name: overall[name]) for overall in groups.values()]
-    assert re.findall(r"([\w]+), the lowest-rated repeat", page) == expected
-    assert page.count('"showSendToCloud": false') == len(groups)
-
-
-def test_a_campaign_page_loads_nothing(rated: list[tuple[CampaignPair, PairScore]]) -> None:
-    """It needs no other file and no network, as the page of a pair."""
-    reader = read(campaign_html(rated, title="Small"))
-    assert reader.loads == []
-    assert reader.policy.startswith("default-src 'none'")

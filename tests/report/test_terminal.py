@@ -9,14 +9,11 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from correlate import CampaignReader, Signal, campaign_pairs, load_campaign, score_pair
-from correlate.report.campaign import summarise
-from correlate.report.pair import print_pair, print_summary, sketch
+from correlate import Signal, score_pair
+from correlate.report.pair import print_pair, sketch
 from tests.campaign.conftest import project as project_on_disk
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from correlate import PairScore
 
 project = project_on_disk
@@ -51,19 +48,3 @@ def test_the_sketch_has_no_colour_and_names_both_curves(score: PairScore) -> Non
     assert "(g)" in drawn
     assert "(ms)" in drawn
     assert "line: test   x: model" in drawn
-
-
-def test_the_summary_shows_the_mean_of_the_repeats_with_its_range(project: Path) -> None:
-    """One line a channel; the mean and range are those of the two ratings."""
-    campaign = load_campaign(project)
-    reader = CampaignReader()
-    rated = [(pair, reader.score(campaign, pair)) for pair in campaign_pairs(campaign)]
-    overall = [score.rating.overall for _, score in rated]
-    force, deflection = summarise(rated)
-    assert force.overall == pytest.approx((overall[0] + overall[1]) / 2)
-    assert (force.lowest, force.highest) == (min(overall[:2]), max(overall[:2]))
-    assert deflection.channel == "sternum deflection"
-    text = io.StringIO()
-    print_summary(Console(file=text, width=160), [force, deflection])
-    assert f"{force.overall:.3f}" in text.getvalue()
-    assert "sternum deflection" in text.getvalue()

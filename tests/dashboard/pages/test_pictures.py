@@ -35,16 +35,20 @@ def saved(project: Project, search: str) -> Picture:
 
 
 def test_every_release_that_is_drawn_has_its_rating(project: Project) -> None:
-    """One line a release, with grade and test."""
-    found = texts(saved(project, "?over=A2").svg)
+    """One line a release, with grade and test; without a repeat in the address, against their mean."""
+    found = texts(saved(project, "?release=A1&over=A2&repeat=D01").svg)
     lines = [line for line in found if line.endswith("against test D01")]
     assert [line[:3] for line in lines] == ["A1:", "A2:"]
     assert found[0] == "Head acceleration X · Drop onto a plate"
+    assert any(
+        line.startswith("A1: ") and "each of 2 repeats" in line
+        for line in texts(saved(project, "?release=A1").svg)
+    )
 
 
 def test_a_changed_curve_is_named_as_exploratory(project: Project) -> None:
     """Nobody takes the rating after a change for that of the release."""
-    found = texts(saved(project, "?shift=-1").svg)
+    found = texts(saved(project, "?release=A1&shift=-1").svg)
     (line,) = [line for line in found if line.startswith("Exploratory")]
     (rating,) = [line for line in found if line.startswith("A1: ")]
     assert line.split(": ")[-1][:5] != rating[4:9]
