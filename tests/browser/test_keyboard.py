@@ -9,8 +9,6 @@ import pytest
 from playwright.sync_api import expect
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from playwright.sync_api import Locator, Page
 
 pytestmark = pytest.mark.browser
@@ -58,7 +56,7 @@ def test_a_pair_is_chosen_filtered_and_changed(quiet: Page) -> None:
     expect(slider).not_to_have_attribute("aria-valuenow", str(before))
 
 
-def test_a_file_is_chosen(quiet: Page, tmp_path: Path) -> None:
+def test_a_file_is_chosen(quiet: Page) -> None:
     """The field opens the window of the system, and takes what is chosen there."""
     quiet.goto("/data")
     expect(quiet.get_by_text("2 releases of the model")).to_be_visible()
