@@ -15,7 +15,8 @@
   }
 
   function nameOfFile(field) {
-    return field.closest(".file-field").textContent;
+    const words = field.closest(".file-field").querySelectorAll("span");
+    return Array.from(words, (part) => part.textContent).join(", ");
   }
 
   const UNNAMED = {

@@ -25,6 +25,7 @@ from tests.benchmarks import (
     dashboard_pair,
     decisions,
     filtering,
+    first_view,
     flags,
     growth,
     hardware_scatter,
@@ -58,6 +59,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
     "dashboard": lambda: [
         dashboard.report(dashboard.measure()),
         dashboard_pair.report(dashboard_pair.measure()),
+        first_view.report(first_view.measure()),
     ],
 }
 """Groups with a form of their own, printed behind the table."""
