@@ -14,6 +14,7 @@ from dashboard.components.frame import account_link, campaign_words, frame, read
 from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
+from dashboard.pages.matrix import callbacks as matrix
 from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
@@ -28,7 +29,14 @@ if TYPE_CHECKING:
     from dashboard.access import Account
     from dashboard.pages.page import Page
 
-PAGES: Final[tuple[Page, ...]] = (scoreboard.PAGE, pair.PAGE, repeats.PAGE, tuning.PAGE, data.PAGE)
+PAGES: Final[tuple[Page, ...]] = (
+    scoreboard.PAGE,
+    matrix.PAGE,
+    pair.PAGE,
+    repeats.PAGE,
+    tuning.PAGE,
+    data.PAGE,
+)
 """In the order of the menu; the first path is that of the scoreboard, ``/``."""
 
 _PAGE: Final = """<!DOCTYPE html>

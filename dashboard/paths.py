@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 SCOREBOARD: Final = "/"
+MATRIX: Final = "/matrix"
 PAIR: Final = "/pair"
 REPEATS: Final = "/repeats"
 TUNING: Final = "/tuning"

@@ -17,6 +17,7 @@ from correlate import (
     load_campaign,
     may_write,
     open_store,
+    release_matrix,
     release_scores,
     scoreboard,
     store_is_read_only,
@@ -24,6 +25,7 @@ from correlate import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from dash import Dash
@@ -32,6 +34,9 @@ if TYPE_CHECKING:
         Campaign,
         LoadCase,
         Recording,
+        ReleaseEvidence,
+        ReleaseMatrix,
+        ReleaseScore,
         RunInfo,
         Scoreboard,
     )
@@ -44,6 +49,44 @@ Place = Literal["folder", "store"]
 
 Stamp = tuple[tuple[str, int, int], ...]
 """What changes when a file, or any file of a folder, does."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptRatings:
+    """What the results store holds of a campaign.
+
+    Attributes
+    ----------
+    scores
+        Numbers of every rated release, by name, in the order of the campaign file.
+    evidence
+        What each stands on.
+    ceilings
+        Of the hardware; None where none is known.
+    run
+        The last one over the campaign; None where there is none.
+    """
+
+    scores: dict[str, ReleaseScore]
+    evidence: Mapping[str, ReleaseEvidence]
+    ceilings: ReleaseScore | None
+    run: RunInfo | None
+
+    @property
+    def newest(self) -> str:
+        """Name of the last rated release; empty where none is."""
+        return next(reversed(self.scores), "")
+
+    def matrix(self, campaign: Campaign, *, releases: Sequence[str] = (), against: str = "") -> ReleaseMatrix:
+        """Return the cells of some releases, of all that are rated when none is named."""
+        return release_matrix(
+            campaign,
+            self.scores,
+            evidence=self.evidence,
+            ceilings=self.ceilings,
+            releases=releases,
+            against=against,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +143,8 @@ class Project:
                 self._forget_if_changed(path)
             return CaseEvaluation(campaign, pair.load_case, reader=self._reader, change=selection.change)
 
-    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
-        """Read the scoreboard of a release from the results store."""
+    def ratings(self, campaign: Campaign) -> KeptRatings:
+        """Read ratings, evidence and ceilings from the results store."""
         file = self.folder / "ratings.sqlite"
         if not self.store and not file.exists():
             # Opening would make a new one, which looking at a page must not do.
@@ -111,12 +154,25 @@ class Project:
                 held = stored_ratings(store, campaign)
                 ceilings = store.ceilings(campaign.title)
                 runs = store.runs(campaign.title)
-        scores = release_scores(campaign, held.pairs)
-        hardware = ceiling_scores(campaign, ceilings)
-        board = scoreboard(
-            campaign, scores, release=release, against=against, ceilings=hardware, evidence=held.evidence
+        return KeptRatings(
+            scores=release_scores(campaign, held.pairs),
+            evidence=held.evidence,
+            ceilings=ceiling_scores(campaign, ceilings),
+            run=runs[-1] if runs else None,
         )
-        return KeptBoard(board=board, releases=tuple(scores), run=runs[-1] if runs else None)
+
+    def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> KeptBoard:
+        """Read the scoreboard of a release from the results store."""
+        kept = self.ratings(campaign)
+        board = scoreboard(
+            campaign,
+            kept.scores,
+            release=release,
+            against=against,
+            ceilings=kept.ceilings,
+            evidence=kept.evidence,
+        )
+        return KeptBoard(board=board, releases=tuple(kept.scores), run=kept.run)
 
     def closed(self, place: Place) -> str:
         """Return why nothing can be written at a place, as part of a sentence; empty where it can."""

@@ -28,6 +28,7 @@ from tests.benchmarks import (
     flags,
     growth,
     hardware_scatter,
+    matrix,
     rating,
     reading,
     workers,
@@ -58,6 +59,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
     "dashboard": lambda: [
         dashboard.report(dashboard.measure()),
         dashboard_pair.report(dashboard_pair.measure()),
+        matrix.report(matrix.measure()),
     ],
 }
 """Groups with a form of their own, printed behind the table."""

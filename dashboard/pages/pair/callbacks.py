@@ -31,6 +31,7 @@ from dashboard.pages.pair.layout import (
     reason_parts,
     window_words,
 )
+from dashboard.pages.pair.stepping import register_stepping
 from dashboard.selection import Address, number_text, selected, without_repetition
 from dashboard.theme import theme_of
 
@@ -347,6 +348,7 @@ def register(app: Dash, project: Project) -> None:
     with permitted(app, Role.ANALYST, audited="downloaded curves"):
         _register_download(app, analysis)
     _register_in_browser(app)
+    register_stepping(app, project)
 
 
 def _register_page(app: Dash, analysis: PairAnalysis) -> None:

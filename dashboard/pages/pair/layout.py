@@ -32,6 +32,7 @@ from dashboard.components.pair_controls import (
     tools,
 )
 from dashboard.components.pair_reasons import reasons, verdict
+from dashboard.components.stepping import stepping_place
 from dashboard.pages.page import page_parts
 from dashboard.pages.pair.address import CORRIDORS, LINKS, PARTS, SPREAD
 from dashboard.selection import number_text, selected
@@ -208,6 +209,7 @@ NAME: Final = "pair"
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
     content = [
+        stepping_place(),
         html.Div(id=ids.HEADING, className="heading"),
         html.Div(id=ids.PROBLEM),
         html.Div(_rated(), id=ids.RATED, hidden=True),

@@ -11,7 +11,7 @@ from correlate import CorrelateError
 from correlate.plots import board_title
 from dashboard import ids, paths
 from dashboard.components.controls import labelled, menu
-from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.components.frame import faulty_campaign, no_campaign, problem, rating_commands
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.scoreboard.layout import board_parts
 from dashboard.selection import read_query, write_query
@@ -134,14 +134,7 @@ def _without_board(campaign: Campaign, asked: Mapping[str, str], error: Correlat
     if any(asked.values()):
         back = dcc.Link("Show the last rated release", href=paths.SCOREBOARD, className="way-out")
         return _nothing("No such release", problem("Nothing to show for this link", error, way_out=back))
-    ways = html.Div(
-        [
-            html.P("Rate the campaign once; this page then compares every release with the previous one:"),
-            html.Pre(f"correlate score {campaign.folder}\ncorrelate ceiling {campaign.folder}"),
-            html.P("The second command rates the tests against each other, which gives the ceiling."),
-        ],
-        className="way-out",
-    )
+    ways = rating_commands(campaign.folder, then="compares every release with the previous one")
     return _nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=ways))
 
 
