@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from correlate.plots.laboratory_words import rounded as rounded
     from correlate.plots.laboratory_words import verdict_words as verdict_words
     from correlate.plots.matrix_words import STATE_MARKS as STATE_MARKS
+    from correlate.plots.matrix_words import STATE_WORDS as STATE_WORDS
     from correlate.plots.matrix_words import ceilings_sentence as ceilings_sentence
     from correlate.plots.matrix_words import cell_sentence as cell_sentence
     from correlate.plots.matrix_words import matrix_title as matrix_title
@@ -102,6 +103,7 @@ _HOMES = {
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",
     "STATE_MARKS": "correlate.plots.matrix_words",
+    "STATE_WORDS": "correlate.plots.matrix_words",
     "Theme": "correlate.plots.palette",
     "WindowStrip": "correlate.plots.repeats",
     "board_title": "correlate.plots.scoreboard_words",

@@ -22,7 +22,7 @@ STATE_MARKS: Final[dict[str, str]] = {
 }
 """Letter that stands in a cell for each state of its data; what is not rated says so in words."""
 
-_COUNTED: Final[dict[CellState, str]] = {
+STATE_WORDS: Final[dict[CellState, str]] = {
     "not rated": "not rated",
     "data error": "with data errors",
     "stale": "stale",
@@ -31,7 +31,7 @@ _COUNTED: Final[dict[CellState, str]] = {
     "waived finding": "with waived findings",
     "rated": "without remark",
 }
-"""What is said behind a number of channels, worst first."""
+"""Each state behind a number of channels, or as the entry of a menu; worst first."""
 
 
 def matrix_title(matrix: ReleaseMatrix, release: str) -> str:
@@ -80,7 +80,7 @@ def states_sentence(matrix: ReleaseMatrix, release: str) -> str:
     cells = matrix.of_release(release)
     counts = Counter(one.state for one in cells)
     cases = len({one.load_case for one in cells})
-    listed = ", ".join(f"{counts[state]} {words}" for state, words in _COUNTED.items() if counts[state])
+    listed = ", ".join(f"{counts[state]} {words}" for state, words in STATE_WORDS.items() if counts[state])
     return f"{channel_count(len(cells))} in {cases} load case{'' if cases == 1 else 's'}: {listed}"
 
 

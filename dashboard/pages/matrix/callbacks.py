@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 from dash import Dash, Input, Output, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
-from correlate import CELL_STATES, CorrelateError
-from correlate.plots import matrix_title
+from correlate import CorrelateError
+from correlate.plots import STATE_WORDS, matrix_title
 from dashboard import ids, paths
 from dashboard.components.frame import faulty_campaign, no_campaign, problem, rating_commands
 from dashboard.components.matrix import MatrixView, by_load_case, by_release, grid_style
@@ -169,7 +169,7 @@ def _menus(kept: KeptRatings, view: MatrixView, asked: Mapping[str, str]) -> dic
         "sort": SORT_WORDS,
         "region": {ALL: "All regions"} | {name: name for name in view.matrix.regions},
         "case": {ALL: "All load cases"} | {name: view.titles[name] for name in view.matrix.load_cases},
-        "state": {ALL: "Any state"} | {state: state.capitalize() for state in CELL_STATES},
+        "state": {ALL: "Any state"} | {state: words.capitalize() for state, words in STATE_WORDS.items()},
     }
     options = {
         f"{key}_options": [{"value": name, "label": text} for name, text in entries.items()]

@@ -11,7 +11,7 @@ import pytest
 from dash import dcc, html, no_update
 
 from correlate import CELL_STATES, SORTS, Change, MatrixCell, ReleaseMatrix
-from correlate.plots import STATE_MARKS
+from correlate.plots import STATE_MARKS, STATE_WORDS
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.components.matrix import MatrixView, by_load_case
@@ -102,6 +102,7 @@ def test_every_order_and_state_has_words() -> None:
     """The menus and the legend have all that the core has; the legend explains every letter."""
     assert tuple(SORT_WORDS) == SORTS
     assert {*STATE_MARKS, "not rated", "rated"} == set(CELL_STATES)
+    assert tuple(STATE_WORDS) == CELL_STATES
     said = text(layout(""))
     for state in (*STATE_MARKS, "not rated", "worse", "better", "not distinguishable"):
         assert state in said

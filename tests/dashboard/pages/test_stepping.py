@@ -47,6 +47,7 @@ def test_steps_lead_through_the_list_in_the_order_of_the_matrix(board: Project) 
         seen.append(address)
         line = stepping(board, "?" + urlsplit(address).query)
         assert text(line).startswith(f"{len(seen)} of 6 Change, losses first")
+        assert ("Previous (K)" in ways(line)) == (len(seen) > 1)
         address = ways(line).get("Next (J)", "")
     assert seen == shown
     line = stepping(board, "?" + urlsplit(seen[-1]).query)
