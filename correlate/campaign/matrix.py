@@ -148,7 +148,7 @@ class ReleaseMatrix:
     releases
         Names, in the order of the campaign file.
     against
-        Baseline of each release; None for the first rated one.
+        Baseline of each release; None for the first rated one, and for a baseline itself.
     cells
         Release by release; load cases in the order of the file, those that are held out last.
     """
@@ -261,7 +261,7 @@ def release_matrix(
     releases
         Names; all that are rated when empty.
     against
-        Name of the baseline; for each release the rated one before it when empty.
+        Name of the baseline, which has none itself; for each release the rated one before it when empty.
 
     Returns
     -------
@@ -275,7 +275,8 @@ def release_matrix(
     """
     rated = rated_names(campaign, scores)
     wanted = [rated_release(campaign, scores, name) for name in releases or rated]
-    baselines = {one.release: against or release_before(rated, one.release) or None for one in wanted}
+    named = {one.release: against or release_before(rated, one.release) for one in wanted}
+    baselines = {name: baseline if baseline not in {"", name} else None for name, baseline in named.items()}
     hardware = {key: score.overall for key, score in _channels(ceilings)}
     axes = {(case.name, plan.name): plan.axes for case in campaign.load_cases for plan in case.resultant}
     cells: list[MatrixCell] = []

@@ -163,6 +163,9 @@ def test_a_named_baseline_is_that_of_every_release(
     assert one.change.difference == pytest.approx(-0.1)
     assert (one.ceiling, one.lost) == (None, None)
     assert one.state == "stale"  # nothing is known of the files behind it
+    every = release_matrix(campaign, scores, evidence={}, against="B1")
+    assert every.against == {"B0": "B1", "B1": None, "B2": "B1"}
+    assert all(one.change is None for one in every.of_release("B1"))
     with pytest.raises(SettingsError, match=r"there is no release 'B9'"):
         release_matrix(campaign, scores, evidence={}, releases=["B9"])
     with pytest.raises(SettingsError, match=r"there is no release 'B8'"):
