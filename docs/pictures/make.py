@@ -30,6 +30,7 @@ PICTURES: Final = {
     "pair-light": (*_PAIR, "light"),
     "pair-dark": (*_PAIR, "dark"),
     "scoreboard": ("/?release=A2", "#scoreboard-trend .js-line", "light"),
+    "matrix": ("/matrix?release=A2", ".matrix-cell", "light"),
     "data": ("/data", ".held-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }
