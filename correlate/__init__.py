@@ -251,6 +251,7 @@ if TYPE_CHECKING:
     from correlate.store import SignOffToday as SignOffToday
     from correlate.store import Store as Store
     from correlate.store import StoredBoard as StoredBoard
+    from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import newest_rated as newest_rated
@@ -263,6 +264,7 @@ if TYPE_CHECKING:
     from correlate.store import stored_board as stored_board
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_findings as stored_findings
+    from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
     from correlate.store.scored import HeldRelease as HeldRelease
@@ -448,6 +450,7 @@ _OTHERS = {
     "Store": "correlate.store",
     "StoreError": "correlate.errors",
     "StoredBoard": "correlate.store",
+    "StoredNumbers": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -560,6 +563,7 @@ _OTHERS = {
     "store_is_read_only": "correlate.store",
     "stored_channel": "correlate.store",
     "stored_board": "correlate.store",
+    "stored_numbers": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

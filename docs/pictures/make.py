@@ -31,6 +31,7 @@ PICTURES: Final = {
     "pair-dark": (*_PAIR, "dark"),
     "decision": ("/?release=A2", "#decision-trend .js-line", "light"),
     "scoreboard": ("/scoreboard?release=A2", ".changes-table", "light"),
+    "matrix": ("/matrix?release=A2", ".matrix-cell", "light"),
     "data": ("/data", ".held-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }

@@ -29,6 +29,7 @@ from tests.benchmarks import (
     flags,
     growth,
     hardware_scatter,
+    matrix,
     rating,
     reading,
     workers,
@@ -60,6 +61,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         dashboard.report(dashboard.measure()),
         dashboard_pair.report(dashboard_pair.measure()),
         first_view.report(first_view.measure()),
+        matrix.report(matrix.measure()),
     ],
 }
 """Groups with a form of their own, printed behind the table."""

@@ -30,6 +30,7 @@ from dashboard.components.pair_controls import change_card, changed_words, pair_
 from dashboard.components.pair_reasons import reasons
 from dashboard.components.pair_verdict import details, findings_part, ratings_table, scatter_line, verdict
 from dashboard.components.states import loading
+from dashboard.components.stepping import stepping_place
 from dashboard.pages.page import page_parts
 from dashboard.pages.pair.address import CORRIDORS, LINKS, PARTS, SPREAD
 from dashboard.selection import number_text, write_query
@@ -277,6 +278,7 @@ def layout(search: str) -> html.Main:
     content = [
         html.Div(
             [
+                stepping_place(),
                 html.Div(id=ids.HEADING, className="heading"),
                 html.Div(id=ids.PROBLEM),
                 html.Div(_in_sight(), id=ids.RATED, className="rated", hidden=True),
