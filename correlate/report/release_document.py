@@ -17,7 +17,7 @@ from correlate.errors import FormatError
 from correlate.plots.explanation_words import HINT_CAUTION
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
-from correlate.plots.scoreboard_trend import trend_figure
+from correlate.plots.scoreboard_trend import trend_svg
 from correlate.plots.scoreboard_words import board_title, chance_brief, chance_words, signed
 from correlate.plots.sign_off_words import day_words, sign_off_words
 from correlate.plots.svg_figure import figure_svg
@@ -71,7 +71,7 @@ def release_html(contents: ReleaseContents, *, pages: Mapping[str, int] | None =
         zones=grade_zones(),
         points=summary_points(contents),
         lines=[_line(line, contents, anchor=True) for line in [*board.load_cases, *board.held_out_cases]],
-        trend=_trend(contents),
+        trend=trend_svg(board, width=470, height=250),
         sections=SECTIONS,
         listed=_listed(contents, pages),
         printed=pages is not None,
@@ -131,21 +131,6 @@ def _beside(line: BoardLine) -> dict[str, Any]:
 
 def _difference(change: Change | None) -> str:
     return "" if change is None or change.difference is None else signed(change.difference)
-
-
-def _trend(contents: ReleaseContents) -> str:
-    board = contents.board
-    if len(board.trend) < 2:
-        return ""
-    ceiling = board.total.ceiling
-    figure = trend_figure(
-        board.trend,
-        theme="light",
-        release=board.release,
-        ceiling=None if ceiling is None else ceiling.overall,
-    )
-    told = ", ".join(f"{one.release} {one.training:.3f}" for one in board.trend if one.training is not None)
-    return figure_svg(figure, words=f"Rating of the releases: {told}", name="trend", height=250, width=470)
 
 
 def _tree(contents: ReleaseContents) -> list[dict[str, Any]]:
