@@ -62,6 +62,8 @@ if TYPE_CHECKING:
     from correlate.plots.repeats import repeats_figure as repeats_figure
     from correlate.plots.repeats import window_strip as window_strip
     from correlate.plots.scoreboard_trend import trend_figure as trend_figure
+    from correlate.plots.scoreboard_trend import trend_svg as trend_svg
+    from correlate.plots.scoreboard_trend import trend_words as trend_words
     from correlate.plots.scoreboard_words import board_title as board_title
     from correlate.plots.scoreboard_words import chance_brief as chance_brief
     from correlate.plots.scoreboard_words import chance_words as chance_words
@@ -177,6 +179,8 @@ _HOMES = {
     "states_sentence": "correlate.plots.matrix_words",
     "step_words": "correlate.plots.wording",
     "trend_figure": "correlate.plots.scoreboard_trend",
+    "trend_svg": "correlate.plots.scoreboard_trend",
+    "trend_words": "correlate.plots.scoreboard_trend",
     "uncertainty_words": "correlate.plots.scoreboard_words",
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",
