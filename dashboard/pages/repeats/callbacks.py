@@ -13,8 +13,15 @@ from dashboard import ids, paths
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.laboratory import Laboratory
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
-from dashboard.pages.repeats.address import chosen
-from dashboard.pages.repeats.layout import content, controls, cross_plot_parts, repeat_parts, repeats_menus
+from dashboard.pages.repeats.address import chosen, with_axis
+from dashboard.pages.repeats.layout import (
+    axis_note,
+    content,
+    controls,
+    cross_plot_parts,
+    repeat_parts,
+    repeats_menus,
+)
 from dashboard.selection import read_query, write_query
 from dashboard.theme import theme_of
 
@@ -71,7 +78,7 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
     except CorrelateError as error:
         message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
         return _nothing() | {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
-    asked = asked_for(event)
+    asked, resultant = with_axis(campaign, asked_for(event))
     page = _nothing() | repeats_menus(campaign, asked)
     if event.trigger in PICKED.values():
         page["search"] = write_query(asked, event.search)
@@ -80,6 +87,8 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
         shown = repeat_parts(laboratory, campaign, choice, theme_of(event.theme))
     except CorrelateError as error:
         return page | _not_shown(campaign, asked, error)
+    if resultant:
+        shown["heading"] = [*shown["heading"], axis_note(resultant)]
     title = f"{channel_title(choice.channel.words)}, {choice.load_case.name}: repeats"
     return page | shown | {"shown_hidden": False, "tab_title": title}
 
@@ -88,7 +97,8 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     """Return the cross-plot of an address: figure, words, and whether the figure is hidden."""
     try:
         campaign = laboratory.project.campaign()
-        choice = chosen(campaign, read_query(search, PICKED), search)
+        asked, _ = with_axis(campaign, read_query(search, PICKED))
+        choice = chosen(campaign, asked, search)
     except CorrelateError:
         return no_update, "", True
     return cross_plot_parts(laboratory, campaign, choice, theme_of(theme))
