@@ -45,7 +45,7 @@ def test_a_slider_moves_rating_curve_and_link(quiet: Page, folder: Path) -> None
     quiet.goto("/pair?release=A1")
     overall = quiet.locator(".changed-overall")
     expect(overall).to_have_text(rating(folder, Address(release="A1")))
-    thumb = quiet.locator("#pair-scale [role=slider]")
+    thumb = quiet.get_by_role("slider", name="Scale of the model")
     thumb.scroll_into_view_if_needed()
     box = thumb.bounding_box()
     assert box
