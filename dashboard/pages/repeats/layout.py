@@ -239,6 +239,12 @@ def _heading(choice: RepeatsChoice, count: int) -> list[Component]:
     ]
 
 
+def axis_note(resultant: str) -> html.P:
+    """Say why an axis is shown where a resultant is selected."""
+    words = "is computed from its axes and has no recording of its own; the first axis is shown."
+    return html.P(f"{channel_title(resultant)} {words}", className="note")
+
+
 def _findings(
     laboratory: Laboratory,
     choice: RepeatsChoice,
