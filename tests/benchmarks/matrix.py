@@ -82,10 +82,12 @@ class Smoothness:
     drawn: int
 
 
-def measure(repetitions: int = 3) -> Smoothness:
-    """Open the matrix of a synthetic campaign and scroll through it."""
+def measure(repetitions: int = 3) -> Smoothness | None:
+    """Open the matrix of a synthetic campaign and scroll through it; None without a browser."""
     from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only where there is a browser
 
+    if not CHROMIUM.exists():
+        return None
     with tempfile.TemporaryDirectory() as name:
         folder = write_board_project(
             Path(name), releases=RELEASES, load_cases=LOAD_CASES, channels=CHANNELS, repeats=REPEATS
@@ -133,7 +135,7 @@ def _worked_s(session: CDPSession) -> float:
     return float(next(one["value"] for one in metrics if one["name"] == "TaskDuration"))
 
 
-def report(found: Smoothness) -> str:
+def report(found: Smoothness | None) -> str:
     """Put what was measured into words.
 
     Parameters
@@ -145,6 +147,8 @@ def report(found: Smoothness) -> str:
     -------
     str
     """
+    if found is None:
+        return f"The matrix was not measured: there is no browser at {CHROMIUM}."
     ordered = sorted(found.frames_ms)
     late = sum(one > 50 for one in ordered) / len(ordered)
     middle = statistics.median(ordered)
