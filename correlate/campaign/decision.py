@@ -7,13 +7,11 @@ report.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
 from correlate.campaign.comparison import leaves
 from correlate.campaign.gate import Check, equal_gaps, gap_place
 from correlate.display import common_reason, grouped, short_repr
-from correlate.errors import CorrelateError
 from correlate.metrics.iso18571 import GRADE_FLOORS
 from correlate.reference.finding import counted, equal_findings, places_of
 
@@ -389,14 +387,9 @@ class _Objections:
 
     def _case_of(self, finding: Finding) -> str:
         """Return the load case whose tests a finding is of; empty where that is not known."""
-        for case in self._campaign.load_cases:
-            try:
-                paths = self._campaign.test_paths(case)
-            except CorrelateError:
-                continue  # tests that cannot be found are a gap of their own
-            if Path(finding.file) in paths:
-                return case.name
-        return ""
+        evidence = self._board.evidence
+        known = {} if evidence is None else evidence.findings_in
+        return next((case for case, found in known.items() if finding in found), "")
 
 
 def _rated_places(board: Scoreboard) -> Iterator[RatedPlace]:

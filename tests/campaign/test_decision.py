@@ -18,6 +18,7 @@ from correlate.statistics import Estimate
 from tests.dashboard.board_project import rating, write_board_project
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
     from correlate import Campaign, Objection, ReleaseScore
@@ -36,10 +37,19 @@ def scores(campaign: Campaign) -> dict[str, ReleaseScore]:
         return release_scores(campaign, store.rated_pairs(campaign.title))
 
 
-def evidence(release: str, *gaps: Gap, findings: tuple[Finding, ...] = ()) -> ReleaseEvidence:
+def evidence(
+    release: str, *gaps: Gap, findings: Mapping[str, tuple[Finding, ...]] | None = None
+) -> ReleaseEvidence:
     """Return the evidence of a release with these gaps."""
     limits = Limits(least=0.6, largest_loss=0.02)
-    return ReleaseEvidence(release=release, cases=(), gaps=gaps, waived=(), findings=findings, limits=limits)
+    return ReleaseEvidence(
+        release=release,
+        cases=(),
+        gaps=gaps,
+        waived_in={},
+        findings_in=findings or {},
+        limits=limits,
+    )
 
 
 def decided(
@@ -48,7 +58,7 @@ def decided(
     release: str,
     *gaps: Gap,
     limits: Limits | None = None,
-    findings: tuple[Finding, ...] = (),
+    findings: Mapping[str, tuple[Finding, ...]] | None = None,
 ) -> Decision:
     """Decide about a release whose evidence has these gaps; the release before it lacks nothing."""
     with open_store(campaign.folder / "ratings.sqlite") as store:
@@ -186,9 +196,10 @@ def test_open_findings_are_against_it(campaign: Campaign, scores: dict[str, Rele
         what="the curve drifts",
         remedy="look at it",
     )
-    found = decided(campaign, scores, "B1", findings=(finding,))
+    found = decided(campaign, scores, "B1", findings={"case-0": (finding,)})
     (one,) = [objection for objection in found.objections if "data" in objection.kinds]
     assert "warning of the data check, drift: the curve drifts" in one.words
+    assert (one.load_case, one.channel) == ("case-0", "c1")
     assert found.is_proven
 
 
