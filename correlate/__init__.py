@@ -251,6 +251,7 @@ if TYPE_CHECKING:
     from correlate.store import SignOffToday as SignOffToday
     from correlate.store import Store as Store
     from correlate.store import StoredBoard as StoredBoard
+    from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
     from correlate.store import newest_rated as newest_rated
@@ -263,6 +264,7 @@ if TYPE_CHECKING:
     from correlate.store import stored_board as stored_board
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_findings as stored_findings
+    from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
     from correlate.store.scored import HeldRelease as HeldRelease
@@ -283,8 +285,10 @@ if TYPE_CHECKING:
     from correlate.tuning.emulated import predicted_ratings as predicted_ratings
     from correlate.tuning.fitting import TuningFit as TuningFit
     from correlate.tuning.overview import TuningOverview as TuningOverview
+    from correlate.tuning.overview import add_design_points as add_design_points
     from correlate.tuning.overview import fit_tuning as fit_tuning
     from correlate.tuning.overview import proposals_csv as proposals_csv
+    from correlate.tuning.overview import runs_for_a_fit as runs_for_a_fit
     from correlate.tuning.overview import tuning_overview as tuning_overview
     from correlate.tuning.parameters import ParameterSpace as ParameterSpace
     from correlate.tuning.runs import RunTable as RunTable
@@ -446,6 +450,7 @@ _OTHERS = {
     "Store": "correlate.store",
     "StoreError": "correlate.errors",
     "StoredBoard": "correlate.store",
+    "StoredNumbers": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -528,6 +533,7 @@ _OTHERS = {
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
+    "add_design_points": "correlate.tuning.overview",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -557,9 +563,11 @@ _OTHERS = {
     "store_is_read_only": "correlate.store",
     "stored_channel": "correlate.store",
     "stored_board": "correlate.store",
+    "stored_numbers": "correlate.store",
     "stored_findings": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "runs_for_a_fit": "correlate.tuning.overview",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",

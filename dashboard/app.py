@@ -16,6 +16,7 @@ from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.decision import callbacks as decision
+from dashboard.pages.matrix import callbacks as matrix
 from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
@@ -34,6 +35,7 @@ if TYPE_CHECKING:
 PAGES: Final[tuple[Page, ...]] = (
     decision.PAGE,
     scoreboard.PAGE,
+    matrix.PAGE,
     pair.PAGE,
     repeats.PAGE,
     tuning.PAGE,

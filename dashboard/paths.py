@@ -6,6 +6,7 @@ from typing import Final
 
 DECISION: Final = "/"
 SCOREBOARD: Final = "/scoreboard"
+MATRIX: Final = "/matrix"
 PAIR: Final = "/pair"
 REPEATS: Final = "/repeats"
 TUNING: Final = "/tuning"

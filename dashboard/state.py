@@ -12,6 +12,7 @@ from correlate import (
     CampaignReader,
     CaseEvaluation,
     CorrelateError,
+    StoredNumbers,
     load_campaign,
     may_write,
     newest_rated,
@@ -20,6 +21,7 @@ from correlate import (
     store_is_read_only,
     stored_board,
     stored_channel,
+    stored_numbers,
 )
 
 if TYPE_CHECKING:
@@ -87,6 +89,13 @@ class Project:
             scoreboard(campaign, {})
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)
+
+    def numbers(self, campaign: Campaign) -> StoredNumbers:
+        """Read the numbers of all rated releases from the results store."""
+        if not self._has_store():
+            return StoredNumbers(scores={}, evidence={}, ceilings=None)
+        with self.opened_store() as store:
+            return stored_numbers(store, campaign)
 
     def opened_store(self) -> Store:
         """Open the results store; a file that is not there is made."""

@@ -193,6 +193,8 @@ class Decision:
         if not count:
             return "is not judged, because no limits are set"
         met = f"meets all {count} limits" if count > 1 else "meets the only limit"
+        if any("limit" in one.kinds for one in self.objections):
+            met = f"meets the {counted(count, 'limit')} that can be checked"
         poor = len(self.poor)
         return f"{met}, but {counted(poor, 'channel')} {'is' if poor == 1 else 'are'} poor" if poor else met
 
@@ -200,7 +202,7 @@ class Decision:
     def comparison(self) -> str:
         """How it stands against the other release, the held-out load cases apart where they differ."""
         if self.against is None:
-            return "there is no earlier release to compare with"
+            return "no earlier release to compare with"
         tuned, held_out = _direction(self.change), _direction(self.held_out_change)
         said = {
             "": f"not comparable with {self.against}",
@@ -366,8 +368,9 @@ class _Objections:
                 "limit", "no limits are set in the campaign file", (), where=board.release, held_out=False
             )
         elif board.limits.largest_loss is not None and board.against is None:
-            reason = f"the limit of a loss of {board.limits.largest_loss:g} cannot be checked"
-            self._add("limit", reason, (), where="no earlier release", held_out=False)
+            limit = f"no loss above {board.limits.largest_loss:g}"
+            reason = f"{limit} cannot be checked without an earlier release"
+            self._add("limit", reason, (), where=board.release, held_out=False)
 
     def _add_poor(self) -> None:
         for place, one in self._scores.items():

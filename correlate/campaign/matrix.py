@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal, get_args
 
 from correlate.campaign.comparison import compare, compared_numbers
 from correlate.campaign.release_evidence import NO_RECORD
-from correlate.campaign.scoreboard import rated_release, release_before
+from correlate.campaign.scoreboard import rated_names, rated_release, release_before
 from correlate.display import frame, short_repr
 from correlate.errors import SettingsError
 
@@ -89,20 +89,27 @@ class MatrixCell:
 
     @property
     def lost(self) -> float | None:
-        r"""Points lost beyond the scatter of the hardware; None where rating or ceiling is not known.
+        r"""Points lost beyond the scatter of the hardware; None where that cannot be known.
 
         .. math:: \max(0, C - R)
 
         for rating :math:`R` and ceiling :math:`C` of the channel, in rating points of the channel: weights of
         load cases, regions and sensors do not enter, so that channels of load cases that are held out, which
-        have no weight in the release, are on the same scale. Derived here.
+        have no weight in the release, are on the same scale. It is not known without rating or ceiling, nor
+        where the tests have errors or were not checked: a faulty repeat lowers the ceiling, so that a model
+        would seem to lose nothing. Derived here.
         """
-        return None if self.rating is None or self.ceiling is None else self.most_lost
+        return None if self.rating is None or self._sound_ceiling is None else self.most_lost
 
     @property
     def most_lost(self) -> float:
         """The most that `lost` can be: with a ceiling of 1 and a rating of 0 where they are not known."""
-        return max(0.0, (1.0 if self.ceiling is None else self.ceiling) - (self.rating or 0.0))
+        ceiling = 1.0 if self._sound_ceiling is None else self._sound_ceiling
+        return max(0.0, ceiling - (self.rating or 0.0))
+
+    @property
+    def _sound_ceiling(self) -> float | None:
+        return None if "data error" in self.states else self.ceiling
 
     @property
     def moved(self) -> Literal["better", "worse", ""]:
@@ -141,7 +148,7 @@ class ReleaseMatrix:
     releases
         Names, in the order of the campaign file.
     against
-        Baseline of each release; None for the first rated one.
+        Baseline of each release; None for the first rated one, and for a baseline itself.
     cells
         Release by release; load cases in the order of the file, those that are held out last.
     """
@@ -169,6 +176,11 @@ class ReleaseMatrix:
         """Return the cells of one release."""
         return tuple(one for one in self.cells if one.release == release)
 
+    def worst(self, release: str) -> MatrixCell | None:
+        """Return the cell of a release that lost most beyond scatter; None where none is known to."""
+        known = [one for one in self.of_release(release) if one.lost]
+        return max(known, key=lambda one: one.most_lost, default=None)
+
     def select(
         self, release: str, *, sort: str = "lost", region: str = "", load_case: str = "", state: str = ""
     ) -> tuple[MatrixCell, ...]:
@@ -180,7 +192,8 @@ class ReleaseMatrix:
             Its name.
         sort
             One of ``lost``, ``change``, ``rating``, ``name``. What is not rated comes first where numbers are
-            sorted, and a ceiling that is not known counts as 1: nothing unknown is sorted to the good end.
+            sorted, and a ceiling that is not known, or is of faulty tests, counts as 1: nothing that is not
+            known is sorted to the good end.
         region, load_case
             Names; all when empty.
         state
@@ -248,7 +261,7 @@ def release_matrix(
     releases
         Names; all that are rated when empty.
     against
-        Name of the baseline; for each release the rated one before it when empty.
+        Name of the baseline, which has none itself; for each release the rated one before it when empty.
 
     Returns
     -------
@@ -258,11 +271,12 @@ def release_matrix(
     Raises
     ------
     SettingsError
-        A release is unknown or has no ratings.
+        A release is unknown or has no ratings, or none has any.
     """
-    rated = list(scores)
+    rated = rated_names(campaign, scores)
     wanted = [rated_release(campaign, scores, name) for name in releases or rated]
-    baselines = {one.release: against or release_before(rated, one.release) or None for one in wanted}
+    named = {one.release: against or release_before(rated, one.release) for one in wanted}
+    baselines = {name: baseline if baseline not in {"", name} else None for name, baseline in named.items()}
     hardware = {key: score.overall for key, score in _channels(ceilings)}
     axes = {(case.name, plan.name): plan.axes for case in campaign.load_cases for plan in case.resultant}
     cells: list[MatrixCell] = []

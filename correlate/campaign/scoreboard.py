@@ -228,11 +228,7 @@ def scoreboard(
     SettingsError
         A release has no ratings, or is compared with itself.
     """
-    rated = list(scores)
-    if not rated:
-        raise SettingsError(
-            f"no release of '{campaign.title}' is rated yet", remedy=f"run: correlate score {campaign.folder}"
-        )
+    rated = rated_names(campaign, scores)
     name = release or rated[-1]
     after = rated_release(campaign, scores, name)
     earlier = against or release_before(rated, name)
@@ -287,6 +283,15 @@ class _Lines:
         return tuple(
             self.line(region, ("regions", region.name), held_out=False) for region in release.regions
         )
+
+
+def rated_names(campaign: Campaign, scores: Mapping[str, ReleaseScore]) -> list[str]:
+    """Return the rated releases in the order of the file; refuse where there is none."""
+    if not scores:
+        raise SettingsError(
+            f"no release of '{campaign.title}' is rated yet", remedy=f"run: correlate score {campaign.folder}"
+        )
+    return list(scores)
 
 
 def rated_release(campaign: Campaign, scores: Mapping[str, ReleaseScore], name: str) -> ReleaseScore:

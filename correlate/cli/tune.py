@@ -77,9 +77,10 @@ def design_command(
     adds further points to the existing ones.
     """
     from correlate.tuning.definition import load_tuning
+    from correlate.tuning.overview import refuse_what_cannot_run
 
     tuning = load_tuning(tuning_file)
-    _refuse_what_cannot_run(tuning)
+    refuse_what_cannot_run(tuning)
     if runs is not None and add is None:
         _make(tuning, kind=kind, runs=runs, seed=seed, replace=replace)
     elif add is not None and runs is None and not replace and kind == "sobol":
@@ -106,26 +107,10 @@ def _make(tuning: Tuning, *, kind: DesignKind, runs: int, seed: int, replace: bo
 
 
 def _add(tuning: Tuning, *, runs: int, seed: int) -> None:
-    from correlate.tuning.points import (
-        further_points,
-        read_points,
-        write_points,
-    )
+    from correlate.tuning.points import add_points
 
-    points = read_points(tuning.design_file, tuning.space)
-    added = further_points(tuning.space, points, runs=runs, seed=seed)
-    write_points(tuning.design_file, tuning.space, [*points, *added])
+    added = add_points(tuning.design_file, tuning.space, runs=runs, seed=seed)
     click.echo(f"{added[0].identity} to {added[-1].identity} added to {tuning.design_file}")
-
-
-def _refuse_what_cannot_run(tuning: Tuning) -> None:
-    """Refuse load cases that the campaign lacks and fields that are no parameters, as a run would."""
-    from correlate.campaign import load_campaign
-    from correlate.tuning.rating import checked_cases
-    from correlate.tuning.running import DeckWriter
-
-    checked_cases(tuning, load_campaign(tuning.campaign_file))
-    DeckWriter(tuning)
 
 
 def _refuse_to_overwrite(tuning: Tuning, *, replace: bool) -> None:

@@ -32,6 +32,12 @@ if TYPE_CHECKING:
     from correlate.plots.laboratory_words import repeatability_facts as repeatability_facts
     from correlate.plots.laboratory_words import rounded as rounded
     from correlate.plots.laboratory_words import verdict_words as verdict_words
+    from correlate.plots.matrix_words import STATE_MARKS as STATE_MARKS
+    from correlate.plots.matrix_words import STATE_WORDS as STATE_WORDS
+    from correlate.plots.matrix_words import ceilings_sentence as ceilings_sentence
+    from correlate.plots.matrix_words import cell_sentence as cell_sentence
+    from correlate.plots.matrix_words import matrix_title as matrix_title
+    from correlate.plots.matrix_words import states_sentence as states_sentence
     from correlate.plots.pair import ChangeReach as ChangeReach
     from correlate.plots.pair import Reach as Reach
     from correlate.plots.pair import change_reach as change_reach
@@ -56,6 +62,8 @@ if TYPE_CHECKING:
     from correlate.plots.repeats import repeats_figure as repeats_figure
     from correlate.plots.repeats import window_strip as window_strip
     from correlate.plots.scoreboard_trend import trend_figure as trend_figure
+    from correlate.plots.scoreboard_trend import trend_svg as trend_svg
+    from correlate.plots.scoreboard_trend import trend_words as trend_words
     from correlate.plots.scoreboard_words import board_title as board_title
     from correlate.plots.scoreboard_words import chance_brief as chance_brief
     from correlate.plots.scoreboard_words import chance_words as chance_words
@@ -106,10 +114,14 @@ _HOMES = {
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",
+    "STATE_MARKS": "correlate.plots.matrix_words",
+    "STATE_WORDS": "correlate.plots.matrix_words",
     "Theme": "correlate.plots.palette",
     "RepeatLine": "correlate.plots.repeats",
     "WindowStrip": "correlate.plots.repeats",
     "board_title": "correlate.plots.scoreboard_words",
+    "ceilings_sentence": "correlate.plots.matrix_words",
+    "cell_sentence": "correlate.plots.matrix_words",
     "chance_brief": "correlate.plots.scoreboard_words",
     "chance_words": "correlate.plots.scoreboard_words",
     "change_reach": "correlate.plots.pair",
@@ -138,6 +150,7 @@ _HOMES = {
     "interval_words": "correlate.plots.wording",
     "kept_predictions_figure": "correlate.plots.emulated",
     "limits_words": "correlate.plots.scoreboard_words",
+    "matrix_title": "correlate.plots.matrix_words",
     "milliseconds": "correlate.plots.wording",
     "moved_words": "correlate.plots.scoreboard_words",
     "number": "correlate.plots.wording",
@@ -163,8 +176,11 @@ _HOMES = {
     "signal_figure": "correlate.plots.signal",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",
+    "states_sentence": "correlate.plots.matrix_words",
     "step_words": "correlate.plots.wording",
     "trend_figure": "correlate.plots.scoreboard_trend",
+    "trend_svg": "correlate.plots.scoreboard_trend",
+    "trend_words": "correlate.plots.scoreboard_trend",
     "uncertainty_words": "correlate.plots.scoreboard_words",
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",

@@ -51,12 +51,14 @@ def scatter_numbers(hardware: HardwareScatter) -> list[tuple[str, str]]:
     >>> [number for number, _ in scatter_numbers(found)], scatter_verdict(found)
     (['0.960', '0.930 or better', '0.800'], 'beyond hardware scatter')
     """
-    found = [(f"{hardware.rating:.3f}", "ceiling: each test against the mean of the others")]
+    found = [(f"{hardware.rating:.3f}", "ceiling")]
     if "overall" in hardware.bounds:
         least = max(0.0, 1.0 - hardware.bounds["overall"])
-        found.append((f"{least:.3f} or better", "a further test against the mean of the repeats, 95 %"))
+        found.append((f"{least:.3f} or better", "a further test, 95 %"))
     if "overall" in hardware.model:
-        found.append((f"{1.0 - hardware.model['overall']:.3f}", "the model against that mean"))
+        found.append(
+            (f"{1.0 - hardware.model['overall']:.3f}", "model; both against the mean of the repeats")
+        )
     return found
 
 

@@ -196,7 +196,8 @@ def _band(
 
 
 def _models(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
-    looks = zip((colours.accent, colours.alert, colours.muted), _DASHES, strict=True)
+    further = (colours.second_model, colours.third_model, colours.fourth_model)
+    looks = zip(further, _DASHES, strict=True)
     for number, ((name, rated), (colour, dash)) in enumerate(zip(view.others.items(), looks, strict=False)):
         line = {"color": colour, "width": 2, "dash": dash}
         yield _line(rated.model, view, name=f"model {safe(name)}", line=line, legendrank=4 + number)

@@ -46,6 +46,8 @@ class Palette:
         Lines that separate; borders of things one can operate.
     test, model
         The two curves.
+    second_model, third_model, fourth_model
+        Curves of further releases beside the two.
     inner_band, outer_band, band_edge
         The two corridors and their edges.
     accent
@@ -63,6 +65,9 @@ class Palette:
     edge: str
     test: str
     model: str
+    second_model: str
+    third_model: str
+    fourth_model: str
     inner_band: str
     outer_band: str
     band_edge: str
@@ -87,6 +92,9 @@ LIGHT: Final = Palette(
     edge="#7d929c",
     test="#11364a",
     model="#c8480f",
+    second_model="#7c4be8",
+    third_model="#2e9384",
+    fourth_model="#4a1a0c",
     inner_band="#8fc3c4",
     outer_band="#dcebec",
     band_edge="#6f9fa3",
@@ -104,6 +112,9 @@ DARK: Final = Palette(
     edge="#667d89",
     test="#e3eff4",
     model="#ff9a52",
+    second_model="#a3a3f5",
+    third_model="#35788a",
+    fourth_model="#a0603c",
     inner_band="#2f666c",
     outer_band="#1d343b",
     band_edge="#4f8087",

@@ -8,12 +8,13 @@ import plotly.graph_objects as go
 
 from correlate.plots.graph import new_figure, safe
 from correlate.plots.palette import palette
+from correlate.plots.svg_figure import figure_svg
 from correlate.plots.wording import grade_zones
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from correlate.campaign import TrendPoint
+    from correlate.campaign import Scoreboard, TrendPoint
     from correlate.plots.palette import Palette, Theme
 
 HEIGHT: Final = 250
@@ -55,6 +56,49 @@ def trend_figure(
         notes.append(_note(ceiling, "hardware", colours.accent, anchor="right", at=1.0))
     layout = {**_layout(trend, colours, ceiling), "shapes": shapes, "annotations": notes}
     return new_figure(traces, layout, colours=colours)
+
+
+def trend_svg(board: Scoreboard, *, width: int, height: int) -> str:
+    """Draw the same without a browser, for paper.
+
+    Parameters
+    ----------
+    board
+        Of a release.
+    width, height
+        In px, before it is fitted to the page.
+
+    Returns
+    -------
+    str
+        An ``svg`` element; empty where there is one release only.
+    """
+    if len(board.trend) < 2:
+        return ""
+    ceiling = board.total.ceiling
+    figure = trend_figure(
+        board.trend,
+        theme="light",
+        release=board.release,
+        ceiling=None if ceiling is None else ceiling.overall,
+    )
+    return figure_svg(figure, words=trend_words(board), name="trend", height=height, width=width)
+
+
+def trend_words(board: Scoreboard) -> str:
+    """Return the ratings of all releases in one line, for who cannot see the drawing.
+
+    Parameters
+    ----------
+    board
+        Of a release.
+
+    Returns
+    -------
+    str
+    """
+    told = ", ".join(f"{one.release} {one.training:.3f}" for one in board.trend if one.training is not None)
+    return f"Rating of the releases: {told}"
 
 
 def _line(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -461,16 +462,31 @@ def _words(table: RunTable, row: int, outcomes: Sequence[str]) -> list[str]:
     return [*parameters, *(f"{run}: {safe(name)} {table.outcome(name)[row]:.3f}" for name in outcomes)]
 
 
+_LINE: Final = 11
+"""Letters of a name on one line under its axis; the axes are about ninety pixels apart."""
+
+
+def _over_lines(name: str) -> str:
+    """Return a name over several lines, broken at spaces, underscores and slashes, never inside a unit."""
+    lines = [""]
+    for part in re.findall(r"\[[^\]]*\]|[^\s_/]+[\s_/]*", name):
+        if lines[-1] and len((lines[-1] + part).rstrip()) > _LINE:
+            lines.append("")
+        lines[-1] += part
+    return "<br>".join(safe(line.rstrip(" ")) for line in lines)
+
+
 def _parallel_layout(
     table: RunTable, outcomes: Sequence[str], known: Floats, colours: Palette
 ) -> dict[str, Any]:
     parameters = table.space.parameters
     names = [*(f"{one.name} [{one.unit}]" for one in parameters), *outcomes]
-    ends = [(one.lower, one.upper) for one in parameters]
-    ends += list(zip(known.min(axis=1).tolist(), known.max(axis=1).tolist(), strict=True))
+    ends = [(f"{one.lower:.4g}", f"{one.upper:.4g}") for one in parameters]
+    spans = zip(known.min(axis=1).tolist(), known.max(axis=1).tolist(), strict=True)
+    ends += [(f"{low:.3f}", f"{high:.3f}") for low, high in spans]
     small = {"color": colours.muted, "size": 12}
     marks = [
-        {"x": place, "y": y, "text": f"{end:.4g}", "showarrow": False, "yanchor": anchor, "font": small}
+        {"x": place, "y": y, "text": end, "showarrow": False, "yanchor": anchor, "font": small}
         for place, both in enumerate(ends)
         for end, y, anchor in zip(both, (-0.01, 1.01), ("top", "bottom"), strict=True)
     ]
@@ -482,8 +498,8 @@ def _parallel_layout(
         "annotations": marks,
         "xaxis": {
             "tickvals": list(range(len(names))),
-            "ticktext": [safe(name) for name in names],
-            "tickangle": -28,
+            "ticktext": [_over_lines(name) for name in names],
+            "tickangle": 0,
             "tickfont": {"color": colours.ink, "size": 12},
             "ticklabelstandoff": 18,
             "ticklabeloverflow": "allow",

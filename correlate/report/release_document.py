@@ -20,7 +20,7 @@ from correlate.errors import FormatError
 from correlate.plots.explanation_words import HINT_CAUTION
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import LIGHT
-from correlate.plots.scoreboard_trend import trend_figure
+from correlate.plots.scoreboard_trend import trend_svg
 from correlate.plots.scoreboard_words import chance_brief, chance_words, signed
 from correlate.plots.sign_off_words import day_words, sign_off_words
 from correlate.plots.small_pair import SMALL_HEIGHT, small_pair_figure
@@ -117,7 +117,7 @@ def release_html(
         points=standing(contents),
         lines=[_line(line, contents) for line in [*board.load_cases, *board.held_out_cases]],
         regions=[_line(line, contents) for line in board.regions],
-        trend=_trend(contents),
+        trend=trend_svg(board, width=_TREND_WIDTH, height=230),
         listed=_listed(contents, pages),
         method=method(contents),
         cases=[_case(case, place, contents) for place, case in enumerate(contents.cases, start=1)],
@@ -184,23 +184,6 @@ def _line(line: BoardLine, contents: ReleaseContents) -> dict[str, Any]:
     held_out = any(score is other.score for other in contents.board.held_out_cases)
     anchor = case_anchor(names.index(score.name) + 1) if score.name in names else ""
     return {**board_row(line, held_out=held_out), "anchor": anchor}
-
-
-def _trend(contents: ReleaseContents) -> str:
-    board = contents.board
-    if len(board.trend) < 2:
-        return ""
-    ceiling = board.total.ceiling
-    figure = trend_figure(
-        board.trend,
-        theme="light",
-        release=board.release,
-        ceiling=None if ceiling is None else ceiling.overall,
-    )
-    told = ", ".join(f"{one.release} {one.training:.3f}" for one in board.trend if one.training is not None)
-    return figure_svg(
-        figure, words=f"Rating of the releases: {told}", name="trend", height=230, width=_TREND_WIDTH
-    )
 
 
 def _case(case: CasePart, place: int, contents: ReleaseContents) -> dict[str, Any]:

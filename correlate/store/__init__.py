@@ -1,6 +1,6 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
-from correlate.store.board import StoredBoard, stored_board
+from correlate.store.board import StoredBoard, StoredNumbers, stored_board, stored_numbers
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
@@ -29,6 +29,7 @@ __all__ = [
     "SignOffToday",
     "Store",
     "StoredBoard",
+    "StoredNumbers",
     "StoredRatings",
     "StoredScores",
     "compared_sign_offs",
@@ -42,5 +43,6 @@ __all__ = [
     "stored_board",
     "stored_channel",
     "stored_findings",
+    "stored_numbers",
     "stored_ratings",
 ]

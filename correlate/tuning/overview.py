@@ -13,7 +13,14 @@ from correlate.tuning.definition import Tuning, load_tuning
 from correlate.tuning.fitted_curves import FittedCurves, fit_curves
 from correlate.tuning.fitting import FILE, TuningFit, fit_everything, fit_text, read_fit, runs_sha256
 from correlate.tuning.guards import Round, best_row, bound_words, over_limits_words, rounds_of, start_row
-from correlate.tuning.points import next_number, points_of, points_text
+from correlate.tuning.points import (
+    add_points,
+    design,
+    next_number,
+    points_of,
+    points_text,
+    write_points,
+)
 from correlate.tuning.runs import STATUSES, TuningState, read_state, run_table
 from correlate.tuning.saved_emulator import FILE as CURVES_FILE
 from correlate.tuning.saved_emulator import (
@@ -25,6 +32,7 @@ from correlate.tuning.saved_emulator import (
     write_emulator,
 )
 from correlate.tuning.search import ParetoFront, pareto_front
+from correlate.tuning.surrogate import LEAST_RUNS, RUNS_PER_PARAMETER
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -89,6 +97,21 @@ class TuningOverview:
     curves_problem: str
 
     @property
+    def lacking_runs(self) -> int:
+        """How many runs must still finish before surrogates are usually reliable."""
+        return max(0, runs_for_a_fit(self.tuning) - self.counts.get("done", 0))
+
+    @property
+    def lacking_points(self) -> int:
+        """How many design points must be added for that, when all that wait are run."""
+        return max(0, self.lacking_runs - self.counts.get("waiting", 0))
+
+    @property
+    def can_be_fitted(self) -> bool:
+        """Whether enough runs are finished for any surrogate."""
+        return self.counts.get("done", 0) >= LEAST_RUNS
+
+    @property
     def fit_is_old(self) -> bool:
         """Whether the runs are others than those the fit was made from."""
         return self.fit is not None and self.fit.runs_sha256 != runs_sha256(self.table)
@@ -150,6 +173,63 @@ def tuning_overview(folder: str | Path) -> TuningOverview:
         curves=curves,
         curves_problem=curves_problem,
     )
+
+
+def runs_for_a_fit(tuning: Tuning) -> int:
+    """Return how many runs a design should have, the start point among them."""
+    return max(LEAST_RUNS, RUNS_PER_PARAMETER * len(tuning.space.parameters))
+
+
+def add_design_points(folder: str | Path, *, seed: int = 0) -> int:
+    """Add the design points that a fit lacks, or begin the design with them; nothing is run.
+
+    Parameters
+    ----------
+    folder
+        That holds ``tuning.toml``.
+    seed
+        Of the sequence of points; equal seeds continue it.
+
+    Returns
+    -------
+    int
+        How many points were added.
+
+    Raises
+    ------
+    CorrelateError
+        There is no tuning project, it cannot be run, no point is lacking, or the folder is read-only.
+    """
+    tuning = load_tuning(folder)
+    refuse_what_cannot_run(tuning)
+    if not tuning.design_file.exists():
+        if any(tuning.runs_folder.glob("*/record.json")):
+            raise SettingsError(
+                "there are runs, and the file with their design points is missing",
+                where=str(tuning.design_file),
+                remedy=f"restore it, or move {tuning.runs_folder.name} away",
+            )
+        points = design(tuning.space, kind="sobol", runs=runs_for_a_fit(tuning), seed=seed)
+        write_points(tuning.design_file, tuning.space, points)
+        return len(points)
+    lacking = tuning_overview(folder).lacking_points
+    if not lacking:
+        raise SettingsError(
+            "the design has enough points",
+            where=str(tuning.design_file),
+            remedy="run them with 'correlate tune run'",
+        )
+    return len(add_points(tuning.design_file, tuning.space, runs=lacking, seed=seed))
+
+
+def refuse_what_cannot_run(tuning: Tuning) -> None:
+    """Refuse load cases that the campaign lacks and fields that are no parameters, as a run would."""
+    from correlate.campaign import load_campaign  # noqa: PLC0415 - reading a state needs neither campaign
+    from correlate.tuning.rating import checked_cases  # noqa: PLC0415
+    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - nor templates
+
+    checked_cases(tuning, load_campaign(tuning.campaign_file))
+    DeckWriter(tuning)
 
 
 def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:

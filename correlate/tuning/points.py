@@ -198,6 +198,14 @@ def further_points(
     return points_of(space, space.from_unit(spread), first=first)
 
 
+def add_points(path: Path, space: ParameterSpace, *, runs: int, seed: int) -> list[DesignPoint]:
+    """Append further points to a design file, and return them."""
+    points = read_points(path, space)
+    added = further_points(space, points, runs=runs, seed=seed)
+    write_points(path, space, [*points, *added])
+    return added
+
+
 def _sobol(dimension: int, count: int, seed: int) -> NDArray[np.float64]:
     """Return the first points of the sequence; it is balanced at powers of two, and dense at any length."""
     from scipy.stats import qmc  # noqa: PLC0415 - slow to import

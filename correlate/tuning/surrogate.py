@@ -114,6 +114,8 @@ def part_weights(table: RunTable, outcome: str, rows: NDArray[np.int64]) -> dict
 
 
 LEAST_RUNS: Final = 5
+RUNS_PER_PARAMETER: Final = 2
+"""Common practice, from which a surrogate usually is reliable."""
 """Fewer finished runs than this make no surrogate. Chosen here."""
 LEAST_Q2: Final = 0.5
 """Below this nothing is recommended unless the user says so."""

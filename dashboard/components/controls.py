@@ -86,34 +86,6 @@ def several(menu_id: str, label: str) -> dmc.MultiSelect:
     )
 
 
-def waiting(words: str) -> html.Div:
-    """Return what is shown while something is read or computed."""
-    return html.Div([html.Span(className="pulse"), words], className="waiting", role="status")
-
-
-def loading(place: Component, words: str, target: str = "", part: str = "children") -> dcc.Loading:
-    """Return a place of the page with the words that stand over it while a callback fills it.
-
-    Parameters
-    ----------
-    place
-        To be filled.
-    words
-        What is done.
-    target, part
-        The only output that is waited for; all outputs inside when left out.
-    """
-    # Typed by dash as a form of its own.
-    waited_for: Any = {target: part} if target else None
-    return dcc.Loading(
-        place,
-        custom_spinner=waiting(words),
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-        target_components=waited_for,
-    )
-
-
 def empty_state(title: str, words: str) -> html.Div:
     """Return what stands in the place of a figure or table that has nothing to show."""
     return html.Div([html.P(title, className="empty-title"), html.P(words)], className="empty-state")

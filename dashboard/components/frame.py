@@ -14,6 +14,7 @@ from dashboard.selection import SHARED, number_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from pathlib import Path
 
     from dash.development.base_component import Component
 
@@ -57,8 +58,8 @@ def _side(role: str, name: str, code: str) -> html.Span:
 
 
 def problem(title: str, error: CorrelateError | str, *, way_out: Component) -> html.Section:
-    """Return a message as a part of a page."""
-    parts = [html.H2(title), html.P(str(error), className="problem-words")]
+    """Return a message in place of a page, whose heading it is."""
+    parts = [html.H1(title), html.P(str(error), className="problem-words")]
     return html.Section([*parts, way_out], className="problem card", role="alert")
 
 
@@ -75,6 +76,18 @@ def faulty_campaign(error: CorrelateError) -> html.Section:
     """Return the message for a campaign file that cannot be used."""
     advice = "Correct the file and reload this page."
     return problem("The campaign file contains errors", error, way_out=_advice(advice))
+
+
+def rating_commands(folder: Path, *, then: str) -> html.Div:
+    """Return what to run where nothing is rated yet, and what the page shows then."""
+    return html.Div(
+        [
+            html.P(f"Rate the campaign once; this page then {then}:"),
+            html.Pre(f"correlate score {folder}\ncorrelate ceiling {folder}"),
+            html.P("The second command rates the tests against each other, which gives the ceiling."),
+        ],
+        className="way-out",
+    )
 
 
 def _advice(words: str) -> html.P:

@@ -36,7 +36,7 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
     ]
     open_cases = sum(not one.health.is_sound for one in found)
     words = (
-        f"{open_cases} of {len(found)} load cases need attention."
+        f"{open_cases} of {len(found)} load cases {'needs' if open_cases == 1 else 'need'} attention."
         if open_cases
         else f"Nothing is open in {len(found)} load cases."
     )

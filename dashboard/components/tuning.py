@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, Final
 
 import dash_ag_grid as dag
@@ -9,13 +10,14 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import html
 
+from correlate.plots import unit_words
 from dashboard import ids
-from dashboard.components.controls import labelled
+from dashboard.components.controls import NO_NUMBER, labelled
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
 
-    from correlate import Surrogate, TuningOverview
+    from correlate import Surrogate, Tuning, TuningOverview
 
 
 TRUSTED: Final = 0.5
@@ -55,10 +57,47 @@ def bounds(overview: TuningOverview) -> Component | None:
     )
 
 
+def next_words(overview: TuningOverview) -> list[Component]:
+    """Return what is still to be run before surrogates are reliable; nothing when nothing is."""
+    if not overview.lacking_runs:
+        return []
+    wanted = overview.lacking_runs + overview.counts.get("done", 0)
+    words = (
+        f"Surrogates of {_counted(len(overview.table.space.parameters), 'parameter')} need about "
+        f"{_counted(wanted, 'finished run')}: {overview.counts.get('done', 0)} finished, "
+        f"{overview.counts.get('waiting', 0)} waiting. "
+    )
+    command = html.Code(f"correlate tune run {overview.tuning.folder}")
+    if overview.lacking_points:
+        return [html.P([words, "Add design points, then run them with ", command, "."])]
+    return [html.P([words, "Run the waiting points with ", command, "."])]
+
+
+def no_design_words(tuning: Tuning) -> list[Component]:
+    """Return what the design points are for, before there are any."""
+    parameters = _counted(len(tuning.space.parameters), "parameter")
+    words = (
+        f"Design points spread the values of {parameters} between their bounds; each one is a run of the "
+        "solver. Add them here, then run them with "
+    )
+    return [html.P([words, html.Code(f"correlate tune run {tuning.folder}"), "."])]
+
+
+def add_words(count: int) -> str:
+    """Return the words of the button that adds design points."""
+    return f"Add {_counted(count, 'design point')}"
+
+
+def _counted(count: int, words: str) -> str:
+    return f"{count} {words}" if count == 1 else f"{count} {words}s"
+
+
 def fit_words(overview: TuningOverview) -> list[Component]:
     """Return how the kept fit stands to the runs."""
     if overview.fit_problem:
         return [html.P(overview.fit_problem, className="job-failure")]
+    if overview.fit is None and not overview.can_be_fitted:
+        return [html.P("No surrogates yet: too few runs are finished.")]
     if overview.fit is None:
         words = (
             "No surrogates have been fitted yet. They show which parameters influence the ratings and "
@@ -98,11 +137,17 @@ def runs_grid() -> dag.AgGrid:
         id=ids.TUNING_GRID,
         columnDefs=[],
         rowData=[],
-        defaultColDef={"sortable": True, "filter": True, "resizable": True, "minWidth": 84},
+        defaultColDef={
+            "sortable": True,
+            "filter": True,
+            "resizable": True,
+            "minWidth": 84,
+            "wrapHeaderText": True,
+            "autoHeaderHeight": True,
+        },
         dashGridOptions={
             "domLayout": "normal",
             "rowHeight": 34,
-            "headerHeight": 40,
             "animateRows": False,
             "suppressCellFocus": False,
             "enableCellTextSelection": True,
@@ -117,13 +162,14 @@ def columns(overview: TuningOverview) -> list[dict[str, Any]]:
     """Return the columns: name, round, end, ratings, parameters."""
     found: list[dict[str, Any]] = [
         {"field": "run", "headerName": "Run", "pinned": "left", "width": 96},
-        {"field": "round", "headerName": "Round", "width": 92, "filter": "agNumberColumnFilter"},
+        {"field": "round", "headerName": "Round", "width": 110, "filter": "agNumberColumnFilter"},
         {"field": "end", "headerName": "End", "width": 110, "tooltipField": "why"},
     ]
     for place, name in enumerate(shown_outcomes(overview)):
-        found.append(_number(f"outcome {place}", name.removeprefix("load case/")))
+        found.append(_number(f"outcome {place}", name.removeprefix("load case/"), RATING_DECIMALS))
     for place, one in enumerate(overview.table.space.parameters):
-        found.append(_number(f"parameter {place}", f"{one.name} [{one.unit}]"))
+        decimals = parameter_decimals(one.lower, one.upper)
+        found.append(_number(f"parameter {place}", f"{one.name} [{unit_words(one.unit)}]", decimals))
     return found
 
 
@@ -141,9 +187,9 @@ def rows(overview: TuningOverview) -> list[dict[str, Any]]:
         }
         for place, outcome in enumerate(names):
             value = float(table.outcomes[outcome][row])
-            line[f"outcome {place}"] = round(value, 4) if np.isfinite(value) else None
+            line[f"outcome {place}"] = value if np.isfinite(value) else None
         for place, value in enumerate(table.points[row].tolist()):
-            line[f"parameter {place}"] = float(f"{value:.5g}")
+            line[f"parameter {place}"] = value
         found.append(line)
     return found
 
@@ -156,12 +202,31 @@ def shown_outcomes(overview: TuningOverview) -> list[str]:
     return [name for name in dict.fromkeys(wanted) if name in known]
 
 
-def _number(field: str, name: str) -> dict[str, Any]:
+RATING_DECIMALS: Final = 3
+
+
+def parameter_decimals(lower: float, upper: float) -> int:
+    """Return the decimals with which the larger bound has four digits, and the smaller one three.
+
+    Examples
+    --------
+    >>> parameter_decimals(1.0, 100.0), parameter_decimals(0.0, 0.02), parameter_decimals(0.0, 25000.0)
+    (2, 5, 0)
+    """
+    small, large = sorted((abs(lower), abs(upper)))
+    wanted = [3 - math.floor(math.log10(large)), *([2 - math.floor(math.log10(small))] if small else [])]
+    return max(0, *wanted)
+
+
+def _number(field: str, name: str, decimals: int) -> dict[str, Any]:
+    shown = f"params.value == null ? '{NO_NUMBER}' : d3.format('.{decimals}f')(params.value)"
     return {
         "field": field,
         "headerName": name,
         "headerTooltip": name,
-        "width": 138,
+        "valueFormatter": {"function": shown},
+        # Wide enough for the name over two lines beside the button of the filter.
+        "width": min(220, max(126, 62 + 5 * len(name))),
         "type": "rightAligned",
         "filter": "agNumberColumnFilter",
     }

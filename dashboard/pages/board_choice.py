@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from correlate import CorrelateError
 from dashboard.components.controls import labelled, menu
-from dashboard.components.frame import faulty_campaign, no_campaign, problem
+from dashboard.components.frame import faulty_campaign, no_campaign, problem, rating_commands
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
@@ -90,7 +90,8 @@ class BoardChoice:
             back = dcc.Link("Show the last rated release", href=self._path, className="way-out")
             message = problem("Nothing to show for this link", error, way_out=back)
             return self._nothing("No such release", message)
-        return self._nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=_rate(campaign)))
+        ways = rating_commands(campaign.folder, then="compares every release with the previous one")
+        return self._nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=ways))
 
     def _nothing(self, tab_title: str, message: Component) -> dict[str, Any]:
         heading = html.Div(html.H1(self._title), className="heading")
@@ -106,14 +107,3 @@ def _options(stored: StoredBoard) -> dict[str, Any]:
         "against_options": [one for one in options if one["value"] != board.release],
         "against": board.against,
     }
-
-
-def _rate(campaign: Campaign) -> html.Div:
-    return html.Div(
-        [
-            html.P("Rate the campaign once; this page then compares every release with the previous one:"),
-            html.Pre(f"correlate score {campaign.folder}\ncorrelate ceiling {campaign.folder}"),
-            html.P("The second command rates the tests against each other, which gives the ceiling."),
-        ],
-        className="way-out",
-    )

@@ -25,12 +25,14 @@ ROOT: Final = Path(__file__).parents[2]
 CHROMIUM: Final = "/usr/bin/chromium"
 ARGUMENTS: Final = ("--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run")
 SIZE: Final = (1440, 900)
-_PAIR: Final = ("/pair?case=thorax-impact", "#rated:not([hidden]) .js-line")
+_PAIR: Final = ("/pair?case=thorax-impact", "#pair-scatter .why")
 PICTURES: Final = {
     "pair-light": (*_PAIR, "light"),
     "pair-dark": (*_PAIR, "dark"),
+    "pair-overlay": ("/pair?case=thorax-impact&against=A2&left=5&right=35", "#pair-scatter .why", "light"),
     "decision": ("/?release=A2", "#decision-trend .js-line", "light"),
     "scoreboard": ("/scoreboard?release=A2", ".changes-table", "light"),
+    "matrix": ("/matrix?release=A2", ".matrix-cell", "light"),
     "data": ("/data", ".held-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }

@@ -25,9 +25,11 @@ from tests.benchmarks import (
     dashboard_pair,
     decisions,
     filtering,
+    first_view,
     flags,
     growth,
     hardware_scatter,
+    matrix,
     rating,
     reading,
     workers,
@@ -58,6 +60,8 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
     "dashboard": lambda: [
         dashboard.report(dashboard.measure()),
         dashboard_pair.report(dashboard_pair.measure()),
+        first_view.report(first_view.measure()),
+        matrix.report(matrix.measure()),
     ],
 }
 """Groups with a form of their own, printed behind the table."""

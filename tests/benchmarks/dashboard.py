@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from plotly.utils import PlotlyJSONEncoder
 
-from dashboard.pages.decision import callbacks as decision
+from dashboard.pages.decision.callbacks import show
+from dashboard.pages.decision.layout import CHOICE
 from dashboard.pages.page import Event
 from dashboard.state import Project
 from tests.dashboard.board_project import write_board_project
@@ -49,8 +50,8 @@ def measure(repetitions: int = 5) -> PageSpeed:
             Path(name), releases=RELEASES, load_cases=LOAD_CASES, channels=CHANNELS, repeats=REPEATS
         )
         project = Project(folder)
-        event = Event(trigger=None, search="", picked=dict.fromkeys(decision.CHOICE.picked), theme="light")
-        return _timed("decision sheet", lambda: decision.show(project, event), repetitions)
+        event = Event(trigger=None, search="", picked=dict.fromkeys(CHOICE.picked), theme="light")
+        return _timed("decision sheet", lambda: show(project, event), repetitions)
 
 
 def report(speed: PageSpeed) -> str:

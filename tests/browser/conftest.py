@@ -52,7 +52,11 @@ def browser_type_launch_args() -> dict[str, Any]:
 @pytest.fixture(scope="session")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Write the small project and rate it."""
-    folder = write_project(tmp_path_factory.mktemp("small"))
+    return rated(write_project(tmp_path_factory.mktemp("small")))
+
+
+def rated(folder: Path) -> Path:
+    """Rate a project, and return its folder."""
     campaign = load_campaign(folder)
     with open_store(folder / "ratings.sqlite") as store:
         run = RunInfo.now(who="analyst", campaign_sha256=campaign.sha256)

@@ -25,7 +25,8 @@ def changed_rating(folder: Path, change: CurveChange) -> str:
     """Return what the core gives for the first pair after a change, as the page writes it."""
     analysis = PairAnalysis(Project(folder))
     campaign = analysis.project.campaign()
-    return f"{analysis.changed(campaign, selected(campaign, Address()), change).overall:.3f}"
+    rated = analysis.rated(campaign, selected(campaign, Address(release="A1")))
+    return f"{rated.changed(change).overall:.3f}"
 
 
 def zoom(page: Page) -> None:
@@ -43,8 +44,8 @@ def test_a_slider_moves_rating_curve_and_link(quiet: Page, folder: Path) -> None
     """Words follow a drag before its end, the link after it; keys do the same; Back undoes it."""
     quiet.goto("/pair?release=A1")
     overall = quiet.locator(".changed-overall")
-    expect(overall).to_have_text(rating(folder, Address()))
-    thumb = quiet.locator("#pair-scale [role=slider]")
+    expect(overall).to_have_text(rating(folder, Address(release="A1")))
+    thumb = quiet.get_by_role("slider", name="Scale of the model")
     thumb.scroll_into_view_if_needed()
     box = thumb.bounding_box()
     assert box
@@ -56,7 +57,7 @@ def test_a_slider_moves_rating_curve_and_link(quiet: Page, folder: Path) -> None
     quiet.mouse.up()
     expect(quiet).to_have_url(re.compile(r"&scale=1.5$"))
     expect(quiet.locator("#figure .legendtext", has_text="model, changed")).to_be_visible()
-    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address()))
+    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A1")))
     quiet.keyboard.press("Home")
     expect(overall).to_have_text(changed_rating(folder, CurveChange(scale=0.5)))
     expect(quiet).to_have_url(re.compile(r"&scale=0.5$"))
@@ -67,7 +68,7 @@ def test_a_slider_moves_rating_curve_and_link(quiet: Page, folder: Path) -> None
 def test_a_zoom_is_in_the_link_and_can_be_left(quiet: Page, folder: Path) -> None:
     """Dragging over the curves zooms both panels, and a link leads back to all of it."""
     quiet.goto("/pair?release=A1")
-    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address()))
+    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A1")))
     expect(quiet.locator(".js-line").first).to_be_attached()
     zoom(quiet)
     expect(quiet).to_have_url(re.compile(r"\?release=A1&left=[\d.]+&right=[\d.]+$"))
@@ -81,13 +82,14 @@ def test_reasons_overlays_and_data_are_there(quiet: Page, tmp_path: Path) -> Non
     quiet.goto("/pair?release=A1&over=A2&show=links&show=repeats")
     expect(quiet.get_by_role("heading", name=re.compile("points are lost"))).to_be_visible()
     expect(quiet.get_by_role("heading", name="Suspected data-handling errors")).to_be_visible()
-    expect(quiet.locator(".releases tbody tr")).to_have_count(2)
+    expect(quiet.locator(".releases-card tbody tr")).to_have_count(2)
     expect(quiet.locator("#figure .legendtext", has_text="matched by warping")).to_be_visible()
     expect_to_fit(quiet)
     with quiet.expect_download() as data:
         quiet.get_by_role("button", name="Save data").click()
     data.value.save_as(tmp_path / "curves.csv")
-    assert read(tmp_path / "curves.csv").channel_names == ("test D01", "model A1", "model A2")
+    names = ("test D01", "test D02", "model A1", "model A2")
+    assert read(tmp_path / "curves.csv").channel_names == names
     with quiet.expect_download() as picture:
         quiet.get_by_role("button", name="Save picture").click()
     assert Path(picture.value.path()).read_bytes().startswith(b"\x89PNG")

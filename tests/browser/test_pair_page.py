@@ -16,7 +16,7 @@ from dashboard.state import Project
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from playwright.sync_api import Page, Route
+    from playwright.sync_api import Browser, Page, Route
 
 pytestmark = pytest.mark.browser
 
@@ -26,7 +26,7 @@ def rating(folder: Path, address: Address) -> str:
     project = _project(folder)
     campaign = project.campaign()
     selection = selected(campaign, address)
-    return f"{PairAnalysis(project).score(campaign, selection).rating.overall:.3f}"
+    return f"{PairAnalysis(project).rated(campaign, selection).rating.overall:.3f}"
 
 
 @cache
@@ -53,15 +53,73 @@ def expect_to_fit(page: Page) -> None:
         expect(page.locator("html")).to_have_js_property("scrollWidth", width)
 
 
-def test_the_first_pair_is_shown(quiet: Page, folder: Path) -> None:
-    """Opening the page shows rating, grade, both curves and the files, on any screen."""
+def test_the_newest_pair_is_shown(quiet: Page, folder: Path) -> None:
+    """Mean rating, grade, curves and files are there, on any screen; a repeat is one click away."""
     quiet.goto("/pair")
-    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address()))
-    expect(quiet.locator(".grade")).to_have_text("fair")
+    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A2")))
+    expect(quiet.locator(".grade")).to_have_text("excellent")
     expect(quiet.locator(".js-line").first).to_be_attached()
-    expect(quiet.get_by_text("laboratory/drop/D01.csv")).to_be_visible()
-    expect(quiet).to_have_title(re.compile(r"0\.765 fair · Head acceleration X"))
+    expect(quiet.get_by_text("laboratory/drop/D01.csv", exact=True)).to_be_visible()
+    expect(quiet).to_have_title(re.compile(r"0\.956 excellent · Head acceleration X"))
     expect_to_fit(quiet)
+    quiet.locator(".details-card").get_by_role("link", name="D02").click()
+    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A2", repeat="D02")))
+    expect(quiet).to_have_url(re.compile(r"repeat=D02"))
+
+
+def test_the_curves_are_in_sight_with_any_number_of_overlays(quiet: Page) -> None:
+    """At both usual sizes the figure is inside the window before anything is scrolled; the table follows."""
+    for query in ("", "?release=A2&against=A1"):
+        for width, height in ((1440, 900), (1024, 768)):
+            quiet.set_viewport_size({"width": width, "height": height})
+            quiet.goto(f"/pair{query}")
+            expect(quiet.locator("#pair-scatter .why")).to_be_visible()
+            expect(quiet.locator("#figure .js-line").first).to_be_attached()
+            box = quiet.locator("#figure").bounding_box()
+            assert box
+            assert box["y"] >= 0
+            assert box["y"] + box["height"] <= height
+            assert box["height"] >= 300
+    table = quiet.locator(".releases-card").bounding_box()
+    assert table
+    assert table["y"] >= box["y"] + box["height"]
+
+
+def test_on_a_telephone_the_menus_fold_away(quiet: Page) -> None:
+    """A button shows them; the figure is no larger than the screen."""
+    quiet.set_viewport_size({"width": 390, "height": 844})
+    quiet.goto("/pair")
+    box = quiet.locator("#figure .main-svg").first.bounding_box()
+    assert box
+    assert box["width"] <= 390
+    assert box["height"] <= 844
+    button = quiet.get_by_role("button", name="Change selection")
+    expect(quiet.locator("#channel")).to_be_hidden()
+    button.click()
+    expect(button).to_have_attribute("aria-expanded", "true")
+    choose(quiet, "channel", "Head acceleration Z")
+    expect(quiet.locator("h1")).to_have_text("Head acceleration Z")
+    button.click()
+    expect(quiet.locator("#channel")).to_be_hidden()
+
+
+def test_scatter_explains_a_rating_with_one_click(quiet: Page, browser: Browser, base_url: str) -> None:
+    """From the pair to its repeats; the link, opened in another browser, shows the same."""
+    quiet.goto("/pair?release=A1&against=A2&channel=D0HEAD0000KMACZP")
+    quiet.get_by_role("link", name="Why: scatter").click()
+    expect(quiet).to_have_url(
+        re.compile(r"/repeats\?release=A1&against=A2&case=drop&channel=D0HEAD0000KMACZP$")
+    )
+    expect(quiet.locator("h1")).to_have_text("Head acceleration Z")
+    expect(quiet.get_by_text("rating against the others")).to_be_visible()
+    quiet.go_back()
+    expect(quiet.locator("#figure .legendtext", has_text="model A2")).to_be_visible()
+    expect(quiet.locator("#pair-scatter .why")).to_be_visible()
+    other = browser.new_context(base_url=base_url).new_page()
+    other.goto(quiet.url)
+    for part in ("h1", ".overall", ".releases-card tbody", "#pair-scatter"):
+        expect(other.locator(part)).to_have_text(quiet.locator(part).text_content() or "nothing")
+    other.context.close()
 
 
 def test_another_channel_and_release_change_the_rating(quiet: Page, folder: Path) -> None:
@@ -73,10 +131,10 @@ def test_another_channel_and_release_change_the_rating(quiet: Page, folder: Path
     choose(quiet, "channel", "Head acceleration Z")
     expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(channel="D0HEAD0000KMACZP")))
     expect(quiet.locator("h1")).to_have_text("Head acceleration Z")
-    choose(quiet, "release", "A2")
-    both = Address(channel="D0HEAD0000KMACZP", release="A2")
+    choose(quiet, "release", "A1 · First guess")
+    both = Address(channel="D0HEAD0000KMACZP", release="A1")
     expect(quiet.locator(".overall")).to_have_text(rating(folder, both))
-    expect(quiet).to_have_url(re.compile(r"\?release=A2&case=drop&repeat=D01&channel=D0HEAD0000KMACZP$"))
+    expect(quiet).to_have_url(re.compile(r"\?release=A1&case=drop&channel=D0HEAD0000KMACZP$"))
     assert len([call for call in calls if call.startswith('{"output":"..pair-address.search')]) == 2
 
 
@@ -124,8 +182,8 @@ def test_a_shared_link_shows_the_same(quiet: Page, folder: Path) -> None:
 
 def test_back_and_forward_work(quiet: Page, folder: Path) -> None:
     """The buttons of the browser lead through what was picked."""
-    quiet.goto("/pair")
-    first, second = rating(folder, Address()), rating(folder, Address(release="A2"))
+    quiet.goto("/pair?release=A1")
+    first, second = rating(folder, Address(release="A1")), rating(folder, Address(release="A2"))
     expect(quiet.locator(".overall")).to_have_text(first)
     choose(quiet, "release", "A2")
     expect(quiet.locator(".overall")).to_have_text(second)
@@ -144,6 +202,7 @@ def test_a_bad_interval_is_answered(quiet: Page, folder: Path) -> None:
     expect(quiet.get_by_role("alert")).to_contain_text("0.05 s to 0.04 s is not an interval")
     expect(quiet.locator(".overall")).to_be_hidden()
     expect_to_fit(quiet)
+    quiet.set_viewport_size({"width": 1440, "height": 900})
     fill(quiet, "interval-from", "5")
     expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(start_ms="5")))
     expect(quiet.get_by_role("alert")).to_have_count(0)
@@ -186,20 +245,20 @@ def test_the_keyboard_is_enough(quiet: Page, folder: Path) -> None:
     expect(quiet.get_by_role("link", name="Skip to the content")).to_be_focused()
     quiet.locator("#release").focus()
     quiet.keyboard.press("ArrowDown")
-    expect(quiet.get_by_role("option", name="A2")).to_be_visible()
-    quiet.keyboard.press("ArrowDown")
+    expect(quiet.get_by_role("option", name="A1")).to_be_visible()
+    quiet.keyboard.press("ArrowUp")
     quiet.keyboard.press("Enter")
-    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A2")))
+    expect(quiet.locator(".overall")).to_have_text(rating(folder, Address(release="A1")))
 
 
 def test_waiting_is_shown(quiet: Page) -> None:
-    """While the server works the page says so, and then shows the rating."""
+    """While the server works the page shows the shape of what comes, and then the rating."""
     held: list[Route] = []
 
     def hold(route: Route) -> None:
         held.append(route)
 
-    quiet.route("**/_dash-update-component", hold)
+    quiet.route("**/_dash-update-component?*", hold)
     quiet.goto("/pair")
     expect(quiet.get_by_text("Rating the pair")).to_be_visible()
     for route in held:

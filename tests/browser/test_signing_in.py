@@ -15,6 +15,7 @@ from dashboard.accounts import AccountBook, open_accounts
 from dashboard.app import create_app
 from dashboard.headers import serve_the_world
 from dashboard.signing_in import keep_accounts
+from tests.browser.axe import findings
 from tests.dashboard.served import CHEAP, PASSWORD
 
 if TYPE_CHECKING:
@@ -89,6 +90,18 @@ def test_an_open_page_asks_to_sign_in_when_the_session_is_over(page: Page, addre
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     assert page.url.endswith("/sign-in?next=%2Frepeats")
     assert faults == []
+
+
+def test_axe_finds_nothing_on_the_pages_of_accounts(page: Page, address: str) -> None:
+    """Signing in, a wrong password, and the account."""
+    page.goto(f"{address}/account")
+    assert findings(page) == []
+    _sign_in(page, "not the password")
+    expect(page.get_by_role("alert")).to_be_visible()
+    assert findings(page) == []
+    _sign_in(page)
+    expect(page.get_by_role("heading", level=1)).to_have_text("Your account")
+    assert findings(page) == []
 
 
 def test_signing_out_closes_the_pages(page: Page, address: str) -> None:

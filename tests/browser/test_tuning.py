@@ -89,5 +89,5 @@ def test_a_curve_follows_its_slider_and_its_link(
 def test_a_project_without_tuning_says_how_to_begin(quiet: Page) -> None:
     """Nothing is tuned: what to write and what to run."""
     quiet.goto("/tuning")
-    expect(quiet.get_by_role("alert")).to_contain_text("No tuning in this project yet")
+    expect(quiet.locator("h1")).to_have_text("No tuning in this project yet")
     expect(quiet.get_by_text("correlate tune design")).to_be_visible()

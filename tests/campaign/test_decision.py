@@ -134,8 +134,8 @@ def test_the_first_release_says_what_cannot_be_checked(
 ) -> None:
     """Nothing is claimed of a loss: there is nothing to compare with."""
     found = decided(campaign, scores, "B0")
-    assert found.verdict.endswith("; there is no earlier release to compare with")
-    assert "the limit of a loss of 0.02 cannot be checked" in found.objections[0].words
+    assert found.verdict == "B0 meets the 2 limits that can be checked; no earlier release to compare with"
+    assert found.objections[0].words == "B0: no loss above 0.02 cannot be checked without an earlier release"
 
 
 def test_without_limits_nothing_is_met(campaign: Campaign, scores: dict[str, ReleaseScore]) -> None:

@@ -127,8 +127,12 @@ def test_every_number_is_that_of_the_scoreboard(
         ]
 
 
-def test_a_cell_has_the_numbers_of_the_rule(matrix: ReleaseMatrix) -> None:
+def test_a_cell_has_the_numbers_of_the_rule(
+    campaign: Campaign, held: tuple[StoredRatings, ReleaseScore | None]
+) -> None:
     """Rating, change, ceiling and points lost of one channel, by hand."""
+    scores = release_scores(campaign, held[0].pairs)
+    matrix = release_matrix(campaign, scores, evidence={}, ceilings=held[1])
     found = matrix.by_place["B2", "case-1", "c3"]
     by_hand = sum(rating(2, 1, 3, repeat) for repeat in range(3)) / 3
     assert found.rating == pytest.approx(by_hand)
@@ -159,6 +163,9 @@ def test_a_named_baseline_is_that_of_every_release(
     assert one.change.difference == pytest.approx(-0.1)
     assert (one.ceiling, one.lost) == (None, None)
     assert one.state == "stale"  # nothing is known of the files behind it
+    every = release_matrix(campaign, scores, evidence={}, against="B1")
+    assert every.against == {"B0": "B1", "B1": None, "B2": "B1"}
+    assert all(one.change is None for one in every.of_release("B1"))
     with pytest.raises(SettingsError, match=r"there is no release 'B9'"):
         release_matrix(campaign, scores, evidence={}, releases=["B9"])
     with pytest.raises(SettingsError, match=r"there is no release 'B8'"):
@@ -255,6 +262,16 @@ def test_points_lost_are_never_negative_and_unknown_without_a_ceiling() -> None:
     assert cell("a").lost == pytest.approx(0.15)
     assert cell("a", ceiling=None).lost is None
     assert cell("a", rating=None).lost is None
+
+
+def test_a_ceiling_of_faulty_tests_hides_no_loss() -> None:
+    """A faulty repeat lowers the ceiling: the loss is not known, and is not sorted to the end."""
+    faulty = cell("faulty", rating=0.6, ceiling=0.5, states={"data error": ("polarity",)})
+    assert faulty.lost is None
+    matrix = of(cell("a", rating=0.7), faulty, cell("waived", ceiling=0.5, states={"waived finding": ()}))
+    assert names(matrix) == ["faulty", "a", "waived"]
+    assert matrix.worst("A2") == matrix.cells[0]
+    assert of(faulty).worst("A2") is None
 
 
 def test_orders_put_what_is_worst_first() -> None:

@@ -126,14 +126,19 @@ def test_a_package_becomes_a_load_case(project: Path) -> None:
 def test_a_channel_of_the_book_is_taken_from_there(project: Path) -> None:
     """The partner that the channel book names for all load cases holds in the new one too."""
     path = project / "campaign.toml"
-    book = f'channel = [\n  {{ test = "{CODE}", model = "from the book", region = "head" }},\n]\n\n'
+    rows = [
+        f'  {{ test = "{CODE}", model = "from the book", region = "head" }},',
+        '  { test = "D0LUSP0000KMFOZP", model = "of other tests", region = "spine" },',
+    ]
+    book = "\n".join(["channel = [", *rows, "]", "", ""])
     plain = CAMPAIGN.replace(
         f'[[load_case.channel]]\ntest = "{CODE}"\nmodel = "head x"\nregion = "head"\n',
         f'channels = ["{CODE}"]\n',
     )
     path.write_text(book + plain, encoding="utf-8")
     campaign = use_package(plan_load_case(path, "more", name="new", interval_ms=(0, 40)))
-    assert campaign.load_case("new").plan(CODE).model == "from the book"
+    (plan,) = campaign.load_case("new").channel
+    assert (plan.test, plan.model) == (CODE, "from the book")
 
 
 def test_a_package_in_quarantine_is_not_used(project: Path, tmp_path: Path) -> None:

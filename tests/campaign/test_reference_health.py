@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -64,6 +65,29 @@ def test_repeatability_is_that_of_the_weakest_channel(project: Path) -> None:
     assert found.weakest is not None
     assert (found.weakest.channel, found.weakest.repeats) == (CODE, 4)
     assert found.repeatability_words == f"{found.weakest.median:.3f}"
+
+
+def test_the_weakest_of_two_channels_is_the_one_that_scatters(tmp_path: Path) -> None:
+    """Three tests agree in one channel and differ by 20 % in the other; the other one is named."""
+    time = np.arange(-300, 700) * 1e-4
+    pulse = np.exp(-(((time - 0.02) / 0.006) ** 2))
+    for number, size in enumerate((80, 100, 120), start=1):
+        rows = zip(time * 1e3, 500 * pulse, size * pulse, strict=True)
+        lines = [",".join(f"{value:.6g}" for value in row) for row in rows]
+        text = "\n".join([f"time [ms],{CODE} [m/s^2],D0LUSP0000KMFOZP [kN]", *lines, ""])
+        (tmp_path / f"T{number}.csv").write_text(text, encoding="utf-8")
+    plans = "".join(
+        f'[[load_case.channel]]\ntest = "{test}"\nregion = "head"\n' for test in (CODE, "D0LUSP0000KMFOZP")
+    )
+    head = (
+        '[campaign]\ntitle = "two"\n[[load_case]]\nname = "drop"\ntests = ["*.csv"]\ninterval_ms = [0, 50]\n'
+    )
+    tail = '[[release]]\nname = "A1"\nfolder = "model"\n'
+    (tmp_path / "campaign.toml").write_text(head + plans + tail, encoding="utf-8")
+    weakest = health(tmp_path).weakest
+    assert weakest is not None
+    assert weakest.channel == "D0LUSP0000KMFOZP"
+    assert weakest.median < 0.95
 
 
 def test_errors_of_a_released_package_are_open_and_its_record_is_named(project: Path, tmp_path: Path) -> None:

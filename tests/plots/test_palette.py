@@ -7,11 +7,14 @@ from __future__ import annotations
 
 import re
 from dataclasses import asdict
+from itertools import combinations
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from correlate.plots import DARK, LIGHT, Palette, palette
+from tests.plots.colour_vision import VISIONS, difference, seen
 
 ROOT = Path(__file__).parents[2]
 TEXT_PAIRS = [
@@ -34,6 +37,9 @@ DRAWN_PAIRS = [
     ("test", "inner_band"),
     ("model", "panel"),
     ("model", "outer_band"),
+    ("second_model", "panel"),
+    ("third_model", "panel"),
+    ("fourth_model", "panel"),
     ("accent", "outer_band"),
     ("edge", "panel"),
     ("ink", "inner_band"),
@@ -107,6 +113,33 @@ def test_colours_are_written_in_the_palette_only(folder: str) -> None:
         f"{path.relative_to(ROOT)}: {match.group()}"
         for path in sorted((ROOT / folder).rglob("*"))
         if path.suffix in {".py", ".css", ".js", ".html"} and path.name != "palette.py"
+        # Of others, and unchanged: figures say all colours to the drawing library.
+        if "vendored" not in path.parts
         for match in COLOUR.finditer(path.read_text(encoding="utf-8").replace("&#", ""))
     ]
     assert guilty == []
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "published"),
+    [
+        ((50.0, 2.6772, -79.7751), (50.0, 0.0, -82.7485), 2.0425),
+        ((50.0, -1.0, 2.0), (50.0, 0.0, 0.0), 2.3669),
+        ((50.0, 2.5, 0.0), (73.0, 25.0, -18.0), 27.1492),
+        ((22.7233, 20.0904, -46.6940), (23.0331, 14.9730, -42.5619), 2.0373),
+    ],
+)
+def test_the_difference_of_colours_is_the_published_one(
+    first: tuple[float, ...], second: tuple[float, ...], published: float
+) -> None:
+    """Pairs 1, 7, 17 and 31 of the test data of Sharma, Wu and Dalal (2005), from memory."""
+    assert difference(np.array(first), np.array(second)) == pytest.approx(published, abs=1e-4)
+
+
+@pytest.mark.parametrize("vision", VISIONS)
+@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
+def test_curves_drawn_together_differ_for_every_eye(colours: Palette, vision: str) -> None:
+    """Test and up to four releases differ by 20 (CIEDE2000), with and without each of two kinds of cones."""
+    drawn = ("test", "model", "second_model", "third_model", "fourth_model")
+    for first, second in combinations([getattr(colours, name) for name in drawn], 2):
+        assert difference(seen(first, vision), seen(second, vision)) >= 20, (first, second)

@@ -45,10 +45,23 @@ def test_a_line_a_finished_run_an_axis_a_number() -> None:
 def test_axes_have_names_units_and_ends() -> None:
     """Names are text, not markup; both ends of each axis stand at it; a line says its run and value."""
     figure = parallel_axes_figure(TABLE, ["train"], theme="dark")
-    assert list(figure.layout.xaxis.ticktext) == ["weak &lt;b&gt; [1]", "strong [MPa]", "train"]
-    assert [one.text for one in figure.layout.annotations] == ["0", "1", "1", "100", "0.2", "0.6"]
+    assert list(figure.layout.xaxis.ticktext) == ["weak &lt;b&gt;<br>[1]", "strong<br>[MPa]", "train"]
+    assert [one.text for one in figure.layout.annotations] == ["0", "1", "1", "100", "0.200", "0.600"]
     assert figure.data[2].text[1].endswith("strong 10 MPa")
     assert figure.data[2].text[2].endswith("train 0.600")
+
+
+def test_a_long_name_stands_upright_over_several_lines() -> None:
+    """Broken where its words end, none of them lost, and each line as narrow as an axis."""
+    name = "upper_neck_flexion_stiffness"
+    one = Parameter(name=name, unit="N*m/rad", lower=0, upper=1, start=0.5)
+    table = run_table(ParameterSpace((one,)), POINTS[:, :1], {"train": np.array([0.2, 0.4, 0.6, 0.5])})
+    axis = parallel_axes_figure(table, ["train"], theme="light").layout.xaxis
+    lines = axis.ticktext[0].split("<br>")
+    assert "".join(lines).replace(" ", "") == f"{name}[N*m/rad]"
+    assert lines[-1] == "[N*m/rad]"
+    assert max(map(len, lines)) <= 11
+    assert axis.tickangle == 0
 
 
 def test_nothing_in_it_needs_webgl() -> None:

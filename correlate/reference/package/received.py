@@ -243,7 +243,9 @@ def receive_package(
             name=name,
             quarantine=bool(errors),
             folder=f"{place}/{name}",
-            findings=tuple(f"{one.place}: {one.what}".replace(f"{beside}/", "") for one in outcome.findings),
+            findings=tuple(
+                f"{one.place}: {one.what}".replace(f"{Path(beside)}/", "") for one in outcome.findings
+            ),
             errors=errors,
             signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
         )

@@ -56,6 +56,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
     uses = {one.name: uses_of_package(campaign, one) for one in packages}
     names = menu_of({one.name: one.name for one in campaign.releases}, asked["release"])
     return {
+        "heading_hidden": False,
         "summary": summary(held),
         "problem": problem,
         "hidden": False,
@@ -96,6 +97,7 @@ def summary(held: Holdings) -> str:
 def outputs() -> dict[str, Output]:
     """Return what the callback of the page sets."""
     return {
+        "heading_hidden": Output(ids.DATA_HEADING, "hidden"),
         "summary": Output(ids.DATA_SUMMARY, "children"),
         "problem": Output(ids.DATA_PROBLEM, "children"),
         "hidden": Output(ids.DATA_SHOWN, "hidden"),
@@ -142,7 +144,8 @@ def _counted(count: int, word: str) -> str:
 
 
 def _nothing() -> dict[str, Any]:
-    return dict.fromkeys(outputs(), no_update) | {"summary": "", "problem": "", "hidden": True}
+    # The message has the heading of the page.
+    return dict.fromkeys(outputs(), no_update) | {"heading_hidden": True, "problem": "", "hidden": True}
 
 
 PAGE: Final = Page(path=paths.DATA, name="Data", layout=layout, register=register)

@@ -9,8 +9,9 @@ from dash import dcc, html
 
 from dashboard import ids
 from dashboard.access import Role
-from dashboard.components.controls import for_role, labelled, loading, menu
+from dashboard.components.controls import for_role, labelled, menu
 from dashboard.components.data import package_form, results_form
+from dashboard.components.states import loading
 from dashboard.pages.job_panel import panel
 from dashboard.uploads import upload_limits
 
@@ -40,7 +41,7 @@ def content() -> list[Component]:
     )
     heading = html.Div([html.H1("Data"), html.P(id=ids.DATA_SUMMARY, className="heading-case")])
     return [
-        html.Div(heading, className="heading"),
+        html.Div(heading, id=ids.DATA_HEADING, className="heading"),
         html.Div(id=ids.DATA_PROBLEM),
         shown,
     ]
@@ -66,7 +67,7 @@ def _health() -> html.Section:
     return html.Section(
         [
             html.H2("Health of the reference data"),
-            loading(html.Div(id=ids.DATA_HEALTH, className="health-place"), "Checking the tests …"),
+            loading(html.Div(id=ids.DATA_HEALTH, className="health-place"), "rows", "Checking the tests"),
         ],
         className="card health-card",
         **labelled("Health of the reference data"),
@@ -85,7 +86,7 @@ def _inspection() -> html.Section:
     return html.Section(
         [
             html.Div(id=ids.DATA_INSPECTION_TITLE, className="card-head"),
-            loading(shown, "Examining the package …", ids.DATA_INSPECTED),
+            loading(shown, "rows", "Examining the package", {ids.DATA_INSPECTED: "children"}),
             _answer(
                 ids.DATA_WAIVE,
                 "Waive findings",
@@ -215,7 +216,7 @@ def _pairing() -> html.Section:
                 className="card-head pairing-head",
             ),
             html.Div(id=ids.DATA_PAIRING_SAID, role="status"),
-            loading(html.Div(id=ids.DATA_OPEN_CHANNELS), "Comparing channels …"),
+            loading(html.Div(id=ids.DATA_OPEN_CHANNELS), "rows", "Comparing channels"),
         ],
         id=ids.DATA_PAIRING,
         className="card",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import quote
 
 from dash import dcc, html
 
-from correlate.plots import moved_words, trend_figure
+from correlate.plots import moved_words, trend_figure, trend_svg, trend_words
 from dashboard import ids, paths
 from dashboard.access import Role
 from dashboard.components.board import board_source, headline_card
@@ -20,6 +21,7 @@ from dashboard.components.decision import (
     sign_form,
     sign_off_list,
 )
+from dashboard.components.states import loading
 from dashboard.pages.board_choice import KEYS as BOARD_KEYS
 from dashboard.pages.board_choice import BoardChoice
 from dashboard.pages.job_panel import KEY, panel
@@ -45,16 +47,8 @@ KEYS: Final = (*BOARD_KEYS, KEY)
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
-    )
-    content = dcc.Loading(
-        html.Div(id=ids.DECISION_CONTENT),
-        custom_spinner=waiting,
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-    )
-    signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns")
+    content = loading(html.Div(id=ids.DECISION_CONTENT), "board", "Reading the results store")
+    signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns signing")
     return html.Main(
         [
             *page_parts(NAME, search),
@@ -79,10 +73,10 @@ def decision_parts(campaign: Campaign, stored: StoredBoard, theme: Theme) -> dic
         ),
         html.Div(
             [
-                objections_card(campaign, board, decision),
-                html.Div([_headlines(board), _trend(board, theme), evidence_card(board, decision)]),
+                html.Div([objections_card(campaign, board, decision), evidence_card(board, decision)]),
+                html.Div([_headlines(board), _trend(board, theme)]),
             ],
-            className="decision-columns",
+            className="decision-columns decision-numbers",
         ),
     ]
     return {
@@ -115,10 +109,21 @@ def _trend(board: Scoreboard, theme: Theme) -> html.Section:
     ceiling = None if board.total.ceiling is None else board.total.ceiling.overall
     figure = trend_figure(board.trend, theme=theme, release=board.release, ceiling=ceiling)
     return html.Section(
-        [html.H2("All releases"), graph(ids.DECISION_TREND, figure, kind="trend")],
+        [html.H2("All releases"), graph(ids.DECISION_TREND, figure, kind="trend"), *_trend_on_paper(board)],
         className="card trend-card",
         **labelled("Ratings of all releases"),
     )
+
+
+def _trend_on_paper(board: Scoreboard) -> list[html.Img]:
+    """Return the trend as a picture: what is drawn for a screen keeps its size and colours on paper."""
+    drawing = trend_svg(board, width=560, height=190)
+    if not drawing:
+        return []
+    # Outside of a page an element has to say of what kind it is.
+    picture = drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
+    source = f"data:image/svg+xml,{quote(picture)}"
+    return [html.Img(src=source, alt=trend_words(board), className="on-paper trend-picture")]
 
 
 def _sign_offs() -> html.Section:

@@ -36,6 +36,7 @@ from dashboard.pages.pair.layout import (
     window_words,
 )
 from dashboard.pages.pair.saving import pair_picture
+from dashboard.pages.pair.stepping import register_stepping
 from dashboard.pages.pictures import register_picture
 from dashboard.selection import Address, file_name, number_text, without_repetition
 from dashboard.theme import theme_of
@@ -390,6 +391,7 @@ def register(app: Dash, project: Project) -> None:
         _register_download(app, analysis)
     _register_in_browser(app)
     register_picture(app, NAME, partial(pair_picture, analysis))
+    register_stepping(app, project)
 
 
 def _register_page(app: Dash, analysis: PairAnalysis) -> None:

@@ -29,6 +29,8 @@ from dashboard.components.laboratory import provenance
 from dashboard.components.pair_controls import change_card, changed_words, pair_controls, tools
 from dashboard.components.pair_reasons import reasons
 from dashboard.components.pair_verdict import details, findings_part, ratings_table, scatter_line, verdict
+from dashboard.components.states import loading
+from dashboard.components.stepping import stepping_place
 from dashboard.pages.page import page_parts
 from dashboard.pages.pair.address import CORRIDORS, LINKS, PARTS, SPREAD
 from dashboard.selection import number_text, write_query
@@ -276,6 +278,7 @@ def layout(search: str) -> html.Main:
     content = [
         html.Div(
             [
+                stepping_place(),
                 html.Div(id=ids.HEADING, className="heading"),
                 html.Div(id=ids.PROBLEM),
                 html.Div(_in_sight(), id=ids.RATED, className="rated", hidden=True),
@@ -285,15 +288,8 @@ def layout(search: str) -> html.Main:
         html.Div(_below(), id=pair_ids.BELOW, hidden=True),
     ]
     # What a slider or a zoom sends again is no reason to cover the page.
-    covers: Any = {ids.HEADING: "children"}
-    shown = dcc.Loading(
-        html.Div(content),
-        custom_spinner=_waiting("Rating the pair …"),
-        delay_show=200,
-        overlay_style={"visibility": "visible"},
-        parent_className="content",
-        target_components=covers,
-    )
+    covers = {ids.HEADING: "children"}
+    shown = loading(html.Div(content), "curves", "Rating the pair", covers, parent_className="content")
     return html.Main(
         [
             *page_parts(NAME, search),
@@ -322,18 +318,16 @@ def _in_sight() -> list[Component]:
 
 
 def _below() -> list[Component]:
-    reasons = dcc.Loading(
+    reasons = loading(
         html.Div(id=pair_ids.REASONS, className="reasons"),
-        custom_spinner=_waiting("Looking for reasons …"),
-        delay_show=200,
-        overlay_style={"visibility": "visible"},
+        "rows",
+        "Looking for reasons",
         parent_className="reasons-place",
     )
-    findings = dcc.Loading(
+    findings = loading(
         html.Section(id=pair_ids.FINDINGS, className="card findings-card", **labelled("Data check")),
-        custom_spinner=_waiting("Checking the tests …"),
-        delay_show=200,
-        overlay_style={"visibility": "visible"},
+        "rows",
+        "Checking the tests",
     )
     return [
         html.Div(id=pair_ids.RELEASES),
@@ -343,7 +337,3 @@ def _below() -> list[Component]:
         findings,
         html.Div(id=ids.PROVENANCE, className="provenance"),
     ]
-
-
-def _waiting(words: str) -> html.Div:
-    return html.Div([html.Span(className="pulse"), words], className="waiting", role="status")

@@ -103,6 +103,18 @@ def _refuse_unknown(asked: Sequence[str], names: Sequence[str], load_case: LoadC
             )
 
 
+def with_axis(campaign: Campaign, asked: Mapping[str, str]) -> tuple[dict[str, str], str]:
+    """Return what is asked for with the first axis in the place of a resultant, and the resultant's title.
+
+    Resultants have no recording of their own; other pages select them like any channel.
+    """
+    cases = [case for case in campaign.load_cases if case.name == asked["case"] or not asked["case"]]
+    for resultant in cases[0].resultant if cases else ():
+        if resultant.name == asked["channel"]:
+            return {**asked, "channel": resultant.axes[0]}, resultant.words
+    return dict(asked), ""
+
+
 def across_channel(load_case: LoadCase, channel: ChannelPlan, name: str) -> ChannelPlan | None:
     """Return the channel of the x axis: the one named, or the first other one."""
     if name == NO_CROSS_PLOT:

@@ -12,15 +12,16 @@ from correlate import CorrelateError
 from correlate.plots import channel_title, filter_words, number, repeats_figure
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
-from dashboard.components.controls import loading
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
+from dashboard.components.states import loading
 from dashboard.laboratory import laboratory_of
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.pictures import register_picture
-from dashboard.pages.repeats.address import BETWEEN_NAMES, chosen, shown_text
+from dashboard.pages.repeats.address import BETWEEN_NAMES, chosen, shown_text, with_axis
 from dashboard.pages.repeats.layout import (
     NAME,
+    axis_note,
     content,
     controls,
     cross_plot_parts,
@@ -58,8 +59,8 @@ KEYS: Final[tuple[str, ...]] = (*PICKED, "repeat")
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    # The cross-plot takes longer and has its own words.
-    shown = loading(html.Div(content()), "Looking at the repeats …", ids.REPEATS_FIGURE, "figure")
+    # The cross-plot takes longer and has its own place.
+    shown = loading(html.Div(content()), "curves", "Reading the repeats", {ids.REPEATS_FIGURE: "figure"})
     return html.Main(
         [*page_parts(NAME, search), controls(), html.Div(shown, className="content")], className="page"
     )
@@ -88,7 +89,7 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
     except CorrelateError as error:
         message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
         return _nothing() | {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
-    asked = asked_for(event)
+    asked, resultant = with_axis(campaign, asked_for(event))
     page = _nothing() | repeats_menus(campaign, asked)
     if event.trigger in PICKED.values():
         names = [one["value"] for one in page["shown_options"]]
@@ -100,6 +101,8 @@ def show(laboratory: Laboratory, event: Event) -> dict[str, Any]:
         shown = repeat_parts(laboratory, campaign, choice, theme_of(event.theme), query)
     except CorrelateError as error:
         return page | _not_shown(campaign, asked, error)
+    if resultant:
+        shown["heading"] = [*shown["heading"], axis_note(resultant)]
     title = f"{channel_title(choice.channel.words)}, {choice.load_case.name}: repeats"
     return page | shown | {"shown_hidden": False, "tab_title": title}
 
@@ -108,7 +111,8 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
     """Return the cross-plot of an address, or why there is none."""
     try:
         campaign = laboratory.project.campaign()
-        choice = chosen(campaign, read_query(search, KEYS))
+        asked, _ = with_axis(campaign, read_query(search, KEYS))
+        choice = chosen(campaign, asked)
     except CorrelateError:
         # The page itself says what is wrong with its address.
         return []
@@ -118,7 +122,8 @@ def show_cross_plot(laboratory: Laboratory, search: str | None, theme: str | Non
 def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Picture:
     """Draw what the page shows of the repeats of a channel, as a picture to save."""
     campaign = laboratory.project.campaign()
-    choice = chosen(campaign, read_query(search, KEYS))
+    asked, _ = with_axis(campaign, read_query(search, KEYS))
+    choice = chosen(campaign, asked)
     load_case, plan = choice.load_case, choice.channel
     found = laboratory.repeats(campaign, load_case, plan, times=choice.times)
     start_ms, end_ms = load_case.interval_ms

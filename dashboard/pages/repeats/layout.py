@@ -17,7 +17,7 @@ from correlate.plots import (
     unit_words,
 )
 from dashboard import ids, paths
-from dashboard.components.controls import empty_state, graph, labelled, loading, menu, several
+from dashboard.components.controls import empty_state, graph, labelled, menu, several
 from dashboard.components.laboratory import (
     RepeatNote,
     RepeatRow,
@@ -28,6 +28,7 @@ from dashboard.components.laboratory import (
     window_parts,
 )
 from dashboard.components.pictures import picture_menu, picture_said
+from dashboard.components.states import loading
 from dashboard.menus import Menu, channel_menu, menu_of
 from dashboard.pages.repeats.address import (
     BETWEEN_NAMES,
@@ -238,6 +239,12 @@ def _heading(choice: RepeatsChoice, count: int) -> list[Component]:
     ]
 
 
+def axis_note(resultant: str) -> html.P:
+    """Say why an axis is shown where a resultant is selected."""
+    words = "is computed from its axes and has no recording of its own; the first axis is shown."
+    return html.P(f"{channel_title(resultant)} {words}", className="note")
+
+
 def _findings(
     laboratory: Laboratory,
     choice: RepeatsChoice,
@@ -321,7 +328,9 @@ def content() -> list[Component]:
                 [
                     html.H2("Cross-plot"),
                     loading(
-                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"), "Drawing the cross-plot …"
+                        html.Div(id=ids.REPEATS_CROSS, className="cross-place"),
+                        "rows",
+                        "Drawing the cross-plot",
                     ),
                 ],
                 className="card",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import ClientsideFunction, Dash, Input, Output, ctx, dcc, html, no_update
+from dash import ClientsideFunction, Dash, Input, Output, ctx, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, paths
+from dashboard.components.states import loading
 from dashboard.pages.board_choice import BoardChoice
 from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
 from dashboard.pages.scoreboard.layout import board_heading, board_parts
@@ -30,15 +31,7 @@ CHOICE: Final = BoardChoice(
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callback has run."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the results store …"], className="waiting", role="status"
-    )
-    content = dcc.Loading(
-        html.Div(id=ids.SCOREBOARD_CONTENT),
-        custom_spinner=waiting,
-        delay_show=300,
-        overlay_style={"visibility": "visible"},
-    )
+    content = loading(html.Div(id=ids.SCOREBOARD_CONTENT), "board", "Reading the results store")
     picks = CHOICE.menus(ids.SCOREBOARD_PICKS, ids.SCOREBOARD_PRINT)
     return html.Main([*page_parts(NAME, search), picks, content], className="page board")
 

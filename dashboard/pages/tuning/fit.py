@@ -40,6 +40,7 @@ def show_fit(project: Project, event: Event) -> dict[str, Any]:
     page = nothing | {
         "asked": shown,
         "words": fit_words(overview),
+        "start_disabled": not overview.can_be_fitted,
         "hidden": True,
         "proposals": proposal_list(overview),
     }
@@ -81,6 +82,7 @@ def outputs() -> dict[str, Output]:
         "search": search_of(NAME),
         "asked": Output(ids.TUNING_FIT_ASKED, "data"),
         "words": Output(ids.TUNING_FIT_WORDS, "children"),
+        "start_disabled": Output(ids.TUNING_FIT_START, "disabled"),
         "hidden": Output(ids.TUNING_FIT_SHOWN, "hidden"),
         "outcome_options": Output(ids.TUNING_OUTCOME, "data"),
         "outcome": Output(ids.TUNING_OUTCOME, "value"),

@@ -10,6 +10,7 @@ from dash import dcc, html
 from dashboard import ids
 from dashboard.access import Role, current_account
 from dashboard.components.controls import graph, labelled, menu
+from dashboard.components.states import loading
 from dashboard.components.tuning import runs_grid
 from dashboard.pages.job_panel import panel
 from dashboard.selection import read_query
@@ -77,9 +78,6 @@ def _text(value: Any) -> str:
 
 def content() -> list[Component]:
     """Return the places of everything that is shown."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Reading the runs …"], className="waiting", role="status"
-    )
     shown = html.Div(
         [
             panel(NAME),
@@ -96,20 +94,27 @@ def content() -> list[Component]:
     parts = [
         html.Div(id=ids.TUNING_HEADING, className="heading"),
         html.Div(id=ids.TUNING_PROBLEM),
+        _next(),
         shown,
     ]
-    covers: Any = {ids.TUNING_HEADING: "children", ids.TUNING_FIT_WORDS: "children"}
-    return [
-        dcc.Loading(
-            html.Div(parts),
-            custom_spinner=waiting,
-            delay_show=300,
-            overlay_style={"visibility": "visible"},
-            parent_className="content",
-            # The page is not covered while a slider moves.
-            target_components=covers,
-        )
-    ]
+    # The page is not covered while a slider moves.
+    covers = {ids.TUNING_HEADING: "children", ids.TUNING_FIT_WORDS: "children"}
+    return [loading(html.Div(parts), "runs", "Reading the runs", covers, parent_className="content")]
+
+
+def _next() -> html.Section:
+    add = html.Button(id=ids.TUNING_ADD, className="button", type="button", hidden=True)
+    return html.Section(
+        [
+            html.Div([html.H2("Next step"), _for_analyst(add, closed("folder"))], className="card-head"),
+            html.Div(id=ids.TUNING_NEXT_WORDS),
+            html.Div(id=ids.TUNING_ADD_SAID, role="status"),
+        ],
+        id=ids.TUNING_NEXT,
+        className="card",
+        hidden=True,
+        **labelled("Next step"),
+    )
 
 
 def _progress() -> html.Section:
@@ -173,10 +178,7 @@ def _figure(title: str, place: str) -> html.Div:
 
 def _curves() -> html.Div:
     """Return the cards of the emulated curves and of their sensitivity, one below the other."""
-    waiting = html.Div(
-        [html.Span(className="pulse"), "Loading the emulated curves …"], className="waiting", role="status"
-    )
-    covers: Any = {ids.TUNING_CURVE_SHOWN: "data"}
+    covers = {ids.TUNING_CURVE_SHOWN: "data"}
     cards = [
         dcc.Store(id=ids.TUNING_CURVE_SHOWN),
         dcc.Store(id=ids.TUNING_CURVE_SETTLED),
@@ -197,15 +199,7 @@ def _curves() -> html.Div:
             **labelled("Sensitivity over time"),
         ),
     ]
-    return html.Div(
-        dcc.Loading(
-            cards,
-            custom_spinner=waiting,
-            delay_show=300,
-            overlay_style={"visibility": "visible"},
-            target_components=covers,
-        )
-    )
+    return html.Div(loading(html.Div(cards), "curves", "Loading the emulated curves", covers))
 
 
 def _curve_parts() -> list[Component]:
@@ -320,7 +314,14 @@ def _runs() -> html.Section:
             runs_grid(),
             html.H3("All finished runs side by side"),
             html.P("Each line is a run; hover over it for its name and values.", className="note"),
-            html.Div(graph(ids.TUNING_ALL_RUNS, kind="tuning-all"), className="wide"),
+            html.Div(
+                graph(ids.TUNING_ALL_RUNS, kind="tuning-all"),
+                className="wide",
+                # A narrow screen shows a part of it, which the arrow keys move.
+                tabIndex="0",
+                role="group",
+                **labelled("All finished runs side by side"),
+            ),
         ],
         className="card",
         **labelled("Runs"),

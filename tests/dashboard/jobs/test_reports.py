@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import subprocess
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import pytest
@@ -16,11 +17,8 @@ from dashboard.jobs.reports import MOST_KEPT, report_file
 from tests.dashboard.jobs.at_work import desk
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import text
-from tests.report.conftest import keep_ratings
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from tests.dashboard.jobs.at_work import Desk
 
 POPEN = "dashboard.jobs.reports.subprocess.Popen"
@@ -28,15 +26,15 @@ MANAGER = Account(name="office", role=Role.MANAGER)
 
 
 @pytest.fixture(scope="module")
-def rated(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Write the small project and rate it."""
-    return keep_ratings(write_project(tmp_path_factory.mktemp("reported") / "small")).folder
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write the small project; no command reads it."""
+    return write_project(tmp_path_factory.mktemp("reported") / "small")
 
 
 @pytest.fixture
-def work(rated: Path, tmp_path: Path) -> Desk:
+def work(written: Path, tmp_path: Path) -> Desk:
     """Return jobs over it."""
-    return desk(rated, tmp_path / "jobs")
+    return desk(written, tmp_path / "jobs")
 
 
 def done(work: Desk, **told: str) -> str:
@@ -46,33 +44,14 @@ def done(work: Desk, **told: str) -> str:
     return number
 
 
-def test_without_a_browser_the_page_is_offered(
-    work: Desk, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    """A report is made as the command makes it; what is missing for the PDF is one sentence."""
-    monkeypatch.setenv("PATH", str(tmp_path))
-    number = done(work, release="A2", against="A1")
-    state = work.jobs.state(number)
-    problem = (
-        "PDF: Chromium is not installed on this machine; install Chromium, or print the HTML page from any "
-        "browser"
-    )
-    assert (state.stage, state.failure) == ("done", "")
-    assert state.result == {"release": "A2", "files": ["html"], "problem": problem}
-    file, name = work.jobs.report_file(number, "html")
-    assert name == "report-A2.html"
-    assert "Model release report" in file.read_text(encoding="utf-8")
-    said = text(job_parts(state))
-    assert said == f"Making the report The report of release A2 is ready.  Save as HTML {problem}"
-    with pytest.raises(CorrelateError, match="this report is no longer there; make it again"):
-        work.jobs.report_file(number, "pdf")
-
-
 class Program:
     """Stands for the command: writes what it is told to write, and ends as it should."""
 
-    def __init__(self, command: list[str], code: int, said: str) -> None:
+    def __init__(
+        self, command: list[str], code: int = 0, said: str = "", kinds: tuple[str, ...] = ("html", "pdf")
+    ) -> None:
         self.command = command
+        self._kinds = kinds
         self.returncode = code
         self._said = said
         self.killed = False
@@ -85,13 +64,13 @@ class Program:
         """End."""
 
     def communicate(self, timeout: float) -> tuple[None, str]:
-        """Write the files; a command that fails writes none."""
+        """Write the files."""
         assert timeout < 5
         for word in self.command:
-            if word.startswith(("--html=", "--pdf=")) and not self.returncode:
+            option, _, file = word.partition("=")
+            if option.removeprefix("--") in self._kinds:
                 # The folder is there: the job made it.
-                with open(word.partition("=")[2], "w", encoding="utf-8") as file:  # noqa: PTH123
-                    file.write(word)
+                Path(file).write_text(word, encoding="utf-8")
         return None, self._said
 
     def kill(self) -> None:
@@ -105,7 +84,7 @@ def programs(monkeypatch: pytest.MonkeyPatch) -> list[Program]:
     started: list[Program] = []
 
     def start(command: list[str], **_: Any) -> Program:
-        started.append(Program(command, 0, ""))
+        started.append(Program(command))
         return started[-1]
 
     monkeypatch.setattr(POPEN, start)
@@ -113,15 +92,33 @@ def programs(monkeypatch: pytest.MonkeyPatch) -> list[Program]:
 
 
 def test_the_command_is_told_both_releases_and_the_store(
-    work: Desk, programs: list[Program], rated: Path
+    work: Desk, programs: list[Program], written: Path
 ) -> None:
     """No name can be taken for an option; without a baseline there is none."""
     number = done(work, release="A2", against="A1")
     words = programs[0].command
-    assert words[-6:-2] == [str(rated), "--release=A2", "--baseline", "A1"]
+    assert words[-6:-2] == [str(written), "--release=A2", "--baseline", "A1"]
     assert work.jobs.state(number).result["files"] == ["html", "pdf"]
     done(work, release="A1", against="")
     assert "--baseline" not in programs[1].command
+
+
+def test_without_a_browser_the_page_is_offered(work: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is missing for the PDF is one sentence beside the page."""
+    problem = "PDF: Chromium is not installed on this machine; install Chromium, or print the HTML page"
+    said = f"a warning\ncorrelate: {problem}\n"
+    monkeypatch.setattr(POPEN, lambda command, **_: Program(command, 2, said, ("html",)))
+    number = done(work, release="A2", against="A1")
+    state = work.jobs.state(number)
+    assert (state.stage, state.failure) == ("done", "")
+    assert state.result == {"release": "A2", "files": ["html"], "problem": problem}
+    file, name = work.jobs.report_file(number, "html")
+    assert (file.name, name) == ("report.html", "report-A2.html")
+    assert text(job_parts(state)) == (
+        f"Making the report The report of release A2 is ready.  Save as HTML {problem}"
+    )
+    with pytest.raises(CorrelateError, match="this report is no longer there; make it again"):
+        work.jobs.report_file(number, "pdf")
 
 
 @pytest.mark.parametrize(("release", "against"), [("A9", ""), ("A2", "A9"), ("--help", ""), ("../A2", "")])
@@ -140,7 +137,7 @@ def test_a_command_that_fails_gives_its_sentence(work: Desk, monkeypatch: pytest
     """The last line of what it said; its folder goes."""
     said = "correlate: campaign.toml: 16 pairs are not rated; run: correlate score\n"
     monkeypatch.setattr(
-        "dashboard.jobs.reports.subprocess.Popen", lambda command, **_: Program(command, 2, said)
+        "dashboard.jobs.reports.subprocess.Popen", lambda command, **_: Program(command, 2, said, ())
     )
     number = done(work, release="A2", against="")
     state = work.jobs.state(number)
@@ -161,7 +158,7 @@ def test_a_cancelled_report_ends_its_command(work: Desk, monkeypatch: pytest.Mon
             raise subprocess.TimeoutExpired(self.command, timeout)
 
     def start(command: list[str], **_: Any) -> Program:
-        found.append(Slow(command, 0, ""))
+        found.append(Slow(command))
         return found[0]
 
     monkeypatch.setattr(POPEN, start)

@@ -17,23 +17,35 @@ NUMBERS = st.floats(-1e3, 1e3).map(lambda value: f"{value:.5g}")
 
 @given(
     release=NAMES,
+    against=NAMES | st.just(""),
     others=st.lists(NAMES, max_size=3, unique=True),
     parts=st.sets(st.sampled_from(list(PARTS))),
-    shift=NUMBERS | st.just(""),
-    left=NUMBERS | st.just(""),
+    numbers=st.tuples(NUMBERS | st.just(""), NUMBERS | st.just("")),
 )
 def test_an_address_reads_back(
-    release: str, others: list[str], parts: set[str], shift: str, left: str
+    release: str, against: str, others: list[str], parts: set[str], numbers: tuple[str, str]
 ) -> None:
     """Whatever is shown, its link leads back to it, with any names."""
     address = PairAddress(
         pair=Address(release=release),
+        against=against,
         others=tuple(others),
         parts=tuple(part for part in PARTS if part in parts),
-        shift_ms=shift,
-        left_ms=left,
+        shift_ms=numbers[0],
+        left_ms=numbers[1],
     )
     assert PairAddress.from_search(address.as_search()) == address
+
+
+@given(release=NAMES, against=NAMES | st.just(""), names=st.lists(NAMES, max_size=4))
+def test_picked_overlays_are_drawn_once_and_never_over_themselves(
+    release: str, against: str, names: list[str]
+) -> None:
+    """Whatever is picked is drawn, but the release itself; the baseline stays one as long as it is picked."""
+    picked = PairAddress(pair=Address(release=release), against=against).overlaid(names)
+    assert set(picked.overlays) == set(names) - {release}
+    assert len(picked.overlays) == len(set(picked.overlays))
+    assert picked.against == (against if against in picked.overlays else "")
 
 
 def test_what_is_usual_is_not_written() -> None:

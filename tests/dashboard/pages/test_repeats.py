@@ -124,6 +124,25 @@ def test_the_releases_of_a_link_are_kept(laboratory: Laboratory) -> None:
     assert "/repeats?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1" in links
 
 
+def test_a_resultant_leads_to_its_first_axis_and_says_so(tmp_path: Path) -> None:
+    """Other pages select it; here its recordings are those of its axes, and the menu names the axis."""
+    folder = write_project(tmp_path)
+    plan = '[[load_case.channel]]\ntest = "D0HEAD0000KMACYP"\nmodel = "head y"\nregion = "head"\n'
+    plan += '[[load_case.resultant]]\ntitle = "head"\nregion = "head"\n'
+    plan += 'axes = ["D0HEAD0000KMACZP", "D0HEAD0000KMACXP", "D0HEAD0000KMACYP"]\n\n'
+    impact = '[[load_case]]\nname = "impact"'
+    file = folder / "campaign.toml"
+    text_of_file = file.read_text(encoding="utf-8")
+    file.write_text(text_of_file.replace(impact, plan + impact), encoding="utf-8")
+    page = opened(Laboratory(Project(folder)), "?case=drop&channel=head")
+    assert text(page["heading"]).startswith("Head acceleration Z")
+    assert "the first axis is shown" in text(page["heading"])
+    assert page["channel"] == "D0HEAD0000KMACZP"
+    _, words, hidden = show_cross_plot(Laboratory(Project(folder)), "?case=drop&channel=head", "light")
+    assert not hidden
+    assert "Assumptions" in text(words)
+
+
 def test_another_load_case_lets_go_of_channels_and_windows(laboratory: Laboratory) -> None:
     """The first channel of the new load case is shown, and the link names the load case alone."""
     page = picked(laboratory, ids.REPEATS_CASE, case="impact", across="D0HEAD0000KMACZP", windows=KNEE)

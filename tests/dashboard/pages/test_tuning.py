@@ -94,12 +94,81 @@ def test_runs_are_shown_as_they_ended(fitted: Path) -> None:
     assert shown["rows"][-2]["why"] == "the program ended with code 3"
     assert shown["rows"][-1]["outcome 0"] is None
     overview = tuning_overview(fitted)
-    assert shown["rows"][3]["outcome 0"] == round(float(overview.table.outcomes["train"][3]), 4)
+    assert shown["rows"][3]["outcome 0"] == float(overview.table.outcomes["train"][3])
     assert [one["headerName"] for one in shown["columns"]][-2:] == ["skin [MPa]", "rubber [kN/m]"]
     assert isinstance(shown["all_runs"], go.Figure)
-    assert isinstance(shown["progress"], go.Figure)
-    assert (shown["hidden"], shown["progress_hidden"], shown["front_hidden"]) == (False, False, True)
+    assert (shown["hidden"], shown["front_hidden"], shown["next_hidden"]) == (False, True, True)
     assert "There is one objective, train" in text(shown["front_words"])
+
+
+def test_one_round_is_told_and_two_are_drawn(unfitted: Path) -> None:
+    """A figure with one point would say nothing."""
+    shown = tuning.show_runs(Project(unfitted), "light")
+    overview = tuning_overview(unfitted)
+    words = text(shown["progress_words"])
+    assert shown["progress_hidden"]
+    assert "Only the design has been run." in words
+    assert f"{overview.rounds[0].raised['train']:.3f}" in words
+    design = unfitted / "design.csv"
+    lines = design.read_text(encoding="utf-8").splitlines()
+    lines[8:] = [one.replace(",0,", ",1,", 1) for one in lines[8:]]
+    design.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    shown = tuning.show_runs(Project(unfitted), "light")
+    assert not shown["progress_hidden"]
+    assert list(shown["progress"].data[0].x) == [0, 1]
+
+
+def test_the_numbers_of_a_column_have_equal_decimals(unfitted: Path) -> None:
+    """Ratings three; a parameter as many as its bounds need."""
+    shown = tuning.show_runs(Project(unfitted), "light")
+    formats = {
+        one["headerName"]: one["valueFormatter"]["function"]
+        for one in shown["columns"]
+        if "valueFormatter" in one
+    }
+    assert "d3.format('.3f')" in formats["train"]
+    assert "d3.format('.2f')" in formats["skin [MPa]"]
+    assert "d3.format('.3f')" in formats["rubber [kN/m]"]
+
+
+@pytest.mark.parametrize(("finished", "added"), [(2, 2), (3, 1)])
+def test_points_that_a_fit_lacks_are_added(tmp_path: Path, finished: int, added: int) -> None:
+    """Five runs are needed; one point waits. Afterwards enough points wait, and the button is gone."""
+    project = Project(write_tuning(write_project(tmp_path / "few"), finished=finished))
+    before = (project.folder / "design.csv").read_text(encoding="utf-8")
+    shown = tuning.show_runs(project, "light")
+    assert f"{finished} finished, 1 waiting" in text(shown["next_words"])
+    assert (shown["next_hidden"], shown["add_hidden"]) == (False, False)
+    assert shown["add_words"] == (f"Add {added} design points" if added > 1 else "Add 1 design point")
+    assert show_fit(project, asking())["start_disabled"]
+    changed, said = tuning.add_points(project, 1)
+    assert changed
+    assert text(said).startswith(f"{added} point")
+    after = (project.folder / "design.csv").read_text(encoding="utf-8")
+    assert after.startswith(before)
+    assert len(after.splitlines()) == len(before.splitlines()) + added
+    shown = tuning.show_runs(project, "light")
+    assert "correlate tune run" in text(shown["next_words"])
+    assert (shown["next_hidden"], shown["add_hidden"]) == (False, True)
+    _, said = tuning.add_points(project, 2)
+    assert "the design has enough points" in text(said)
+
+
+def test_a_design_is_begun_on_the_page(unfitted: Path) -> None:
+    """Without design points nothing is wrong: the page says what they are for, and adds them."""
+    (unfitted / "design.csv").unlink()
+    project = Project(unfitted)
+    shown = tuning.show_runs(project, "light")
+    assert text(shown["heading"]).startswith("Skin <b> and rubber")
+    assert (shown["problem"], shown["next_hidden"], shown["hidden"]) == ("", False, True)
+    assert shown["add_words"] == "Add 5 design points"
+    _, said = tuning.add_points(project, 1)
+    assert "restore it, or move runs away" in text(said)
+    assert not (unfitted / "design.csv").exists()
+    shutil.rmtree(unfitted / "runs")
+    _, said = tuning.add_points(project, 1)
+    assert "5 points added" in text(said)
+    assert len(tuning_overview(unfitted).table) == 5
 
 
 def test_a_run_that_looks_better_but_breaks_a_limit_is_told_in_the_heading(unfitted: Path) -> None:
@@ -128,14 +197,13 @@ def test_several_outcomes_have_a_front(tmp_path: Path) -> None:
     ("absent", "title", "way_out"),
     [
         (("tuning.toml",), "No tuning in this project yet", "correlate tune design"),
-        (("design.csv",), "There is no design yet", "correlate tune run"),
         (("model.template",), "The tuning project cannot be read", "Correct the file"),
     ],
 )
 def test_what_is_absent_has_a_way_out(
     unfitted: Path, absent: tuple[str, ...], title: str, way_out: str
 ) -> None:
-    """No project, no design, or one that cannot be read: said with what to do, and nothing else."""
+    """No project, or one that cannot be read: said with what to do, and nothing else."""
     for name in absent:
         (unfitted / name).unlink()
     shown = tuning.show_runs(Project(unfitted), "light")

@@ -66,6 +66,16 @@ def test_a_package_with_errors_is_in_quarantine(project: Path) -> None:
     assert checked_package(project, package).findings == check([read(test)]).findings
 
 
+def test_findings_name_files_from_the_package_on(
+    project: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also where the project is the present folder, no folder of the work in between is left in them."""
+    monkeypatch.chdir(project)
+    (tmp_path / "drops.zip").rename(tmp_path / "again.zip")
+    package = receive_package(Path(), tmp_path / "again.zip")
+    assert package.findings[0].startswith("again/data/tests/drop/T9")
+
+
 def test_a_released_package_keeps_who_when_and_why(project: Path) -> None:
     """It lies under received, whole, and its record is found from a test in it; quarantine is empty."""
     freed = release_package(project, "drops", who="lab", why="the peak is not used", now=NOW)

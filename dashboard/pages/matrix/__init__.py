@@ -1,0 +1,1 @@
+"""The matrix page: its layout and its callbacks."""
