@@ -26,7 +26,7 @@
     const inLight = (value) => (typeof value === "string" && colours.get(value.toLowerCase())) || value;
     const letters = (value, key) => (key === "size" && width ? SMALLER * value : inLight(value));
     const drawing = document.createElement("div");
-    drawing.className = "on-paper";
+    drawing.className = "paper-figure";
     figure.closest(".graph").append(drawing);
     window.Plotly.newPlot(
       drawing,
@@ -53,7 +53,7 @@
   });
 
   window.addEventListener("afterprint", function () {
-    for (const drawing of document.querySelectorAll(".on-paper")) {
+    for (const drawing of document.querySelectorAll(".paper-figure")) {
       window.Plotly.purge(drawing);
       drawing.remove();
     }

@@ -230,11 +230,17 @@ def _result(state: JobState) -> list[Component]:
 def _report(number: str, result: Mapping[str, Any]) -> list[Component]:
     words = f"The report of release {result['release']} is ready. "
     links: list[Component | str] = [
-        html.A(f"Save as {kind.upper()}", href=f"{paths.REPORT}/{number}/{kind}", className="file-link")
+        html.A(_file_words(kind), href=f"{paths.REPORT}/{number}/{kind}", className="file-link")
         for kind in result["files"]
     ]
     problem = html.P(str(result["problem"]), className="job-failure") if result["problem"] else None
     return [part for part in (html.P([words, *links], className="job-end"), problem) if part is not None]
+
+
+def _file_words(kind: str) -> str:
+    """Say what a file of a report is."""
+    part, _, of_appendix = kind.partition("-")
+    return f"Appendix as {of_appendix.upper()}" if of_appendix else f"Save as {part.upper()}"
 
 
 def _package_result(result: Mapping[str, Any]) -> list[Component]:

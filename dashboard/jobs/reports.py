@@ -16,8 +16,14 @@ if TYPE_CHECKING:
 
     from dashboard.jobs.worker import Work
 
-KINDS: Final = ("html", "pdf")
-"""Kinds of files of a report; the first needs no browser."""
+KINDS: Final[dict[str, str]] = {
+    "html": ".html",
+    "appendix-html": "-appendix.html",
+    "pdf": ".pdf",
+    "appendix-pdf": "-appendix.pdf",
+}
+"""How the name of each file of a report ends; the pages need no browser. A report names its appendix."""
+_ASKED: Final = ("html", "pdf")
 
 MOST_KEPT: Final = 10
 """Reports; older ones are deleted, they can be made again."""
@@ -37,8 +43,8 @@ def make_report(work: Work) -> Mapping[str, Any]:
     _forget_old(folder)
     target = folder / work.number
     target.mkdir(parents=True)
-    files = {kind: target / f"report.{kind}" for kind in KINDS}
-    written = [f"--{kind}={file}" for kind, file in files.items()]
+    files = {kind: target / _name(release, kind) for kind in KINDS}
+    written = [f"--{kind}={files[kind]}" for kind in _ASKED]
     store = [f"--store={work.place.store}"] if work.place.store else []
     try:
         failure = _run(work, [str(work.place.project), f"--release={release}", *baseline, *written, *store])
@@ -54,11 +60,17 @@ def make_report(work: Work) -> Mapping[str, Any]:
 
 def report_file(folder: Path, number: str, kind: str, release: str) -> tuple[Path, str]:
     """Return a file of a report and the name under which it is saved."""
-    file = _folder(folder) / number / f"report.{kind}"
-    if kind not in KINDS or not file.is_file():
+    name = _name(release, kind) if kind in KINDS else ""
+    file = _folder(folder) / number / name
+    if not file.is_file():
         raise CorrelateError("this report is no longer there", remedy="make it again")
+    return file, name
+
+
+def _name(release: str, kind: str) -> str:
+    """Return the name of a file, fit for any file system."""
     safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in release)
-    return file, f"report-{safe}.{kind}"
+    return f"report-{safe}{KINDS[kind]}"
 
 
 def _folder(jobs: Path) -> Path:

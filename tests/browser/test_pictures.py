@@ -31,7 +31,7 @@ def save(page: Page, menu: str, words: str) -> tuple[str, Path]:
 def test_a_pair_is_saved_as_drawing_and_in_pixels(quiet: Page) -> None:
     """Both files carry the name of the pair; the drawing says rating, filter and interval; Escape closes."""
     quiet.emulate_media(color_scheme="dark")
-    quiet.goto("/pair?release=A2&over=A1")
+    quiet.goto("/pair?release=A2&repeat=D01&over=A1")
     overall = quiet.locator(".overall").inner_text()
     quiet.locator("#pair-picture-menu summary").press("Enter")
     expect(quiet.get_by_role("button", name="SVG")).to_be_visible()
@@ -80,7 +80,7 @@ def test_a_pair_is_printed_on_one_light_page(quiet: Page, tmp_path: Path) -> Non
     expect(quiet.locator(".reason-lost")).to_be_visible()
     expect(quiet.locator("#figure .js-line").first).to_be_attached()
     quiet.evaluate("window.dispatchEvent(new Event('beforeprint'))")
-    ground = quiet.locator(".on-paper .main-svg").first.evaluate("(one) => one.style.background")
+    ground = quiet.locator(".paper-figure .main-svg").first.evaluate("(one) => one.style.background")
     assert ground == "rgb(253, 254, 254)"
     quiet.evaluate("window.dispatchEvent(new Event('afterprint'))")
 
@@ -95,6 +95,6 @@ def test_a_pair_is_printed_on_one_light_page(quiet: Page, tmp_path: Path) -> Non
     assert " ".join(CAUTION.split()) in words
     assert "rated 0 ms to 40 ms" in words  # the axis of the figure
 
-    expect(quiet.locator(".on-paper")).to_have_count(0)
+    expect(quiet.locator(".paper-figure")).to_have_count(0)
     expect(quiet.locator("#figure .main-svg").first).to_have_css("background-color", "rgb(20, 33, 40)")
     quiet.emulate_media(color_scheme="light")

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Self
 import pytest
 
 from correlate import CorrelateError
+from correlate.report.release_files import appendix_name
 from dashboard.access import Account, Role
 from dashboard.components.data import job_parts
 from dashboard.jobs.reports import MOST_KEPT, report_file
@@ -113,7 +114,7 @@ def test_without_a_browser_the_page_is_offered(work: Desk, monkeypatch: pytest.M
     assert (state.stage, state.failure) == ("done", "")
     assert state.result == {"release": "A2", "files": ["html"], "problem": problem}
     file, name = work.jobs.report_file(number, "html")
-    assert (file.name, name) == ("report.html", "report-A2.html")
+    assert (file.name, name) == ("report-A2.html", "report-A2.html")
     assert text(job_parts(state)) == (
         f"Making the report The report of release A2 is ready.  Save as HTML {problem}"
     )
@@ -181,12 +182,20 @@ def test_only_the_newest_reports_are_kept(work: Desk, programs: list[Program]) -
     assert kept == set(numbers[-MOST_KEPT:])
 
 
+def test_the_appendix_is_handed_out_under_the_name_that_the_report_gives_it(tmp_path: Path) -> None:
+    """Report and appendix are saved side by side, as the command writes them."""
+    folder = tmp_path / "reports/number"
+    folder.mkdir(parents=True)
+    (folder / appendix_name("report-A2.pdf")).touch()
+    assert report_file(tmp_path, "number", "appendix-pdf", "A2")[1] == "report-A2-appendix.pdf"
+
+
 def test_a_kind_of_file_that_is_no_report_is_not_handed_out(tmp_path: Path) -> None:
     """Whatever the address says; a name is made fit for any file system."""
     folder = tmp_path / "reports/number"
     folder.mkdir(parents=True)
-    (folder / "report.html").touch()
+    (folder / "report-A_2__b_.html").touch()
     assert report_file(tmp_path, "number", "html", "A/2 <b>")[1] == "report-A_2__b_.html"
-    shutil.copy(folder / "report.html", folder / "report.toml")
+    shutil.copy(folder / "report-A_2__b_.html", folder / "report-A2.toml")
     with pytest.raises(CorrelateError, match="this report is no longer there"):
         report_file(tmp_path, "number", "toml", "A2")
