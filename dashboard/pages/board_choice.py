@@ -34,14 +34,11 @@ class BoardChoice:
         Ids of the menus.
     path
         Of the page.
-    title
-        Heading where there is nothing to show.
     """
 
-    def __init__(self, *, release: str, against: str, path: str, title: str) -> None:
+    def __init__(self, *, release: str, against: str, path: str) -> None:
         self.picked: Final = {"release": release, "against": against}
         self._path = path
-        self._title = title
 
     def menus(self, picks_id: str, print_id: str) -> html.Div:
         """Return the menus, empty until the page has its numbers, and the button that prints it."""
@@ -94,8 +91,8 @@ class BoardChoice:
         return self._nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=ways))
 
     def _nothing(self, tab_title: str, message: Component) -> dict[str, Any]:
-        heading = html.Div(html.H1(self._title), className="heading")
-        return {"picks_hidden": True, "content": [heading, message], "tab_title": tab_title}
+        # The message has the heading of the page.
+        return {"picks_hidden": True, "content": message, "tab_title": tab_title}
 
 
 def _options(stored: StoredBoard) -> dict[str, Any]:

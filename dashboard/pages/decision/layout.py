@@ -37,9 +37,7 @@ if TYPE_CHECKING:
 NAME: Final = "decision"
 """Of the page, in its ids."""
 
-CHOICE: Final = BoardChoice(
-    release=ids.DECISION_RELEASE, against=ids.DECISION_AGAINST, path=paths.DECISION, title="Decision sheet"
-)
+CHOICE: Final = BoardChoice(release=ids.DECISION_RELEASE, against=ids.DECISION_AGAINST, path=paths.DECISION)
 
 KEYS: Final = (*BOARD_KEYS, KEY)
 """Of the query: the selection, and the job that is watched."""

@@ -25,7 +25,6 @@ CHOICE: Final = BoardChoice(
     release=ids.SCOREBOARD_RELEASE,
     against=ids.SCOREBOARD_AGAINST,
     path=paths.SCOREBOARD,
-    title="Scoreboard",
 )
 
 

@@ -159,7 +159,7 @@ def test_an_unrated_campaign_says_what_to_run_and_makes_no_store(folder: Path) -
     """The commands are named; looking at the page writes nothing into the folder."""
     page = opened(Project(folder))
     said = text(page["content"])
-    assert said.startswith("Scoreboard Nothing is rated yet")
+    assert said.startswith("Nothing is rated yet")
     assert f"correlate score {folder}" in said
     assert f"correlate ceiling {folder}" in said
     assert not list(folder.glob("*.sqlite*"))
@@ -176,12 +176,10 @@ def test_a_changed_campaign_file_is_said(tmp_path: Path) -> None:
 
 def test_a_folder_without_a_campaign_and_mistakes_are_messages(tmp_path: Path) -> None:
     """Both have the sentence of the core; the menus are hidden."""
-    assert text(opened(Project(tmp_path))["content"]).startswith(
-        "Scoreboard There is no campaign in this folder yet"
-    )
+    assert text(opened(Project(tmp_path))["content"]).startswith("There is no campaign in this folder yet")
     (write_project(tmp_path) / "campaign.toml").write_text("title = 1\n", encoding="utf-8")
     page = opened(Project(tmp_path))
-    assert text(page["content"]).startswith("Scoreboard The campaign file contains errors")
+    assert text(page["content"]).startswith("The campaign file contains errors")
     assert page["picks_hidden"] is True
 
 
