@@ -177,7 +177,8 @@ class Decision:
         """The answer in one sentence, such as ``A2 misses 5 of 54 limits; better than A1``."""
         if not self.is_rated:
             return f"{self.release} is not rated"
-        return f"{self.release} {self._judged}; {self.comparison}"
+        as_rated = "" if self.is_proven or self.against is None else "as rated, "
+        return f"{self.release} {self._judged}; {as_rated}{self.comparison}"
 
     @property
     def _judged(self) -> str:

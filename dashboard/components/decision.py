@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate import equal_findings, gap_lines, places_of
 from correlate.plots import OBJECTION_WORDS, channel_count, channel_title, day_words, sign_off_changes
 from dashboard import ids, paths
 from dashboard.access import THIS_MACHINE, current_account, signs_as
@@ -59,18 +58,14 @@ def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
     channels = [channel for case in evidence.cases for channel in case.channels]
     expected, rated = sum(one.expected for one in channels), sum(len(one.rated) for one in channels)
     counts = f"{rated} of {expected} repeats of {channel_count(len(channels))} are rated."
+    warnings = [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()]
+    waived = [f"{one.finding.short_place}: {one.waiver.words}" for one in evidence.waived]
+    released = [one.words for one in evidence.released]
+    # What is missing, stale or found in the tests is among the objections.
     lists = [
-        ("Missing or stale", gap_lines(evidence.gaps)),
-        (
-            "Warnings beside ratings",
-            [f"{name}: {count} pair{'' if count == 1 else 's'}" for name, count in evidence.flags.items()],
-        ),
-        ("Waived findings", [f"{one.finding.short_place}: {one.waiver.words}" for one in evidence.waived]),
-        ("Released from quarantine", [one.words for one in evidence.released]),
-        (
-            "Other findings in the tests",
-            [f"{places_of(group)}: {group[0].what}" for group in equal_findings(evidence.findings)],
-        ),
+        ("Warnings beside ratings", warnings),
+        ("Waived findings", waived),
+        ("Released from quarantine", released),
     ]
     details = [
         html.Details([html.Summary(f"{words}: {len(entries)}"), html.Ul([html.Li(one) for one in entries])])
@@ -217,7 +212,8 @@ def _counts(decision: Decision) -> html.P:
         f"{len([one for one in checks if one.is_passed])} of {len(checks)}"
         for checks in (decision.limits, decision.evidence)
     )
-    said = f"{met} limits are met; " if decision.limits else ""
+    as_rated = "" if decision.is_proven else " as rated"
+    said = f"{met} limits are met{as_rated}; " if decision.limits else ""
     return html.P(f"{said}{proven} checks of the evidence are met.", className="limits-words")
 
 

@@ -67,7 +67,7 @@ def test_the_verdict_is_read_at_a_glance(sheet: Page, signed_folder: Path) -> No
     assert found.board.held_out is not None
     expect(sheet.locator("h1")).to_have_text(found.decision.verdict)
     expect(sheet.locator("h1")).to_contain_text(
-        "A2 misses 2 of 2 limits, on incomplete evidence; better than A1"
+        "A2 misses 2 of 2 limits, on incomplete evidence; as rated, better than A1"
     )
     numbers = [f"{line.score.overall:.3f}" for line in (found.board.total, found.board.held_out)]
     expect(sheet.locator(".headline-card .overall")).to_have_text(numbers)

@@ -80,7 +80,7 @@ def test_the_verdict_stands_first_and_is_never_good_news_without_evidence(board:
     """One heading; then the lowest channel, numbers of tuned and held-out load cases, and the evidence."""
     page = opened(board)
     (heading,) = [part for part in parts(page["content"]) if isinstance(part, html.H1)]
-    verdict = "B2 misses 4 of 28 limits, on incomplete evidence; worse than B1"
+    verdict = "B2 misses 4 of 28 limits, on incomplete evidence; as rated, worse than B1"
     assert text(heading) == page["tab_title"] == verdict
     assert page["shown"] == {"release": "B2", "against": "B1", "verdict": verdict}
     said = text(page["content"])

@@ -54,7 +54,7 @@ def test_the_last_release_stands_against_the_one_before(board: Project) -> None:
     assert [option["value"] for option in page["against_options"]] == ["B0", "B1"]
     assert said.startswith("B2 against B1: 15 channels better, 3 channels worse")
     for words in (
-        "B2 misses 4 of 28 limits, on incomplete evidence; worse than B1.",
+        "B2 misses 4 of 28 limits, on incomplete evidence; as rated, worse than B1.",
         "Held out of tuning, not in the overall number",
         "3 channels worse",
         "15 channels better",
