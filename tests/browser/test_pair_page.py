@@ -69,20 +69,23 @@ def test_the_newest_pair_is_shown(quiet: Page, folder: Path) -> None:
 
 def test_the_curves_are_in_sight_with_any_number_of_overlays(quiet: Page) -> None:
     """At both usual sizes the figure is inside the window before anything is scrolled; the table follows."""
-    for query in ("", "?release=A2&against=A1"):
+    for query, overlays in (("?release=A2", 0), ("?release=A2&against=A1", 1)):
+        quiet.goto(f"/pair{query}")
+        expect(quiet.locator("#pair-scatter .why")).to_be_visible()
+        expect(quiet.locator("#figure .legendtext", has_text="model A1")).to_have_count(overlays)
         for width, height in ((1440, 900), (1024, 768)):
             quiet.set_viewport_size({"width": width, "height": height})
-            quiet.goto(f"/pair{query}")
-            expect(quiet.locator("#pair-scatter .why")).to_be_visible()
-            expect(quiet.locator("#figure .js-line").first).to_be_attached()
-            box = quiet.locator("#figure").bounding_box()
+            box, table = (
+                quiet.locator("#figure").bounding_box(),
+                quiet.locator(".details-card").bounding_box(),
+            )
             assert box
             assert box["y"] >= 0
             assert box["y"] + box["height"] <= height
             assert box["height"] >= 300
-    table = quiet.locator(".releases-card").bounding_box()
-    assert table
-    assert table["y"] >= box["y"] + box["height"]
+            assert table
+            assert table["y"] >= box["y"] + box["height"]
+    expect(quiet.locator(".releases-card tbody tr")).to_have_count(2)
 
 
 def test_on_a_telephone_the_menus_fold_away(quiet: Page) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -102,21 +103,15 @@ def test_the_scoreboard_is_made_of_the_stored_ratings(scored: Scored) -> None:
     assert of_board(scored.board) == {place: one.overall for place, one in scored.records.items()}
 
 
-def test_the_pair_page_and_the_command_give_the_same_bits(scored: Scored) -> None:
-    """The page by its address, `correlate pair` by its options."""
-    campaign = scored.campaign
-    analysis = PairAnalysis(Project(scored.folder))
+def test_the_command_gives_the_same_bits(scored: Scored) -> None:
+    """`correlate pair` by its options."""
     for (case, channel, repeat), record in scored.records.items():
-        address = Address(release=RELEASE, case=case, channel=channel, repeat=repeat)
-        shown = analysis.rated(campaign, selected(campaign, address))
-        assert bits(shown.scores[repeat].rating) == bits(record)
-        assert shown.rating.overall == record.overall
         command = pair_of_campaign(scored.folder, RELEASE, case, channel, repeat)
         assert bits(command.rating) == bits(record)
 
 
-def test_the_pair_page_shows_the_number_of_the_channel(scored: Scored) -> None:
-    """Without a repeat in its address: the mean, for every channel, as scoreboard and store have it."""
+def test_the_pair_page_shows_the_number_of_every_channel(scored: Scored) -> None:
+    """Without a repeat in its address the mean, as scoreboard and store have it; with one, that rating."""
     campaign = scored.campaign
     project = Project(scored.folder, str(scored.folder / "bits.sqlite"))
     analysis = PairAnalysis(project)
@@ -124,11 +119,16 @@ def test_the_pair_page_shows_the_number_of_the_channel(scored: Scored) -> None:
     found = [(case.name, one) for half in halves if half for case in half.parts for one in channels_of(case)]
     assert len(found) == sum(len(case.rated_names) for case in campaign.load_cases)
     for case, channel in found:
-        selection = selected(campaign, Address(release=RELEASE, case=case, channel=channel.name))
+        address = Address(release=RELEASE, case=case, channel=channel.name)
+        selection = selected(campaign, address)
         shown = analysis.rated(campaign, selection)
         assert shown.rating.overall == channel.overall
         assert shown.rating.by_repeat == channel.by_repeat
         assert project.stored_channel(campaign, selection.pair) == channel.by_repeat
+        for repeat, score in shown.scores.items():
+            assert bits(score.rating) == bits(scored.records[case, channel.name, repeat])
+        alone = analysis.rated(campaign, selected(campaign, replace(address, repeat=shown.typical)))
+        assert alone.rating.overall == scored.records[case, channel.name, shown.typical].overall
 
 
 def test_the_release_document_draws_rated_pairs(scored: Scored) -> None:

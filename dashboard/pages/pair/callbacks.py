@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
@@ -12,7 +10,7 @@ from dash import ClientsideFunction, Dash, Input, Output, Patch, State, ctx, dcc
 from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
-from correlate.plots import CHANGED_TRACE, changed_trace, step_words
+from correlate.plots import CHANGED_TRACE, changed_trace
 from correlate.plots.pair_view import packed
 from dashboard import ids, paths
 from dashboard.access import Role, permitted
@@ -23,6 +21,7 @@ from dashboard.menus import Menus, menus
 from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
 from dashboard.pages.pair.address import PARTS, PairAddress
 from dashboard.pages.pair.analysis import PairAnalysis
+from dashboard.pages.pair.download import download
 from dashboard.pages.pair.layout import (
     NAME,
     changed_part,
@@ -38,16 +37,15 @@ from dashboard.pages.pair.layout import (
 from dashboard.pages.pair.saving import pair_picture
 from dashboard.pages.pair.stepping import register_stepping
 from dashboard.pages.pictures import register_picture
-from dashboard.selection import Address, file_name, number_text, without_repetition
+from dashboard.selection import Address, number_text, without_repetition
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from dash.development.base_component import Component
 
-    from correlate import Campaign, Signal
-    from dashboard.pages.pair.layout import Looked
+    from correlate import Campaign
     from dashboard.state import Project
 
 
@@ -95,39 +93,6 @@ def without_campaign(project: Project, error: CorrelateError) -> dict[str, Any]:
     """Return the message for a project whose campaign is absent or holds mistakes."""
     message = faulty_campaign(error) if project.campaign_file.exists() else no_campaign(error)
     return {"controls_hidden": True, "problem": message, "tab_title": "No campaign"}
-
-
-def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[str], str]) -> tuple[str, str]:
-    """Return name and content of the file."""
-    selection, rated = looked.selection, looked.rated
-    pair = selection.pair
-    models = {pair.release.name: rated, **looked.others}
-    signals = {f"test {name}": score.reference for name, score in rated.scores.items()}
-    signals |= {f"model {name}": one.first.candidate for name, one in models.items()}
-    text = io.StringIO()
-    text.write(f"# Campaign: {_one_line(campaign_title)}\n# Load case: {_one_line(pair.load_case.name)}\n")
-    text.writelines(
-        f"# {line}\n" for name, signal in signals.items() for line in _history(name, signal, shown_path)
-    )
-    rows = csv.writer(text, quoting=csv.QUOTE_NONNUMERIC, lineterminator="\n")
-    rows.writerow(["time [s]", *(f"{name} [{signal.unit}]" for name, signal in signals.items())])
-    columns = [rated.time, *(signal.samples for signal in signals.values())]
-    rows.writerows(zip(*(column.tolist() for column in columns), strict=True))
-    name = file_name([pair.load_case.name, pair.channel.name, selection.repeat_words, *models])
-    return f"{name}.csv", text.getvalue()
-
-
-def _history(name: str, signal: Signal, shown_path: Callable[[str], str]) -> Iterator[str]:
-    yield f"{_one_line(name)}, channel: {_one_line(signal.channel)}"
-    yield f"{_one_line(name)}, file: {_one_line(shown_path(signal.source.file))}"
-    yield f"{_one_line(name)}, SHA-256: {signal.source.sha256 or 'none'}"
-    for number, step in enumerate(signal.history, start=1):
-        said, settings = step_words(step)
-        yield _one_line(f"{name}, step {number}: {said} {settings}".strip())
-
-
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
 
 
 PAIR: Final[dict[str, str]] = {
@@ -332,17 +297,6 @@ def show_findings(analysis: PairAnalysis, laboratory: Laboratory, shown: str | N
         return finding_parts(analysis, laboratory, campaign, PairAddress.from_search(shown))
     except CorrelateError as error:
         return [html.H2("No data check"), html.P(str(error), className="evidence-mark")]
-
-
-def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
-    """Return the curves of the pair that is shown as a file."""
-    try:
-        campaign = analysis.project.campaign()
-        looked = looked_at(analysis, campaign, PairAddress.from_search(search))
-    except CorrelateError as error:
-        return no_update, str(error)
-    name, content = curves_file(looked, campaign_title=campaign.title, shown_path=analysis.project.shown_path)
-    return {"content": content, "filename": name, "type": "text/csv"}, ""
 
 
 def outputs() -> dict[str, Output]:

@@ -34,13 +34,13 @@ from dashboard.pages.pair.address import PairAddress
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.pages.pair.callbacks import (
     PICKED,
-    download,
     dragged,
     show,
     show_findings,
     show_reasons,
     show_scatter,
 )
+from dashboard.pages.pair.download import download
 from dashboard.selection import Address, selected
 from dashboard.state import Project
 from tests.dashboard.pages.test_pair import FIRST, OPEN
