@@ -116,7 +116,14 @@ def test_the_width_of_the_corridor_can_be_picked(laboratory: Laboratory) -> None
 def test_the_releases_of_a_link_are_kept(laboratory: Laboratory) -> None:
     """A pick, and the links to other channels, keep what the page itself has no menu for."""
     search = "?release=A2&against=A1&case=drop&channel=D0HEAD0000KMACXP"
-    values = {"case": "drop", "channel": "D0HEAD0000KMACZP", "width": "1", "across": "", "windows": "", "shown": []}
+    values = {
+        "case": "drop",
+        "channel": "D0HEAD0000KMACZP",
+        "width": "1",
+        "across": "",
+        "windows": "",
+        "shown": [],
+    }
     event = Event(trigger=ids.REPEATS_CHANNEL, search=search, picked=values, theme="light")
     page = show(laboratory, event)
     assert page["search"] == "?case=drop&channel=D0HEAD0000KMACZP&release=A2&against=A1"
