@@ -191,7 +191,8 @@ def _without_matrix(campaign: Campaign, asked: Mapping[str, str], error: Correla
 def _nothing(title: str, message: html.Section) -> dict[str, Any]:
     return dict.fromkeys(outputs(), no_update) | {
         "picks_hidden": True,
-        "heading": html.H1("Matrix"),
+        # The message has the heading of the page.
+        "heading": "",
         "problem": message,
         "lead": "",
         "shown_hidden": True,
