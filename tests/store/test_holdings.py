@@ -41,7 +41,7 @@ folder = "B2"
 
 
 def test_tests_results_and_ratings_are_counted(tmp_path: Path) -> None:
-    """Two tests of four curves, a resultant among them; one load case has no test, one release lacks a result."""
+    """Two tests of four curves, one a resultant; one case has no test, one release lacks a result."""
     (tmp_path / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
     for name in ("tests/push-1.csv", "tests/push-2.csv", "B1/push.csv", "B1/pull.csv", "B2/pull.csv"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
