@@ -103,8 +103,8 @@ class Holdings:
 
     @property
     def channels(self) -> int:
-        """Number of planned channels."""
-        return sum(len(one.load_case.channel) for one in self.load_cases)
+        """Number of planned channels and resultants, as the scoreboard counts them."""
+        return sum(_curves(one.load_case) for one in self.load_cases)
 
 
 def holdings(campaign: Campaign, rated: Iterable[RatedRelease] = ()) -> Holdings:

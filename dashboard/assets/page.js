@@ -60,6 +60,9 @@
         for (const link of document.querySelectorAll("#navigation a")) {
           if (link.pathname === path) {
             link.setAttribute("aria-current", "page");
+            // On a narrow screen the row of pages is longer than the screen. Sideways only: the page stays where it is.
+            const row = link.closest("#navigation");
+            row.scrollLeft = link.offsetLeft - (row.clientWidth - link.offsetWidth) / 2;
           } else {
             link.removeAttribute("aria-current");
           }

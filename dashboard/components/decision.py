@@ -181,12 +181,14 @@ def objection_link(campaign: Campaign, board: Scoreboard, one: Objection) -> str
         plans = {plan.test for plan in campaign.load_case(one.load_case).channel}
         channel = one.channel if one.channel in plans else ""
         return paths.REPEATS + write_query({"case": one.load_case, "channel": channel})
-    if one.load_case:
+    if one.channel:
         return pair_link(campaign, board, one.place) or pair_link(campaign, board, one.place[:1])
     if one.kinds[0] in {"evidence", "data"}:
         return paths.DATA + write_query({"release": board.release})
-    if one.is_region or board.limits.are_set:
-        return paths.SCOREBOARD + write_query({"release": board.release, "against": board.against or ""})
+    # The curves of a load case show the number of one channel; its own number is on the scoreboard.
+    if one.load_case or one.is_region or board.limits.are_set:
+        asked = {"release": board.release, "against": board.against or "", "case": one.load_case}
+        return paths.SCOREBOARD + write_query(asked)
     return ""
 
 

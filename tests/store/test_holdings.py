@@ -41,7 +41,7 @@ folder = "B2"
 
 
 def test_tests_results_and_ratings_are_counted(tmp_path: Path) -> None:
-    """Two tests of four curves; one load case has no test, one release lacks a result, one is rated."""
+    """Two tests of four curves, one a resultant; one case has no test, one release lacks a result."""
     (tmp_path / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
     for name in ("tests/push-1.csv", "tests/push-2.csv", "B1/push.csv", "B1/pull.csv", "B2/pull.csv"):
         (tmp_path / name).parent.mkdir(exist_ok=True)
@@ -49,7 +49,7 @@ def test_tests_results_and_ratings_are_counted(tmp_path: Path) -> None:
     moment = datetime(2026, 1, 2, tzinfo=UTC)
     rated = RatedRelease(name="B1", pairs=7, first_rated=moment, last_rated=moment)
     held = holdings(load_campaign(tmp_path), [rated])
-    assert (held.tests, held.channels, held.pairs) == (2, 4, 8)
+    assert (held.tests, held.channels, held.pairs) == (2, 5, 8)
     assert [one.tests for one in held.load_cases] == [("push-1", "push-2"), ()]
     assert "no test matches 'tests/pull-*'" in held.load_cases[1].problem
     first, second = held.releases

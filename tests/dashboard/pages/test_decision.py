@@ -100,13 +100,14 @@ def test_the_verdict_stands_first_and_is_never_good_news_without_evidence(board:
 
 
 def test_every_objection_leads_to_what_it_is_about(board: Project) -> None:
-    """A channel to its pair, a region to the scoreboard, what is stale to the data page."""
+    """A channel to its pair, a load case or region to the scoreboard, what is stale to the data page."""
     page = opened(board)
     hrefs = {one["href"] for one in properties(page["content"], dcc.Link)}
     assert {f"/pair?release=B2&against=B1&case=case-{n}&channel=c3" for n in range(3)} <= hrefs
     assert "/scoreboard?release=B2&against=B1" in hrefs
     assert "/data?release=B2" in hrefs
-    assert "/pair?release=B2&against=B1&case=case-2" in hrefs
+    assert "/scoreboard?release=B2&against=B1&case=case-2" in hrefs
+    assert "/pair?release=B2&against=B1&case=case-2" not in hrefs
 
 
 def test_a_channel_that_is_poor_and_misses_a_limit_is_one_entry(board: Project) -> None:
