@@ -133,7 +133,7 @@ def window_strip(verdicts: Sequence[QuantityVerdict]) -> WindowStrip:
     Parameters
     ----------
     verdicts
-        Of one quantity, one a recording.
+        Of one quantity, one per recording.
 
     Returns
     -------

@@ -54,7 +54,7 @@ def windows_words(windows: CaseWindows) -> str:
 
 
 def objections(contents: ReleaseContents) -> list[tuple[str, list[str]]]:
-    """Return what stands against a release, by kind; each entry is a sentence part without its kind."""
+    """Return the objections to a release, by kind; the entries do not repeat their kind."""
     decision = decide(contents.campaign, contents.board)
     found = {
         words: [one.words for one in decision.objections if one.kinds[0] == kind]
@@ -95,12 +95,12 @@ def _unsigned(contents: ReleaseContents) -> Iterator[str]:
 
 
 def standing(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a rating stands on, each point under a few words."""
+    """Return the basis of a rating, each point under a short heading."""
     return [
         ("Change", _change(contents)),
         ("Checks", _sentence(limits_words(contents.board))),
         ("Held out", _held_out(contents)),
-        ("Hardware", _hardware(contents)),
+        ("Ceiling", _ceiling(contents)),
         ("Costs most", _costs(contents)),
         *_yardsticks(contents),
         ("Data", _data(contents)),
@@ -159,7 +159,7 @@ def _held_out(contents: ReleaseContents) -> str:
     return f"{rated}, {signed(gap)} against the load cases that tuning may use."
 
 
-def _hardware(contents: ReleaseContents) -> str:
+def _ceiling(contents: ReleaseContents) -> str:
     ceiling = contents.board.total.ceiling
     if ceiling is None or ceiling.overall is None:
         return f"The repeatability of the tests is not known: {contents.no_ceilings}."

@@ -1,4 +1,4 @@
-"""Parts of the decision sheet: what stands against a release, what it stands on, who signed it."""
+"""Parts of the decision sheet: objections to a release, its limits and evidence, its sign-offs."""
 
 from __future__ import annotations
 
@@ -26,16 +26,16 @@ MOST_SHOWN: Final = 12
 
 
 def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -> html.Section:
-    """Return everything that stands against a release, each with the way to it."""
+    """Return every objection to a release, each with a link to what it is about."""
     listed = decision.objections
     first, others = listed[:MOST_SHOWN], listed[MOST_SHOWN:]
-    parts: list[Component] = [html.H2("What stands against it"), *_groups(campaign, board, first)]
+    parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first)]
     if others:
         more = html.Summary(f"{len(others)} more")
         on_paper = html.P(f"{len(others)} more are on the page.", className="on-paper evidence-mark")
         parts += [html.Details([more, *_groups(campaign, board, others)]), on_paper]
     if not listed:
-        parts.append(html.P("Nothing was found."))
+        parts.append(html.P("No objection was found."))
     return html.Section(parts, className="card objections-card")
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Component]:
-    """Return one row a load case, in the order given, each with the way to its repeats."""
+    """Return one row per load case, in the order given, each with the way to its repeats."""
     columns = [
         ("Load case", "name"),
         ("State", "state"),

@@ -137,7 +137,7 @@ def _flags(rated: ChannelRating) -> list[html.Li]:
 
 
 def ruler(rating: MeanRating) -> html.Div:
-    """Return the scale from 0 to 1, divided into the grades, a needle at the rating, a tick a repeat."""
+    """Return the scale from 0 to 1, divided into the grades, a needle at the rating, a tick per repeat."""
     zones = [
         html.Div(
             [html.Span(word, className="zone-word"), html.Span(f"{floor:.2f}", className="zone-floor")],

@@ -88,13 +88,13 @@ def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> N
 
 
 def test_the_decision_says_what_it_stands_on(small_contents: ReleaseContents) -> None:
-    """Change, checks, held-out evidence, hardware, costs and data, each once."""
+    """Change, checks, held-out evidence, ceiling, costs and data, each once."""
     points = dict(standing(small_contents))
     assert list(points) == [
         "Change",
         "Checks",
         "Held out",
-        "Hardware",
+        "Ceiling",
         "Costs most",
         "Data",
         "Evidence",
@@ -103,7 +103,7 @@ def test_the_decision_says_what_it_stands_on(small_contents: ReleaseContents) ->
     assert points["Checks"].endswith("checks are not met.")
     assert "1 channel not rated" in points["Evidence"]
     assert "over impact" in points["Held out"]
-    assert points["Hardware"].endswith("no channel has three repeats.")
+    assert points["Ceiling"].endswith("no channel has three repeats.")
     own = [one for one in small_contents.scores.records if one.release == "A2"]
     assert f"from {len(own)} pairs" in points["Data"]
 

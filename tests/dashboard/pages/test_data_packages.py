@@ -111,7 +111,7 @@ def told(**changes: Any) -> dict[str, Any]:
 
 @pytest.mark.usefixtures("signed_in")
 def test_an_inspected_package_shows_tests_findings_and_curves(laboratory: Laboratory) -> None:
-    """State, signature, a row a test, the clipped peak on its curve, and what a laboratory may do."""
+    """State, signature, a row per test, the clipped peak on its curve, and what a laboratory may do."""
     shown = inspect(laboratory, PACKAGE, "light")
     assert shown.keys() == outputs().keys()
     assert text(shown["title"]) == "Package drops ! in quarantine Close"
