@@ -90,7 +90,7 @@ def _waived(contents: ReleaseContents) -> Iterator[str]:
 def _unsigned(contents: ReleaseContents) -> Iterator[str]:
     signed = signed_today(contents)
     if not signed:
-        yield "nobody has signed off this release"
+        yield "not signed off"
     yield from (sign_off_words(one) for one in signed if not one.is_current)
 
 
@@ -119,7 +119,7 @@ def unrated_words(contents: ReleaseContents) -> str:
 def held_out_words(contents: ReleaseContents) -> str:
     """Say how much evidence there is that tuning could not use."""
     if contents.board.held_out is None:
-        return "Nothing was held out of tuning, so that there is no independent evidence."
+        return "No load case is held out of tuning, so there is no independent evidence."
     return "The held-out evidence is based on few load cases."
 
 
@@ -150,7 +150,7 @@ def _change(contents: ReleaseContents) -> str:
 def _held_out(contents: ReleaseContents) -> str:
     board = contents.board
     if board.held_out is None:
-        return "No load case is held out of tuning: there is no independent evidence."
+        return "No load case is held out of tuning, so there is no independent evidence."
     gap = held_out_gap(contents)
     if gap is None:
         return "No held-out load case is rated."

@@ -32,7 +32,7 @@ def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -
     parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first)]
     if others:
         more = html.Summary(f"{len(others)} more")
-        on_paper = html.P(f"{len(others)} more are on the page.", className="on-paper evidence-mark")
+        on_paper = html.P(f"{len(others)} more are on the screen.", className="on-paper evidence-mark")
         parts += [html.Details([more, *_groups(campaign, board, others)]), on_paper]
     if not listed:
         parts.append(html.P("No objection was found."))
@@ -40,7 +40,7 @@ def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -
 
 
 def lowest_words(campaign: Campaign, board: Scoreboard, lowest: RatedPlace | None) -> list[Component | str]:
-    """Return the way to the channel with the lowest rating."""
+    """Return a link to the channel with the lowest rating."""
     if lowest is None:
         return []
     words = f"{channel_title(lowest.where)}, {lowest.within}"
@@ -49,7 +49,7 @@ def lowest_words(campaign: Campaign, board: Scoreboard, lowest: RatedPlace | Non
 
 
 def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
-    """Return the limits, and what the numbers stand on: repeats, files, and the data check of the tests."""
+    """Return the limits and the evidence: repeats, files, and the data check of the tests."""
     evidence = board.evidence
     parts: list[Component] = [html.H2("Limits and evidence"), _limits(board), _counts(decision)]
     if evidence is None:

@@ -58,7 +58,7 @@ class InspectedPackage:
 def packages_list(
     packages: Sequence[ReceivedPackage], uses: Mapping[str, Uses], search: str | None = ""
 ) -> Component:
-    """Return the packages that were sent in, those in quarantine first."""
+    """Return the packages that were uploaded, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
     return html.Ul([_package(one, uses.get(one.name, {}), search) for one in packages], className="packages")
@@ -242,7 +242,7 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
         more.append("Its pairs can be rated once a release has a result for it.")
     else:
         after = present + len(use.tests)
-        words = f"Load case '{use.load_case}' gets {tests}: {present} tests now, {after} then."
+        words = f"Load case '{use.load_case}' gets {tests}: {present} tests now, {after} after the change."
         counts = ", ".join(f"{release} ({_counted(pairs, 'pair')})" for release, pairs in stale.items())
         more = [
             f"Ratings of this load case become stale until they are rated again: {counts}."

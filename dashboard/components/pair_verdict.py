@@ -81,10 +81,10 @@ def _marks(rated: ChannelRating) -> list[Component]:
 
 def scatter_line(hardware: HardwareScatter | None, *, why: str, notes: Sequence[str]) -> list[Component]:
     """Return ceiling, what a further test is expected to reach, and whether the model lies beyond that."""
-    link = dcc.Link("Why: scatter", href=why, className="why")
+    link = dcc.Link("Show the repeats", href=why, className="why")
     marks = [html.Span(note, className="evidence-mark") for note in notes if note]
     if hardware is None:
-        words = "Too few repeats to determine hardware scatter; it takes three."
+        words = "Too few repeats to determine hardware scatter; three are needed."
         return [html.Span(words, className="note"), link, *marks]
     beyond = hardware.holds("overall") is False
     return [

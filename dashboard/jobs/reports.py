@@ -26,7 +26,7 @@ KINDS: Final[dict[str, str]] = {
 _ASKED: Final = ("html", "pdf")
 
 MOST_KEPT: Final = 10
-"""Reports; older ones are deleted, they can be made again."""
+"""Reports; older ones are deleted, they can be created again."""
 
 _FOLDER: Final = "reports"
 _LOOK_S: Final = 0.5
@@ -63,7 +63,7 @@ def report_file(folder: Path, number: str, kind: str, release: str) -> tuple[Pat
     name = _name(release, kind) if kind in KINDS else ""
     file = _folder(folder) / number / name
     if not file.is_file():
-        raise CorrelateError("this report is no longer there", remedy="make it again")
+        raise CorrelateError("this report is no longer there", remedy="create it again")
     return file, name
 
 
@@ -107,5 +107,5 @@ def _run(work: Work, arguments: list[str]) -> str:
             raise
     if process.returncode == 0:
         return ""
-    lines = said.strip().splitlines() or ["the report could not be made"]
+    lines = said.strip().splitlines() or ["the report could not be created"]
     return lines[-1].removeprefix("correlate: ")

@@ -45,7 +45,7 @@ def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> N
     assert "Signed off by analyst, 2 March 2026." in page
     assert "somebody" not in page
     assert "Sign-off" not in dict(objections(found))
-    assert dict(objections(small_contents))["Sign-off"] == ["nobody has signed off this release"]
+    assert dict(objections(small_contents))["Sign-off"] == ["not signed off"]
 
 
 def test_what_stands_against_a_release_is_what_the_decision_says(small_contents: ReleaseContents) -> None:
@@ -73,7 +73,7 @@ def test_a_sign_off_of_other_ratings_stands_against_the_release(small_contents: 
     kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
     entries = dict(objections(replace(small_contents, kept=kept)))["Sign-off"]
     assert entries == [
-        "analyst, 2 March 2026 (no longer current: the release was rated again since)",
+        "analyst, 2 March 2026 (no longer current: the release has been rated again since)",
     ]
 
 

@@ -146,7 +146,9 @@ def received_package(project: str | Path, name: str) -> ReceivedPackage:
         if one.name == name:
             return one
     listed = ", ".join(one.name for one in known) or "none"
-    raise SettingsError(f"there is no package '{name}'", where=str(project), remedy=f"received are: {listed}")
+    raise SettingsError(
+        f"there is no package '{name}'", where=str(project), remedy=f"packages here: {listed}"
+    )
 
 
 def release_of_test(project: str | Path, test: str | Path) -> tuple[str, PackageRelease] | None:

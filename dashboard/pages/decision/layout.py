@@ -165,7 +165,7 @@ def _notes() -> html.Section:
 
 
 def _export() -> html.Section:
-    button = html.Button("Make the report", id=ids.DECISION_EXPORT, className="button", type="button")
+    button = html.Button("Create report", id=ids.DECISION_EXPORT, className="button", type="button")
     words = (
         "The report of this release as HTML and PDF, with curves, reasons and every setting. "
         "It takes about a minute."
