@@ -1,4 +1,4 @@
-"""The sentences of the matrix: what became worse, where most is lost, and what is to be said of one cell."""
+"""The sentences of the matrix: what became worse, where most is lost, and the words of one cell."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ STATE_MARKS: Final[dict[str, str]] = {
     "data finding": "F",
     "waived finding": "W",
 }
-"""Letter that stands in a cell for each state of its data; what is not rated says so in words."""
+"""Letter of each state of the data in a cell; a cell that is not rated says so in words."""
 
 STATE_WORDS: Final[dict[CellState, str]] = {
     "not rated": "not rated",

@@ -1,4 +1,4 @@
-"""Signing a release: what exactly is signed, and whether that is still what there is."""
+"""Signing a release: what exactly is signed, and whether that is still current."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from correlate import Campaign, Decision, Note, Objection, RatedPlace, Scoreboard, SignOffToday
 
 MOST_SHOWN: Final = 12
-"""Objections in sight; the others open on demand."""
+"""Objections that are visible at first; the others open on demand."""
 
 
 def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -> html.Section:
@@ -76,14 +76,14 @@ def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
 
 
 def sign_off_list(signed: Sequence[SignOffToday]) -> Component:
-    """Return who signed, for what, and what has changed since."""
+    """Return the sign-offs, each with scope and what has changed since."""
     if not signed:
         return html.P("Not signed off.", className="note")
     return html.Ul([html.Li(_signed(one)) for one in signed], className="sign-offs")
 
 
 def note_list(notes: Sequence[Note]) -> Component:
-    """Return what people remarked, the newest first."""
+    """Return the remarks, the newest first."""
     if not notes:
         return html.P("No remark yet.", className="note")
     return html.Ul(

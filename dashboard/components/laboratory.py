@@ -350,7 +350,7 @@ def _repeat_name(place: int, row: RepeatRow) -> list[Component]:
 
 
 def _repeat_link(words: str, row: RepeatRow) -> list[Component]:
-    """Return the name of a repeat with the line of its curve, and the way to draw it in front."""
+    """Return the name of a repeat with the line of its curve, and the link that draws it in front."""
     # A faulty curve has the colour of an alert, which the style sheet gives it.
     colour = {} if row.line.fault else {"borderTopColor": row.colour}
     action = "Stop highlighting" if row.line.is_picked else "Highlight"

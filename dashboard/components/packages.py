@@ -121,7 +121,7 @@ def uses_words(uses: Uses) -> str:
 
 
 def inspection_head(name: str, package: ReceivedPackage | None, search: str | None) -> list[Component]:
-    """Return name and state of a package, and the way back to the page without it."""
+    """Return name and state of a package, and the link that closes it."""
     tags = [] if package is None else [state_tag(package)]
     back = paths.DATA + write_query({"package": "", "job": ""}, search)
     return [html.H2([f"Package {name}", *tags]), dcc.Link("Close", href=back.rstrip("?"))]
@@ -265,7 +265,7 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
 
 
 def used_parts(use: PackageUse, stale: Mapping[str, int]) -> list[Component]:
-    """Return that tests of a package are used, what is stale now, and the way to rate it."""
+    """Return which tests of a package are used, what is stale now, and the link to rating."""
     tests = ", ".join(use.tests)
     verb = "is" if len(use.tests) == 1 else "are"
     words = f"{tests} of package {use.package} {verb} used in '{use.load_case}'."

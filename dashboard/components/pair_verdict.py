@@ -1,4 +1,4 @@
-"""The rating of a channel on the pair page: the number, what it is made of, and what the hardware allows."""
+"""The rating of a channel on the pair page: the number, its parts, and the scatter of the hardware."""
 
 from __future__ import annotations
 
@@ -67,7 +67,7 @@ def _component(rating: MeanRating, name: str) -> html.Div:
 
 
 def _marks(rated: ChannelRating) -> list[Component]:
-    """Return what the number stands on less than it should, and the names of warnings, in one line."""
+    """Return what weakens the evidence of the number, and the names of warnings, in one line."""
     said: list[Component] = []
     if rated.missing:
         count = len(rated.scores) + len(rated.missing)
@@ -80,7 +80,7 @@ def _marks(rated: ChannelRating) -> list[Component]:
 
 
 def scatter_line(hardware: HardwareScatter | None, *, why: str, notes: Sequence[str]) -> list[Component]:
-    """Return ceiling, what a further test is expected to reach, and whether the model lies beyond that."""
+    """Return the ceiling, the rating expected of a further test, and whether the model is beyond that."""
     link = dcc.Link("Show the repeats", href=why, className="why")
     marks = [html.Span(note, className="evidence-mark") for note in notes if note]
     if hardware is None:

@@ -74,7 +74,7 @@ def next_words(overview: TuningOverview) -> list[Component]:
 
 
 def no_design_words(tuning: Tuning) -> list[Component]:
-    """Return what the design points are for, before there are any."""
+    """Return the purpose of the design points, before there are any."""
     parameters = _counted(len(tuning.space.parameters), "parameter")
     words = (
         f"Design points spread the values of {parameters} between their bounds; each one is a run of the "

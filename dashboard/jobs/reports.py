@@ -1,4 +1,4 @@
-"""The job that makes the report of a release, as the command does, and the files that come of it."""
+"""The job that creates the report of a release, as the command does, and its files."""
 
 from __future__ import annotations
 

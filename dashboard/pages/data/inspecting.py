@@ -108,7 +108,7 @@ def inspect(laboratory: Laboratory, search: str | None, theme: str | None) -> di
 def waive_picked(
     laboratory: Laboratory, search: str | None, keys: Sequence[str], why: str | None
 ) -> tuple[html.P, Any]:
-    """Waive the findings of the package in the address that were picked."""
+    """Waive the selected findings of the package in the address."""
     try:
         project = _writable(laboratory.project)
         one = inspected(laboratory, read_query(search, KEYS)["package"])
@@ -222,7 +222,7 @@ def _drawn(
 
 
 def _refused(one: InspectedPackage, laboratory: Laboratory, *, may_lab: bool) -> Component | str:
-    """Return why the package cannot be released or its findings not be waived by who asks."""
+    """Return why this account cannot release the package or waive its findings."""
     if one.refusal:
         words = laboratory.project.without_folder(one.refusal)
         return html.P(
