@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import dash_mantine_components as dmc
 from dash import dcc, html
 
+from correlate import counted
 from correlate.plots import channel_title, finding_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, graph, head_row, with_label
@@ -236,14 +237,14 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
     """Return what would change when tests of a package are used."""
     tests = ", ".join(use.tests)
     if use.is_new:
-        words = f"New load case '{use.load_case}' with {_counted(len(use.tests), 'test')}: {tests}."
+        words = f"New load case '{use.load_case}' with {counted(len(use.tests), 'test')}: {tests}."
         rates = ", ".join(map(channel_title, use.channels))
-        more = [f"It rates {_counted(len(use.channels), 'channel')}: {rates}."]
+        more = [f"It rates {counted(len(use.channels), 'channel')}: {rates}."]
         more.append("Its pairs can be rated once a release has a result for it.")
     else:
         after = present + len(use.tests)
         words = f"Load case '{use.load_case}' gets {tests}: {present} tests now, {after} after the change."
-        counts = ", ".join(f"{release} ({_counted(pairs, 'pair')})" for release, pairs in stale.items())
+        counts = ", ".join(f"{release} ({counted(pairs, 'pair')})" for release, pairs in stale.items())
         more = [
             f"Ratings of this load case become stale until they are rated again: {counts}."
             if counts
@@ -276,7 +277,3 @@ def used_parts(use: PackageUse, stale: Mapping[str, int]) -> list[Component]:
         )
     parts.append(html.P(html.A("Rate unrated pairs", href=f"#{ids.DATA_RATE}")))
     return parts
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

@@ -9,6 +9,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError, load_campaign
+from dashboard.selection import file_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,8 +70,7 @@ def report_file(folder: Path, number: str, kind: str, release: str) -> tuple[Pat
 
 def _name(release: str, kind: str) -> str:
     """Return the name of a file, fit for any file system."""
-    safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in release)
-    return f"report-{safe}{KINDS[kind]}"
+    return file_name(["report", release]) + KINDS[kind]
 
 
 def _folder(jobs: Path) -> Path:
