@@ -16,7 +16,7 @@ from correlate.plots.scoreboard_words import (
     uncertainty_words,
 )
 from correlate.plots.sign_off_words import sign_off_words
-from correlate.plots.wording import share
+from correlate.plots.wording import as_sentence, share
 from correlate.reference.finding import counted
 from correlate.reference.repeatability import loss_ratio_words
 from correlate.store import compared_sign_offs
@@ -98,7 +98,7 @@ def standing(contents: ReleaseContents) -> list[tuple[str, str]]:
     """Return the basis of a rating, each point under a short heading."""
     return [
         ("Change", _change(contents)),
-        ("Checks", _sentence(limits_words(contents.board))),
+        ("Checks", as_sentence(limits_words(contents.board))),
         ("Held out", _held_out(contents)),
         ("Ceiling", _ceiling(contents)),
         ("Costs most", _costs(contents)),
@@ -210,7 +210,7 @@ def _data(contents: ReleaseContents) -> str:
 def _evidence(contents: ReleaseContents) -> str:
     evidence = contents.evidence
     marks = evidence.marks()
-    said = _sentence(uncertainty_words(contents.score))
+    said = as_sentence(uncertainty_words(contents.score))
     lacking = f" Incomplete: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
     waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
     return f"{said}{lacking}{waived} The appendix lists everything."
@@ -218,10 +218,6 @@ def _evidence(contents: ReleaseContents) -> str:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
-
-
-def _sentence(words: str) -> str:
-    return _capital(words).rstrip(".") + "."
 
 
 def joined(words: Sequence[str]) -> str:

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import OBJECTION_WORDS, channel_count, channel_title, day_words, sign_off_changes
+from correlate.plots import (
+    OBJECTION_WORDS,
+    as_sentence,
+    channel_count,
+    channel_title,
+    day_words,
+    sign_off_changes,
+)
 from dashboard import ids, paths
 from dashboard.access import THIS_MACHINE, current_account, signs_as
 from dashboard.components.board import pair_link
@@ -227,7 +234,7 @@ def _signed(one: SignOffToday) -> list[Component]:
     if signed.text:
         parts.append(html.Span(signed.text, className="remark-words"))
     if changed:
-        parts.append(html.Span(f"{changed[:1].upper()}{changed[1:]}.", className="evidence-mark"))
+        parts.append(html.Span(as_sentence(changed), className="evidence-mark"))
     return parts
 
 

@@ -9,6 +9,7 @@ from dash import dcc, html
 
 from correlate import repeat_numbers
 from correlate.plots import (
+    as_sentence,
     channel_title,
     choice_words,
     finding_figure,
@@ -143,9 +144,7 @@ def _title(finding: Finding, names: Mapping[str, str]) -> str:
 def _finding(
     number: int, finding: Finding, figure: go.Figure | None, *, title: str, what: str
 ) -> html.Article:
-    words = html.P(
-        [f"{what[:1].upper()}{what[1:]}. ", html.Span(f"Remedy: {finding.remedy}.", className="note")]
-    )
+    words = html.P([f"{as_sentence(what)} ", html.Span(f"Remedy: {finding.remedy}.", className="note")])
     place = {"type": ids.REPEATS_FINDING, "number": number}
     drawn = [] if figure is None else [graph(place, figure, kind="finding-figure")]
     return html.Article([html.H3(title), words, *drawn], className=f"finding is-{finding.severity}")

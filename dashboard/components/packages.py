@@ -10,7 +10,7 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 
 from correlate import counted
-from correlate.plots import channel_title, finding_title
+from correlate.plots import as_sentence, channel_title, finding_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, graph, head_row, with_label
 from dashboard.components.laboratory import facts
@@ -77,7 +77,7 @@ def _package(one: ReceivedPackage, uses: Uses, search: str | None) -> html.Li:
     parts.append(html.P(words, className="note package-words"))
     if one.released:
         record = one.released.words
-        parts.append(html.P(f"{record[:1].upper()}{record[1:]}.", className="note package-words"))
+        parts.append(html.P(as_sentence(record), className="note package-words"))
     if uses:
         parts.append(html.P(f"Used in {uses_words(uses)}.", className="note package-words"))
     if one.findings:
@@ -220,7 +220,7 @@ def _choice(
     return html.Article(
         [
             heading,
-            html.P(f"{where}{what[:1].upper()}{what[1:]}."),
+            html.P(where + as_sentence(what)),
             html.P(f"Remedy: {finding.remedy}.", className="note"),
             *([curve] if curve is not None else []),
         ],

@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from correlate.plots import (
     COMPONENTS,
+    as_sentence,
     delay_in_words,
     finding_title,
     grade_zones,
@@ -226,8 +227,8 @@ def findings_part(
 def _finding(finding: Finding, tidy: Callable[[str], str], waived: str) -> html.Article:
     title = finding_title(finding, finding.short_place)
     what = tidy(finding.what)
-    note = f"{waived[:1].upper()}{waived[1:]}." if waived else f"Remedy: {finding.remedy}."
-    parts: list[str | Component] = [f"{what[:1].upper()}{what[1:]}. ", html.Span(note, className="note")]
+    note = as_sentence(waived) if waived else f"Remedy: {finding.remedy}."
+    parts: list[str | Component] = [f"{as_sentence(what)} ", html.Span(note, className="note")]
     tag = [html.Span("waived", className="tag")] if waived else []
     kind = "is-waived" if waived else f"is-{finding.severity}"
     return html.Article([html.H3([title, *tag]), html.P(parts)], className=f"finding {kind}")

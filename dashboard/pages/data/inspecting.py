@@ -18,6 +18,7 @@ from correlate import (
     waive_in_package,
     with_waivers,
 )
+from correlate.plots import as_sentence
 from dashboard import ids, paths
 from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.controls import empty_state
@@ -225,9 +226,7 @@ def _refused(one: InspectedPackage, laboratory: Laboratory, *, may_lab: bool) ->
     """Return why this account cannot release the package or waive its findings."""
     if one.refusal:
         words = laboratory.project.without_folder(one.refusal)
-        return html.P(
-            f"This package cannot be released. {words[:1].upper()}{words[1:]}.", className="job-failure"
-        )
+        return html.P(f"This package cannot be released. {as_sentence(words)}", className="job-failure")
     if not may_lab and (one.package.quarantine or one.outcome.findings):
         words = "Waiving findings and releasing a package from quarantine requires the role lab."
         return html.P(words, className="note")
