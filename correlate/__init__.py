@@ -205,6 +205,7 @@ if TYPE_CHECKING:
     from correlate.reference.finding import WaivedFinding as WaivedFinding
     from correlate.reference.finding import Waiver as Waiver
     from correlate.reference.finding import WaiverBook as WaiverBook
+    from correlate.reference.finding import counted as counted
     from correlate.reference.finding import equal_findings as equal_findings
     from correlate.reference.finding import load_waivers as load_waivers
     from correlate.reference.finding import places_of as places_of
@@ -494,6 +495,7 @@ _OTHERS = {
     "compare_criterion": "correlate.criteria",
     "compare_recorded": "correlate.criteria",
     "contiguous_clip": "correlate.criteria",
+    "counted": "correlate.reference.finding",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
     "decide": "correlate.campaign",

@@ -36,15 +36,6 @@ MAIN_LOCATIONS: Final[dict[str, str]] = {
     "PEND": "pendulum",
 }
 
-FILTER_LETTERS: Final[dict[str, str]] = {
-    "A": "CFC 1000",
-    "B": "CFC 600",
-    "C": "CFC 180",
-    "D": "CFC 60",
-    "P": "pre-filtered",
-    "0": "none",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class ChannelCode:

@@ -121,7 +121,7 @@ class ChannelRating:
 
     @property
     def shown(self) -> PairScore:
-        """The pair with that repeat: what is said of one pair alone is said of it."""
+        """The pair with that repeat, for statements about a single pair."""
         return self.scores[self.typical]
 
     @property

@@ -1,4 +1,4 @@
-"""May a release be used: one sentence, and everything that stands against it.
+"""May a release be used: a verdict in one sentence, and every objection.
 
 The scoreboard holds the numbers; this says what follows from them, in the same words for pages, terminal and
 report.
@@ -37,7 +37,7 @@ Place = tuple[str, ...]
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Objection:
-    """One thing that stands against a release, with every reason that concerns the same place.
+    """One objection to a release, with every reason that concerns the same place.
 
     Attributes
     ----------
@@ -138,11 +138,11 @@ class Decision:
     is_rated
         Whether it has an overall rating.
     limits, evidence
-        Checks of the gate: of the ratings, and of what they stand on.
+        Checks of the gate: of the ratings, and of the evidence behind them.
     change, held_out_change
         Over the load cases that tuning may use, and over the others; None where there is nothing to compare.
     objections
-        What stands against it; evidence first, then limits, then the lowest ratings.
+        In the order of their kinds; evidence first, then limits, then the lowest ratings.
     lowest
         Channel with the lowest rating; None where none is rated.
     """
@@ -199,7 +199,7 @@ class Decision:
 
     @property
     def comparison(self) -> str:
-        """How it stands against the other release, the held-out load cases apart where they differ."""
+        """Comparison with the other release; the held-out load cases are named where they differ."""
         if self.against is None:
             return "no earlier release to compare with"
         tuned, held_out = _direction(self.change), _direction(self.held_out_change)
@@ -280,7 +280,7 @@ class _Draft:
 
 
 class _Objections:
-    """Collects what stands against a release, the reasons of one place together."""
+    """Collects the objections to a release, one for all reasons of a place."""
 
     def __init__(self, campaign: Campaign, board: Scoreboard) -> None:
         self._campaign = campaign
@@ -419,7 +419,7 @@ def _joined(where: str, within: str) -> str:
 
 
 def _evidence_checks(board: Scoreboard) -> tuple[Check, ...]:
-    """Return the checks of what the ratings stand on; where nothing is known of it, that is one more."""
+    """Return the checks of the evidence; missing evidence is one more."""
     checks = tuple(check for check in board.checks if check.kind == "evidence")
     if board.evidence is not None:
         return checks

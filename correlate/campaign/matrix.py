@@ -223,7 +223,7 @@ class ReleaseMatrix:
         return tuple(sorted(found, key=_ORDERS[sort]))
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a cell.
+        """Return a data frame, one row per cell.
 
         Returns
         -------

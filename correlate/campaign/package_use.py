@@ -168,7 +168,7 @@ def use_package(use: PackageUse) -> Campaign:
     def change(text: str) -> str:
         if text != use.before:
             raise SettingsError(
-                "the campaign file has changed in the meantime", remedy="look at the change again"
+                "the campaign file has changed in the meantime", remedy="show the change again"
             )
         return use.after
 
@@ -277,7 +277,7 @@ def _planned(
         raise SettingsError(
             f"no channel of load case '{load_case}' is in a test of this package",
             where=package.folder,
-            remedy="choose another load case, or make a new one",
+            remedy="choose another load case, or create a new one",
         )
     lines = list(difflib.unified_diff(before.splitlines(), after.splitlines(), n=0, lineterm=""))
     return PackageUse(

@@ -150,7 +150,7 @@ class ReleaseEvidence:
 
     @property
     def waived(self) -> tuple[WaivedFinding, ...]:
-        """Findings that somebody answers for, of all load cases."""
+        """Waived findings of all load cases."""
         return tuple(one for found in self.waived_in.values() for one in found)
 
     @property

@@ -132,7 +132,7 @@ class Scoreboard:
     evidence: ReleaseEvidence | None = None
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a line of the board.
+        """Return a data frame, one row per line of the board.
 
         Returns
         -------

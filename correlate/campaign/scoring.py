@@ -224,7 +224,7 @@ def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
     )
 
 
-# What a worker holds between blocks; one a thread, because a scorer remembers the tests it read last.
+# What a worker holds between blocks; one per thread, because a scorer remembers the tests it read last.
 _held = threading.local()
 
 

@@ -40,7 +40,7 @@ def list_command(*, project: Path) -> None:
         for case, tests in uses_of_package(campaign, one).items():
             click.echo(f"  used in {case}: {', '.join(tests)}")
     if not packages:
-        click.echo("There is no package.")
+        click.echo("No package has been received.")
 
 
 @packages_command.command("receive")
@@ -66,7 +66,7 @@ def receive_command(*, project: Path, bag: Path) -> None:
 @packages_command.command("release")
 @project_argument
 @click.argument("name")
-@click.option("--who", required=True, help="Person who answers for the use of the package.")
+@click.option("--who", required=True, help="Person responsible for the use of the package.")
 @click.option("--why", required=True, help="Reason; it stays with the package.")
 def release_command(*, project: Path, name: str, who: str, why: str) -> None:
     """Release the package NAME from quarantine. Errors that are not waived stay open."""
@@ -81,11 +81,13 @@ def release_command(*, project: Path, name: str, who: str, why: str) -> None:
 @click.argument("name")
 @click.option("--load-case", metavar="CASE", help="Load case that the tests become repeats of.")
 @click.option("--new", metavar="CASE", help="Name of a new load case.")
-@click.option("--title", default="", help="Of the new load case.")
+@click.option("--title", default="", help="Title of the new load case.")
 @click.option(
-    "--interval", nargs=2, type=float, metavar="FROM TO", help="Of evaluation, of the new load case, in ms."
+    "--interval", nargs=2, type=float, metavar="FROM TO", help="Interval of a new load case, in ms."
 )
-@click.option("--tests", "source", default="", metavar="FOLDER", help="Which tests, if there are several.")
+@click.option(
+    "--tests", "source", default="", metavar="FOLDER", help="Folder of the tests, if there are several."
+)
 @click.option("--write", is_flag=True, help="Write the change into the campaign file.")
 def use_command(
     *,
@@ -104,7 +106,7 @@ def use_command(
 
     path = load_campaign(project).path
     if (load_case is None) == (new is None):
-        raise SettingsError("it is open where the tests belong", remedy="give either --load-case or --new")
+        raise SettingsError("no load case is given", remedy="give either --load-case or --new")
     if load_case is not None:
         use = plan_repeats(path, name, load_case=load_case, source=source)
     elif interval is None:
@@ -116,7 +118,7 @@ def use_command(
         use_package(use)
         click.echo("Written. 'correlate score' rates the new pairs.")
     else:
-        click.echo("Nothing is written yet. --write writes it.")
+        click.echo("Nothing was written. Add --write to write the change.")
 
 
 def _words(one: ReceivedPackage) -> str:

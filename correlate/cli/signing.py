@@ -26,7 +26,7 @@ ROLES: Final = ("manager", "analyst", "lab")
     metavar="TEXT",
     help="What the release may be used for, and what not.  [default: everything the campaign covers]",
 )
-@click.option("--remark", default="", metavar="TEXT", help="Words of the signer.")
+@click.option("--remark", default="", metavar="TEXT", help="Remark of the signer.")
 @click.option(
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="Day of the decision.  [default: today]"
 )

@@ -285,6 +285,7 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     """
     from rich.console import Console
 
+    from correlate.plots.wording import as_sentence
     from correlate.report.tuning import print_confirmation
     from correlate.tuning.calibration import calibration_words, kept_predictions
     from correlate.tuning.definition import load_tuning
@@ -318,7 +319,7 @@ def confirm_command(*, tuning_file: Path, round_number: int | None, seed: int) -
     near = _near_best_words(tuning, table, gain.estimate, seed=seed)
     undetermined = _undetermined_words(tuning, state, table)
     for words in (*bound_words(tuning.space, table.points[best]), *near, *undetermined):
-        console.print(f"{words[:1].upper()}{words[1:]}.")
+        console.print(as_sentence(words))
 
 
 def gain_of(tuning: Tuning, table: RunTable) -> Gain:

@@ -356,7 +356,7 @@ class RecordedCriteria:
     device
         Whose constants were used.
     entries
-        In the order of the table, one a place.
+        In the order of the table, one per place.
     """
 
     path: str

@@ -119,7 +119,7 @@ class Campaign:
         return self.regions.get(region, 1.0)
 
     def test_paths(self, load_case: LoadCase) -> list[Path]:
-        """Return the test folders or files of a load case, one a repeat, sorted within each pattern.
+        """Return the test folders or files of a load case, one per repeat, sorted within each pattern.
 
         Raises
         ------

@@ -219,7 +219,7 @@ def campaign_pairs(campaign: Campaign) -> Iterator[CampaignPair]:
     Yields
     ------
     CampaignPair
-        In the order of the file. Where the campaign compares with the mean curve, one a channel.
+        In the order of the file. Where the campaign compares with the mean curve, one per channel.
 
     Raises
     ------

@@ -226,7 +226,7 @@ class LoadCase(Table):
     title
         Text for display.
     tests
-        Test folders or files, one a repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
+        Test folders or files, one per repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
     interval_ms
         Interval of evaluation.
     step_ms

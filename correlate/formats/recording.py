@@ -169,7 +169,7 @@ class Recording:
         return item in names or [name.casefold() for name in names].count(folded) == 1
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a channel: unit, time base and extremes.
+        """Return a data frame, one row per channel: unit, time base and extremes.
 
         Returns
         -------

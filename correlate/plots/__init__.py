@@ -86,6 +86,7 @@ if TYPE_CHECKING:
     from correlate.plots.tuning import slice_figure as slice_figure
     from correlate.plots.wording import CAUTION as CAUTION
     from correlate.plots.wording import COMPONENTS as COMPONENTS
+    from correlate.plots.wording import as_sentence as as_sentence
     from correlate.plots.wording import channel_title as channel_title
     from correlate.plots.wording import choice_words as choice_words
     from correlate.plots.wording import delay_in_words as delay_in_words
@@ -127,6 +128,7 @@ _HOMES = {
     "change_reach": "correlate.plots.pair",
     "changed_trace": "correlate.plots.pair_view",
     "channel_count": "correlate.plots.scoreboard_words",
+    "as_sentence": "correlate.plots.wording",
     "channel_title": "correlate.plots.wording",
     "choice_words": "correlate.plots.wording",
     "cross_plot_figure": "correlate.plots.repeats",

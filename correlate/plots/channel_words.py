@@ -1,4 +1,4 @@
-"""What stands beside the rating of one channel, in text for display: hardware scatter, and what is stored."""
+"""Words beside the rating of one channel: hardware scatter, and the stored number where it differs."""
 
 from __future__ import annotations
 

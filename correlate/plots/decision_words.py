@@ -1,4 +1,4 @@
-"""Words of what stands against a release, the same on pages and in reports."""
+"""Headings of the objections to a release, the same on pages and in reports."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The sentences of the matrix: what became worse, where most is lost, and what is to be said of one cell."""
+"""The sentences of the matrix: what became worse, where most is lost, and the words of one cell."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ STATE_MARKS: Final[dict[str, str]] = {
     "data finding": "F",
     "waived finding": "W",
 }
-"""Letter that stands in a cell for each state of its data; what is not rated says so in words."""
+"""Letter of each state of the data in a cell; a cell that is not rated says so in words."""
 
 STATE_WORDS: Final[dict[CellState, str]] = {
     "not rated": "not rated",
@@ -29,7 +29,7 @@ STATE_WORDS: Final[dict[CellState, str]] = {
     "repeats missing": "with missing repeats",
     "data finding": "with data findings",
     "waived finding": "with waived findings",
-    "rated": "without remark",
+    "rated": "with sound data",
 }
 """Each state behind a number of channels, or as the entry of a menu; worst first."""
 
@@ -75,7 +75,7 @@ def states_sentence(matrix: ReleaseMatrix, release: str) -> str:
     Returns
     -------
     str
-        For instance ``34 channels in 8 load cases: 1 not rated, 3 stale, 30 without remark``.
+        For instance ``34 channels in 8 load cases: 1 not rated, 3 stale, 30 with sound data``.
     """
     cells = matrix.of_release(release)
     counts = Counter(one.state for one in cells)
@@ -106,7 +106,8 @@ def ceilings_sentence(campaign: Campaign, matrix: ReleaseMatrix, release: str) -
     if not unknown:
         return ""
     if campaign.scoring.main != RATING:
-        return f"There are ceilings of the rating only, and this campaign combines {campaign.scoring.main}."
+        main = campaign.scoring.main
+        return f"Ceilings exist for the ISO/TS 18571 rating only; this campaign combines {main}."
     command = f"run correlate ceiling {campaign.folder}"
     if unknown == len(cells):
         return f"No ceiling is known, so points lost beyond scatter are not known either; {command}."

@@ -296,7 +296,7 @@ def _band(
 
 def _curves(score: PairScore, colours: Palette) -> tuple[go.Scatter, go.Scatter]:
     pair = score.rating.pair
-    shown = f"%{{y:.4g}} {_safe(unit_words(score.reference.unit))}"
+    shown = f"%{{y:.4g}} {safe(unit_words(score.reference.unit))}"
     solid = {"color": colours.test, "width": 2.2}
     dashed = {"color": colours.model, "width": 2.2, "dash": "9px,3px"}
     return (
@@ -355,7 +355,7 @@ def _layout(score: PairScore, colours: Palette) -> dict[str, Any]:
             "spikedash": "solid",
             "spikecolor": colours.edge,
         },
-        "yaxis": {**_axis(_safe(quantity), colours), "domain": _PAIR_CURVES, "zeroline": True},
+        "yaxis": {**_axis(safe(quantity), colours), "domain": _PAIR_CURVES, "zeroline": True},
         "yaxis2": {
             **_axis("corridor<br>score [1]", colours),
             "domain": _SCORES,
@@ -377,8 +377,3 @@ def _axis(title: str, colours: Palette) -> dict[str, Any]:
         "zerolinecolor": colours.edge,
         "zerolinewidth": 1,
     }
-
-
-def _safe(text: str) -> str:
-    """Keep a text of a file from being read as markup by the drawing library."""
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

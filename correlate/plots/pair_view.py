@@ -164,7 +164,7 @@ def _bands(view: PairView, colours: Palette) -> Iterator[go.Scatter]:
 
 
 def _with_repeat(rated: ChannelRating) -> str:
-    """Name the repeat whose pair stands for all of them; nothing where there is one."""
+    """Name the repeat whose pair represents all of them; empty where there is one."""
     return f", {safe(rated.typical)}" if len(rated.scores) > 1 else ""
 
 

@@ -133,7 +133,7 @@ def window_strip(verdicts: Sequence[QuantityVerdict]) -> WindowStrip:
     Parameters
     ----------
     verdicts
-        Of one quantity, one a recording.
+        Of one quantity, one per recording.
 
     Returns
     -------
@@ -301,7 +301,7 @@ _PALE: Final = 0.35
 
 
 def _named_repeats(repeats: RepeatSet, lines: Sequence[RepeatLine], theme: Theme) -> Iterator[go.Scatter]:
-    """Yield the repeats that are shown, a faulty one dashed and wide, the picked one in front."""
+    """Yield the repeats that are shown, a faulty one dashed and wide, the highlighted one in front."""
     colours, taken = palette(theme), repeat_colours(theme)
     any_picked = any(line.is_picked and line.is_shown for line in lines)
     for number, line in sorted(enumerate(lines), key=lambda item: item[1].is_picked):

@@ -53,7 +53,7 @@ def trend_figure(
     shapes, notes = _zones(colours)
     if ceiling is not None:
         shapes.append(_level(ceiling, {"color": colours.accent, "width": 2, "dash": "2px,3px"}))
-        notes.append(_note(ceiling, "hardware", colours.accent, anchor="right", at=1.0))
+        notes.append(_note(ceiling, "ceiling", colours.accent, anchor="right", at=1.0))
     layout = {**_layout(trend, colours, ceiling), "shapes": shapes, "annotations": notes}
     return new_figure(traces, layout, colours=colours)
 

@@ -38,7 +38,7 @@ def day_words(day: date) -> str:
 
 
 def sign_off_words(signed: SignOffToday) -> str:
-    """Say who signed in which role, when and for what, and whether it still refers to what there is.
+    """Say who signed in which role, when and for what, and whether the sign-off is still current.
 
     Parameters
     ----------

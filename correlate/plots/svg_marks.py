@@ -178,7 +178,7 @@ def stroke(line: Any) -> str:
 
 
 _HATCH_OPACITY: Final = 0.2
-"""Of a hatched area, which is drawn as an even tint: every program shows that alike."""
+"""Of a hatched area, which is drawn as an even tint, because every program shows that in the same way."""
 
 
 def fill_of(trace: Any) -> str:

@@ -29,6 +29,26 @@ COMPONENTS: Final[dict[str, str]] = {
 """The four component scores and what each looks at."""
 
 
+def as_sentence(words: str) -> str:
+    """Return words with a capital first letter and one full stop.
+
+    Parameters
+    ----------
+    words
+        A sentence as messages of errors and reasons have it.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> as_sentence("the tests changed"), as_sentence("Rate again.")
+    ('The tests changed.', 'Rate again.')
+    """
+    return f"{words[:1].upper()}{words[1:].rstrip('.')}."
+
+
 def channel_title(name: str) -> str:
     """Return a channel in text for display.
 

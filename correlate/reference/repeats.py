@@ -122,10 +122,6 @@ def repeat_numbers(repeats: RepeatSet, ceiling: Ceiling) -> RepeatNumbers:
     )
 
 
-def _median(values: Sequence[float]) -> float | None:
-    return float(np.median(values)) if values else None
-
-
 LARGEST_SHIFT_S: Final = 0.002
 """Repeats are moved by no more than this, s."""
 MOST_ROUNDS: Final = 50

@@ -1,4 +1,4 @@
-"""Writing waivers: one line a finding at the end of ``waivers.toml``, the rest of the file as it was."""
+"""Writing waivers: one line per finding at the end of ``waivers.toml``, the rest of the file as it was."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-// Sorts the tables of the page and folds its load cases.
+// Sorts the tables of the page and collapses its load cases.
 (function () {
   "use strict";
 

@@ -83,7 +83,7 @@ def _branches(
 
 
 def _limits(contents: ReleaseContents) -> list[tuple[str, str, str]]:
-    """Return criterion, limit and source of every limit that stands beside a criterion of the report."""
+    """Return criterion, limit and source of every limit of a criterion in the report."""
     device = contents.yardsticks.device
     if device is None:
         return []
@@ -139,7 +139,7 @@ def _appendix(contents: ReleaseContents) -> dict[str, Any]:
 
 
 def _evidence(contents: ReleaseContents) -> list[tuple[str, str, str]]:
-    """Return kind, place and words of everything that a number stands on less than it should."""
+    """Return kind, place and words of everything that weakens the evidence of a number."""
     evidence = contents.evidence
     return [
         *gap_groups(evidence.gaps),

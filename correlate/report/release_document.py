@@ -62,7 +62,7 @@ _SMALL: Final[dict[int, int]] = {2: 450, 3: 300}
 _ALL_LARGE: Final = 2
 """Up to so many channels of a load case are all drawn large; of more, the one rated lowest."""
 _TWO_COLUMNS: Final = frozenset({2, 4})
-"""So many small drawings stand in two columns; others in three."""
+"""Up to so many small drawings are in two columns; more are in three."""
 
 SECTIONS: Final = (
     ("decision", "Decision"),
@@ -71,7 +71,7 @@ SECTIONS: Final = (
     ("changes", "What changed"),
     ("method", "Method and settings"),
 )
-"""Name and heading of each section; the load cases stand before the diagnosis."""
+"""Name and heading of each section; the load cases come before the diagnosis."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

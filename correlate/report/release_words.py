@@ -16,7 +16,7 @@ from correlate.plots.scoreboard_words import (
     uncertainty_words,
 )
 from correlate.plots.sign_off_words import sign_off_words
-from correlate.plots.wording import share
+from correlate.plots.wording import as_sentence, share
 from correlate.reference.finding import counted
 from correlate.reference.repeatability import loss_ratio_words
 from correlate.store import compared_sign_offs
@@ -54,7 +54,7 @@ def windows_words(windows: CaseWindows) -> str:
 
 
 def objections(contents: ReleaseContents) -> list[tuple[str, list[str]]]:
-    """Return what stands against a release, by kind; each entry is a sentence part without its kind."""
+    """Return the objections to a release, by kind; the entries do not repeat their kind."""
     decision = decide(contents.campaign, contents.board)
     found = {
         words: [one.words for one in decision.objections if one.kinds[0] == kind]
@@ -90,17 +90,17 @@ def _waived(contents: ReleaseContents) -> Iterator[str]:
 def _unsigned(contents: ReleaseContents) -> Iterator[str]:
     signed = signed_today(contents)
     if not signed:
-        yield "nobody has signed off this release"
+        yield "not signed off"
     yield from (sign_off_words(one) for one in signed if not one.is_current)
 
 
 def standing(contents: ReleaseContents) -> list[tuple[str, str]]:
-    """Return what a rating stands on, each point under a few words."""
+    """Return the basis of a rating, each point under a short heading."""
     return [
         ("Change", _change(contents)),
-        ("Checks", _sentence(limits_words(contents.board))),
+        ("Checks", as_sentence(limits_words(contents.board))),
         ("Held out", _held_out(contents)),
-        ("Hardware", _hardware(contents)),
+        ("Ceiling", _ceiling(contents)),
         ("Costs most", _costs(contents)),
         *_yardsticks(contents),
         ("Data", _data(contents)),
@@ -119,7 +119,7 @@ def unrated_words(contents: ReleaseContents) -> str:
 def held_out_words(contents: ReleaseContents) -> str:
     """Say how much evidence there is that tuning could not use."""
     if contents.board.held_out is None:
-        return "Nothing was held out of tuning, so that there is no independent evidence."
+        return "No load case is held out of tuning, so there is no independent evidence."
     return "The held-out evidence is based on few load cases."
 
 
@@ -150,7 +150,7 @@ def _change(contents: ReleaseContents) -> str:
 def _held_out(contents: ReleaseContents) -> str:
     board = contents.board
     if board.held_out is None:
-        return "No load case is held out of tuning: there is no independent evidence."
+        return "No load case is held out of tuning, so there is no independent evidence."
     gap = held_out_gap(contents)
     if gap is None:
         return "No held-out load case is rated."
@@ -159,7 +159,7 @@ def _held_out(contents: ReleaseContents) -> str:
     return f"{rated}, {signed(gap)} against the load cases that tuning may use."
 
 
-def _hardware(contents: ReleaseContents) -> str:
+def _ceiling(contents: ReleaseContents) -> str:
     ceiling = contents.board.total.ceiling
     if ceiling is None or ceiling.overall is None:
         return f"The repeatability of the tests is not known: {contents.no_ceilings}."
@@ -210,7 +210,7 @@ def _data(contents: ReleaseContents) -> str:
 def _evidence(contents: ReleaseContents) -> str:
     evidence = contents.evidence
     marks = evidence.marks()
-    said = _sentence(uncertainty_words(contents.score))
+    said = as_sentence(uncertainty_words(contents.score))
     lacking = f" Incomplete: {', '.join(marks)}." if marks else " Nothing that was planned is missing."
     waived = f" Waived: {counted(len(evidence.waived), 'finding')} in the tests." if evidence.waived else ""
     return f"{said}{lacking}{waived} The appendix lists everything."
@@ -218,10 +218,6 @@ def _evidence(contents: ReleaseContents) -> str:
 
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
-
-
-def _sentence(words: str) -> str:
-    return _capital(words).rstrip(".") + "."
 
 
 def joined(words: Sequence[str]) -> str:

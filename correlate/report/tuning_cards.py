@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from rich.text import Text
 
-from correlate.plots.wording import CAUTION
+from correlate.plots.wording import CAUTION, as_sentence
 from correlate.report.table import TextTable
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ NAMED: Final = 0.25
 def print_cards(console: Console, cards: CardsPosterior) -> None:
     """Print intervals, directions, what is not determined, and the model discrepancy."""
     for doubt in cards.doubts:
-        console.print(Text(_sentence(doubt)), style="bold")
+        console.print(Text(as_sentence(doubt)), style="bold")
     grid = TextTable()
     for word in ("parameter", "from", "to", "start", "best run", "median", "95 % between", "share of range"):
         grid.add_column(word)
@@ -45,7 +45,7 @@ def print_cards(console: Console, cards: CardsPosterior) -> None:
         )
         console.print(Text(f"  ± {direction.deviation:.3f} of the range along {shown}"))
     for words in cards.undetermined:
-        console.print(Text(_sentence(words)))
+        console.print(Text(as_sentence(words)))
     if not cards.undetermined:
         console.print(
             "The tests determine every parameter there, and no parameters can be traded against each other."
@@ -75,7 +75,3 @@ def _disagreement(cards: CardsPosterior) -> list[str]:
         "relying on either."
     )
     return [words]
-
-
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."

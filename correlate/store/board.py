@@ -1,4 +1,4 @@
-"""The scoreboard of a store: numbers, what follows from them, and what people said."""
+"""The scoreboard of a store: numbers, decision, sign-offs and remarks."""
 
 from __future__ import annotations
 

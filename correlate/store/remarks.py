@@ -59,7 +59,7 @@ class SignOff:
     date
         The signer gave.
     text
-        Words of the signer.
+        Remark of the signer.
     who
         Entered it.
     entered

@@ -1,4 +1,4 @@
-"""Signing a release: what exactly is signed, and whether that is still what there is."""
+"""Signing a release: what exactly is signed, and whether that is still current."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def sign_release(
     date
         Of the decision.
     text
-        Words of the signer.
+        Remark of the signer.
     scope
         What the release may be used for, and what not; empty for everything the campaign covers.
 
@@ -157,7 +157,7 @@ def compared_sign_offs(
 def _changes(signed: SignOff, ratings_sha256: str, inputs: str, *, is_stale: bool) -> tuple[str, ...]:
     found = []
     if signed.ratings_sha256 != ratings_sha256:
-        found.append("the release was rated again since")
+        found.append("the release has been rated again since")
     # Sign-offs of earlier versions know nothing of the inputs; what is stale is known of them too.
     if signed.inputs_sha256 and signed.inputs_sha256 != inputs:
         found.append("tests, model results or settings have changed since")

@@ -451,7 +451,7 @@ class Store:
         who
             Enters it.
         text
-            Words of the signer.
+            Remark of the signer.
         scope
             What the release may be used for; empty for everything the campaign covers.
         inputs_sha256

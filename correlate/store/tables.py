@@ -147,7 +147,7 @@ SIGN_OFFS: Final = Table(
     Column("inputs_sha256", Text, nullable=False, server_default=""),
     Index("sign_offs_by_release", "campaign", "release"),
 )
-"""Who answers for a release in which role and for what, and for exactly which ratings and inputs."""
+"""Who is responsible for a release, in which role and scope, and for exactly which ratings and inputs."""
 
 CEILINGS: Final = Table(
     "ceilings",

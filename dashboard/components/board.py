@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 
 def changes_table(changes: Sequence[Change], case_title: Callable[[str], str], link: Link) -> html.Table:
-    """Return channels that changed, one a row."""
+    """Return channels that changed, one per row."""
     numbers = [("before", "number"), ("now", "number"), ("change", "change")]
     columns = [("channel", "name"), *numbers, ("95 % interval", "number scatter")]
     return html.Table(
@@ -143,13 +143,13 @@ def track(line: BoardLine) -> html.Div:
 def track_legend(against: str | None) -> html.P:
     """Say what the marks on the scale are."""
     before = _legend_entry("before-mark", against) if against else None
-    entries = [_legend_entry("now-mark", "this release"), before, _legend_entry("ceiling-mark", "hardware")]
+    entries = [_legend_entry("now-mark", "this release"), before, _legend_entry("ceiling-mark", "ceiling")]
     return html.P(["Scale from 0 to 1: ", *(one for one in entries if one is not None)], className="legend")
 
 
 def lines_table(title: str, lines: Iterable[BoardLine], link: Link | None = None) -> html.Table:
-    """Return numbers of the board, one a row."""
-    columns = [(title, "name"), ("rating", "rated"), ("change", "change"), ("hardware", "hardware")]
+    """Return numbers of the board, one per row."""
+    columns = [(title, "name"), ("rating", "rated"), ("change", "change"), ("ceiling", "ceiling")]
     return html.Table(
         [head_row([*columns, ("", "scale")]), html.Tbody([_row(line, link) for line in lines])],
         className="lines",
@@ -194,8 +194,8 @@ def _row(line: BoardLine, link: Link | None) -> html.Tr:
             html.Td(rated, className="cell-rated"),
             html.Td(_change_cell(line.change), className="cell-change"),
             html.Td(
-                with_label("hardware", number(line.ceiling.overall if line.ceiling else None)),
-                className="cell-hardware",
+                with_label("ceiling", number(line.ceiling.overall if line.ceiling else None)),
+                className="cell-ceiling",
             ),
             html.Td(track(line), className="cell-scale"),
         ]

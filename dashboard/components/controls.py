@@ -72,7 +72,7 @@ def shortened(text: str) -> html.Span:
 
 
 def several(menu_id: str, label: str) -> dmc.MultiSelect:
-    """Return a menu of which several entries can be picked, empty until a callback fills it."""
+    """Return a menu with several choices, empty until a callback fills it."""
     return dmc.MultiSelect(
         id=menu_id,
         label=label,
@@ -87,7 +87,7 @@ def several(menu_id: str, label: str) -> dmc.MultiSelect:
 
 
 def empty_state(title: str, words: str) -> html.Div:
-    """Return what stands in the place of a figure or table that has nothing to show."""
+    """Return the message that replaces a figure or table that has nothing to show."""
     return html.Div([html.P(title, className="empty-title"), html.P(words)], className="empty-state")
 
 

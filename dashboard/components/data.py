@@ -186,7 +186,7 @@ _TITLES: Final[dict[str, str]] = {
     "score": "Rating the campaign",
     "check": "Checking the tests",
     "fit": "Fitting surrogates",
-    "report": "Making the report",
+    "report": "Creating the report",
 }
 _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
 

@@ -1,4 +1,4 @@
-"""Parts of the decision sheet: what stands against a release, what it stands on, who signed it."""
+"""Parts of the decision sheet: objections to a release, its limits and evidence, its sign-offs."""
 
 from __future__ import annotations
 
@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import OBJECTION_WORDS, channel_count, channel_title, day_words, sign_off_changes
+from correlate.plots import (
+    OBJECTION_WORDS,
+    as_sentence,
+    channel_count,
+    channel_title,
+    day_words,
+    sign_off_changes,
+)
 from dashboard import ids, paths
 from dashboard.access import THIS_MACHINE, current_account, signs_as
 from dashboard.components.board import pair_link
@@ -22,25 +29,25 @@ if TYPE_CHECKING:
     from correlate import Campaign, Decision, Note, Objection, RatedPlace, Scoreboard, SignOffToday
 
 MOST_SHOWN: Final = 12
-"""Objections in sight; the others open on demand."""
+"""Objections that are visible at first; the others open on demand."""
 
 
 def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -> html.Section:
-    """Return everything that stands against a release, each with the way to it."""
+    """Return every objection to a release, each with a link to what it is about."""
     listed = decision.objections
     first, others = listed[:MOST_SHOWN], listed[MOST_SHOWN:]
-    parts: list[Component] = [html.H2("What stands against it"), *_groups(campaign, board, first)]
+    parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first)]
     if others:
         more = html.Summary(f"{len(others)} more")
-        on_paper = html.P(f"{len(others)} more are on the page.", className="on-paper evidence-mark")
+        on_paper = html.P(f"{len(others)} more are on the screen.", className="on-paper evidence-mark")
         parts += [html.Details([more, *_groups(campaign, board, others)]), on_paper]
     if not listed:
-        parts.append(html.P("Nothing was found."))
+        parts.append(html.P("No objection was found."))
     return html.Section(parts, className="card objections-card")
 
 
 def lowest_words(campaign: Campaign, board: Scoreboard, lowest: RatedPlace | None) -> list[Component | str]:
-    """Return the way to the channel with the lowest rating."""
+    """Return a link to the channel with the lowest rating."""
     if lowest is None:
         return []
     words = f"{channel_title(lowest.where)}, {lowest.within}"
@@ -49,7 +56,7 @@ def lowest_words(campaign: Campaign, board: Scoreboard, lowest: RatedPlace | Non
 
 
 def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
-    """Return the limits, and what the numbers stand on: repeats, files, and the data check of the tests."""
+    """Return the limits and the evidence: repeats, files, and the data check of the tests."""
     evidence = board.evidence
     parts: list[Component] = [html.H2("Limits and evidence"), _limits(board), _counts(decision)]
     if evidence is None:
@@ -76,14 +83,14 @@ def evidence_card(board: Scoreboard, decision: Decision) -> html.Section:
 
 
 def sign_off_list(signed: Sequence[SignOffToday]) -> Component:
-    """Return who signed, for what, and what has changed since."""
+    """Return the sign-offs, each with scope and what has changed since."""
     if not signed:
         return html.P("Not signed off.", className="note")
     return html.Ul([html.Li(_signed(one)) for one in signed], className="sign-offs")
 
 
 def note_list(notes: Sequence[Note]) -> Component:
-    """Return what people remarked, the newest first."""
+    """Return the remarks, the newest first."""
     if not notes:
         return html.P("No remark yet.", className="note")
     return html.Ul(
@@ -229,7 +236,7 @@ def _signed(one: SignOffToday) -> list[Component]:
     if signed.text:
         parts.append(html.Span(signed.text, className="remark-words"))
     if changed:
-        parts.append(html.Span(f"{changed[:1].upper()}{changed[1:]}.", className="evidence-mark"))
+        parts.append(html.Span(as_sentence(changed), className="evidence-mark"))
     return parts
 
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Component]:
-    """Return one row a load case, in the order given, each with the way to its repeats."""
+    """Return one row per load case, in the order given, each with a link to its repeats."""
     columns = [
         ("Load case", "name"),
         ("State", "state"),
@@ -38,7 +38,7 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
     words = (
         f"{open_cases} of {len(found)} load cases {'needs' if open_cases == 1 else 'need'} attention."
         if open_cases
-        else f"Nothing is open in {len(found)} load cases."
+        else f"All {len(found)} load cases are complete, with no open error or warning."
     )
     return [
         html.P(words, className="limits-words"),

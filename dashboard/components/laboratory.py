@@ -9,6 +9,7 @@ from dash import dcc, html
 
 from correlate import repeat_numbers
 from correlate.plots import (
+    as_sentence,
     channel_title,
     choice_words,
     finding_figure,
@@ -143,9 +144,7 @@ def _title(finding: Finding, names: Mapping[str, str]) -> str:
 def _finding(
     number: int, finding: Finding, figure: go.Figure | None, *, title: str, what: str
 ) -> html.Article:
-    words = html.P(
-        [f"{what[:1].upper()}{what[1:]}. ", html.Span(f"Remedy: {finding.remedy}.", className="note")]
-    )
+    words = html.P([f"{as_sentence(what)} ", html.Span(f"Remedy: {finding.remedy}.", className="note")])
     place = {"type": ids.REPEATS_FINDING, "number": number}
     drawn = [] if figure is None else [graph(place, figure, kind="finding-figure")]
     return html.Article([html.H3(title), words, *drawn], className=f"finding is-{finding.severity}")
@@ -350,7 +349,7 @@ def _repeat_name(place: int, row: RepeatRow) -> list[Component]:
 
 
 def _repeat_link(words: str, row: RepeatRow) -> list[Component]:
-    """Return the name of a repeat with the line of its curve, and the way to draw it in front."""
+    """Return the name of a repeat with the line of its curve, and the link that draws it in front."""
     # A faulty curve has the colour of an alert, which the style sheet gives it.
     colour = {} if row.line.fault else {"borderTopColor": row.colour}
     action = "Stop highlighting" if row.line.is_picked else "Highlight"

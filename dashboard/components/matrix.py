@@ -104,7 +104,7 @@ def matrix_grid() -> dag.AgGrid:
 
 
 def by_load_case(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return columns, one a load case, and rows, one a channel of a region, of one release."""
+    """Return columns, one per load case, and rows, one per channel of a region, of one release."""
     kept = view.cells
     names = {one.load_case for one in kept}
     columns = [name for name in view.matrix.load_cases if name in names]
@@ -131,7 +131,7 @@ def by_load_case(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str,
 
 
 def by_release(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return columns, one a release, and rows, one a channel of a load case."""
+    """Return columns, one per release, and rows, one per channel of a load case."""
     matrix = view.matrix
     rows = []
     for one in view.cells:

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import channel_title, finding_title
+from correlate import counted
+from correlate.plots import as_sentence, channel_title, finding_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, graph, head_row, with_label
 from dashboard.components.laboratory import facts
@@ -58,7 +59,7 @@ class InspectedPackage:
 def packages_list(
     packages: Sequence[ReceivedPackage], uses: Mapping[str, Uses], search: str | None = ""
 ) -> Component:
-    """Return the packages that were sent in, those in quarantine first."""
+    """Return the packages that were uploaded, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
     return html.Ul([_package(one, uses.get(one.name, {}), search) for one in packages], className="packages")
@@ -76,7 +77,7 @@ def _package(one: ReceivedPackage, uses: Uses, search: str | None) -> html.Li:
     parts.append(html.P(words, className="note package-words"))
     if one.released:
         record = one.released.words
-        parts.append(html.P(f"{record[:1].upper()}{record[1:]}.", className="note package-words"))
+        parts.append(html.P(as_sentence(record), className="note package-words"))
     if uses:
         parts.append(html.P(f"Used in {uses_words(uses)}.", className="note package-words"))
     if one.findings:
@@ -121,7 +122,7 @@ def uses_words(uses: Uses) -> str:
 
 
 def inspection_head(name: str, package: ReceivedPackage | None, search: str | None) -> list[Component]:
-    """Return name and state of a package, and the way back to the page without it."""
+    """Return name and state of a package, and the link that closes it."""
     tags = [] if package is None else [state_tag(package)]
     back = paths.DATA + write_query({"package": "", "job": ""}, search)
     return [html.H2([f"Package {name}", *tags]), dcc.Link("Close", href=back.rstrip("?"))]
@@ -219,7 +220,7 @@ def _choice(
     return html.Article(
         [
             heading,
-            html.P(f"{where}{what[:1].upper()}{what[1:]}."),
+            html.P(where + as_sentence(what)),
             html.P(f"Remedy: {finding.remedy}.", className="note"),
             *([curve] if curve is not None else []),
         ],
@@ -236,14 +237,14 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
     """Return what would change when tests of a package are used."""
     tests = ", ".join(use.tests)
     if use.is_new:
-        words = f"New load case '{use.load_case}' with {_counted(len(use.tests), 'test')}: {tests}."
+        words = f"New load case '{use.load_case}' with {counted(len(use.tests), 'test')}: {tests}."
         rates = ", ".join(map(channel_title, use.channels))
-        more = [f"It rates {_counted(len(use.channels), 'channel')}: {rates}."]
+        more = [f"It rates {counted(len(use.channels), 'channel')}: {rates}."]
         more.append("Its pairs can be rated once a release has a result for it.")
     else:
         after = present + len(use.tests)
-        words = f"Load case '{use.load_case}' gets {tests}: {present} tests now, {after} then."
-        counts = ", ".join(f"{release} ({_counted(pairs, 'pair')})" for release, pairs in stale.items())
+        words = f"Load case '{use.load_case}' gets {tests}: {present} tests now, {after} after the change."
+        counts = ", ".join(f"{release} ({counted(pairs, 'pair')})" for release, pairs in stale.items())
         more = [
             f"Ratings of this load case become stale until they are rated again: {counts}."
             if counts
@@ -265,7 +266,7 @@ def change_parts(use: PackageUse, present: int, stale: Mapping[str, int]) -> lis
 
 
 def used_parts(use: PackageUse, stale: Mapping[str, int]) -> list[Component]:
-    """Return that tests of a package are used, what is stale now, and the way to rate it."""
+    """Return which tests of a package are used, what is stale now, and the link to rating."""
     tests = ", ".join(use.tests)
     verb = "is" if len(use.tests) == 1 else "are"
     words = f"{tests} of package {use.package} {verb} used in '{use.load_case}'."
@@ -276,7 +277,3 @@ def used_parts(use: PackageUse, stale: Mapping[str, int]) -> list[Component]:
         )
     parts.append(html.P(html.A("Rate unrated pairs", href=f"#{ids.DATA_RATE}")))
     return parts
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"

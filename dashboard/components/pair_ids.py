@@ -16,7 +16,7 @@ CHANGED: Final = "pair-changed"
 
 RELEASES: Final = "pair-releases"
 SCATTER: Final = "pair-scatter"
-"""Holds what the hardware allows, beside the rating."""
+"""Holds the scatter of the hardware, beside the rating."""
 
 DETAILS: Final = "pair-details"
 FINDINGS: Final = "pair-findings"

@@ -54,7 +54,7 @@ def reasons(
     to_stretch: ToStretch,
     to_change: ToChange,
 ) -> list[Component]:
-    """Return everything that can be said about the loss of a channel; of several repeats, most is of one."""
+    """Return the reasons for the loss of a channel; with several repeats, most are those of one."""
     unit = found.score.reference.unit
     title = channel_title(found.score.reference.channel)
     return [

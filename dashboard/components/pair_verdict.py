@@ -1,4 +1,4 @@
-"""The rating of a channel on the pair page: the number, what it is made of, and what the hardware allows."""
+"""The rating of a channel on the pair page: the number, its parts, and the scatter of the hardware."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dash import dcc, html
 
 from correlate.plots import (
     COMPONENTS,
+    as_sentence,
     delay_in_words,
     finding_title,
     grade_zones,
@@ -67,7 +68,7 @@ def _component(rating: MeanRating, name: str) -> html.Div:
 
 
 def _marks(rated: ChannelRating) -> list[Component]:
-    """Return what the number stands on less than it should, and the names of warnings, in one line."""
+    """Return what weakens the evidence of the number, and the names of warnings, in one line."""
     said: list[Component] = []
     if rated.missing:
         count = len(rated.scores) + len(rated.missing)
@@ -80,11 +81,11 @@ def _marks(rated: ChannelRating) -> list[Component]:
 
 
 def scatter_line(hardware: HardwareScatter | None, *, why: str, notes: Sequence[str]) -> list[Component]:
-    """Return ceiling, what a further test is expected to reach, and whether the model lies beyond that."""
-    link = dcc.Link("Why: scatter", href=why, className="why")
+    """Return the ceiling, the rating expected of a further test, and whether the model is beyond that."""
+    link = dcc.Link("Show the repeats", href=why, className="why")
     marks = [html.Span(note, className="evidence-mark") for note in notes if note]
     if hardware is None:
-        words = "Too few repeats to determine hardware scatter; it takes three."
+        words = "Too few repeats to determine hardware scatter; three are needed."
         return [html.Span(words, className="note"), link, *marks]
     beyond = hardware.holds("overall") is False
     return [
@@ -137,7 +138,7 @@ def _flags(rated: ChannelRating) -> list[html.Li]:
 
 
 def ruler(rating: MeanRating) -> html.Div:
-    """Return the scale from 0 to 1, divided into the grades, a needle at the rating, a tick a repeat."""
+    """Return the scale from 0 to 1, divided into the grades, a needle at the rating, a tick per repeat."""
     zones = [
         html.Div(
             [html.Span(word, className="zone-word"), html.Span(f"{floor:.2f}", className="zone-floor")],
@@ -226,8 +227,8 @@ def findings_part(
 def _finding(finding: Finding, tidy: Callable[[str], str], waived: str) -> html.Article:
     title = finding_title(finding, finding.short_place)
     what = tidy(finding.what)
-    note = f"{waived[:1].upper()}{waived[1:]}." if waived else f"Remedy: {finding.remedy}."
-    parts: list[str | Component] = [f"{what[:1].upper()}{what[1:]}. ", html.Span(note, className="note")]
+    note = as_sentence(waived) if waived else f"Remedy: {finding.remedy}."
+    parts: list[str | Component] = [f"{as_sentence(what)} ", html.Span(note, className="note")]
     tag = [html.Span("waived", className="tag")] if waived else []
     kind = "is-waived" if waived else f"is-{finding.severity}"
     return html.Article([html.H3([title, *tag]), html.P(parts)], className=f"finding {kind}")

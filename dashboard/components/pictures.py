@@ -34,7 +34,7 @@ FORMATS: Final[dict[str, str]] = {"svg": "SVG, for documents", "png": "PNG, for 
 
 
 def picture_menu(page: str) -> list[Component]:
-    """Return the menu, and the places of the picture and of what is said about it."""
+    """Return the menu, and the places of the picture and of its messages."""
     buttons = [
         html.Button(words, id=ids.picture_part(page, ending), type="button", className="button")
         for ending, words in FORMATS.items()
@@ -53,7 +53,7 @@ def picture_menu(page: str) -> list[Component]:
 
 
 def picture_said(page: str) -> list[Component]:
-    """Return the places of what is said about a picture: by the server, and by the browser."""
+    """Return the places of the messages about a picture: of the server, and of the browser."""
     return [
         html.Span(id=ids.picture_part(page, "said"), role="status", className="note"),
         html.Span(id=ids.picture_part(page, "problem"), role="status", className="check-reason"),

@@ -1,4 +1,4 @@
-"""Before there is anything to show: the shape of what comes, and what a page is for that has nothing yet."""
+"""Before there is anything to show: the outline while a page loads, and the text of an empty page."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _SHAPES: Final[dict[Kind, tuple[str, ...]]] = {
     "runs": ("title", "line", "wide-left", "narrow-right", "full tall"),
     "rows": ("row", "row", "row", "row"),
 }
-"""Parts of each kind, in the order in which they stand on the page."""
+"""Parts of each kind, in their order on the page."""
 
 
 def skeleton(kind: Kind, words: str) -> html.Div:
@@ -72,7 +72,7 @@ def loading(
 
 
 def not_yet(title: str, words: str, steps: Sequence[Component | str]) -> html.Section:
-    """Return what stands on a page that has nothing to show yet, where nothing is wrong.
+    """Return the text of a page that has nothing to show yet, where nothing is wrong.
 
     Parameters
     ----------

@@ -126,7 +126,7 @@ def stepping_place() -> html.Nav:
 def steps(
     cells: tuple[MatrixCell, ...], place: int | None, *, search: str | None, listed: PairList, back: str
 ) -> list[Component]:
-    """Return the place in the list, with the way to the previous pair, the next one, and the matrix.
+    """Return the position in the list, with links to the previous pair, the next one, and the matrix.
 
     Parameters
     ----------

@@ -10,6 +10,7 @@ import dash_mantine_components as dmc
 import numpy as np
 from dash import html
 
+from correlate import counted
 from correlate.plots import unit_words
 from dashboard import ids
 from dashboard.components.controls import NO_NUMBER, labelled
@@ -63,8 +64,8 @@ def next_words(overview: TuningOverview) -> list[Component]:
         return []
     wanted = overview.lacking_runs + overview.counts.get("done", 0)
     words = (
-        f"Surrogates of {_counted(len(overview.table.space.parameters), 'parameter')} need about "
-        f"{_counted(wanted, 'finished run')}: {overview.counts.get('done', 0)} finished, "
+        f"Surrogates of {counted(len(overview.table.space.parameters), 'parameter')} need about "
+        f"{counted(wanted, 'finished run')}: {overview.counts.get('done', 0)} finished, "
         f"{overview.counts.get('waiting', 0)} waiting. "
     )
     command = html.Code(f"correlate tune run {overview.tuning.folder}")
@@ -74,8 +75,8 @@ def next_words(overview: TuningOverview) -> list[Component]:
 
 
 def no_design_words(tuning: Tuning) -> list[Component]:
-    """Return what the design points are for, before there are any."""
-    parameters = _counted(len(tuning.space.parameters), "parameter")
+    """Return the purpose of the design points, before there are any."""
+    parameters = counted(len(tuning.space.parameters), "parameter")
     words = (
         f"Design points spread the values of {parameters} between their bounds; each one is a run of the "
         "solver. Add them here, then run them with "
@@ -85,11 +86,7 @@ def no_design_words(tuning: Tuning) -> list[Component]:
 
 def add_words(count: int) -> str:
     """Return the words of the button that adds design points."""
-    return f"Add {_counted(count, 'design point')}"
-
-
-def _counted(count: int, words: str) -> str:
-    return f"{count} {words}" if count == 1 else f"{count} {words}s"
+    return f"Add {counted(count, 'design point')}"
 
 
 def fit_words(overview: TuningOverview) -> list[Component]:

@@ -248,7 +248,7 @@ KINDS: Final[dict[str, Kind]] = {
         do=fit_surrogates,
     ),
     "report": Kind(
-        words="Make the report of a release",
+        words="Create the report of a release",
         least=Role.MANAGER,
         arguments=ReportArguments,
         result=ReportResult,

@@ -1,4 +1,4 @@
-"""The job that makes the report of a release, as the command does, and the files that come of it."""
+"""The job that creates the report of a release, as the command does, and its files."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError, load_campaign
+from dashboard.selection import file_name
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,7 +27,7 @@ KINDS: Final[dict[str, str]] = {
 _ASKED: Final = ("html", "pdf")
 
 MOST_KEPT: Final = 10
-"""Reports; older ones are deleted, they can be made again."""
+"""Reports; older ones are deleted, they can be created again."""
 
 _FOLDER: Final = "reports"
 _LOOK_S: Final = 0.5
@@ -63,14 +64,13 @@ def report_file(folder: Path, number: str, kind: str, release: str) -> tuple[Pat
     name = _name(release, kind) if kind in KINDS else ""
     file = _folder(folder) / number / name
     if not file.is_file():
-        raise CorrelateError("this report is no longer there", remedy="make it again")
+        raise CorrelateError("this report is no longer there", remedy="create it again")
     return file, name
 
 
 def _name(release: str, kind: str) -> str:
     """Return the name of a file, fit for any file system."""
-    safe = "".join(sign if sign.isalnum() or sign in "-_." else "_" for sign in release)
-    return f"report-{safe}{KINDS[kind]}"
+    return file_name(["report", release]) + KINDS[kind]
 
 
 def _folder(jobs: Path) -> Path:
@@ -107,5 +107,5 @@ def _run(work: Work, arguments: list[str]) -> str:
             raise
     if process.returncode == 0:
         return ""
-    lines = said.strip().splitlines() or ["the report could not be made"]
+    lines = said.strip().splitlines() or ["the report could not be created"]
     return lines[-1].removeprefix("correlate: ")

@@ -52,7 +52,7 @@ class ChannelCurves:
     releases
         Conditioned curve of each release.
     ratings
-        Of each release, one a repeat.
+        Of each release, one per repeat.
     """
 
     title: str

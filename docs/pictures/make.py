@@ -33,7 +33,7 @@ PICTURES: Final = {
     "decision": ("/?release=A2", "#decision-trend .js-line", "light"),
     "scoreboard": ("/scoreboard?release=A2", ".changes-table", "light"),
     "matrix": ("/matrix?release=A2", ".matrix-cell", "light"),
-    "data": ("/data", ".held-lines", "light"),
+    "data": ("/data", ".health-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }
 """Link, what is drawn last, and theme of each picture, by its name."""

@@ -51,7 +51,7 @@ async () => {
   return { times, most };
 }
 """
-"""Scrolls by 24 pixels a frame, down and across; returns times between frames and the most cells drawn."""
+"""Scrolls by 24 pixels per frame, down and across; returns times between frames and the most cells drawn."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

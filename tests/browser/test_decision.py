@@ -103,7 +103,7 @@ def test_a_release_is_signed_remarked_and_exported(sheet: Page, signed_folder: P
     sheet.get_by_label("Remark on this release").fill("gauge 3 was replaced")
     sheet.get_by_role("button", name="Add remark").click()
     expect(sheet.locator("#decision-notes")).to_contain_text("gauge 3 was replaced")
-    sheet.get_by_role("button", name="Make the report").click()
+    sheet.get_by_role("button", name="Create report").click()
     link = sheet.get_by_role("link", name="Save as PDF")
     expect(link).to_be_visible(timeout=60_000)
     with sheet.expect_download() as saved:
@@ -124,10 +124,10 @@ def test_it_prints_on_one_upright_sheet(sheet: Page, signed_folder: Path) -> Non
     assert pages[0].mediabox.height > pages[0].mediabox.width
     said = " ".join(pages[0].extract_text().split())
     found = stored(signed_folder)
-    for words in (found.decision.verdict, "What stands against it", "Load cases open to tuning", "Sign-offs"):
+    for words in (found.decision.verdict, "Objections", "Load cases open to tuning", "Sign-offs"):
         assert words in said
     assert "Sign off" not in said.replace("Sign-offs", "")
-    assert "Make the report" not in said
+    assert "Create report" not in said
     sheet.emulate_media(media="print", color_scheme="dark")
     expect(sheet.locator("h1")).to_have_css("color", "rgb(17, 36, 46)")
     for hidden in ("#navigation", "#decision-picks", ".theme-choice"):

@@ -109,7 +109,7 @@ def test_on_a_telephone_the_menus_fold_away(quiet: Page) -> None:
 def test_scatter_explains_a_rating_with_one_click(quiet: Page, browser: Browser, base_url: str) -> None:
     """From the pair to its repeats; the link, opened in another browser, shows the same."""
     quiet.goto("/pair?release=A1&against=A2&channel=D0HEAD0000KMACZP")
-    quiet.get_by_role("link", name="Why: scatter").click()
+    quiet.get_by_role("link", name="Show the repeats").click()
     expect(quiet).to_have_url(
         re.compile(r"/repeats\?release=A1&against=A2&case=drop&channel=D0HEAD0000KMACZP$")
     )

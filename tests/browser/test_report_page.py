@@ -38,8 +38,8 @@ def test_a_report_draws_its_figure_and_asks_nobody(page: Page, tmp_path: Path) -
     assert complaints == []
 
 
-def test_the_ratings_of_a_release_sort_and_fold(page: Page, tmp_path: Path, folder: Path) -> None:
-    """By click and by keyboard, marked for who listens; a link unfolds its load case."""
+def test_the_ratings_of_a_release_sort_and_collapse(page: Page, tmp_path: Path, folder: Path) -> None:
+    """By click and by keyboard, marked for who listens; a link expands its load case."""
     file = tmp_path / "ratings.html"
     campaign = load_campaign(folder)
     stored = Project(folder).board(campaign, release="A2")
@@ -65,8 +65,8 @@ def test_the_ratings_of_a_release_sort_and_fold(page: Page, tmp_path: Path, fold
     expect(page.locator("details.case[open]")).to_have_count(0)
     table.locator("tbody a").first.click()
     expect(page.locator("details.case[open] .channel:target")).to_be_visible()
-    page.get_by_role("button", name="Unfold all").click()
+    page.get_by_role("button", name="Expand all").click()
     expect(page.locator("details.case[open]")).to_have_count(len([*board.load_cases, *board.held_out_cases]))
-    page.get_by_role("button", name="Fold all", exact=True).click()
+    page.get_by_role("button", name="Collapse all", exact=True).click()
     expect(page.locator("details.case[open]")).to_have_count(0)
     assert complaints == []

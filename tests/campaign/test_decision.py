@@ -1,4 +1,4 @@
-"""What follows from a scoreboard: the verdict, and everything that stands against a release."""
+"""What follows from a scoreboard: the verdict, and every objection to a release."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def decided(
 
 
 def at(found: Decision, *place: str) -> Objection:
-    """Return what stands against a place."""
+    """Return the objections to a place."""
     (one,) = [objection for objection in found.objections if objection.place == place]
     return one
 

@@ -220,7 +220,7 @@ def test_a_file_that_changed_meanwhile_is_not_overwritten(project: Path) -> None
     path = project / "campaign.toml"
     use = plan_repeats(path, "more", load_case="drop")
     path.write_text(CAMPAIGN + "# theirs\n", encoding="utf-8")
-    with pytest.raises(SettingsError, match="has changed in the meantime; look at the change again"):
+    with pytest.raises(SettingsError, match="has changed in the meantime; show the change again"):
         use_package(use)
     assert path.read_text(encoding="utf-8") == CAMPAIGN + "# theirs\n"
 

@@ -34,7 +34,7 @@ def test_from_arrival_to_use(correlate: Run, project: Path, tmp_path: Path) -> N
     assert (released.code, "despite 1 open error by the lab" in released.out) == (0, True)
     shown = correlate("packages", "use", project, "clipped", "--load-case", "drop")
     assert '+   "received/clipped/data/tests/drop/*",' in shown.out
-    assert "Nothing is written yet." in shown.out
+    assert "Nothing was written." in shown.out
     assert (project / "campaign.toml").read_text(encoding="utf-8") == CAMPAIGN
     assert correlate("packages", "use", project, "clipped", "--load-case", "drop", "--write").code == 0
     listed = correlate("packages", "list", project).out

@@ -1,6 +1,6 @@
 """The code blocks of README, DEVELOPERS.md and docs, with what the comment above each says about running it.
 
-Comments stand directly above a block, one a line::
+Comments stand directly above a block, one per line::
 
     <!-- not run: REASON -->            it cannot run here
     <!-- run by: tests/FILE.py -->      another test runs it

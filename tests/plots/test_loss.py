@@ -13,7 +13,7 @@ from tests.metrics.curves import pair_of, pulse
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_the_bars_add_up_to_what_is_lost(theme: str) -> None:
-    """Four rows of bars, one a component, together 1 minus the rating; both axes have units."""
+    """Four rows of bars, one per component, together 1 minus the rating; both axes have units."""
     pair = pair_of(pulse(600, start=100, length=200), 0.8 * pulse(600, start=120, length=240))
     rating = rate(pair)
     figure = loss_strip(account_for_loss(rating), theme=theme)  # type: ignore[arg-type]

@@ -86,7 +86,7 @@ def test_states_are_counted_worst_first() -> None:
     """Every cell is counted once, by its worst state."""
     stale = replace(CELL, load_case="sled", states={"stale": ("a",), "data finding": ("b",)})
     assert (
-        states_sentence(matrix(CELL, stale), "A2") == "2 channels in 2 load cases: 1 stale, 1 without remark"
+        states_sentence(matrix(CELL, stale), "A2") == "2 channels in 2 load cases: 1 stale, 1 with sound data"
     )
 
 
@@ -134,7 +134,7 @@ def test_missing_ceilings_name_their_command(campaign: Campaign, tmp_path: Path)
     folder = write_project(tmp_path)
     (folder / "campaign.toml").write_text(f'[scoring]\nmain = "{METRIC}"\n{text}', encoding="utf-8")
     assert ceilings_sentence(load_campaign(folder), matrix(without), "A2") == (
-        f"There are ceilings of the rating only, and this campaign combines {METRIC}."
+        f"Ceilings exist for the ISO/TS 18571 rating only; this campaign combines {METRIC}."
     )
 
 

@@ -47,12 +47,12 @@ def test_the_ceiling_is_a_line_with_its_word() -> None:
     """It lies at its height and inside the axis; without one there is none."""
     figure = trend_figure(POINTS, theme="light", release="A3", ceiling=0.97)
     assert 0.97 in [shape.y0 for shape in figure.layout.shapes]
-    assert "hardware" in [note.text for note in figure.layout.annotations]
+    assert "ceiling" in [note.text for note in figure.layout.annotations]
     low, high = figure.layout.yaxis.range
     assert low < 0.6
     assert high >= 0.97
     without = trend_figure(POINTS, theme="light", release="A3")
-    assert "hardware" not in [note.text for note in without.layout.annotations]
+    assert "ceiling" not in [note.text for note in without.layout.annotations]
 
 
 @pytest.mark.parametrize("count", [1, 12, 13, 40])

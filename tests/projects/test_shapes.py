@@ -25,7 +25,7 @@ SEED = 31
 def test_one_command_rates_a_project_of_any_shape(
     shape: str, tmp_path: Path, correlate: Callable[..., Outcome]
 ) -> None:
-    """Everything in the file is rated; one line a channel, and 30 for all else; the file loads as written."""
+    """Everything in the file is rated; one line per channel, 30 for all else; the file loads as written."""
     project = SHAPES[shape](tmp_path, SEED)
     outcome = correlate("start", tmp_path, "--workers", 1)
     assert outcome.code == 0, outcome.err

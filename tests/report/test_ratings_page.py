@@ -55,7 +55,7 @@ def page(stored: StoredBoard, rated: Rated) -> str:
 
 
 def test_it_opens_with_the_numbers_of_the_scoreboard(page: str, stored: StoredBoard) -> None:
-    """Verdict, both totals with change, hardware and counts, and everything that stands against it."""
+    """Verdict, both totals with change, ceiling and counts, and every objection."""
     board, words = stored.board, read(page).words
     start = words.index(stored.decision.verdict)
     assert start < words.index("Load cases open to tuning") < words.index("Held out of tuning")

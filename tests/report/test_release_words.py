@@ -45,7 +45,7 @@ def test_role_and_date_sign_and_no_account(small_contents: ReleaseContents) -> N
     assert "Signed off by analyst, 2 March 2026." in page
     assert "somebody" not in page
     assert "Sign-off" not in dict(objections(found))
-    assert dict(objections(small_contents))["Sign-off"] == ["nobody has signed off this release"]
+    assert dict(objections(small_contents))["Sign-off"] == ["not signed off"]
 
 
 def test_what_stands_against_a_release_is_what_the_decision_says(small_contents: ReleaseContents) -> None:
@@ -73,7 +73,7 @@ def test_a_sign_off_of_other_ratings_stands_against_the_release(small_contents: 
     kept = replace(small_contents.kept, sign_offs=[signed("b" * 64)])
     entries = dict(objections(replace(small_contents, kept=kept)))["Sign-off"]
     assert entries == [
-        "analyst, 2 March 2026 (no longer current: the release was rated again since)",
+        "analyst, 2 March 2026 (no longer current: the release has been rated again since)",
     ]
 
 
@@ -88,13 +88,13 @@ def test_the_gap_is_held_out_less_the_rest(small_contents: ReleaseContents) -> N
 
 
 def test_the_decision_says_what_it_stands_on(small_contents: ReleaseContents) -> None:
-    """Change, checks, held-out evidence, hardware, costs and data, each once."""
+    """Change, checks, held-out evidence, ceiling, costs and data, each once."""
     points = dict(standing(small_contents))
     assert list(points) == [
         "Change",
         "Checks",
         "Held out",
-        "Hardware",
+        "Ceiling",
         "Costs most",
         "Data",
         "Evidence",
@@ -103,7 +103,7 @@ def test_the_decision_says_what_it_stands_on(small_contents: ReleaseContents) ->
     assert points["Checks"].endswith("checks are not met.")
     assert "1 channel not rated" in points["Evidence"]
     assert "over impact" in points["Held out"]
-    assert points["Hardware"].endswith("no channel has three repeats.")
+    assert points["Ceiling"].endswith("no channel has three repeats.")
     own = [one for one in small_contents.scores.records if one.release == "A2"]
     assert f"from {len(own)} pairs" in points["Data"]
 

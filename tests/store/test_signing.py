@@ -148,7 +148,7 @@ def test_a_release_that_was_rated_again_says_so(project: Path) -> None:
     sign(project)
     calm_test(project)
     rate(project)
-    assert today(project)[0].changes == ("the release was rated again since", INPUTS)
+    assert today(project)[0].changes == ("the release has been rated again since", INPUTS)
     sign(project)
     assert [one.is_current for one in today(project)] == [False, True]
 

@@ -81,7 +81,7 @@ def hints(channels: AlignedPair | Iterable[EvidenceChannel]) -> tuple[Hint, ...]
     Returns
     -------
     tuple of Hint
-        Most probable first, one a behaviour; empty where the differences are as small as
+        Most probable first, one per behaviour; empty where the differences are as small as
         those of honest models: below 4 % of the peaks.
 
     Raises

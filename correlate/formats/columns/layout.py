@@ -282,11 +282,6 @@ class ColumnLayout:
         return tuple(column for column in self.columns if column.unit and column.name != self.time)
 
     @property
-    def has_fixed_width(self) -> bool:
-        """Whether characters are counted."""
-        return self.columns[0].characters is not None
-
-    @property
     def time_unit(self) -> str:
         """Unit of the times."""
         if self.block is not None:

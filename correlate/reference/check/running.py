@@ -133,7 +133,7 @@ class CheckOutcome:
         return f"{counted(tests, 'test')}, {counted(len(self.channels), 'channel')}: {found}{waived}"
 
     def to_frame(self) -> DataFrame:
-        """Return a data frame, one row a finding.
+        """Return a data frame, one row per finding.
 
         Returns
         -------

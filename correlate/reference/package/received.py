@@ -31,7 +31,7 @@ QUARANTINE: Final = "quarantine"
 """Folder of a project for packages in which errors were found; nothing uses what is there."""
 
 UNREADABLE: Final = frozenset({"set aside"})
-"""Kinds of findings without data behind them: nobody can answer for what nobody can read."""
+"""Kinds of findings without readable data, which cannot be waived."""
 
 LONGEST_REASON: Final = 500
 """Characters of a reason."""
@@ -146,7 +146,9 @@ def received_package(project: str | Path, name: str) -> ReceivedPackage:
         if one.name == name:
             return one
     listed = ", ".join(one.name for one in known) or "none"
-    raise SettingsError(f"there is no package '{name}'", where=str(project), remedy=f"received are: {listed}")
+    raise SettingsError(
+        f"there is no package '{name}'", where=str(project), remedy=f"packages here: {listed}"
+    )
 
 
 def release_of_test(project: str | Path, test: str | Path) -> tuple[str, PackageRelease] | None:
@@ -388,7 +390,7 @@ def _move(project: Path, package: ReceivedPackage, freed: ReceivedPackage) -> No
 
 
 def _is_left_over(project: Path, note: Path) -> bool:
-    """Say whether a note is that of a move that was interrupted: its package lies at the other place."""
+    """Return whether a note belongs to an interrupted move: its package is in the other folder."""
     other = RECEIVED if note.parent.name == QUARANTINE else QUARANTINE
     return not note.with_suffix("").exists() and (project / other / note.stem).exists()
 

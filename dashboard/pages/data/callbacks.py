@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 from dash import Dash, Input, Output, html, no_update
 from dash.exceptions import PreventUpdate
 
-from correlate import CorrelateError, holdings, open_store, received_packages, uses_of_package
+from correlate import CorrelateError, counted, holdings, open_store, received_packages, uses_of_package
 from dashboard import ids, paths
 from dashboard.components.controls import empty_state
 from dashboard.components.data import releases_table
@@ -89,8 +89,8 @@ def held_by(project: Project, campaign: Campaign) -> Holdings:
 def summary(held: Holdings) -> str:
     """Return how much a project holds."""
     return (
-        f"{_counted(len(held.releases), 'release')} of the model, {_counted(held.tests, 'test')} in "
-        f"{_counted(len(held.load_cases), 'load case')}, {_counted(held.channels, 'channel')} compared"
+        f"{counted(len(held.releases), 'release')} of the model, {counted(held.tests, 'test')} in "
+        f"{counted(len(held.load_cases), 'load case')}, {counted(held.channels, 'channel')} compared"
     )
 
 
@@ -137,10 +137,6 @@ def register(app: Dash, project: Project) -> None:
     data_inspecting.register(app, project)
     data_using.register(app, project)
     data_pairing.register(app, project)
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 def _nothing() -> dict[str, Any]:

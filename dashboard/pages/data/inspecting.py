@@ -18,6 +18,7 @@ from correlate import (
     waive_in_package,
     with_waivers,
 )
+from correlate.plots import as_sentence
 from dashboard import ids, paths
 from dashboard.access import Role, current_account, permitted, record
 from dashboard.components.controls import empty_state
@@ -108,7 +109,7 @@ def inspect(laboratory: Laboratory, search: str | None, theme: str | None) -> di
 def waive_picked(
     laboratory: Laboratory, search: str | None, keys: Sequence[str], why: str | None
 ) -> tuple[html.P, Any]:
-    """Waive the findings of the package in the address that were picked."""
+    """Waive the selected findings of the package in the address."""
     try:
         project = _writable(laboratory.project)
         one = inspected(laboratory, read_query(search, KEYS)["package"])
@@ -222,12 +223,10 @@ def _drawn(
 
 
 def _refused(one: InspectedPackage, laboratory: Laboratory, *, may_lab: bool) -> Component | str:
-    """Return why the package cannot be released or its findings not be waived by who asks."""
+    """Return why this account cannot release the package or waive its findings."""
     if one.refusal:
         words = laboratory.project.without_folder(one.refusal)
-        return html.P(
-            f"This package cannot be released. {words[:1].upper()}{words[1:]}.", className="job-failure"
-        )
+        return html.P(f"This package cannot be released. {as_sentence(words)}", className="job-failure")
     if not may_lab and (one.package.quarantine or one.outcome.findings):
         words = "Waiving findings and releasing a package from quarantine requires the role lab."
         return html.P(words, className="note")

@@ -73,7 +73,7 @@ def planned(project: Project, search: str | None, told: dict[str, Any]) -> Packa
     package = read_query(search, KEYS)["package"]
     case, source = told["case"], told["source"] or ""
     if not case:
-        raise CorrelateError("no load case is selected", remedy="select one, or make a new one")
+        raise CorrelateError("no load case is selected", remedy="select one, or create a new one")
     if case != NEW:
         return plan_repeats(project.campaign_file, package, load_case=case, source=source)
     if not isinstance(told["start"], int | float) or not isinstance(told["end"], int | float):
@@ -123,7 +123,7 @@ def _as_shown(use: PackageUse, shown: dict[str, Any]) -> PackageUse:
     """Return a planned change, or refuse one that is not what the person saw."""
     if mark_of(use, shown["told"]) != shown:
         raise CorrelateError(
-            "the campaign file or the package has changed in the meantime", remedy="look at the change again"
+            "the campaign file or the package has changed in the meantime", remedy="show the change again"
         )
     return use
 

@@ -1,4 +1,4 @@
-"""The decision sheet: may a release be used, for what, and what stands against it."""
+"""The decision sheet: may a release be used, for what, and which objections are there."""
 
 from __future__ import annotations
 

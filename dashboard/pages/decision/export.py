@@ -1,4 +1,4 @@
-"""The report of a release: made in the background, handed out as HTML and PDF."""
+"""The report of a release: created in the background, downloaded as HTML and PDF."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def start(shown: Mapping[str, str] | None, search: str | None) -> tuple[Any, html.P | str]:
-    """Start the job that makes the report of the release that the page shows."""
+    """Start the job that creates the report of the release on the page."""
     if not shown:
         return no_update, refusal("No release is shown; reload the page.")
     told = {"release": shown["release"], "against": shown["against"]}
@@ -33,7 +33,7 @@ def start(shown: Mapping[str, str] | None, search: str | None) -> tuple[Any, htm
 
 
 def hand_out(number: str, kind: str) -> Response:
-    """Return a file of a report that was made; it is saved, never opened in place of the page."""
+    """Return a file of a report; the browser saves it and never opens it in place of the page."""
     try:
         file, name = jobs_of_server().report_file(number, kind)
     except CorrelateError as error:

@@ -7,7 +7,7 @@ from urllib.parse import quote
 
 from dash import dcc, html
 
-from correlate.plots import moved_words, trend_figure, trend_svg, trend_words
+from correlate.plots import as_sentence, moved_words, trend_figure, trend_svg, trend_words
 from dashboard import ids, paths
 from dashboard.access import Role
 from dashboard.components.board import board_source, headline_card
@@ -92,7 +92,7 @@ def _sub_title(campaign: Campaign, stored: StoredBoard) -> list[Component | str]
     board = stored.board
     note = campaign.release(board.release).note
     moved = moved_words(board)
-    said = f"{moved[:1].upper()}{moved[1:]}. " if board.against else ""
+    said = f"{as_sentence(moved)} " if board.against else ""
     return [f"{note}. {said}" if note else said, *lowest_words(campaign, board, stored.decision.lowest)]
 
 
@@ -165,7 +165,7 @@ def _notes() -> html.Section:
 
 
 def _export() -> html.Section:
-    button = html.Button("Make the report", id=ids.DECISION_EXPORT, className="button", type="button")
+    button = html.Button("Create report", id=ids.DECISION_EXPORT, className="button", type="button")
     words = (
         "The report of this release as HTML and PDF, with curves, reasons and every setting. "
         "It takes about a minute."

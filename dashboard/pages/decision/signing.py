@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 def sign(project: Project, shown: Shown, given: Given) -> dict[str, Any]:
-    """Sign the release that the page shows, and say so; refuse where it is not what was shown any more."""
+    """Sign the release on the page; refuse if its verdict is no longer the one shown."""
     try:
         stored = _as_shown(project, shown)
         role = _role(given["role"])

@@ -108,7 +108,7 @@ def lead(view: MatrixView, campaign: Campaign, *, clear: str) -> list[Component]
 
 
 def nothing_kept(clear: str) -> html.Section:
-    """Return that the filters leave no channel, and the way back."""
+    """Return that no channel matches the filters, and the link that clears them."""
     return html.Section(
         [
             html.H2("No channel matches the filters"),

@@ -279,7 +279,7 @@ def show_reasons(analysis: PairAnalysis, shown: str | None) -> list[Component]:
 
 
 def show_scatter(analysis: PairAnalysis, shown: str | None) -> list[Component]:
-    """Return what the hardware allows beside the rating that is shown."""
+    """Return the scatter of the hardware beside the rating that is shown."""
     if shown is None:
         return []
     try:

@@ -1,4 +1,4 @@
-"""The curves of a pair as a file that is taken away."""
+"""The curves of a pair as a file to download."""
 
 from __future__ import annotations
 

@@ -176,7 +176,7 @@ def reason_parts(analysis: PairAnalysis, campaign: Campaign, address: PairAddres
 
 
 def scatter_parts(analysis: PairAnalysis, campaign: Campaign, address: PairAddress) -> list[Component]:
-    """Return what the hardware allows, and where the results store says something else."""
+    """Return the scatter of the hardware, and where the results store has another number."""
     selection = analysis.selected(campaign, address.pair)
     project, pair = analysis.project, selection.pair
     hardware = analysis.scatter(campaign, selection)

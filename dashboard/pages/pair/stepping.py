@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def stepping(project: Project, search: str | None) -> list[Component]:
-    """Return the place in the list that an address names, with the ways on; nothing where it names none."""
+    """Return the position in the list of an address with its links; empty where there is no list."""
     listed = PairList.from_search(search)
     if listed is None:
         return []

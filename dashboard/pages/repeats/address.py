@@ -17,7 +17,7 @@ WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
 """Widths of the corridor that can be picked, in words."""
 
 BETWEEN_NAMES: Final = "~"
-"""What stands between the names of repeats in the URL."""
+"""Separator of the names of repeats in the URL."""
 
 NO_CROSS_PLOT: Final = "none"
 """How the URL writes that there is no cross-plot."""

@@ -9,6 +9,7 @@ from dash import html
 from correlate import CorrelateError, release_of_test, window_book
 from correlate.plots import (
     RepeatLine,
+    as_sentence,
     channel_title,
     cross_plot_figure,
     filter_words,
@@ -205,7 +206,7 @@ def cross_plot_parts(
         )
     except CorrelateError as error:
         reason = laboratory.project.without_folder(str(error))
-        return [empty_state("There is no cross-plot of these channels", f"{reason[:1].upper()}{reason[1:]}.")]
+        return [empty_state("There is no cross-plot of these channels", as_sentence(reason))]
     figure = cross_plot_figure(
         found.corridor,
         found.paths,

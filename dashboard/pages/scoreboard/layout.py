@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 
 MOST_SHOWN: Final = 6
-"""Changes that stand in sight; the others open on demand."""
+"""Changes that are visible at first; the others open on demand."""
 
 
 def board_parts(campaign: Campaign, stored: StoredBoard) -> list[Component]:

@@ -116,9 +116,9 @@ def test_without_a_browser_the_page_is_offered(work: Desk, monkeypatch: pytest.M
     file, name = work.jobs.report_file(number, "html")
     assert (file.name, name) == ("report-A2.html", "report-A2.html")
     assert text(job_parts(state)) == (
-        f"Making the report The report of release A2 is ready.  Save as HTML {problem}"
+        f"Creating the report The report of release A2 is ready.  Save as HTML {problem}"
     )
-    with pytest.raises(CorrelateError, match="this report is no longer there; make it again"):
+    with pytest.raises(CorrelateError, match="this report is no longer there; create it again"):
         work.jobs.report_file(number, "pdf")
 
 

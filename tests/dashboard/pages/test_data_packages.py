@@ -111,7 +111,7 @@ def told(**changes: Any) -> dict[str, Any]:
 
 @pytest.mark.usefixtures("signed_in")
 def test_an_inspected_package_shows_tests_findings_and_curves(laboratory: Laboratory) -> None:
-    """State, signature, a row a test, the clipped peak on its curve, and what a laboratory may do."""
+    """State, signature, a row per test, the clipped peak on its curve, and what a laboratory may do."""
     shown = inspect(laboratory, PACKAGE, "light")
     assert shown.keys() == outputs().keys()
     assert text(shown["title"]) == "Package drops ! in quarantine Close"
@@ -160,7 +160,7 @@ def test_a_released_package_is_used_and_its_record_goes_with_it(
     assert "the lab released a package from quarantine: drops" in trail.lines[0]
     assert "the peak is not used" in trail.lines[0]
     shown = show_change(laboratory.project, PACKAGE, told())
-    assert "Load case 'drop' gets T8, T9: 2 tests now, 4 then." in text(shown["change"])
+    assert "Load case 'drop' gets T8, T9: 2 tests now, 4 after the change." in text(shown["change"])
     assert '"received/drops/data/tests/drop/*"' in text(shown["change"])
     assert "T8 lacks Head acceleration Z." in text(shown["change"])
     assert load_campaign(folder).load_case("drop").tests == ["laboratory/drop/*.csv"]
@@ -231,7 +231,7 @@ def test_another_change_than_the_one_shown_is_not_written(laboratory: Laboratory
     path = folder / "campaign.toml"
     path.write_text("# theirs\n" + path.read_text(encoding="utf-8"), encoding="utf-8")
     used = use_planned(laboratory.project, PACKAGE, shown["planned"])
-    assert "has changed in the meantime; look at the change again" in text(used["said"])
+    assert "has changed in the meantime; show the change again" in text(used["said"])
     assert used["changed"] is no_update
     assert "received/" not in path.read_text(encoding="utf-8")
 

@@ -339,4 +339,4 @@ def test_more_objections_than_fit_are_counted_on_paper(tmp_path: Path) -> None:
     assert len(stored.decision.objections) > 12
     more = len(stored.decision.objections) - 12
     said = text(opened(project)["content"])
-    assert f"{more} more are on the page." in said
+    assert f"{more} more are on the screen." in said

@@ -108,7 +108,7 @@ def test_waived_errors_are_counted_as_waived(project: Path) -> None:
     [
         ("drops", " ", "a reason", "nobody is named"),
         ("drops", "lab", "  ", "no reason is given"),
-        ("other", "lab", "a reason", "there is no package 'other'; received are: drops"),
+        ("other", "lab", "a reason", "there is no package 'other'; packages here: drops"),
     ],
 )
 def test_a_release_needs_a_package_a_person_and_a_reason(
