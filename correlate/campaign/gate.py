@@ -271,6 +271,9 @@ def _at_least(words: str, score: Score, least: float, *, held_out: bool) -> Chec
 
 def _losses(baseline: ReleaseScore, candidate: ReleaseScore, largest: float) -> Iterator[Check]:
     for change in compare(baseline, candidate):
+        if change.difference is None and (change.before is None or change.after is not None):
+            # Nothing to compare with is no limit that is met; what is missing fails the evidence.
+            continue
         basis = " (one repeat, chance not judged)" if _is_point_alone(change) else ""
         yield Check(
             where=_place(change),
@@ -289,9 +292,7 @@ def _is_point_alone(change: Change) -> bool:
 def _loss(change: Change, largest: float) -> str:
     if change.before is not None and change.after is None:
         return f"no longer rated, {change.before:.3f} before"
-    difference = change.difference
-    if difference is None:
-        return ""
+    difference = change.difference or 0.0
     numbers = f"{change.after:.3f} after {change.before:.3f}"
     if -difference > largest:
         return f"{numbers}, a loss of {-difference:.3f}{_interval(change)}"

@@ -52,6 +52,12 @@ def board_source(campaign: Campaign, run: RunInfo | None) -> html.P:
     return html.P(said, className="source")
 
 
+def case_link(board: Scoreboard, case: str) -> str:
+    """Return the address of the channels that the number of a load case is made of."""
+    asked = {"release": board.release, "against": board.against or "", "case": case}
+    return paths.MATRIX + write_query(asked)
+
+
 def pair_link(campaign: Campaign, board: Scoreboard, place: tuple[str, ...]) -> str:
     """Return the address of the curves behind a number."""
     case = campaign.load_case(place[0])

@@ -176,10 +176,15 @@ def _line(campaign: Campaign, board: Scoreboard, one: Objection) -> html.Li:
         [
             html.Div([name, within, held_out], className="objection-place"),
             html.Span("" if one.rating is None else number(one.rating), className="line-number"),
-            html.Span("; ".join(one.reasons), className="objection-reasons"),
+            html.Span(_in_project(campaign, "; ".join(one.reasons)), className="objection-reasons"),
         ],
         className=f"objection{serious}",
     )
+
+
+def _in_project(campaign: Campaign, words: str) -> str:
+    """Return a sentence in which files are named from the project folder on."""
+    return words.replace(f"{campaign.folder}/", "")
 
 
 def objection_link(campaign: Campaign, board: Scoreboard, one: Objection) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
+from correlate import SettingsError
 from correlate.plots import CAUTION, channel_title, filter_words
 from dashboard import ids, paths, theme
 from dashboard.components.controls import DECORATION, labelled, shortened
@@ -78,7 +79,14 @@ def faulty_campaign(error: CorrelateError) -> html.Section:
     return problem("The campaign file contains errors", error, way_out=_advice(advice))
 
 
-def rating_commands(folder: Path, *, then: str) -> html.Div:
+def no_ratings(error: CorrelateError, folder: Path, *, then: str) -> html.Section:
+    """Return the message where nothing is rated, or where the store cannot say what is."""
+    if isinstance(error, SettingsError):
+        return problem("Nothing is rated yet", error, way_out=_rating_commands(folder, then=then))
+    return problem("The saved ratings cannot be read", error, way_out=_advice("Then reload this page."))
+
+
+def _rating_commands(folder: Path, *, then: str) -> html.Div:
     """Return what to run where nothing is rated yet, and what the page shows then."""
     return html.Div(
         [

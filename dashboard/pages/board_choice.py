@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from correlate import CorrelateError
 from dashboard.components.controls import labelled, menu
-from dashboard.components.frame import faulty_campaign, no_campaign, problem, rating_commands
+from dashboard.components.frame import faulty_campaign, no_campaign, no_ratings, problem
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
@@ -87,8 +87,8 @@ class BoardChoice:
             back = dcc.Link("Show the last rated release", href=self._path, className="way-out")
             message = problem("Nothing to show for this link", error, way_out=back)
             return self._nothing("No such release", message)
-        ways = rating_commands(campaign.folder, then="compares every release with the previous one")
-        return self._nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=ways))
+        then = "compares every release with the previous one"
+        return self._nothing("No ratings", no_ratings(error, campaign.folder, then=then))
 
     def _nothing(self, tab_title: str, message: Component) -> dict[str, Any]:
         # The message has the heading of the page.

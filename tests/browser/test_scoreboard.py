@@ -30,13 +30,16 @@ def test_the_numbers_of_a_picked_release_and_back(quiet: Page) -> None:
 
 
 def test_a_number_leads_to_its_curves_and_the_menu_back(quiet: Page) -> None:
-    """A load case opens the pair page of that release; the menu marks the page; Back and the menu return."""
+    """A load case leads to its channels, these to curves; the menu marks the page; Back and menu return."""
     quiet.goto("/scoreboard")
     quiet.get_by_role("link", name="Drop onto a plate").first.click()
-    expect(quiet).to_have_url(re.compile(r"/pair\?release=A2&against=A1&case=drop$"))
+    expect(quiet).to_have_url(re.compile(r"/matrix\?release=A2&against=A1&case=drop$"))
+    quiet.locator("#matrix-lead a").click()
+    expect(quiet).to_have_url(re.compile(r"/pair\?release=A2&against=A1&case=drop&channel="))
     expect(quiet.locator("#figure .js-line").first).to_be_attached()
     menu = quiet.get_by_role("navigation", name="Pages")
     expect(menu.get_by_role("link", name="Pair")).to_have_attribute("aria-current", "page")
+    quiet.go_back()
     quiet.go_back()
     expect(quiet.locator("h1")).to_contain_text("A2 against A1")
     menu.get_by_role("link", name="Decision").press("Enter")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from correlate.campaign import Change, gate
@@ -231,3 +233,27 @@ def test_tasks_of_a_scheduler_become_smaller_towards_the_end() -> None:
     assert [len(bundle) for bundle in _bundles(jobs, 0)] == sizes
     assert [len(bundle) for bundle in _bundles(jobs, 5)][:2] == [2, 2]
     assert [job for bundle in _bundles(jobs, 2) for job in bundle] == jobs
+
+
+def test_what_has_nothing_to_compare_with_counts_as_no_limit_met() -> None:
+    """Of three channels one is rated in both, one in neither, one no longer: two limits, one unmet."""
+
+    def total(name: str, rating: dict[str, float | None]) -> ReleaseScore:
+        channels = tuple(
+            Score(
+                kind="channel", name=one, words=one, overall=value, rated=int(value is not None), expected=1
+            )
+            for one, value in rating.items()
+        )
+        one = Score(kind="load case", name="push", words="push", overall=0.9, rated=3, expected=3)
+        case = replace(one, parts=channels)
+        whole = replace(one, kind="release", name="training", parts=(case,))
+        return ReleaseScore(release=name, training=whole, held_out=None, regions=())
+
+    before = total("B0", {"force": 0.9, "moment": None, "travel": 0.9})
+    after = total("B1", {"force": 0.9, "moment": None, "travel": None})
+    checks = gate(after, baseline=before, largest_loss=0.02)
+    of_channels = {one.place[-1]: one for one in checks if one.kind == "limit" and len(one.place) > 1}
+    assert sorted(of_channels) == ["force", "travel"]
+    assert of_channels["force"].is_passed
+    assert of_channels["travel"].reason == "no longer rated, 0.900 before"

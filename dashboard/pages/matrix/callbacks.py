@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from correlate.plots import STATE_WORDS, matrix_title
 from dashboard import ids, paths
-from dashboard.components.frame import faulty_campaign, no_campaign, problem, rating_commands
+from dashboard.components.frame import faulty_campaign, no_campaign, no_ratings, problem
 from dashboard.components.matrix import MatrixView, by_load_case, by_release, grid_style
 from dashboard.components.stepping import SORT_WORDS, PairList
 from dashboard.pages.matrix.layout import (
@@ -184,8 +184,8 @@ def _without_matrix(campaign: Campaign, asked: Mapping[str, str], error: Correla
     if any(asked.values()):
         back = dcc.Link("Show the matrix of the last rated release", href=paths.MATRIX, className="way-out")
         return _nothing("Nothing to show", problem("Nothing to show for this link", error, way_out=back))
-    ways = rating_commands(campaign.folder, then="shows every channel of every load case")
-    return _nothing("Not rated yet", problem("Nothing is rated yet", error, way_out=ways))
+    then = "shows every channel of every load case"
+    return _nothing("No ratings", no_ratings(error, campaign.folder, then=then))
 
 
 def _nothing(title: str, message: html.Section) -> dict[str, Any]:

@@ -8,7 +8,14 @@ from dash import dcc, html
 
 from correlate.plots import channel_count, moved_words
 from dashboard import paths
-from dashboard.components.board import board_source, changes_table, lines_table, pair_link, track_legend
+from dashboard.components.board import (
+    board_source,
+    case_link,
+    changes_table,
+    lines_table,
+    pair_link,
+    track_legend,
+)
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -30,7 +37,7 @@ def board_parts(campaign: Campaign, stored: StoredBoard) -> list[Component]:
             className="heading",
             role="status",
         ),
-        html.Div([_load_cases(campaign, board), _regions(board)], className="board-columns"),
+        html.Div([_load_cases(board), _regions(board)], className="board-columns"),
         _changes(campaign, board),
         board_source(campaign, stored.run),
     ]
@@ -51,9 +58,9 @@ def _sub_title(campaign: Campaign, stored: StoredBoard) -> list[Component | str]
     return [f"{note}. " if note else "", f"{stored.decision.verdict}. ", link]
 
 
-def _load_cases(campaign: Campaign, board: Scoreboard) -> html.Section:
+def _load_cases(board: Scoreboard) -> html.Section:
     def link(place: tuple[str, ...]) -> str:
-        return pair_link(campaign, board, place)
+        return case_link(board, place[0])
 
     parts: list[Component] = [html.H2("Load cases"), lines_table("load case", board.load_cases, link)]
     if board.held_out_cases:

@@ -94,10 +94,10 @@ def test_marks_on_the_scale_stand_at_their_numbers(board: Project) -> None:
     assert marks["ceiling-mark"] == pytest.approx(95)
 
 
-def test_numbers_lead_to_their_curves(board: Project) -> None:
-    """A load case and a changed channel are links to the pair page of both releases."""
+def test_numbers_lead_to_what_they_are_made_of(board: Project) -> None:
+    """A load case is a link to its channels, a changed channel one to its curves, for both releases."""
     links = {link["href"] for link in properties(opened(board)["content"], dcc.Link)}
-    assert "/pair?release=B2&against=B1&case=case-0" in links
+    assert "/matrix?release=B2&against=B1&case=case-0" in links
     assert "/pair?release=B2&against=B1&case=case-2&channel=c3" in links
     assert "/?release=B2&against=B1" in links
 
@@ -163,6 +163,15 @@ def test_an_unrated_campaign_says_what_to_run_and_makes_no_store(folder: Path) -
     assert f"correlate score {folder}" in said
     assert f"correlate ceiling {folder}" in said
     assert not list(folder.glob("*.sqlite*"))
+
+
+def test_a_store_that_cannot_be_read_is_not_called_empty(tmp_path: Path) -> None:
+    """Its ratings may be there; the heading says what is wrong and names no command that rates."""
+    project = Project(write_board_project(tmp_path, releases=1, load_cases=1))
+    (project.folder / "ratings.sqlite").write_bytes(b"no database")
+    said = text(opened(project)["content"])
+    assert said.startswith("The saved ratings cannot be read")
+    assert "correlate score" not in said
 
 
 def test_a_changed_campaign_file_is_said(tmp_path: Path) -> None:
