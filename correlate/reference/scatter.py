@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.display import short_repr
 from correlate.metrics.iso18571.rating import shifted
 from correlate.reference.repeatability import (
     LEAST_REPEATS,
@@ -54,6 +55,7 @@ UNSIGNED: Final[Mapping[str, TypicalScatter]] = MappingProxyType(
 """Found by simulation on two kinds of curve and tested on a third: see ``docs/statistics-hardware.md``."""
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HardwareScatter:
     """The scatter of the repeats of one channel, as a prediction for one repeat more.

@@ -11,10 +11,10 @@ from waitress import create_server
 
 from dashboard import paths
 from dashboard.app import PAGES, create_app
-from tests.browser.axe import findings
+from tests.browser.axe import SIZES, findings
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
     from playwright.sync_api import BrowserContext, Page
@@ -24,6 +24,9 @@ pytestmark = pytest.mark.browser
 ALL: Final = [page.path for page in PAGES]
 WRONG: Final = ["/no/such/page", *(f"{path}?release=none&case=none&channel=none&at=x:1" for path in ALL)]
 """Addresses that name what is not there."""
+
+ONE: Final = SIZES[-1:]
+"""A message is laid out alike on all screens; the smallest has the least room."""
 
 
 @pytest.fixture(scope="session")
@@ -65,9 +68,9 @@ def opened(shared: BrowserContext) -> Iterator[Callable[[str], Page]]:
     page.close()
 
 
-def check(page: Page) -> None:
+def check(page: Page, sizes: Iterable[tuple[int, int]] = SIZES) -> None:
     """Nothing is found, and the page has one heading."""
-    assert findings(page) == []
+    assert findings(page, sizes) == []
     expect(page.locator("h1:visible")).to_have_count(1)
 
 
@@ -87,7 +90,7 @@ def test_the_page_of_a_project_that_is_tuned(opened: Callable[[str], Page], work
 @pytest.mark.parametrize("path", ALL)
 def test_a_page_without_a_campaign(opened: Callable[[str], Page], without_campaign: str, path: str) -> None:
     """The folder is empty."""
-    check(opened(without_campaign + path))
+    check(opened(without_campaign + path), ONE)
 
 
 @pytest.mark.parametrize("path", ALL)
@@ -97,7 +100,7 @@ def test_a_page_of_a_project_with_a_mistake(
     """The campaign file cannot be read."""
     page = opened(with_mistake + path)
     expect(page.get_by_role("alert").first).to_be_visible()
-    check(page)
+    check(page, ONE)
 
 
 @pytest.mark.parametrize("address", WRONG)
@@ -105,4 +108,4 @@ def test_an_address_of_something_that_is_not_there(
     opened: Callable[[str], Page], base_url: str, address: str
 ) -> None:
     """The page says so."""
-    check(opened(base_url + address))
+    check(opened(base_url + address), ONE)

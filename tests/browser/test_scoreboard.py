@@ -34,7 +34,7 @@ def test_a_number_leads_to_its_curves_and_the_menu_back(quiet: Page) -> None:
     quiet.goto("/scoreboard")
     quiet.get_by_role("link", name="Drop onto a plate").first.click()
     expect(quiet).to_have_url(re.compile(r"/matrix\?release=A2&against=A1&case=drop$"))
-    quiet.locator("#matrix-lead a").click()
+    quiet.locator(".matrix-cell").first.click()
     expect(quiet).to_have_url(re.compile(r"/pair\?release=A2&against=A1&case=drop&channel="))
     expect(quiet.locator("#figure .js-line").first).to_be_attached()
     menu = quiet.get_by_role("navigation", name="Pages")

@@ -27,12 +27,13 @@ RIGS: dict[str, Callable[[Variation], Physical]] = {
 @pytest.mark.parametrize("nudge", [2.0**-52, -(2.0**-53)])
 @pytest.mark.parametrize("rig", RIGS)
 def test_last_bit_stays_far_below_one_count(rig: str, nudge: float) -> None:
-    """A nudge of the last bit of every factor moves no quantity by 1e-10 of its peak; a count is 1e-5.
+    """A nudge of the last bit of every factor moves no quantity by 1e-8 of its peak; a count is 1e-5.
 
-    With the usual step control of the library the same nudge moves them by 1e-9 to 1e-6.
+    On most machines it is below 1e-10; on one the flexion of the neck moved by 9e-10. With the usual step
+    control of the library the same nudge moves quantities by up to 1e-6.
     """
     usual = RIGS[rig](NOMINAL).histories
     factors = ("speed", "rubber", "vinyl", "foam", "metal", "alignment")
     nudged = RIGS[rig](replace(NOMINAL, **dict.fromkeys(factors, 1.0 + nudge))).histories
     for name, values in usual.items():
-        assert np.abs(nudged[name] - values).max() < 1e-10 * np.abs(values).max(), name
+        assert np.abs(nudged[name] - values).max() < 1e-8 * np.abs(values).max(), name
