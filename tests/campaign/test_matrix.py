@@ -30,6 +30,7 @@ from correlate.campaign.release_evidence import Gap
 from correlate.errors import SettingsError
 from correlate.evaluation.tables import Limits
 from correlate.reference.finding import WaivedFinding
+from tests.campaign.matrix_cells import PLAIN
 from tests.dashboard.board_project import rating, write_board_project
 
 if TYPE_CHECKING:
@@ -62,19 +63,7 @@ def matrix(campaign: Campaign, held: tuple[StoredRatings, ReleaseScore | None]) 
 
 def cell(name: str, **changes: object) -> MatrixCell:
     """Return a rated cell with a ceiling and no change."""
-    plain = MatrixCell(
-        release="A2",
-        load_case="drop",
-        channel=name,
-        words=name,
-        region="head",
-        held_out=False,
-        rating=0.8,
-        grade="fair",
-        ceiling=0.95,
-        change=None,
-        states={"rated": ()},
-    )
+    plain = replace(PLAIN, channel=name, words=name)
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 

@@ -12,6 +12,7 @@ from correlate import MatrixCell, ReleaseMatrix, load_campaign
 from correlate.campaign import Change
 from correlate.plots import STATE_MARKS, ceilings_sentence, cell_sentence, matrix_title, states_sentence
 from correlate.statistics import Estimate
+from tests.campaign.matrix_cells import PLAIN
 from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:
@@ -22,19 +23,7 @@ if TYPE_CHECKING:
 
 METRIC = "weighted-integrated-factor"
 
-CELL = MatrixCell(
-    release="A2",
-    load_case="drop",
-    channel="D0HEAD0000KMACXP",
-    words="head acceleration X",
-    region="head",
-    held_out=False,
-    rating=0.8125,
-    grade="good",
-    ceiling=0.95,
-    change=None,
-    states={"rated": ()},
-)
+CELL = replace(PLAIN, channel="D0HEAD0000KMACXP", words="head acceleration X", rating=0.8125)
 
 
 def moved(difference: float) -> Change:

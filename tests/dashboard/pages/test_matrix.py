@@ -20,6 +20,7 @@ from dashboard.pages.matrix.callbacks import PICKED, outputs, show
 from dashboard.pages.matrix.layout import layout, lead
 from dashboard.pages.page import Event
 from dashboard.state import Project
+from tests.campaign.matrix_cells import PLAIN as CELL
 from tests.dashboard.board_project import rating, write_board_project
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import parts, properties, text
@@ -29,19 +30,6 @@ if TYPE_CHECKING:
 
     from correlate import Campaign
 
-CELL = MatrixCell(
-    release="A2",
-    load_case="drop",
-    channel="x",
-    words="head x",
-    region="head",
-    held_out=False,
-    rating=0.8,
-    grade="good",
-    ceiling=0.95,
-    change=None,
-    states={"rated": ()},
-)
 OTHER = replace(CELL, channel="y", words="head y")
 
 
