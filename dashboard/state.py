@@ -86,6 +86,7 @@ class Project:
     def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
         """Read the scoreboard of a release from the results store."""
         if not self._has_store():
+            # Refuses: nothing is rated, and the command that rates is named.
             scoreboard(campaign, {})
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)

@@ -22,7 +22,7 @@ from dashboard.components.controls import number
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from dash.development.base_component import Component
 
@@ -32,15 +32,17 @@ MOST_SHOWN: Final = 12
 """Objections that are visible at first; the others open on demand."""
 
 
-def objections_card(campaign: Campaign, board: Scoreboard, decision: Decision) -> html.Section:
+def objections_card(
+    campaign: Campaign, board: Scoreboard, decision: Decision, *, tidy: Callable[[str], str]
+) -> html.Section:
     """Return every objection to a release, each with a link to what it is about."""
     listed = decision.objections
     first, others = listed[:MOST_SHOWN], listed[MOST_SHOWN:]
-    parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first)]
+    parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first, tidy)]
     if others:
         more = html.Summary(f"{len(others)} more")
         on_paper = html.P(f"{len(others)} more are on the screen.", className="on-paper evidence-mark")
-        parts += [html.Details([more, *_groups(campaign, board, others)]), on_paper]
+        parts += [html.Details([more, *_groups(campaign, board, others, tidy)]), on_paper]
     if not listed:
         parts.append(html.P("No objection was found."))
     return html.Section(parts, className="card objections-card")
@@ -155,17 +157,19 @@ def _signer(field_id: str, label: str) -> html.Div:
     return html.Div(dmc.TextInput(id=field_id, label=label), hidden=current_account() != THIS_MACHINE)
 
 
-def _groups(campaign: Campaign, board: Scoreboard, listed: Sequence[Objection]) -> list[Component]:
+def _groups(
+    campaign: Campaign, board: Scoreboard, listed: Sequence[Objection], tidy: Callable[[str], str]
+) -> list[Component]:
     parts: list[Component] = []
     for kind, title in OBJECTION_WORDS.items():
         entries = [one for one in listed if one.kinds[0] == kind]
         if entries:
-            lines = html.Ul([_line(campaign, board, one) for one in entries], className="objections")
+            lines = html.Ul([_line(campaign, board, one, tidy) for one in entries], className="objections")
             parts += [html.H3(title), lines]
     return parts
 
 
-def _line(campaign: Campaign, board: Scoreboard, one: Objection) -> html.Li:
+def _line(campaign: Campaign, board: Scoreboard, one: Objection, tidy: Callable[[str], str]) -> html.Li:
     address = objection_link(campaign, board, one)
     words = channel_title(one.where) if one.channel else one.where
     name = dcc.Link(words, href=address) if address else html.Span(words)
@@ -176,15 +180,10 @@ def _line(campaign: Campaign, board: Scoreboard, one: Objection) -> html.Li:
         [
             html.Div([name, within, held_out], className="objection-place"),
             html.Span("" if one.rating is None else number(one.rating), className="line-number"),
-            html.Span(_in_project(campaign, "; ".join(one.reasons)), className="objection-reasons"),
+            html.Span(tidy("; ".join(one.reasons)), className="objection-reasons"),
         ],
         className=f"objection{serious}",
     )
-
-
-def _in_project(campaign: Campaign, words: str) -> str:
-    """Return a sentence in which files are named from the project folder on."""
-    return words.replace(f"{campaign.folder}/", "")
 
 
 def objection_link(campaign: Campaign, board: Scoreboard, one: Objection) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import dcc, html
+from dash import ClientsideFunction, Input, dcc, html
 
 from correlate import CorrelateError
 from dashboard.components.controls import labelled, menu
@@ -14,6 +14,7 @@ from dashboard.selection import read_query, write_query
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from dash import Dash
     from dash.development.base_component import Component
 
     from correlate import Campaign, StoredBoard
@@ -52,6 +53,15 @@ class BoardChoice:
             className="picks",
             role="group",
             **labelled("Selection"),
+        )
+
+    @staticmethod
+    def register_print(app: Dash, print_id: str) -> None:
+        """Let the button print the page."""
+        # dash has no types for clientside callbacks.
+        app.clientside_callback(  # type: ignore[no-untyped-call]
+            ClientsideFunction(namespace="correlate", function_name="printPage"),
+            Input(print_id, "n_clicks"),
         )
 
     def asked_for(self, event: Event) -> dict[str, str]:

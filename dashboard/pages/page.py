@@ -91,6 +91,11 @@ def menus_of(picked: Mapping[str, str]) -> dict[str, Output]:
     }
 
 
+def values_of(picked: Mapping[str, str]) -> dict[str, Input]:
+    """Return what a callback listens to in menus and fields."""
+    return {name: Input(field, "value") for name, field in picked.items()}
+
+
 def tab_title_of(name: str) -> Output:
     """Return the output that names the tab of the browser."""
     return Output(ids.tab_title_of(name), "data")

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import ClientsideFunction, Dash, Input, Output, ctx, no_update
+from dash import Dash, Input, Output, ctx, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, paths
 from dashboard.pages import job_panel
 from dashboard.pages.decision import export, signing
 from dashboard.pages.decision.layout import CHOICE, NAME, decision_parts, layout
-from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of, values_of
 from dashboard.theme import theme_of
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
     """Return everything the page shows after an event."""
 
     def parts(campaign: Campaign, stored: StoredBoard) -> dict[str, Any]:
-        return decision_parts(campaign, stored, theme_of(event.theme))
+        return decision_parts(project, campaign, stored, theme_of(event.theme))
 
     nothing = dict.fromkeys(outputs(), no_update) | {"rated_hidden": True, "shown": None}
     return nothing | CHOICE.found(project, event, parts)
@@ -52,7 +52,7 @@ def register(app: Dash, project: Project) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(menu_id, "value") for name, menu_id in CHOICE.picked.items()},
+            "picked": values_of(CHOICE.picked),
             "theme": Input(ids.THEME, "data"),
             "written": Input(ids.DECISION_WRITTEN, "data"),
         },
@@ -71,11 +71,7 @@ def register(app: Dash, project: Project) -> None:
     job_panel.register(app, NAME, paths.DECISION)
     signing.register(app, project)
     export.register(app)
-    # dash has no types for clientside callbacks.
-    app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlate", function_name="printPage"),
-        Input(ids.DECISION_PRINT, "n_clicks"),
-    )
+    CHOICE.register_print(app, ids.DECISION_PRINT)
 
 
 PAGE: Final = Page(path=paths.DECISION, name="Decision", layout=layout, register=register)

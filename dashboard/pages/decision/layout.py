@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from correlate import Campaign, Scoreboard, StoredBoard
     from correlate.plots import Theme
+    from dashboard.state import Project
 
 
 NAME: Final = "decision"
@@ -60,9 +61,10 @@ def layout(search: str) -> html.Main:
     )
 
 
-def decision_parts(campaign: Campaign, stored: StoredBoard, theme: Theme) -> dict[str, Any]:
+def decision_parts(project: Project, campaign: Campaign, stored: StoredBoard, theme: Theme) -> dict[str, Any]:
     """Return everything the page shows of a rated release."""
     board, decision = stored.board, stored.decision
+    objections = objections_card(campaign, board, decision, tidy=project.without_folder)
     content = [
         html.Div(
             [html.H1(decision.verdict), html.P(_sub_title(campaign, stored), className="heading-case")],
@@ -71,7 +73,7 @@ def decision_parts(campaign: Campaign, stored: StoredBoard, theme: Theme) -> dic
         ),
         html.Div(
             [
-                html.Div([objections_card(campaign, board, decision), evidence_card(board, decision)]),
+                html.Div([objections, evidence_card(board, decision)]),
                 html.Div([_headlines(board), _trend(board, theme)]),
             ],
             className="decision-columns decision-numbers",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import Dash, Input, Output, ctx, dcc, html, no_update
+from dash import Dash, Output, ctx, dcc, html, no_update
 from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
@@ -24,7 +24,7 @@ from dashboard.pages.matrix.layout import (
     lead,
     nothing_kept,
 )
-from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of, values_of
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
@@ -108,7 +108,7 @@ def register(app: Dash, project: Project) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(menu_id, "value") for name, menu_id in PICKED.items()},
+            "picked": values_of(PICKED),
         },
     )
     def _show(address: dict[str, str], picked: dict[str, str | None]) -> dict[str, Any]:

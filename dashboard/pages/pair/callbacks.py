@@ -18,7 +18,7 @@ from dashboard.components import pair_ids
 from dashboard.components.frame import changes, faulty_campaign, heading, no_campaign, plain_words, problem
 from dashboard.laboratory import Laboratory
 from dashboard.menus import Menus, menus
-from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of
+from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of, values_of
 from dashboard.pages.pair.address import PARTS, PairAddress
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.pages.pair.download import download
@@ -355,7 +355,7 @@ def _register_page(app: Dash, analysis: PairAnalysis) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(menu_id, "value") for name, menu_id in PICKED.items()},
+            "picked": values_of(PICKED),
             "zoom": Input(pair_ids.ZOOM, "data"),
             "theme": Input(ids.THEME, "data"),
             "shown": State(pair_ids.SHOWN, "data"),

@@ -16,7 +16,16 @@ from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
 from dashboard.components.states import loading
 from dashboard.laboratory import laboratory_of
-from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
+from dashboard.pages.page import (
+    Event,
+    Page,
+    address_of,
+    menus_of,
+    page_parts,
+    search_of,
+    tab_title_of,
+    values_of,
+)
 from dashboard.pages.pictures import register_picture
 from dashboard.pages.repeats.address import BETWEEN_NAMES, chosen, shown_text, with_axis
 from dashboard.pages.repeats.layout import (
@@ -134,7 +143,8 @@ def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Pi
         campaign=campaign.title,
         day=day,
     )
-    lines = repeat_lines(laboratory, campaign, choice)
+    having = laboratory.tests(campaign, load_case, plan)
+    lines = repeat_lines(choice, having, laboratory.judged(campaign, load_case))
     figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor, lines=lines)
     return Picture(name=file_name([load_case.name, plan.test, "repeats"]), svg=picture_svg(figure, words))
 
@@ -165,7 +175,7 @@ def register(app: Dash, project: Project) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(menu_id, "value") for name, menu_id in PICKED.items()},
+            "picked": values_of(PICKED),
             "theme": Input(ids.THEME, "data"),
         },
     )

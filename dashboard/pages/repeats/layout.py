@@ -123,7 +123,7 @@ def repeat_parts(
     having = laboratory.tests(campaign, load_case, channel)
     found = laboratory.repeats(campaign, load_case, channel, times=choice.times)
     outcome = laboratory.judged(campaign, load_case)
-    lines = repeat_lines(laboratory, campaign, choice)
+    lines = repeat_lines(choice, having, outcome)
     colours = repeat_colours(theme)
     rows = [
         RepeatRow(
@@ -145,10 +145,10 @@ def repeat_parts(
     }
 
 
-def repeat_lines(laboratory: Laboratory, campaign: Campaign, choice: RepeatsChoice) -> list[RepeatLine]:
-    """Return how each repeat is drawn."""
-    outcome = laboratory.judged(campaign, choice.load_case)
-    having = laboratory.tests(campaign, choice.load_case, choice.channel)
+def repeat_lines(
+    choice: RepeatsChoice, having: Mapping[str, Recording], outcome: CheckOutcome
+) -> list[RepeatLine]:
+    """Return how each repeat that has the channel is drawn."""
     return [_line(name, test, choice, outcome) for name, test in having.items()]
 
 

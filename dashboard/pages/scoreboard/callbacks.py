@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from dash import ClientsideFunction, Dash, Input, Output, ctx, html, no_update
+from dash import Dash, Output, ctx, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, paths
 from dashboard.components.states import loading
 from dashboard.pages.board_choice import BoardChoice
-from dashboard.pages.page import Event, Page, address_of, menus_of, page_parts, search_of, tab_title_of
+from dashboard.pages.page import (
+    Event,
+    Page,
+    address_of,
+    menus_of,
+    page_parts,
+    search_of,
+    tab_title_of,
+    values_of,
+)
 from dashboard.pages.scoreboard.layout import board_heading, board_parts
 
 if TYPE_CHECKING:
@@ -62,7 +71,7 @@ def register(app: Dash, project: Project) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(menu_id, "value") for name, menu_id in CHOICE.picked.items()},
+            "picked": values_of(CHOICE.picked),
         },
     )
     def _show(address: dict[str, str], picked: dict[str, str | None]) -> dict[str, Any]:
@@ -71,11 +80,7 @@ def register(app: Dash, project: Project) -> None:
         search = address["search"]
         return show(project, Event(trigger=ctx.triggered_id, search=search, picked=picked, theme=None))
 
-    # dash has no types for clientside callbacks.
-    app.clientside_callback(  # type: ignore[no-untyped-call]
-        ClientsideFunction(namespace="correlate", function_name="printPage"),
-        Input(ids.SCOREBOARD_PRINT, "n_clicks"),
-    )
+    CHOICE.register_print(app, ids.SCOREBOARD_PRINT)
 
 
 PAGE: Final = Page(path=paths.SCOREBOARD, name="Scoreboard", layout=layout, register=register)

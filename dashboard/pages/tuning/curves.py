@@ -28,7 +28,7 @@ from dashboard.components.tuning_curves import (
     value_text,
 )
 from dashboard.menus import menu_of
-from dashboard.pages.page import address_of
+from dashboard.pages.page import address_of, values_of
 from dashboard.pages.tuning.layout import CURVE_KEYS, CURVE_PICKED, KEYS, NAME
 from dashboard.selection import read_query, write_query
 from dashboard.theme import theme_of
@@ -210,7 +210,7 @@ def register(app: Dash, project: Project) -> None:
     @app.callback(
         Output(ids.address_of(NAME), "search", allow_duplicate=True),
         inputs={
-            "picked": {name: Input(field, "value") for name, field in CURVE_PICKED.items()},
+            "picked": values_of(CURVE_PICKED),
             "search": _SEARCH,
             "shown": _SHOWN,
         },

@@ -15,7 +15,7 @@ from dashboard.components.data import refusal
 from dashboard.components.tuning import fit_words, outcome_words, proposal_list
 from dashboard.jobs import jobs_of_server
 from dashboard.menus import Menu, menu_of
-from dashboard.pages.page import Event, address_of, search_of
+from dashboard.pages.page import Event, address_of, search_of, values_of
 from dashboard.pages.tuning.layout import FIT_KEYS, KEYS, NAME, PICKED, asked_for, ticked_numbers
 from dashboard.selection import read_query, write_query
 from dashboard.theme import theme_of
@@ -105,7 +105,7 @@ def register(app: Dash, project: Project) -> None:
         output=outputs(),
         inputs={
             "address": address_of(NAME),
-            "picked": {name: Input(field, "value") for name, field in PICKED.items()},
+            "picked": values_of(PICKED),
             "theme": Input(ids.THEME, "data"),
             "changed": Input(ids.job_part(NAME, "changed"), "data"),
             "asked": State(ids.TUNING_FIT_ASKED, "data"),
