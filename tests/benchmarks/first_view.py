@@ -33,11 +33,18 @@ _HEADING: Final = """
 () => { const found = document.querySelector("main h1"); return found?.offsetParent ? performance.now() : 0; }
 """
 _FOLLOWED: Final = """
-path => new Promise(done => {
-  const before = document.querySelector("main"), start = performance.now();
+path => new Promise((done, fail) => {
+  const before = document.querySelector("main h1").textContent, start = performance.now();
   const look = () => {
-    const there = document.querySelector("main h1")?.offsetParent && !before.isConnected;
-    there ? done(performance.now() - start) : requestAnimationFrame(look);
+    // The element of the page may stay and hold another page; the two pages have different headings.
+    const heading = document.querySelector("main h1"), spent = performance.now() - start;
+    if (heading?.offsetParent && heading.textContent !== before) {
+      done(spent);
+    } else if (spent > 30000) {
+      fail(new Error(`no heading of ${path} within 30 s`));
+    } else {
+      requestAnimationFrame(look);
+    }
   };
   Array.from(document.querySelectorAll("#navigation a")).find(link => link.pathname === path).click();
   look();
