@@ -187,6 +187,7 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.arc_length import CrossPlot as CrossPlot
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
@@ -194,7 +195,6 @@ if TYPE_CHECKING:
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
     from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
@@ -224,6 +224,10 @@ if TYPE_CHECKING:
     from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
+    from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.registration import features_along_arc as features_along_arc
+    from correlate.reference.registration import registered_by_features as registered_by_features
+    from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
     from correlate.reference.repeatability import Ceiling as Ceiling
@@ -374,7 +378,7 @@ _OTHERS = {
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
-    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlot": "correlate.reference.arc_length",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
@@ -392,6 +396,7 @@ _OTHERS = {
     "Finding": "correlate.reference.finding",
     "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
+    "HardwareScatter": "correlate.reference.scatter",
     "HeldLoadCase": "correlate.store.scored",
     "HeldRelease": "correlate.store.scored",
     "Hint": "correlate.diagnosis.hints",
@@ -402,7 +407,6 @@ _OTHERS = {
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
     "MatrixCell": "correlate.campaign",
-    "HardwareScatter": "correlate.reference.scatter",
     "MeanRating": "correlate.campaign.channel_rating",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
@@ -422,8 +426,8 @@ _OTHERS = {
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "ReceivedPackage": "correlate.reference.package.received",
     "RatedPlace": "correlate.campaign",
+    "ReceivedPackage": "correlate.reference.package.received",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
@@ -471,6 +475,7 @@ _OTHERS = {
     "WindowBook": "correlate.criteria",
     "accept_partner": "correlate.campaign.rewriting",
     "account_for_loss": "correlate.diagnosis.accounting",
+    "add_design_points": "correlate.tuning.overview",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
     "align_signals": "correlate.conditioning",
@@ -482,10 +487,10 @@ _OTHERS = {
     "campaign_pairs": "correlate.campaign",
     "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
+    "case_scatter": "correlate.campaign.scatter",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
-    "case_scatter": "correlate.campaign.scatter",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
     "channel_repeats": "correlate.reference.repeats",
@@ -501,12 +506,13 @@ _OTHERS = {
     "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
-    "emulator_of_project": "correlate.tuning.saved_emulator",
     "emulated_curve": "correlate.tuning.emulated",
+    "emulator_of_project": "correlate.tuning.saved_emulator",
     "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
+    "features_along_arc": "correlate.reference.registration",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "frame_rotation": "correlate.diagnosis.suspects",
@@ -530,12 +536,12 @@ _OTHERS = {
     "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
     "package_tests": "correlate.reference.package.received",
+    "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
-    "add_design_points": "correlate.tuning.overview",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -548,14 +554,16 @@ _OTHERS = {
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
-    "release_matrix": "correlate.campaign",
     "refuse_unreadable": "correlate.reference.package.received",
+    "registered_by_features": "correlate.reference.registration",
+    "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
     "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
     "run_program": "correlate.interrupt",
+    "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
@@ -563,13 +571,12 @@ _OTHERS = {
     "sign_offs_today": "correlate.store",
     "sign_release": "correlate.store",
     "store_is_read_only": "correlate.store",
-    "stored_channel": "correlate.store",
     "stored_board": "correlate.store",
-    "stored_numbers": "correlate.store",
+    "stored_channel": "correlate.store",
     "stored_findings": "correlate.store",
+    "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
-    "runs_for_a_fit": "correlate.tuning.overview",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
@@ -581,6 +588,7 @@ _OTHERS = {
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",
+    "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
