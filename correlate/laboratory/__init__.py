@@ -1,0 +1,53 @@
+"""The life of a dummy: register, qualification over time, and headers against the register."""
+
+from correlate.laboratory.change import Changes, Effect, StepFound, changes
+from correlate.laboratory.control_chart import ControlChart, control_chart
+from correlate.laboratory.due import DueList, DueSensor, DueTest, due_in
+from correlate.laboratory.headers import header_findings
+from correlate.laboratory.log import (
+    Kept,
+    KeptQualification,
+    KeptQuantity,
+    keep_qualification,
+    kept_qualifications,
+)
+from correlate.laboratory.register import (
+    REGISTER_FILE,
+    Dummy,
+    Exchange,
+    Register,
+    Sensor,
+    project_register,
+    read_register,
+)
+from correlate.laboratory.timeline import ExchangeEffect, QuantityHistory, TestHistory, history
+
+__all__ = [
+    "REGISTER_FILE",
+    "Changes",
+    "ControlChart",
+    "DueList",
+    "DueSensor",
+    "DueTest",
+    "Dummy",
+    "Effect",
+    "Exchange",
+    "ExchangeEffect",
+    "Kept",
+    "KeptQualification",
+    "KeptQuantity",
+    "QuantityHistory",
+    "Register",
+    "Sensor",
+    "StepFound",
+    "TestHistory",
+    "changes",
+    "control_chart",
+    "due_in",
+    "header_findings",
+    "history",
+    "keep_qualification",
+    "kept_qualifications",
+    "project_register",
+    "read_register",
+]
