@@ -154,6 +154,8 @@ class TestConditions:
         Serial number; empty: the one that the header of the test names.
     day
         Of the test; None: the date in its header.
+    moment
+        When the result was obtained, with time zone; None: now.
     """
 
     __test__ = False  # pytest takes classes of this name for tests
@@ -162,6 +164,7 @@ class TestConditions:
     impact_velocity_m_per_s: float | None = None
     dummy: str = ""
     day: date | None = None
+    moment: datetime | None = None
 
 
 def keep_qualification(
@@ -213,7 +216,7 @@ def keep_qualification(
             for one in qualification.verdicts
         ),
         passed=qualification.passed,
-        written=datetime.now(UTC),
+        written=conditions.moment or datetime.now(UTC),
         version=VERSION,
         caution=CAUTION,
     )
