@@ -204,6 +204,7 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.arc_length import CrossPlot as CrossPlot
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
@@ -211,7 +212,6 @@ if TYPE_CHECKING:
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
     from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
@@ -241,6 +241,10 @@ if TYPE_CHECKING:
     from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
+    from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.registration import features_along_arc as features_along_arc
+    from correlate.reference.registration import registered_by_features as registered_by_features
+    from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
     from correlate.reference.repeatability import Ceiling as Ceiling
@@ -393,7 +397,7 @@ _OTHERS = {
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
-    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlot": "correlate.reference.arc_length",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
@@ -536,6 +540,7 @@ _OTHERS = {
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
+    "features_along_arc": "correlate.reference.registration",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "frame_rotation": "correlate.diagnosis.suspects",
@@ -563,6 +568,7 @@ _OTHERS = {
     "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
     "package_tests": "correlate.reference.package.received",
+    "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "plan_load_case": "correlate.campaign.package_use",
@@ -583,6 +589,7 @@ _OTHERS = {
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
     "refuse_unreadable": "correlate.reference.package.received",
+    "registered_by_features": "correlate.reference.registration",
     "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
     "release_package": "correlate.reference.package.received",
@@ -615,6 +622,7 @@ _OTHERS = {
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",
+    "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
