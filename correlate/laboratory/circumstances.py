@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date as Date  # noqa: N812 - a field is called date, and its type is read
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, ValidationError
 
 from correlate.criteria.channels import NAME_STEP, fits
 from correlate.display import short_repr
+from correlate.errors import SettingsError
 from correlate.laboratory.headers import header_findings
 from correlate.laboratory.register import CODE_LENGTH, HeaderLines, header_text
 from correlate.toml import Table, read_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     from correlate.formats import Recording
@@ -96,6 +97,35 @@ NOTHING_STATED: Final = StatedCircumstances()
 def load_circumstances(path: Path) -> StatedCircumstances:
     """Read what a laboratory states from a TOML file; all mistakes of the file are reported at once."""
     return read_toml(path, StatedCircumstances, kind="a file of test conditions").table
+
+
+def checked_circumstances(base: StatedCircumstances, further: Mapping[str, Any]) -> StatedCircumstances:
+    """Return what is stated with further statements, which go before the first.
+
+    Parameters
+    ----------
+    base
+        For instance of a file.
+    further
+        By the names of the keys.
+
+    Returns
+    -------
+    StatedCircumstances
+
+    Raises
+    ------
+    SettingsError
+        A value cannot be; the message names it.
+    """
+    try:
+        return StatedCircumstances.model_validate({**base.model_dump(), **further})
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        key, said = first["loc"][0], first["msg"][:1].lower() + first["msg"][1:]
+        raise SettingsError(
+            f"'{key}' is {first['input']!r}: {said}", where="conditions of the test", remedy="correct it"
+        ) from None
 
 
 @dataclass(frozen=True, slots=True)

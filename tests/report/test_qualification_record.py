@@ -149,7 +149,8 @@ def crowded(times: int, notes: int) -> QualificationRecord:
 @pytest.mark.browser
 def test_curves_shrink_and_are_left_out_so_that_it_stays_one_page() -> None:
     """Twice the quantities are one page with smaller curves, three times without them."""
-    assert len(pages(record_bytes(Path("record.pdf"), record_html(crowded(2, notes=10)), day=WHEN.date()))) == 2
+    page = record_html(crowded(2, notes=10))
+    assert len(pages(record_bytes(Path("record.pdf"), page, day=WHEN.date()))) == 2
     (smaller,) = pages(record_content(crowded(2, notes=10), Path("record.pdf")))
     assert "Curves as evaluated" in smaller
     (without,) = pages(record_content(crowded(3, notes=3), Path("record.pdf")))
