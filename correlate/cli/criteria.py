@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
 
+
+NOT_INSIDE: Final = 1
+"""Exit code when a quantity is outside its window, or not measurable."""
 
 _OPTIONS = (
     click.option(
@@ -141,8 +145,9 @@ def criteria_command(
 ) -> None:
     """Compute the injury criteria of REFERENCE, one or more repeats of a test, and of a model.
 
-    Every criterion whose channels exist is computed. --name, --campaign and --time-zero apply to the model,
-    or to REFERENCE without --candidate. Criteria inform; they do not certify.
+    Every criterion whose channels exist is computed and compared with published limits. --name, --campaign
+    and --time-zero apply to the model, or to REFERENCE without --candidate. Criteria inform; they do not
+    certify.
     """
     from correlate.criteria import find_device, recorded_criteria
 
@@ -215,8 +220,8 @@ def qualify_command(
 ) -> None:
     """Compare DATA, tests or model output, with the windows of a qualification test.
 
-    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason.
-    Windows inform; they do not certify.
+    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason. The
+    exit code is 1 unless every quantity of all DATA is inside. Windows inform; they do not certify.
     """
     from correlate.criteria import qualify, window_book
 
@@ -243,12 +248,14 @@ def qualify_command(
         from correlate.report.criteria import qualification_json
 
         click.echo(qualification_json(found))
-        return
-    from rich.console import Console
+    else:
+        from rich.console import Console
 
-    from correlate.report.criteria import print_qualification
+        from correlate.report.criteria import print_qualification
 
-    print_qualification(Console(highlight=False), found)
+        print_qualification(Console(highlight=False), found)
+    if not all(one.passed for one in found):
+        sys.exit(NOT_INSIDE)
 
 
 def _list(windows: Sequence[Window]) -> None:
