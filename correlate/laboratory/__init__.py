@@ -10,7 +10,9 @@ from correlate.laboratory.log import (
     KeptQuantity,
     keep_qualification,
     kept_qualifications,
+    log_folder,
 )
+from correlate.laboratory.overview import DummyState, LaboratoryOverview, laboratory_overview
 from correlate.laboratory.register import (
     REGISTER_FILE,
     Dummy,
@@ -30,12 +32,14 @@ __all__ = [
     "DueSensor",
     "DueTest",
     "Dummy",
+    "DummyState",
     "Effect",
     "Exchange",
     "ExchangeEffect",
     "Kept",
     "KeptQualification",
     "KeptQuantity",
+    "LaboratoryOverview",
     "QuantityHistory",
     "Register",
     "Sensor",
@@ -48,6 +52,8 @@ __all__ = [
     "history",
     "keep_qualification",
     "kept_qualifications",
+    "laboratory_overview",
+    "log_folder",
     "project_register",
     "read_register",
 ]
