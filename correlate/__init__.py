@@ -172,16 +172,24 @@ if TYPE_CHECKING:
     from correlate.formats.registry import list_formats as list_formats
     from correlate.interrupt import interruptible as interruptible
     from correlate.interrupt import run_program as run_program
+    from correlate.laboratory import REGISTER_FILE as REGISTER_FILE
     from correlate.laboratory import Changes as Changes
     from correlate.laboratory import ControlChart as ControlChart
     from correlate.laboratory import DueList as DueList
+    from correlate.laboratory import DueSensor as DueSensor
+    from correlate.laboratory import DueTest as DueTest
     from correlate.laboratory import Dummy as Dummy
+    from correlate.laboratory import DummyState as DummyState
     from correlate.laboratory import Effect as Effect
+    from correlate.laboratory import Exchange as Exchange
     from correlate.laboratory import ExchangeEffect as ExchangeEffect
     from correlate.laboratory import KeptQualification as KeptQualification
+    from correlate.laboratory import KeptQuantity as KeptQuantity
+    from correlate.laboratory import LaboratoryOverview as LaboratoryOverview
     from correlate.laboratory import QuantityHistory as QuantityHistory
     from correlate.laboratory import Register as Register
     from correlate.laboratory import TestConditions as TestConditions
+    from correlate.laboratory import Sensor as Sensor
     from correlate.laboratory import TestHistory as TestHistory
     from correlate.laboratory import check_with_register as check_with_register
     from correlate.laboratory import due_in as due_in
@@ -189,6 +197,8 @@ if TYPE_CHECKING:
     from correlate.laboratory import history as history
     from correlate.laboratory import keep_qualification as keep_qualification
     from correlate.laboratory import kept_qualifications as kept_qualifications
+    from correlate.laboratory import laboratory_overview as laboratory_overview
+    from correlate.laboratory import log_folder as log_folder
     from correlate.laboratory import project_register as project_register
     from correlate.laboratory import read_register as read_register
     from correlate.metrics import METRICS as METRICS
@@ -408,10 +418,14 @@ _OTHERS = {
     "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
     "DueList": "correlate.laboratory",
+    "DueSensor": "correlate.laboratory",
+    "DueTest": "correlate.laboratory",
     "Dummy": "correlate.laboratory",
+    "DummyState": "correlate.laboratory",
     "Effect": "correlate.laboratory",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
+    "Exchange": "correlate.laboratory",
     "ExchangeEffect": "correlate.laboratory",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
@@ -429,6 +443,8 @@ _OTHERS = {
     "Improvement": "correlate.diagnosis.what_if",
     "KeptPrediction": "correlate.tuning.calibration",
     "KeptQualification": "correlate.laboratory",
+    "KeptQuantity": "correlate.laboratory",
+    "LaboratoryOverview": "correlate.laboratory",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
@@ -451,6 +467,7 @@ _OTHERS = {
     "Qualification": "correlate.criteria",
     "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
+    "REGISTER_FILE": "correlate.laboratory",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
     "RatedPlace": "correlate.campaign",
@@ -474,6 +491,7 @@ _OTHERS = {
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
+    "Sensor": "correlate.laboratory",
     "SettingsError": "correlate.errors",
     "SignOff": "correlate.store",
     "SignOffToday": "correlate.store",
@@ -559,10 +577,12 @@ _OTHERS = {
     "keep_qualification": "correlate.laboratory",
     "kept_predictions": "correlate.tuning.calibration",
     "kept_qualifications": "correlate.laboratory",
+    "laboratory_overview": "correlate.laboratory",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
     "load_waivers": "correlate.reference.finding",
+    "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
