@@ -188,8 +188,8 @@ if TYPE_CHECKING:
     from correlate.laboratory import LaboratoryOverview as LaboratoryOverview
     from correlate.laboratory import QuantityHistory as QuantityHistory
     from correlate.laboratory import Register as Register
-    from correlate.laboratory import TestConditions as TestConditions
     from correlate.laboratory import Sensor as Sensor
+    from correlate.laboratory import TestConditions as TestConditions
     from correlate.laboratory import TestHistory as TestHistory
     from correlate.laboratory import check_with_register as check_with_register
     from correlate.laboratory import due_in as due_in
