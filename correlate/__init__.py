@@ -241,16 +241,24 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.media import PackageMedia as PackageMedia
+    from correlate.reference.package.media import media_file as media_file
+    from correlate.reference.package.media import package_media as package_media
     from correlate.reference.package.received import PackageRelease as PackageRelease
     from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
     from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import media_of_test as media_of_test
+    from correlate.reference.package.received import package_of_test as package_of_test
     from correlate.reference.package.received import package_tests as package_tests
     from correlate.reference.package.received import receive_package as receive_package
     from correlate.reference.package.received import received_package as received_package
     from correlate.reference.package.received import received_packages as received_packages
-    from correlate.reference.package.received import refuse_unreadable as refuse_unreadable
     from correlate.reference.package.received import release_of_test as release_of_test
-    from correlate.reference.package.received import release_package as release_package
+    from correlate.reference.package.received import signing_chain as signing_chain
+    from correlate.reference.package.releasing import refuse_unreadable as refuse_unreadable
+    from correlate.reference.package.releasing import release_package as release_package
+    from correlate.reference.package.trust import trust_in as trust_in
+    from correlate.reference.package.trust import trust_of_key as trust_of_key
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.path_deviation import path_deviation as path_deviation
@@ -457,6 +465,7 @@ _OTHERS = {
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
     "PackagePlan": "correlate.reference.package.create",
+    "PackageMedia": "correlate.reference.package.media",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
@@ -588,9 +597,13 @@ _OTHERS = {
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
+    "media_of_test": "correlate.reference.package.received",
+    "media_file": "correlate.reference.package.media",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
+    "package_media": "correlate.reference.package.media",
+    "package_of_test": "correlate.reference.package.received",
     "package_tests": "correlate.reference.package.received",
     "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
@@ -612,11 +625,11 @@ _OTHERS = {
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
-    "refuse_unreadable": "correlate.reference.package.received",
+    "refuse_unreadable": "correlate.reference.package.releasing",
     "registered_by_features": "correlate.reference.registration",
     "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
-    "release_package": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.releasing",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
@@ -628,6 +641,7 @@ _OTHERS = {
     "shift_time": "correlate.conditioning",
     "sign_offs_today": "correlate.store",
     "sign_release": "correlate.store",
+    "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
     "stored_channel": "correlate.store",
@@ -635,6 +649,8 @@ _OTHERS = {
     "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "trust_in": "correlate.reference.package.trust",
+    "trust_of_key": "correlate.reference.package.trust",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",

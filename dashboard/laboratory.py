@@ -19,6 +19,7 @@ from correlate import (
     project_register,
     qualify,
     read,
+    signing_chain,
     unhealthy_case,
     with_waivers,
 )
@@ -44,6 +45,32 @@ if TYPE_CHECKING:
         WindowBook,
     )
     from dashboard.state import Project, Stamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignatureWords:
+    """Who signed a package, as it is known today.
+
+    Attributes
+    ----------
+    words
+        Signer, date, key, and why it is trusted or not.
+    objection
+        Why the signature is not accepted; empty where nothing speaks against it.
+    """
+
+    words: str
+    objection: str
+
+
+def signature_words(project: Project, package: ReceivedPackage) -> SignatureWords:
+    """Return who signed a package, by the trusted keys of the project today."""
+    try:
+        chain = signing_chain(project.folder, package)
+    except CorrelateError as error:
+        words = project.without_folder(str(error))
+        return SignatureWords(words=words, objection=words)
+    return SignatureWords(words=chain.words, objection=chain.objection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
