@@ -163,7 +163,7 @@ def record_qualification(
     register = None if file is None else read_register(file)
     record = QualificationRecord(
         qualification=found,
-        circumstances=circumstances(recording, found.channels, stated, register),
+        circumstances=circumstances(recording, found.channels, stated, register, test=found.window.test),
         when=datetime.now(UTC),
         code_sha256=installation().sha256,
         signer=signer_words(signer),
