@@ -37,7 +37,10 @@ def _figure(package: str, one: PackageMedia, tests: Sequence[str]) -> html.Figur
         shown = html.Video(src=source, controls=True, preload="metadata", muted=True, title=one.shows)
     else:
         shown = html.Img(src=source, alt=f"{one.shows}; view: {one.view}")
-    belongs = ", ".join(tests) or one.test or "all tests of the package"
+    names = list(tests) or ([one.test] if one.test else [])
+    belongs = (
+        f"test{'' if len(names) == 1 else 's'} {', '.join(names)}" if names else "all tests of the package"
+    )
     lines = [one.shows, f"view: {one.view}", belongs, one.time_zero_words]
     caption = [html.Span(as_sentence(line), className="media-line") for line in lines if line]
     return html.Figure([shown, html.Figcaption(caption, title=f"SHA-256 {one.sha256}")])

@@ -168,6 +168,8 @@ class SigningChain:
     def _reason(self) -> str:
         if self.revoked is not None:
             return "the key is not trusted, because it is in the list of revoked keys"
+        if self.file and self.objection:
+            return f"the key is in {self.file}, but the signature is not accepted"
         if self.file:
             return f"the key is trusted, because it is in {self.file}"
         if self.trust.source:

@@ -75,9 +75,9 @@ def test_the_repeats_page_shows_them_with_their_time_zero(folder: Path) -> None:
     assert photo["alt"] == "<b>the tower</b>; view: not given"
     said = text(shown)
     assert "Photos and films Head and plate at the first contact." in said
-    assert "T1. Time zero of the test is frame 120, the first being 0; recorded at 1000 frames" in said
-    assert "T2. Time zero of the test is at 4.8 s of the film" in said
-    assert "View: not given. T1, T2." in said
+    assert "Test T1. Time zero of the test is frame 120, the first being 0; recorded at 1000 frames" in said
+    assert "Test T2. Time zero of the test is at 4.8 s of the film" in said
+    assert "View: not given. Tests T1, T2." in said
 
 
 def test_a_load_case_without_packages_shows_none(folder: Path) -> None:

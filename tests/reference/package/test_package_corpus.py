@@ -205,6 +205,10 @@ FOLDERS: Final[dict[str, tuple[Callable[[Path], None], str]]] = {
         lambda bag: added(bag, "data/größe.txt", unicodedata.normalize("NFD", "data/größe.txt")),
         "differ only in case or in the form of Unicode",
     ),
+    "order of accents": (
+        lambda bag: added(bag, "data/α\u0345\u0301.txt", "data/α\u0301\u0345.txt"),
+        "differ only in case or in the form of Unicode",
+    ),
     "case beyond ASCII": (
         lambda bag: added(bag, "data/Straße.txt", "data/STRASSE.txt"),
         r"'data/STRASSE\.txt' and 'data/Straße\.txt' differ only in case",

@@ -124,6 +124,7 @@ def test_an_expired_key_is_not_accepted(signed: Path, tmp_path: Path) -> None:
     assert trust.chain(signature, date(2027, 6, 30)).objection == ""
     late = trust.chain(signature, date(2027, 7, 1))
     assert late.objection.endswith("expired after 2027-06-30")
+    assert "lab.key.pub, but the signature is not accepted; valid from" in late.words
     assert "valid from 2020-01-01 until 2027-06-30, expired" in late.words
     assert NOBODY.chain(signature, date(2027, 7, 1)).objection.endswith("expired after 2027-06-30")
     assert signature is not None
