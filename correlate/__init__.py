@@ -172,15 +172,23 @@ if TYPE_CHECKING:
     from correlate.formats.registry import list_formats as list_formats
     from correlate.interrupt import interruptible as interruptible
     from correlate.interrupt import run_program as run_program
+    from correlate.laboratory import REGISTER_FILE as REGISTER_FILE
     from correlate.laboratory import Changes as Changes
     from correlate.laboratory import ControlChart as ControlChart
     from correlate.laboratory import DueList as DueList
+    from correlate.laboratory import DueSensor as DueSensor
+    from correlate.laboratory import DueTest as DueTest
     from correlate.laboratory import Dummy as Dummy
+    from correlate.laboratory import DummyState as DummyState
     from correlate.laboratory import Effect as Effect
+    from correlate.laboratory import Exchange as Exchange
     from correlate.laboratory import ExchangeEffect as ExchangeEffect
     from correlate.laboratory import KeptQualification as KeptQualification
+    from correlate.laboratory import KeptQuantity as KeptQuantity
+    from correlate.laboratory import LaboratoryOverview as LaboratoryOverview
     from correlate.laboratory import QuantityHistory as QuantityHistory
     from correlate.laboratory import Register as Register
+    from correlate.laboratory import Sensor as Sensor
     from correlate.laboratory import TestConditions as TestConditions
     from correlate.laboratory import TestHistory as TestHistory
     from correlate.laboratory import check_with_register as check_with_register
@@ -189,6 +197,8 @@ if TYPE_CHECKING:
     from correlate.laboratory import history as history
     from correlate.laboratory import keep_qualification as keep_qualification
     from correlate.laboratory import kept_qualifications as kept_qualifications
+    from correlate.laboratory import laboratory_overview as laboratory_overview
+    from correlate.laboratory import log_folder as log_folder
     from correlate.laboratory import project_register as project_register
     from correlate.laboratory import read_register as read_register
     from correlate.metrics import METRICS as METRICS
@@ -206,6 +216,7 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.arc_length import CrossPlot as CrossPlot
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
@@ -213,7 +224,6 @@ if TYPE_CHECKING:
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
     from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
@@ -243,6 +253,10 @@ if TYPE_CHECKING:
     from correlate.reference.package.received import release_package as release_package
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
+    from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.registration import features_along_arc as features_along_arc
+    from correlate.reference.registration import registered_by_features as registered_by_features
+    from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
     from correlate.reference.repeatability import Ceiling as Ceiling
@@ -395,7 +409,7 @@ _OTHERS = {
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
-    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlot": "correlate.reference.arc_length",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
@@ -404,10 +418,14 @@ _OTHERS = {
     "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
     "DueList": "correlate.laboratory",
+    "DueSensor": "correlate.laboratory",
+    "DueTest": "correlate.laboratory",
     "Dummy": "correlate.laboratory",
+    "DummyState": "correlate.laboratory",
     "Effect": "correlate.laboratory",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
+    "Exchange": "correlate.laboratory",
     "ExchangeEffect": "correlate.laboratory",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
@@ -425,6 +443,8 @@ _OTHERS = {
     "Improvement": "correlate.diagnosis.what_if",
     "KeptPrediction": "correlate.tuning.calibration",
     "KeptQualification": "correlate.laboratory",
+    "KeptQuantity": "correlate.laboratory",
+    "LaboratoryOverview": "correlate.laboratory",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
@@ -447,6 +467,7 @@ _OTHERS = {
     "Qualification": "correlate.criteria",
     "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
+    "REGISTER_FILE": "correlate.laboratory",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
     "RatedPlace": "correlate.campaign",
@@ -470,6 +491,7 @@ _OTHERS = {
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
+    "Sensor": "correlate.laboratory",
     "SettingsError": "correlate.errors",
     "SignOff": "correlate.store",
     "SignOffToday": "correlate.store",
@@ -540,6 +562,7 @@ _OTHERS = {
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
+    "features_along_arc": "correlate.reference.registration",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "frame_rotation": "correlate.diagnosis.suspects",
@@ -554,10 +577,12 @@ _OTHERS = {
     "keep_qualification": "correlate.laboratory",
     "kept_predictions": "correlate.tuning.calibration",
     "kept_qualifications": "correlate.laboratory",
+    "laboratory_overview": "correlate.laboratory",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
     "load_waivers": "correlate.reference.finding",
+    "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
@@ -567,6 +592,7 @@ _OTHERS = {
     "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
     "package_tests": "correlate.reference.package.received",
+    "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "plan_load_case": "correlate.campaign.package_use",
@@ -587,6 +613,7 @@ _OTHERS = {
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
     "refuse_unreadable": "correlate.reference.package.received",
+    "registered_by_features": "correlate.reference.registration",
     "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
     "release_package": "correlate.reference.package.received",
@@ -619,6 +646,7 @@ _OTHERS = {
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",
+    "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

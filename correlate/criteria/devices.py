@@ -8,8 +8,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from correlate.criteria.body import NeckIntercepts
 from correlate.criteria.channels import named_entry
+from correlate.criteria.neck import NeckIntercepts
 from correlate.criteria.result import provenance
 from correlate.display import short_repr
 

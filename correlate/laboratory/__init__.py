@@ -11,7 +11,9 @@ from correlate.laboratory.log import (
     TestConditions,
     keep_qualification,
     kept_qualifications,
+    log_folder,
 )
+from correlate.laboratory.overview import DummyState, LaboratoryOverview, laboratory_overview
 from correlate.laboratory.register import (
     REGISTER_FILE,
     Dummy,
@@ -31,12 +33,14 @@ __all__ = [
     "DueSensor",
     "DueTest",
     "Dummy",
+    "DummyState",
     "Effect",
     "Exchange",
     "ExchangeEffect",
     "Kept",
     "KeptQualification",
     "KeptQuantity",
+    "LaboratoryOverview",
     "QuantityHistory",
     "Register",
     "Sensor",
@@ -51,6 +55,8 @@ __all__ = [
     "history",
     "keep_qualification",
     "kept_qualifications",
+    "laboratory_overview",
+    "log_folder",
     "project_register",
     "read_register",
 ]

@@ -116,7 +116,12 @@ def due_in(register: Register, day: date) -> DueList:
     FormatError
         A file of the log is damaged.
     """
-    kept = [one for one in kept_qualifications(register) if one.date <= day]
+    return due_among(register, kept_qualifications(register), day)
+
+
+def due_among(register: Register, results: Sequence[KeptQualification], day: date) -> DueList:
+    """Return what is due, out of the results of the whole log."""
+    kept = [one for one in results if one.date <= day]
     tests = [
         _due_test(dummy, interval, kept, day)
         for dummy in register.dummies

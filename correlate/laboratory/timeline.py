@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import groupby
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from correlate.display import short_repr
 from correlate.laboratory.change import Changes, changes
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 
 DAYS_PER_YEAR: Final = 365.25
+
+OpenSignal = Literal["outside the window", "alarm of the control chart", "step", "drift"]
 
 
 @short_repr
@@ -98,10 +100,27 @@ class QuantityHistory:
         return tuple(found)
 
     @property
-    def has_signal(self) -> bool:
-        """Whether anything is to be looked at: a drift, a step, or a newest value with alarm or outside."""
+    def windows(self) -> tuple[tuple[float, float], ...]:
+        """Lower and upper end of the window of each value, on its day."""
+        found = (_quantity(one, self.name) for one in self.results)
+        return tuple((self.low, self.high) if one is None else (one.low, one.high) for one in found)
+
+    @property
+    def open_signals(self) -> tuple[OpenSignal, ...]:
+        """What is to be looked at: the newest value outside or with an alarm, a step, a drift."""
         alarm = self.chart is not None and bool(self.chart.alarms[-1])
-        return alarm or self.changes.is_drift or self.changes.is_step or not all(self.inside[-1:])
+        found: dict[OpenSignal, bool] = {
+            "outside the window": not all(self.inside[-1:]),
+            "alarm of the control chart": alarm,
+            "step": self.changes.is_step,
+            "drift": self.changes.is_drift,
+        }
+        return tuple(name for name, is_open in found.items() if is_open)
+
+    @property
+    def has_signal(self) -> bool:
+        """Whether anything is to be looked at."""
+        return bool(self.open_signals)
 
 
 @short_repr
@@ -159,8 +178,14 @@ def history(register: Register, serial: str, *, test: str = "") -> tuple[TestHis
     FormatError
         A file of the log is damaged.
     """
-    dummy = register.dummy(serial)
-    own = [one for one in kept_qualifications(register) if one.dummy == dummy.serial]
+    return dummy_history(register.dummy(serial), kept_qualifications(register), test=test)
+
+
+def dummy_history(
+    dummy: Dummy, kept: Sequence[KeptQualification], *, test: str = ""
+) -> tuple[TestHistory, ...]:
+    """Return the results of a dummy over time, out of those of the whole log."""
+    own = [one for one in kept if one.dummy == dummy.serial]
     own.sort(key=lambda one: (one.test, one.device, one.date))
     groups = [
         (device, name, tuple(results))
