@@ -99,6 +99,9 @@ if TYPE_CHECKING:
     from correlate.criteria import CriterionComparison as CriterionComparison
     from correlate.criteria import CriterionResult as CriterionResult
     from correlate.criteria import Device as Device
+    from correlate.criteria import DurationLimit as DurationLimit
+    from correlate.criteria import ExceedanceCurve as ExceedanceCurve
+    from correlate.criteria import ExceedanceResult as ExceedanceResult
     from correlate.criteria import NeckIntercepts as NeckIntercepts
     from correlate.criteria import Preparation as Preparation
     from correlate.criteria import Qualification as Qualification
@@ -114,10 +117,14 @@ if TYPE_CHECKING:
     from correlate.criteria import compare_recorded as compare_recorded
     from correlate.criteria import contiguous_clip as contiguous_clip
     from correlate.criteria import cumulative_clip as cumulative_clip
+    from correlate.criteria import damage as damage
     from correlate.criteria import devices as devices
+    from correlate.criteria import exceedance as exceedance
+    from correlate.criteria import exceedance_curve as exceedance_curve
     from correlate.criteria import femur_force as femur_force
     from correlate.criteria import find_device as find_device
     from correlate.criteria import hic as hic
+    from correlate.criteria import nic as nic
     from correlate.criteria import nij as nij
     from correlate.criteria import peak as peak
     from correlate.criteria import qualify as qualify
@@ -435,6 +442,9 @@ _OTHERS = {
     "Evaluation": "correlate.metrics",
     "Exchange": "correlate.laboratory",
     "ExchangeEffect": "correlate.laboratory",
+    "DurationLimit": "correlate.criteria",
+    "ExceedanceCurve": "correlate.criteria",
+    "ExceedanceResult": "correlate.criteria",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
     "FREQUENCY_CLASSES": "correlate.conditioning",
@@ -561,6 +571,7 @@ _OTHERS = {
     "counted": "correlate.reference.finding",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "damage": "correlate.criteria",
     "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
@@ -568,6 +579,8 @@ _OTHERS = {
     "emulated_curve": "correlate.tuning.emulated",
     "emulator_of_project": "correlate.tuning.saved_emulator",
     "equal_findings": "correlate.reference.finding",
+    "exceedance": "correlate.criteria",
+    "exceedance_curve": "correlate.criteria",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
@@ -601,6 +614,7 @@ _OTHERS = {
     "media_file": "correlate.reference.package.media",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
+    "nic": "correlate.criteria",
     "nij": "correlate.criteria",
     "package_media": "correlate.reference.package.media",
     "package_of_test": "correlate.reference.package.received",
