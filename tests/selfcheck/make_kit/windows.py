@@ -112,7 +112,13 @@ def _neck(name: str, sense: float) -> Sheet:
 
         return curve
 
+    def pulse_of_the_pendulum(t: float) -> float:
+        rise, fall = min(max(t, 0.0) / 0.004, 1.0), min(max((0.037 - t) / 0.012, 0.0), 1.0)
+        height = 24.5 - 200 * max(t - 0.006, 0.0)
+        return -G * (height * rise * fall * (1 if sense > 0 else 0.8) + 0.3 * ringing(t, 0.001, 120.0, 0.006))
+
     columns = {
+        f"{PROBE} [m/s^2]": (pulse_of_the_pendulum, 1.2),
         f"{ROTATION} [deg]": (swing(sense * 105, 0.004, 0.118, 0.15), 0.6),
         f"{MOMENT} [Nm]": (swing(sense * 118, 0.006, 0.098, 0.25), -0.8),
         f"{SHEAR} [N]": (swing(sense * -620, 0.008, 0.094, 0.20), 5.0),
@@ -222,6 +228,7 @@ def _flexion_values(sheet: Sheet) -> list[Value]:
         *_decay("rotation", rotation, moments, (113, 128)),
         *_moment(moment, moments, (65, 80), (47, 58)),
         *_decay("moment", moment, moments, (97, 107)),
+        *_pendulum(sheet, ((22.5, 27.5), (17.6, 22.6), (12.5, 18.5)), 29, (34, 42)),
     ]
 
 
@@ -234,7 +241,27 @@ def _extension_values(sheet: Sheet) -> list[Value]:
         *_decay("rotation", backward, moments, (147, 174)),
         *_moment(turned, moments, (39, 59), (65, 79), sign=-1),
         *_decay("moment", turned, moments, (120, 148)),
+        *_pendulum(sheet, ((17.2, 21.2), (14.0, 19.0), (11.0, 16.0)), 22, (38, 46)),
     ]
+
+
+def _pendulum(
+    sheet: Sheet,
+    windows: tuple[tuple[float, float], ...],
+    most_g: float,
+    decay_ms: tuple[float, float],
+) -> list[Value]:
+    """Return the pulse of the pendulum at 10, 20 and 30 ms, its largest value later, and its decay to 5 g."""
+    samples, moments = _course(sheet, f"{PROBE} [m/s^2]", 60, 0.250)
+    pulse_g = [-a / G for a in samples]
+    at = {ms: pulse_g[moments.index(ms / 1000)] for ms in (10, 20, 30)}
+    later = max(a for a, t in zip(pulse_g, moments, strict=True) if t >= 0.030)
+    end = 1000 * literal.decay(pulse_g, moments, 5.0)
+    found = []
+    for (ms, value), (low, high) in zip(at.items(), windows, strict=True):
+        found += _quantity(f"pendulum_deceleration_{ms}ms_g", value, low, high, "g")
+    found += _quantity("pendulum_deceleration_after_30ms_g", later, 0, most_g, "g")
+    return [*found, *_quantity("pendulum_decay_to_5g_time_ms", end, *decay_ms, "ms")]
 
 
 def _moment(
