@@ -188,10 +188,13 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
     from correlate.reference.arc_length import CrossPlot as CrossPlot
+    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
+    from correlate.reference.corridor import prediction_corridor as prediction_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
@@ -230,21 +233,22 @@ if TYPE_CHECKING:
     from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeats import OneRepeat as OneRepeat
+    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
-    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.repeats import OneRepeat as OneRepeat
-    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
-    from correlate.reference.repeats import channel_repeats as channel_repeats
-    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
     from correlate.reference.scatter import HardwareScatter as HardwareScatter
     from correlate.reference.waiving import waive as waive
+    from correlate.reference.whole_curve import UnlikeRepeats as UnlikeRepeats
+    from correlate.reference.whole_curve import unlike_repeats as unlike_repeats
+    from correlate.reference.whole_curve import whole_curve_corridor as whole_curve_corridor
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -466,6 +470,7 @@ _OTHERS = {
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
     "UnitError": "correlate.errors",
+    "UnlikeRepeats": "correlate.reference.whole_curve",
     "WaivedFinding": "correlate.reference.finding",
     "Waiver": "correlate.reference.finding",
     "WaiverBook": "correlate.reference.finding",
@@ -542,6 +547,7 @@ _OTHERS = {
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
+    "prediction_corridor": "correlate.reference.corridor",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -580,6 +586,7 @@ _OTHERS = {
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
+    "unlike_repeats": "correlate.reference.whole_curve",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
     "use_package": "correlate.campaign.package_use",
@@ -590,6 +597,7 @@ _OTHERS = {
     "waive_in_package": "correlate.campaign.package_use",
     "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
+    "whole_curve_corridor": "correlate.reference.whole_curve",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
     "with_waivers": "correlate.reference.finding",
