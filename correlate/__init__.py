@@ -228,6 +228,8 @@ if TYPE_CHECKING:
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.published_corridor import PublishedCorridor as PublishedCorridor
+    from correlate.reference.published_corridor import load_published_corridor as load_published_corridor
     from correlate.reference.registration import features_along_arc as features_along_arc
     from correlate.reference.registration import registered_by_features as registered_by_features
     from correlate.reference.registration import warped_along_arc as warped_along_arc
@@ -426,6 +428,7 @@ _OTHERS = {
     "ParameterSpace": "correlate.tuning.parameters",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
+    "PublishedCorridor": "correlate.reference.published_corridor",
     "Qualification": "correlate.criteria",
     "QuantityVerdict": "correlate.criteria",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
@@ -531,6 +534,7 @@ _OTHERS = {
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
+    "load_published_corridor": "correlate.reference.published_corridor",
     "load_waivers": "correlate.reference.finding",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
