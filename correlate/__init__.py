@@ -188,8 +188,8 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
     from correlate.reference.arc_length import CrossPlot as CrossPlot
-    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.repeats import channel_repeats as channel_repeats
+    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
@@ -235,9 +235,9 @@ if TYPE_CHECKING:
     from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
-    from correlate.reference.repeats import OneRepeat as OneRepeat
-    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
-    from correlate.reference.repeats import repeat_numbers as repeat_numbers
+    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
+    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
@@ -377,7 +377,7 @@ _OTHERS = {
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRating": "correlate.campaign.channel_rating",
-    "ChannelRepeats": "correlate.reference.repeats",
+    "ChannelRepeats": "correlate.reference.channel_repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "ConditionedCurves": "correlate.evaluation",
@@ -419,7 +419,7 @@ _OTHERS = {
     "NeckIntercepts": "correlate.criteria",
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
-    "OneRepeat": "correlate.reference.repeats",
+    "OneRepeat": "correlate.reference.repeat_numbers",
     "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
@@ -444,7 +444,7 @@ _OTHERS = {
     "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeats",
+    "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
@@ -501,7 +501,7 @@ _OTHERS = {
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
-    "channel_repeats": "correlate.reference.repeats",
+    "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
@@ -571,7 +571,7 @@ _OTHERS = {
     "release_package": "correlate.reference.package.received",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeats",
+    "repeat_numbers": "correlate.reference.repeat_numbers",
     "run_program": "correlate.interrupt",
     "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
