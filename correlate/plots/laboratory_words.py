@@ -108,7 +108,7 @@ def unlike_words(unlike: UnlikeRepeats) -> str:
 
 
 def cross_plot_words(plot: ChannelCrossPlot) -> str:
-    """Say how a model lies in a cross-plot; what is warped, where there is none.
+    """Say how a model lies in a cross-plot, or without one how the repeats were registered.
 
     Parameters
     ----------

@@ -322,4 +322,4 @@ def _model_curve(model: Signal, recipe: Recipe, repeats: RepeatSet) -> Floats:
     """Return a model's channel, conditioned as in its rating, on the grid of the repeats."""
     treated = condition(model, recipe.for_candidate(repeats.unit))
     interval = Recipe(start_s=float(repeats.time_s[0]), end_s=float(repeats.time_s[-1]), step_s=recipe.step_s)
-    return repeat_set([treated], interval, largest_shift_s=0.0).curves[0]
+    return np.asarray(repeat_set([treated], interval, largest_shift_s=0.0).curves[0])

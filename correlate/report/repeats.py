@@ -70,6 +70,7 @@ def _cross_plot(plot: ChannelCrossPlot) -> dict[str, Any]:
         "y_channel": plot.y_channel,
         "assumptions": list(corridor.assumptions),
         "scales": [corridor.x_scale, corridor.y_scale],
+        "path": {name: getattr(corridor, name).tolist() for name in ("share", "x", "y", "x_half", "y_half")},
         "share_inside": plot.share_inside,
         "deviation": None
         if deviation is None

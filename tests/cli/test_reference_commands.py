@@ -329,7 +329,7 @@ def test_a_published_corridor(correlate: Run, laboratory: Path, tmp_path: Path) 
 
 
 def test_one_channel_over_another(correlate: Run, tmp_path: Path) -> None:
-    """A model whose y is 10 % larger lies to one side of the mean path, by hand within the tenth of an axis."""
+    """A model whose y is 10 % larger lies to the left of the mean path, by up to a tenth of an axis."""
     angle = np.linspace(0, np.pi, 401)
     for number, size in enumerate((0.98, 1.0, 1.03, 1.1), start=1):
         rows = zip(np.arange(401) * 0.1, 50 - 50 * np.cos(angle), size * 3 * np.sin(angle), strict=True)
