@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
@@ -28,13 +28,14 @@ from correlate.reference.check.relations import (
     examine_redundancy,
     relations_by_code,
 )
-from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness
+from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness, trigger_shifts
 from correlate.reference.check.samples import (
     examine_copies,
     examine_dropouts,
     examine_saturation,
     examine_spikes,
 )
+from correlate.reference.check.sensors import beside_its_sensor, with_minor_axes, with_sensors
 from correlate.reference.check.statistics import statistics_of
 from correlate.reference.expectations import NOTHING_EXPECTED
 from correlate.reference.finding import SEVERITIES, Finding, Severity, counted, worst_first
@@ -161,7 +162,7 @@ class _Test:
     def __init__(self, recording: Recording) -> None:
         self.file = str(recording.path)
         self.details = recording.details
-        self.facts = statistics_of(recording)
+        self.facts = with_sensors(statistics_of(recording))
         self.set_aside = recording.set_aside
         self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
 
@@ -258,12 +259,15 @@ def _check_load_case(
     tests: Sequence[_Test], others: Sequence[_Test], expectations: Expectations, name: str
 ) -> Iterator[Finding]:
     pool = (*tests, *others)
+    for test, judged in zip(pool, with_minor_axes([test.facts for test in pool]), strict=True):
+        test.facts = judged
     matches = _matches(pool, len(tests))
     expected = expectations.of(name)
     for index, test in enumerate(tests):
         yield from examine_reading(test.set_aside, list(test.curves), file=test.file)
         rest = [other for other in pool if other is not test]
         relations = [*expected.relation, *relations_by_code(list(test.curves), test.details)]
+        trigger = trigger_shifts(test.facts, matches, index)
         swapped: set[str] = set()
         for finding in examine_axes(test.facts, test.curves, [other.curves for other in rest]):
             swapped |= {finding.channel, str(finding.evidence["other"])}
@@ -275,7 +279,9 @@ def _check_load_case(
             if not exchanged:
                 # What a gap or a flat top does to size and timing is no second fault.
                 damaged = any(finding.kind in DAMAGE and finding.severity == "error" for finding in own)
-                for finding in examine_among_repeats(facts, matches.get((index, facts.signal.channel), [])):
+                for finding in examine_among_repeats(
+                    facts, matches.get((index, facts.signal.channel), []), trigger
+                ):
                     if not (damaged and finding.kind in BLURRED):
                         yield finding
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
@@ -289,7 +295,17 @@ def _check_load_case(
 def _check_channel(facts: ChannelStatistics, rest: Sequence[_Test]) -> Iterator[Finding]:
     """Examine a channel by itself, with the levels of the other repeats beside it."""
     same = [item for test in rest if (item := test.channel(facts.signal.channel)) is not None]
-    alike = [item for item in same if item.signal.unit == facts.signal.unit]
+    alike = [beside_its_sensor(item) for item in same if item.signal.unit == facts.signal.unit]
+    for finding in _examined(beside_its_sensor(facts), alike):
+        words = (
+            finding.what.replace("of the peak", "of the peak of its sensor")
+            if facts.is_minor
+            else finding.what
+        )
+        yield replace(finding, what=words)
+
+
+def _examined(facts: ChannelStatistics, alike: Sequence[ChannelStatistics]) -> Iterator[Finding]:
     yield from examine_saturation(facts)
     yield from examine_spikes(facts)
     yield from examine_dropouts(facts)
