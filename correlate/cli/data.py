@@ -77,18 +77,21 @@ def check_command(
     and compared with each other. Nothing is changed. The exit code is 1 if there is an error that nobody
     waived.
     """
-    from correlate.formats import read
     from correlate.formats.registry import tests_in
-    from correlate.reference.check import check
+    from correlate.reference.check import CheckOutcome, check, read_tests, together
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations
     from correlate.reference.finding import load_waivers, with_waivers
 
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
     layouts = loaded_layouts(layout_files)
-    tests = [read(path, layouts) for path in tests_in(data, layouts)]
-    others = [read(path, layouts) for path in _others(against, tests, layouts)]
+    tests, unreadable = read_tests(tests_in(data, layouts), layouts)
+    others, left_out = read_tests(_others(against, tests, layouts), layouts)
+    for finding in left_out:
+        click.echo(f"skipped, because {finding.what}: {finding.file}", err=True)
     book = load_waivers(waivers_file or _project_of(data[0]))
-    outcome = with_waivers(check(tests, against=others, expectations=expectations), book)
+    checked = check(tests, against=others, expectations=expectations)
+    unchecked = CheckOutcome(findings=tuple(unreadable), channels=(), load_cases={})
+    outcome = with_waivers(together([checked, unchecked]), book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)
     _print(outcome, as_json=as_json)
     if outcome.has_errors:

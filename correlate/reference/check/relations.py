@@ -10,6 +10,7 @@ import numpy as np
 
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import UnitError
+from correlate.reference.check.grouping import MASS, SPEED
 from correlate.reference.check.repeats import middle, squared_error
 from correlate.reference.check.statistics import header_number
 from correlate.reference.expectations import ForceOfMass, IntegralOf, ResultantOf, SpeedChange, SumOf
@@ -180,8 +181,6 @@ SLACK: Final = 0.1
 """Root mean square difference of two ways to the same quantity, over that of the quantity, that passes."""
 ALIKE: Final = 0.9
 """Correlation from which two ways differ by a factor or a sign only."""
-MASS: Final = "Mass test object 1"
-SPEED: Final = "Velocity test object 1"
 
 
 def relations_by_code(names: Sequence[str], details: Mapping[str, str]) -> list[Any]:

@@ -208,12 +208,27 @@ def header_number(header: Mapping[str, str], key: str) -> float:
     return value if np.isfinite(value) and value > 0 else 0.0
 
 
+FEWEST_SAMPLES: Final = LEAST_QUIET
+"""A channel of fewer samples cannot be judged."""
+LARGEST_VALUE: Final = 1e100
+"""A value beyond it is no measurement, and its square no number."""
+
+
+def unfit_reason(signal: Signal) -> str:
+    """Say why a channel cannot be judged; empty when it can."""
+    if len(signal) < FEWEST_SAMPLES:
+        return f"it has {len(signal)} samples, fewer than {FEWEST_SAMPLES}"
+    largest = float(np.abs(signal.samples).max())
+    return f"its largest value is {largest:.3g} {signal.unit}" if largest > LARGEST_VALUE else ""
+
+
 def statistics_of(recording: Recording) -> list[ChannelStatistics]:
-    """Measure every channel of a test."""
+    """Measure every channel of a test that can be judged."""
     headers = recording.channel_headers
     return [
         channel_statistics(signal, header=headers.get(signal.channel, {}), file=str(recording.path))
         for signal in recording.signals
+        if not unfit_reason(signal)
     ]
 
 
