@@ -189,6 +189,32 @@ def test_two_repeats_say_so(correlate: Run, laboratory: Path) -> None:
     assert outcome.out.count("too few") == 3
 
 
+def test_a_test_that_cannot_be_read_does_not_stop_the_others(correlate: Run, turned: Path) -> None:
+    """It is an error of its own with file and remedy; the others are checked; exit code 1."""
+    (turned / "drop" / "T2" / "Channel" / "T2.chn").unlink()
+    (turned / "drop" / "words.csv").write_text("these are\nno numbers\n")
+    outcome = correlate("check", turned, "--json")
+    assert outcome.code == 1
+    found = json.loads(outcome.out)
+    unread = {one["file"].rsplit("/", 1)[1]: one for one in found["findings"] if one["kind"] == "set aside"}
+    assert set(unread) == {"T2", "words.csv"}
+    for one in unread.values():
+        assert one["severity"] == "error"
+        assert one["what"].startswith("the test cannot be read: ")
+        assert one["remedy"]
+    assert [one["kind"] for one in found["findings"] if one["file"].endswith("T4")] == ["polarity"]
+    assert len(found["channels"]) == 3
+    assert correlate("check", turned, "--html", turned / "check.html").code == 1
+
+
+def test_a_further_repeat_that_cannot_be_read_is_named(correlate: Run, laboratory: Path) -> None:
+    """The tests are checked without it."""
+    (laboratory / "drop" / "T2" / "Channel" / "T2.chn").unlink()
+    outcome = correlate("check", laboratory / "drop" / "T1", "--against", laboratory)
+    assert outcome.code == 0
+    assert "skipped, because the test cannot be read: " in outcome.err
+
+
 def test_paths_without_tests(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     """An empty folder and a missing path are named."""
     (tmp_path / "empty").mkdir()

@@ -163,6 +163,7 @@ def outputs() -> dict[str, Output]:
         "findings": Output(ids.REPEATS_FINDINGS, "children"),
         "numbers": Output(ids.REPEATS_NUMBERS, "children"),
         "qualified": Output(ids.REPEATS_WINDOWS, "children"),
+        "media": Output(ids.REPEATS_MEDIA, "children"),
         "tab_title": tab_title_of(NAME),
     }
 
