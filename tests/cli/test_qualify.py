@@ -61,10 +61,15 @@ def test_table_of_two_tests_shows_values_source_and_caution(correlate: Run, head
     assert "do not certify" in outcome.out
 
 
-def test_windows_from_memory_are_marked(correlate: Run, head_drops: list[Path]) -> None:
+def test_windows_from_memory_are_marked(correlate: Run, head_drops: list[Path], tmp_path: Path) -> None:
     """A window that was not checked says so, and a test of other channels says what is missing."""
-    out = correlate("qualify", head_drops[0], *MALE, "--test", "knee").out
-    assert "49 CFR 572.35, from memory" in out
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[window]]\ndevice = "KELP-M"\ntest = "knee push"\nsource = "house rule 12"\nchecked = false\n'
+        "limits = { probe_force_peak_N = [1, 2] }\n"
+    )
+    out = correlate("qualify", head_drops[0], "--windows", own, "--device", "kelp", "--test", "knee").out
+    assert "house rule 12, from memory" in out
     assert "not measurable, no channel ??PEND??????FOX? or ??PEND??????ACX?" in " ".join(out.split())
 
 
