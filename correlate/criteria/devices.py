@@ -105,6 +105,23 @@ class Device:
         """
         return tuple(limit for limit in self.limits if limit.criterion == criterion)
 
+    def limits_exceeded(self, criterion: str, value: float | None) -> tuple[Limit, ...]:
+        """Return the limits of one criterion that a value is above.
+
+        Parameters
+        ----------
+        criterion
+            Name in the table of criteria.
+        value
+            In the unit of the criterion; None where it could not be computed.
+
+        Returns
+        -------
+        tuple of Limit
+            A value at its limit does not exceed it.
+        """
+        return tuple(one for one in self.limits_of(criterion) if value is not None and value > one.at_most)
+
 
 @cache
 def devices() -> tuple[Device, ...]:

@@ -293,12 +293,15 @@ class Qualification:
         One a quantity, in the order of the windows.
     signals
         The curves that were used, by name, with every step.
+    channels
+        The channels that they were made of, as recorded.
     """
 
     path: str
     window: Window
     verdicts: tuple[QuantityVerdict, ...]
     signals: Mapping[str, Signal]
+    channels: tuple[Signal, ...]
 
     def count(self, verdict: Verdict) -> int:
         """Return how many quantities have a verdict."""
@@ -363,7 +366,13 @@ def qualify(
     )
     verdicts = tuple(_verdict(bench, book.quantities[name]) for name in window.limits)
     used = {name: one for name, one in signals.made.items() if not isinstance(one, CorrelateError)}
-    return Qualification(path=str(recording.path), window=window, verdicts=verdicts, signals=used)
+    return Qualification(
+        path=str(recording.path),
+        window=window,
+        verdicts=verdicts,
+        signals=used,
+        channels=tuple(signals.taken.values()),
+    )
 
 
 def _verdict(bench: Bench, quantity: Quantity) -> QuantityVerdict:

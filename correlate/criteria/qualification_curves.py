@@ -37,6 +37,8 @@ class QualificationSignals:
         Time zero and offset; the interval comes from the set-up.
     made
         Curves so far.
+    taken
+        Channels that they were made of, as recorded.
     """
 
     channels: Sequence[Signal]
@@ -44,6 +46,7 @@ class QualificationSignals:
     set_up: SetUp
     preparation: Preparation
     made: dict[str, Signal | CorrelateError] = field(default_factory=dict)
+    taken: dict[str, Signal] = field(default_factory=dict)
 
     def get(self, name: str) -> Signal:
         """Return a curve by name.
@@ -73,6 +76,7 @@ class QualificationSignals:
             start_ms, end_ms = self.set_up.interval_ms
             preparation = replace(preparation, start_s=start_ms / 1e3, end_s=end_ms / 1e3)
         way, found = self._way(plan)
+        self.taken |= {channel.channel: channel for channel in found}
         cfc = self.set_up.cfc.get(plan.name, plan.cfc)
         ready = [
             prepared(channel, unit=unit, cfc=cfc, preparation=preparation)
