@@ -172,6 +172,35 @@ if TYPE_CHECKING:
     from correlate.formats.registry import list_formats as list_formats
     from correlate.interrupt import interruptible as interruptible
     from correlate.interrupt import run_program as run_program
+    from correlate.laboratory import REGISTER_FILE as REGISTER_FILE
+    from correlate.laboratory import Changes as Changes
+    from correlate.laboratory import ControlChart as ControlChart
+    from correlate.laboratory import DueList as DueList
+    from correlate.laboratory import DueSensor as DueSensor
+    from correlate.laboratory import DueTest as DueTest
+    from correlate.laboratory import Dummy as Dummy
+    from correlate.laboratory import DummyState as DummyState
+    from correlate.laboratory import Effect as Effect
+    from correlate.laboratory import Exchange as Exchange
+    from correlate.laboratory import ExchangeEffect as ExchangeEffect
+    from correlate.laboratory import KeptQualification as KeptQualification
+    from correlate.laboratory import KeptQuantity as KeptQuantity
+    from correlate.laboratory import LaboratoryOverview as LaboratoryOverview
+    from correlate.laboratory import QuantityHistory as QuantityHistory
+    from correlate.laboratory import Register as Register
+    from correlate.laboratory import Sensor as Sensor
+    from correlate.laboratory import TestConditions as TestConditions
+    from correlate.laboratory import TestHistory as TestHistory
+    from correlate.laboratory import check_with_register as check_with_register
+    from correlate.laboratory import due_in as due_in
+    from correlate.laboratory import header_findings as header_findings
+    from correlate.laboratory import history as history
+    from correlate.laboratory import keep_qualification as keep_qualification
+    from correlate.laboratory import kept_qualifications as kept_qualifications
+    from correlate.laboratory import laboratory_overview as laboratory_overview
+    from correlate.laboratory import log_folder as log_folder
+    from correlate.laboratory import project_register as project_register
+    from correlate.laboratory import read_register as read_register
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -187,6 +216,7 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.arc_length import CrossPlot as CrossPlot
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
@@ -194,7 +224,6 @@ if TYPE_CHECKING:
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
     from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
@@ -232,6 +261,10 @@ if TYPE_CHECKING:
     from correlate.reference.package.trust import trust_of_key as trust_of_key
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
+    from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.registration import features_along_arc as features_along_arc
+    from correlate.reference.registration import registered_by_features as registered_by_features
+    from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
     from correlate.reference.repeatability import Ceiling as Ceiling
@@ -369,6 +402,7 @@ _OTHERS = {
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
+    "Changes": "correlate.laboratory",
     "ChannelCeiling": "correlate.campaign",
     "ChannelCrossPlot": "correlate.reference.cross_plot",
     "ChannelError": "correlate.errors",
@@ -379,10 +413,11 @@ _OTHERS = {
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "ConditionedCurves": "correlate.evaluation",
+    "ControlChart": "correlate.laboratory",
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
-    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlot": "correlate.reference.arc_length",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
@@ -390,8 +425,16 @@ _OTHERS = {
     "CurveSensitivity": "correlate.tuning.curve_sensitivity",
     "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
+    "DueList": "correlate.laboratory",
+    "DueSensor": "correlate.laboratory",
+    "DueTest": "correlate.laboratory",
+    "Dummy": "correlate.laboratory",
+    "DummyState": "correlate.laboratory",
+    "Effect": "correlate.laboratory",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
+    "Exchange": "correlate.laboratory",
+    "ExchangeEffect": "correlate.laboratory",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
     "FREQUENCY_CLASSES": "correlate.conditioning",
@@ -400,17 +443,20 @@ _OTHERS = {
     "Finding": "correlate.reference.finding",
     "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
+    "HardwareScatter": "correlate.reference.scatter",
     "HeldLoadCase": "correlate.store.scored",
     "HeldRelease": "correlate.store.scored",
     "Hint": "correlate.diagnosis.hints",
     "Holdings": "correlate.store.scored",
     "Improvement": "correlate.diagnosis.what_if",
     "KeptPrediction": "correlate.tuning.calibration",
+    "KeptQualification": "correlate.laboratory",
+    "KeptQuantity": "correlate.laboratory",
+    "LaboratoryOverview": "correlate.laboratory",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
     "MatrixCell": "correlate.campaign",
-    "HardwareScatter": "correlate.reference.scatter",
     "MeanRating": "correlate.campaign.channel_rating",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
@@ -418,8 +464,8 @@ _OTHERS = {
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeats",
-    "PackagePlan": "correlate.reference.package.create",
     "PackageMedia": "correlate.reference.package.media",
+    "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
@@ -428,14 +474,17 @@ _OTHERS = {
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
     "Qualification": "correlate.criteria",
+    "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
+    "REGISTER_FILE": "correlate.laboratory",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "ReceivedPackage": "correlate.reference.package.received",
     "RatedPlace": "correlate.campaign",
+    "ReceivedPackage": "correlate.reference.package.received",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
+    "Register": "correlate.laboratory",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
     "ReleaseLine": "correlate.campaign",
@@ -451,6 +500,7 @@ _OTHERS = {
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
+    "Sensor": "correlate.laboratory",
     "SettingsError": "correlate.errors",
     "SignOff": "correlate.store",
     "SignOffToday": "correlate.store",
@@ -466,6 +516,8 @@ _OTHERS = {
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
+    "TestConditions": "correlate.laboratory",
+    "TestHistory": "correlate.laboratory",
     "TrendPoint": "correlate.campaign",
     "Tuning": "correlate.tuning.definition",
     "TuningFit": "correlate.tuning.fitting",
@@ -480,6 +532,7 @@ _OTHERS = {
     "WindowBook": "correlate.criteria",
     "accept_partner": "correlate.campaign.rewriting",
     "account_for_loss": "correlate.diagnosis.accounting",
+    "add_design_points": "correlate.tuning.overview",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
     "align_signals": "correlate.conditioning",
@@ -491,13 +544,14 @@ _OTHERS = {
     "campaign_pairs": "correlate.campaign",
     "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
+    "case_scatter": "correlate.campaign.scatter",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
-    "case_scatter": "correlate.campaign.scatter",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
     "channel_repeats": "correlate.reference.repeats",
+    "check_with_register": "correlate.laboratory",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
@@ -510,45 +564,54 @@ _OTHERS = {
     "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
-    "emulator_of_project": "correlate.tuning.saved_emulator",
+    "due_in": "correlate.laboratory",
     "emulated_curve": "correlate.tuning.emulated",
+    "emulator_of_project": "correlate.tuning.saved_emulator",
     "equal_findings": "correlate.reference.finding",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
+    "features_along_arc": "correlate.reference.registration",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "frame_rotation": "correlate.diagnosis.suspects",
     "gap_lines": "correlate.campaign.gate",
+    "header_findings": "correlate.laboratory",
     "hints": "correlate.diagnosis.hints",
+    "history": "correlate.laboratory",
     "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
     "interruptible": "correlate.interrupt",
+    "keep_qualification": "correlate.laboratory",
     "kept_predictions": "correlate.tuning.calibration",
+    "kept_qualifications": "correlate.laboratory",
+    "laboratory_overview": "correlate.laboratory",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
     "load_waivers": "correlate.reference.finding",
+    "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
-    "media_of_test": "correlate.reference.package.received",
     "media_file": "correlate.reference.package.media",
+    "media_of_test": "correlate.reference.package.received",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
     "nij": "correlate.criteria",
     "package_media": "correlate.reference.package.media",
     "package_of_test": "correlate.reference.package.received",
     "package_tests": "correlate.reference.package.received",
+    "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
-    "add_design_points": "correlate.tuning.overview",
+    "project_register": "correlate.laboratory",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -556,19 +619,22 @@ _OTHERS = {
     "rate_against_repeats": "correlate.reference.repeatability",
     "rated_pairs_of": "correlate.store.scored",
     "read_cards": "correlate.tuning.cards",
+    "read_register": "correlate.laboratory",
     "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
-    "release_matrix": "correlate.campaign",
     "refuse_unreadable": "correlate.reference.package.releasing",
+    "registered_by_features": "correlate.reference.registration",
+    "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
     "release_package": "correlate.reference.package.releasing",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeats",
     "run_program": "correlate.interrupt",
+    "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
@@ -577,15 +643,14 @@ _OTHERS = {
     "sign_release": "correlate.store",
     "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
-    "stored_channel": "correlate.store",
     "stored_board": "correlate.store",
-    "stored_numbers": "correlate.store",
+    "stored_channel": "correlate.store",
     "stored_findings": "correlate.store",
+    "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "trust_in": "correlate.reference.package.trust",
     "trust_of_key": "correlate.reference.package.trust",
-    "runs_for_a_fit": "correlate.tuning.overview",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
@@ -597,6 +662,7 @@ _OTHERS = {
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",
+    "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",

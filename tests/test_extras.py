@@ -67,6 +67,15 @@ def test_pair_score_compare_and_gate_need_no_extra(two_releases: Path) -> None:
         assert done.returncode == 0, done.stdout + done.stderr
 
 
+def test_the_self_check_needs_no_extra_and_its_record_names_one(tmp_path: Path) -> None:
+    """The numbers are compared without any library of an extra; the page is refused in one sentence."""
+    done = light("selfcheck")
+    assert done.returncode == 0, done.stdout + done.stderr
+    refused = light("selfcheck", "--record", tmp_path / "record.html")
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert "pip install 'correlate[report]'" in refused.stderr
+
+
 def test_every_public_name_but_a_figure_needs_no_extra(project: Path) -> None:
     """Each public name is importable, and a campaign is scored and explained, without the extras."""
     program = f"""{BLOCKED}

@@ -67,6 +67,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "Check a release against limits and a baseline, for a build pipeline.",
     ),
     "propose": ("correlate.cli.campaigns", "Propose partners for channels that have none."),
+    "selfcheck": ("correlate.cli.selfcheck", "Check that this installation computes known numbers."),
     "sign": ("correlate.cli.signing", "Sign a release off, or list its sign-offs."),
     "score": ("correlate.cli.campaigns", "Rate every pair of a campaign."),
     "start": ("correlate.cli.start", "Write a first campaign file from the data in a folder, and rate it."),

@@ -8,8 +8,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from correlate.criteria.body import NeckIntercepts
 from correlate.criteria.channels import named_entry
+from correlate.criteria.neck import NeckIntercepts
 from correlate.criteria.result import provenance
 from correlate.display import short_repr
 
@@ -90,6 +90,23 @@ class Device:
             Empty when no source gives one for this size.
         """
         return tuple(limit for limit in self.limits if limit.criterion == criterion)
+
+    def limits_exceeded(self, criterion: str, value: float | None) -> tuple[Limit, ...]:
+        """Return the limits of one criterion that a value is above.
+
+        Parameters
+        ----------
+        criterion
+            Name in the table of criteria.
+        value
+            In the unit of the criterion; None where it could not be computed.
+
+        Returns
+        -------
+        tuple of Limit
+            A value at its limit does not exceed it.
+        """
+        return tuple(one for one in self.limits_of(criterion) if value is not None and value > one.at_most)
 
 
 @cache

@@ -95,6 +95,9 @@ class Inside:
 
 
 _ALIGNED = "repeats were aligned in time, so scatter in timing shows in the shifts, not in the corridor"
+_REGISTERED = (
+    "features were brought to common times, so scatter in their times shows in the moves, not in the corridor"
+)
 
 
 def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
@@ -260,6 +263,8 @@ def _corridor(
 ) -> Corridor:
     if any(repeats.shifts_s):
         assumptions = (*assumptions, _ALIGNED)
+    if repeats.landmarks:
+        assumptions = (*assumptions, _REGISTERED)
     return Corridor(
         time_s=repeats.time_s,
         centre=frozen_samples(centre, channel=repeats.channel),

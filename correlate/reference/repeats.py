@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from correlate.metrics.iso18571 import RatingSettings
+    from correlate.reference.landmarks import Landmark
     from correlate.signal import Signal
 
     Floats = NDArray[np.float64]
@@ -150,6 +151,9 @@ class RepeatSet:
         zero to within a step.
     signals
         The conditioned repeats, with their histories.
+    landmarks
+        Features that were brought to common times after the shifts, and where each repeat has them; empty
+        without registration.
     """
 
     time_s: Floats
@@ -159,6 +163,7 @@ class RepeatSet:
     names: tuple[str, ...]
     shifts_s: tuple[float, ...]
     signals: tuple[Signal, ...]
+    landmarks: tuple[Landmark, ...] = ()
 
     def __len__(self) -> int:
         """Return the number of repeats."""

@@ -30,6 +30,7 @@ from tests.benchmarks import (
     growth,
     hardware_scatter,
     matrix,
+    qualification_history,
     rating,
     reading,
     workers,
@@ -70,6 +71,7 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
     "decisions": decisions.report,
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
+    "qualification-history": qualification_history.report,
     "tuning": study.report_of_few,
 }
 """Simulations behind figures in the documentation; they measure no time and run only when they are named."""

@@ -41,9 +41,18 @@ def test_tables_show_repeats_model_errors_limits_and_caution(correlate: Run, dat
     outcome = correlate("criteria", *data[:3], "--candidate", data[3], *NAME, *DEVICE)
     assert outcome.code == 0
     text = " ".join(outcome.out.split())
-    for words in ("run0 run1 run2 model", "39 40 41 43", "+7.5 %", "+3.0", "published limit", "571.208"):
+    for words in (
+        "run0 run1 run2 model",
+        "39 40 41 43, over the limit",
+        "+7.5 %",
+        "+3.0",
+        "published limit",
+        "571.208",
+    ):
         assert words in text
     assert "not computed: HIC15; HIC36; severity index;" in text
+    assert "over the limit: chest deflection, at most 42 (ECE R94 5.2.1.4, from memory): model" in text
+    assert "at most 63" not in text
     assert "do not certify" in text
 
 
@@ -65,7 +74,9 @@ def test_json_holds_all_values_with_their_steps(correlate: Run, data: list[Path]
     assert model["chest deflection"]["start_s"] == pytest.approx(0.04, abs=2e-4)
     steps = [step["step"] for step in model["chest deflection"]["signals"][0]["history"]]
     assert steps[1:] == ["name channel", "turn sign", "filter"]
+    assert [limit["at_most"] for limit in model["chest deflection"]["over_the_limit"]] == [42.0]
     assert model["HIC15"]["value"] is None
+    assert model["HIC15"]["over_the_limit"] == []
     assert "no channel" in model["HIC15"]["reason"]
 
 

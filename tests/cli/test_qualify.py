@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from demo_pairs.build import HERE, write_record
+from demo_pairs.build import HERE
+from demo_pairs.writing import write_record
 from tests.demo_pairs.measuring import records
 
 if TYPE_CHECKING:
@@ -88,11 +89,19 @@ def test_json_holds_values_steps_and_caution(correlate: Run, model: Path) -> Non
 
 
 def test_outside_is_shown_with_its_distance(correlate: Run, model: Path) -> None:
-    """An impact velocity of 7 m/s is 0.17 above its window; exit code and caution stay."""
+    """An impact velocity of 7 m/s is 0.17 above its window, and the exit code is 1."""
     outcome = correlate("qualify", model, *THORAX, *NAMES, "--impact-velocity", 7)
-    assert outcome.code == 0
+    assert outcome.code == 1
     assert "7, 0.17 above" in outcome.out
     assert "3 of 4" in outcome.out
+
+
+def test_what_cannot_be_measured_is_not_inside(correlate: Run, model: Path) -> None:
+    """Without an impact velocity one of four is not measurable, and the exit code is 1; with it, 0."""
+    outcome = correlate("qualify", model, *THORAX, *NAMES)
+    assert outcome.code == 1
+    assert "3 of 4" in outcome.out
+    assert correlate("qualify", model, *THORAX, *NAMES, "--impact-velocity", 6.71).code == 0
 
 
 def test_names_may_come_from_the_campaign_file(correlate: Run, model: Path, tmp_path: Path) -> None:

@@ -180,3 +180,11 @@ def test_the_demo_gives_each_load_case_its_criteria(
     value = entry(recorded_criteria(of_record(records(load_case)[0]), MALE), name).value
     assert value is not None
     assert low < value < high
+
+
+def test_a_value_at_its_limit_does_not_exceed_it() -> None:
+    """Above it, it does; what could not be computed exceeds nothing; each of several limits counts."""
+    assert MALE.limits_exceeded("HIC15", 700.0) == ()
+    assert [limit.at_most for limit in MALE.limits_exceeded("HIC15", 700.1)] == [700.0]
+    assert MALE.limits_exceeded("HIC15", None) == ()
+    assert [limit.at_most for limit in MALE.limits_exceeded("chest deflection", 50.0)] == [42.0]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from correlate.criteria.devices import find_device
-from correlate.criteria.recorded import CRITERIA
+from correlate.criteria.table import CRITERIA
 
 STEP_S = 1e-4
 ROWS = {row.name: row for row in CRITERIA}
