@@ -26,7 +26,7 @@ from correlate import (
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
 
     from dash import Dash
 
@@ -36,10 +36,12 @@ if TYPE_CHECKING:
         ChannelCrossPlot,
         ChannelRepeats,
         CheckOutcome,
+        Corridor,
         LoadCase,
         Qualification,
         ReceivedPackage,
         Recording,
+        RepeatSet,
         WaiverBook,
         Window,
         WindowBook,
@@ -121,13 +123,18 @@ class Laboratory:
     _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
 
     def repeats(
-        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        plan: ChannelPlan,
+        *,
+        band: Callable[[RepeatSet], Corridor],
     ) -> ChannelRepeats:
         """Learn from the repeats of one channel; a test without the channel is left out."""
         signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(
-            signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
+            signals, recipe=recipe, settings=campaign.settings, band=band, load_case=load_case.name
         )
 
     def cross_plot(

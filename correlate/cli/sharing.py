@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.reference.check import CheckOutcome
+    from correlate.reference.package.document import VerifiedDocument
+    from correlate.reference.package.trust import SigningChain
     from correlate.reference.package.verify import Verified
 
 
@@ -141,16 +143,38 @@ def verify_command(
 ) -> None:
     """Read BAG, a folder or zip file, and refuse it if any byte is changed, missing or added.
 
-    The exit code is 1 if it is unchanged, but a signature is required and missing or not trusted.
+    A record (.html or .pdf) is compared with the signature beside it instead. The exit
+    code is 1 if it is unchanged, but a signature is required and missing or not trusted.
     """
+    from correlate.reference.package.document import is_document, verify_document
     from correlate.reference.package.verify import verify
 
     trust = trust_from(key=key, trusted=trusted, require_signature=require_signature)
+    if is_document(bag):
+        _print_document(verify_document(bag, trust=trust), as_json=as_json)
+        return
     verified = verify(bag, trust=trust)
     if as_json:
         click.echo(json.dumps(_object(verified), indent=2, ensure_ascii=False))
         return
     click.echo(verified_words(verified))
+
+
+def _print_document(found: VerifiedDocument, *, as_json: bool) -> None:
+    if as_json:
+        content = {"path": found.path, "bytes": found.size, **_signature(found.chain)}
+        click.echo(json.dumps(content, indent=2, ensure_ascii=False))
+    else:
+        click.echo(printable(found.words))
+
+
+def _signature(chain: SigningChain) -> dict[str, str | None]:
+    signature = chain.signature
+    return {
+        "signed_by": None if signature is None else signature.key.fingerprint,
+        "signature": chain.words,
+        "objection": chain.objection,
+    }
 
 
 def verified_words(verified: Verified) -> str:
@@ -168,9 +192,7 @@ def _object(verified: Verified) -> dict[str, object]:
         "files": verified.files,
         "payload_bytes": verified.payload_bytes,
         "algorithm": verified.algorithm,
-        "signed_by": None if verified.signed_by is None else verified.signed_by.fingerprint,
-        "signature": verified.chain.words,
-        "objection": verified.chain.objection,
+        **_signature(verified.chain),
         "info": dict(verified.info),
     }
 
