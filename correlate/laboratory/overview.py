@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from correlate.laboratory.due import DueList, DueTest
     from correlate.laboratory.log import KeptQualification
-    from correlate.laboratory.register import Dummy, Register
+    from correlate.laboratory.register import Dummy, Exchange, Register
     from correlate.laboratory.timeline import OpenSignal, TestHistory
 
 
@@ -44,6 +44,11 @@ class DummyState:
         """Results of all tests, the newest first."""
         found = [one for test in self.tests for one in test.results]
         return tuple(sorted(found, key=lambda one: (one.date, one.recording, one.test), reverse=True))
+
+    @property
+    def exchanges(self) -> tuple[Exchange, ...]:
+        """Its exchanged parts, the oldest first."""
+        return tuple(sorted(self.dummy.exchange, key=lambda one: one.date))
 
     @property
     def overdue(self) -> tuple[DueTest, ...]:

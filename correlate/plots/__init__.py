@@ -17,7 +17,16 @@ if TYPE_CHECKING:
     from correlate.plots.channel_words import scatter_numbers as scatter_numbers
     from correlate.plots.channel_words import scatter_verdict as scatter_verdict
     from correlate.plots.channel_words import stored_words as stored_words
+    from correlate.plots.control_chart import control_chart_figure as control_chart_figure
     from correlate.plots.decision_words import OBJECTION_WORDS as OBJECTION_WORDS
+    from correlate.plots.dummy_words import INTERVALS as INTERVALS
+    from correlate.plots.dummy_words import LIMITS_SOURCE as LIMITS_SOURCE
+    from correlate.plots.dummy_words import Remark as Remark
+    from correlate.plots.dummy_words import due_words as due_words
+    from correlate.plots.dummy_words import overview_title as overview_title
+    from correlate.plots.dummy_words import quantity_remarks as quantity_remarks
+    from correlate.plots.dummy_words import result_words as result_words
+    from correlate.plots.dummy_words import signals_words as signals_words
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
     from correlate.plots.emulated import drawn_parameters as drawn_parameters
@@ -109,12 +118,15 @@ _HOMES = {
     "EMULATED_TRACES": "correlate.plots.emulated",
     "FONT": "correlate.plots.palette",
     "GRAPH_CONFIG": "correlate.plots.graph",
+    "INTERVALS": "correlate.plots.dummy_words",
     "LIGHT": "correlate.plots.palette",
+    "LIMITS_SOURCE": "correlate.plots.dummy_words",
     "MOST_OTHERS": "correlate.plots.pair_view",
     "OBJECTION_WORDS": "correlate.plots.decision_words",
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
     "Reach": "correlate.plots.pair",
+    "Remark": "correlate.plots.dummy_words",
     "STATE_MARKS": "correlate.plots.matrix_words",
     "STATE_WORDS": "correlate.plots.matrix_words",
     "Theme": "correlate.plots.palette",
@@ -159,6 +171,9 @@ _HOMES = {
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
     "ceiling_words": "correlate.plots.channel_words",
+    "control_chart_figure": "correlate.plots.control_chart",
+    "due_words": "correlate.plots.dummy_words",
+    "overview_title": "correlate.plots.dummy_words",
     "scatter_numbers": "correlate.plots.channel_words",
     "scatter_verdict": "correlate.plots.channel_words",
     "stored_words": "correlate.plots.channel_words",
@@ -166,16 +181,19 @@ _HOMES = {
     "predicted_figure": "correlate.plots.tuning",
     "progress_figure": "correlate.plots.tuning",
     "qualification_words": "correlate.plots.laboratory_words",
+    "quantity_remarks": "correlate.plots.dummy_words",
     "recipe_words": "correlate.plots.wording",
     "repeatability_facts": "correlate.plots.laboratory_words",
     "repeat_colours": "correlate.plots.palette",
     "repeats_figure": "correlate.plots.repeats",
+    "result_words": "correlate.plots.dummy_words",
     "rounded": "correlate.plots.laboratory_words",
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "sensitivity_figure": "correlate.plots.tuning",
     "share": "correlate.plots.wording",
     "sign_off_changes": "correlate.plots.sign_off_words",
     "signal_figure": "correlate.plots.signal",
+    "signals_words": "correlate.plots.dummy_words",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",
     "states_sentence": "correlate.plots.matrix_words",
