@@ -189,7 +189,9 @@ if TYPE_CHECKING:
     from correlate.laboratory import QuantityHistory as QuantityHistory
     from correlate.laboratory import Register as Register
     from correlate.laboratory import Sensor as Sensor
+    from correlate.laboratory import TestConditions as TestConditions
     from correlate.laboratory import TestHistory as TestHistory
+    from correlate.laboratory import check_with_register as check_with_register
     from correlate.laboratory import due_in as due_in
     from correlate.laboratory import header_findings as header_findings
     from correlate.laboratory import history as history
@@ -505,6 +507,7 @@ _OTHERS = {
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
+    "TestConditions": "correlate.laboratory",
     "TestHistory": "correlate.laboratory",
     "TrendPoint": "correlate.campaign",
     "Tuning": "correlate.tuning.definition",
@@ -539,6 +542,7 @@ _OTHERS = {
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
     "channel_repeats": "correlate.reference.repeats",
+    "check_with_register": "correlate.laboratory",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",

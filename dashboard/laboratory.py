@@ -13,7 +13,7 @@ from correlate import (
     case_health,
     channel_cross_plot,
     channel_repeats,
-    check,
+    check_with_register,
     checked_package,
     laboratory_overview,
     load_waivers,
@@ -143,11 +143,14 @@ class Laboratory:
     def checked(self, campaign: Campaign, load_case: LoadCase) -> Checked:
         """Run the data check over the repeats of a load case, once for the same files."""
         tests = self.project.tests(campaign, load_case)
-        stamps = tuple(stamp_of(test.path) for test in tests)
+        register = project_register(self.project.folder)
+        files = [test.path for test in tests] + ([] if register is None else [register.path])
+        stamps = tuple(map(stamp_of, files))
         # One at a time: who asks meanwhile for the same tests waits for their outcome.
         with self._lock:
             if stamps not in self._checked:
-                self._checked[stamps] = Checked(outcome=check(tests), moment=datetime.now(UTC))
+                outcome = check_with_register(tests, register)
+                self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
             return self._checked[stamps]
 
     def judged(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
@@ -165,7 +168,7 @@ class Laboratory:
             checked = self.checked(campaign, load_case)
             notes = tuple(self.project.folder.glob("received/*.json"))
             stamps = tuple(map(stamp_of, [*campaign.test_paths(load_case), *notes]))
-            key = (campaign.sha256, load_case.name, stamps, waivers.waivers)
+            key = (campaign.sha256, load_case.name, stamps, checked.moment, waivers.waivers)
             if key not in self._health:
                 self._health[key] = case_health(campaign, load_case, checked.outcome, waivers=waivers)
         except CorrelateError as error:

@@ -48,6 +48,13 @@ FOUND_ERRORS: Final = 1
     metavar="FILE",
     help="Waived findings (TOML).  [default: waivers.toml of the project around DATA]",
 )
+@click.option(
+    "--register",
+    "register_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Register of dummies and sensors (TOML).  [default: laboratory.toml of the project around DATA]",
+)
 @layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
@@ -66,6 +73,7 @@ def check_command(
     against: tuple[Path, ...],
     expect: Path | None,
     waivers_file: Path | None,
+    register_file: Path | None,
     layout_files: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
@@ -74,21 +82,24 @@ def check_command(
     """Check every channel of DATA and report what looks wrong, with evidence and remedy.
 
     DATA are test folders, files, or folders that contain them. Tests of one load case are treated as repeats
-    and compared with each other. Nothing is changed. The exit code is 1 if there is an error that nobody
-    waived.
+    and compared with each other; their headers are compared with the register of the laboratory. Nothing is
+    changed. The exit code is 1 if there is an error that nobody waived.
     """
     from correlate.formats import read
     from correlate.formats.registry import tests_in
-    from correlate.reference.check import check
+    from correlate.laboratory import check_with_register, project_register, read_register
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations
     from correlate.reference.finding import load_waivers, with_waivers
 
+    project = _project_of(data[0])
+    register = project_register(project) if register_file is None else read_register(register_file)
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
     layouts = loaded_layouts(layout_files)
     tests = [read(path, layouts) for path in tests_in(data, layouts)]
     others = [read(path, layouts) for path in _others(against, tests, layouts)]
-    book = load_waivers(waivers_file or _project_of(data[0]))
-    outcome = with_waivers(check(tests, against=others, expectations=expectations), book)
+    book = load_waivers(waivers_file or project)
+    found = check_with_register(tests, register, against=others, expectations=expectations)
+    outcome = with_waivers(found, book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)
     _print(outcome, as_json=as_json)
     if outcome.has_errors:

@@ -3,11 +3,12 @@
 from correlate.laboratory.change import Changes, Effect, StepFound, changes
 from correlate.laboratory.control_chart import ControlChart, control_chart
 from correlate.laboratory.due import DueList, DueSensor, DueTest, due_in
-from correlate.laboratory.headers import header_findings
+from correlate.laboratory.headers import check_with_register, header_findings
 from correlate.laboratory.log import (
     Kept,
     KeptQualification,
     KeptQuantity,
+    TestConditions,
     keep_qualification,
     kept_qualifications,
     log_folder,
@@ -44,8 +45,10 @@ __all__ = [
     "Register",
     "Sensor",
     "StepFound",
+    "TestConditions",
     "TestHistory",
     "changes",
+    "check_with_register",
     "control_chart",
     "due_in",
     "header_findings",

@@ -8,15 +8,19 @@ from typing import TYPE_CHECKING, Final
 from correlate.errors import SettingsError, UnitError
 from correlate.laboratory.log import date_of
 from correlate.laboratory.register import header_text
+from correlate.reference.check import check, with_findings
+from correlate.reference.expectations import NOTHING_EXPECTED
 from correlate.reference.finding import Finding, counted
 from correlate.units import conversion_factor
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import date
 
     from correlate.formats import Recording
     from correlate.laboratory.register import Register, Sensor
+    from correlate.reference.check import CheckOutcome
+    from correlate.reference.expectations import Expectations
     from correlate.reference.finding import Kind, Severity
     from correlate.signal import Signal
 
@@ -25,6 +29,30 @@ SAME_SENSITIVITY: Final = 1e-3
 """Sensitivities that differ by less than this share are equal: headers round. Chosen here."""
 _INVERTED: Final = {"inverted", "negative", "neg", "-", "-1", "−", "−1"}
 _NORMAL: Final = {"normal", "positive", "pos", "+", "+1", "1"}
+
+
+def check_with_register(
+    recordings: Sequence[Recording],
+    register: Register | None,
+    *,
+    against: Iterable[Recording] = (),
+    expectations: Expectations = NOTHING_EXPECTED,
+) -> CheckOutcome:
+    """Run the data check, and compare the headers with a register.
+
+    Parameters
+    ----------
+    recordings, against, expectations
+        As for :func:`correlate.check`.
+    register
+        Of the laboratory; None where there is none, which leaves the data check.
+
+    Returns
+    -------
+    CheckOutcome
+    """
+    outcome = check(recordings, against=against, expectations=expectations)
+    return outcome if register is None else with_findings(outcome, header_findings(recordings, register))
 
 
 def header_findings(recordings: Iterable[Recording], register: Register) -> tuple[Finding, ...]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import ConfigDict, Field, ValidationError
 
+from correlate.criteria.channels import AS_RECORDED
 from correlate.criteria.qualification import VELOCITY_KEY
 from correlate.criteria.result import CAUTION
 from correlate.display import short_repr
@@ -140,15 +141,37 @@ class Kept:
     is_new: bool
 
 
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestConditions:
+    """How a result was obtained, and what the header of the test does not say.
+
+    Attributes
+    ----------
+    preparation, impact_velocity_m_per_s
+        With which the result was obtained.
+    dummy
+        Serial number; empty: the one that the header of the test names.
+    day
+        Of the test; None: the date in its header.
+    moment
+        When the result was obtained, with time zone; None: now.
+    """
+
+    __test__ = False  # pytest takes classes of this name for tests
+
+    preparation: Preparation = AS_RECORDED
+    impact_velocity_m_per_s: float | None = None
+    dummy: str = ""
+    day: date | None = None
+    moment: datetime | None = None
+
+
 def keep_qualification(
     register: Register,
     qualification: Qualification,
     recording: Recording,
-    *,
-    preparation: Preparation,
-    impact_velocity_m_per_s: float | None = None,
-    dummy: str = "",
-    day: date | None = None,
+    conditions: TestConditions,
 ) -> Kept:
     """Write the result of a qualification test to the log of a laboratory.
 
@@ -158,12 +181,8 @@ def keep_qualification(
         Of the laboratory; the log is the folder ``qualifications`` beside it.
     qualification, recording
         The result, and the data that it is of.
-    preparation, impact_velocity_m_per_s
-        With which the result was obtained.
-    dummy
-        Serial number; empty: the one that the header of the test names.
-    day
-        Of the test; None: the date in its header.
+    conditions
+        How it was obtained.
 
     Returns
     -------
@@ -177,25 +196,27 @@ def keep_qualification(
     FormatError
         The data have no hash because they were not read from a file, or the log cannot be written.
     """
-    found = register.dummy(dummy) if dummy else dummy_of(recording, register)
+    serial = conditions.dummy
+    found = register.dummy(serial) if serial else dummy_of(recording, register)
+    velocity = conditions.impact_velocity_m_per_s
     result = KeptQualification(
         dummy=found.serial,
-        date=day or date_of(recording, register),
+        date=conditions.day or date_of(recording, register),
         device=qualification.window.device,
         test=qualification.window.test,
         source=qualification.window.provenance,
         recording=recording.path.name,
         inputs=_inputs(recording),
         settings={
-            "preparation": asdict(preparation),
-            "impact_velocity_m_per_s": impact_velocity_m_per_s or recording.details.get(VELOCITY_KEY),
+            "preparation": asdict(conditions.preparation),
+            "impact_velocity_m_per_s": velocity or recording.details.get(VELOCITY_KEY),
         },
         quantities=tuple(
             KeptQuantity(**{name: getattr(one, name) for name in KeptQuantity.model_fields})
             for one in qualification.verdicts
         ),
         passed=qualification.passed,
-        written=datetime.now(UTC),
+        written=conditions.moment or datetime.now(UTC),
         version=VERSION,
         caution=CAUTION,
     )

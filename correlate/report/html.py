@@ -160,7 +160,7 @@ def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = Non
 
 def _finding_row(finding: Finding, curves: Curves | None) -> dict[str, Any]:
     figure = ""
-    if curves is not None and finding.kind not in {"missing channel", "set aside"}:
+    if curves is not None and finding.channel and finding.kind not in {"missing channel", "set aside"}:
         signal, others = curves(finding)
         figure = figure_html(finding_figure(finding, signal, theme="light", others=others))
     return {

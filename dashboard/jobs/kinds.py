@@ -10,10 +10,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from correlate import (
     CorrelateError,
     RunInfo,
-    check,
+    check_with_register,
     fit_tuning,
     load_campaign,
     open_store,
+    project_register,
     score_into,
     unrated_lines,
 )
@@ -166,7 +167,8 @@ def check_tests(work: Work) -> Mapping[str, Any]:
     errors = 0
     for done, load_case in enumerate(load_cases):
         work.progress(done / len(load_cases), f"examining {load_case.title or load_case.name}")
-        outcome = check([campaign.read_test(path, load_case) for path in campaign.test_paths(load_case)])
+        tests = [campaign.read_test(path, load_case) for path in campaign.test_paths(load_case)]
+        outcome = check_with_register(tests, project_register(campaign.folder))
         findings[load_case.name] = [f"{one.place}: {one.what}" for one in outcome.findings]
         errors += outcome.count("error")
     return {"findings": findings, "errors": errors}

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from demo_pairs.build import HERE, write_record
+from demo_pairs.build import HERE
+from demo_pairs.writing import write_record
 from tests.demo_pairs.measuring import records
 
 if TYPE_CHECKING:

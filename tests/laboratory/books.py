@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from correlate import Recording, Signal, qualify, read_register, window_book
-from correlate.criteria import Preparation
-from correlate.laboratory import keep_qualification
+from correlate.laboratory import TestConditions, keep_qualification
 from correlate.signal import Source
 
 if TYPE_CHECKING:
@@ -116,6 +115,5 @@ def kept(register: Register, recording: Recording, *, windows: str = WINDOWS, du
     file = register.path.with_name("windows.toml")
     file.write_text(windows, encoding="utf-8")
     book = window_book([file])
-    preparation = Preparation()
-    found = qualify(recording, book.find(device="KELP-M", test="pelvis"), book, preparation=preparation)
-    return keep_qualification(register, found, recording, preparation=preparation, dummy=dummy)
+    found = qualify(recording, book.find(device="KELP-M", test="pelvis"), book)
+    return keep_qualification(register, found, recording, TestConditions(dummy=dummy))

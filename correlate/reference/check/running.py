@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
@@ -238,6 +238,11 @@ def check(
             if own
         },
     )
+
+
+def with_findings(outcome: CheckOutcome, findings: Iterable[Finding]) -> CheckOutcome:
+    """Return an outcome with further findings about the same tests, worst first."""
+    return replace(outcome, findings=tuple(sorted((*outcome.findings, *findings), key=worst_first)))
 
 
 def together(outcomes: Sequence[CheckOutcome]) -> CheckOutcome:
