@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from correlate.display import short_repr
 from correlate.laboratory.due import due_among
 from correlate.laboratory.log import kept_qualifications
+from correlate.laboratory.register import is_part
 from correlate.laboratory.timeline import dummy_history
 
 if TYPE_CHECKING:
@@ -55,6 +56,10 @@ class DummyState:
         """Tests that have to be done before the dummy is used again."""
         return tuple(one for one in self.due if one.overdue)
 
+    def due_of(self, test: str) -> tuple[DueTest, ...]:
+        """Return what is due of a test, which the register may name by a part of its name."""
+        return tuple(one for one in self.due if is_part(one.test, test))
+
     @property
     def signals(self) -> Counter[OpenSignal]:
         """In how many quantities each thing is to be looked at."""
@@ -91,7 +96,7 @@ def laboratory_overview(register: Register, day: date) -> LaboratoryOverview:
     register
         Of the laboratory, whose log is read once.
     day
-        On which day; results of later days are in the histories, but no reason that nothing is due.
+        On which day; results of later days are left out.
 
     Returns
     -------
@@ -102,7 +107,7 @@ def laboratory_overview(register: Register, day: date) -> LaboratoryOverview:
     FormatError
         A file of the log is damaged.
     """
-    kept = kept_qualifications(register)
+    kept = [one for one in kept_qualifications(register) if one.date <= day]
     due = due_among(register, kept, day)
     states = [
         DummyState(

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from correlate.plots.dummy_words import overview_title as overview_title
     from correlate.plots.dummy_words import quantity_remarks as quantity_remarks
     from correlate.plots.dummy_words import result_words as result_words
+    from correlate.plots.dummy_words import setting_facts as setting_facts
     from correlate.plots.dummy_words import signals_words as signals_words
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
     from correlate.plots.laboratory_words import repeatability_facts as repeatability_facts
     from correlate.plots.laboratory_words import rounded as rounded
     from correlate.plots.laboratory_words import verdict_words as verdict_words
+    from correlate.plots.laboratory_words import with_unit as with_unit
     from correlate.plots.matrix_words import STATE_MARKS as STATE_MARKS
     from correlate.plots.matrix_words import STATE_WORDS as STATE_WORDS
     from correlate.plots.matrix_words import ceilings_sentence as ceilings_sentence
@@ -193,6 +195,7 @@ _HOMES = {
     "share": "correlate.plots.wording",
     "sign_off_changes": "correlate.plots.sign_off_words",
     "signal_figure": "correlate.plots.signal",
+    "setting_facts": "correlate.plots.dummy_words",
     "signals_words": "correlate.plots.dummy_words",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",
@@ -205,6 +208,7 @@ _HOMES = {
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",
     "window_strip": "correlate.plots.repeats",
+    "with_unit": "correlate.plots.laboratory_words",
 }
 
 __all__ = [*_HOMES, "palette"]  # noqa: PLE0604 - the keys are the names

@@ -12,7 +12,7 @@ import plotly.graph_objects as go
 
 from correlate.laboratory.control_chart import RUN
 from correlate.plots.graph import new_figure, one_panel, safe
-from correlate.plots.laboratory_words import rounded
+from correlate.plots.laboratory_words import rounded, with_unit
 from correlate.plots.palette import palette
 from correlate.plots.sign_off_words import day_words
 from correlate.plots.svg_marks import text_width
@@ -34,16 +34,18 @@ _RANGES: Final = (0.0, 0.25)
 _LABEL_SIZE: Final = 12
 _LABEL_ROWS: Final = 2
 _LABEL_LETTERS: Final = 22
+_LEVEL_ROOM: Final = 0.06
+"""Least distance of two figures beside the panel, as a share of its axis."""
 _USUAL_WIDTH: Final = 760.0
 """Of the panel, in pixels, for the room that labels take."""
 _ROOM: Final = 0.07
-_LARGEST_WINDOW: Final = 6.0
-"""So many times as wide as values and control limits a window may be drawn; what is farther is left out."""
+_FAR: Final = 2.0
+"""Farther than so many times the span of values and limits, an end of the window is left out of the axis."""
 _IN_RUN: Final = f"{RUN} in a row on one side"
 _SYMBOLS: Final[dict[str, tuple[str, int]]] = {
-    "outside the control limits": ("diamond-open", 15),
-    _IN_RUN: ("triangle-up-open", 16),
-    "outside the window": ("x-thin-open", 12),
+    "outside the control limits": ("diamond-open", 19),
+    _IN_RUN: ("triangle-up-open", 14),
+    "outside the window": ("x-thin-open", 9),
     "moving range above its limit": ("diamond-open", 15),
 }
 """Shape and size of every mark."""
@@ -95,7 +97,11 @@ def control_chart_figure(
     ]
     layout = _layout(history, colours, span)
     layout["yaxis"]["range"] = [low, high]
-    labels = [*_labels(later, span, colours), *_far_ends(history, low, high, colours)]
+    labels = [
+        *_labels(later, span, colours),
+        *_levels(history, low, high, colours),
+        *_far_ends(history, low, high, colours),
+    ]
     lines = [_upright(float(one.date.toordinal()), colours.accent, "solid") for one in later]
     if history.changes.is_step and history.changes.step is not None:
         at = history.changes.step.at
@@ -115,11 +121,11 @@ def _reach(history: QuantityHistory) -> tuple[float, float]:
     low, high = min(history.values), max(history.values)
     if history.chart is not None:
         low, high = min(low, *history.chart.lower), max(high, *history.chart.upper)
-    core = high - low or abs(high) or 1.0
+    core, core_low, core_high = high - low or abs(high) or 1.0, low, high
     for ends in history.windows:
-        if ends[0] >= low - _LARGEST_WINDOW / 2 * core:
+        if ends[0] >= core_low - _FAR * core:
             low = min(low, ends[0])
-        if ends[1] <= high + _LARGEST_WINDOW / 2 * core:
+        if ends[1] <= core_high + _FAR * core:
             high = max(high, ends[1])
     room = _ROOM * (high - low or core)
     return low - room, high + room
@@ -184,7 +190,6 @@ def _limits(history: QuantityHistory, span: _Span, colours: Palette) -> list[go.
 
 
 def _values(history: QuantityHistory, days: Sequence[float], colours: Palette) -> list[go.Scatter]:
-    unit = unit_words(history.unit)
     x, y, told = _in_parts(history, days, history.values)
     usual = go.Scatter(
         x=x,
@@ -194,7 +199,7 @@ def _values(history: QuantityHistory, days: Sequence[float], colours: Palette) -
         mode="lines+markers",
         line={"color": colours.test, "width": 1.4},
         marker={"symbol": "circle", "size": 7, "color": colours.test},
-        hovertemplate=f"%{{customdata}}<br>%{{y:.4g}} {safe(unit)}<extra></extra>",
+        hovertemplate=f"%{{customdata}}<br>{safe(with_unit('%{y:.4g}', history.unit))}<extra></extra>",
     )
     chart = history.chart
     alarms = [()] * len(days) if chart is None else list(chart.alarms)
@@ -270,8 +275,8 @@ def _ranges(
         mode="lines+markers",
         line={"color": colours.test, "width": 1.4},
         marker={"symbol": "circle", "size": 6, "color": colours.test},
-        hovertemplate="%{customdata}<br>moving range %{y:.4g} "
-        f"{safe(unit_words(history.unit))}<extra></extra>",
+        hovertemplate="%{customdata}<br>moving range "
+        f"{safe(with_unit('%{y:.4g}', history.unit))}<extra></extra>",
         **lower,
     )
     above = [
@@ -332,16 +337,41 @@ def _note(day: float, words: str, colour: str, *, row: int) -> dict[str, Any]:
     return {"text": safe(words), "showarrow": False, "font": {"color": colour, "size": _LABEL_SIZE}, **place}
 
 
+def _levels(history: QuantityHistory, low: float, high: float, colours: Palette) -> list[dict[str, Any]]:
+    """Return the newest window, control limits and mean as figures beside the panel, where they have room."""
+    wanted = [(value, "window", colours.ink) for value in history.windows[-1]]
+    if history.chart is not None:
+        limits = (history.chart.lower[-1], history.chart.upper[-1])
+        wanted += [(value, "limit", colours.model) for value in limits]
+        wanted.append((history.chart.centre[-1], "mean", colours.muted))
+    found: list[dict[str, Any]] = []
+    for value, word, colour in wanted:
+        near = any(abs(value - one["y"]) < _LEVEL_ROOM * (high - low) for one in found)
+        if near or not low <= value <= high:
+            continue
+        place = {"xref": "paper", "x": 1.006, "xanchor": "left", "yref": "y", "y": value, "yanchor": "middle"}
+        font = {"color": colour, "size": _LABEL_SIZE}
+        found.append({"text": f"{rounded(value)} {word}", "showarrow": False, "font": font, **place})
+    return found
+
+
 def _far_ends(history: QuantityHistory, low: float, high: float, colours: Palette) -> list[dict[str, Any]]:
     """Say where the ends of the newest window are that the axis does not reach."""
     found = []
     for value, side, edge in ((history.low, "lower", 0), (history.high, "upper", 1)):
         if low <= value <= high:
             continue
-        words = f"{side} end of the window, {rounded(value)} {unit_words(history.unit)}, is off this axis"
+        words = f"{side} end of the window, {with_unit(rounded(value), history.unit)}, is off this axis"
         share = _VALUES[edge]
         anchor = "top" if edge else "bottom"
-        place = {"xref": "paper", "x": 1, "xanchor": "right", "yref": "paper", "y": share, "yanchor": anchor}
+        place = {
+            "xref": "paper",
+            "x": 0.01,
+            "xanchor": "left",
+            "yref": "paper",
+            "y": share,
+            "yanchor": anchor,
+        }
         font = {"color": colours.muted, "size": _LABEL_SIZE}
         found.append({"text": safe(words), "showarrow": False, "font": font, **place})
     return found
@@ -360,7 +390,7 @@ def _layout(history: QuantityHistory, colours: Palette, span: _Span) -> dict[str
         "uirevision": f"{history.name} {history.dates[0]} {history.dates[-1]}",
         "grid": {"rows": 2, "columns": 1, "subplots": [["xy"], ["xy2"]]},
         "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": -0.17, "yanchor": "top"},
-        "margin": {"l": 78, "r": 16, "t": 44, "b": 84},
+        "margin": {"l": 78, "r": 92, "t": 44, "b": 84},
         "xaxis": {
             **layout["xaxis"],
             "anchor": "y2" if shown else "y",

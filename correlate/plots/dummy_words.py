@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from correlate.laboratory.control_chart import LEAST_RANGES, RUN
-from correlate.plots.laboratory_words import rounded
+from correlate.plots.laboratory_words import rounded, with_unit
 from correlate.plots.sign_off_words import day_words
-from correlate.plots.wording import number, unit_words
+from correlate.plots.wording import as_sentence, number
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from correlate.laboratory.timeline import OpenSignal
 
 _DIGITS: Final = 3
+_LEAST_CHANCE: Final = 0.001
 
 LIMITS_SOURCE: Final = (
     "Control limits: mean of each part ± 2.66 times the mean moving range; moving ranges up to 3.267 times "
@@ -84,7 +85,7 @@ def overview_title(overview: LaboratoryOverview) -> str:
 
 
 def signals_words(signals: Counter[OpenSignal]) -> str:
-    """Say what is to be looked at in how many quantities.
+    """Say what is to be looked at, and in how many quantities where there are several.
 
     Parameters
     ----------
@@ -100,9 +101,11 @@ def signals_words(signals: Counter[OpenSignal]) -> str:
     --------
     >>> from collections import Counter
     >>> signals_words(Counter({"drift": 2, "step": 1}))
-    'drift in 2 quantities, step in 1 quantity'
+    'drift (2 quantities), step'
     """
-    return ", ".join(f"{name} in {_count(count, 'quantity')}" for name, count in signals.items())
+    return ", ".join(
+        name if count == 1 else f"{name} ({_count(count, 'quantity')})" for name, count in signals.items()
+    )
 
 
 def due_words(due: DueTest) -> str:
@@ -150,7 +153,45 @@ def result_words(result: KeptQualification) -> str:
     return ", ".join(parts)
 
 
-def quantity_remarks(history: QuantityHistory, exchanges: Sequence[Exchange] = ()) -> list[Remark]:
+_SETTINGS: Final[dict[str, tuple[str, str]]] = {
+    "time_zero_s": ("Time zero", "s"),
+    "remove_offset": ("Offset removed", "1"),
+    "start_s": ("Evaluated from", "s"),
+    "end_s": ("Evaluated to", "s"),
+    "impact_velocity_m_per_s": ("Impact velocity", "m/s"),
+}
+"""Words and unit of each setting of a kept result."""
+
+
+def setting_facts(result: KeptQualification) -> list[tuple[str, str]]:
+    """Return the settings that a result was computed with, as names and values.
+
+    Parameters
+    ----------
+    result
+        From the log.
+
+    Returns
+    -------
+    list of (str, str)
+        Settings that were not given are left out.
+    """
+    flat: dict[str, object] = {}
+    for name, value in result.settings.items():
+        flat |= value if isinstance(value, dict) else {name: value}
+    found = []
+    for name, value in flat.items():
+        if value is None:
+            continue
+        words, unit = _SETTINGS.get(name, (name.replace("_", " "), "1"))
+        text = ("yes" if value else "no") if isinstance(value, bool) else str(value)
+        found.append((words, with_unit(text, unit)))
+    return found
+
+
+def quantity_remarks(
+    history: QuantityHistory, *, exchanges: Sequence[Exchange] = (), due: Sequence[DueTest] = ()
+) -> list[Remark]:
     """Say what a quantity of a qualification test shows over time.
 
     Parameters
@@ -159,11 +200,13 @@ def quantity_remarks(history: QuantityHistory, exchanges: Sequence[Exchange] = (
         Of the quantity.
     exchanges
         All parts that can influence it; those since the newest test are named.
+    due
+        When its test is due.
 
     Returns
     -------
     list of Remark
-        Newest value, control limits, drift, step, exchanged parts.
+        Newest value, control limits, drift, step, exchanged parts, next test.
     """
     return [
         _newest(history),
@@ -171,16 +214,21 @@ def quantity_remarks(history: QuantityHistory, exchanges: Sequence[Exchange] = (
         _drift(history),
         _step(history),
         *_exchanged(history, exchanges),
+        *(Remark(words=f"Next test: {_due_clause(one)}.", is_open=one.overdue) for one in due),
     ]
+
+
+def _due_clause(due: DueTest) -> str:
+    return f"overdue, {due_words(due)}" if due.overdue else due_words(due)
 
 
 def _newest(history: QuantityHistory) -> Remark:
     low, high = history.windows[-1]
     inside = history.inside[-1]
-    unit = unit_words(history.unit)
-    value = f"{rounded(history.values[-1])} {unit} on {day_words(history.dates[-1])}"
+    value = with_unit(rounded(history.values[-1]), history.unit)
+    window = with_unit(f"{rounded(low)} to {rounded(high)}", history.unit)
     where = "inside" if inside else "outside"
-    words = f"Newest value: {value}, {where} its window of {rounded(low)} to {rounded(high)} {unit}."
+    words = f"Newest value: {value} on {day_words(history.dates[-1])}, {where} its window of {window}."
     return Remark(words=words, is_open=not inside)
 
 
@@ -188,8 +236,7 @@ def _control(history: QuantityHistory) -> list[Remark]:
     chart = history.chart
     if chart is None:
         return [Remark(words=f"No control limits yet: they need {LEAST_RANGES} moving ranges.")]
-    unit = unit_words(history.unit)
-    limits = f"{rounded(chart.lower[-1])} to {rounded(chart.upper[-1])} {unit}"
+    limits = with_unit(f"{rounded(chart.lower[-1])} to {rounded(chart.upper[-1])}", history.unit)
     newest = chart.alarms[-1]
     beyond = "outside the limits" in newest
     said = [
@@ -198,8 +245,8 @@ def _control(history: QuantityHistory) -> list[Remark]:
         )
     ]
     if "range above its limit" in newest and chart.ranges[-1] is not None:
-        moved = f"{rounded(chart.ranges[-1], _DIGITS)} {unit}"
-        most = f"{rounded(chart.upper_range, _DIGITS)} {unit}"
+        moved = with_unit(rounded(chart.ranges[-1], _DIGITS), history.unit)
+        most = with_unit(rounded(chart.upper_range, _DIGITS), history.unit)
         said.append(
             Remark(words=f"It differs from the value before by {moved}, more than {most}.", is_open=True)
         )
@@ -215,7 +262,7 @@ def _drift(history: QuantityHistory) -> Remark:
     drift = history.changes.drift
     if drift is None:
         return Remark(words="There are too few tests to look for a drift.")
-    told = _effect_words(drift, f"{unit_words(history.unit)} per year")
+    told = _effect_words(drift, history.unit, " per year")
     if history.changes.is_drift:
         return Remark(words=f"Drift: {told}.", is_open=True)
     if drift.is_distinguishable:
@@ -227,11 +274,12 @@ def _step(history: QuantityHistory) -> Remark:
     step = history.changes.step
     if step is None:
         return Remark(words="There are too few tests to look for a step.")
-    chance = f"probability of one as clear without a step: {rounded(step.probability, 2)}"
+    share = rounded(step.probability, 2) if step.probability >= _LEAST_CHANCE else f"below {_LEAST_CHANCE:g}"
+    chance = f"probability of one as clear without a step: {share}"
     if not history.changes.is_step:
         return Remark(words=f"A step is not distinguishable ({chance}).")
     before, after = (day_words(history.dates[at]) for at in (step.at - 1, step.at))
-    size = f"{_signed(step.size)} {unit_words(history.unit)}"
+    size = with_unit(_signed(step.size), history.unit)
     return Remark(words=f"Step of {size} between {before} and {after} ({chance}).", is_open=True)
 
 
@@ -239,11 +287,11 @@ def _exchanged(history: QuantityHistory, exchanges: Sequence[Exchange]) -> list[
     said = []
     for one in history.exchanges:
         days = ", ".join(dict.fromkeys(day_words(part.date) for part in one.exchanges))
-        part = f"{one.words[:1].upper()}{one.words[1:]}, exchanged on {days}"
+        part = as_sentence(f"{one.words}, exchanged on {days}")[:-1]
         if one.effect is None:
             said.append(Remark(words=f"{part}: too few tests to tell what it moved."))
             continue
-        told = _effect_words(one.effect, unit_words(history.unit))
+        told = _effect_words(one.effect, history.unit)
         moved = "moved the values by" if one.effect.is_distinguishable else "not distinguishable,"
         said.append(Remark(words=f"{part}: {moved} {told}."))
     said += [
@@ -256,9 +304,9 @@ def _exchanged(history: QuantityHistory, exchanges: Sequence[Exchange]) -> list[
     return said
 
 
-def _effect_words(effect: Effect, unit: str) -> str:
+def _effect_words(effect: Effect, unit: str, per: str = "") -> str:
     ends = f"{_signed(effect.lower)} to {_signed(effect.upper)}"
-    return f"{_signed(effect.value)} {unit} (interval {ends})"
+    return f"{with_unit(_signed(effect.value), unit)}{per} (interval {ends})"
 
 
 def _signed(value: float) -> str:

@@ -15,8 +15,9 @@ from correlate.plots import (
     number,
     result_words,
     rounded,
+    setting_facts,
     signals_words,
-    unit_words,
+    with_unit,
 )
 from dashboard.components.controls import NO_NUMBER, head_row, state, with_label
 from dashboard.components.laboratory import facts
@@ -39,14 +40,19 @@ if TYPE_CHECKING:
     from correlate.plots import Remark
 
 
-MOST_RESULTS: Final = 40
-"""Results that are listed at first."""
+MOST_LISTED: Final[dict[str, int]] = {"dummies": 8, "results": 20, "sensors": 20}
+"""Rows of each table that are listed at first."""
 
 
 def dummies_table(
-    states: Sequence[DummyState], picked: str, link: Callable[[DummyState], str]
+    states: Sequence[DummyState],
+    most: int | None,
+    *,
+    picked: DummyState,
+    link: Callable[[DummyState], str],
+    more: str,
 ) -> list[Component]:
-    """Return one row per dummy, each a link that selects it."""
+    """Return one row per dummy, each a link that selects it; ``more`` is the address that lists all."""
     columns = [
         ("Dummy", "name"),
         ("Type", "kind"),
@@ -55,13 +61,11 @@ def dummies_table(
         ("Next due", "due"),
         ("Open signals", "signals"),
     ]
-    rows = [_dummy_row(one, is_picked=one.dummy.serial == picked, link=link(one)) for one in states]
+    shown = [one for at, one in enumerate(states) if most is None or at < most or one is picked]
+    rows = [_dummy_row(one, is_picked=one is picked, link=link(one)) for one in shown]
     return [
-        html.Div(
-            html.Table([head_row(columns), html.Tbody(rows)], className="lines dummy-lines"),
-            className="dummy-list",
-        ),
-        html.P("Overdue dummies first, then those with open signals.", className="note"),
+        html.Table([head_row(columns), html.Tbody(rows)], className="lines dummy-lines"),
+        *_more(len(rows), len(states), "dummies", more),
     ]
 
 
@@ -88,9 +92,10 @@ def _last(one: DummyState) -> list[Component]:
     if not one.results:
         return [state("no result kept", "doubtful")]
     newest = one.results[0]
+    kind = "beside" if newest.passed else "beside is-outside"
     return [
         *with_label("Last", newest.date.isoformat()),
-        html.Span(result_words(newest), className="note" if newest.passed else "note is-outside"),
+        html.Span(result_words(newest), className=kind),
         html.Span(newest.test, className="note"),
     ]
 
@@ -102,10 +107,14 @@ def _next_due(one: DummyState) -> list[Component]:
     if first.overdue:
         more = f", and {len(one.overdue) - 1} more" if len(one.overdue) > 1 else ""
         reason = f"{first.test}: {first.reason}{more}"
-        return [state("overdue", "bad"), html.Span(reason, className="note is-outside")]
+        return [state("overdue", "bad"), html.Span(reason, className="note")]
     day = NO_NUMBER if first.due is None else first.due.isoformat()
-    left = [] if first.tests_left is None else [html.Span(f"{first.tests_left} tests left", className="note")]
-    return [*with_label("Due", day), html.Span(first.test, className="note"), *left]
+    left = "" if first.tests_left is None else f"{first.tests_left} tests left"
+    return [
+        *with_label("Due", day),
+        html.Span(left, className="beside"),
+        html.Span(first.test, className="note"),
+    ]
 
 
 def dummy_facts(one: DummyState) -> list[Component]:
@@ -113,18 +122,26 @@ def dummy_facts(one: DummyState) -> list[Component]:
     due = [html.Li(_due_item(due.test, due_words(due), overdue=due.overdue)) for due in one.due]
     known = [("Type", one.dummy.type), ("Build", one.dummy.build_level)]
     known += [("Body parts", ", ".join(one.dummy.assemblies))]
-    return [
-        html.H2("Next due"),
-        html.Ul(due, className="due-items")
-        if due
-        else html.P("The register has no interval for this type of dummy.", className="note"),
-        html.H2("Parts exchanged"),
-        html.Ol([_exchange_item(exchange) for exchange in one.exchanges], className="time-line")
-        if one.exchanges
-        else html.P("The register has no exchange of parts.", className="note"),
-        html.H2("Register"),
-        facts([(name, text) for name, text in known if text]),
+    parts = [
+        (
+            "Next due",
+            html.Ul(due, className="due-items")
+            if due
+            else _note("The register has no interval for this type of dummy."),
+        ),
+        (
+            "Parts exchanged",
+            html.Ol([_exchange_item(exchange) for exchange in one.exchanges], className="time-line")
+            if one.exchanges
+            else _note("The register has no exchange of parts."),
+        ),
+        ("Register", facts([(name, text) for name, text in known if text])),
     ]
+    return [html.Div([html.H2(title), part]) for title, part in parts]
+
+
+def _note(words: str) -> html.P:
+    return html.P(words, className="note")
 
 
 def _due_item(test: str, words: str, *, overdue: bool) -> list[Component]:
@@ -157,17 +174,20 @@ def chart_sources(history: QuantityHistory) -> list[Component]:
     """Return what the lines of the chart are and where they come from."""
     newest = history.results[-1]
     low, high = history.windows[-1]
-    unit = unit_words(history.unit)
-    window = f"Window: {rounded(low)} to {rounded(high)} {unit} ({newest.device}, {newest.source})."
-    return [html.P(words, className="note") for words in (window, LIMITS_SOURCE, INTERVALS)]
+    window = with_unit(f"{rounded(low)} to {rounded(high)}", history.unit)
+    source = f"Window: {window} ({newest.device}, {newest.source})."
+    return [_note(words) for words in (source, LIMITS_SOURCE, INTERVALS)]
 
 
 def history_table(
     results: Sequence[KeptQualification],
-    link: Callable[[KeptQualification], str],
+    most: int | None,
+    *,
     picked: KeptQualification | None,
-) -> html.Table:
-    """Return one row per result, each with a link to its details."""
+    link: Callable[[KeptQualification], str],
+    more: str,
+) -> list[Component]:
+    """Return one row per result, each with a link to its details; ``more`` is the address that lists all."""
     columns = [
         ("Day", "moment"),
         ("Test", "name"),
@@ -175,8 +195,12 @@ def history_table(
         ("Recording", "recording"),
         ("", "link"),
     ]
-    rows = [_history_row(one, link(one), is_picked=one is picked) for one in results]
-    return html.Table([head_row(columns), html.Tbody(rows)], className="lines history-lines")
+    rows = [_history_row(one, link(one), is_picked=one is picked) for one in results[:most]]
+    return [
+        html.Table([head_row(columns), html.Tbody(rows)], className="lines history-lines"),
+        *_more(len(rows), len(results), "results", more),
+        html.P(results[0].caution, className="note caution"),
+    ]
 
 
 def _history_row(one: KeptQualification, link: str, *, is_picked: bool) -> html.Tr:
@@ -217,7 +241,7 @@ def result_parts(one: KeptQualification, close: str) -> list[Component]:
                 ("Windows", f"{one.device}, {one.source}"),
                 ("Recording", one.recording),
                 ("Kept", written),
-                *_conditions(one),
+                *setting_facts(one),
             ]
         ),
         html.Details([html.Summary("Hashes of the recorded channels (SHA-256)"), html.Ul(inputs)]),
@@ -226,15 +250,15 @@ def result_parts(one: KeptQualification, close: str) -> list[Component]:
 
 
 def _quantity_row(one: KeptQuantity) -> html.Tr:
-    unit = unit_words(one.unit)
-    value = NO_NUMBER if one.value is None else f"{rounded(one.value)} {unit}"
+    value = NO_NUMBER if one.value is None else with_unit(rounded(one.value), one.unit)
+    window = with_unit(f"{rounded(one.low)} to {rounded(one.high)}", one.unit)
     reason = [html.Span(one.reason, className="note")] if one.reason else []
     kinds = {"inside": "quiet", "outside": "bad", "not measurable": "doubtful"}
     return html.Tr(
         [
             html.Th(f"{one.words[:1].upper()}{one.words[1:]}", scope="row", className="cell-quantity"),
             html.Td(
-                with_label("Window", f"{rounded(one.low)} to {rounded(one.high)} {unit}"),
+                with_label("Window", window),
                 className="cell-window",
             ),
             html.Td(with_label("Value", value), className="cell-number"),
@@ -243,25 +267,11 @@ def _quantity_row(one: KeptQuantity) -> html.Tr:
     )
 
 
-def _conditions(one: KeptQualification) -> list[tuple[str, str]]:
-    """Return the settings of the comparison, flat."""
-    found: list[tuple[str, str]] = []
-    for name, value in one.settings.items():
-        inner = value if isinstance(value, dict) else {name: value}
-        found += [(key.replace("_", " "), _setting(text)) for key, text in inner.items()]
-    return found
-
-
-def _setting(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return "not given" if value is None else str(value)
-
-
-def sensors_table(overview: LaboratoryOverview) -> list[Component]:
-    """Return one row per sensor, overdue calibrations first."""
-    if not overview.due.sensors:
-        return [html.H2("Sensors"), html.P("The register has no sensors.", className="note")]
+def sensors_table(overview: LaboratoryOverview, most: int | None, more: str) -> list[Component]:
+    """Return one row per sensor, overdue calibrations first; ``more`` is the address that lists all."""
+    known = overview.due.sensors
+    if not known:
+        return [html.H2("Sensors"), _note("The register has no sensors.")]
     columns = [
         ("Sensor", "name"),
         ("Place", "place"),
@@ -271,29 +281,33 @@ def sensors_table(overview: LaboratoryOverview) -> list[Component]:
         ("Range", "few"),
         ("Polarity", "few"),
     ]
-    late = sum(one.overdue for one in overview.due.sensors)
+    late = sum(one.overdue for one in known)
     words = (
-        f"{late} of {len(overview.due.sensors)} calibrations {'is' if late == 1 else 'are'} overdue."
+        f"{late} of {len(known)} calibrations {'is' if late == 1 else 'are'} overdue."
         if late
-        else f"No calibration of {len(overview.due.sensors)} is overdue."
+        else f"No calibration of {len(known)} is overdue."
     )
     by_serial = {one.serial: one for one in overview.register.sensors}
-    rows = [_sensor_row(due, by_serial[due.serial]) for due in overview.due.sensors]
+    rows = [_sensor_row(due, by_serial[due.serial]) for due in known[:most]]
     return [
         html.H2("Sensors"),
         html.P(words, className="limits-words"),
-        html.Div(
-            html.Table([head_row(columns), html.Tbody(rows)], className="lines sensor-lines"),
-            className="held",
-            tabIndex="0",
-        ),
+        html.Table([head_row(columns), html.Tbody(rows)], className="lines sensor-lines"),
+        *_more(len(rows), len(known), "sensors", more),
     ]
+
+
+def _more(listed: int, total: int, what: str, link: str) -> list[Component]:
+    """Return the link that lists all, where not all are listed."""
+    if listed == total:
+        return []
+    return [html.P(dcc.Link(f"List all {total} {what}", href=link), className="way-out")]
 
 
 def _sensor_row(due: DueSensor, sensor: Sensor) -> html.Tr:
     day = due.due.isoformat()
-    until = [state(f"overdue since {day}", "bad")] if due.overdue else with_label("Due", day)
-    sensitivity = f"{number(sensor.latest.sensitivity)} {sensor.sensitivity_unit}".rstrip()
+    until = [state(f"overdue: valid until {day}", "bad")] if due.overdue else with_label("Due", day)
+    sensitivity = f"{number(due.sensitivity)} {sensor.sensitivity_unit}".rstrip()
     return html.Tr(
         [
             html.Th(due.serial, scope="row", className="cell-name"),
@@ -305,7 +319,7 @@ def _sensor_row(due: DueSensor, sensor: Sensor) -> html.Tr:
             html.Td(with_label("Calibrated", due.calibrated.isoformat()), className="cell-moment"),
             html.Td(with_label("Sensitivity", sensitivity), className="cell-few"),
             html.Td(
-                with_label("Range", f"± {number(sensor.range)} {unit_words(sensor.unit)}"),
+                with_label("Range", with_unit(f"± {number(sensor.range)}", sensor.unit)),
                 className="cell-few",
             ),
             html.Td(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from correlate import CorrelateError
@@ -13,11 +14,10 @@ if TYPE_CHECKING:
     from correlate import DummyState, KeptQualification, LaboratoryOverview, QuantityHistory, TestHistory
 
 
-KEYS: Final = ("dummy", "quantity", "result", "history")
-"""Of the query: what is selected, the result whose details are shown, and whether all results are listed."""
+KEYS: Final = ("dummy", "quantity", "result", "all", "day")
+"""Of the query: what is selected, the result whose details are shown, which table is listed in full, and the
+day whose state is shown."""
 
-ALL: Final = "all"
-"""How the URL writes that all results are listed."""
 _SHORT: Final = 12
 
 
@@ -33,15 +33,26 @@ class DummyChoice:
         Of the chart; None where no result is kept.
     result
         Whose details are shown; None for none.
-    lists_all
-        Whether all results are listed.
     """
 
     state: DummyState
     test: TestHistory | None
     quantity: QuantityHistory | None
     result: KeptQualification | None
-    lists_all: bool
+
+
+def day_of(asked: Mapping[str, str], today: date) -> date:
+    """Return the day whose state is shown: the one of the address, or today."""
+    if not asked["day"]:
+        return today
+    try:
+        return date.fromisoformat(asked["day"])
+    except ValueError:
+        raise CorrelateError(
+            f"'{asked['day']}' is not a valid day",
+            where="'day' in the address",
+            remedy="write it as 2026-11-30, or omit it for today",
+        ) from None
 
 
 def quantity_key(test: TestHistory, quantity: QuantityHistory) -> str:
@@ -69,7 +80,6 @@ def chosen(overview: LaboratoryOverview, asked: Mapping[str, str]) -> DummyChoic
         test=test,
         quantity=quantity,
         result=_result(state, asked["result"]) if asked["result"] else None,
-        lists_all=asked["history"] == ALL,
     )
 
 

@@ -10,10 +10,9 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
 from dashboard import ids, paths
-from dashboard.components.dummies import sensors_table
 from dashboard.components.frame import problem
 from dashboard.laboratory import laboratory_of
-from dashboard.pages.dummies.address import KEYS, chosen
+from dashboard.pages.dummies.address import KEYS, chosen, day_of
 from dashboard.pages.dummies.layout import (
     NAME,
     content,
@@ -22,6 +21,7 @@ from dashboard.pages.dummies.layout import (
     parts_of,
     parts_without_dummies,
     quantity_menu,
+    sensors,
     tab_title,
 )
 from dashboard.pages.page import (
@@ -53,7 +53,7 @@ def layout(search: str) -> html.Main:
     return html.Main([*page_parts(NAME, search), content()], className="page board dummies-page")
 
 
-def show(laboratory: Laboratory, event: Event, day: date) -> dict[str, Any]:
+def show(laboratory: Laboratory, event: Event, today: date) -> dict[str, Any]:
     """Return everything the page shows after an event."""
     asked = read_query(event.search, KEYS)
     page = _nothing()
@@ -61,7 +61,7 @@ def show(laboratory: Laboratory, event: Event, day: date) -> dict[str, Any]:
         asked["quantity"] = event.picked["quantity"] or ""
         page["search"] = write_query({"quantity": asked["quantity"]}, event.search)
     try:
-        overview = laboratory.dummies(day)
+        overview = laboratory.dummies(day_of(asked, today))
         if overview is None:
             return page | {"problem": no_register(), "tab_title": "No register"}
         choice = chosen(overview, asked) if overview.dummies else None
@@ -76,7 +76,8 @@ def show(laboratory: Laboratory, event: Event, day: date) -> dict[str, Any]:
             **parts_of(overview, choice, theme_of(event.theme), query),
             "tab_title": tab_title(overview, choice),
         }
-    common = {"heading": heading(overview), "sensors": sensors_table(overview), "shown_hidden": False}
+    back = paths.DUMMIES + write_query({"day": ""}, query) if asked["day"] else ""
+    common = {"heading": heading(overview, back), "sensors": sensors(overview, query), "shown_hidden": False}
     return page | shown | common
 
 

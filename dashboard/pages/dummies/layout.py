@@ -17,17 +17,18 @@ from correlate.plots import (
 from dashboard import ids, paths
 from dashboard.components.controls import empty_state, graph, labelled, menu
 from dashboard.components.dummies import (
-    MOST_RESULTS,
+    MOST_LISTED,
     chart_sources,
     dummies_table,
     dummy_facts,
     history_table,
     remark_list,
     result_parts,
+    sensors_table,
 )
 from dashboard.components.states import loading, not_yet
-from dashboard.pages.dummies.address import ALL, quantities, quantity_key, result_key
-from dashboard.selection import write_query
+from dashboard.pages.dummies.address import quantities, quantity_key, result_key
+from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -62,7 +63,7 @@ def content() -> html.Div:
         className="card",
         **labelled("Control chart"),
     )
-    facts = html.Section(id=ids.DUMMIES_FACTS, className="card", **labelled("Dummy"))
+    facts = html.Section(id=ids.DUMMIES_FACTS, className="card dummy-facts", **labelled("Dummy"))
     shown = html.Div(
         [
             html.Section(
@@ -103,15 +104,20 @@ def no_register() -> html.Section:
     )
 
 
-def heading(overview: LaboratoryOverview) -> list[Component]:
-    """Return what is overdue and at how many dummies something is to be looked at."""
+def heading(overview: LaboratoryOverview, back: str) -> list[Component]:
+    """Return what is overdue, on which day, and on how many dummies something is to be looked at.
+
+    ``back`` is the address of today where another day is shown.
+    """
     count = sum(bool(one.signals) for one in overview.dummies)
     signals = (
         f"Open signals on {count} {'dummy' if count == 1 else 'dummies'}." if count else "No open signal."
     )
     laboratory = f"{overview.register.laboratory}, " if overview.register.laboratory else ""
-    words = f"{laboratory}{day_words(overview.due.day)}. {signals}"
-    return [html.H1(overview_title(overview)), html.P(words, className="heading-case")]
+    day = day_words(overview.due.day)
+    words = f"{laboratory}{'state on ' if back else ''}{day}. {signals} "
+    link = dcc.Link("Show today", href=back) if back else None
+    return [html.H1(overview_title(overview)), html.P([words, link], className="heading-case")]
 
 
 def quantity_menu(choice: DummyChoice) -> dict[str, Any]:
@@ -145,12 +151,18 @@ def parts_of(
             "dummy": other.dummy.serial,
             "quantity": key if key in known else "",
             "result": "",
-            "history": "",
+            "all": "",
         }
         return paths.DUMMIES + write_query(asked, search)
 
     return {
-        "list": dummies_table(overview.dummies, state.dummy.serial, select),
+        "list": dummies_table(
+            overview.dummies,
+            most_of(search, "dummies"),
+            picked=state,
+            link=select,
+            more=all_of(search, "dummies"),
+        ),
         "title": state.dummy.serial,
         **_chart(choice, theme),
         "facts": dummy_facts(state),
@@ -184,7 +196,9 @@ def _chart(choice: DummyChoice, theme: Theme) -> dict[str, Any]:
     return {
         "measured_hidden": False,
         "empty": "",
-        "remarks": remark_list(quantity_remarks(choice.quantity, exchanges)),
+        "remarks": remark_list(
+            quantity_remarks(choice.quantity, exchanges=exchanges, due=choice.state.due_of(choice.test.test))
+        ),
         "figure": control_chart_figure(choice.quantity, exchanges=exchanges, theme=theme),
         "sources": chart_sources(choice.quantity),
     }
@@ -201,13 +215,29 @@ def _history(choice: DummyChoice, search: str | None) -> list[Component]:
             {"dummy": choice.state.dummy.serial, "result": result_key(one)}, search
         )
 
-    listed = results if choice.lists_all else results[:MOST_RESULTS]
-    more = []
-    if len(listed) < len(results):
-        link = paths.DUMMIES + write_query({"history": ALL}, search)
-        more = [html.P(dcc.Link(f"List all {len(results)} results", href=link), className="way-out")]
-    table = html.Div(history_table(listed, details, choice.result), className="held", tabIndex="0")
-    return [title, table, *more]
+    rows = history_table(
+        results,
+        most_of(search, "results"),
+        picked=choice.result,
+        link=details,
+        more=all_of(search, "results"),
+    )
+    return [title, *rows]
+
+
+def sensors(overview: LaboratoryOverview, search: str | None) -> list[Component]:
+    """Return the sensors of the register."""
+    return sensors_table(overview, most_of(search, "sensors"), all_of(search, "sensors"))
+
+
+def most_of(search: str | None, table: str) -> int | None:
+    """Return how many rows of a table are listed; None for all."""
+    return None if read_query(search, ["all"])["all"] == table else MOST_LISTED[table]
+
+
+def all_of(search: str | None, table: str) -> str:
+    """Return the address that lists a table in full."""
+    return paths.DUMMIES + write_query({"all": table}, search)
 
 
 def _result(choice: DummyChoice, search: str | None) -> dict[str, Any]:
