@@ -11,6 +11,7 @@ import click
 
 from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
+from correlate.cli.qualification_record import RecordOptions, record_options, write_record
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -208,14 +209,20 @@ def _report(repeats: Sequence[RecordedCriteria], model: RecordedCriteria | None,
     metavar="FILE",
     help="Keep the results beside this register of a laboratory (TOML).",
 )
-@click.option("--dummy", default="", metavar="SERIAL", help="For --keep, if the data do not name the dummy.")
+@click.option(
+    "--dummy",
+    default="",
+    metavar="SERIAL",
+    help="For --keep and --record, if the data do not name the dummy.",
+)
 @click.option(
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
     metavar="YYYY-MM-DD",
-    help="For --keep, if the data do not contain the day of the test.",
+    help="For --keep and --record, if the data do not contain the day of the test.",
 )
+@record_options
 @coded_data_options
 @click.option("--list", "only_list", is_flag=True, help="List the devices and tests that have windows.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
@@ -237,6 +244,7 @@ def qualify_command(
     keep_offset: bool,
     only_list: bool,
     as_json: bool,
+    **record: Any,
 ) -> None:
     """Compare DATA, tests or model output, with the windows of a qualification test.
 
@@ -252,8 +260,11 @@ def qualify_command(
     if not (data and device and test):
         raise click.UsageError("give DATA, --device and --test, or --list to list them")
     window = book.find(device=device, test=test)
-    if register_file is None and (dummy or day):
-        raise click.UsageError("--dummy and --date belong to --keep")
+    options = RecordOptions(**record)
+    options.check(data)
+    if register_file is None and options.record_file is None and (dummy or day):
+        raise click.UsageError("--dummy and --date belong to --keep or --record")
+    stated = options.stated(dummy=dummy, day=None if day is None else day.date())
     naming = Naming(names, campaign_file, load_case, loaded_layouts(layout_files))
     asked = preparation(time_zero_ms=time_zero_ms, keep_offset=keep_offset)
     recordings = [coded_recording(path, naming) for path in data]
@@ -272,6 +283,7 @@ def qualify_command(
         )
         _keep(read_register(register_file), recordings, found, conditions)
     _report_qualification(found, as_json=as_json)
+    write_record(options, recordings[0], found[0], stated=stated, register_file=register_file)
     if not all(one.passed for one in found):
         sys.exit(NOT_INSIDE)
 

@@ -76,6 +76,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "key": ("correlate.cli.sharing", "Create a key for signing packages."),
     "pack": ("correlate.cli.sharing", "Create a package of checked reference data."),
     "packages": ("correlate.cli.packages", "Receive, release and use packages of reference data."),
+    "dummies": ("correlate.cli.dummies", "Show the dummies of a laboratory, their charts and what is due."),
     "repair": ("correlate.cli.data", "Apply accepted repairs."),
     "report": ("correlate.cli.report", "Write the report of a release as HTML or PDF."),
     "repeats": ("correlate.cli.repeats", "Show scatter, corridor and ceiling of repeats."),

@@ -33,7 +33,8 @@ def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None,
     from datetime import UTC, datetime
 
     from correlate.extras import need_extra
-    from correlate.report.record_file import check_record_name, write_record
+    from correlate.files import write_bytes
+    from correlate.report.record_file import check_record_name, record_bytes
     from correlate.report.selfcheck import ValidationRecord, print_selfcheck, record_html, record_json
     from correlate.selfcheck import KIT, installation, run_selfcheck
 
@@ -49,7 +50,7 @@ def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None,
 
         print_selfcheck(Console(highlight=False), record)
     if record_file is not None:
-        write_record(record_file, record_html(record), day=record.when.date())
+        write_bytes(record_file, record_bytes(record_file, record_html(record), day=record.when.date()))
         click.echo(f"written: {record_file}", err=as_json)
     if not result.agrees:
         raise click.exceptions.Exit(1)

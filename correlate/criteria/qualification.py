@@ -49,6 +49,8 @@ class QualificationSignals:
         Time zero and offset; the interval comes from the set-up.
     made
         Curves so far.
+    taken
+        Channels that they were made of, as recorded.
     """
 
     channels: Sequence[Signal]
@@ -56,6 +58,7 @@ class QualificationSignals:
     set_up: SetUp
     preparation: Preparation
     made: dict[str, Signal | CorrelateError] = field(default_factory=dict)
+    taken: dict[str, Signal] = field(default_factory=dict)
 
     def get(self, name: str) -> Signal:
         """Return a curve by name.
@@ -85,6 +88,7 @@ class QualificationSignals:
             start_ms, end_ms = self.set_up.interval_ms
             preparation = replace(preparation, start_s=start_ms / 1e3, end_s=end_ms / 1e3)
         way, found = self._way(plan)
+        self.taken |= {channel.channel: channel for channel in found}
         cfc = self.set_up.cfc.get(plan.name, plan.cfc)
         units = {"occipital moment": ("Nm", "N"), "mass times deceleration": ("m/s^2",)}
         ready = [
@@ -364,12 +368,15 @@ class Qualification:
         One a quantity, in the order of the windows.
     signals
         The curves that were used, by name, with every step.
+    channels
+        The channels that they were made of, as recorded.
     """
 
     path: str
     window: Window
     verdicts: tuple[QuantityVerdict, ...]
     signals: Mapping[str, Signal]
+    channels: tuple[Signal, ...]
 
     def count(self, verdict: Verdict) -> int:
         """Return how many quantities have a verdict."""
@@ -434,7 +441,13 @@ def qualify(
     )
     verdicts = tuple(_verdict(bench, book.quantities[name]) for name in window.limits)
     used = {name: one for name, one in signals.made.items() if not isinstance(one, CorrelateError)}
-    return Qualification(path=str(recording.path), window=window, verdicts=verdicts, signals=used)
+    return Qualification(
+        path=str(recording.path),
+        window=window,
+        verdicts=verdicts,
+        signals=used,
+        channels=tuple(signals.taken.values()),
+    )
 
 
 def _verdict(bench: Bench, quantity: Quantity) -> QuantityVerdict:

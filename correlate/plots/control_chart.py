@@ -39,7 +39,7 @@ _LEVEL_ROOM: Final = 0.06
 _USUAL_WIDTH: Final = 760.0
 """Of the panel, in pixels, for the room that labels take."""
 _ROOM: Final = 0.07
-_FAR: Final = 2.0
+_FAR: Final = 3.0
 """Farther than so many times the span of values and limits, an end of the window is left out of the axis."""
 _IN_RUN: Final = f"{RUN} in a row on one side"
 _SYMBOLS: Final[dict[str, tuple[str, int]]] = {
@@ -73,7 +73,7 @@ def control_chart_figure(
     history
         Of the quantity.
     exchanges
-        Parts that can influence the test; those before the first result are left out.
+        Parts that can influence the test; those since the newest result are drawn too.
     theme
         ``light`` or ``dark``.
 
@@ -86,8 +86,9 @@ def control_chart_figure(
     """
     colours = palette(theme)
     days = [float(one.toordinal()) for one in history.dates]
-    later = [one for one in exchanges if one.date >= history.dates[0]]
-    span = _span([*days, *(float(one.date.toordinal()) for one in later)])
+    between = [part for found in history.exchanges for part in found.exchanges]
+    parts = [*between, *(one for one in exchanges if one.date > history.dates[-1])]
+    span = _span([*days, *(float(one.date.toordinal()) for one in parts)])
     low, high = _reach(history)
     traces = [
         *_windows(history, span, colours),
@@ -98,11 +99,11 @@ def control_chart_figure(
     layout = _layout(history, colours, span)
     layout["yaxis"]["range"] = [low, high]
     labels = [
-        *_labels(later, span, colours),
+        *_labels(parts, span, colours),
         *_levels(history, low, high, colours),
         *_far_ends(history, low, high, colours),
     ]
-    lines = [_upright(float(one.date.toordinal()), colours.accent, "solid") for one in later]
+    lines = [_upright(float(one.date.toordinal()), colours.accent, "solid") for one in parts]
     if history.changes.is_step and history.changes.step is not None:
         at = history.changes.step.at
         place = (days[at - 1] + days[at]) / 2

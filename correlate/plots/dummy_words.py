@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate.laboratory.control_chart import LEAST_RANGES, RUN
+from correlate.plots.history_words import Remark, history_remarks, quantity_words
 from correlate.plots.laboratory_words import rounded, with_unit
-from correlate.plots.sign_off_words import day_words
-from correlate.plots.wording import as_sentence, number
+from correlate.plots.wording import number
 
 if TYPE_CHECKING:
     from collections import Counter
@@ -16,46 +14,12 @@ if TYPE_CHECKING:
 
     from correlate.laboratory import (
         DueTest,
-        Effect,
         Exchange,
         KeptQualification,
         LaboratoryOverview,
         QuantityHistory,
     )
     from correlate.laboratory.timeline import OpenSignal
-
-_DIGITS: Final = 3
-_LEAST_CHANCE: Final = 0.001
-
-LIMITS_SOURCE: Final = (
-    "Control limits: mean of each part ± 2.66 times the mean moving range; moving ranges up to 3.267 times "
-    f"their mean; {RUN} values in a row on one side of the mean (Shewhart charts of single values, "
-    "ISO 7870-2 and NIST/SEMATECH e-Handbook 6.3.2, from memory)."
-)
-"""What the control limits are and where they come from."""
-
-INTERVALS: Final = (
-    "Intervals are widened so that the error of 5 % holds for all quantities of the test together, and for "
-    "exchanged parts for all exchanges and quantities of the dummy. Control limits tell change from scatter; "
-    "they say nothing about the regulation."
-)
-"""What the intervals cover."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Remark:
-    """A sentence about a quantity.
-
-    Attributes
-    ----------
-    words
-        With a full stop.
-    is_open
-        Whether it says that something is to be looked at.
-    """
-
-    words: str
-    is_open: bool = False
 
 
 def overview_title(overview: LaboratoryOverview) -> str:
@@ -119,11 +83,11 @@ def due_words(due: DueTest) -> str:
     Returns
     -------
     str
-        For instance ``due by 1 March 2026, 2 tests left``.
+        For instance ``due by 2026-03-01, 2 tests left``.
     """
     if due.overdue:
         return due.reason
-    parts = [] if due.due is None else [f"due by {day_words(due.due)}"]
+    parts = [] if due.due is None else [f"due by {due.due.isoformat()}"]
     if due.tests_left is not None:
         parts.append(f"{_count(due.tests_left, 'test')} left")
     return ", ".join(parts)
@@ -208,12 +172,11 @@ def quantity_remarks(
     list of Remark
         Newest value, control limits, drift, step, exchanged parts, next test.
     """
+    since = [one for one in exchanges if one.date > history.dates[-1]]
     return [
         _newest(history),
-        *_control(history),
-        _drift(history),
-        _step(history),
-        *_exchanged(history, exchanges),
+        *history_remarks(history),
+        *(Remark(words=f"Exchange of {one.part} ({one.date.isoformat()}): no test since.") for one in since),
         *(Remark(words=f"Next test: {_due_clause(one)}.", is_open=one.overdue) for one in due),
     ]
 
@@ -224,94 +187,15 @@ def _due_clause(due: DueTest) -> str:
 
 def _newest(history: QuantityHistory) -> Remark:
     low, high = history.windows[-1]
-    inside = history.inside[-1]
-    value = with_unit(rounded(history.values[-1]), history.unit)
+    value = f"{quantity_words(history.values[-1], history.unit)} on {history.dates[-1].isoformat()}"
     window = with_unit(f"{rounded(low)} to {rounded(high)}", history.unit)
-    where = "inside" if inside else "outside"
-    words = f"Newest value: {value} on {day_words(history.dates[-1])}, {where} its window of {window}."
-    return Remark(words=words, is_open=not inside)
-
-
-def _control(history: QuantityHistory) -> list[Remark]:
-    chart = history.chart
-    if chart is None:
-        return [Remark(words=f"No control limits yet: they need {LEAST_RANGES} moving ranges.")]
-    limits = with_unit(f"{rounded(chart.lower[-1])} to {rounded(chart.upper[-1])}", history.unit)
-    newest = chart.alarms[-1]
-    beyond = "outside the limits" in newest
-    said = [
-        Remark(
-            words=f"It is {'outside' if beyond else 'inside'} the control limits of {limits}.", is_open=beyond
-        )
-    ]
-    if "range above its limit" in newest and chart.ranges[-1] is not None:
-        moved = with_unit(rounded(chart.ranges[-1], _DIGITS), history.unit)
-        most = with_unit(rounded(chart.upper_range, _DIGITS), history.unit)
-        said.append(
-            Remark(words=f"It differs from the value before by {moved}, more than {most}.", is_open=True)
-        )
-    if "run on one side" in newest:
-        said.append(Remark(words=f"The last {RUN} values are on one side of the mean.", is_open=True))
-    earlier = sum(bool(one) for one in chart.alarms[:-1])
-    if earlier:
-        said.append(Remark(words=f"{_count(earlier, 'earlier value')} had an alarm of the control chart."))
-    return said
-
-
-def _drift(history: QuantityHistory) -> Remark:
-    drift = history.changes.drift
-    if drift is None:
-        return Remark(words="There are too few tests to look for a drift.")
-    told = _effect_words(drift, history.unit, " per year")
-    if history.changes.is_drift:
-        return Remark(words=f"Drift: {told}.", is_open=True)
-    if drift.is_distinguishable:
-        return Remark(words=f"A step describes the values better than a drift of {told}.")
-    return Remark(words=f"A drift is not distinguishable: {told}.")
-
-
-def _step(history: QuantityHistory) -> Remark:
-    step = history.changes.step
-    if step is None:
-        return Remark(words="There are too few tests to look for a step.")
-    share = rounded(step.probability, 2) if step.probability >= _LEAST_CHANCE else f"below {_LEAST_CHANCE:g}"
-    chance = f"probability of one as clear without a step: {share}"
-    if not history.changes.is_step:
-        return Remark(words=f"A step is not distinguishable ({chance}).")
-    before, after = (day_words(history.dates[at]) for at in (step.at - 1, step.at))
-    size = with_unit(_signed(step.size), history.unit)
-    return Remark(words=f"Step of {size} between {before} and {after} ({chance}).", is_open=True)
-
-
-def _exchanged(history: QuantityHistory, exchanges: Sequence[Exchange]) -> list[Remark]:
-    said = []
-    for one in history.exchanges:
-        days = ", ".join(dict.fromkeys(day_words(part.date) for part in one.exchanges))
-        part = as_sentence(f"{one.words}, exchanged on {days}")[:-1]
-        if one.effect is None:
-            said.append(Remark(words=f"{part}: too few tests to tell what it moved."))
-            continue
-        told = _effect_words(one.effect, history.unit)
-        moved = "moved the values by" if one.effect.is_distinguishable else "not distinguishable,"
-        said.append(Remark(words=f"{part}: {moved} {told}."))
-    said += [
-        Remark(
-            words=f"{one.part[:1].upper()}{one.part[1:]}, exchanged on {day_words(one.date)}: no test since."
-        )
-        for one in exchanges
-        if one.date > history.dates[-1]
-    ]
-    return said
-
-
-def _effect_words(effect: Effect, unit: str, per: str = "") -> str:
-    ends = f"{_signed(effect.lower)} to {_signed(effect.upper)}"
-    return f"{with_unit(_signed(effect.value), unit)}{per} (interval {ends})"
-
-
-def _signed(value: float) -> str:
-    text = rounded(value, _DIGITS)
-    return f"+{text}" if value > 0 else text
+    inside = history.inside[-1]
+    words = f"Newest value: {value}, {'inside' if inside else 'outside'} its window of {window}"
+    if history.chart is not None:
+        lower, upper = history.chart.lower[-1], history.chart.upper[-1]
+        limits = with_unit(f"{rounded(lower)} to {rounded(upper)}", history.unit)
+        words += f"; control limits {limits}"
+    return Remark(words=f"{words}.", is_open=not inside)
 
 
 def _count(count: int, word: str) -> str:

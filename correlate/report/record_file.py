@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from correlate.errors import FormatError
-from correlate.files import write_bytes
 
 if TYPE_CHECKING:
     from datetime import date
@@ -35,8 +34,8 @@ def check_record_name(path: Path) -> None:
         find_browser()
 
 
-def write_record(path: Path, page: str, *, day: date) -> bytes:
-    """Write a page, or print it if the name ends in ``.pdf``.
+def record_bytes(path: Path, page: str, *, day: date) -> bytes:
+    """Return a page, or its print if the name ends in ``.pdf``.
 
     Parameters
     ----------
@@ -50,12 +49,10 @@ def write_record(path: Path, page: str, *, day: date) -> bytes:
     Returns
     -------
     bytes
-        What was written.
+        What the file shall hold.
     """
-    content = page.encode()
-    if path.suffix.lower() == ".pdf":
-        from correlate.report.release_document import dated, find_browser, printed  # noqa: PLC0415
+    if path.suffix.lower() != ".pdf":
+        return page.encode()
+    from correlate.report.release_document import dated, find_browser, printed  # noqa: PLC0415
 
-        content = dated(printed(page, find_browser()), day)
-    write_bytes(path, content)
-    return content
+    return dated(printed(page, find_browser()), day)

@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Final
 from dash import dcc, html
 
 from correlate.plots import (
+    CONTROL_SOURCE,
     INTERVALS,
-    LIMITS_SOURCE,
+    RANGE_SOURCE,
+    RUN_SOURCE,
     as_sentence,
     channel_title,
     due_words,
@@ -175,8 +177,13 @@ def chart_sources(history: QuantityHistory) -> list[Component]:
     newest = history.results[-1]
     low, high = history.windows[-1]
     window = with_unit(f"{rounded(low)} to {rounded(high)}", history.unit)
-    source = f"Window: {window} ({newest.device}, {newest.source})."
-    return [_note(words) for words in (source, LIMITS_SOURCE, INTERVALS)]
+    sources = [
+        f"Window: {window}, {newest.device}, {newest.source}",
+        f"Upper panel: {CONTROL_SOURCE}, for each part between two exchanges; {RUN_SOURCE}",
+        f"Lower panel: {RANGE_SOURCE}",
+        INTERVALS,
+    ]
+    return [_note(as_sentence(words)) for words in sources]
 
 
 def history_table(

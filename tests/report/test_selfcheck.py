@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from rich.console import Console
 
 from correlate.errors import FormatError
-from correlate.report.record_file import check_record_name, write_record
+from correlate.report.record_file import check_record_name, record_bytes
 from correlate.report.selfcheck import (
     LIMITS,
     ValidationRecord,
@@ -114,8 +114,7 @@ def test_page_holds_all_of_it_and_escapes_what_was_typed(wrong: ValidationRecord
 def test_record_is_printed_with_its_date_and_page_numbers(record: ValidationRecord, tmp_path: Path) -> None:
     """The print has the words of the page, the day of the check and numbered pages."""
     path = tmp_path / "record.pdf"
-    content = write_record(path, record_html(record), day=WHEN.date())
-    assert path.read_bytes() == content
+    content = record_bytes(path, record_html(record), day=WHEN.date())
     read = PdfReader(BytesIO(content))
     first = read.pages[0].extract_text()
     assert "All 220 numbers agree within tolerance." in first
