@@ -16,11 +16,9 @@ if TYPE_CHECKING:
 
 WINDOW_SOURCE: Final = "window of the regulation or protocol"
 CONTROL_SOURCE: Final = "control limits, mean ± 2.66 times the mean moving range (ISO 7870-2)"
-_LEAST_CHANCE: Final = 0.001
 RANGE_SOURCE: Final = "upper limit, 3.267 times the mean moving range (ISO 7870-2)"
-
 RUN_SOURCE: Final = (
-    f"alarm too: {RUN} in a row on one side of the mean (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
+    f"an alarm, too: {RUN} in a row on one side of the mean (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
 )
 
 INTERVALS: Final = (
@@ -29,6 +27,9 @@ INTERVALS: Final = (
     f"At most {100 * (1 - LEVEL):.0f} % of tests without any change show a drift or a step."
 )
 """What the numbers of a history promise."""
+
+_LEAST_CHANCE: Final = 0.001
+"""Smaller probabilities are not written out: the simulation behind them is too coarse."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

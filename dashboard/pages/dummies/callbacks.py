@@ -78,7 +78,7 @@ def show(laboratory: Laboratory, event: Event, today: date) -> dict[str, Any]:
         }
     back = paths.DUMMIES + write_query({"day": ""}, query) if asked["day"] else ""
     common = {"heading": heading(overview, back), "sensors": sensors(overview, query), "shown_hidden": False}
-    return page | shown | common
+    return page | shown | common | {"menu_hidden": shown["measured_hidden"]}
 
 
 def outputs() -> dict[str, Output]:
@@ -97,6 +97,7 @@ def outputs() -> dict[str, Output]:
         "figure": Output(ids.DUMMIES_FIGURE, "figure"),
         "sources": Output(ids.DUMMIES_SOURCES, "children"),
         "measured_hidden": Output(ids.DUMMIES_MEASURED, "hidden"),
+        "menu_hidden": Output(ids.DUMMIES_MENU, "hidden"),
         "empty": Output(ids.DUMMIES_EMPTY, "children"),
         "facts": Output(ids.DUMMIES_FACTS, "children"),
         "history": Output(ids.DUMMIES_HISTORY, "children"),

@@ -45,46 +45,40 @@ _COMMAND: Final = "correlate qualify DATA --device DEVICE --test TEST --keep lab
 
 def content() -> html.Div:
     """Return the places of everything that is shown."""
-    chart = html.Section(
-        [
-            html.Div(
-                [html.H2(id=ids.DUMMIES_TITLE), menu(ids.DUMMIES_QUANTITY, "Quantity")], className="card-head"
-            ),
-            html.Div(
-                [
-                    html.Div(id=ids.DUMMIES_REMARKS, role="status"),
-                    graph(ids.DUMMIES_FIGURE, kind="control-chart"),
-                    html.Div(id=ids.DUMMIES_SOURCES),
-                ],
-                id=ids.DUMMIES_MEASURED,
-            ),
-            html.Div(id=ids.DUMMIES_EMPTY),
-        ],
-        className="card",
-        **labelled("Control chart"),
-    )
     facts = html.Section(id=ids.DUMMIES_FACTS, className="card dummy-facts", **labelled("Dummy"))
+    result = html.Section(
+        id=ids.DUMMIES_RESULT, className="card inspection-card", hidden=True, **labelled("Result")
+    )
     shown = html.Div(
         [
-            html.Section(
-                id=ids.DUMMIES_RESULT, className="card inspection-card", hidden=True, **labelled("Result")
-            ),
+            result,
             html.Section(id=ids.DUMMIES_LIST, className="card", **labelled("Dummies")),
-            html.Div([chart, facts], className="dummy-columns"),
+            html.Div([_chart_card(), facts], className="dummy-columns"),
             html.Section(id=ids.DUMMIES_HISTORY, className="card", **labelled("Qualification results")),
             html.Section(id=ids.DUMMIES_SENSORS, className="card", **labelled("Sensors")),
         ],
         id=ids.DUMMIES_SHOWN,
         hidden=True,
     )
-    parts = html.Div(
+    heading = html.Div(id=ids.DUMMIES_HEADING, className="heading")
+    parts = html.Div([heading, html.Div(id=ids.DUMMIES_PROBLEM), shown])
+    waited = {ids.DUMMIES_FIGURE: "figure"}
+    return html.Div(loading(parts, "runs", "Reading register and results", waited))
+
+
+def _chart_card() -> html.Section:
+    quantity = html.Div(menu(ids.DUMMIES_QUANTITY, "Quantity"), id=ids.DUMMIES_MENU)
+    measured = html.Div(
         [
-            html.Div(id=ids.DUMMIES_HEADING, className="heading"),
-            html.Div(id=ids.DUMMIES_PROBLEM),
-            shown,
-        ]
+            html.Div(id=ids.DUMMIES_REMARKS, role="status"),
+            graph(ids.DUMMIES_FIGURE, kind="control-chart"),
+            html.Div(id=ids.DUMMIES_SOURCES),
+        ],
+        id=ids.DUMMIES_MEASURED,
     )
-    return html.Div(loading(parts, "runs", "Reading register and results", {ids.DUMMIES_FIGURE: "figure"}))
+    head = html.Div([html.H2(id=ids.DUMMIES_TITLE), quantity], className="card-head")
+    parts = [head, measured, html.Div(id=ids.DUMMIES_EMPTY)]
+    return html.Section(parts, className="card", **labelled("Control chart"))
 
 
 def no_register() -> html.Section:
