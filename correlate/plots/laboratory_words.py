@@ -39,6 +39,28 @@ def rounded(value: float, digits: int = 4) -> str:
     return number(float(f"{value:.{digits}g}"))
 
 
+def with_unit(text: str, unit: str) -> str:
+    """Return a value with its unit; a number without dimension stands alone.
+
+    Parameters
+    ----------
+    text
+        The value, or several.
+    unit
+        As it is stored.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> with_unit("5 to 6", "m/s^2"), with_unit("0.7", "1")
+    ('5 to 6 m/s²', '0.7')
+    """
+    return text if unit == "1" else f"{text} {unit_words(unit)}"
+
+
 def repeatability_facts(
     numbers: RepeatNumbers, ceiling: Ceiling, unit: str, unlike: UnlikeRepeats | None
 ) -> list[tuple[str, str]]:
