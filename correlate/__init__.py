@@ -224,10 +224,13 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
     from correlate.reference.arc_length import CrossPlot as CrossPlot
+    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
+    from correlate.reference.corridor import prediction_corridor as prediction_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
@@ -270,26 +273,29 @@ if TYPE_CHECKING:
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.published_corridor import PublishedCorridor as PublishedCorridor
+    from correlate.reference.published_corridor import load_published_corridor as load_published_corridor
     from correlate.reference.registration import features_along_arc as features_along_arc
     from correlate.reference.registration import registered_by_features as registered_by_features
     from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
+    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
-    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.repeats import OneRepeat as OneRepeat
-    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
-    from correlate.reference.repeats import channel_repeats as channel_repeats
-    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
     from correlate.reference.scatter import HardwareScatter as HardwareScatter
     from correlate.reference.waiving import waive as waive
+    from correlate.reference.whole_curve import UnlikeRepeats as UnlikeRepeats
+    from correlate.reference.whole_curve import unlike_repeats as unlike_repeats
+    from correlate.reference.whole_curve import whole_curve_corridor as whole_curve_corridor
     from correlate.selfcheck import run_selfcheck as run_selfcheck
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
@@ -418,7 +424,7 @@ _OTHERS = {
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRating": "correlate.campaign.channel_rating",
-    "ChannelRepeats": "correlate.reference.repeats",
+    "ChannelRepeats": "correlate.reference.channel_repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "ConditionedCurves": "correlate.evaluation",
@@ -475,9 +481,9 @@ _OTHERS = {
     "NeckIntercepts": "correlate.criteria",
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
-    "OneRepeat": "correlate.reference.repeats",
-    "PackagePlan": "correlate.reference.package.create",
+    "OneRepeat": "correlate.reference.repeat_numbers",
     "PackageMedia": "correlate.reference.package.media",
+    "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
@@ -485,6 +491,7 @@ _OTHERS = {
     "ParameterSpace": "correlate.tuning.parameters",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
+    "PublishedCorridor": "correlate.reference.published_corridor",
     "Qualification": "correlate.criteria",
     "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
@@ -503,7 +510,7 @@ _OTHERS = {
     "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeats",
+    "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
@@ -535,6 +542,7 @@ _OTHERS = {
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
     "UnitError": "correlate.errors",
+    "UnlikeRepeats": "correlate.reference.whole_curve",
     "WaivedFinding": "correlate.reference.finding",
     "Waiver": "correlate.reference.finding",
     "WaiverBook": "correlate.reference.finding",
@@ -562,8 +570,8 @@ _OTHERS = {
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
-    "channel_repeats": "correlate.reference.repeats",
     "check_with_register": "correlate.laboratory",
+    "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
@@ -605,6 +613,7 @@ _OTHERS = {
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
+    "load_published_corridor": "correlate.reference.published_corridor",
     "load_waivers": "correlate.reference.finding",
     "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
@@ -612,8 +621,8 @@ _OTHERS = {
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
-    "media_of_test": "correlate.reference.package.received",
     "media_file": "correlate.reference.package.media",
+    "media_of_test": "correlate.reference.package.received",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
     "nic": "correlate.criteria",
@@ -628,6 +637,7 @@ _OTHERS = {
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
     "project_register": "correlate.laboratory",
+    "prediction_corridor": "correlate.reference.corridor",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -648,7 +658,7 @@ _OTHERS = {
     "release_package": "correlate.reference.package.releasing",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeats",
+    "repeat_numbers": "correlate.reference.repeat_numbers",
     "run_program": "correlate.interrupt",
     "run_selfcheck": "correlate.selfcheck",
     "runs_for_a_fit": "correlate.tuning.overview",
@@ -671,6 +681,7 @@ _OTHERS = {
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
+    "unlike_repeats": "correlate.reference.whole_curve",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
     "use_package": "correlate.campaign.package_use",
@@ -682,6 +693,7 @@ _OTHERS = {
     "waive_in_package": "correlate.campaign.package_use",
     "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
+    "whole_curve_corridor": "correlate.reference.whole_curve",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
     "with_waivers": "correlate.reference.finding",

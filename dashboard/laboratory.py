@@ -15,7 +15,9 @@ from correlate import (
     channel_repeats,
     check_with_register,
     checked_package,
+    laboratory_overview,
     load_waivers,
+    log_folder,
     project_register,
     qualify,
     read,
@@ -26,7 +28,8 @@ from correlate import (
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
+    from datetime import date
 
     from dash import Dash
 
@@ -36,10 +39,13 @@ if TYPE_CHECKING:
         ChannelCrossPlot,
         ChannelRepeats,
         CheckOutcome,
+        Corridor,
+        LaboratoryOverview,
         LoadCase,
         Qualification,
         ReceivedPackage,
         Recording,
+        RepeatSet,
         WaiverBook,
         Window,
         WindowBook,
@@ -119,15 +125,22 @@ class Laboratory:
     _lock: Lock = field(default_factory=Lock, repr=False)
     _checked: dict[tuple[Stamp, ...], Checked] = field(default_factory=dict, repr=False)
     _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
+    _dummies_lock: Lock = field(default_factory=Lock, repr=False)
+    _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
     def repeats(
-        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        plan: ChannelPlan,
+        *,
+        band: Callable[[RepeatSet], Corridor],
     ) -> ChannelRepeats:
         """Learn from the repeats of one channel; a test without the channel is left out."""
         signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(
-            signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
+            signals, recipe=recipe, settings=campaign.settings, band=band, load_case=load_case.name
         )
 
     def cross_plot(
@@ -225,6 +238,19 @@ class Laboratory:
     ) -> list[Qualification]:
         """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]
+
+    def dummies(self, day: date) -> LaboratoryOverview | None:
+        """Return the state of every dummy on a day; None where the project has no register."""
+        register = project_register(self.project.folder)
+        if register is None:
+            return None
+        log = log_folder(register)
+        key = (register.sha256, stamp_of(log) if log.is_dir() else (), day)
+        with self._dummies_lock:
+            if key not in self._dummies:
+                # Only the newest is asked for again.
+                self._dummies = {key: laboratory_overview(register, day)}
+            return self._dummies[key]
 
 
 _LABORATORY: Final = "correlate-laboratory"

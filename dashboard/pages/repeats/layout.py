@@ -122,7 +122,7 @@ def repeat_parts(
     load_case, channel = choice.load_case, choice.channel
     tests = laboratory.tests(campaign, load_case)
     having = laboratory.tests(campaign, load_case, channel)
-    found = laboratory.repeats(campaign, load_case, channel, times=choice.times)
+    found = laboratory.repeats(campaign, load_case, channel, band=choice.band)
     outcome = laboratory.judged(campaign, load_case)
     lines = repeat_lines(choice, having, outcome)
     colours = repeat_colours(theme)
