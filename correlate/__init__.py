@@ -99,6 +99,9 @@ if TYPE_CHECKING:
     from correlate.criteria import CriterionComparison as CriterionComparison
     from correlate.criteria import CriterionResult as CriterionResult
     from correlate.criteria import Device as Device
+    from correlate.criteria import DurationLimit as DurationLimit
+    from correlate.criteria import ExceedanceCurve as ExceedanceCurve
+    from correlate.criteria import ExceedanceResult as ExceedanceResult
     from correlate.criteria import NeckIntercepts as NeckIntercepts
     from correlate.criteria import Preparation as Preparation
     from correlate.criteria import Qualification as Qualification
@@ -114,10 +117,14 @@ if TYPE_CHECKING:
     from correlate.criteria import compare_recorded as compare_recorded
     from correlate.criteria import contiguous_clip as contiguous_clip
     from correlate.criteria import cumulative_clip as cumulative_clip
+    from correlate.criteria import damage as damage
     from correlate.criteria import devices as devices
+    from correlate.criteria import exceedance as exceedance
+    from correlate.criteria import exceedance_curve as exceedance_curve
     from correlate.criteria import femur_force as femur_force
     from correlate.criteria import find_device as find_device
     from correlate.criteria import hic as hic
+    from correlate.criteria import nic as nic
     from correlate.criteria import nij as nij
     from correlate.criteria import peak as peak
     from correlate.criteria import qualify as qualify
@@ -217,10 +224,13 @@ if TYPE_CHECKING:
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
     from correlate.reference.arc_length import CrossPlot as CrossPlot
+    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
+    from correlate.reference.corridor import prediction_corridor as prediction_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
@@ -241,39 +251,50 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.media import PackageMedia as PackageMedia
+    from correlate.reference.package.media import media_file as media_file
+    from correlate.reference.package.media import package_media as package_media
     from correlate.reference.package.received import PackageRelease as PackageRelease
     from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
     from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import media_of_test as media_of_test
+    from correlate.reference.package.received import package_of_test as package_of_test
     from correlate.reference.package.received import package_tests as package_tests
     from correlate.reference.package.received import receive_package as receive_package
     from correlate.reference.package.received import received_package as received_package
     from correlate.reference.package.received import received_packages as received_packages
-    from correlate.reference.package.received import refuse_unreadable as refuse_unreadable
     from correlate.reference.package.received import release_of_test as release_of_test
-    from correlate.reference.package.received import release_package as release_package
+    from correlate.reference.package.received import signing_chain as signing_chain
+    from correlate.reference.package.releasing import refuse_unreadable as refuse_unreadable
+    from correlate.reference.package.releasing import release_package as release_package
+    from correlate.reference.package.trust import trust_in as trust_in
+    from correlate.reference.package.trust import trust_of_key as trust_of_key
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
     from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.published_corridor import PublishedCorridor as PublishedCorridor
+    from correlate.reference.published_corridor import load_published_corridor as load_published_corridor
     from correlate.reference.registration import features_along_arc as features_along_arc
     from correlate.reference.registration import registered_by_features as registered_by_features
     from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
+    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
-    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.repeats import OneRepeat as OneRepeat
-    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
-    from correlate.reference.repeats import channel_repeats as channel_repeats
-    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
     from correlate.reference.scatter import HardwareScatter as HardwareScatter
     from correlate.reference.waiving import waive as waive
+    from correlate.reference.whole_curve import UnlikeRepeats as UnlikeRepeats
+    from correlate.reference.whole_curve import unlike_repeats as unlike_repeats
+    from correlate.reference.whole_curve import whole_curve_corridor as whole_curve_corridor
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -401,7 +422,7 @@ _OTHERS = {
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRating": "correlate.campaign.channel_rating",
-    "ChannelRepeats": "correlate.reference.repeats",
+    "ChannelRepeats": "correlate.reference.channel_repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "ConditionedCurves": "correlate.evaluation",
@@ -427,6 +448,9 @@ _OTHERS = {
     "Evaluation": "correlate.metrics",
     "Exchange": "correlate.laboratory",
     "ExchangeEffect": "correlate.laboratory",
+    "DurationLimit": "correlate.criteria",
+    "ExceedanceCurve": "correlate.criteria",
+    "ExceedanceResult": "correlate.criteria",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
     "FREQUENCY_CLASSES": "correlate.conditioning",
@@ -455,8 +479,9 @@ _OTHERS = {
     "NeckIntercepts": "correlate.criteria",
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
-    "OneRepeat": "correlate.reference.repeats",
+    "OneRepeat": "correlate.reference.repeat_numbers",
     "PackagePlan": "correlate.reference.package.create",
+    "PackageMedia": "correlate.reference.package.media",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
@@ -464,6 +489,7 @@ _OTHERS = {
     "ParameterSpace": "correlate.tuning.parameters",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
+    "PublishedCorridor": "correlate.reference.published_corridor",
     "Qualification": "correlate.criteria",
     "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
@@ -482,7 +508,7 @@ _OTHERS = {
     "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeats",
+    "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
@@ -514,6 +540,7 @@ _OTHERS = {
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
     "UnitError": "correlate.errors",
+    "UnlikeRepeats": "correlate.reference.whole_curve",
     "WaivedFinding": "correlate.reference.finding",
     "Waiver": "correlate.reference.finding",
     "WaiverBook": "correlate.reference.finding",
@@ -541,8 +568,8 @@ _OTHERS = {
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
-    "channel_repeats": "correlate.reference.repeats",
     "check_with_register": "correlate.laboratory",
+    "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
@@ -552,6 +579,7 @@ _OTHERS = {
     "counted": "correlate.reference.finding",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "damage": "correlate.criteria",
     "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
@@ -559,6 +587,8 @@ _OTHERS = {
     "emulated_curve": "correlate.tuning.emulated",
     "emulator_of_project": "correlate.tuning.saved_emulator",
     "equal_findings": "correlate.reference.finding",
+    "exceedance": "correlate.criteria",
+    "exceedance_curve": "correlate.criteria",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
@@ -581,6 +611,7 @@ _OTHERS = {
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
+    "load_published_corridor": "correlate.reference.published_corridor",
     "load_waivers": "correlate.reference.finding",
     "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
@@ -588,9 +619,14 @@ _OTHERS = {
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
+    "media_of_test": "correlate.reference.package.received",
+    "media_file": "correlate.reference.package.media",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
+    "nic": "correlate.criteria",
     "nij": "correlate.criteria",
+    "package_media": "correlate.reference.package.media",
+    "package_of_test": "correlate.reference.package.received",
     "package_tests": "correlate.reference.package.received",
     "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
@@ -599,6 +635,7 @@ _OTHERS = {
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
     "project_register": "correlate.laboratory",
+    "prediction_corridor": "correlate.reference.corridor",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -612,14 +649,14 @@ _OTHERS = {
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
-    "refuse_unreadable": "correlate.reference.package.received",
+    "refuse_unreadable": "correlate.reference.package.releasing",
     "registered_by_features": "correlate.reference.registration",
     "release_matrix": "correlate.campaign",
     "release_of_test": "correlate.reference.package.received",
-    "release_package": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.releasing",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeats",
+    "repeat_numbers": "correlate.reference.repeat_numbers",
     "run_program": "correlate.interrupt",
     "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
@@ -628,6 +665,7 @@ _OTHERS = {
     "shift_time": "correlate.conditioning",
     "sign_offs_today": "correlate.store",
     "sign_release": "correlate.store",
+    "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
     "stored_channel": "correlate.store",
@@ -635,9 +673,12 @@ _OTHERS = {
     "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
+    "trust_in": "correlate.reference.package.trust",
+    "trust_of_key": "correlate.reference.package.trust",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
+    "unlike_repeats": "correlate.reference.whole_curve",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
     "use_package": "correlate.campaign.package_use",
@@ -648,6 +689,7 @@ _OTHERS = {
     "waive_in_package": "correlate.campaign.package_use",
     "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
+    "whole_curve_corridor": "correlate.reference.whole_curve",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
     "with_waivers": "correlate.reference.finding",

@@ -115,6 +115,7 @@ REPEATS_CROSS_FIGURE: Final = "repeats-cross-figure"
 REPEATS_WINDOWS: Final = "repeats-windows"
 REPEATS_FINDINGS: Final = "repeats-findings"
 REPEATS_FINDING: Final = "repeats-finding"
+REPEATS_MEDIA: Final = "repeats-media"
 """Kind of the figures of findings."""
 
 DUMMIES_HEADING: Final = "dummies-heading"

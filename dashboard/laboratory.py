@@ -21,13 +21,14 @@ from correlate import (
     project_register,
     qualify,
     read,
+    signing_chain,
     unhealthy_case,
     with_waivers,
 )
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
     from datetime import date
 
     from dash import Dash
@@ -38,16 +39,44 @@ if TYPE_CHECKING:
         ChannelCrossPlot,
         ChannelRepeats,
         CheckOutcome,
+        Corridor,
         LaboratoryOverview,
         LoadCase,
         Qualification,
         ReceivedPackage,
         Recording,
+        RepeatSet,
         WaiverBook,
         Window,
         WindowBook,
     )
     from dashboard.state import Project, Stamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignatureWords:
+    """Who signed a package, as it is known today.
+
+    Attributes
+    ----------
+    words
+        Signer, date, key, and why it is trusted or not.
+    objection
+        Why the signature is not accepted; empty where nothing speaks against it.
+    """
+
+    words: str
+    objection: str
+
+
+def signature_words(project: Project, package: ReceivedPackage) -> SignatureWords:
+    """Return who signed a package, by the trusted keys of the project today."""
+    try:
+        chain = signing_chain(project.folder, package)
+    except CorrelateError as error:
+        words = project.without_folder(str(error))
+        return SignatureWords(words=words, objection=words)
+    return SignatureWords(words=chain.words, objection=chain.objection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,13 +129,18 @@ class Laboratory:
     _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
     def repeats(
-        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        plan: ChannelPlan,
+        *,
+        band: Callable[[RepeatSet], Corridor],
     ) -> ChannelRepeats:
         """Learn from the repeats of one channel; a test without the channel is left out."""
         signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(
-            signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
+            signals, recipe=recipe, settings=campaign.settings, band=band, load_case=load_case.name
         )
 
     def cross_plot(

@@ -11,7 +11,7 @@ import click
 
 from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
-from correlate.cli.qualification_record import RecordOptions, record_options, write_record
+from correlate.cli.qualification_record import RecordOptions, record_options, record_qualification
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
@@ -265,6 +265,7 @@ def qualify_command(
     if register_file is None and options.record_file is None and (dummy or day):
         raise click.UsageError("--dummy and --date belong to --keep or --record")
     stated = options.stated(dummy=dummy, day=None if day is None else day.date())
+    signer = options.signer()
     naming = Naming(names, campaign_file, load_case, loaded_layouts(layout_files))
     asked = preparation(time_zero_ms=time_zero_ms, keep_offset=keep_offset)
     recordings = [coded_recording(path, naming) for path in data]
@@ -283,7 +284,9 @@ def qualify_command(
         )
         _keep(read_register(register_file), recordings, found, conditions)
     _report_qualification(found, as_json=as_json)
-    write_record(options, recordings[0], found[0], stated=stated, register_file=register_file)
+    record_qualification(
+        options, recordings[0], found[0], stated=stated, register_file=register_file, signer=signer
+    )
     if not all(one.passed for one in found):
         sys.exit(NOT_INSIDE)
 

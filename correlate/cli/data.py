@@ -85,9 +85,9 @@ def check_command(
     and compared with each other; their headers are compared with the register of the laboratory. Nothing is
     changed. The exit code is 1 if there is an error that nobody waived.
     """
-    from correlate.formats import read
     from correlate.formats.registry import tests_in
     from correlate.laboratory import check_with_register, project_register, read_register
+    from correlate.reference.check import CheckOutcome, read_tests, together
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations
     from correlate.reference.finding import load_waivers, with_waivers
 
@@ -95,11 +95,14 @@ def check_command(
     register = project_register(project) if register_file is None else read_register(register_file)
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
     layouts = loaded_layouts(layout_files)
-    tests = [read(path, layouts) for path in tests_in(data, layouts)]
-    others = [read(path, layouts) for path in _others(against, tests, layouts)]
+    tests, unreadable = read_tests(tests_in(data, layouts), layouts)
+    others, left_out = read_tests(_others(against, tests, layouts), layouts)
+    for finding in left_out:
+        click.echo(f"skipped, because {finding.what}: {finding.file}", err=True)
     book = load_waivers(waivers_file or project)
-    found = check_with_register(tests, register, against=others, expectations=expectations)
-    outcome = with_waivers(found, book)
+    checked = check_with_register(tests, register, against=others, expectations=expectations)
+    unchecked = CheckOutcome(findings=tuple(unreadable), channels=(), load_cases={})
+    outcome = with_waivers(together([checked, unchecked]), book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)
     _print(outcome, as_json=as_json)
     if outcome.has_errors:

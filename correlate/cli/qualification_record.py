@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from correlate.cli.signed_records import sign_options, signer_of, signer_words, write_record
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from correlate.criteria import Qualification
     from correlate.formats import Recording
     from correlate.laboratory.circumstances import StatedCircumstances
+    from correlate.reference.package.signature import Signer
 
 _OPTIONS = (
     click.option(
@@ -45,6 +47,7 @@ _OPTIONS = (
         metavar="FILE",
         help="Register of dummies and sensors, for the record.  [default: that of --keep]",
     ),
+    sign_options,
 )
 
 
@@ -65,6 +68,8 @@ class RecordOptions:
         Of ``--record``, ``--conditions`` and ``--register``.
     operator, temperature, humidity, soak
         Of the options of these names.
+    key_file, passphrase_file
+        Of ``--sign`` and ``--passphrase-file``.
     """
 
     record_file: Path | None
@@ -74,6 +79,8 @@ class RecordOptions:
     temperature: float | None
     humidity: float | None
     soak: float | None
+    key_file: Path | None
+    passphrase_file: Path | None
 
     def check(self, data: Sequence[Path]) -> None:
         """Refuse what cannot become a record before anything is computed."""
@@ -82,7 +89,7 @@ class RecordOptions:
         if self.record_file is None:
             if any(value is not None for value in self._for_record):
                 raise click.UsageError(
-                    "--conditions, --operator, --temperature, --humidity, --soak and --register "
+                    "--conditions, --operator, --temperature, --humidity, --soak, --register and --sign "
                     "belong to --record"
                 )
             return
@@ -104,7 +111,12 @@ class RecordOptions:
             self.temperature,
             self.humidity,
             self.soak,
+            self.key_file,
         )
+
+    def signer(self) -> Signer | None:
+        """Return the key that the record is signed with, asking for its passphrase if it has one."""
+        return signer_of(self.key_file, self.passphrase_file)
 
     def stated(self, *, dummy: str, day: date | None) -> StatedCircumstances:
         """Return what the file of conditions and the options state; options go before the file."""
@@ -128,18 +140,18 @@ class RecordOptions:
         )
 
 
-def write_record(
+def record_qualification(
     options: RecordOptions,
     recording: Recording,
     found: Qualification,
     *,
     stated: StatedCircumstances,
     register_file: Path | None,
+    signer: Signer | None,
 ) -> None:
-    """Write the record of a test, if one is asked for."""
+    """Write the record of a test and its signature, if they are asked for."""
     from datetime import UTC, datetime
 
-    from correlate.files import write_bytes
     from correlate.laboratory import read_register
     from correlate.laboratory.circumstances import circumstances
     from correlate.report.qualification_record import QualificationRecord, record_content
@@ -151,10 +163,9 @@ def write_record(
     register = None if file is None else read_register(file)
     record = QualificationRecord(
         qualification=found,
-        circumstances=circumstances(recording, found.channels, stated, register),
+        circumstances=circumstances(recording, found.channels, stated, register, test=found.window.test),
         when=datetime.now(UTC),
         code_sha256=installation().sha256,
-        signer="",
+        signer=signer_words(signer),
     )
-    write_bytes(options.record_file, record_content(record, options.record_file))
-    click.echo(f"written: {options.record_file}", err=True)
+    write_record(options.record_file, record_content(record, options.record_file), signer, moment=record.when)

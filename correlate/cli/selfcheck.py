@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from correlate.cli.signed_records import sign_options, signer_of, signer_words, write_record
+
 
 @click.command()
 @click.option(
@@ -16,6 +18,7 @@ import click
     help="Also write a validation record, as a page (.html) or PDF (.pdf).",
 )
 @click.option("--by", default="", metavar="WHO", help="Person responsible for the check, for the record.")
+@sign_options
 @click.option(
     "--kit",
     "folder",
@@ -24,7 +27,15 @@ import click
     help="A kit of your own, of the same form.  [default: the kit of the installation]",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
-def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None, as_json: bool) -> None:
+def selfcheck_command(
+    *,
+    record_file: Path | None,
+    by: str,
+    key_file: Path | None,
+    passphrase_file: Path | None,
+    folder: Path | None,
+    as_json: bool,
+) -> None:
     """Compute known curves on this machine and compare every number with what should come out.
 
     Expected numbers come from second implementations and published values, not from this code. The exit code
@@ -33,7 +44,6 @@ def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None,
     from datetime import UTC, datetime
 
     from correlate.extras import need_extra
-    from correlate.files import write_bytes
     from correlate.report.record_file import check_record_name, record_bytes
     from correlate.report.selfcheck import ValidationRecord, print_selfcheck, record_html, record_json
     from correlate.selfcheck import KIT, installation, run_selfcheck
@@ -41,8 +51,16 @@ def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None,
     if record_file is not None:
         need_extra("report")
         check_record_name(record_file)
-    result = run_selfcheck(KIT if folder is None else folder)
-    record = ValidationRecord(result=result, installation=installation(), by=by, when=datetime.now(UTC))
+    elif key_file is not None:
+        raise click.UsageError("--sign belongs to --record")
+    signer = signer_of(key_file, passphrase_file)
+    record = ValidationRecord(
+        result=run_selfcheck(KIT if folder is None else folder),
+        installation=installation(),
+        by=by,
+        when=datetime.now(UTC),
+        signer=signer_words(signer),
+    )
     if as_json:
         click.echo(record_json(record))
     else:
@@ -50,7 +68,7 @@ def selfcheck_command(*, record_file: Path | None, by: str, folder: Path | None,
 
         print_selfcheck(Console(highlight=False), record)
     if record_file is not None:
-        write_bytes(record_file, record_bytes(record_file, record_html(record), day=record.when.date()))
-        click.echo(f"written: {record_file}", err=as_json)
-    if not result.agrees:
+        content = record_bytes(record_file, record_html(record), day=record.when.date())
+        write_record(record_file, content, signer, moment=record.when)
+    if not record.result.agrees:
         raise click.exceptions.Exit(1)

@@ -49,6 +49,77 @@ def peak(values: ArrayLike, *, step_s: float) -> CriterionResult:
     return at_instant(curve[index], index, step_s)
 
 
+def largest(values: ArrayLike, *, step_s: float) -> CriterionResult:
+    """Return the largest value of a curve that counts in one direction alone.
+
+    Parameters
+    ----------
+    values
+        Positive in the direction that counts, such as compression, shape ``(n,)``, any unit.
+    step_s
+        Sampling interval, s.
+
+    Returns
+    -------
+    CriterionResult
+        ``value`` in the unit of `values`, at its instant; 0 where the curve is never above zero.
+
+    Raises
+    ------
+    SignalError
+        Fewer than two samples, or one that is not finite.
+
+    References
+    ----------
+    .. [1] No formula.
+
+    Examples
+    --------
+    >>> largest([0.0, 3.0, -8.0], step_s=0.1)
+    CriterionResult(value=3.0, start_s=0.1, end_s=0.1)
+    """
+    (curve,) = checked_curves(step_s, values=values)
+    index = int(np.argmax(curve))
+    return at_instant(max(0.0, float(curve[index])), index, step_s)
+
+
+def largest_sum(*forces: ArrayLike, step_s: float) -> CriterionResult:
+    r"""Return the largest size of a sum of curves, each value at one instant.
+
+    .. math:: \max_t \left| \sum_k F_k(t) \right|
+
+    Parameters
+    ----------
+    *forces
+        One or more, each of shape ``(n,)``, one unit and one polarity.
+    step_s
+        Sampling interval, s.
+
+    Returns
+    -------
+    CriterionResult
+        ``value`` in the unit of the curves, 0 or more, at its instant.
+
+    Raises
+    ------
+    SignalError
+        Unequal lengths, fewer than two samples, or one that is not finite.
+
+    References
+    ----------
+    .. [1] 49 CFR 571.214 S7.2.5(c)(1) and S7.2.6(c), "the sum of"; 572.186(c)(1), "concurrent in time".
+
+    Examples
+    --------
+    >>> largest_sum([0.0, 900.0, 100.0], [0.0, 300.0, 1300.0], step_s=0.1)
+    CriterionResult(value=1400.0, start_s=0.2, end_s=0.2)
+    """
+    curves = checked_curves(step_s, **{f"curve {number}": one for number, one in enumerate(forces, 1)})
+    total = np.abs(np.sum(curves, axis=0))
+    index = int(np.argmax(total))
+    return at_instant(total[index], index, step_s)
+
+
 def first_decay(values: ArrayLike, *, step_s: float, level: float) -> CriterionResult:
     """Return when a curve first falls to a level after its largest value.
 

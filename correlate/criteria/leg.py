@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.criteria.curve_measures import largest
 from correlate.criteria.result import CriterionResult, at_instant, checked_curves, checked_positive
 
 if TYPE_CHECKING:
@@ -48,8 +49,7 @@ def femur_force(axial_force_N: ArrayLike, *, step_s: float) -> CriterionResult:
     CriterionResult(value=4200.0, start_s=0.001, end_s=0.001)
     """
     (curve,) = checked_curves(step_s, axial_force_N=axial_force_N)
-    index = int(np.argmin(curve))
-    return at_instant(max(0.0, -float(curve[index])), index, step_s)
+    return largest(-curve, step_s=step_s)
 
 
 def tibia_index(

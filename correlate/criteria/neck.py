@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from correlate.criteria.result import CriterionResult, checked_curves, checked_positive
+from correlate.criteria.result import CriterionResult, at_instant, checked_curves, checked_positive
 from correlate.display import short_repr
 
 if TYPE_CHECKING:
@@ -136,3 +136,63 @@ def nij(
         case=case,
         cases=MappingProxyType(largest),
     )
+
+
+NIC_LENGTH_M: Final = 0.2
+"""Length by which the relative acceleration counts, m (Boström et al. 1996, from memory)."""
+
+
+def nic(
+    lower_acceleration_m_per_s2: ArrayLike, head_acceleration_m_per_s2: ArrayLike, *, step_s: float
+) -> CriterionResult:
+    r"""Return the neck injury criterion of rear impacts.
+
+    .. math:: \mathrm{NIC} = \max_t\; 0.2\,a_\mathrm{rel} + v_\mathrm{rel}^2, \qquad
+              a_\mathrm{rel} = a_\mathrm{T1} - a_\mathrm{head}, \quad
+              v_\mathrm{rel} = \int a_\mathrm{rel}\,dt
+
+    Parameters
+    ----------
+    lower_acceleration_m_per_s2
+        :math:`a_\mathrm{T1}`, first thoracic vertebra, +x forward, shape ``(n,)``, m/s².
+    head_acceleration_m_per_s2
+        :math:`a_\mathrm{head}`, at the centre of gravity, +x forward, shape ``(n,)``, m/s².
+    step_s
+        Sampling interval, s.
+
+    Returns
+    -------
+    CriterionResult
+        ``value`` in m²/s² at its instant.
+
+    Raises
+    ------
+    SignalError
+        Unequal lengths, fewer than two samples, or one that is not finite.
+
+    Notes
+    -----
+    The curves begin at rest relative to each other; the integral is the trapezoidal one. The criterion is
+    meant up to the end of the contact of head and head restraint: cut the curves there.
+
+    References
+    ----------
+    .. [1] Boström, Svensson, Aldman, Hansson, Håland, Lövsund, Seeman, Suneson, Säljö, Örtengren, "A new neck
+       injury criterion candidate based on injury findings in the cervical spinal ganglia after experimental
+       neck extension trauma", IRCOBI (1996). From memory.
+
+    Examples
+    --------
+    >>> round(nic([50.0] * 101, [0.0] * 101, step_s=1e-3).value, 9)
+    35.0
+    """
+    lower, head = checked_curves(
+        step_s,
+        lower_acceleration_m_per_s2=lower_acceleration_m_per_s2,
+        head_acceleration_m_per_s2=head_acceleration_m_per_s2,
+    )
+    relative = lower - head
+    velocity = np.concatenate([[0.0], np.cumsum(0.5 * (relative[1:] + relative[:-1]))]) * step_s
+    course = NIC_LENGTH_M * relative + velocity**2
+    index = int(np.argmax(course))
+    return at_instant(course[index], index, step_s)

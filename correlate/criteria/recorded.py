@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from correlate.conditioning import occipital_moment, resultant
+from correlate.conditioning import derivative, occipital_moment, resultant
 from correlate.conditioning.derived import check_same_grid
 from correlate.criteria.channels import AS_RECORDED, fits, fitting_channel, prepared
 from correlate.criteria.comparison import compare_criterion
 from correlate.criteria.table import CRITERIA
 from correlate.display import short_repr
-from correlate.errors import ChannelError, CorrelateError
+from correlate.errors import ChannelError, CorrelateError, SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from correlate.criteria.channels import Preparation
     from correlate.criteria.comparison import CriterionComparison
@@ -106,7 +106,12 @@ def recorded_criteria(
         if not places:
             wanted = ", ".join(f"{criterion.place}{ending}?" for ending in criterion.channels)
             found.append(_without(criterion, criterion.place, f"no channel {wanted}"))
-        found += [_at_place(criterion, place, signals, device, preparation) for place in places]
+        found += [
+            _AtPlace(
+                criterion=criterion, place=place, signals=signals, device=device, preparation=preparation
+            ).computed()
+            for place in places
+        ]
     return RecordedCriteria(path=str(recording.path), device=device, entries=tuple(found))
 
 
@@ -154,61 +159,101 @@ def _value(entry: RecordedCriterion) -> float:
     return float("nan") if entry.value is None else entry.value
 
 
+_STAND_INS: Final = {"resultant": ("ACR",), "acceleration": ("AVX", "AVY", "AVZ")}
+"""Endings of the channels that a combined curve can be made of instead."""
+
+
 def _serves(channel: str, criterion: Criterion) -> bool:
-    endings = [*criterion.channels, *(["ACR"] if criterion.combined == "resultant" else [])]
+    endings = [*criterion.channels, *_STAND_INS.get(criterion.combined, ())]
     return any(fits(channel, f"{criterion.place}{ending}") for ending in endings)
 
 
-def _at_place(
-    criterion: Criterion,
-    place: str,
-    signals: Sequence[Signal],
-    device: Device,
-    preparation: Preparation,
-) -> RecordedCriterion:
-    try:
-        used = _curves(criterion, place, signals, preparation)
-        curves = {ending: signal.samples for ending, signal in used.items()}
-        first = next(iter(used.values()))
-        result = criterion.compute(curves, first.step_s, device)
-    except CorrelateError as error:
-        return _without(criterion, place, str(error))
-    return RecordedCriterion(
-        criterion=criterion,
-        place=place,
-        result=result,
-        start_s=first.start_s + result.start_s,
-        end_s=first.start_s + result.end_s,
-        reason="",
-        signals=tuple(used.values()),
-    )
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _AtPlace:
+    """A criterion at one place of a recording."""
+
+    criterion: Criterion
+    place: str
+    signals: Sequence[Signal]
+    device: Device
+    preparation: Preparation
+
+    def computed(self) -> RecordedCriterion:
+        """Return the criterion, or why there is none."""
+        try:
+            used = self._curves()
+            curves = {name: signal.samples for name, signal in used.items()}
+            first = next(iter(used.values()))
+            result = self.criterion.compute(curves, first.step_s, self.device)
+        except CorrelateError as error:
+            return _without(self.criterion, self.place, str(error))
+        return RecordedCriterion(
+            criterion=self.criterion,
+            place=self.place,
+            result=result,
+            start_s=first.start_s + result.start_s,
+            end_s=first.start_s + result.end_s,
+            reason="",
+            signals=tuple(used.values()),
+        )
+
+    def _curves(self) -> dict[str, Signal]:
+        """Return the curves by ending or name, a combined one under the ending it stands for."""
+        criterion = self.criterion
+        wanted = {ending: (f"{self.place}{ending}?", unit) for ending, unit in criterion.channels.items()}
+        instead = {ending: f"{self.place}{ending}?" for ending in _STAND_INS.get(criterion.combined, ())}
+        if (
+            instead
+            and not self._there(wanted[ending][0] for ending in wanted)
+            and self._there(instead.values())
+        ):
+            return self._stood_in_for(instead)
+        elsewhere = {
+            name: (_filled(code, self.place), unit) for name, (code, unit) in criterion.elsewhere.items()
+        }
+        ready = self._prepared(wanted | elsewhere)
+        if criterion.combined == "resultant":
+            return {"ACR": resultant(*ready.values())}
+        if criterion.combined == "moment":
+            return {"FOZ": ready["FOZ"], "MOY": self._moment(ready)}
+        return ready
+
+    def _there(self, codes: Iterable[str]) -> bool:
+        return all(fitting_channel(self.signals, code) is not None for code in codes)
+
+    def _stood_in_for(self, instead: Mapping[str, str]) -> dict[str, Signal]:
+        """Return a resultant as recorded, or angular accelerations from angular velocities."""
+        if self.criterion.combined == "resultant":
+            return self._prepared({ending: (code, "g") for ending, code in instead.items()})
+        rates = self._prepared({ending: (code, "rad/s") for ending, code in instead.items()})
+        return {f"AA{ending[2]}": derivative(rate) for ending, rate in rates.items()}
+
+    def _prepared(self, wanted: Mapping[str, tuple[str, str]]) -> dict[str, Signal]:
+        """Return the channels of codes, each in its unit, all on one grid."""
+        found = {name: fitting_channel(self.signals, code) for name, (code, _) in wanted.items()}
+        missing = [wanted[name][0] for name, signal in found.items() if signal is None]
+        if missing:
+            raise ChannelError(f"no channel {', '.join(missing)}")
+        cfc = self.device.classes.get(self.criterion.name, self.criterion.cfc)
+        ready = {
+            name: prepared(signal, unit=wanted[name][1], cfc=cfc, preparation=self.preparation)
+            for name, signal in found.items()
+            if signal is not None
+        }
+        for other in ready.values():
+            check_same_grid(next(iter(ready.values())), other)
+        return ready
+
+    def _moment(self, ready: Mapping[str, Signal]) -> Signal:
+        lever_m = self.device.occipital_lever_m
+        if lever_m is None:
+            raise SettingsError(f"there is no lever of the occipital condyle for '{self.device.name}'")
+        return occipital_moment(ready["MOY"], ready["FOX"], distance_m=lever_m)
 
 
-def _curves(
-    criterion: Criterion, place: str, signals: Sequence[Signal], preparation: Preparation
-) -> dict[str, Signal]:
-    """Return the prepared channels by ending, the combined one under the ending it stands for."""
-    ready: dict[str, Signal] = {}
-    missing = []
-    for ending, unit in criterion.channels.items():
-        found = fitting_channel(signals, f"{place}{ending}")
-        if found is None:
-            missing.append(f"{place}{ending}?")
-        else:
-            ready[ending] = prepared(found, unit=unit, cfc=criterion.cfc, preparation=preparation)
-    if missing and criterion.combined == "resultant":
-        whole = fitting_channel(signals, f"{place}ACR")
-        if whole is not None:
-            return {"ACR": prepared(whole, unit="g", cfc=criterion.cfc, preparation=preparation)}
-    if missing:
-        raise ChannelError(f"no channel {', '.join(missing)}")
-    if criterion.combined == "resultant":
-        return {"ACR": resultant(*ready.values())}
-    if criterion.combined == "moment":
-        return {"FOZ": ready["FOZ"], "MOY": occipital_moment(ready["MOY"], ready["FOX"])}
-    for other in ready.values():
-        check_same_grid(next(iter(ready.values())), other)
-    return ready
+def _filled(code: str, place: str) -> str:
+    """Return a code with the characters of a place where it has ``=``."""
+    return "".join(place[at] if mark == "=" else mark for at, mark in enumerate(code))
 
 
 def _without(criterion: Criterion, place: str, reason: str) -> RecordedCriterion:

@@ -194,6 +194,8 @@ def circumstances(
     channels: Sequence[Signal],
     stated: StatedCircumstances = NOTHING_STATED,
     register: Register | None = None,
+    *,
+    test: str = "",
 ) -> Circumstances:
     """Collect the circumstances of a test from what is stated, its headers, and a register.
 
@@ -207,6 +209,8 @@ def circumstances(
         What the laboratory states; it goes before the headers.
     register
         Of dummies and sensors, if there is one.
+    test
+        Name of the qualification test: parts that cannot influence it are left out.
 
     Returns
     -------
@@ -226,7 +230,7 @@ def circumstances(
         if one.overdue
     ]
     if register is not None:
-        facts = _with_register(facts, register)
+        facts = _with_register(facts, register, test=test, day=day)
         used = {one.channel for one in channels}
         notes += [
             f"{one.channel}: {one.what}."
@@ -271,8 +275,8 @@ def _is_same(own: str, there: str) -> bool:
         return own.casefold() in there.casefold()
 
 
-def _with_register(facts: Sequence[Fact], register: Register) -> list[Fact]:
-    """Return the facts, with the dummy as the register knows it."""
+def _with_register(facts: Sequence[Fact], register: Register, *, test: str, day: Date | None) -> list[Fact]:
+    """Return the facts, with the dummy as the register knows it and the last part exchanged until a day."""
     serial, *others = facts
     named = register.named_in(serial.text)
     if len(named) != 1:
@@ -280,8 +284,9 @@ def _with_register(facts: Sequence[Fact], register: Register) -> list[Fact]:
     dummy = named[0]
     words = " ".join(filter(None, (dummy.type, dummy.serial, dummy.build_level)))
     found = [serial, Fact("dummy", words, REGISTER), *others]
-    last = max(dummy.exchange, key=lambda one: one.date, default=None)
-    if last is not None:
+    before = [one for one in dummy.exchanges(test) if day is None or one.date <= day]
+    if before:
+        last = before[-1]
         found.append(Fact("last part exchanged", f"{last.part}, {last.date}", REGISTER))
     return found
 

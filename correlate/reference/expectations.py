@@ -61,14 +61,15 @@ class ForceOfMass(Table):
     mass_kg
         Mass; None to take ``Mass test object 1`` of the test.
     sign
-        1, or −1 when the two are recorded with opposite polarity.
+        1, or −1 when the two are recorded with opposite polarity; None where either is right: a positive
+        force with a negative acceleration is a common convention.
     """
 
     kind: Literal["force of mass"]
     force: str
     acceleration: str
     mass_kg: Positive | None = None
-    sign: Literal[1, -1] = 1
+    sign: Literal[1, -1] | None = None
 
     @property
     def channels(self) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from correlate.criteria import CAUTION, NijResult, compare_recorded
+from correlate.criteria import CAUTION, ExceedanceResult, NijResult, compare_recorded
 from correlate.evaluation.record import input_words, plain
 from correlate.report.table import TextTable
 from correlate.version import VERSION
@@ -90,6 +90,9 @@ def _criterion(entry: RecordedCriterion, device: Device) -> dict[str, Any]:
     }
     if isinstance(entry.result, NijResult):
         words |= {"case": entry.result.case, "cases": dict(entry.result.cases)}
+    if isinstance(entry.result, ExceedanceResult):
+        worst = entry.result
+        words |= {"level": worst.level, "duration_s": worst.duration_s, "limit": worst.limit}
     return words
 
 
@@ -193,7 +196,7 @@ def unit_words(unit: str) -> str:
     >>> unit_words("Nm"), unit_words("1")
     ('N·m', '')
     """
-    return {"1": "", "Nm": "N·m", "deg": "°"}.get(unit, unit)
+    return {"1": "", "Nm": "N·m", "deg": "°", "m^2/s^2": "m²/s²"}.get(unit, unit)
 
 
 def _table(*headings: str) -> TextTable:
@@ -234,7 +237,7 @@ def _left_out(all_of_them: Sequence[RecordedCriteria]) -> list[str]:
 
 
 def _rows(one: RecordedCriteria) -> dict[tuple[str, str, str], float]:
-    """Return the values of a recording by name, place and unit; below Nij its four cases."""
+    """Return values by name, place and unit; below Nij its cases, below a ratio where it is largest."""
     rows = {}
     for entry in one.entries:
         if entry.result is not None:
@@ -242,7 +245,19 @@ def _rows(one: RecordedCriteria) -> dict[tuple[str, str, str], float]:
             rows[entry.criterion.name, entry.place, unit] = entry.result.value
             if isinstance(entry.result, NijResult):
                 rows |= {(f"  {case}", entry.place, unit): v for case, v in entry.result.cases.items()}
+            if isinstance(entry.result, ExceedanceResult):
+                rows |= _worst_rows(entry, entry.result)
     return rows
+
+
+def _worst_rows(entry: RecordedCriterion, worst: ExceedanceResult) -> dict[tuple[str, str, str], float]:
+    """Return where the ratio of a force to its time-dependent limit is largest."""
+    force, unit = entry.criterion.name.split(",")[0], next(iter(entry.criterion.channels.values()))
+    return {
+        (f"  {force}, governing level", entry.place, unit): worst.level,
+        (f"  {force}, total time at it", entry.place, "ms"): 1e3 * worst.duration_s,
+        (f"  {force}, limit for that time", entry.place, unit): worst.limit,
+    }
 
 
 def _values_table(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> TextTable:

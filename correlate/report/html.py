@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import version
 from correlate.plots.graph import drawing_library, figure_html
+from correlate.plots.laboratory_words import repeatability_facts
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import FONT, LIGHT, font_face
 from correlate.plots.repeats import finding_figure, repeats_figure
@@ -24,6 +25,7 @@ from correlate.plots.wording import (
     step_words,
     unit_words,
 )
+from correlate.reference.repeat_numbers import repeat_numbers
 from correlate.report.check import CHECK_CAUTION
 
 if TYPE_CHECKING:
@@ -32,9 +34,9 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from correlate.campaign import PairScore
+    from correlate.reference.channel_repeats import ChannelRepeats
     from correlate.reference.check import CheckOutcome
     from correlate.reference.finding import Finding
-    from correlate.reference.repeats import ChannelRepeats
     from correlate.signal import Signal
 
     Curves = Callable[[Finding], tuple[Signal, Sequence[Signal]]]
@@ -185,7 +187,8 @@ def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
 
 def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:
     repeats = channel.repeats
-    figure = repeats_figure(repeats, theme="light", corridor=channel.corridor, model=channel.candidate)
+    drawn, corridor = channel.drawn
+    figure = repeats_figure(drawn, theme="light", corridor=corridor, model=channel.candidate)
     return {
         "channel": channel,
         "title": channel_title(repeats.channel),
@@ -193,7 +196,14 @@ def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:
             (Path(name).stem, milliseconds(shift))
             for name, shift in zip(repeats.names, repeats.shifts_s, strict=True)
         ],
-        "spread": f"{repeats.standard_deviation.max():.3g} {unit_words(repeats.unit)}",
+        "facts": repeatability_facts(
+            repeat_numbers(repeats, channel.ceiling), channel.ceiling, repeats.unit, channel.unlike
+        ),
+        "corridor": corridor,
+        "repeats_inside": [
+            (Path(name).stem, f"{one.share:.0%}")
+            for name, one in zip(repeats.names, channel.repeats_inside, strict=False)
+        ],
         "inside": "" if channel.inside is None else f"{channel.inside.share:.0%}",
         "figure": figure_html(figure),
     }

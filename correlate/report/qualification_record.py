@@ -10,6 +10,7 @@ from correlate.conditioning.filters import FILTER_STEP
 from correlate.criteria import CAUTION
 from correlate.plots.signal import signal_figure
 from correlate.plots.svg_figure import figure_svg
+from correlate.plots.wording import number
 from correlate.report.criteria import significant, unit_words
 from correlate.report.html import render_page
 from correlate.report.record_file import record_bytes
@@ -121,7 +122,8 @@ def _set_up(one: Qualification) -> str:
     set_up = one.window.set_up
     parts = ["Times count from first contact"]
     if set_up is not None and set_up.interval_ms is not None:
-        parts.append("evaluated from {:g} to {:g} ms".format(*set_up.interval_ms))
+        start_ms, end_ms = set_up.interval_ms
+        parts.append(f"evaluated from {number(start_ms)} to {number(end_ms)} ms")
     if set_up is not None and set_up.probe_mass_kg is not None:
         parts.append(f"probe mass {set_up.probe_mass_kg:g} kg")
     return f"{'; '.join(parts)}. The ends belong to a window."

@@ -55,12 +55,15 @@ class ValidationRecord:
         Who is responsible for it; empty if nobody was named.
     when
         Moment of the check.
+    signer
+        Holder and fingerprint of the key that it is signed with; empty if it is not signed.
     """
 
     result: SelfCheck
     installation: Installation
     by: str
     when: datetime
+    signer: str = ""
 
 
 def verdict(result: SelfCheck) -> str:

@@ -311,7 +311,7 @@ def repeat_tables(found: ChannelRepeats, rows: Sequence[RepeatRow], absent: Sequ
     ]
     parts: list[Component] = [
         html.H2("Repeatability"),
-        facts(repeatability_facts(numbers, found.ceiling, unit)),
+        facts(repeatability_facts(numbers, found.ceiling, unit, found.unlike)),
         html.Table([head, html.Tbody(entries)], className="lines repeat-lines"),
         html.P("Numbers and corridor are of all repeats, whichever are drawn.", className="note"),
     ]

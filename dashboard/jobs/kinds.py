@@ -102,13 +102,14 @@ class CheckResult(Result):
 
 
 class IngestResult(Result):
-    """Where the package is within the project, what was found in it, and the fingerprint of who signed it."""
+    """Where the package is, what was found, who signed it (fingerprint), and why that is not accepted."""
 
     folder: str
     quarantine: bool
     findings: list[str]
     errors: int
     signed_by: str
+    distrust: str = ""
 
 
 class ResultsResult(Result):

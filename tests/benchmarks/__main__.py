@@ -20,6 +20,7 @@ from correlate.version import VERSION
 from tests.benchmarks import (
     campaign,
     command_line,
+    corridors,
     criteria,
     dashboard,
     dashboard_pair,
@@ -68,6 +69,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
 """Groups with a form of their own, printed behind the table."""
 
 STUDIES: dict[str, Callable[[], Iterable[object]]] = {
+    "corridors": corridors.report,
     "decisions": decisions.report,
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,

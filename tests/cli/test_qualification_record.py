@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -9,10 +11,10 @@ import pytest
 from correlate.selfcheck import KIT
 from demo_pairs.build import HERE
 from tests.laboratory.books import REGISTER
+from tests.reference.package.key_files import PASSPHRASE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from tests.cli.conftest import Outcome
 
@@ -29,6 +31,12 @@ serial = "AC-17"
 calibrated = 2023-11-02
 due = 2024-11-02
 """
+
+
+@pytest.fixture
+def passphrase(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Set the passphrase for programs."""
+    monkeypatch.setenv("CORRELATE_KEY_PASSPHRASE", PASSPHRASE)
 
 
 def text_of(page: Path) -> str:
@@ -61,10 +69,34 @@ def test_the_register_names_dummy_and_part(correlate: Run, tmp_path: Path) -> No
     assert correlate("qualify", *THORAX, "--record", pages[1], "--keep", register).code == 0
     for page in pages:
         assert "KELP-M KM-W-002 B" in text_of(page)
-        assert "rib set, 2025-06-01" in text_of(page)
     correlate("qualify", *THORAX, "--record", pages[0], "--dummy", "KM-W-003", "--date", "2025-01-02")
     assert "KM-W-003" in text_of(pages[0])
     assert "the date of the test is stated as 2025-01-02" in text_of(pages[0]).replace("The date", "the date")
+
+
+@pytest.mark.usefixtures("passphrase")
+def test_a_signed_record_is_verified_and_a_changed_one_refused(correlate: Run, tmp_path: Path) -> None:
+    """The record names the key; verify names the holder, also as JSON; one byte more is refused."""
+    page, key = tmp_path / "record.html", tmp_path / "lab.key"
+    correlate("key", key, "--name", "lab manager", "--organisation", "Kelpwick")
+    outcome = correlate("qualify", *THORAX, "--record", page, "--sign", key)
+    assert outcome.err == f"written: {page}\nwritten: {page}.signature.json\n"
+    assert "Signed by lab manager of Kelpwick with key" in text_of(page)
+    seen = correlate("verify", page, "--key", f"{key}.pub")
+    assert seen.code == 0
+    assert "signed by lab manager of Kelpwick" in seen.out
+    assert "the key is trusted" in seen.out
+    found = json.loads(correlate("verify", page, "--json").out)
+    assert found["bytes"] == page.stat().st_size
+    assert found["signed_by"] in seen.out
+    page.write_bytes(page.read_bytes() + b"\n")
+    refused = correlate("verify", page)
+    assert (refused.code, refused.out) == (2, "")
+    assert "do not use this document" in refused.err
+    Path(f"{page}.signature.json").unlink()
+    unsigned = correlate("verify", page)
+    assert (unsigned.code, "not signed" in unsigned.out) == (0, True)
+    assert correlate("verify", page, "--require-signature").code == 1
 
 
 def test_a_test_outside_is_recorded_and_ends_with_1(correlate: Run, tmp_path: Path) -> None:
@@ -88,6 +120,8 @@ def test_a_test_outside_is_recorded_and_ends_with_1(correlate: Run, tmp_path: Pa
             "record.html: a record is of one test, and 2 are given; write one",
         ),
         (("--operator", "me"), "belong to --record"),
+        (("--sign", "lab.key"), "belong to --record"),
+        (("--record", "record.html", "--sign", "absent.key"), "absent.key: there is no such file"),
         (("--date", "2025-01-02"), "--dummy and --date belong to --keep or --record"),
         (("--record", "record.html", "--humidity", 140), "'humidity_percent' is 140.0: input should be less"),
         (("--record", "record.html", "--conditions", "absent.toml"), "absent.toml: cannot be read"),

@@ -188,6 +188,32 @@ def test_two_repeats_say_so(correlate: Run, laboratory: Path) -> None:
     assert outcome.out.count("too few") == 3
 
 
+def test_a_test_that_cannot_be_read_does_not_stop_the_others(correlate: Run, turned: Path) -> None:
+    """It is an error of its own with file and remedy; the others are checked; exit code 1."""
+    (turned / "drop" / "T2" / "Channel" / "T2.chn").unlink()
+    (turned / "drop" / "words.csv").write_text("these are\nno numbers\n")
+    outcome = correlate("check", turned, "--json")
+    assert outcome.code == 1
+    found = json.loads(outcome.out)
+    unread = {one["file"].rsplit("/", 1)[1]: one for one in found["findings"] if one["kind"] == "set aside"}
+    assert set(unread) == {"T2", "words.csv"}
+    for one in unread.values():
+        assert one["severity"] == "error"
+        assert one["what"].startswith("the test cannot be read: ")
+        assert one["remedy"]
+    assert [one["kind"] for one in found["findings"] if one["file"].endswith("T4")] == ["polarity"]
+    assert len(found["channels"]) == 3
+    assert correlate("check", turned, "--html", turned / "check.html").code == 1
+
+
+def test_a_further_repeat_that_cannot_be_read_is_named(correlate: Run, laboratory: Path) -> None:
+    """The tests are checked without it."""
+    (laboratory / "drop" / "T2" / "Channel" / "T2.chn").unlink()
+    outcome = correlate("check", laboratory / "drop" / "T1", "--against", laboratory)
+    assert outcome.code == 0
+    assert "skipped, because the test cannot be read: " in outcome.err
+
+
 def test_paths_without_tests(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     """An empty folder and a missing path are named."""
     (tmp_path / "empty").mkdir()
@@ -246,3 +272,82 @@ def test_ceilings_of_a_campaign(correlate: Run, laboratory: Path) -> None:
     outcome = correlate("ceiling", folder, "--release", "A9")
     assert outcome.code == 2
     assert "there is no release 'A9'" in outcome.err
+
+
+INSIDE = ("--channel", CODE, "--from", 0, "--to", 50)
+
+
+def test_kinds_of_corridor(correlate: Run, laboratory: Path) -> None:
+    """Each kind is named in the table; the wider hold more of a model."""
+    model = ("--model", laboratory / "drop" / "T1")
+    shares = []
+    for corridor, kind in (
+        ("sd", "mean ± 1 SD"),
+        ("instant", "95% of further tests, at each instant"),
+        ("whole", "95% of further tests, whole curve"),
+    ):
+        outcome = correlate("repeats", laboratory, *INSIDE, *model, "--corridor", corridor, "--json")
+        (channel,) = json.loads(outcome.out)["channels"]
+        assert channel["compared_with"] == kind
+        shares.append(channel["share_inside"])
+    assert shares == sorted(shares)
+    assert "least to largest" in correlate("repeats", laboratory, "--corridor", "range").out
+    two = [laboratory / "drop" / name for name in ("T1", "T2")]
+    outcome = correlate("repeats", *two, "--corridor", "whole")
+    assert outcome.code == 2
+    assert "needs 3 repeats or more" in outcome.err
+
+
+def test_the_table_says_what_its_scatter_is(correlate: Run, laboratory: Path) -> None:
+    """The largest SD with its share of the peak, and the class of the coefficient of variation."""
+    outcome = correlate("repeats", laboratory, *INSIDE)
+    words = " ".join(outcome.out.split())
+    for heading in ("largest SD", "of the peak", "CV of the peak", "excellent"):
+        assert heading in words
+    (channel,) = json.loads(correlate("repeats", laboratory, *INSIDE, "--json").out)["channels"]
+    assert channel["variation_class"] == "excellent"
+    assert f"{100 * channel['largest_standard_deviation_over_peak']:.1f} %" in words
+
+
+def test_an_unlike_repeat_is_named(correlate: Run, tmp_path: Path) -> None:
+    """One of six is twice as large; the others are not named."""
+    folder = tmp_path / "laboratory" / "drop"
+    for number, size in enumerate((900, 905, 895, 902, 1800, 898), start=1):
+        write_pulse(folder, f"T{number}", number, size=size)
+    outcome = correlate("repeats", folder, *INSIDE)
+    assert "unlike the other repeats: 5 (p < 0.001)" in " ".join(outcome.out.split())
+
+
+def test_curves_are_written(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
+    """The table of curves and the object hold the same numbers; hashes and moved features are with them."""
+    file = tmp_path / "curves.csv"
+    outcome = correlate("repeats", laboratory, *INSIDE, "--features", 2, "--csv", file, "--json")
+    (channel,) = json.loads(outcome.out)["channels"]
+    lines = file.read_text(encoding="utf-8").splitlines()
+    comments = [line for line in lines if line.startswith("#")]
+    rows = [line.split(",") for line in lines[len(comments) + 1 :]]
+    assert [float(row[2]) for row in rows] == pytest.approx(channel["curves"]["mean"], rel=1e-8, abs=1e-8)
+    assert len(channel["curves"]["repeat 4"]) == len(rows)
+    assert all(any(one["sha256"] in line for line in comments) for one in channel["origins"])
+    assert channel["landmarks"]
+    assert any("peak brought to" in line for line in comments)
+
+
+def test_a_published_corridor(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
+    """Model and repeats are compared with it in table, object and page."""
+    band, page = tmp_path / "band.csv", tmp_path / "repeats.html"
+    points = "lower,-10,-50\nlower,60,-50\nupper,-10,5000\nupper,60,5000\n"
+    header = "# title: invented band\n# source: none\n# unit: m/s^2\nedge,time_ms,value\n"
+    band.write_text(header + points, encoding="utf-8")
+    model = ("--model", laboratory / "drop" / "T1")
+    arguments = ("repeats", laboratory, *INSIDE, *model, "--published", band)
+    outcome = correlate(*arguments, "--html", page)
+    assert "repeats inside invented band: 100%, 100%, 100%, 100%" in " ".join(outcome.out.split())
+    assert "published: none" in outcome.out
+    (channel,) = json.loads(correlate(*arguments, "--json").out)["channels"]
+    assert (channel["share_inside"], channel["repeats_inside"]) == (1.0, [1.0] * 4)
+    assert "invented band" in page.read_text(encoding="utf-8")
+    band.write_text(header.replace("unit", "channel: other\n# unit") + points, encoding="utf-8")
+    outcome = correlate(*arguments)
+    assert outcome.code == 2
+    assert "for channel 'other', which is not shown" in outcome.err

@@ -7,6 +7,7 @@ import shutil
 from typing import TYPE_CHECKING
 
 from correlate.selfcheck import KIT
+from tests.reference.package.key_files import PASSPHRASE
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,7 +26,7 @@ def test_everything_agrees_and_the_record_is_written(correlate: Run, tmp_path: P
     outcome = correlate("selfcheck", "--record", page, "--by", "lab manager")
     assert outcome.code == 0
     assert "numbers agree within tolerance" in outcome.out
-    assert f"written: {page}" in outcome.out
+    assert f"written: {page}" in outcome.err
     assert "lab manager" in page.read_text(encoding="utf-8")
 
 
@@ -34,6 +35,20 @@ def test_json_alone_goes_to_the_output(correlate: Run, tmp_path: Path) -> None:
     outcome = correlate("selfcheck", "--json", "--record", tmp_path / "record.html")
     assert json.loads(outcome.out)["agrees"] is True
     assert "written:" in outcome.err
+
+
+def test_a_record_is_signed_and_verified(
+    correlate: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The record names the key, verify the holder; a key without a record is refused."""
+    monkeypatch.setenv("CORRELATE_KEY_PASSPHRASE", PASSPHRASE)
+    page, key = tmp_path / "record.html", tmp_path / "lab.key"
+    correlate("key", key, "--name", "quality manager", "--organisation", "Kelpwick")
+    correlate("selfcheck", "--record", page, "--sign", key)
+    assert "quality manager of Kelpwick with key" in page.read_text(encoding="utf-8")
+    assert "signed by quality manager of Kelpwick" in correlate("verify", page, "--key", f"{key}.pub").out
+    refused = correlate("selfcheck", "--sign", key)
+    assert (refused.code, "--sign belongs to --record" in refused.err) == (2, True)
 
 
 def test_a_broken_function_is_named_and_the_exit_code_is_1(

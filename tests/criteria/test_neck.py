@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given
 
-from correlate.criteria import NeckIntercepts, nij
+from correlate.criteria import NeckIntercepts, nic, nij
 from correlate.errors import SettingsError
 from tests.criteria.curves import STEP_S, rough_pulses
 from tests.oracles import criteria_literal as literal
@@ -65,3 +65,30 @@ def test_an_intercept_of_zero_is_refused() -> None:
     """A division by zero is prevented at the border."""
     with pytest.raises(SettingsError, match="extension_Nm is 0"):
         NeckIntercepts(tension_N=1, compression_N=1, flexion_Nm=1, extension_Nm=0)
+
+
+def test_nic_of_a_constant_relative_acceleration() -> None:
+    """An acceleration a for T gives 0.2·a + (a·T)²: 50 m/s² for 0.1 s give 35 m²/s²."""
+    found = nic([60.0] * 101, [10.0] * 101, step_s=1e-3)
+    assert found.value == pytest.approx(0.2 * 50 + (50 * 0.1) ** 2)
+    assert found.start_s == pytest.approx(0.1)
+
+
+@given(
+    lower=rough_pulses(least=30, most=30, positive=False),
+    head=rough_pulses(least=30, most=30, positive=False),
+)
+def test_nic_equals_the_loop(lower: Floats, head: Floats) -> None:
+    """Sample by sample the same; what both share does not count, and zeros before only move it."""
+    found = nic(lower, head, step_s=STEP_S)
+    assert found.value == pytest.approx(
+        literal.nic(lower.tolist(), head.tolist(), STEP_S), rel=1e-9, abs=1e-9
+    )
+    shared = nic(lower + 40.0, head + 40.0, step_s=STEP_S)
+    assert shared.value == pytest.approx(found.value, rel=1e-9, abs=1e-9)
+
+
+def test_nic_has_a_direction() -> None:
+    """A head that runs ahead of the vertebra has a negative relative acceleration: only its square counts."""
+    assert nic([0.0, 0.0], [0.0, 30.0], step_s=1e-3).value == pytest.approx(0.0)
+    assert nic([0.0, 30.0], [0.0, 0.0], step_s=1e-3).value == pytest.approx(6.0 + 0.015**2)

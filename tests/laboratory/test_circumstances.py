@@ -131,15 +131,35 @@ def test_the_register_adds_dummy_part_and_calibration(tmp_path: Path) -> None:
     """The calibration in force on the day; the dummy by the serial number in the header."""
     register = register_in(tmp_path)
     test = pushed(50.0, header={"Transducer ID": "AC-101"})
-    found = circumstances(test, test.signals, register=register)
+    found = circumstances(test, test.signals, register=register, test="pelvis push")
     assert Fact("dummy", "KELP-M KM-W-002 B", "register") in found.facts
-    assert Fact("last part exchanged", "rib set, 2025-06-01", "register") in found.facts
     one = sensor(found)
     assert (one.calibrated, one.due, one.overdue) == (date(2025, 1, 20), date(2026, 1, 20), False)
     assert found.notes == ()
     before = pushed(50.0, header={"Transducer ID": "AC-101"}, day="2023-01-15")
     early = sensor(circumstances(before, before.signals, register=register))
     assert (early.calibrated, early.due, early.overdue) == (None, None, True)
+
+
+@pytest.mark.parametrize(
+    ("test", "day", "is_named"),
+    [
+        ("pelvis push", "2025-06-01", True),
+        ("pelvis push", "2025-05-31", False),
+        ("head drop", "2025-06-01", False),
+        ("pelvis push", "", True),
+    ],
+)
+def test_only_a_part_that_may_matter_to_the_test_is_named(
+    tmp_path: Path,
+    test: str,
+    day: str,
+    is_named: bool,  # noqa: FBT001 - what is expected
+) -> None:
+    """The rib set of 1 June 2025 concerns the pelvis, from that day on."""
+    recording = pushed(50.0, day=day)
+    found = circumstances(recording, recording.signals, register=register_in(tmp_path), test=test)
+    assert (Fact("last part exchanged", "rib set, 2025-06-01", "register") in found.facts) is is_named
 
 
 def test_errors_and_warnings_of_the_headers_are_notes(tmp_path: Path) -> None:

@@ -68,7 +68,7 @@ def load_case(name: str, seed: int) -> LoadCase:
         rate_hz=float(random.choice([10_000.0, 20_000.0])),
         before_s=random.uniform(0.02, 0.05),
         after_s=after_s * random.uniform(1, 1.3),
-        bits=int(random.choice([14, 16])),
+        bits=int(random.choice([12, 14, 16, 16])),
         is_filtered=bool(random.uniform() < 0.6),
     )
     design_seed = int(random.integers(2**31))
@@ -198,9 +198,10 @@ class _Chain:
         gain = 1 + 0.01 * float(np.clip(repeat.normal(), -2, 2))
         offset = self.full_scale * 5e-4 * float(np.clip(repeat.normal(), -3, 3))
         warm = self.full_scale * 5e-5 * repeat.normal() * np.linspace(0, 1, felt.size)
-        noise = self.full_scale * float(np.exp(own.uniform(np.log(2e-5), np.log(2e-4))))
-        values = gain * analogue + offset + warm + noise * repeat.standard_normal(felt.size)
         count = self.full_scale / 2 ** (self.recorder.bits - 1)
+        # A recorder has noise of its own, from half a count on.
+        noise = count * float(np.exp(own.uniform(np.log(0.5), np.log(3))))
+        values = gain * analogue + offset + warm + noise * repeat.standard_normal(felt.size)
         values = np.rint(values / count) * count
         if self.recorder.is_filtered:
             values = filtered(values, self.cfc, rate_hz)

@@ -87,7 +87,7 @@ def test_the_page_holds_everything_the_result_rests_on() -> None:
         "63.5 to 72.6",
         "67.2",
         "DP-31",
-        "evaluated from -5 to 100 ms; probe mass 23.4 kg",
+        "evaluated from −5 to 100 ms; probe mass 23.4 kg",
         "probe force, CFC 180",
         "ab" * 32,
         "2026-03-09 12:30:00+00:00",

@@ -72,9 +72,9 @@ SIGNIFICANT: Final = 8.0
 
 
 def examine_pre_trigger(facts: ChannelStatistics) -> Iterator[Finding]:
-    """Look for a quiet stretch before the event."""
+    """Look for a quiet stretch before the event; for a minor axis, its sensor's other axes tell."""
     quiet_s = (facts.quiet.stop - facts.quiet.start) * facts.signal.step_s
-    if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0:
+    if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0 or facts.is_minor:
         return
     first = facts.calm[: round(1e-3 / facts.signal.step_s) + 1]
     cut = abs(float(first[-1] - first[0])) > UNDER_WAY * float(np.ptp(facts.calm))

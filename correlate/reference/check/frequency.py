@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -29,7 +30,9 @@ CERTAIN: Final = 15.0
 GOLDEN_STEPS: Final = 24
 """Steps of the search for the noise level: they shrink 25 powers of e to a hundredth of a per cent."""
 EVENT_REACH_S: Final = 0.006
-"""A filter without phase lets the event reach backwards by about so much, s."""
+"""A filter without phase lets the event reach backwards by about so much, s; longer below class …"""
+REACH_CLASS: Final = 180
+"""… this one, in proportion."""
 _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
 
 
@@ -57,19 +60,22 @@ def examine_frequency_class(facts: ChannelStatistics) -> Iterator[Finding]:
     .. [1] Whittle, "Estimation and information in stationary time series", Arkiv för Matematik 2 (1953).
     """
     declared = declared_class(facts)
-    stop = facts.quiet.stop - round(EVENT_REACH_S / facts.signal.step_s)
     interpolated = any(step.name == "resample unevenly sampled" for step in facts.signal.history)
-    if declared is None or stop < LEAST_SAMPLES or facts.noise <= 0.4 * facts.resolution or interpolated:
+    if declared is None:
+        return
+    reach_s = EVENT_REACH_S * max(1.0, REACH_CLASS / declared)
+    stop = facts.quiet.stop - round(reach_s / facts.signal.step_s)
+    if stop < LEAST_SAMPLES or facts.noise <= 0.4 * facts.resolution or interpolated:
         return
     # A spike would fill the whole spectrum.
     near = facts.calm[:stop] + np.clip(
         facts.signal.samples[:stop] - facts.calm[:stop], -5 * facts.noise, 5 * facts.noise
     )
-    frequency, power = _periodogram(near, facts.signal.step_s)
+    power = _periodogram(near)
     scores: dict[int | None, float] = {None: _log_likelihood(power, np.ones_like(power), facts)}
     for cfc, row in FREQUENCY_CLASSES.items():
         if facts.signal.sample_rate_hz >= row.lowest_rate_hz * (1 - 1e-6):
-            gain = cfc_amplitude(frequency, cfc, facts.signal.step_s) ** 2
+            gain = _expected_power(near.size, cfc, facts.signal.step_s)
             scores[cfc] = _log_likelihood(power, gain, facts)
     if declared not in scores:
         return
@@ -95,15 +101,40 @@ def _finding(facts: ChannelStatistics, declared: int, best: int | None, gap: flo
     )
 
 
-def _periodogram(window: Floats, step_s: float) -> tuple[Floats, Floats]:
-    """Return frequencies and power a bin, line removed, the two ends of the spectrum left out."""
+def _periodogram(window: Floats) -> Floats:
+    """Return the power a bin, line removed, the two ends of the spectrum left out."""
     index = np.arange(window.size) - (window.size - 1) / 2
     rest = window - window.mean() - index * float(index @ window / (index @ index))
     # A taper keeps the strong low frequencies out of a deep stop band.
-    taper = np.hanning(rest.size + 2)[1:-1]
+    taper = _taper(rest.size)
     power = np.abs(np.fft.rfft(rest * taper)) ** 2 / float(taper @ taper)
-    frequency = np.asarray(np.fft.rfftfreq(rest.size, step_s), dtype=np.float64)
-    return frequency[2:-1], power[2:-1]
+    return np.asarray(power[2:-1])
+
+
+def _taper(size: int) -> Floats:
+    return np.hanning(size + 2)[1:-1]
+
+
+@lru_cache(maxsize=64)
+def _expected_power(size: int, cfc: int, step_s: float) -> Floats:
+    r"""Return the power a bin that filtered white noise is expected to show in a short window.
+
+    A window of a few periods of the edge of the filter shows more in the stop band than the filter lets
+    through: :math:`E\,P(f) = \sum_\tau r(\tau)\, w(\tau)\, e^{-2\pi i f \tau}`, with the
+    autocorrelation :math:`r` of the noise and :math:`w` of the taper.
+
+    References
+    ----------
+    .. [1] Expected periodogram: Priestley, "Spectral analysis and time series" (1981), from memory.
+    """
+    fine = 1 << (4 * size).bit_length()
+    gain = cfc_amplitude(np.fft.rfftfreq(fine, step_s), cfc, step_s) ** 2
+    taper = _taper(size)
+    window = np.fft.irfft(np.abs(np.fft.rfft(taper, fine)) ** 2, fine) / float(taper @ taper)
+    products = (np.fft.irfft(gain, fine) * window)[:size]
+    # At the frequencies of the window a lag and the same lag less its length count alike.
+    lags = np.concatenate((products[:1], products[1:] + products[:0:-1]))
+    return np.asarray(np.fft.rfft(lags).real[2:-1])
 
 
 def _log_likelihood(power: Floats, gain: Floats, facts: ChannelStatistics) -> float:
@@ -134,7 +165,9 @@ NOISY_SHARE: Final = 0.03
 NOISY_SCALE: Final = 5e-4
 """… when it is more than this share of the full scale too: a channel that hardly moved is not a noisy one."""
 NOISIER: Final = 4.0
-"""Noise worth a warning, as a multiple of that of the other repeats."""
+"""Noise worth a warning, as a multiple of that of the other repeats …"""
+AUDIBLE: Final = 0.002
+"""… when it is more than this share of the peak too."""
 FEWEST_COUNTS: Final = 100
 """Fewest counts from baseline to peak (a resolution of 1 %)."""
 OVER_RANGE: Final = 1.02
@@ -183,7 +216,8 @@ def examine_noise(facts: ChannelStatistics, others: Sequence[ChannelStatistics])
     ]
     times = share / middle(usual, favoured=share) if len(usual) > 1 else 0.0
     alone = share > NOISY_SHARE and (not facts.full_scale or facts.noise > NOISY_SCALE * facts.full_scale)
-    if not alone and not (times > NOISIER and facts.noise > 2 * facts.resolution):
+    noisier = times > NOISIER and facts.noise > 2 * facts.resolution and share > AUDIBLE
+    if not alone and not noisier:
         return
     words = f", {times:.1f} times that of the other repeats" if times > NOISIER else ""
     bits = effective_bits(facts)

@@ -10,6 +10,7 @@ import numpy as np
 
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import UnitError
+from correlate.reference.check.grouping import MASS, SPEED
 from correlate.reference.check.repeats import middle, squared_error
 from correlate.reference.check.statistics import header_number
 from correlate.reference.expectations import ForceOfMass, IntegralOf, ResultantOf, SpeedChange, SumOf
@@ -180,8 +181,6 @@ SLACK: Final = 0.1
 """Root mean square difference of two ways to the same quantity, over that of the quantity, that passes."""
 ALIKE: Final = 0.9
 """Correlation from which two ways differ by a factor or a sign only."""
-MASS: Final = "Mass test object 1"
-SPEED: Final = "Velocity test object 1"
 
 
 def relations_by_code(names: Sequence[str], details: Mapping[str, str]) -> list[Any]:
@@ -233,7 +232,7 @@ def examine_redundancy(
             continue
         both = _both_ways(by_name, relation, details)
         if both is not None:
-            yield from _compared(*both)
+            yield from _compared(*both, either_sign=getattr(relation, "sign", 1) is None)
 
 
 def _both_ways(
@@ -253,7 +252,7 @@ def _force(
     mass = relation.mass_kg or header_number(details, MASS)
     if not mass:
         return None
-    return relation.sign * mass * _values(sources[0]), f"{mass:g} kg times '{relation.acceleration}'"
+    return (relation.sign or 1) * mass * _values(sources[0]), f"{mass:g} kg times '{relation.acceleration}'"
 
 
 def _level(
@@ -308,7 +307,11 @@ def _integral(values: Floats, step_s: float) -> Floats:
     return np.concatenate(([0.0], np.cumsum((values[:-1] + values[1:]) * (step_s / 2))))
 
 
-def _compared(measured: ChannelStatistics, values: Floats, computed: Floats, words: str) -> Iterator[Finding]:
+def _compared(
+    measured: ChannelStatistics, values: Floats, computed: Floats, words: str, *, either_sign: bool
+) -> Iterator[Finding]:
+    if either_sign and float(values @ computed) < 0:
+        computed = -computed
     size = math.sqrt(float(values @ values))
     other = math.sqrt(float(computed @ computed))
     if size == 0 or other == 0:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -14,7 +15,7 @@ from correlate.unit_factors import confused_units
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -282,9 +283,21 @@ EXPLAINED: Final = 0.35
 OTHER_GAIN: Final = 1.5
 """Ratio from which a gain without a name is worth a warning."""
 LARGE_SHIFT_S: Final = 0.0015
-"""Shift against the other repeats worth a warning, s."""
+"""Shift against the other repeats worth a warning, s: more than two triggers are apart …"""
+LARGE_SHIFT_SHARE: Final = 0.035
+"""… or this share of the event, which a softer material delays."""
 GRAVE_SHIFT_S: Final = 0.005
-"""Shift that is an error, s."""
+"""Shift that is an error, s …"""
+GRAVE_SHIFT_SHARE: Final = 0.1
+"""… and which it must exceed as a share of the event too."""
+ALONE_SHIFT_S: Final = 0.0007
+"""Shift against the other channels of the test worth a warning, s: one trigger starts them all …"""
+ALONE_SHIFT_SHARE: Final = 0.04
+"""… or this share of the event."""
+UNSTEADY: Final = 2.5
+"""A shift is no news within so many times the range over which the other repeats shift among themselves."""
+FEWEST_CHANNELS: Final = 3
+"""Channels that tell when a test was triggered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,17 +313,69 @@ class _Verdict:
     others: int
 
 
+@dataclass(frozen=True, slots=True)
+class _Timing:
+    """How late a channel is, and what of it is worth a finding; shifts in s.
+
+    Attributes
+    ----------
+    shift_s
+        Against the other repeats.
+    alone_s
+        Against the other channels of the test; 0 where they do not tell.
+    limit_s, alone_limit_s
+        What each may be.
+    """
+
+    shift_s: float
+    alone_s: float
+    limit_s: float
+    alone_limit_s: float
+
+    @property
+    def is_off(self) -> bool:
+        return abs(self.shift_s) > self.limit_s or self.is_alone
+
+    @property
+    def is_alone(self) -> bool:
+        return abs(self.alone_s) > self.alone_limit_s
+
+
+def trigger_shifts(
+    facts: Sequence[ChannelStatistics],
+    matches: Mapping[tuple[int, str], Sequence[tuple[ChannelStatistics, RepeatLikeness]]],
+    index: int,
+) -> dict[str, float]:
+    """Return how much later a test was triggered than each other one, by the median of its channels, s.
+
+    Tests that share fewer than three channels that are alike are left out.
+    """
+    shifts: dict[str, list[float]] = {}
+    for item in facts:
+        if not item.is_minor:
+            for other, match in matches.get((index, item.signal.channel), ()):
+                if match.correlation >= ALIKE and not _is_stretched(_verdict([match])):
+                    shifts.setdefault(other.file, []).append(match.shift_s)
+    return {
+        file: float(np.median(values)) for file, values in shifts.items() if len(values) >= FEWEST_CHANNELS
+    }
+
+
 def examine_among_repeats(
-    facts: ChannelStatistics, matches: Sequence[tuple[ChannelStatistics, RepeatLikeness]]
+    facts: ChannelStatistics,
+    matches: Sequence[tuple[ChannelStatistics, RepeatLikeness]],
+    trigger: Mapping[str, float] = MappingProxyType({}),
 ) -> Iterator[Finding]:
-    """Judge one channel of one repeat by its matches with the other repeats.
+    """Judge one channel of one repeat by its matches with the other repeats, and by when they were triggered.
+
+    Nothing is said of a minor axis: misalignment and vibration differ from repeat to repeat.
 
     References
     ----------
     .. [1] Limits: chosen here. Factors: see ``correlate.units``.
     """
     loud = [pair for pair in matches if abs(pair[0].peak) > SMALL * pair[0].grain]
-    if not loud or abs(facts.peak) <= SMALL * facts.grain:
+    if facts.is_minor or not loud or abs(facts.peak) <= SMALL * facts.grain:
         return
     verdict = _verdict([match for _, match in loud])
     if _is_stretched(verdict):
@@ -321,8 +386,9 @@ def examine_among_repeats(
         yield _unlike(facts, verdict)
     if verdict.correlation < ALIKE:
         return
-    if abs(verdict.shift_s) > LARGE_SHIFT_S:
-        yield _time_zero(facts, verdict)
+    timing = _timing(facts, loud, trigger)
+    if timing.is_off:
+        yield _time_zero(facts, verdict, timing)
     if verdict.sign < 0:
         yield _polarity(facts, verdict)
     yield from _gain_finding(facts, verdict)
@@ -377,20 +443,52 @@ def _sample_rate(
     )
 
 
-def _time_zero(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
-    grave = abs(verdict.shift_s) > GRAVE_SHIFT_S
-    word = "late" if verdict.shift_s > 0 else "early"
+def _timing(
+    facts: ChannelStatistics,
+    matches: Sequence[tuple[ChannelStatistics, RepeatLikeness]],
+    trigger: Mapping[str, float],
+) -> _Timing:
+    """Compare the shifts of a channel with the length of its event and with the scatter of the others."""
+    shifts = [match.shift_s for _, match in matches]
+    alone = [match.shift_s - trigger[other.file] for other, match in matches if other.file in trigger]
+    return _Timing(
+        shift_s=middle(shifts, favoured=0.0),
+        alone_s=middle(alone, favoured=0.0) if alone else 0.0,
+        limit_s=max(LARGE_SHIFT_S, LARGE_SHIFT_SHARE * facts.event_s, UNSTEADY * _range(shifts)),
+        alone_limit_s=max(ALONE_SHIFT_S, ALONE_SHIFT_SHARE * facts.event_s, UNSTEADY * _range(alone)),
+    )
+
+
+def _range(values: Sequence[float]) -> float:
+    """Return the range without the most distant value, where there are enough to leave one out."""
+    if len(values) < 3:
+        return max(values) - min(values) if values else 0.0
+    ordered = sorted(values)
+    return min(ordered[-2] - ordered[0], ordered[-1] - ordered[1])
+
+
+def _time_zero(facts: ChannelStatistics, verdict: _Verdict, timing: _Timing) -> Finding:
+    grave = abs(verdict.shift_s) > max(GRAVE_SHIFT_S, GRAVE_SHIFT_SHARE * facts.event_s, timing.limit_s)
+    shift_s = timing.shift_s if abs(timing.shift_s) > timing.limit_s else timing.alone_s
+    word = "late" if shift_s > 0 else "early"
+    against = "the other channels of the test" if timing.is_alone else "the other repeats"
     return Finding(
         kind="time zero",
         severity=_gravity(verdict) if grave else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the event is {abs(verdict.shift_s) * 1e3:.3g} ms {word} against the other repeats",
-        remedy="check the trigger; accept the shift, or set time zero by a threshold",
-        evidence={"shift_s": verdict.shift_s, "correlation": round(verdict.correlation, 4)},
+        what=f"the event is {abs(shift_s) * 1e3:.3g} ms {word} against {against}",
+        remedy="check the clock of the channel; accept the shift"
+        if timing.is_alone
+        else "check the trigger; accept the shift, or set time zero by a threshold",
+        evidence={
+            "shift_s": verdict.shift_s,
+            "shift_against_channels_s": timing.alone_s,
+            "correlation": round(verdict.correlation, 4),
+        },
         start_s=facts.onset_s,
         end_s=facts.onset_s,
-        repair=RepairProposal("shift time", {"offset_s": float(f"{-verdict.shift_s:.4g}")}),
+        repair=RepairProposal("shift time", {"offset_s": float(f"{-shift_s:.4g}")}),
     )
 
 

@@ -21,6 +21,7 @@ from correlate.reference.check.frequency import (
     examine_range,
     examine_resolution,
 )
+from correlate.reference.check.grouping import repeat_groups
 from correlate.reference.check.reading import examine_reading
 from correlate.reference.check.relations import (
     examine_axes,
@@ -28,13 +29,14 @@ from correlate.reference.check.relations import (
     examine_redundancy,
     relations_by_code,
 )
-from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness
+from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness, trigger_shifts
 from correlate.reference.check.samples import (
     examine_copies,
     examine_dropouts,
     examine_saturation,
     examine_spikes,
 )
+from correlate.reference.check.sensors import beside_its_sensor, with_minor_axes, with_sensors
 from correlate.reference.check.statistics import statistics_of
 from correlate.reference.expectations import NOTHING_EXPECTED
 from correlate.reference.finding import SEVERITIES, Finding, Severity, counted, worst_first
@@ -101,7 +103,8 @@ class CheckOutcome:
     channels
         In the order of the tests.
     load_cases
-        Tests of each load case, as they were compared.
+        Tests of each group of repeats, as they were compared. A second group of a load case has the reason
+        behind its name, such as ``thorax (4.3 m/s)``.
     waived
         Findings that somebody answers for.
     unused_waivers
@@ -126,7 +129,7 @@ class CheckOutcome:
     @property
     def in_words(self) -> str:
         """One line: how many tests, channels and findings."""
-        tests = len({channel.file for channel in self.channels})
+        tests = len({one.file for one in self.channels} | {one.file for one in self.findings})
         counts = Counter(finding.severity for finding in self.findings)
         found = ", ".join(counted(counts[severity], severity) for severity in SEVERITIES)
         waived = f", {len(self.waived)} waived" if self.waived else ""
@@ -151,8 +154,6 @@ DAMAGE: Final = frozenset({"saturation", "spike", "dropout"})
 """Findings that explain …"""
 BLURRED: Final = frozenset({"gain", "time zero", "unlike repeats"})
 """… these."""
-LOAD_CASE_KEY: Final = "Type of the test"
-"""Line of a test description that names the load case."""
 
 
 class _Test:
@@ -161,29 +162,12 @@ class _Test:
     def __init__(self, recording: Recording) -> None:
         self.file = str(recording.path)
         self.details = recording.details
-        self.facts = statistics_of(recording)
-        self.set_aside = recording.set_aside
+        self.facts = with_sensors(statistics_of(recording))
+        self.recording = recording
         self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
 
     def channel(self, name: str) -> ChannelStatistics | None:
         return next((item for item in self.facts if item.signal.channel == name), None)
-
-
-def load_case_of(recording: Recording) -> str:
-    """Return the load case a test belongs to.
-
-    Parameters
-    ----------
-    recording
-        As read.
-
-    Returns
-    -------
-    str
-        What the test says under ``Type of the test``, else the name of the folder it lies in.
-    """
-    named = recording.details.get(LOAD_CASE_KEY, "").strip()
-    return named if named and named != "NOVALUE" else recording.path.absolute().parent.name
 
 
 def check(
@@ -194,7 +178,8 @@ def check(
 ) -> CheckOutcome:
     """Examine every channel of tests. Nothing is changed.
 
-    Tests of one load case are taken for repeats and compared with each other.
+    Tests of one load case are taken for repeats and compared with each other, if they share most of their
+    channels and state nearly the same mass, speed and test object.
 
     Parameters
     ----------
@@ -221,22 +206,21 @@ def check(
     >>> [finding.kind for finding in check([test]).findings]
     ['saturation']
     """
-    groups: dict[str, tuple[list[_Test], list[_Test]]] = {}
-    for role, given in enumerate((recordings, against)):
-        for recording in given:
-            groups.setdefault(load_case_of(recording), ([], []))[role].append(_Test(recording))
+    own, further = list(recordings), list(against)
+    tests = [_Test(recording) for recording in (*own, *further)]
     findings: list[Finding] = []
-    for name, (tests, others) in groups.items():
-        findings += _check_load_case(tests, others, expectations, name)
-    tests = [test for own, _ in groups.values() for test in own]
+    load_cases: dict[str, tuple[str, ...]] = {}
+    for group in repeat_groups([*own, *further]):
+        members = [index for index in group.members if index < len(own)]
+        others = [index for index in group.members if index >= len(own)]
+        if members:
+            mine, rest = ([tests[index] for index in indices] for indices in (members, others))
+            findings += _check_load_case(mine, rest, expectations, group.load_case)
+            load_cases[group.name] = tuple(test.file for test in (*mine, *rest))
     return CheckOutcome(
         findings=tuple(sorted(findings, key=worst_first)),
-        channels=tuple(_summary(item) for test in tests for item in test.facts),
-        load_cases={
-            name: tuple(test.file for test in (*own, *others))
-            for name, (own, others) in groups.items()
-            if own
-        },
+        channels=tuple(_summary(item) for test in tests[: len(own)] for item in test.facts),
+        load_cases=load_cases,
     )
 
 
@@ -263,12 +247,15 @@ def _check_load_case(
     tests: Sequence[_Test], others: Sequence[_Test], expectations: Expectations, name: str
 ) -> Iterator[Finding]:
     pool = (*tests, *others)
+    for test, judged in zip(pool, with_minor_axes([test.facts for test in pool]), strict=True):
+        test.facts = judged
     matches = _matches(pool, len(tests))
     expected = expectations.of(name)
     for index, test in enumerate(tests):
-        yield from examine_reading(test.set_aside, list(test.curves), file=test.file)
+        yield from examine_reading(test.recording)
         rest = [other for other in pool if other is not test]
         relations = [*expected.relation, *relations_by_code(list(test.curves), test.details)]
+        trigger = trigger_shifts(test.facts, matches, index)
         swapped: set[str] = set()
         for finding in examine_axes(test.facts, test.curves, [other.curves for other in rest]):
             swapped |= {finding.channel, str(finding.evidence["other"])}
@@ -280,11 +267,13 @@ def _check_load_case(
             if not exchanged:
                 # What a gap or a flat top does to size and timing is no second fault.
                 damaged = any(finding.kind in DAMAGE and finding.severity == "error" for finding in own)
-                for finding in examine_among_repeats(facts, matches.get((index, facts.signal.channel), [])):
+                for finding in examine_among_repeats(
+                    facts, matches.get((index, facts.signal.channel), []), trigger
+                ):
                     if not (damaged and finding.kind in BLURRED):
                         yield finding
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
-        known = {one.name for one in test.set_aside}
+        known = set(test.recording.all_names)
         for finding in examine_expected(test.facts, expected, file=test.file):
             if not (finding.kind == "missing channel" and finding.channel in known):
                 yield finding
@@ -294,7 +283,17 @@ def _check_load_case(
 def _check_channel(facts: ChannelStatistics, rest: Sequence[_Test]) -> Iterator[Finding]:
     """Examine a channel by itself, with the levels of the other repeats beside it."""
     same = [item for test in rest if (item := test.channel(facts.signal.channel)) is not None]
-    alike = [item for item in same if item.signal.unit == facts.signal.unit]
+    alike = [beside_its_sensor(item) for item in same if item.signal.unit == facts.signal.unit]
+    for finding in _examined(beside_its_sensor(facts), alike):
+        words = (
+            finding.what.replace("of the peak", "of the peak of its sensor")
+            if facts.is_minor
+            else finding.what
+        )
+        yield replace(finding, what=words)
+
+
+def _examined(facts: ChannelStatistics, alike: Sequence[ChannelStatistics]) -> Iterator[Finding]:
     yield from examine_saturation(facts)
     yield from examine_spikes(facts)
     yield from examine_dropouts(facts)

@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.reference.check.statistics import chance_length, corner_sharpness, running_median, runs_of
+from correlate.reference.check.statistics import (
+    CHANCE,
+    chance_length,
+    corner_sharpness,
+    running_median,
+    runs_of,
+)
 from correlate.reference.finding import Finding, RepairProposal, counted
 from correlate.units import parse_unit
 
@@ -108,6 +114,8 @@ DROPOUT_OVER_SURROUNDINGS: Final = 3.0
 """A jump is larger than the steps around it by this factor."""
 DROPOUT_SURROUNDINGS: Final = 12
 """Samples on either side of a jump."""
+BESIDE_RUN: Final = 50
+"""Samples on either side of a run of equal samples that tell how often a slow curve repeats a value."""
 BESIDE: Final = 9
 """Samples before and after a stretch at rest that tell a dropout from the rest between two spikes."""
 LONGEST_SHARE: Final = 0.4
@@ -141,7 +149,7 @@ def _held(facts: ChannelStatistics) -> list[tuple[int, int]]:
     """Return runs of equal samples that neither noise nor a slow curve explains."""
     samples = facts.signal.samples
     equal = np.concatenate((np.diff(samples) == 0, [False]))
-    longest = chance_length(facts)
+    often = chance_length(facts)
     extremes = {float(samples.max()), float(samples.min())}
     runs = []
     for start, last in runs_of(equal):
@@ -150,9 +158,35 @@ def _held(facts: ChannelStatistics) -> list[tuple[int, int]]:
         at_extreme = level in extremes and abs(level - facts.baseline) > 3 * facts.grain
         if at_extreme or run[1] - run[0] < 4:
             continue
+        if _is_printed_top(facts, run):
+            continue
+        longest = max(often, _slow_length(equal, run))
         if run[1] - run[0] > longest or _has_jump_and_corner(facts, run):
             runs.append(run)
     return runs
+
+
+def _slow_length(equal: NDArray[np.bool_], run: tuple[int, int]) -> float:
+    """Return the longest run that the samples beside one explain: a slow curve repeats its printed digits."""
+    beside = np.concatenate(
+        (equal[max(0, run[0] - BESIDE_RUN) : run[0]], equal[run[1] : run[1] + BESIDE_RUN])
+    )
+    share = (float(beside.sum()) + 1) / (beside.size + 2)
+    return 1 + math.log(CHANCE / equal.size) / math.log(share)
+
+
+def _is_printed_top(facts: ChannelStatistics, run: tuple[int, int]) -> bool:
+    """Say whether a smooth curve turns round in a run, printed in digits coarser than the counts."""
+    samples = facts.signal.samples
+    start, stop = run
+    if start == 0 or stop == samples.size:
+        return False
+    turns = (samples[start - 1] < samples[start]) == (samples[stop] < samples[start])
+    steps = np.abs(np.diff(samples[max(0, start - BESIDE_RUN) : stop + BESIDE_RUN]))
+    digit = float(steps[steps > 0].min(initial=np.inf))
+    return (
+        turns and facts.resolution < 0.5 * digit < np.inf and corner_sharpness(samples, run, digit) <= CORNER
+    )
 
 
 def _has_jump_and_corner(facts: ChannelStatistics, run: tuple[int, int]) -> bool:

@@ -118,6 +118,8 @@ ONSET_NOISES: Final = 8.0
 """… and so many times the noise …"""
 ONSET_SAMPLES: Final = 5
 """… for so many samples in a row."""
+LOUD: Final = 0.2
+"""Share of the peak from which a sample belongs to the event."""
 FINEST: Final = 2.0**-31
 """Counts finer than this share of the range are no counts of a recorder."""
 _NORMAL: Final = 1.4826
@@ -150,6 +152,11 @@ class ChannelStatistics:
         Deviation of largest size from the baseline, with its sign.
     peak_s, onset_s
         When it occurs and when the event begins, s.
+    sensor_peak
+        Largest length of the vector of the axes of its sensor; 0 for a sensor of one axis.
+    is_minor
+        Whether it is an axis that hardly moves beside its sensor: what it shows is misalignment and
+        vibration, and its sign and size mean nothing.
     """
 
     signal: Signal
@@ -163,6 +170,8 @@ class ChannelStatistics:
     peak: float
     peak_s: float
     onset_s: float
+    sensor_peak: float = 0.0
+    is_minor: bool = False
 
     @property
     def has_quiet(self) -> bool:
@@ -173,6 +182,12 @@ class ChannelStatistics:
     def grain(self) -> float:
         """Smallest difference that means anything: noise, or half a count."""
         return max(self.noise, self.resolution / 2)
+
+    @property
+    def event_s(self) -> float:
+        """Time from the first to the last sample over a fifth of the peak, s."""
+        loud = np.flatnonzero(np.abs(self.calm - self.baseline) > LOUD * abs(self.peak))
+        return float(loud[-1] - loud[0]) * self.signal.step_s if loud.size else 0.0
 
     @property
     def full_scale(self) -> float:
@@ -193,12 +208,27 @@ def header_number(header: Mapping[str, str], key: str) -> float:
     return value if np.isfinite(value) and value > 0 else 0.0
 
 
+FEWEST_SAMPLES: Final = LEAST_QUIET
+"""A channel of fewer samples cannot be judged."""
+LARGEST_VALUE: Final = 1e100
+"""A value beyond it is no measurement, and its square no number."""
+
+
+def unfit_reason(signal: Signal) -> str:
+    """Say why a channel cannot be judged; empty when it can."""
+    if len(signal) < FEWEST_SAMPLES:
+        return f"it has {len(signal)} samples, fewer than {FEWEST_SAMPLES}"
+    largest = float(np.abs(signal.samples).max())
+    return f"its largest value is {largest:.3g} {signal.unit}" if largest > LARGEST_VALUE else ""
+
+
 def statistics_of(recording: Recording) -> list[ChannelStatistics]:
-    """Measure every channel of a test."""
+    """Measure every channel of a test that can be judged."""
     headers = recording.channel_headers
     return [
         channel_statistics(signal, header=headers.get(signal.channel, {}), file=str(recording.path))
         for signal in recording.signals
+        if not unfit_reason(signal)
     ]
 
 
@@ -245,9 +275,15 @@ def count_size(samples: Floats) -> float:
     levels = np.unique(samples)
     if levels.size < 3:
         return 0.0
-    count = float(np.percentile(np.diff(levels), 5))
+    gaps = np.diff(levels)
+    count = float(np.percentile(gaps, 5))
     if count < FINEST * (levels[-1] - levels[0]):
         return 0.0
+    # Printed digits blur every gap; many small gaps together tell the count far better than one.
+    small = gaps[(gaps > 0.5 * count) & (gaps < 20 * count)]
+    if small.size == 0:
+        return 0.0
+    count = float(small.sum() / np.rint(small / count).sum())
     places = (samples - samples[0]) / count
     # Printing rounds large values, and the error of one count adds up over thousands of them.
     near = np.abs(places) < 1000

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
 
-from correlate.reference.check.repeats import RepeatLikeness, examine_among_repeats
+from correlate.reference.check.repeats import RepeatLikeness, examine_among_repeats, trigger_shifts
 from tests.reference.check.by_hand import facts, kinds
 
 if TYPE_CHECKING:
@@ -69,6 +70,83 @@ def test_how_like_the_others_it_must_be(correlation: float, expected: list[tuple
 def test_a_shift_of_time_zero(shift_s: float, expected: list[tuple[str, str]]) -> None:
     """Over 1.5 ms a warning, over 5 ms an error."""
     assert kinds(found(*2 * [match(shift_s=shift_s)])) == expected
+
+
+def event(last_s: float, *, minor: bool = False) -> ChannelStatistics:
+    """Return a channel whose event lasts so long, at steps of 1 ms."""
+    samples = np.zeros(500)
+    samples[10 : 10 + round(last_s * 1e3) + 1] = 100.0
+    return replace(facts(samples, step_s=1e-3), is_minor=minor)
+
+
+@pytest.mark.parametrize(
+    ("last_s", "shift_s", "expected"),
+    [
+        # 3.5 % of the event for a warning, a tenth of it for an error.
+        (0.2, 0.00699, []),
+        (0.2, 0.00701, [("time zero", "warning")]),
+        (0.2, 0.0199, [("time zero", "warning")]),
+        (0.2, 0.0201, [("time zero", "error")]),
+        (0.04, 0.00149, []),
+        (0.04, 0.00151, [("time zero", "warning")]),
+    ],
+)
+def test_a_long_event_may_be_shifted_further(
+    last_s: float, shift_s: float, expected: list[tuple[str, str]]
+) -> None:
+    """What is late by 5 ms is late for an impact, and not for a push of a fifth of a second."""
+    assert kinds(found(*2 * [match(shift_s=shift_s)], own=event(last_s))) == expected
+
+
+@pytest.mark.parametrize(("apart_s", "expected"), [(0.0011, [("time zero", "warning")]), (0.0013, [])])
+def test_others_that_shift_among_themselves(apart_s: float, expected: list[tuple[str, str]]) -> None:
+    """A shift of 3 ms is news when the others differ by less than 1.2 ms: 2.5 times their range."""
+    assert kinds(found(match(shift_s=0.003), match(shift_s=0.003 + apart_s))) == expected
+
+
+@pytest.mark.parametrize(
+    ("last_s", "alone_s", "expected"),
+    [
+        (0.005, 0.00069, []),
+        (0.005, 0.00071, [("time zero", "warning")]),
+        (0.1, 0.00399, []),
+        (0.1, -0.00401, [("time zero", "warning")]),
+    ],
+)
+def test_a_shift_against_the_other_channels(
+    last_s: float, alone_s: float, expected: list[tuple[str, str]]
+) -> None:
+    """Over 0.7 ms and over 4 % of the event, whatever the trigger was."""
+    trigger_s = -math.copysign(0.001, alone_s)
+    others = [(replace(channel(), file=name), match(shift_s=trigger_s + alone_s)) for name in ("t2", "t3")]
+    findings = list(examine_among_repeats(event(last_s), others, {"t2": trigger_s, "t3": trigger_s}))
+    assert kinds(findings) == expected
+    assert all("against the other channels of the test" in one.what for one in findings)
+
+
+def test_when_a_test_was_triggered() -> None:
+    """The median of three channels that are alike; minor axes, unlike and stretched channels have no vote."""
+    names = ["a", "b", "c", "minor", "unlike", "stretched"]
+    items = [replace(channel(), signal=replace(channel().signal, channel=name)) for name in names]
+    items[3] = replace(items[3], is_minor=True)
+    likenesses = {
+        "a": match(shift_s=0.001),
+        "b": match(shift_s=0.002),
+        "c": match(shift_s=0.009),
+        "minor": match(shift_s=1.0),
+        "unlike": match(shift_s=1.0, correlation=0.84),
+        "stretched": match(shift_s=1.0, correlation=0.86, stretch=2.0, stretched=0.99),
+    }
+    matches = {(0, name): [(replace(channel(), file="t2"), one)] for name, one in likenesses.items()}
+    assert trigger_shifts(items, matches, 0) == {"t2": 0.002}
+    assert trigger_shifts(items[:2], matches, 0) == {}
+
+
+def test_nothing_is_said_of_a_minor_axis() -> None:
+    """Its sign, size and time differ from repeat to repeat in honest data."""
+    likeness = match(sign=-1, gain=9.80665, shift_s=0.02)
+    assert kinds(found(likeness, likeness, own=event(0.01, minor=True))) == []
+    assert len(found(likeness, likeness, own=event(0.01))) == 3
 
 
 def test_a_single_other_repeat_gives_warnings_only() -> None:
@@ -181,7 +259,11 @@ def test_the_finding_of_a_shift() -> None:
     """How late, from the onset on, and the shift that corrects it to four digits."""
     (finding,) = found(*2 * [match(shift_s=0.00412345, correlation=0.98765)])
     assert "4.12 ms late" in finding.what
-    assert dict(finding.evidence) == {"shift_s": 0.00412345, "correlation": 0.9877}
+    assert dict(finding.evidence) == {
+        "shift_s": 0.00412345,
+        "shift_against_channels_s": 0.0,
+        "correlation": 0.9877,
+    }
     assert (finding.start_s, finding.end_s) == (0.01, 0.01)
     assert finding.repair is not None
     assert dict(finding.repair.settings) == {"offset_s": -0.004123}

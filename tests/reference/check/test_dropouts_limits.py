@@ -87,6 +87,25 @@ def test_a_run_that_chance_does_not_make_is_lost(count: int, severity: list[str]
     assert severities(found(samples, quiet=100)) == severity
 
 
+@pytest.mark.parametrize(("curvature", "severity"), [(0.4, []), (40.0, ["error"])])
+def test_the_printed_digits_of_a_round_top(curvature: float, severity: list[str]) -> None:
+    """A parabola printed in whole numbers stays on its top for a while; a plateau with corners is lost."""
+    place = np.arange(400.0) - 200
+    samples = np.rint(500 - curvature * np.clip(np.abs(place) - (5 if severity else 0), 0, None) ** 2 / 20)
+    samples[:50] = 0.01 * np.arange(50)
+    samples[350:] = 600.0 + np.arange(50)
+    assert severities(found(samples, quiet=40)) == severity
+
+
+@pytest.mark.parametrize(("repeated", "severity"), [(1, ["error"]), (2, [])])
+def test_a_slow_curve_repeats_its_printed_values(repeated: int, severity: list[str]) -> None:
+    """Where every second sample beside a run equals the one before, fourteen are not many."""
+    samples = 0.01 * np.repeat(np.arange(400.0), repeated)[:400]
+    samples[200:214] = samples[200]
+    samples[:100] = 1e-4 * np.arange(100)
+    assert severities(found(samples, quiet=100)) == severity
+
+
 @pytest.mark.parametrize(("level", "severity"), [(31.0, []), (29.0, ["error"])])
 def test_a_value_held_at_an_extreme_is_no_dropout(level: float, severity: list[str]) -> None:
     """The largest value is left to saturation, unless it is within three grains of the baseline."""

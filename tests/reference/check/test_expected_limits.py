@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 import pytest
@@ -183,6 +183,19 @@ def test_two_ways_that_are_alike_differ_by_factor_or_sign(
         "correlation": pytest.approx(correlation, abs=6e-5),
     }
     assert (finding.start_s, finding.end_s) == pytest.approx((0.01, 0.01))
+
+
+@pytest.mark.parametrize(("sign", "found"), [(None, []), (1, [("polarity", "error")]), (-1, [])])
+def test_a_positive_force_with_a_negative_acceleration(
+    sign: Literal[1, -1] | None, found: list[tuple[str, str]]
+) -> None:
+    """A common convention; only who states the sign is told that it differs."""
+    relation = ForceOfMass(kind="force of mass", force="total", acceleration="part", mass_kg=20, sign=sign)
+    channels = [channel("total", -20 * PULSE), channel("part", PULSE, unit="m/s^2")]
+    assert kinds(examine_redundancy(channels, [relation], {})) == found
+    # A size that does not fit is an error either way.
+    channels = [channel("total", -26 * PULSE), channel("part", PULSE, unit="m/s^2")]
+    assert len(list(examine_redundancy(channels, [relation], {}))) == 1
 
 
 @pytest.mark.parametrize(

@@ -216,6 +216,22 @@ def test_the_size_of_a_count_is_a_small_step_between_levels() -> None:
     assert count_size(np.array([0.0, 1.0, 2.0] * 9)) == 1.0
 
 
+def test_counts_that_are_printed_in_seven_digits() -> None:
+    """Printing blurs each step by half a digit; over a thousand counts the step must still be right."""
+    count = 62.5 / 2**15
+    random = np.random.default_rng(5)
+    levels = np.concatenate((random.integers(-3, 4, 300), np.cumsum(random.integers(1, 5, 900))))
+    printed = np.array([float(f"{level * count:.7g}") for level in levels])
+    assert count_size(printed) == pytest.approx(count, rel=2e-5)
+
+
+def test_the_length_of_the_event() -> None:
+    """From the first to the last sample over a fifth of the peak; nothing for a dead channel."""
+    samples = np.concatenate((np.zeros(10), [19.0, 21.0, 100.0, 0.0, -21.0, 19.0], np.zeros(10)))
+    assert facts(samples, peak=100.0).event_s == pytest.approx(3e-4)
+    assert facts(np.zeros(10), peak=0.0).event_s == 0.0
+
+
 def test_steps_of_rounding_are_no_counts() -> None:
     """Below the range over 2 to the 31st."""
     finest = 2.0**-31

@@ -98,10 +98,12 @@ def test_the_likelihood_against_a_literal_one(
         assert one.evidence["log_likelihood_gain"] == pytest.approx(lead, abs=0.06)
 
 
-@pytest.mark.parametrize(("quiet", "count"), [(128 + REACH, 1), (127 + REACH, 0)])
-def test_a_spectrum_needs_128_samples(quiet: int, count: int) -> None:
-    """Behind them 6 ms are left out, which the filtered event may reach."""
-    assert len(list(examine_frequency_class(floor(white(1, 400), "60", quiet=quiet)))) == count
+@pytest.mark.parametrize(("quiet", "count"), [(128, 1), (127, 0)])
+@pytest.mark.parametrize(("declared", "times"), [("180", 1), ("60", 3), ("600", 1)])
+def test_a_spectrum_needs_128_samples(quiet: int, count: int, declared: str, times: int) -> None:
+    """Behind them 6 ms are left out, which the filtered event may reach; three times as much for class 60."""
+    channel = floor(white(1, 400), declared, quiet=quiet + times * REACH)
+    assert len(list(examine_frequency_class(channel))) == count
 
 
 @pytest.mark.parametrize(("resolution", "count"), [(2.4, 1), (2.5, 0), (2.6, 0)])

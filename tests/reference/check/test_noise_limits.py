@@ -66,6 +66,12 @@ def test_noise_against_that_of_the_others(noise: float, resolution: float, sever
     assert severities(examine_noise(noisy(noise, resolution=resolution), others)) == severity
 
 
+@pytest.mark.parametrize(("noise", "severity"), [(0.19, []), (0.21, ["warning"])])
+def test_noise_that_matters(noise: float, severity: list[str]) -> None:
+    """Noise below 0.2 % of the peak may differ between repeats by any factor."""
+    assert severities(examine_noise(noisy(noise), [noisy(0.01), noisy(0.01)])) == severity
+
+
 def test_one_other_repeat_does_not_tell_how_noisy_is_usual() -> None:
     """Nor do others that are not quiet, dead, or without noise."""
     for other in (noisy(0.1, quiet=19), noisy(0.1, peak=0.0), noisy(0.0)):

@@ -182,3 +182,24 @@ def test_the_outcome_in_words() -> None:
     assert outcome.has_errors
     assert check(REPEATS).in_words == "3 tests, 3 channels: 0 errors, 0 warnings, 0 notes"
     assert not check(REPEATS).has_errors
+
+
+@pytest.mark.parametrize(
+    ("samples", "reason"),
+    [
+        (np.zeros(2), "it has 2 samples, fewer than 20"),
+        (np.arange(19.0), "it has 19 samples, fewer than 20"),
+        (np.arange(20.0), ""),
+        (np.full(400, 1.1e100), "its largest value is 1.1e+100 g"),
+        (np.full(400, 5.0), ""),
+    ],
+)
+def test_a_channel_that_cannot_be_judged_does_not_stop_the_others(samples: Floats, reason: str) -> None:
+    """It is set aside, with the reason; the other channels and tests are checked as ever."""
+    odd = recording("drop/t9", samples)
+    whole = replace(odd, signals=(*odd.signals, replace(REPEATS[0].signals[0], channel="chest ax")))
+    outcome = check([*REPEATS, whole])
+    aside = [one for one in outcome.findings if one.kind == "set aside"]
+    assert [one.what for one in aside] == ([f"the channel cannot be checked: {reason}"] if reason else [])
+    assert [one.severity for one in aside] == ["error"] * bool(reason)
+    assert len(outcome.channels) == 5 - bool(reason)
