@@ -40,6 +40,7 @@ if TYPE_CHECKING:
         Sensor,
     )
     from correlate.plots import Remark
+    from dashboard.components.controls import State
 
 
 MOST_LISTED: Final[dict[str, int]] = {"dummies": 8, "results": 20, "sensors": 20}
@@ -260,7 +261,7 @@ def _quantity_row(one: KeptQuantity) -> html.Tr:
     value = NO_NUMBER if one.value is None else with_unit(rounded(one.value), one.unit)
     window = with_unit(f"{rounded(one.low)} to {rounded(one.high)}", one.unit)
     reason = [html.Span(one.reason, className="note")] if one.reason else []
-    kinds = {"inside": "quiet", "outside": "bad", "not measurable": "doubtful"}
+    kinds: dict[str, State] = {"inside": "quiet", "outside": "bad", "not measurable": "doubtful"}
     return html.Tr(
         [
             html.Th(f"{one.words[:1].upper()}{one.words[1:]}", scope="row", className="cell-quantity"),

@@ -66,7 +66,8 @@ def test_windows_from_memory_are_marked(correlate: Run, tmp_path: Path, head_dro
     """A window that was not checked says so."""
     own = tmp_path / "own.toml"
     own.write_text(
-        '[[window]]\ndevice = "KELP-M"\ntest = "second head drop"\nsource = "house rule 12"\nchecked = false\n'
+        '[[window]]\ndevice = "KELP-M"\ntest = "second head drop"\n'
+        'source = "house rule 12"\nchecked = false\n'
         "limits = { head_resultant_peak_g = [40, 400] }\nset_up = { interval_ms = [0, 50] }\n"
     )
     named = ("--device", "KELP-M", "--test", "second head drop", "--windows", own)

@@ -62,7 +62,7 @@ def test_shipped_windows_each_have_source_and_set_up() -> None:
     book = window_book()
     assert len({(window.device, window.test) for window in book.windows}) == len(book.windows) == 43
     for window in book.windows:
-        assert window.provenance.startswith(f"49 CFR {window.section}, ")
+        assert window.provenance.startswith(f"49 CFR {window.section}")
         assert window.provenance.endswith(
             "checked against the published text" if window.checked else "from memory"
         )
