@@ -31,7 +31,12 @@ from correlate.criteria import (
 from correlate.errors import SettingsError
 from correlate.metrics.iso18571 import rate, rate_many
 from correlate.pair import AlignedPair
-from correlate.reference.corridor import inside_corridor, range_corridor, spread_corridor
+from correlate.reference.corridor import (
+    inside_corridor,
+    prediction_corridor,
+    range_corridor,
+    spread_corridor,
+)
 from correlate.reference.repeats import repeat_set
 
 if TYPE_CHECKING:
@@ -203,11 +208,14 @@ def _repeats(recording: Recording, settings: Settings) -> tuple[RepeatSet, list[
 def _corridor(recording: Recording, settings: Settings) -> Found:
     repeats, _ = _repeats(recording, settings)
     band, whole = spread_corridor(repeats, times=settings["times"]), range_corridor(repeats)
+    further = prediction_corridor(repeats, level=settings["level"])
     inside = inside_corridor(band, recording.channel(settings["model"]))
     return {
         "mean": band.centre,
         "lower edge": band.lower,
         "upper edge": band.upper,
+        "prediction lower edge": further.lower,
+        "prediction upper edge": further.upper,
         "smallest": whole.lower,
         "largest": whole.upper,
         "share of the model inside": inside.share,
