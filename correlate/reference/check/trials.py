@@ -35,6 +35,10 @@ class Trial:
     def __init__(self, channels: Sequence[ChannelStatistics]) -> None:
         self.facts: Mapping[str, ChannelStatistics] = {item.signal.channel: item for item in channels}
         self.curves: Mapping[str, RepeatCurve] = {name: curve_of(item) for name, item in self.facts.items()}
+        self._sensors: dict[str, list[str]] = {}
+        for name in self.facts:
+            if sensor_of(name):
+                self._sensors.setdefault(sensor_of(name), []).append(name)
         self._coarse: dict[str, RepeatCurve] = {}
         self._spectra: dict[str, EnergySpectrum] = {}
 
@@ -58,8 +62,7 @@ class Trial:
 
     def axes_beside(self, name: str) -> list[str]:
         """Return the other axes of the sensor of a channel."""
-        own = sensor_of(name)
-        return [other for other in self.curves if own and other != name and sensor_of(other) == own]
+        return [other for other in self._sensors.get(sensor_of(name), ()) if other != name]
 
     def is_loud(self, name: str) -> bool:
         """Say whether a channel has a peak that can be compared."""
