@@ -245,7 +245,7 @@ def _facts(
 ) -> list[Fact]:
     """Return what is stated, else what the header says; where both differ, note it."""
     plan = (
-        ("serial number", stated.serial, (lines.dummy, "Name of test object 1"), ""),
+        ("test object", stated.serial, (lines.dummy, "Name of test object 1"), ""),
         ("laboratory", stated.laboratory, ("Laboratory name",), ""),
         (DAY, stated.date, (lines.date,), ""),
         ("operator", stated.operator, (), ""),
@@ -277,13 +277,13 @@ def _is_same(own: str, there: str) -> bool:
 
 def _with_register(facts: Sequence[Fact], register: Register, *, test: str, day: Date | None) -> list[Fact]:
     """Return the facts, with the dummy as the register knows it and the last part exchanged until a day."""
-    serial, *others = facts
-    named = register.named_in(serial.text)
+    test_object, *others = facts
+    named = register.named_in(test_object.text)
     if len(named) != 1:
         return [*facts]
     dummy = named[0]
     words = " ".join(filter(None, (dummy.type, dummy.serial, dummy.build_level)))
-    found = [serial, Fact("dummy", words, REGISTER), *others]
+    found = [test_object, Fact("dummy", words, REGISTER), *others]
     before = [one for one in dummy.exchanges(test) if day is None or one.date <= day]
     if before:
         last = before[-1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -119,7 +120,7 @@ def effect_words(effect: Effect | None, unit: str) -> str:
 
 
 def _outside(history: QuantityHistory) -> Iterator[str]:
-    days = [one.isoformat() for one, inside in zip(history.dates, history.inside, strict=True) if not inside]
+    days = [one for one, inside in zip(_tests(history), history.inside, strict=True) if not inside]
     if days:
         yield f"Outside the window: {', '.join(days)}."
 
@@ -129,11 +130,20 @@ def _alarms(history: QuantityHistory) -> Iterator[str]:
         yield "Too few tests for control limits."
         return
     told = [
-        f"{day.isoformat()} ({', '.join(alarms)})"
-        for day, alarms in zip(history.dates, history.chart.alarms, strict=True)
+        f"{test} ({', '.join(alarms)})"
+        for test, alarms in zip(_tests(history), history.chart.alarms, strict=True)
         if alarms
     ]
     yield f"Control chart: {', '.join(told)}." if told else "Control chart: no alarm."
+
+
+def _tests(history: QuantityHistory) -> list[str]:
+    """Return the day of each test, with the name of its recording if the day has several."""
+    several = Counter(history.dates)
+    return [
+        f"{one.date.isoformat()} {one.recording}" if several[one.date] > 1 else one.date.isoformat()
+        for one in history.results
+    ]
 
 
 def _drift(history: QuantityHistory) -> str:

@@ -97,6 +97,16 @@ def test_alarms_and_values_outside_differ_by_shape(tmp_path: Path, newest: float
     assert any(one.is_open for one in history_remarks(found)) == bool(mark)
 
 
+def test_tests_of_one_day_are_told_apart_by_their_recordings(tmp_path: Path) -> None:
+    """Two tests on the last day: the sentences name the one that is outside, not only the day."""
+    register = filled(tmp_path, [*STEADY, 50.0])
+    kept(register, pushed(65.0, day="2025-12-15", name="second"))
+    (test,) = history(register, "KM-W-002")
+    told = history_sentences(test.quantities[0])
+    assert "Outside the window: 2025-12-15 second." in told
+    assert any(one.startswith("Control chart: 2025-12-15 second (outside the limits") for one in told)
+
+
 def test_a_large_range_is_marked_in_the_lower_panel(tmp_path: Path) -> None:
     """One value jumps: its range is above the limit."""
     figure = control_chart_figure(quantity(tmp_path, [*STEADY, 55.0]))
