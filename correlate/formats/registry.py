@@ -219,7 +219,7 @@ def tests_in(
     Raises
     ------
     FormatError
-        A path is not there, or a folder holds no test.
+        A path is not there, or a folder holds no test, or channels without the ``.mme`` file of their test.
     """
     found: dict[Path, None] = {}
     for path in paths:
@@ -241,6 +241,12 @@ def _search(folder: Path, depth: int, layouts: Sequence[ColumnLayout]) -> Iterat
     if any(entry.suffix.lower() == ".mme" for entry in entries):
         yield folder
         return
+    if any(entry.suffix.lower() == ".chn" for entry in entries):
+        raise FormatError(
+            "there are channels of a test, and no .mme file in the folder of the test",
+            where=str(folder),
+            remedy="copy the whole test again, or move the folder elsewhere",
+        )
     for entry in entries:
         if entry.is_dir() and depth > 0:
             yield from _search(entry, depth - 1, layouts)
