@@ -43,12 +43,21 @@ Kind = Literal[
     "unit",
     "gain",
     "axes",
+    "exchanged channels",
+    "cross-talk",
+    "loose mount",
+    "lost samples",
     "time zero",
     "unlike repeats",
     "redundancy",
     "expected peak",
     "missing channel",
     "same name",
+    "sensor unknown",
+    "sensor overdue",
+    "sensor polarity",
+    "sensor sensitivity",
+    "sensor range",
 ]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Every kind of finding."""

@@ -83,10 +83,14 @@ class RepeatCurve:
         mean = float(index @ weight) / total
         return self.step_s * max(1.0, math.sqrt(float((index - mean) ** 2 @ weight) / total))
 
+    @property
+    def time_s(self) -> Floats:
+        """Times of the points, shape ``(m,)``, s."""
+        return np.asarray(self.start_s + self.step_s * np.arange(self.values.size), dtype=np.float64)
+
     def at(self, time_s: NDArray[np.floating[Any]]) -> Floats:
         """Return the curve at given times, straight between its points; 0 beyond its ends."""
-        own = self.start_s + self.step_s * np.arange(self.values.size)
-        return np.asarray(np.interp(time_s, own, self.values, left=0.0, right=0.0))
+        return np.asarray(np.interp(time_s, self.time_s, self.values, left=0.0, right=0.0))
 
 
 @dataclass(frozen=True, slots=True)
