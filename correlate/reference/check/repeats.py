@@ -11,7 +11,7 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.reference.finding import Finding, RepairProposal
-from correlate.unit_factors import confused_units
+from correlate.unit_factors import FACTOR_SLACK, confused_units
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -284,6 +284,8 @@ STRETCHED: Final = 1.12
 """Smallest stretch that counts."""
 EXPLAINED: Final = 0.35
 """A stretch counts when it leaves no more than this share of the misfit."""
+WIDEST_SLACK: Final = 0.2
+"""A ratio may lie as far from a factor between units as the repeats differ in size, up to this share."""
 OTHER_GAIN: Final = 1.5
 """Ratio from which a gain without a name is worth a warning."""
 LARGE_SHIFT_S: Final = 0.0015
@@ -315,6 +317,7 @@ class _Verdict:
     stretch: float
     stretched_correlation: float
     others: int
+    gain_range: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,6 +402,7 @@ def examine_among_repeats(
 
 
 def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
+    logs = [math.log(match.gain) for match in matches if match.gain > 0]
     return _Verdict(
         correlation=middle([match.correlation for match in matches], favoured=1.0),
         sign=1 if sum(match.sign for match in matches) >= 0 else -1,
@@ -407,6 +411,7 @@ def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
         stretch=math.exp(middle([math.log(match.stretch) for match in matches], favoured=0.0)),
         stretched_correlation=middle([match.stretched_correlation for match in matches], favoured=1.0),
         others=len(matches),
+        gain_range=max(logs) - min(logs) if logs else 0.0,
     )
 
 
@@ -514,7 +519,7 @@ def _polarity(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
 
 
 def _gain_finding(facts: ChannelStatistics, verdict: _Verdict) -> Iterator[Finding]:
-    known = confused_units(verdict.gain)
+    known = confused_units(verdict.gain, min(max(FACTOR_SLACK, verdict.gain_range), WIDEST_SLACK))
     if known is None and not (verdict.gain > OTHER_GAIN or verdict.gain < 1 / OTHER_GAIN):
         return
     meaning = parse_unit(facts.signal.unit).dimension
