@@ -99,6 +99,9 @@ if TYPE_CHECKING:
     from correlate.criteria import CriterionComparison as CriterionComparison
     from correlate.criteria import CriterionResult as CriterionResult
     from correlate.criteria import Device as Device
+    from correlate.criteria import DurationLimit as DurationLimit
+    from correlate.criteria import ExceedanceCurve as ExceedanceCurve
+    from correlate.criteria import ExceedanceResult as ExceedanceResult
     from correlate.criteria import NeckIntercepts as NeckIntercepts
     from correlate.criteria import Preparation as Preparation
     from correlate.criteria import Qualification as Qualification
@@ -114,10 +117,14 @@ if TYPE_CHECKING:
     from correlate.criteria import compare_recorded as compare_recorded
     from correlate.criteria import contiguous_clip as contiguous_clip
     from correlate.criteria import cumulative_clip as cumulative_clip
+    from correlate.criteria import damage as damage
     from correlate.criteria import devices as devices
+    from correlate.criteria import exceedance as exceedance
+    from correlate.criteria import exceedance_curve as exceedance_curve
     from correlate.criteria import femur_force as femur_force
     from correlate.criteria import find_device as find_device
     from correlate.criteria import hic as hic
+    from correlate.criteria import nic as nic
     from correlate.criteria import nij as nij
     from correlate.criteria import peak as peak
     from correlate.criteria import qualify as qualify
@@ -172,6 +179,35 @@ if TYPE_CHECKING:
     from correlate.formats.registry import list_formats as list_formats
     from correlate.interrupt import interruptible as interruptible
     from correlate.interrupt import run_program as run_program
+    from correlate.laboratory import REGISTER_FILE as REGISTER_FILE
+    from correlate.laboratory import Changes as Changes
+    from correlate.laboratory import ControlChart as ControlChart
+    from correlate.laboratory import DueList as DueList
+    from correlate.laboratory import DueSensor as DueSensor
+    from correlate.laboratory import DueTest as DueTest
+    from correlate.laboratory import Dummy as Dummy
+    from correlate.laboratory import DummyState as DummyState
+    from correlate.laboratory import Effect as Effect
+    from correlate.laboratory import Exchange as Exchange
+    from correlate.laboratory import ExchangeEffect as ExchangeEffect
+    from correlate.laboratory import KeptQualification as KeptQualification
+    from correlate.laboratory import KeptQuantity as KeptQuantity
+    from correlate.laboratory import LaboratoryOverview as LaboratoryOverview
+    from correlate.laboratory import QuantityHistory as QuantityHistory
+    from correlate.laboratory import Register as Register
+    from correlate.laboratory import Sensor as Sensor
+    from correlate.laboratory import TestConditions as TestConditions
+    from correlate.laboratory import TestHistory as TestHistory
+    from correlate.laboratory import check_with_register as check_with_register
+    from correlate.laboratory import due_in as due_in
+    from correlate.laboratory import header_findings as header_findings
+    from correlate.laboratory import history as history
+    from correlate.laboratory import keep_qualification as keep_qualification
+    from correlate.laboratory import kept_qualifications as kept_qualifications
+    from correlate.laboratory import laboratory_overview as laboratory_overview
+    from correlate.laboratory import log_folder as log_folder
+    from correlate.laboratory import project_register as project_register
+    from correlate.laboratory import read_register as read_register
     from correlate.metrics import METRICS as METRICS
     from correlate.metrics import Evaluation as Evaluation
     from correlate.metrics import Measure as Measure
@@ -187,14 +223,17 @@ if TYPE_CHECKING:
     from correlate.metrics.repeats import align_repeats as align_repeats
     from correlate.pair import AlignedPair as AlignedPair
     from correlate.pair import aligned_pairs as aligned_pairs
+    from correlate.reference.arc_length import CrossPlot as CrossPlot
+    from correlate.reference.channel_repeats import ChannelRepeats as ChannelRepeats
+    from correlate.reference.channel_repeats import channel_repeats as channel_repeats
     from correlate.reference.check import CheckOutcome as CheckOutcome
     from correlate.reference.check import check as check
     from correlate.reference.corridor import Corridor as Corridor
     from correlate.reference.corridor import inside_corridor as inside_corridor
+    from correlate.reference.corridor import prediction_corridor as prediction_corridor
     from correlate.reference.corridor import range_corridor as range_corridor
     from correlate.reference.corridor import spread_corridor as spread_corridor
     from correlate.reference.cross_plot import ChannelCrossPlot as ChannelCrossPlot
-    from correlate.reference.cross_plot import CrossPlot as CrossPlot
     from correlate.reference.cross_plot import CrossPlotCorridor as CrossPlotCorridor
     from correlate.reference.cross_plot import channel_cross_plot as channel_cross_plot
     from correlate.reference.cross_plot import cross_plot_corridor as cross_plot_corridor
@@ -212,35 +251,52 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.document import verify_document as verify_document
+    from correlate.reference.package.media import PackageMedia as PackageMedia
+    from correlate.reference.package.media import media_file as media_file
+    from correlate.reference.package.media import package_media as package_media
     from correlate.reference.package.received import PackageRelease as PackageRelease
     from correlate.reference.package.received import ReceivedPackage as ReceivedPackage
     from correlate.reference.package.received import checked_package as checked_package
+    from correlate.reference.package.received import media_of_test as media_of_test
+    from correlate.reference.package.received import package_of_test as package_of_test
     from correlate.reference.package.received import package_tests as package_tests
     from correlate.reference.package.received import receive_package as receive_package
     from correlate.reference.package.received import received_package as received_package
     from correlate.reference.package.received import received_packages as received_packages
-    from correlate.reference.package.received import refuse_unreadable as refuse_unreadable
     from correlate.reference.package.received import release_of_test as release_of_test
-    from correlate.reference.package.received import release_package as release_package
+    from correlate.reference.package.received import signing_chain as signing_chain
+    from correlate.reference.package.releasing import refuse_unreadable as refuse_unreadable
+    from correlate.reference.package.releasing import release_package as release_package
+    from correlate.reference.package.trust import trust_in as trust_in
+    from correlate.reference.package.trust import trust_of_key as trust_of_key
     from correlate.reference.package.verify import unpack as unpack
     from correlate.reference.package.verify import verify as verify
+    from correlate.reference.path_deviation import path_deviation as path_deviation
+    from correlate.reference.published_corridor import PublishedCorridor as PublishedCorridor
+    from correlate.reference.published_corridor import load_published_corridor as load_published_corridor
+    from correlate.reference.registration import features_along_arc as features_along_arc
+    from correlate.reference.registration import registered_by_features as registered_by_features
+    from correlate.reference.registration import warped_along_arc as warped_along_arc
     from correlate.reference.repair import repair as repair
     from correlate.reference.repair import repair_recording as repair_recording
+    from correlate.reference.repeat_numbers import OneRepeat as OneRepeat
+    from correlate.reference.repeat_numbers import RepeatNumbers as RepeatNumbers
+    from correlate.reference.repeat_numbers import repeat_numbers as repeat_numbers
     from correlate.reference.repeatability import Ceiling as Ceiling
     from correlate.reference.repeatability import RatedAgainstRepeats as RatedAgainstRepeats
     from correlate.reference.repeatability import ceiling_of as ceiling_of
     from correlate.reference.repeatability import loss_ratio as loss_ratio
     from correlate.reference.repeatability import loss_ratio_words as loss_ratio_words
     from correlate.reference.repeatability import rate_against_repeats as rate_against_repeats
-    from correlate.reference.repeats import ChannelRepeats as ChannelRepeats
-    from correlate.reference.repeats import OneRepeat as OneRepeat
-    from correlate.reference.repeats import RepeatNumbers as RepeatNumbers
     from correlate.reference.repeats import RepeatSet as RepeatSet
-    from correlate.reference.repeats import channel_repeats as channel_repeats
-    from correlate.reference.repeats import repeat_numbers as repeat_numbers
     from correlate.reference.repeats import repeat_set as repeat_set
     from correlate.reference.scatter import HardwareScatter as HardwareScatter
     from correlate.reference.waiving import waive as waive
+    from correlate.reference.whole_curve import UnlikeRepeats as UnlikeRepeats
+    from correlate.reference.whole_curve import unlike_repeats as unlike_repeats
+    from correlate.reference.whole_curve import whole_curve_corridor as whole_curve_corridor
+    from correlate.selfcheck import run_selfcheck as run_selfcheck
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -361,20 +417,22 @@ _OTHERS = {
     "CasePair": "correlate.evaluation",
     "Ceiling": "correlate.reference.repeatability",
     "Change": "correlate.campaign",
+    "Changes": "correlate.laboratory",
     "ChannelCeiling": "correlate.campaign",
     "ChannelCrossPlot": "correlate.reference.cross_plot",
     "ChannelError": "correlate.errors",
     "ChannelName": "correlate.criteria",
     "ChannelPlan": "correlate.campaign",
     "ChannelRating": "correlate.campaign.channel_rating",
-    "ChannelRepeats": "correlate.reference.repeats",
+    "ChannelRepeats": "correlate.reference.channel_repeats",
     "Check": "correlate.campaign",
     "CheckOutcome": "correlate.reference.check",
     "ConditionedCurves": "correlate.evaluation",
+    "ControlChart": "correlate.laboratory",
     "Corridor": "correlate.reference.corridor",
     "CriterionComparison": "correlate.criteria",
     "CriterionResult": "correlate.criteria",
-    "CrossPlot": "correlate.reference.cross_plot",
+    "CrossPlot": "correlate.reference.arc_length",
     "CrossPlotCorridor": "correlate.reference.cross_plot",
     "Curve": "correlate.evaluation",
     "CurveChange": "correlate.diagnosis.what_if",
@@ -382,8 +440,19 @@ _OTHERS = {
     "CurveSensitivity": "correlate.tuning.curve_sensitivity",
     "Decision": "correlate.campaign",
     "Device": "correlate.criteria",
+    "DueList": "correlate.laboratory",
+    "DueSensor": "correlate.laboratory",
+    "DueTest": "correlate.laboratory",
+    "Dummy": "correlate.laboratory",
+    "DummyState": "correlate.laboratory",
+    "Effect": "correlate.laboratory",
     "EmulatedCurve": "correlate.tuning.emulated",
     "Evaluation": "correlate.metrics",
+    "Exchange": "correlate.laboratory",
+    "ExchangeEffect": "correlate.laboratory",
+    "DurationLimit": "correlate.criteria",
+    "ExceedanceCurve": "correlate.criteria",
+    "ExceedanceResult": "correlate.criteria",
     "Expectations": "correlate.reference.expectations",
     "Explanation": "correlate.campaign.explanation",
     "FREQUENCY_CLASSES": "correlate.conditioning",
@@ -392,24 +461,28 @@ _OTHERS = {
     "Finding": "correlate.reference.finding",
     "FormatError": "correlate.errors",
     "FrameRotation": "correlate.diagnosis.suspects",
+    "HardwareScatter": "correlate.reference.scatter",
     "HeldLoadCase": "correlate.store.scored",
     "HeldRelease": "correlate.store.scored",
     "Hint": "correlate.diagnosis.hints",
     "Holdings": "correlate.store.scored",
     "Improvement": "correlate.diagnosis.what_if",
     "KeptPrediction": "correlate.tuning.calibration",
+    "KeptQualification": "correlate.laboratory",
+    "KeptQuantity": "correlate.laboratory",
+    "LaboratoryOverview": "correlate.laboratory",
     "LoadCase": "correlate.campaign",
     "LossAccount": "correlate.diagnosis.accounting",
     "LossBins": "correlate.diagnosis.accounting",
     "MatrixCell": "correlate.campaign",
-    "HardwareScatter": "correlate.reference.scatter",
     "MeanRating": "correlate.campaign.channel_rating",
     "Measure": "correlate.metrics",
     "MissingExtraError": "correlate.extras",
     "NeckIntercepts": "correlate.criteria",
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
-    "OneRepeat": "correlate.reference.repeats",
+    "OneRepeat": "correlate.reference.repeat_numbers",
+    "PackageMedia": "correlate.reference.package.media",
     "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
@@ -418,22 +491,26 @@ _OTHERS = {
     "ParameterSpace": "correlate.tuning.parameters",
     "Preparation": "correlate.criteria",
     "Proposal": "correlate.campaign",
+    "PublishedCorridor": "correlate.reference.published_corridor",
     "Qualification": "correlate.criteria",
+    "QuantityHistory": "correlate.laboratory",
     "QuantityVerdict": "correlate.criteria",
+    "REGISTER_FILE": "correlate.laboratory",
     "RatedAgainstRepeats": "correlate.reference.repeatability",
     "RatedPair": "correlate.store",
-    "ReceivedPackage": "correlate.reference.package.received",
     "RatedPlace": "correlate.campaign",
+    "ReceivedPackage": "correlate.reference.package.received",
     "ReceivedResults": "correlate.campaign.rewriting",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
+    "Register": "correlate.laboratory",
     "Release": "correlate.campaign",
     "ReleaseEvidence": "correlate.campaign.release_evidence",
     "ReleaseLine": "correlate.campaign",
     "ReleaseMatrix": "correlate.campaign",
     "ReleaseTable": "correlate.campaign",
     "RepairProposal": "correlate.reference.finding",
-    "RepeatNumbers": "correlate.reference.repeats",
+    "RepeatNumbers": "correlate.reference.repeat_numbers",
     "RepeatSet": "correlate.reference.repeats",
     "ResultantPlan": "correlate.evaluation",
     "RunTable": "correlate.tuning.runs",
@@ -442,6 +519,7 @@ _OTHERS = {
     "SavedRatings": "correlate.store",
     "Score": "correlate.campaign",
     "Scoreboard": "correlate.campaign",
+    "Sensor": "correlate.laboratory",
     "SettingsError": "correlate.errors",
     "SignOff": "correlate.store",
     "SignOffToday": "correlate.store",
@@ -457,11 +535,14 @@ _OTHERS = {
     "Stretch": "correlate.diagnosis.accounting",
     "Surrogate": "correlate.tuning.surrogate",
     "Suspect": "correlate.diagnosis.suspects",
+    "TestConditions": "correlate.laboratory",
+    "TestHistory": "correlate.laboratory",
     "TrendPoint": "correlate.campaign",
     "Tuning": "correlate.tuning.definition",
     "TuningFit": "correlate.tuning.fitting",
     "TuningOverview": "correlate.tuning.overview",
     "UnitError": "correlate.errors",
+    "UnlikeRepeats": "correlate.reference.whole_curve",
     "WaivedFinding": "correlate.reference.finding",
     "Waiver": "correlate.reference.finding",
     "WaiverBook": "correlate.reference.finding",
@@ -471,6 +552,7 @@ _OTHERS = {
     "WindowBook": "correlate.criteria",
     "accept_partner": "correlate.campaign.rewriting",
     "account_for_loss": "correlate.diagnosis.accounting",
+    "add_design_points": "correlate.tuning.overview",
     "align": "correlate.conditioning",
     "align_repeats": "correlate.metrics.repeats",
     "align_signals": "correlate.conditioning",
@@ -482,13 +564,14 @@ _OTHERS = {
     "campaign_pairs": "correlate.campaign",
     "case_health": "correlate.campaign.reference_health",
     "case_pairs": "correlate.evaluation",
+    "case_scatter": "correlate.campaign.scatter",
     "ceiling_of": "correlate.reference.repeatability",
     "ceiling_scores": "correlate.campaign",
     "channel_cross_plot": "correlate.reference.cross_plot",
-    "case_scatter": "correlate.campaign.scatter",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
-    "channel_repeats": "correlate.reference.repeats",
+    "check_with_register": "correlate.laboratory",
+    "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",
     "chest_deflection": "correlate.criteria",
     "chest_deflection_rate": "correlate.criteria",
@@ -498,44 +581,63 @@ _OTHERS = {
     "counted": "correlate.reference.finding",
     "cross_plot_corridor": "correlate.reference.cross_plot",
     "cumulative_clip": "correlate.criteria",
+    "damage": "correlate.criteria",
     "decide": "correlate.campaign",
     "derivative": "correlate.conditioning",
     "devices": "correlate.criteria",
-    "emulator_of_project": "correlate.tuning.saved_emulator",
+    "due_in": "correlate.laboratory",
     "emulated_curve": "correlate.tuning.emulated",
+    "emulator_of_project": "correlate.tuning.saved_emulator",
     "equal_findings": "correlate.reference.finding",
+    "exceedance": "correlate.criteria",
+    "exceedance_curve": "correlate.criteria",
     "explain_campaign_pair": "correlate.campaign.pair_explanation",
     "feature_differences": "correlate.diagnosis.differences",
     "features": "correlate.diagnosis.features",
+    "features_along_arc": "correlate.reference.registration",
     "femur_force": "correlate.criteria",
     "find_device": "correlate.criteria",
     "frame_rotation": "correlate.diagnosis.suspects",
     "gap_lines": "correlate.campaign.gate",
+    "header_findings": "correlate.laboratory",
     "hints": "correlate.diagnosis.hints",
+    "history": "correlate.laboratory",
     "holdings": "correlate.store.scored",
     "inside_corridor": "correlate.reference.corridor",
     "integral": "correlate.conditioning",
     "interruptible": "correlate.interrupt",
+    "keep_qualification": "correlate.laboratory",
     "kept_predictions": "correlate.tuning.calibration",
+    "kept_qualifications": "correlate.laboratory",
+    "laboratory_overview": "correlate.laboratory",
     "largest_stretches": "correlate.diagnosis.accounting",
     "list_formats": "correlate.formats.registry",
     "load_expectations": "correlate.reference.expectations",
+    "load_published_corridor": "correlate.reference.published_corridor",
     "load_waivers": "correlate.reference.finding",
+    "log_folder": "correlate.laboratory",
     "loss_ratio": "correlate.reference.repeatability",
     "loss_ratio_words": "correlate.reference.repeatability",
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
+    "media_file": "correlate.reference.package.media",
+    "media_of_test": "correlate.reference.package.received",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
+    "nic": "correlate.criteria",
     "nij": "correlate.criteria",
+    "package_media": "correlate.reference.package.media",
+    "package_of_test": "correlate.reference.package.received",
     "package_tests": "correlate.reference.package.received",
+    "path_deviation": "correlate.reference.path_deviation",
     "peak": "correlate.criteria",
     "places_of": "correlate.reference.finding",
     "plan_load_case": "correlate.campaign.package_use",
     "plan_repeats": "correlate.campaign.package_use",
     "predicted_ratings": "correlate.tuning.emulated",
-    "add_design_points": "correlate.tuning.overview",
+    "project_register": "correlate.laboratory",
+    "prediction_corridor": "correlate.reference.corridor",
     "proposals_csv": "correlate.tuning.overview",
     "proposals_of": "correlate.campaign.proposals",
     "propose": "correlate.campaign",
@@ -543,45 +645,55 @@ _OTHERS = {
     "rate_against_repeats": "correlate.reference.repeatability",
     "rated_pairs_of": "correlate.store.scored",
     "read_cards": "correlate.tuning.cards",
+    "read_register": "correlate.laboratory",
     "receive_package": "correlate.reference.package.received",
     "receive_results": "correlate.campaign.rewriting",
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",
+    "refuse_unreadable": "correlate.reference.package.releasing",
+    "registered_by_features": "correlate.reference.registration",
     "release_matrix": "correlate.campaign",
-    "refuse_unreadable": "correlate.reference.package.received",
     "release_of_test": "correlate.reference.package.received",
-    "release_package": "correlate.reference.package.received",
+    "release_package": "correlate.reference.package.releasing",
     "repair": "correlate.reference.repair",
     "repair_recording": "correlate.reference.repair",
-    "repeat_numbers": "correlate.reference.repeats",
+    "repeat_numbers": "correlate.reference.repeat_numbers",
     "run_program": "correlate.interrupt",
+    "run_selfcheck": "correlate.selfcheck",
+    "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
     "severity_index": "correlate.criteria",
     "shift_time": "correlate.conditioning",
     "sign_offs_today": "correlate.store",
     "sign_release": "correlate.store",
+    "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
-    "stored_channel": "correlate.store",
     "stored_board": "correlate.store",
-    "stored_numbers": "correlate.store",
+    "stored_channel": "correlate.store",
     "stored_findings": "correlate.store",
+    "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
-    "runs_for_a_fit": "correlate.tuning.overview",
+    "trust_in": "correlate.reference.package.trust",
+    "trust_of_key": "correlate.reference.package.trust",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
     "unhealthy_case": "correlate.campaign.reference_health",
+    "unlike_repeats": "correlate.reference.whole_curve",
     "unpack": "correlate.reference.package.verify",
     "unrated_lines": "correlate.campaign.unrated_words",
     "use_package": "correlate.campaign.package_use",
     "uses_of_package": "correlate.campaign.package_use",
     "verify": "correlate.reference.package.verify",
+    "verify_document": "correlate.reference.package.document",
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",
+    "warped_along_arc": "correlate.reference.registration",
     "what_if": "correlate.diagnosis.what_if",
+    "whole_curve_corridor": "correlate.reference.whole_curve",
     "window_book": "correlate.criteria",
     "with_codes": "correlate.criteria",
     "with_waivers": "correlate.reference.finding",

@@ -81,6 +81,10 @@ class FormatError(CorrelateError):
     """A file that cannot be read as what it claims to be."""
 
 
+class UntrustedError(FormatError):
+    """A package that is unchanged, but not signed by a key that is trusted."""
+
+
 class UnfinishedError(FormatError):
     """A result that is still being written, or whose run did not end normally."""
 

@@ -13,18 +13,23 @@ from correlate import (
     case_health,
     channel_cross_plot,
     channel_repeats,
-    check,
+    check_with_register,
     checked_package,
+    laboratory_overview,
     load_waivers,
+    log_folder,
+    project_register,
     qualify,
     read,
+    signing_chain,
     unhealthy_case,
     with_waivers,
 )
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
+    from datetime import date
 
     from dash import Dash
 
@@ -34,15 +39,44 @@ if TYPE_CHECKING:
         ChannelCrossPlot,
         ChannelRepeats,
         CheckOutcome,
+        Corridor,
+        LaboratoryOverview,
         LoadCase,
         Qualification,
         ReceivedPackage,
         Recording,
+        RepeatSet,
         WaiverBook,
         Window,
         WindowBook,
     )
     from dashboard.state import Project, Stamp
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignatureWords:
+    """Who signed a package, as it is known today.
+
+    Attributes
+    ----------
+    words
+        Signer, date, key, and why it is trusted or not.
+    objection
+        Why the signature is not accepted; empty where nothing speaks against it.
+    """
+
+    words: str
+    objection: str
+
+
+def signature_words(project: Project, package: ReceivedPackage) -> SignatureWords:
+    """Return who signed a package, by the trusted keys of the project today."""
+    try:
+        chain = signing_chain(project.folder, package)
+    except CorrelateError as error:
+        words = project.without_folder(str(error))
+        return SignatureWords(words=words, objection=words)
+    return SignatureWords(words=chain.words, objection=chain.objection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,15 +125,22 @@ class Laboratory:
     _lock: Lock = field(default_factory=Lock, repr=False)
     _checked: dict[tuple[Stamp, ...], Checked] = field(default_factory=dict, repr=False)
     _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
+    _dummies_lock: Lock = field(default_factory=Lock, repr=False)
+    _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
     def repeats(
-        self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan, *, times: float
+        self,
+        campaign: Campaign,
+        load_case: LoadCase,
+        plan: ChannelPlan,
+        *,
+        band: Callable[[RepeatSet], Corridor],
     ) -> ChannelRepeats:
         """Learn from the repeats of one channel; a test without the channel is left out."""
         signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(
-            signals, recipe=recipe, settings=campaign.settings, times=times, load_case=load_case.name
+            signals, recipe=recipe, settings=campaign.settings, band=band, load_case=load_case.name
         )
 
     def cross_plot(
@@ -136,11 +177,14 @@ class Laboratory:
     def checked(self, campaign: Campaign, load_case: LoadCase) -> Checked:
         """Run the data check over the repeats of a load case, once for the same files."""
         tests = self.project.tests(campaign, load_case)
-        stamps = tuple(stamp_of(test.path) for test in tests)
+        register = project_register(self.project.folder)
+        files = [test.path for test in tests] + ([] if register is None else [register.path])
+        stamps = tuple(map(stamp_of, files))
         # One at a time: who asks meanwhile for the same tests waits for their outcome.
         with self._lock:
             if stamps not in self._checked:
-                self._checked[stamps] = Checked(outcome=check(tests), moment=datetime.now(UTC))
+                outcome = check_with_register(tests, register)
+                self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
             return self._checked[stamps]
 
     def judged(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
@@ -158,7 +202,7 @@ class Laboratory:
             checked = self.checked(campaign, load_case)
             notes = tuple(self.project.folder.glob("received/*.json"))
             stamps = tuple(map(stamp_of, [*campaign.test_paths(load_case), *notes]))
-            key = (campaign.sha256, load_case.name, stamps, waivers.waivers)
+            key = (campaign.sha256, load_case.name, stamps, checked.moment, waivers.waivers)
             if key not in self._health:
                 self._health[key] = case_health(campaign, load_case, checked.outcome, waivers=waivers)
         except CorrelateError as error:
@@ -194,6 +238,19 @@ class Laboratory:
     ) -> list[Qualification]:
         """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]
+
+    def dummies(self, day: date) -> LaboratoryOverview | None:
+        """Return the state of every dummy on a day; None where the project has no register."""
+        register = project_register(self.project.folder)
+        if register is None:
+            return None
+        log = log_folder(register)
+        key = (register.sha256, stamp_of(log) if log.is_dir() else (), day)
+        with self._dummies_lock:
+            if key not in self._dummies:
+                # Only the newest is asked for again.
+                self._dummies = {key: laboratory_overview(register, day)}
+            return self._dummies[key]
 
 
 _LABORATORY: Final = "correlate-laboratory"

@@ -17,15 +17,17 @@ from functools import partial
 from pathlib import Path
 from typing import NoReturn
 
+import correlate.criteria
 import correlate.formats.iso13499
-from correlate.formats.iso13499 import write_test
+import correlate.laboratory
 from correlate.parallel import WORKERS
-from correlate.signal import Signal
 from correlate.toml import toml_entry
-from demo_pairs.laboratory import LOAD_CASES, RecordedChannel, TestRecord, record, repeats
+from demo_pairs.history import make_history
+from demo_pairs.laboratory import LOAD_CASES, TestRecord, record, repeats
 from demo_pairs.laboratory.faults import FAULTS, PlantedFault
+from demo_pairs.laboratory.life import LIFE_CASE, LIVES
+from demo_pairs.writing import write_record
 
-SIGNIFICANT_DIGITS = 7
 PROJECT = Path(__file__).parent.parent
 
 
@@ -95,64 +97,10 @@ def _manifest_entry(fault: PlantedFault, healthy: TestRecord) -> str:
     return toml_entry("[[fault]]", values)
 
 
-def write_record(test: TestRecord, place: Path) -> None:
-    """Write one test as an ISO/TS 13499 folder."""
-    signals = [
-        Signal(
-            samples=channel.samples,
-            start_s=test.first_time,
-            step_s=test.sampling_step,
-            unit=channel.unit,
-            channel=channel.code,
-        )
-        for channel in test.channels
-    ]
-    write_test(
-        place,
-        name=test.name,
-        description=_description(test),
-        signals=signals,
-        channel_headers={channel.code: _channel_header(channel, test) for channel in test.channels},
-        channel_list={"Instrumentation standard": "SAE J211-1"},
-        significant_digits=SIGNIFICANT_DIGITS,
-    )
-
-
-def _description(test: TestRecord) -> dict[str, str]:
-    conditions = test.conditions
-    return {
-        "Data format edition number": "1.6",
-        "Laboratory name": "Kelpwick Impact Laboratory",
-        "Title": f"KELP-M {test.title}, repeat {test.repeat}",
-        "Type of the test": test.load_case,
-        "Date of the test": conditions.date,
-        "Reference temperature": f"{conditions.temperature:.1f}",
-        "Relative air humidity": f"{conditions.humidity:.0f}",
-        "Number of test objects": "1",
-        "Name of test object 1": f"KELP-M {conditions.serial}",
-        "Velocity test object 1": f"{conditions.impact_speed:.3f}",
-        "Mass test object 1": f"{conditions.moving_mass:g}",
-        # a key with several lines is written once a line
-        "Comment": "invented data; velocity (m/s) and mass (kg) are those of the striking body\n"
-        f"{test.time_zero}",
-    }
-
-
-def _channel_header(channel: RecordedChannel, test: TestRecord) -> dict[str, str]:
-    return {
-        "Test object number": "1",
-        "Name of the channel": channel.description,
-        "Channel amplitude class": f"{channel.full_scale:g}",
-        "Channel frequency class": channel.frequency_class,
-        "Bit resolution": "16",
-        "Comment": str(test.time_zero),
-    }
-
-
 HERE = Path(__file__).parent
 DECKS = HERE / "decks"
 MARKER = "built.json"
-PROJECT_FILES = ("campaign.toml", "tuning.toml", "tuning.deck")
+PROJECT_FILES = ("campaign.toml", "tuning.toml", "tuning.deck", "laboratory.toml")
 PROCESSES = 2
 Job = Callable[[Path], str]
 Progress = Callable[[str, int, int], None]
@@ -192,10 +140,11 @@ def release_names() -> tuple[str, ...]:
 
 
 def fingerprint() -> str:
-    """Hash of everything the built files depend on: code, seeds, decks, campaign, the writer."""
+    """Hash of all that the built files depend on: code, seeds, decks, campaign, writer, windows, log."""
     digest = hashlib.sha256()
     writer = Path(correlate.formats.iso13499.__file__).parent
-    for root in (HERE, writer):
+    windows, log = Path(correlate.criteria.__file__).parent, Path(correlate.laboratory.__file__).parent
+    for root in (HERE, writer, windows, log):
         for path in sorted(root.rglob("*")):
             if path.suffix in {".py", ".deck", ".toml"}:
                 digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes() + b"\0")
@@ -252,7 +201,8 @@ def _jobs(selection: BuildSelection) -> list[Job]:
     tests: list[Job] = [
         partial(make_test, case, repeat) for case in selection.cases for repeat in range(1, repeats(case) + 1)
     ]
-    return [*releases, partial(make_faults, selection.cases), *tests]
+    lives: list[Job] = [partial(make_history, life) for life in LIVES if LIFE_CASE in selection.cases]
+    return [*releases, *lives, partial(make_faults, selection.cases), *tests]
 
 
 def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:

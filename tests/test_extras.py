@@ -67,6 +67,15 @@ def test_pair_score_compare_and_gate_need_no_extra(two_releases: Path) -> None:
         assert done.returncode == 0, done.stdout + done.stderr
 
 
+def test_the_self_check_needs_no_extra_and_its_record_names_one(tmp_path: Path) -> None:
+    """The numbers are compared without any library of an extra; the page is refused in one sentence."""
+    done = light("selfcheck")
+    assert done.returncode == 0, done.stdout + done.stderr
+    refused = light("selfcheck", "--record", tmp_path / "record.html")
+    assert (refused.returncode, refused.stdout) == (2, "")
+    assert "pip install 'correlate[report]'" in refused.stderr
+
+
 def test_every_public_name_but_a_figure_needs_no_extra(project: Path) -> None:
     """Each public name is importable, and a campaign is scored and explained, without the extras."""
     program = f"""{BLOCKED}
@@ -94,7 +103,7 @@ print(len(scores.records), explained.release)
         ("report nowhere --html page.html", "report"),
         ("tune show nowhere", "tuning"),
         ("pack nowhere --out bag --checked-by me", "share"),
-        ("key nowhere", "share"),
+        ("key nowhere --name a --organisation b", "share"),
     ],
 )
 def test_a_command_says_in_one_sentence_which_extra_it_needs(command: str, extra: str) -> None:

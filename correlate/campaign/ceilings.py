@@ -14,8 +14,8 @@ from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Curve, curve_of
 from correlate.evaluation.record import hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import RATING
+from correlate.reference.channel_repeats import ChannelRepeats, channel_repeats
 from correlate.reference.repeatability import LEAST_REPEATS, rated_against_the_others
-from correlate.reference.repeats import ChannelRepeats, channel_repeats
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

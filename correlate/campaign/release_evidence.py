@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
@@ -11,7 +12,7 @@ from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
-from correlate.reference.check import check
+from correlate.laboratory import check_with_register, project_register
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 from correlate.reference.package.received import release_of_test
 
@@ -311,13 +312,20 @@ def evidence_by_release(
     }
 
 
+def state_of_check(campaign: Campaign, load_case: LoadCase) -> str:
+    """Return the hash of the tests of a load case and of the register that they are compared with."""
+    register = project_register(campaign.folder)
+    state = state_of_tests(campaign, load_case)
+    return state if register is None else hashlib.sha256(f"{state} {register.sha256}".encode()).hexdigest()
+
+
 def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
     """Run the data check over the tests of a load case."""
     # Before anything is read: tests that change meanwhile then count as not checked.
-    state = state_of_tests(campaign, load_case)
+    state = state_of_check(campaign, load_case)
     case = CaseEvaluation(campaign, load_case)
     read = [one for one in map(case.test, case.paths) if not isinstance(one, Missing)]
-    found = check(read).findings if read else ()
+    found = check_with_register(read, project_register(campaign.folder)).findings if read else ()
     return TestFindings(load_case=load_case.name, state=state, findings=tuple(found))
 
 
@@ -447,6 +455,6 @@ def _judged(
 
 def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:
     try:
-        return state_of_tests(campaign, case)
+        return state_of_check(campaign, case)
     except CorrelateError:
         return None

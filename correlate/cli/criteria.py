@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
+from correlate.cli.qualification_record import RecordOptions, record_options, record_qualification
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from datetime import datetime
 
-    from correlate.criteria import ChannelName, Preparation, RecordedCriteria, Window
+    from correlate.criteria import ChannelName, Preparation, Qualification, RecordedCriteria, Window
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
+    from correlate.laboratory import Register, TestConditions
 
+
+NOT_INSIDE: Final = 1
+"""Exit code when a quantity is outside its window, or not measurable."""
 
 _OPTIONS = (
     click.option(
@@ -141,8 +148,9 @@ def criteria_command(
 ) -> None:
     """Compute the injury criteria of REFERENCE, one or more repeats of a test, and of a model.
 
-    Every criterion whose channels exist is computed. --name, --campaign and --time-zero apply to the model,
-    or to REFERENCE without --candidate. Criteria inform; they do not certify.
+    Every criterion whose channels exist is computed and compared with published limits. --name, --campaign
+    and --time-zero apply to the model, or to REFERENCE without --candidate. Criteria inform; they do not
+    certify.
     """
     from correlate.criteria import find_device, recorded_criteria
 
@@ -194,6 +202,27 @@ def _report(repeats: Sequence[RecordedCriteria], model: RecordedCriteria | None,
     metavar="M/S",
     help="If the data do not contain it.",
 )
+@click.option(
+    "--keep",
+    "register_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Keep the results beside this register of a laboratory (TOML).",
+)
+@click.option(
+    "--dummy",
+    default="",
+    metavar="SERIAL",
+    help="For --keep and --record, if the data do not name the dummy.",
+)
+@click.option(
+    "--date",
+    "day",
+    type=click.DateTime(["%Y-%m-%d"]),
+    metavar="YYYY-MM-DD",
+    help="For --keep and --record, if the data do not contain the day of the test.",
+)
+@record_options
 @coded_data_options
 @click.option("--list", "only_list", is_flag=True, help="List the devices and tests that have windows.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
@@ -204,6 +233,9 @@ def qualify_command(
     test: str | None,
     windows_files: tuple[Path, ...],
     impact_velocity_m_per_s: float | None,
+    register_file: Path | None,
+    dummy: str,
+    day: datetime | None,
     names: tuple[str, ...],
     campaign_file: Path | None,
     load_case: str | None,
@@ -212,11 +244,12 @@ def qualify_command(
     keep_offset: bool,
     only_list: bool,
     as_json: bool,
+    **record: Any,
 ) -> None:
     """Compare DATA, tests or model output, with the windows of a qualification test.
 
-    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason.
-    Windows inform; they do not certify.
+    Each quantity is inside its window, outside by a stated amount, or not measurable, with the reason. The
+    exit code is 1 unless every quantity of all DATA is inside. Windows inform; they do not certify.
     """
     from correlate.criteria import qualify, window_book
 
@@ -227,28 +260,63 @@ def qualify_command(
     if not (data and device and test):
         raise click.UsageError("give DATA, --device and --test, or --list to list them")
     window = book.find(device=device, test=test)
-    layouts = loaded_layouts(layout_files)
-    naming = Naming(names, campaign_file, load_case, layouts)
+    options = RecordOptions(**record)
+    options.check(data)
+    if register_file is None and options.record_file is None and (dummy or day):
+        raise click.UsageError("--dummy and --date belong to --keep or --record")
+    stated = options.stated(dummy=dummy, day=None if day is None else day.date())
+    signer = options.signer()
+    naming = Naming(names, campaign_file, load_case, loaded_layouts(layout_files))
+    asked = preparation(time_zero_ms=time_zero_ms, keep_offset=keep_offset)
+    recordings = [coded_recording(path, naming) for path in data]
     found = [
-        qualify(
-            coded_recording(path, naming),
-            window,
-            book,
-            preparation=preparation(time_zero_ms=time_zero_ms, keep_offset=keep_offset),
-            impact_velocity_m_per_s=impact_velocity_m_per_s,
-        )
-        for path in data
+        qualify(one, window, book, preparation=asked, impact_velocity_m_per_s=impact_velocity_m_per_s)
+        for one in recordings
     ]
+    if register_file is not None:
+        from correlate.laboratory import TestConditions, read_register
+
+        conditions = TestConditions(
+            preparation=asked,
+            impact_velocity_m_per_s=impact_velocity_m_per_s,
+            dummy=dummy,
+            day=None if day is None else day.date(),
+        )
+        _keep(read_register(register_file), recordings, found, conditions)
+    _report_qualification(found, as_json=as_json)
+    record_qualification(
+        options, recordings[0], found[0], stated=stated, register_file=register_file, signer=signer
+    )
+    if not all(one.passed for one in found):
+        sys.exit(NOT_INSIDE)
+
+
+def _keep(
+    register: Register,
+    recordings: Sequence[Recording],
+    found: Sequence[Qualification],
+    conditions: TestConditions,
+) -> None:
+    """Keep the results, and say on standard error what became of each."""
+    from correlate.laboratory import keep_qualification
+
+    for recording, one in zip(recordings, found, strict=True):
+        kept = keep_qualification(register, one, recording, conditions)
+        what = "kept" if kept.is_new else "kept already"
+        click.echo(f"{what}: {kept.path}, dummy {kept.result.dummy}, {kept.result.date}", err=True)
+
+
+def _report_qualification(found: Sequence[Qualification], *, as_json: bool) -> None:
     if as_json:
         from correlate.report.criteria import qualification_json
 
         click.echo(qualification_json(found))
-        return
-    from rich.console import Console
+    else:
+        from rich.console import Console
 
-    from correlate.report.criteria import print_qualification
+        from correlate.report.criteria import print_qualification
 
-    print_qualification(Console(highlight=False), found)
+        print_qualification(Console(highlight=False), found)
 
 
 def _list(windows: Sequence[Window]) -> None:

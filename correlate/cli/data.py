@@ -48,6 +48,13 @@ FOUND_ERRORS: Final = 1
     metavar="FILE",
     help="Waived findings (TOML).  [default: waivers.toml of the project around DATA]",
 )
+@click.option(
+    "--register",
+    "register_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Register of dummies and sensors (TOML).  [default: laboratory.toml of the project around DATA]",
+)
 @layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
 @click.option(
@@ -66,6 +73,7 @@ def check_command(
     against: tuple[Path, ...],
     expect: Path | None,
     waivers_file: Path | None,
+    register_file: Path | None,
     layout_files: tuple[Path, ...],
     as_json: bool,
     html_file: Path | None,
@@ -74,22 +82,25 @@ def check_command(
     """Check every channel of DATA and report what looks wrong, with evidence and remedy.
 
     DATA are test folders, files, or folders that contain them. Tests of one load case are treated as repeats
-    and compared with each other. Nothing is changed. The exit code is 1 if there is an error that nobody
-    waived.
+    and compared with each other; their headers are compared with the register of the laboratory. Nothing is
+    changed. The exit code is 1 if there is an error that nobody waived.
     """
     from correlate.formats.registry import tests_in
-    from correlate.reference.check import CheckOutcome, check, read_tests, together
+    from correlate.laboratory import check_with_register, project_register, read_register
+    from correlate.reference.check import CheckOutcome, read_tests, together
     from correlate.reference.expectations import NOTHING_EXPECTED, load_expectations
     from correlate.reference.finding import load_waivers, with_waivers
 
+    project = _project_of(data[0])
+    register = project_register(project) if register_file is None else read_register(register_file)
     expectations = NOTHING_EXPECTED if expect is None else load_expectations(expect)
     layouts = loaded_layouts(layout_files)
     tests, unreadable = read_tests(tests_in(data, layouts), layouts)
     others, left_out = read_tests(_others(against, tests, layouts), layouts)
     for finding in left_out:
         click.echo(f"skipped, because {finding.what}: {finding.file}", err=True)
-    book = load_waivers(waivers_file or _project_of(data[0]))
-    checked = check(tests, against=others, expectations=expectations)
+    book = load_waivers(waivers_file or project)
+    checked = check_with_register(tests, register, against=others, expectations=expectations)
     unchecked = CheckOutcome(findings=tuple(unreadable), channels=(), load_cases={})
     outcome = with_waivers(together([checked, unchecked]), book)
     _write(outcome, [*tests, *others], html_file=html_file, repairs_file=repairs_file)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final, NoReturn
 
 import click
 
-from correlate.errors import CorrelateError, printable
+from correlate.errors import CorrelateError, UntrustedError, printable
 from correlate.extras import extra_of, missing_extra
 from correlate.interrupt import interruptible
 from correlate.version import VERSION
@@ -52,6 +52,9 @@ class LazyGroup(click.Group):
 WRONG_INPUT: Final = 2
 """Exit code when the input cannot be used."""
 
+NOT_MET: Final = 1
+"""Exit code when the input is sound and does not meet what is asked of it."""
+
 _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "criteria": ("correlate.cli.criteria", "Compute the injury criteria of a test and of a model."),
     "qualify": ("correlate.cli.criteria", "Compare data with the qualification windows of a test."),
@@ -64,6 +67,7 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
         "Check a release against limits and a baseline, for a build pipeline.",
     ),
     "propose": ("correlate.cli.campaigns", "Propose partners for channels that have none."),
+    "selfcheck": ("correlate.cli.selfcheck", "Check that this installation computes known numbers."),
     "sign": ("correlate.cli.signing", "Sign a release off, or list its sign-offs."),
     "score": ("correlate.cli.campaigns", "Rate every pair of a campaign."),
     "start": ("correlate.cli.start", "Write a first campaign file from the data in a folder, and rate it."),
@@ -72,9 +76,10 @@ _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "ceiling": ("correlate.cli.campaigns", "Rate the repeats of a campaign against each other."),
     "check": ("correlate.cli.data", "Check reference data for faults."),
     "layout": ("correlate.cli.layouts", "Describe the columns of an unknown text file."),
-    "key": ("correlate.cli.sharing", "Create a key for signing packages."),
+    "key": ("correlate.cli.keys", "Create a key for signing packages."),
     "pack": ("correlate.cli.sharing", "Create a package of checked reference data."),
     "packages": ("correlate.cli.packages", "Receive, release and use packages of reference data."),
+    "dummies": ("correlate.cli.dummies", "Show the dummies of a laboratory, their charts and what is due."),
     "repair": ("correlate.cli.data", "Apply accepted repairs."),
     "report": ("correlate.cli.report", "Write the report of a release as HTML or PDF."),
     "repeats": ("correlate.cli.repeats", "Show scatter, corridor and ceiling of repeats."),
@@ -94,7 +99,10 @@ def group() -> None:
 
 
 def run() -> None:
-    """Run the command line; wrong input and a missing extra end with one sentence and exit code 2."""
+    """Run the command line; wrong input and a missing extra end with one sentence and exit code 2.
+
+    A package that is sound and not trusted ends with 1.
+    """
     try:
         group(prog_name="correlate")
     except CorrelateError as error:
@@ -116,4 +124,4 @@ def run() -> None:
 def _refuse(error: CorrelateError) -> NoReturn:
     # Names of files and channels are other people's: no character of theirs must act on the terminal.
     click.echo(f"correlate: {printable(str(error))}", err=True)
-    sys.exit(WRONG_INPUT)
+    sys.exit(NOT_MET if isinstance(error, UntrustedError) else WRONG_INPUT)

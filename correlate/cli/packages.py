@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.errors import SettingsError
+from correlate.cli.keys import user_folder
+from correlate.errors import CorrelateError, SettingsError, printable
 from correlate.extras import need_extra
 
 if TYPE_CHECKING:
     from correlate.campaign.package_use import PackageUse
     from correlate.reference.package.received import ReceivedPackage
+    from correlate.reference.package.trust import Trust
 
 project_argument = click.argument("project", type=click.Path(path_type=Path))
 
@@ -37,6 +39,7 @@ def list_command(*, project: Path) -> None:
     packages = received_packages(campaign.folder)
     for one in packages:
         click.echo(_words(one))
+        click.echo(f"  {_signed(campaign.folder, one)}")
         for case, tests in uses_of_package(campaign, one).items():
             click.echo(f"  used in {case}: {', '.join(tests)}")
     if not packages:
@@ -47,16 +50,20 @@ def list_command(*, project: Path) -> None:
 @project_argument
 @click.argument("bag", type=click.Path(path_type=Path))
 def receive_command(*, project: Path, bag: Path) -> None:
-    """Verify and check BAG, a zip file or folder, and store it in PROJECT; with errors in quarantine.
+    """Verify and check BAG, a zip file or folder, and store it in PROJECT.
 
-    The exit code is 1 if it is in quarantine.
+    It is stored in quarantine, and the exit code is 1, if the data check finds errors or the signature is not
+    accepted: by the public keys and revoked.toml in the folder trusted_keys of PROJECT, otherwise in the
+    folder that the variable CORRELATE_TRUSTED_KEYS names. Where there is neither, nobody need sign.
     """
     need_extra("share")
     from correlate.campaign import load_campaign
     from correlate.reference.package.received import receive_package
 
-    package = receive_package(load_campaign(project).folder, bag)
+    folder = load_campaign(project).folder
+    package = receive_package(folder, bag, trust=_trust(folder))
     click.echo(_words(package))
+    click.echo(f"  {_signed(folder, package)}")
     for finding in package.findings:
         click.echo(f"  {finding}")
     if package.quarantine:
@@ -69,11 +76,15 @@ def receive_command(*, project: Path, bag: Path) -> None:
 @click.option("--who", required=True, help="Person responsible for the use of the package.")
 @click.option("--why", required=True, help="Reason; it stays with the package.")
 def release_command(*, project: Path, name: str, who: str, why: str) -> None:
-    """Release the package NAME from quarantine. Errors that are not waived stay open."""
-    from correlate.campaign import load_campaign
-    from correlate.reference.package.received import release_package
+    """Release the package NAME from quarantine. Errors that are not waived stay open.
 
-    click.echo(_words(release_package(load_campaign(project).folder, name, who=who, why=why)))
+    Why its signature is not accepted, if it is not, is recorded with the release.
+    """
+    from correlate.campaign import load_campaign
+    from correlate.reference.package.releasing import release_package
+
+    folder = load_campaign(project).folder
+    click.echo(_words(release_package(folder, name, who=who, why=why, trust=_trust(folder))))
 
 
 @packages_command.command("use")
@@ -127,10 +138,30 @@ def _words(one: ReceivedPackage) -> str:
     if one.problem:
         return f"{one.name}: {one.problem}"
     state = f"in quarantine, {counted(one.errors, 'error')}" if one.quarantine else "received"
+    if one.quarantine and one.distrust:
+        state += f", and {one.distrust}"
     if one.released is not None:
         state = one.released.words
-    signed = f"signed by {one.signed_by}" if one.signed_by else "not signed"
-    return f"{one.name}: {state}; {one.folder}, {signed}"
+    return f"{one.name}: {state}; {one.folder}"
+
+
+def _trust(folder: Path) -> Trust:
+    """Return whose packages a project accepts, or its user where the project has no trusted keys."""
+    from correlate.reference.package.trust import NOBODY, trust_in, trust_of_project
+
+    user = user_folder()
+    found = trust_of_project(folder)
+    return trust_in(user, required=False) if found is NOBODY and user is not None else found
+
+
+def _signed(folder: Path, one: ReceivedPackage) -> str:
+    """Return who signed a package and whether the key is trusted, or why that is not known."""
+    from correlate.reference.package.received import signing_chain
+
+    try:
+        return printable(signing_chain(folder, one, trust=_trust(folder)).words)
+    except CorrelateError as error:
+        return printable(str(error))
 
 
 def _print_use(use: PackageUse) -> None:

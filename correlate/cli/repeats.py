@@ -12,12 +12,19 @@ from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
-    from correlate.reference.repeats import ChannelRepeats
+    from correlate.reference.channel_repeats import ChannelRepeats
+    from correlate.reference.corridor import Corridor
+    from correlate.reference.cross_plot import ChannelCrossPlot
+    from correlate.reference.published_corridor import PublishedCorridor
+    from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
+
+CORRIDORS = ("sd", "range", "instant", "whole")
+"""Corridors that can be shown."""
 
 
 @click.command()
@@ -28,6 +35,9 @@ if TYPE_CHECKING:
     multiple=True,
     metavar="NAME",
     help="Channel; may be repeated.  [default: all that every repeat has]",
+)
+@click.option(
+    "--over", metavar="NAME", help="Also compare each channel over this one: cross-plot with corridor."
 )
 @click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
 @click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
@@ -43,7 +53,21 @@ if TYPE_CHECKING:
     metavar="MS MS",
     help="Window before the event whose mean is subtracted from the tests.",
 )
-@click.option("--times", type=float, default=1.0, show_default=True, help="Half width of the corridor in SD.")
+@click.option(
+    "--corridor",
+    type=click.Choice(CORRIDORS),
+    default="sd",
+    show_default=True,
+    help="Mean ± SD, least to largest, or 95 % of further tests: at each instant, or whole curves.",
+)
+@click.option("--times", type=float, default=1.0, show_default=True, help="Half width of 'sd' in SD.")
+@click.option(
+    "--published",
+    "published_file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Compare with a corridor given as points (TOML or CSV).",
+)
 @click.option(
     "--largest-shift",
     "largest_shift_ms",
@@ -53,8 +77,20 @@ if TYPE_CHECKING:
     metavar="MS",
     help="Bound of the alignment of repeats; 0 for none.",
 )
+@click.option(
+    "--features",
+    "features_ms",
+    type=click.FloatRange(min=0.0),
+    default=0.0,
+    show_default=True,
+    metavar="MS",
+    help="Bound within which peaks and zero crossings are brought to common times; 0 for none.",
+)
 @layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
+@click.option(
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write the curves."
+)
 @click.option(
     "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
@@ -62,6 +98,7 @@ def repeats_command(
     *,
     data: tuple[Path, ...],
     names: tuple[str, ...],
+    over: str | None,
     model: Path | None,
     model_channel: str | None,
     turn_sign: bool,
@@ -69,21 +106,26 @@ def repeats_command(
     from_ms: float | None,
     to_ms: float | None,
     offset_ms: tuple[float, float] | None,
+    corridor: str,
     times: float,
+    published_file: Path | None,
     largest_shift_ms: float,
+    features_ms: float,
     layout_files: tuple[Path, ...],
     as_json: bool,
+    csv_file: Path | None,
     html_file: Path | None,
 ) -> None:
     """Show the scatter and repeatability of DATA, the repeats of one load case.
 
     The ceiling of a channel is the median rating of each repeat against the others. With --model, the
-    model's rating is shown beside it, with an interval and the share of the model inside the corridor.
+    model's rating is shown beside it, with an interval and the share of the model inside the corridor of the
+    repeats at their recorded times.
     """
     from correlate.conditioning import Recipe
     from correlate.formats import read
     from correlate.formats.registry import tests_in
-    from correlate.reference.repeats import channel_repeats
+    from correlate.reference.channel_repeats import channel_repeats
 
     recipe = Recipe(
         cfc=cfc,
@@ -96,36 +138,114 @@ def repeats_command(
     tests = [read(path, layouts) for path in tests_in(data, layouts)]
     output = None if model is None else read(model, layouts)
     chosen = names or _shared(tests)
+    published = None if published_file is None else _published(published_file, chosen)
     channels = [
         channel_repeats(
             [test.channel(name) for test in tests],
             _candidate(output, model_channel, chosen, name),
             recipe=recipe,
-            times=times,
+            band=_band(corridor, times),
+            published=published.get(name) if published else None,
             largest_shift_s=largest_shift_ms / 1e3,
+            largest_feature_move_s=features_ms / 1e3,
         )
         for name in chosen
     ]
-    report(channels, title=_title(tests, recipe), as_json=as_json, html_file=html_file)
+    title = _title(tests, recipe)
+    if csv_file is not None:
+        from correlate.files import write_text
+        from correlate.report.repeats_curves import curves_csv
+
+        write_text(csv_file, curves_csv(channels, title=title))
+    plots = [] if over is None else _cross_plots(tests, output, (over, chosen), recipe, times)
+    report(channels, title=title, as_json=as_json, html_file=html_file, cross_plots=plots)
 
 
-def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, html_file: Path | None) -> None:
+def _cross_plots(
+    tests: Sequence[Recording],
+    model: Recording | None,
+    channels: tuple[str, Sequence[str]],
+    recipe: Recipe,
+    times: float,
+) -> list[ChannelCrossPlot]:
+    """Plot every channel over the first one named."""
+    from correlate.reference.cross_plot import channel_cross_plot
+
+    over, names = channels
+    return [
+        channel_cross_plot(
+            across=[test.channel(over) for test in tests],
+            upright=[test.channel(name) for test in tests],
+            across_recipe=recipe,
+            upright_recipe=recipe,
+            times=times,
+            model=None if model is None else (model.channel(over), model.channel(name)),
+        )
+        for name in names
+        if name != over
+    ]
+
+
+def _band(corridor: str, times: float) -> Callable[[RepeatSet], Corridor]:
+    from functools import partial
+
+    from correlate.reference.corridor import prediction_corridor, range_corridor, spread_corridor
+    from correlate.reference.whole_curve import whole_curve_corridor
+
+    bands: dict[str, Callable[[RepeatSet], Corridor]] = {
+        "sd": partial(spread_corridor, times=times),
+        "range": range_corridor,
+        "instant": prediction_corridor,
+        "whole": whole_curve_corridor,
+    }
+    return bands[corridor]
+
+
+def _published(path: Path, chosen: Sequence[str]) -> dict[str, PublishedCorridor]:
+    """Return a published corridor by the channel that it is for."""
+    from correlate.reference.published_corridor import load_published_corridor
+
+    corridor = load_published_corridor(path)
+    if not corridor.channel and len(chosen) > 1:
+        raise ChannelError(
+            "the corridor names no channel and the tests have several",
+            where=str(path),
+            remedy="name the one of the tests with --channel, or write 'channel' in the file",
+        )
+    name = corridor.channel or chosen[0]
+    if name not in chosen:
+        raise ChannelError(
+            f"the corridor is for channel '{name}', which is not shown",
+            where=str(path),
+            remedy=f"show it with --channel, or correct 'channel' in the file to one of {', '.join(chosen)}",
+        )
+    return {name: corridor}
+
+
+def report(
+    channels: Sequence[ChannelRepeats],
+    *,
+    title: str,
+    as_json: bool,
+    html_file: Path | None,
+    cross_plots: Sequence[ChannelCrossPlot] = (),
+) -> None:
     """Print the table or the object, and write the page."""
     if html_file is not None:
         from correlate.files import write_text
         from correlate.report.html import repeats_html
 
-        write_text(html_file, repeats_html(channels, title=title))
+        write_text(html_file, repeats_html(channels, title=title, cross_plots=cross_plots))
     if as_json:
         from correlate.report.repeats import repeats_json
 
-        click.echo(repeats_json(channels))
+        click.echo(repeats_json(channels, cross_plots))
         return
     from rich.console import Console
 
     from correlate.report.repeats import print_repeats
 
-    print_repeats(Console(highlight=False), channels)
+    print_repeats(Console(highlight=False), channels, cross_plots)
 
 
 def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Commands about packages of reference data: ``key``, ``pack``, ``verify`` and ``unpack``."""
+"""Commands about packages of reference data: ``pack``, ``verify`` and ``unpack``."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
+from correlate.cli.keys import passphrase_of, passphrase_option, trust_from, trust_options
 from correlate.cli.layouts import layouts_option, loaded_layouts
+from correlate.errors import printable
 from correlate.extras import need_extra
 
 if TYPE_CHECKING:
@@ -16,20 +18,9 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.reference.check import CheckOutcome
+    from correlate.reference.package.document import VerifiedDocument
+    from correlate.reference.package.trust import SigningChain
     from correlate.reference.package.verify import Verified
-
-
-@click.command()
-@click.argument("file", type=click.Path(path_type=Path))
-def key_command(*, file: Path) -> None:
-    """Create an Ed25519 key pair: FILE is private, FILE.pub is for the recipients of your packages."""
-    need_extra("share")
-    from correlate.reference.package.signature import make_key
-
-    public = make_key(file)
-    click.echo(f"private key  {file}  (keep it secret; it is not encrypted)")
-    click.echo(f"public key   {file}.pub")
-    click.echo(f"fingerprint  {public.fingerprint}")
 
 
 @click.command()
@@ -47,7 +38,7 @@ def key_command(*, file: Path) -> None:
     "--describe",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Title, laboratory, contact, conditions, instrumentation (TOML).",
+    help="Title, laboratory, contact, conditions, instrumentation, photos and films (TOML).",
 )
 @click.option(
     "--expect",
@@ -70,6 +61,7 @@ def key_command(*, file: Path) -> None:
     help="Take filters and intervals of the corridors from this campaign file.",
 )
 @click.option("--sign", "key", type=click.Path(path_type=Path), metavar="KEY", help="Sign with this key.")
+@passphrase_option
 @click.option(
     "--despite", default="", metavar="REASON", help="Reason for sharing the data although errors were found."
 )
@@ -84,10 +76,11 @@ def pack_command(
     waivers_file: Path | None,
     campaign_file: Path | None,
     key: Path | None,
+    passphrase_file: Path | None,
     despite: str,
     layout_files: tuple[Path, ...],
 ) -> None:
-    """Check DATA and write them as a BagIt bag: tests, description, check report and corridors.
+    """Check DATA and write them as a BagIt bag: tests, description, check report, corridors, photos, films.
 
     Every file is listed with its hash. With --sign the list is signed, so that changes can be detected.
     Data with errors are refused, unless --despite gives a reason for sharing them.
@@ -98,7 +91,7 @@ def pack_command(
     from correlate.reference.finding import NO_WAIVERS, load_waivers
     from correlate.reference.package.create import PackagePlan, make_package
     from correlate.reference.package.description import PackageWords, load_words
-    from correlate.reference.package.signature import load_private_key
+    from correlate.reference.package.keys import load_signer
 
     layouts = loaded_layouts(layout_files)
     plan = PackagePlan(
@@ -111,13 +104,13 @@ def pack_command(
         recipes={} if campaign_file is None else _recipes(campaign_file),
         despite=despite,
         reports=_reports,
-        signing_key=None if key is None else load_private_key(key),
+        signer=None if key is None else load_signer(key, passphrase_of(key, passphrase_file)),
     )
     verified, outcome = make_package(plan, bag)
     click.echo(f"{bag}: {verified.files} files, {verified.payload_bytes} bytes, each with its SHA-512")
     click.echo(f"check: {outcome.in_words}")
     if verified.signed_by is not None:
-        click.echo(f"signed by: {verified.signed_by.fingerprint}")
+        click.echo(f"signed by: {verified.signed_by.holder}, {verified.signed_by.fingerprint}")
 
 
 def _reports(outcome: CheckOutcome) -> Mapping[str, str]:
@@ -143,40 +136,54 @@ def _recipes(campaign_file: Path) -> dict[tuple[str, str], Recipe]:
 
 @click.command()
 @click.argument("bag", type=click.Path(path_type=Path))
-@click.option(
-    "--key",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Public key of the sender; the package must be signed with it.",
-)
+@trust_options
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-def verify_command(*, bag: Path, key: Path | None, as_json: bool) -> None:
-    """Read BAG, a folder or zip file, and refuse it if any byte is changed, missing or added."""
-    from correlate.reference.package.signature import load_public_key
+def verify_command(
+    *, bag: Path, key: Path | None, trusted: Path | None, require_signature: bool, as_json: bool
+) -> None:
+    """Read BAG, a folder or zip file, and refuse it if any byte is changed, missing or added.
+
+    A record (.html or .pdf) is compared with the signature beside it instead. The exit
+    code is 1 if it is unchanged, but a signature is required and missing or not trusted.
+    """
+    from correlate.reference.package.document import is_document, verify_document
     from correlate.reference.package.verify import verify
 
-    verified = verify(bag, key=None if key is None else load_public_key(key))
+    trust = trust_from(key=key, trusted=trusted, require_signature=require_signature)
+    if is_document(bag):
+        _print_document(verify_document(bag, trust=trust), as_json=as_json)
+        return
+    verified = verify(bag, trust=trust)
     if as_json:
         click.echo(json.dumps(_object(verified), indent=2, ensure_ascii=False))
         return
-    click.echo(verified_words(verified, trusted=key is not None))
+    click.echo(verified_words(verified))
 
 
-def verified_words(verified: Verified, *, trusted: bool) -> str:
+def _print_document(found: VerifiedDocument, *, as_json: bool) -> None:
+    if as_json:
+        content = {"path": found.path, "bytes": found.size, **_signature(found.chain)}
+        click.echo(json.dumps(content, indent=2, ensure_ascii=False))
+    else:
+        click.echo(printable(found.words))
+
+
+def _signature(chain: SigningChain) -> dict[str, str | None]:
+    signature = chain.signature
+    return {
+        "signed_by": None if signature is None else signature.key.fingerprint,
+        "signature": chain.words,
+        "objection": chain.objection,
+    }
+
+
+def verified_words(verified: Verified) -> str:
     """Return what was found, for people."""
     counts = f"{verified.files} files, {verified.payload_bytes} bytes"
-    lines = [f"{verified.path}: {counts}, all as listed ({verified.algorithm})"]
-    if verified.signed_by is None:
-        lines.append("not signed: the lists themselves may have been replaced")
-    elif trusted:
-        lines.append(f"signed by the given key, {verified.signed_by.fingerprint}")
-    else:
-        lines.append(
-            f"signed by {verified.signed_by.fingerprint}: compare with the sender, or give the key with --key"
-        )
+    lines = [f"{verified.path}: {counts}, all as listed ({verified.algorithm})", verified.chain.words]
     for label in ("External-Description", "Source-Organization", "Checked-By", "Check-Outcome"):
         lines += [f"{label.replace('-', ' ').lower()}: {value}" for value in verified.info.get(label, [])]
-    return "\n".join(lines)
+    return printable("\n".join(lines))
 
 
 def _object(verified: Verified) -> dict[str, object]:
@@ -185,7 +192,7 @@ def _object(verified: Verified) -> dict[str, object]:
         "files": verified.files,
         "payload_bytes": verified.payload_bytes,
         "algorithm": verified.algorithm,
-        "signed_by": None if verified.signed_by is None else verified.signed_by.fingerprint,
+        **_signature(verified.chain),
         "info": dict(verified.info),
     }
 
@@ -199,20 +206,17 @@ def _object(verified: Verified) -> dict[str, object]:
     metavar="FOLDER",
     help="New folder.  The tests are in FOLDER/data/tests.",
 )
-@click.option(
-    "--key",
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="Public key of the sender; the package must be signed with it.",
-)
-def unpack_command(*, bag: Path, into: Path, key: Path | None) -> None:
+@trust_options
+def unpack_command(
+    *, bag: Path, into: Path, key: Path | None, trusted: Path | None, require_signature: bool
+) -> None:
     """Copy BAG, a folder or zip file, into a new folder and verify the hash of every file.
 
-    A package with any byte changed, missing or added is refused and leaves nothing behind.
+    A package with any byte changed, missing or added is refused and leaves nothing behind; so is one without
+    a trusted signature where one is required.
     """
-    from correlate.reference.package.signature import load_public_key
     from correlate.reference.package.verify import unpack
 
-    verified = unpack(bag, into, key=None if key is None else load_public_key(key))
-    click.echo(verified_words(verified, trusted=key is not None))
+    trust = trust_from(key=key, trusted=trusted, require_signature=require_signature)
+    click.echo(verified_words(unpack(bag, into, trust=trust)))
     click.echo(f"tests: {into / 'data' / 'tests'}")

@@ -6,12 +6,17 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
 
-from correlate.criteria.body import NeckIntercepts
 from correlate.criteria.channels import named_entry
+from correlate.criteria.exceedance import DurationLimit
+from correlate.criteria.neck import NeckIntercepts
 from correlate.criteria.result import provenance
 from correlate.display import short_repr
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,9 +67,15 @@ class Device:
     name
         As in the regulation.
     source
-        Of the constants, and how far it was checked.
+        Of each group of constants, and how far it was checked.
     neck, viscous, tibia
         Constants; None where no source gives them for this size.
+    occipital_lever_m
+        From the upper neck load cell to the occipital condyle, m; None where no source gives it.
+    classes
+        Filter class by criterion, where the regulation of the device differs from the table of criteria.
+    duration_limits
+        Limits that depend on duration, by criterion, in the unit of its curve.
     limits
         All limits of this size.
     """
@@ -74,6 +85,9 @@ class Device:
     neck: NeckIntercepts | None
     viscous: ViscousConstants | None
     tibia: TibiaConstants | None
+    occipital_lever_m: float | None
+    classes: Mapping[str, int]
+    duration_limits: Mapping[str, DurationLimit]
     limits: tuple[Limit, ...]
 
     def limits_of(self, criterion: str) -> tuple[Limit, ...]:
@@ -90,6 +104,23 @@ class Device:
             Empty when no source gives one for this size.
         """
         return tuple(limit for limit in self.limits if limit.criterion == criterion)
+
+    def limits_exceeded(self, criterion: str, value: float | None) -> tuple[Limit, ...]:
+        """Return the limits of one criterion that a value is above.
+
+        Parameters
+        ----------
+        criterion
+            Name in the table of criteria.
+        value
+            In the unit of the criterion; None where it could not be computed.
+
+        Returns
+        -------
+        tuple of Limit
+            A value at its limit does not exceed it.
+        """
+        return tuple(one for one in self.limits_of(criterion) if value is not None and value > one.at_most)
 
 
 @cache
@@ -134,21 +165,52 @@ def find_device(name: str) -> Device:
     return named_entry(name, {device.name: device for device in devices()}, word="device")
 
 
+_GROUPS: Final = {
+    "neck": "Nij",
+    "occipital": "occipital lever",
+    "viscous": "viscous criterion",
+    "tibia": "tibia index",
+    "classes": "filter class",
+}
+"""Groups of constants, and what they serve."""
+
+
 def _device(entry: dict[str, Any]) -> Device:
-    checked = bool(entry["checked"])
+    constants = {name: entry[name]["constants"] for name in _GROUPS if name in entry}
+    sources = [f"{_GROUPS[name]}: {_provenance(entry[name])}" for name in constants]
+    durations = entry.get("duration_limit", [])
     return Device(
         name=entry["name"],
-        source=provenance(entry["source"], checked=checked),
-        neck=NeckIntercepts(**entry["neck"]) if "neck" in entry else None,
-        viscous=ViscousConstants(**entry["viscous"]) if "viscous" in entry else None,
-        tibia=TibiaConstants(**entry["tibia"]) if "tibia" in entry else None,
-        limits=tuple(
-            Limit(
-                criterion=limit["criterion"],
-                at_most=float(limit["at_most"]),
-                source=provenance(limit["source"], checked=checked),
-                edition=limit["edition"],
-            )
-            for limit in entry["limit"]
+        source="; ".join(sources) or "none",
+        neck=NeckIntercepts(**constants["neck"]) if "neck" in constants else None,
+        viscous=ViscousConstants(**constants["viscous"]) if "viscous" in constants else None,
+        tibia=TibiaConstants(**constants["tibia"]) if "tibia" in constants else None,
+        occipital_lever_m=constants.get("occipital", {}).get("lever_m"),
+        classes=MappingProxyType(constants.get("classes", {})),
+        duration_limits=MappingProxyType({one["criterion"]: _duration_limit(one) for one in durations}),
+        limits=(
+            *(_limit(one) for one in entry.get("limit", [])),
+            # Their criterion is the ratio to the limit.
+            *(_limit({**one, "at_most": 1.0}) for one in durations),
         ),
     )
+
+
+def _limit(entry: dict[str, Any]) -> Limit:
+    return Limit(
+        criterion=entry["criterion"],
+        at_most=float(entry["at_most"]),
+        source=_provenance(entry),
+        edition=entry["edition"],
+    )
+
+
+def _duration_limit(entry: dict[str, Any]) -> DurationLimit:
+    return DurationLimit(
+        durations_s=tuple(time_ms / 1e3 for time_ms, _ in entry["points"]),
+        levels=tuple(float(level) for _, level in entry["points"]),
+    )
+
+
+def _provenance(entry: dict[str, Any]) -> str:
+    return provenance(entry["source"], checked=bool(entry.get("checked", False)))

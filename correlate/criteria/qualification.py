@@ -1,15 +1,14 @@
-"""Qualification: what is measured, from which signals, against which window."""
+"""Qualification: what is measured, and against which window."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 
-from correlate.conditioning import occipital_moment, resultant, turn_sign
 from correlate.conditioning.derived import check_same_grid
-from correlate.criteria.channels import AS_RECORDED, fitting_channel, prepared
+from correlate.criteria.channels import AS_RECORDED
 from correlate.criteria.curve_measures import (
     first_decay,
     internal_hysteresis,
@@ -17,135 +16,20 @@ from correlate.criteria.curve_measures import (
     peak_while,
     unimodality,
 )
+from correlate.criteria.qualification_curves import QualificationSignals
 from correlate.display import short_repr
-from correlate.errors import ChannelError, CorrelateError, SignalError
-from correlate.signal import Step
+from correlate.errors import CorrelateError, SignalError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Mapping
 
     from numpy.typing import NDArray
 
     from correlate.criteria.channels import Preparation
     from correlate.criteria.result import CriterionResult
-    from correlate.criteria.windows import Make, Measure, Quantity, SetUp, SignalPlan, Way, Window, WindowBook
+    from correlate.criteria.windows import Measure, Quantity, Window, WindowBook
     from correlate.formats import Recording
     from correlate.signal import Signal
-
-
-@dataclass(slots=True, kw_only=True)
-class QualificationSignals:
-    """Makes each curve once and keeps it, or why it cannot be made.
-
-    Attributes
-    ----------
-    channels
-        Of the recording, under channel codes.
-    plans
-        How each curve is made.
-    set_up
-        Of the test.
-    preparation
-        Time zero and offset; the interval comes from the set-up.
-    made
-        Curves so far.
-    """
-
-    channels: Sequence[Signal]
-    plans: dict[str, SignalPlan]
-    set_up: SetUp
-    preparation: Preparation
-    made: dict[str, Signal | CorrelateError] = field(default_factory=dict)
-
-    def get(self, name: str) -> Signal:
-        """Return a curve by name.
-
-        Raises
-        ------
-        CorrelateError
-            It cannot be made from this recording; the message says why.
-        """
-        if name not in self.made:
-            try:
-                self.made[name] = self._make(self.plans[name])
-            except CorrelateError as error:
-                self.made[name] = error
-        found = self.made[name]
-        if isinstance(found, CorrelateError):
-            raise found
-        return found
-
-    def side(self, name: str) -> int:
-        """Return −1 for a curve whose event is a negative peak, else 1."""
-        return -1 if name in self.set_up.negative else 1
-
-    def _make(self, plan: SignalPlan) -> Signal:
-        preparation = self.preparation
-        if self.set_up.interval_ms is not None:
-            start_ms, end_ms = self.set_up.interval_ms
-            preparation = replace(preparation, start_s=start_ms / 1e3, end_s=end_ms / 1e3)
-        way, found = self._way(plan)
-        cfc = self.set_up.cfc.get(plan.name, plan.cfc)
-        units = {"occipital moment": ("Nm", "N"), "mass times deceleration": ("m/s^2",)}
-        ready = [
-            prepared(channel, unit=unit, cfc=cfc, preparation=preparation)
-            for channel, unit in zip(found, units.get(way.make, (plan.unit,) * len(found)), strict=True)
-        ]
-        made = self._combined(way, ready)
-        if plan.positive and -made.samples.min() > made.samples.max():
-            raise SignalError(
-                f"the {plan.name} is mostly negative ({made.samples.min():.5g} {made.unit}), so the channel "
-                "seems to have the opposite polarity",
-                where=made.place,
-                remedy="name it with a minus sign before its code",
-            )
-        return made
-
-    def _way(self, plan: SignalPlan) -> tuple[Way, list[Signal]]:
-        lacking = []
-        for way in plan.way:
-            found = [fitting_channel(self.channels, pattern) for pattern in way.channels]
-            there = [channel for channel in found if channel is not None]
-            if len(there) == len(found):
-                return way, there
-            lacking.append([p for p, channel in zip(way.channels, found, strict=True) if channel is None])
-        raise ChannelError(f"no channel {' or '.join(', '.join(patterns) for patterns in lacking)}")
-
-    def _combined(self, way: Way, ready: list[Signal]) -> Signal:
-        if way.make == "resultant":
-            return resultant(*ready)
-        if way.make == "occipital moment":
-            return occipital_moment(*ready)
-        if way.make == "mass times deceleration":
-            return self._force(ready[0])
-        return _CHANGES[way.make](ready[0])
-
-    def _force(self, acceleration: Signal) -> Signal:
-        mass_kg = self.set_up.probe_mass_kg
-        if mass_kg is None:
-            raise SignalError("the windows give no probe mass", remedy="add probe_mass_kg to the set-up")
-        step = Step("mass times deceleration", {"mass_kg": mass_kg})
-        return acceleration.then(step, samples=0.0 - mass_kg * acceleration.samples, unit="N")
-
-
-def _as_recorded(signal: Signal) -> Signal:
-    return signal
-
-
-def _absolute_value(signal: Signal) -> Signal:
-    return signal.then(Step("absolute value"), samples=np.abs(signal.samples))
-
-
-def _largest_excursion_positive(signal: Signal) -> Signal:
-    return turn_sign(signal) if -signal.samples.min() > signal.samples.max() else signal
-
-
-_CHANGES: Final[dict[Make, Callable[[Signal], Signal]]] = {
-    "as recorded": _as_recorded,
-    "turned": turn_sign,
-    "absolute value": _absolute_value,
-    "largest excursion positive": _largest_excursion_positive,
-}
 
 
 VELOCITY_KEY: Final = "Velocity test object 1"
@@ -245,6 +129,46 @@ def _time_of_peak(bench: Bench, quantity: Quantity) -> Measured:
     return Measured(value=1e3 * (found.start_s or 0.0), start_s=found.start_s, end_s=found.end_s)
 
 
+def _time_of_peak_after_other(bench: Bench, quantity: Quantity) -> Measured:
+    first = _largest(bench, bench.book.quantities[quantity.other]).start_s or 0.0
+    then = _largest(bench, quantity).start_s or 0.0
+    return Measured(value=1e3 * (then - first), start_s=min(first, then), end_s=max(first, then))
+
+
+def _value_at_time(bench: Bench, quantity: Quantity) -> Measured:
+    signal, _, _ = bench.course(quantity)
+    at_s = (quantity.time_ms or 0.0) / 1e3
+    if not signal.start_s <= at_s <= signal.end_s:
+        raise SignalError(f"the data do not reach {quantity.time_ms:g} ms", remedy="give a longer recording")
+    value = float(np.interp(at_s, signal.time_s, signal.samples))
+    return Measured(value=value, start_s=at_s, end_s=at_s)
+
+
+def _between_times(signal: Signal, quantity: Quantity) -> NDArray[np.bool_]:
+    start_ms, end_ms = quantity.between_ms or (0.0, 0.0)
+    times_ms = 1e3 * signal.time_s
+    inside = (times_ms >= start_ms - 1e-6) & (times_ms <= end_ms + 1e-6)
+    if not inside.any():
+        raise SignalError(f"there are no data from {start_ms:g} to {end_ms:g} ms")
+    return np.asarray(inside, dtype=np.bool_)
+
+
+def _largest_between(bench: Bench, quantity: Quantity) -> Measured:
+    return _largest(bench, quantity, _between_times(bench.course(quantity)[0], quantity))
+
+
+def _least_between(bench: Bench, quantity: Quantity) -> Measured:
+    signal, side, course = bench.course(quantity)
+    found = peak_while(-course, _between_times(signal, quantity), step_s=signal.step_s)
+    return _placed(found, signal, -side * found.value)
+
+
+def _duration_of_first_decay(bench: Bench, quantity: Quantity) -> Measured:
+    found = _time_of_first_decay(bench, quantity)
+    start_s, end_s = found.start_s or 0.0, found.end_s or 0.0
+    return Measured(value=1e3 * (end_s - start_s), start_s=start_s, end_s=end_s)
+
+
 def _time_of_first_decay(bench: Bench, quantity: Quantity) -> Measured:
     signal, _, course = bench.course(quantity)
     found = first_decay(course, step_s=signal.step_s, level=quantity.level or 0.0)
@@ -300,7 +224,12 @@ _MEASURES: Final[dict[Measure, Callable[[Bench, Quantity], Measured]]] = {
     "impact velocity": _impact_velocity,
     "peak": _peak,
     "time of peak": _time_of_peak,
+    "time of peak after other": _time_of_peak_after_other,
+    "value at time": _value_at_time,
+    "largest between times": _largest_between,
+    "least between times": _least_between,
     "time of first decay": _time_of_first_decay,
+    "duration of first decay": _duration_of_first_decay,
     "oscillation after peak": _oscillation_after_peak,
     "unimodality": _unimodality,
     "peak while other is inside its window": _peak_while_inside,
@@ -364,12 +293,15 @@ class Qualification:
         One a quantity, in the order of the windows.
     signals
         The curves that were used, by name, with every step.
+    channels
+        The channels that they were made of, as recorded.
     """
 
     path: str
     window: Window
     verdicts: tuple[QuantityVerdict, ...]
     signals: Mapping[str, Signal]
+    channels: tuple[Signal, ...]
 
     def count(self, verdict: Verdict) -> int:
         """Return how many quantities have a verdict."""
@@ -434,7 +366,13 @@ def qualify(
     )
     verdicts = tuple(_verdict(bench, book.quantities[name]) for name in window.limits)
     used = {name: one for name, one in signals.made.items() if not isinstance(one, CorrelateError)}
-    return Qualification(path=str(recording.path), window=window, verdicts=verdicts, signals=used)
+    return Qualification(
+        path=str(recording.path),
+        window=window,
+        verdicts=verdicts,
+        signals=used,
+        channels=tuple(signals.taken.values()),
+    )
 
 
 def _verdict(bench: Bench, quantity: Quantity) -> QuantityVerdict:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal, Self
 from pydantic import ConfigDict, Field, model_validator
 
 from correlate.conditioning import FREQUENCY_CLASSES
+from correlate.conditioning.derived import LOAD_CELL_DISTANCE_M
 from correlate.criteria.channels import named_entry
 from correlate.criteria.result import provenance
 from correlate.display import short_repr
@@ -28,21 +29,29 @@ Make = Literal[
     "absolute value",
     "largest excursion positive",
     "resultant",
+    "sum",
     "occipital moment",
+    "lateral occipital moment",
     "mass times deceleration",
+    "velocity change",
 ]
 Measure = Literal[
     "impact velocity",
     "peak",
     "time of peak",
+    "time of peak after other",
+    "value at time",
+    "largest between times",
+    "least between times",
     "time of first decay",
+    "duration of first decay",
     "oscillation after peak",
     "unimodality",
     "peak while other is inside its window",
     "peak while other rises",
     "internal hysteresis",
 ]
-_CHANNELS_NEEDED = {"resultant": 3, "occipital moment": 2}
+_CHANNELS_NEEDED = {"resultant": 3, "sum": 3, "occipital moment": 2, "lateral occipital moment": 2}
 
 
 class _Table(Table):
@@ -113,6 +122,10 @@ class Quantity(_Table):
         Where a decay ends, in the unit of the signal.
     rise
         From where to where the other signal rises, in its unit.
+    time_ms
+        When the signal is looked at, after time zero.
+    between_ms
+        From when to when it is, after time zero; as far as the data reach.
     """
 
     name: Text
@@ -123,14 +136,18 @@ class Quantity(_Table):
     other: str = ""
     level: float | None = None
     rise: Range | None = None
+    time_ms: float | None = None
+    between_ms: Range | None = None
 
     @model_validator(mode="after")
     def _has_what_its_measure_needs(self) -> Self:
         needs = {
             "of": self.measure != "impact velocity",
             "other": "other" in self.measure or self.measure == "internal hysteresis",
-            "level": self.measure == "time of first decay",
+            "level": self.measure in {"time of first decay", "duration of first decay"},
             "rise": self.measure == "peak while other rises",
+            "time_ms": self.measure == "value at time",
+            "between_ms": self.measure in {"largest between times", "least between times"},
         }
         for key, needed in needs.items():
             given = getattr(self, key) not in {"", None}
@@ -148,6 +165,8 @@ class SetUp(_Table):
         Where the event is looked for, after time zero; all of the data when left out.
     probe_mass_kg
         Of the probe.
+    occipital_lever_m
+        From the upper neck load cell to the occipital condyle.
     cfc
         Filter classes of signals that differ from the signal's own.
     negative
@@ -156,6 +175,7 @@ class SetUp(_Table):
 
     interval_ms: Range | None = None
     probe_mass_kg: Annotated[float, Field(gt=0)] | None = None
+    occipital_lever_m: Annotated[float, Field(ge=0)] = LOAD_CELL_DISTANCE_M
     cfc: dict[str, int] = Field(default_factory=dict)
     negative: tuple[str, ...] = ()
 

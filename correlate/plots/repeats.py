@@ -19,8 +19,9 @@ if TYPE_CHECKING:
 
     from correlate.criteria import QuantityVerdict
     from correlate.plots.palette import Palette, Theme
+    from correlate.reference.arc_length import CrossPlot
     from correlate.reference.corridor import Corridor
-    from correlate.reference.cross_plot import CrossPlot, CrossPlotCorridor
+    from correlate.reference.cross_plot import CrossPlotCorridor
     from correlate.reference.finding import Finding
     from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal

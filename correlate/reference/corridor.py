@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from correlate.conditioning.time_axis import multiples_between
 from correlate.display import frame, short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.samples import frozen_samples
+from correlate.statistics import LEVEL, student_quantile
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -95,6 +97,9 @@ class Inside:
 
 
 _ALIGNED = "repeats were aligned in time, so scatter in timing shows in the shifts, not in the corridor"
+_REGISTERED = (
+    "features were brought to common times, so scatter in their times shows in the moves, not in the corridor"
+)
 
 
 def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
@@ -139,7 +144,7 @@ def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
             f"the corridor is {times!r} standard deviations wide", remedy="give a number above 0"
         )
     half = times * repeats.standard_deviation
-    return _corridor(
+    return corridor_of(
         repeats,
         repeats.mean,
         repeats.mean - half,
@@ -147,9 +152,42 @@ def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
         kind=f"mean ± {times:g} SD",
         assumptions=(
             "at each instant the repeats are independent draws from one normal distribution",
-            f"with {len(repeats)} repeats the standard deviation itself is uncertain",
+            (
+                f"with {len(repeats)} repeats the standard deviation itself is uncertain: "
+                f"{share_within(times, len(repeats)):.0%} of further tests lie inside at each instant"
+            ),
         ),
     )
+
+
+def share_within(times: float, count: int) -> float:
+    r"""Return the probability that a further value lies within so many standard deviations of the mean.
+
+    .. math:: P\Bigl(|t_{n-1}| \le k / \sqrt{1 + 1/n}\Bigr)
+
+    Parameters
+    ----------
+    times
+        :math:`k`.
+    count
+        :math:`n`, values that mean and standard deviation were computed from.
+
+    Returns
+    -------
+    float
+
+    References
+    ----------
+    .. [1] Prediction interval of one further value of a normal distribution: any textbook.
+
+    Examples
+    --------
+    >>> [round(share_within(times, 3), 3) for times in (1, 2)]
+    [0.522, 0.775]
+    """
+    from scipy.special import stdtr  # noqa: PLC0415 - slow to load
+
+    return float(2 * stdtr(count - 1, times / math.sqrt(1 + 1 / count)) - 1)
 
 
 def range_corridor(repeats: RepeatSet) -> Corridor:
@@ -177,7 +215,7 @@ def range_corridor(repeats: RepeatSet) -> Corridor:
     _check_count(repeats)
     count = len(repeats)
     share = (count - 1) / (count + 1)
-    return _corridor(
+    return corridor_of(
         repeats,
         repeats.mean,
         repeats.smallest,
@@ -186,6 +224,70 @@ def range_corridor(repeats: RepeatSet) -> Corridor:
         assumptions=(
             f"a further repeat lies inside with probability {share:.0%} at each instant",
             "the repeats are independent draws from one distribution, whatever it is",
+        ),
+    )
+
+
+def prediction_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corridor:
+    r"""Return the band that holds a further test at each instant with a given probability.
+
+    .. math:: \bar x(t) \pm t_{(1 + p)/2,\,n - 1}\; s(t)\, \sqrt{1 + 1/n}
+
+    Parameters
+    ----------
+    repeats
+        At least two.
+    level
+        :math:`p`, in (0, 1).
+
+    Returns
+    -------
+    Corridor
+
+    Raises
+    ------
+    SignalError
+        There is a single repeat.
+    SettingsError
+        `level` is not between 0 and 1.
+
+    Notes
+    -----
+    At each instant, not at all of them: a further curve leaves the band somewhere much more often. For whole
+    curves see :func:`~correlate.reference.whole_curve.whole_curve_corridor`.
+
+    References
+    ----------
+    .. [1] Prediction interval of one further value of a normal distribution: any textbook.
+
+    Examples
+    --------
+    Three repeats with a standard deviation of 1: the quantile is 4.303.
+
+    >>> import numpy as np
+    >>> from correlate import Signal
+    >>> from correlate.reference.repeats import repeat_set
+    >>> def flat(value: float) -> Signal:
+    ...     return Signal(samples=np.full(30, value), start_s=0, step_s=1e-4, unit="N", channel="force")
+    >>> band = prediction_corridor(repeat_set([flat(9), flat(10), flat(11)]))
+    >>> round(float(band.upper[0]), 3)
+    14.968
+    """
+    _check_count(repeats)
+    check_level(level)
+    count = len(repeats)
+    half = (
+        student_quantile((1 + level) / 2, count - 1) * repeats.standard_deviation * math.sqrt(1 + 1 / count)
+    )
+    return corridor_of(
+        repeats,
+        repeats.mean,
+        repeats.mean - half,
+        repeats.mean + half,
+        kind=f"{level:.0%} of further tests, at each instant",
+        assumptions=(
+            f"a further test lies inside with probability {level:.0%} at each instant, not at all of them",
+            "at each instant the repeats are independent draws from one normal distribution",
         ),
     )
 
@@ -240,6 +342,12 @@ def inside_corridor(corridor: Corridor, candidate: Signal) -> Inside:
     )
 
 
+def check_level(level: float) -> None:
+    """Refuse a probability that is not between 0 and 1."""
+    if not 0 < level < 1:
+        raise SettingsError(f"the level is {level!r}", remedy="give a probability between 0 and 1")
+
+
 def _check_count(repeats: RepeatSet) -> None:
     if len(repeats) < 2:
         raise SignalError(
@@ -249,7 +357,7 @@ def _check_count(repeats: RepeatSet) -> None:
         )
 
 
-def _corridor(
+def corridor_of(
     repeats: RepeatSet,
     centre: Floats,
     lower: Floats,
@@ -258,8 +366,11 @@ def _corridor(
     kind: str,
     assumptions: tuple[str, ...],
 ) -> Corridor:
+    """Return a corridor of repeats; how they were aligned is added to the assumptions."""
     if any(repeats.shifts_s):
         assumptions = (*assumptions, _ALIGNED)
+    if repeats.landmarks:
+        assumptions = (*assumptions, _REGISTERED)
     return Corridor(
         time_s=repeats.time_s,
         centre=frozen_samples(centre, channel=repeats.channel),

@@ -7,55 +7,30 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.conditioning import Recipe, condition
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
+from correlate.reference.arc_length import CrossPlot, path_scales, points_by_arc_length
+from correlate.reference.path_deviation import path_deviation
+from correlate.reference.registration import STATIONS, equal_shares, warped_along_arc
 from correlate.reference.repeats import repeat_set
-from correlate.samples import frozen_samples
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import ArrayLike, NDArray
 
-    from correlate.conditioning import Recipe
+    from correlate.reference.path_deviation import PathDeviation
+    from correlate.reference.registration import ArcRegistration
+    from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
+
+    Registration = Callable[[Sequence[CrossPlot], int], ArcRegistration]
 
     Floats = NDArray[np.float64]
 
 
-STATIONS: Final = 200
-"""Stations along the arc."""
 _BLOCK: Final = 2_000_000
-
-
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CrossPlot:
-    """One response cross-plot.
-
-    Attributes
-    ----------
-    x, y
-        Shape ``(n,)``: the two channels at the same instants.
-
-    Raises
-    ------
-    SignalError
-        Fewer than two points, numbers that are not finite, or unequal lengths.
-    """
-
-    x: Floats
-    y: Floats
-
-    def __init__(self, *, x: ArrayLike, y: ArrayLike) -> None:
-        store = object.__setattr__
-        store(self, "x", frozen_samples(x, channel="x"))
-        store(self, "y", frozen_samples(y, channel="y"))
-        if self.x.size != self.y.size:
-            raise SignalError(
-                f"x has {self.x.size} points and y {self.y.size}",
-                remedy="bring both channels to one grid first",
-            )
 
 
 @short_repr
@@ -151,14 +126,18 @@ class CrossPlotCorridor:
 
 
 def cross_plot_corridor(
-    paths: Sequence[CrossPlot], *, times: float = 1.0, stations: int = STATIONS
+    paths: Sequence[CrossPlot],
+    *,
+    times: float = 1.0,
+    stations: int = STATIONS,
+    registration: Registration = equal_shares,
 ) -> CrossPlotCorridor:
     r"""Average cross-plots by arc length and describe their scatter by ellipses.
 
     Each axis is divided by the mean over the repeats of its largest absolute value. With the arc length
     :math:`s_i = \sum \sqrt{\Delta x^2 + \Delta y^2}` of each scaled repeat, points at the same
-    :math:`s_i / s_{i,\mathrm{end}}` correspond. Their mean is the mean path; ellipses have half axes
-    :math:`k\,s_x` and :math:`k\,s_y`, parallel to the axes.
+    :math:`s_i / s_{i,\mathrm{end}}` correspond, or those that a registration brings together. Their mean is
+    the mean path; ellipses have half axes :math:`k\,s_x` and :math:`k\,s_y`, parallel to the axes.
 
     Parameters
     ----------
@@ -168,6 +147,9 @@ def cross_plot_corridor(
         :math:`k`, above 0.
     stations
         Number of stations, 10 or more.
+    registration
+        Which points of the repeats correspond: :func:`equal_shares`, :func:`warped_along_arc` or
+        :func:`features_along_arc`.
 
     Returns
     -------
@@ -186,7 +168,7 @@ def cross_plot_corridor(
        individual subject responses", SAE 2004-01-0288, from memory.
     .. [2] Hartlen, Cronin, "Arc-length re-parametrization and signal registration to determine a
        characteristic average and statistical response corridors of biomechanical data", Frontiers in
-       Bioengineering and Biotechnology 10 (2022), from memory. Deviation: no registration of features.
+       Bioengineering and Biotechnology 10 (2022), from memory; its registration is :func:`warped_along_arc`.
 
     Examples
     --------
@@ -205,40 +187,30 @@ def cross_plot_corridor(
             f"{times!r} standard deviations at {stations} stations do not define a corridor",
             remedy="give a number above 0 and at least 10 stations",
         )
-    x_scale = float(np.mean([np.abs(path.x).max() for path in paths])) or 1.0
-    y_scale = float(np.mean([np.abs(path.y).max() for path in paths])) or 1.0
-    share = np.linspace(0.0, 1.0, stations)
-    points = np.stack([_by_arc_length(path, share, x_scale, y_scale) for path in paths])
+    scales = path_scales(paths)
+    found = registration(paths, stations)
+    points = np.stack(
+        [points_by_arc_length(path, own, scales) for path, own in zip(paths, found.own, strict=True)]
+    )
     mean = points.mean(axis=0)
     half = times * points.std(axis=0, ddof=1)
     return CrossPlotCorridor(
-        share=share,
+        share=found.share,
         x=mean[0],
         y=mean[1],
         x_half=half[0],
         y_half=half[1],
         times=times,
         repeats=len(paths),
-        x_scale=x_scale,
-        y_scale=y_scale,
+        x_scale=scales[0],
+        y_scale=scales[1],
         assumptions=(
-            "points at the same share of the arc length are the same moment of the event",
+            found.method,
             "the scatter along the two axes is independent at each station",
             "noise lengthens the arc: the repeats are filtered alike first",
             f"with {len(paths)} repeats the standard deviation itself is uncertain",
         ),
     )
-
-
-def _by_arc_length(path: CrossPlot, share: Floats, x_scale: float, y_scale: float) -> Floats:
-    """Return the path at given shares of its arc length, shape ``(2, m)``."""
-    steps = np.hypot(np.diff(path.x) / x_scale, np.diff(path.y) / y_scale)
-    travelled = np.concatenate(([0.0], np.cumsum(steps)))
-    if travelled[-1] == 0:
-        raise SignalError("a repeat never leaves its first point", remedy="take it out")
-    moving = np.concatenate(([True], np.diff(travelled) > 0))
-    at = travelled[moving] / travelled[-1]
-    return np.stack([np.interp(share, at, path.x[moving]), np.interp(share, at, path.y[moving])])
 
 
 @short_repr
@@ -254,6 +226,12 @@ class ChannelCrossPlot:
         One a repeat.
     x_channel, y_channel, x_unit, y_unit
         Of the axes.
+    model
+        Of a model; None without one.
+    share_inside
+        Share of the model's arc inside the corridor; None without a model.
+    deviation
+        Of the model from the mean path; None without a model.
     """
 
     corridor: CrossPlotCorridor
@@ -262,6 +240,9 @@ class ChannelCrossPlot:
     y_channel: str
     x_unit: str
     y_unit: str
+    model: CrossPlot | None = None
+    share_inside: float | None = None
+    deviation: PathDeviation | None = None
 
 
 def channel_cross_plot(
@@ -271,6 +252,7 @@ def channel_cross_plot(
     across_recipe: Recipe,
     upright_recipe: Recipe,
     times: float = 1.0,
+    model: tuple[Signal, Signal] | None = None,
 ) -> ChannelCrossPlot:
     """Plot one channel of each repeat against another at the same instants.
 
@@ -282,6 +264,8 @@ def channel_cross_plot(
         Conditioning of each, with one interval and one step.
     times
         Half axes of the ellipses in standard deviations.
+    model
+        Channels of the x and of the y axis of a model, as recorded; None without one.
 
     Returns
     -------
@@ -299,8 +283,8 @@ def channel_cross_plot(
 
     Notes
     -----
-    Repeats are not moved in time: two channels of one test belong to the same instants, and points of
-    different repeats correspond by their share of the arc, not by their time.
+    Repeats are not moved in time: two channels of one test belong to the same instants. Points of different
+    repeats correspond along the arc, registered by :func:`warped_along_arc`.
     """
     if len(across) != len(upright):
         raise SignalError(
@@ -315,11 +299,27 @@ def channel_cross_plot(
             remedy="give both recipes one interval and one step",
         )
     paths = tuple(CrossPlot(x=one, y=other) for one, other in zip(x.curves, y.curves, strict=True))
+    corridor = cross_plot_corridor(paths, times=times, registration=warped_along_arc)
+    path = None
+    if model is not None:
+        path = CrossPlot(
+            x=_model_curve(model[0], across_recipe, x), y=_model_curve(model[1], upright_recipe, y)
+        )
     return ChannelCrossPlot(
-        corridor=cross_plot_corridor(paths, times=times),
+        corridor=corridor,
         paths=paths,
         x_channel=x.channel,
         y_channel=y.channel,
         x_unit=x.unit,
         y_unit=y.unit,
+        model=path,
+        share_inside=None if path is None else corridor.share_inside(path),
+        deviation=None if path is None else path_deviation(corridor, path),
     )
+
+
+def _model_curve(model: Signal, recipe: Recipe, repeats: RepeatSet) -> Floats:
+    """Return a model's channel, conditioned as in its rating, on the grid of the repeats."""
+    treated = condition(model, recipe.for_candidate(repeats.unit))
+    interval = Recipe(start_s=float(repeats.time_s[0]), end_s=float(repeats.time_s[-1]), step_s=recipe.step_s)
+    return np.asarray(repeat_set([treated], interval, largest_shift_s=0.0).curves[0])

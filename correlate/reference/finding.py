@@ -53,6 +53,11 @@ Kind = Literal[
     "expected peak",
     "missing channel",
     "same name",
+    "sensor unknown",
+    "sensor overdue",
+    "sensor polarity",
+    "sensor sensitivity",
+    "sensor range",
 ]
 KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
 """Every kind of finding."""

@@ -1,4 +1,4 @@
-"""Repeats of a test: aligned, averaged, and a channel of them with its model."""
+"""Repeats of a test: conditioned alike, aligned and averaged."""
 
 from __future__ import annotations
 
@@ -12,8 +12,6 @@ from correlate.conditioning.align import AS_RECORDED
 from correlate.conditioning.time_axis import multiples_between
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
-from correlate.reference.corridor import Corridor, Inside, inside_corridor, spread_corridor
-from correlate.reference.repeatability import Ceiling, RatedAgainstRepeats, ceiling_of, rate_against_repeats
 from correlate.samples import frozen_samples
 
 if TYPE_CHECKING:
@@ -21,105 +19,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.metrics.iso18571 import RatingSettings
+    from correlate.reference.landmarks import Landmark
     from correlate.signal import Signal
 
     Floats = NDArray[np.float64]
-
-
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OneRepeat:
-    """One repeat among the others.
-
-    Attributes
-    ----------
-    shift_s
-        How far it was moved to later times to agree with the others, s.
-    peak
-        Value of largest size, with its sign, in the unit of the repeats.
-    peak_s
-        When, after the move, s.
-    rating
-        Median of its overall rating against every other repeat, as reference and as candidate; None for a
-        single repeat.
-    """
-
-    shift_s: float
-    peak: float
-    peak_s: float
-    rating: float | None
-
-
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RepeatNumbers:
-    """The repeats of one channel together.
-
-    Attributes
-    ----------
-    repeats
-        One each, in their order.
-    peak_mean
-        Mean of the peaks.
-    peak_spread
-        Standard deviation of the peaks; None for a single repeat.
-    peak_variation
-        Coefficient of variation of the peaks, their standard deviation over the size of their mean; None for
-        a single repeat or a mean of zero.
-    largest_spread, largest_spread_s
-        Largest standard deviation of the curves over time, and when; None for a single repeat.
-    """
-
-    repeats: tuple[OneRepeat, ...]
-    peak_mean: float
-    peak_spread: float | None
-    peak_variation: float | None
-    largest_spread: float | None
-    largest_spread_s: float | None
-
-
-def repeat_numbers(repeats: RepeatSet, ceiling: Ceiling) -> RepeatNumbers:
-    """Put the scatter of repeats into numbers.
-
-    Parameters
-    ----------
-    repeats
-        Conditioned and aligned.
-    ceiling
-        Of the same repeats, in the same order.
-
-    Returns
-    -------
-    RepeatNumbers
-
-    References
-    ----------
-    .. [1] Standard deviation with ``k - 1`` degrees of freedom, coefficient of variation: any textbook.
-    """
-    places = np.abs(repeats.curves).argmax(axis=1)
-    peaks = repeats.curves[np.arange(len(repeats)), places]
-    several = len(repeats) > 1
-    spread = float(peaks.std(ddof=1)) if several else None
-    mean = float(peaks.mean())
-    scatter = repeats.standard_deviation
-    widest = int(scatter.argmax())
-    return RepeatNumbers(
-        repeats=tuple(
-            OneRepeat(
-                shift_s=repeats.shifts_s[number],
-                peak=float(peaks[number]),
-                peak_s=float(repeats.time_s[place]),
-                rating=ceiling.ratings[number] if ceiling.ratings else None,
-            )
-            for number, place in enumerate(places)
-        ),
-        peak_mean=mean,
-        peak_spread=spread,
-        peak_variation=spread / abs(mean) if spread is not None and mean else None,
-        largest_spread=float(scatter[widest]) if several else None,
-        largest_spread_s=float(repeats.time_s[widest]) if several else None,
-    )
 
 
 LARGEST_SHIFT_S: Final = 0.002
@@ -150,6 +53,9 @@ class RepeatSet:
         zero to within a step.
     signals
         The conditioned repeats, with their histories.
+    landmarks
+        Features that were brought to common times after the shifts, and where each repeat has them; empty
+        without registration.
     """
 
     time_s: Floats
@@ -159,6 +65,7 @@ class RepeatSet:
     names: tuple[str, ...]
     shifts_s: tuple[float, ...]
     signals: tuple[Signal, ...]
+    landmarks: tuple[Landmark, ...] = ()
 
     def __len__(self) -> int:
         """Return the number of repeats."""
@@ -336,94 +243,3 @@ def _centred(moves: list[int], reach: int) -> list[int]:
     common = round(sum(moves) / len(moves))
     centred = [move - common for move in moves]
     return centred if max(map(abs, centred)) <= reach else moves
-
-
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChannelRepeats:
-    """The repeats of one channel with their scatter, ceiling and corridor, and a model against them.
-
-    Attributes
-    ----------
-    load_case, release
-        Names, for tables; empty where there are none.
-    repeats
-        Conditioned and aligned.
-    ceiling
-        Rating of the repeats against each other.
-    corridor
-        None with a single repeat.
-    candidate
-        The model, conditioned; None without one.
-    model
-        Its rating against every repeat.
-    inside
-        How much of it lies in the corridor.
-    """
-
-    load_case: str
-    release: str
-    repeats: RepeatSet
-    ceiling: Ceiling
-    corridor: Corridor | None
-    candidate: Signal | None
-    model: RatedAgainstRepeats | None
-    inside: Inside | None
-
-
-def channel_repeats(
-    repeats: Sequence[Signal],
-    candidate: Signal | None = None,
-    *,
-    recipe: Recipe = AS_RECORDED,
-    settings: RatingSettings | None = None,
-    times: float = 1.0,
-    largest_shift_s: float = LARGEST_SHIFT_S,
-    load_case: str = "",
-    release: str = "",
-) -> ChannelRepeats:
-    """Learn from the repeats of one channel.
-
-    Parameters
-    ----------
-    repeats
-        As recorded; at least one.
-    candidate
-        The model, or None.
-    recipe
-        Conditioning of both.
-    settings
-        Of the ratings.
-    times
-        Half width of the corridor in standard deviations.
-    largest_shift_s
-        Bound of the alignment of the repeats, s. It serves mean and corridor; ratings are made without.
-    load_case, release
-        Names, for tables.
-
-    Returns
-    -------
-    ChannelRepeats
-
-    Raises
-    ------
-    SignalError, UnitError, SettingsError
-        See the parts.
-    """
-    aligned = repeat_set(repeats, recipe, largest_shift_s=largest_shift_s)
-    corridor = spread_corridor(aligned, times=times) if len(aligned) > 1 else None
-    model, treated, inside = None, None, None
-    if candidate is not None:
-        model = rate_against_repeats(repeats, candidate, recipe, settings)
-        treated = condition(candidate, recipe.for_candidate(aligned.unit))
-        inside = inside_corridor(corridor, treated) if corridor is not None else None
-    return ChannelRepeats(
-        load_case=load_case,
-        release=release,
-        repeats=aligned,
-        ceiling=model.ceiling if model is not None else ceiling_of(repeats, recipe, settings),
-        corridor=corridor,
-        candidate=treated,
-        model=model,
-        inside=inside,
-    )

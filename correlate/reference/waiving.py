@@ -13,7 +13,7 @@ from tomlkit.items import Array
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import turn, unwritable, whole_file
 from correlate.reference.finding import WAIVER_FILE, WaiverBook, load_waivers
-from correlate.reference.package.received import checked_reason, named, refuse_unreadable
+from correlate.reference.package.releasing import checked_reason, named, refuse_unreadable
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -8,19 +8,20 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from correlate.criteria import CAUTION, NijResult, compare_recorded
+from correlate.criteria import CAUTION, ExceedanceResult, NijResult, compare_recorded
 from correlate.evaluation.record import input_words, plain
 from correlate.report.table import TextTable
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from rich.console import Console
 
     from correlate.criteria import (
         CriterionComparison,
         Device,
+        Limit,
         Qualification,
         QuantityVerdict,
         RecordedCriteria,
@@ -71,15 +72,17 @@ def criteria_json(repeats: Sequence[RecordedCriteria], candidate: RecordedCriter
 
 
 def _recording(one: RecordedCriteria) -> dict[str, Any]:
-    return {"file": one.path, "criteria": [_criterion(entry) for entry in one.entries]}
+    return {"file": one.path, "criteria": [_criterion(entry, one.device) for entry in one.entries]}
 
 
-def _criterion(entry: RecordedCriterion) -> dict[str, Any]:
+def _criterion(entry: RecordedCriterion, device: Device) -> dict[str, Any]:
+    exceeded = device.limits_exceeded(entry.criterion.name, entry.value)
     words: dict[str, Any] = {
         "name": entry.criterion.name,
         "place": entry.place,
         "unit": entry.criterion.unit,
         "value": entry.value,
+        "over_the_limit": [asdict(limit) for limit in exceeded],
         "start_s": entry.start_s,
         "end_s": entry.end_s,
         "reason": entry.reason,
@@ -87,6 +90,9 @@ def _criterion(entry: RecordedCriterion) -> dict[str, Any]:
     }
     if isinstance(entry.result, NijResult):
         words |= {"case": entry.result.case, "cases": dict(entry.result.cases)}
+    if isinstance(entry.result, ExceedanceResult):
+        worst = entry.result
+        words |= {"level": worst.level, "duration_s": worst.duration_s, "limit": worst.limit}
     return words
 
 
@@ -142,10 +148,12 @@ def print_criteria(
         console.print(_errors_table(compared))
     for note in dict.fromkeys(one.note for one in compared if one.note):
         console.print(f"No error in standard deviations: {note}.")
+    everything = [*repeats, *([] if candidate is None else [candidate])]
     limits = _limits_table(device, {entry.criterion.name for entry in _computed(repeats)})
     if limits.row_count:
         console.print(limits)
-    everything = [*repeats, *([] if candidate is None else [candidate])]
+    for line in _over_the_limit(device, dict(zip(_columns(repeats, candidate), everything, strict=True))):
+        console.print(line, style="bold")
     for line in _left_out(everything):
         console.print(line, style="dim")
     console.print(CAUTION, style="dim")
@@ -188,7 +196,7 @@ def unit_words(unit: str) -> str:
     >>> unit_words("Nm"), unit_words("1")
     ('N·m', '')
     """
-    return {"1": "", "Nm": "N·m", "deg": "°"}.get(unit, unit)
+    return {"1": "", "Nm": "N·m", "deg": "°", "m^2/s^2": "m²/s²"}.get(unit, unit)
 
 
 def _table(*headings: str) -> TextTable:
@@ -229,7 +237,7 @@ def _left_out(all_of_them: Sequence[RecordedCriteria]) -> list[str]:
 
 
 def _rows(one: RecordedCriteria) -> dict[tuple[str, str, str], float]:
-    """Return the values of a recording by name, place and unit; below Nij its four cases."""
+    """Return values by name, place and unit; below Nij its cases, below a ratio where it is largest."""
     rows = {}
     for entry in one.entries:
         if entry.result is not None:
@@ -237,21 +245,41 @@ def _rows(one: RecordedCriteria) -> dict[tuple[str, str, str], float]:
             rows[entry.criterion.name, entry.place, unit] = entry.result.value
             if isinstance(entry.result, NijResult):
                 rows |= {(f"  {case}", entry.place, unit): v for case, v in entry.result.cases.items()}
+            if isinstance(entry.result, ExceedanceResult):
+                rows |= _worst_rows(entry, entry.result)
     return rows
+
+
+def _worst_rows(entry: RecordedCriterion, worst: ExceedanceResult) -> dict[tuple[str, str, str], float]:
+    """Return where the ratio of a force to its time-dependent limit is largest."""
+    force, unit = entry.criterion.name.split(",")[0], next(iter(entry.criterion.channels.values()))
+    return {
+        (f"  {force}, governing level", entry.place, unit): worst.level,
+        (f"  {force}, total time at it", entry.place, "ms"): 1e3 * worst.duration_s,
+        (f"  {force}, limit for that time", entry.place, unit): worst.limit,
+    }
 
 
 def _values_table(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> TextTable:
     columns = [*repeats, *([] if candidate is None else [candidate])]
     table = _table("criterion", "at", "unit")
-    for name in column_names([one.path for one in repeats]):
+    for name in _columns(repeats, candidate):
         table.add_column(name, justify="right")
-    if candidate is not None:
-        table.add_column("model", justify="right")
     values = [_rows(one) for one in columns]
     for row in dict.fromkeys(key for one in values for key in one):
         cells = [one.get(row) for one in values]
-        table.add_row(*row, *("–" if value is None else significant(value) for value in cells))
+        table.add_row(*row, *(_value_words(row[0], value, repeats[0].device) for value in cells))
     return table
+
+
+def _columns(repeats: Sequence[RecordedCriteria], candidate: RecordedCriteria | None) -> list[str]:
+    return [*column_names([one.path for one in repeats]), *([] if candidate is None else ["model"])]
+
+
+def _value_words(name: str, value: float | None, device: Device) -> str:
+    if value is None:
+        return "–"
+    return significant(value) + (", over the limit" if device.limits_exceeded(name, value) else "")
 
 
 def _errors_table(compared: Sequence[CriterionComparison]) -> TextTable:
@@ -278,3 +306,20 @@ def _limits_table(device: Device, names: set[str]) -> TextTable:
         if limit.criterion in names:
             table.add_row(limit.criterion, significant(limit.at_most), limit.source, limit.edition)
     return table
+
+
+def _over_the_limit(device: Device, columns: Mapping[str, RecordedCriteria]) -> list[str]:
+    """Return one line for each limit that recordings are over."""
+    lines = []
+    for limit in device.limits:
+        over = [name for name, one in columns.items() if _exceeds(one, limit)]
+        if over:
+            what = f"{limit.criterion}, at most {significant(limit.at_most)} ({limit.source})"
+            lines.append(f"over the limit: {what}: {', '.join(over)}")
+    return lines
+
+
+def _exceeds(one: RecordedCriteria, limit: Limit) -> bool:
+    return any(
+        limit in one.device.limits_exceeded(entry.criterion.name, entry.value) for entry in one.entries
+    )

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import version
 from correlate.plots.graph import drawing_library, figure_html
+from correlate.plots.laboratory_words import cross_plot_words, repeatability_facts
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import FONT, LIGHT, font_face
-from correlate.plots.repeats import finding_figure, repeats_figure
+from correlate.plots.repeats import cross_plot_figure, finding_figure, repeats_figure
 from correlate.plots.wording import (
     CAUTION,
     COMPONENTS,
@@ -24,6 +25,7 @@ from correlate.plots.wording import (
     step_words,
     unit_words,
 )
+from correlate.reference.repeat_numbers import repeat_numbers
 from correlate.report.check import CHECK_CAUTION
 
 if TYPE_CHECKING:
@@ -32,9 +34,10 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from correlate.campaign import PairScore
+    from correlate.reference.channel_repeats import ChannelRepeats
     from correlate.reference.check import CheckOutcome
+    from correlate.reference.cross_plot import ChannelCrossPlot
     from correlate.reference.finding import Finding
-    from correlate.reference.repeats import ChannelRepeats
     from correlate.signal import Signal
 
     Curves = Callable[[Finding], tuple[Signal, Sequence[Signal]]]
@@ -160,7 +163,7 @@ def check_html(outcome: CheckOutcome, *, title: str, curves: Curves | None = Non
 
 def _finding_row(finding: Finding, curves: Curves | None) -> dict[str, Any]:
     figure = ""
-    if curves is not None and finding.kind not in {"missing channel", "set aside"}:
+    if curves is not None and finding.channel and finding.kind not in {"missing channel", "set aside"}:
         signal, others = curves(finding)
         figure = figure_html(finding_figure(finding, signal, theme="light", others=others))
     return {
@@ -176,16 +179,40 @@ def _number(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:.6g}"
 
 
-def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
+def repeats_html(
+    channels: Sequence[ChannelRepeats], *, title: str, cross_plots: Sequence[ChannelCrossPlot] = ()
+) -> str:
     """Write repeats as a page: one picture a channel, with scatter, ceiling and the model's rating."""
     return render_page(
-        "repeats.html", title=title, channels=[_channel_section(channel) for channel in channels]
+        "repeats.html",
+        title=title,
+        channels=[_channel_section(channel) for channel in channels],
+        cross_plots=[_cross_plot_section(one) for one in cross_plots],
     )
+
+
+def _cross_plot_section(plot: ChannelCrossPlot) -> dict[str, Any]:
+    x, y = channel_title(plot.x_channel), channel_title(plot.y_channel)
+    figure = cross_plot_figure(
+        plot.corridor,
+        plot.paths,
+        theme="light",
+        x_title=f"{x} [{unit_words(plot.x_unit)}]",
+        y_title=f"{y} [{unit_words(plot.y_unit)}]",
+        model=plot.model,
+    )
+    return {
+        "title": f"{y} over {x}",
+        "words": cross_plot_words(plot),
+        "assumptions": plot.corridor.assumptions,
+        "figure": figure_html(figure),
+    }
 
 
 def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:
     repeats = channel.repeats
-    figure = repeats_figure(repeats, theme="light", corridor=channel.corridor, model=channel.candidate)
+    drawn, corridor = channel.drawn
+    figure = repeats_figure(drawn, theme="light", corridor=corridor, model=channel.candidate)
     return {
         "channel": channel,
         "title": channel_title(repeats.channel),
@@ -193,7 +220,14 @@ def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:
             (Path(name).stem, milliseconds(shift))
             for name, shift in zip(repeats.names, repeats.shifts_s, strict=True)
         ],
-        "spread": f"{repeats.standard_deviation.max():.3g} {unit_words(repeats.unit)}",
+        "facts": repeatability_facts(
+            repeat_numbers(repeats, channel.ceiling), channel.ceiling, repeats.unit, channel.unlike
+        ),
+        "corridor": corridor,
+        "repeats_inside": [
+            (Path(name).stem, f"{one.share:.0%}")
+            for name, one in zip(repeats.names, channel.repeats_inside, strict=False)
+        ],
         "inside": "" if channel.inside is None else f"{channel.inside.share:.0%}",
         "figure": figure_html(figure),
     }

@@ -13,6 +13,7 @@ from correlate.reference.finding import equal_findings, places_of
 from correlate.report.board_rows import board_row, difference_words
 from correlate.report.html import render_page
 from correlate.report.release_document import change_row, page_frame
+from correlate.report.release_parts import criteria_rows, window_rows
 from correlate.signal import Step
 from correlate.version import VERSION
 
@@ -27,7 +28,7 @@ SECTIONS: Final = (
     ("ratings", "B. Every rating"),
     ("all-changes", "C. Every change"),
     ("conditioning", "D. How each channel is conditioned"),
-    ("criteria-limits", "E. Limits of the injury criteria"),
+    ("criteria-limits", "E. Injury criteria, limits and windows"),
     ("inputs", "F. Inputs and versions"),
     ("steps", "G. Every recorded step"),
 )
@@ -47,6 +48,16 @@ def appendix_html(contents: ReleaseContents) -> str:
         conditioning=_conditioning(contents.campaign),
         device=contents.yardsticks.device,
         limits=_limits(contents),
+        windows=[
+            (case.score.words, window_rows(case.windows))
+            for case in contents.cases
+            if case.windows is not None
+        ],
+        criteria=[
+            (case.score.words, criteria_rows(case.criteria))
+            for case in contents.cases
+            if case.criteria is not None and case.criteria.compared
+        ],
     )
 
 

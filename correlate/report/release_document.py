@@ -35,7 +35,14 @@ from correlate.plots.wording import (
 )
 from correlate.report.board_rows import board_row, difference_words
 from correlate.report.html import render_page
-from correlate.report.release_parts import criteria_rows, diagnosis, method, window_rows
+from correlate.report.release_parts import (
+    MOST_CRITERIA,
+    criteria_rows,
+    diagnosis,
+    leading_criteria,
+    leading_window_rows,
+    method,
+)
 from correlate.report.release_words import (
     held_out_words,
     objections,
@@ -53,7 +60,7 @@ if TYPE_CHECKING:
     from correlate.report.release_contents import CasePart, ChannelPart, ReleaseContents
 
 
-_LARGE_HEIGHTS: Final = (235, 420)
+_LARGE_HEIGHTS: Final = (200, 420)
 """Least and largest height of the drawing of a pair over the width of a page, px before it is fitted."""
 _TREND_WIDTH: Final = 760
 """Of the drawing of all releases, px."""
@@ -197,6 +204,8 @@ def _case(case: CasePart, place: int, contents: ReleaseContents) -> dict[str, An
         id(one): f"{case_anchor(place)}-channel-{number}" for number, one in enumerate(case.channels, start=1)
     }
     height = _large_height(case, large, len(small), columns)
+    criteria = None if case.criteria is None else criteria_rows(leading_criteria(case.criteria))
+    windows = None if case.windows is None else leading_window_rows(case.windows)
     return {
         "part": case,
         "anchor": case_anchor(place),
@@ -205,8 +214,10 @@ def _case(case: CasePart, place: int, contents: ReleaseContents) -> dict[str, An
         "large": [_channel(one, anchors[id(one)], _large_drawing(height)) for one in large],
         "small": [_channel(one, anchors[id(one)], _small_drawing(_SMALL[columns])) for one in small],
         "columns": columns,
-        "criteria": None if case.criteria is None else criteria_rows(case.criteria),
-        "windows": None if case.windows is None else window_rows(case.windows),
+        "criteria": criteria,
+        "more_criteria": 0 if case.criteria is None else len(case.criteria.compared) - len(criteria or ()),
+        "windows": windows,
+        "more_windows": 0 if case.windows is None else len(case.windows.model.verdicts) - len(windows or ()),
         "windows_words": "" if case.windows is None else windows_words(case.windows),
     }
 
@@ -238,16 +249,16 @@ def _large_height(case: CasePart, large: Sequence[ChannelPart], small: int, colu
 
     Heights of texts and tables are estimates, as the print has them in the usual case.
     """
-    rows = -(-small // columns)
-    used = _HEAD + len(large) * _CAPTION + rows * (SMALL_HEIGHT + _SMALL_CAPTION[columns])
+    lines = -(-small // columns)
+    used = _HEAD + len(large) * _CAPTION + lines * (SMALL_HEIGHT + _SMALL_CAPTION[columns])
     used += _FLAG * sum(_flags(one) for one in large)
-    used += _FLAG * rows * max((_flags(one) for one in case.channels), default=0)
+    used += _FLAG * lines * max((_flags(one) for one in case.channels), default=0)
     if case.windows is not None:
-        verdicts = case.windows.model.verdicts
-        used += _WINDOWS + _WINDOW * len(verdicts)
-        used += _REASON * sum(bool(one.reason) + (len(one.words) > _LONG) for one in verdicts)
+        rows = leading_window_rows(case.windows)
+        used += _WINDOWS + _WINDOW * len(rows)
+        used += _REASON * sum(bool(row["reason"]) + (len(row["words"]) > _LONG) for row in rows)
     if case.criteria is not None:
-        used += _CRITERIA + _CRITERION * len(case.criteria.compared)
+        used += _CRITERIA + _CRITERION * min(len(case.criteria.compared), MOST_CRITERIA + 1)
     least, most = _LARGE_HEIGHTS
     return max(least, min(most, (_PAGE - used) // max(len(large), 1)))
 

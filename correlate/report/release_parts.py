@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.campaign.explanation import by_component, by_load_case
@@ -95,9 +95,24 @@ def _facts(campaign: Campaign) -> list[tuple[str, str]]:
     ]
 
 
+MOST_CRITERIA: Final = 3
+"""Criteria on the page of a load case; all of them are in the appendix."""
+
+
 def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
     """Return one row per criterion: test, model, error, published limits."""
     return [_criterion(one, criteria.device.limits_of(one.name)) for one in criteria.compared]
+
+
+def leading_criteria(criteria: CaseCriteria) -> CaseCriteria:
+    """Return those that test or model bring nearest to a published limit, in the order of the table."""
+
+    def share_of_limit(one: CriterionComparison) -> float:
+        limits = [limit.at_most for limit in criteria.device.limits_of(one.name)]
+        return max(abs(one.candidate), abs(one.reference)) / min(limits) if limits else 0.0
+
+    leading = sorted(criteria.compared, key=share_of_limit, reverse=True)[:MOST_CRITERIA]
+    return replace(criteria, compared=tuple(one for one in criteria.compared if one in leading))
 
 
 def window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
@@ -106,6 +121,23 @@ def window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
     return [
         _quantity(list(tests), model) for tests, model in zip(columns, windows.model.verdicts, strict=True)
     ]
+
+
+MOST_WINDOWS: Final = 5
+"""Quantities on the page of a load case, if all others are inside; all of them are in the appendix."""
+
+
+def leading_window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
+    """Return the rows without the last ones of which tests and model are inside, where they are many."""
+    rows = window_rows(windows)
+    spare = len(rows) - MOST_WINDOWS
+    kept = []
+    for row in reversed(rows):
+        if spare > 0 and row["inside"]:
+            spare -= 1
+        else:
+            kept.append(row)
+    return kept[::-1]
 
 
 def _criterion(one: CriterionComparison, limits: tuple[Limit, ...]) -> dict[str, Any]:
@@ -139,6 +171,7 @@ def _quantity(tests: list[QuantityVerdict], model: QuantityVerdict) -> dict[str,
         "outside": f"{outside} of {len(tests)} outside" if outside else "",
         "model": "–" if model.value is None else rounded(model.value),
         "verdict": verdict_words(model),
+        "inside": model.verdict == "inside" and not outside,
         # What to do about it is for who computes, not for who reads.
         "reason": model.reason.partition("; ")[0],
         "strip": window_strip([*tests, model]) if known or model.value is not None else None,

@@ -13,11 +13,11 @@ from correlate.campaign.release_evidence import (
     checked_tests,
     evidence_by_release,
     findings_of_plain,
+    state_of_check,
 )
 from correlate.campaign.scoring import CampaignScores, score_campaign
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
-from correlate.evaluation.evidence import state_of_tests
 from correlate.reference.finding import counted
 
 if TYPE_CHECKING:
@@ -505,7 +505,7 @@ def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFinding
     """Check the tests that were not checked as they are now; the findings of the others are in the store."""
     found = stored_findings(store, campaign)
     for case in campaign.load_cases:
-        if case.name in found and found[case.name].state == state_of_tests(campaign, case):
+        if case.name in found and found[case.name].state == state_of_check(campaign, case):
             continue
         try:
             found[case.name] = checked_tests(campaign, case)

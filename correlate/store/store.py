@@ -332,7 +332,7 @@ class Store:
         campaign, load_case
             Whose tests.
         state
-            From `state_of_tests`, when they were checked.
+            From `state_of_check`, when they were checked.
         content
             The findings as plain values.
 

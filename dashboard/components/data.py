@@ -25,8 +25,8 @@ def package_form(most_bytes: int) -> html.Div:
     """Return the field that takes a package of reference data."""
     advice = (
         "Every byte is compared with the manifests of the package, then the data check examines every "
-        "test. A package without errors is stored under received/; a package with errors is stored under "
-        "quarantine/, where nothing uses it."
+        "test. A package without errors is stored under received/. With errors, or a signature that the "
+        "trusted keys of the project do not accept, it is stored under quarantine/, where nothing uses it."
     )
     return html.Div(
         [
@@ -248,10 +248,10 @@ def _package_result(result: Mapping[str, Any]) -> list[Component]:
     address = paths.DATA + write_query({"package": name}) + f"#{ids.DATA_INSPECTION}"
     folder = html.Code(str(result["folder"]))
     if result["quarantine"]:
-        count = result["errors"]
-        words = (
-            f"In quarantine: {count} {'error was' if count == 1 else 'errors were'} found. The package is in "
-        )
+        count, distrust = result["errors"], str(result["distrust"])
+        reasons = [f"{count} {'error was' if count == 1 else 'errors were'} found"] if count else []
+        reasons += [distrust] if distrust else []
+        words = f"In quarantine: {'; '.join(reasons)}. The package is in "
         mark = html.Span("!", className="state-mark", **DECORATION)
         advice = (
             "Nothing uses it there. Inspect it, then release it with a reason, or repair the data and upload "

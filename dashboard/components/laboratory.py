@@ -311,7 +311,7 @@ def repeat_tables(found: ChannelRepeats, rows: Sequence[RepeatRow], absent: Sequ
     ]
     parts: list[Component] = [
         html.H2("Repeatability"),
-        facts(repeatability_facts(numbers, found.ceiling, unit)),
+        facts(repeatability_facts(numbers, found.ceiling, unit, found.unlike)),
         html.Table([head, html.Tbody(entries)], className="lines repeat-lines"),
         html.P("Numbers and corridor are of all repeats, whichever are drawn.", className="note"),
     ]
@@ -336,7 +336,7 @@ def _repeat_row(place: int, row: RepeatRow, one: OneRepeat) -> html.Tr:
             html.Th(_repeat_name(place, row), scope="row", className="cell-name"),
             *(html.Td(with_label(label, value), className="cell-number") for label, value in cells),
         ],
-        className=_classes(row, "repeat-row"),
+        className=_classes(row, "pick-row"),
     )
 
 

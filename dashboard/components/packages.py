@@ -14,6 +14,7 @@ from correlate.plots import as_sentence, channel_title, finding_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, graph, head_row, with_label
 from dashboard.components.laboratory import facts
+from dashboard.components.media import media_list
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
     from dash.development.base_component import Component
 
-    from correlate import CheckOutcome, Finding, PackageUse, ReceivedPackage
+    from correlate import CheckOutcome, Finding, PackageMedia, PackageUse, ReceivedPackage
+    from dashboard.laboratory import SignatureWords
 
 Uses = dict[str, tuple[str, ...]]
 """Tests of a package by the load case that uses them."""
@@ -36,6 +38,10 @@ class InspectedPackage:
     ----------
     package
         As its note says.
+    signature
+        Who signed it.
+    media
+        Photos and films that it lists.
     tests
         Names of its tests by the load case of the sender.
     outcome
@@ -49,6 +55,8 @@ class InspectedPackage:
     """
 
     package: ReceivedPackage
+    signature: SignatureWords
+    media: Sequence[PackageMedia]
     tests: Mapping[str, Sequence[Path]]
     outcome: CheckOutcome
     checked: str
@@ -57,15 +65,19 @@ class InspectedPackage:
 
 
 def packages_list(
-    packages: Sequence[ReceivedPackage], uses: Mapping[str, Uses], search: str | None = ""
+    packages: Sequence[ReceivedPackage],
+    uses: Mapping[str, Uses],
+    signatures: Mapping[str, SignatureWords],
+    search: str | None = "",
 ) -> Component:
     """Return the packages that were uploaded, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
-    return html.Ul([_package(one, uses.get(one.name, {}), search) for one in packages], className="packages")
+    entries = [_package(one, uses.get(one.name, {}), signatures[one.name], search) for one in packages]
+    return html.Ul(entries, className="packages")
 
 
-def _package(one: ReceivedPackage, uses: Uses, search: str | None) -> html.Li:
+def _package(one: ReceivedPackage, uses: Uses, signature: SignatureWords, search: str | None) -> html.Li:
     link = dcc.Link(
         one.name,
         href=paths.DATA + write_query({"package": one.name}, search) + f"#{ids.DATA_INSPECTION}",
@@ -73,8 +85,10 @@ def _package(one: ReceivedPackage, uses: Uses, search: str | None) -> html.Li:
         className="package-name",
     )
     parts: list[Component] = [html.Div([link, state_tag(one)])]
-    words = one.problem or f"{one.folder}, {signed_words(one)}"
-    parts.append(html.P(words, className="note package-words"))
+    parts.append(html.P(one.problem or one.folder, className="note package-words"))
+    if not one.problem:
+        parts.append(html.P(as_sentence(signature.words), className="note package-words"))
+    parts += _distrusted(one, signature)
     if one.released:
         record = one.released.words
         parts.append(html.P(as_sentence(record), className="note package-words"))
@@ -85,6 +99,16 @@ def _package(one: ReceivedPackage, uses: Uses, search: str | None) -> html.Li:
         entries = html.Ul([html.Li(finding) for finding in one.findings], className="assumptions")
         parts.append(html.Details([html.Summary(title), entries]))
     return html.Li(parts, className=f"package{' is-quarantined' if _needs_care(one) else ''}")
+
+
+def _distrusted(one: ReceivedPackage, signature: SignatureWords) -> list[Component]:
+    """Return why a package is in quarantine for its signature, or why that is not accepted any more."""
+    if one.quarantine and one.distrust:
+        return [html.P(f"In quarantine because {one.distrust}.", className="note package-words")]
+    if not one.problem and not one.quarantine and signature.objection:
+        words = f"The signature is not accepted today: {signature.objection}."
+        return [html.P(words, className="note package-words is-attention")]
+    return []
 
 
 def _needs_care(one: ReceivedPackage) -> bool:
@@ -103,11 +127,6 @@ def state_tag(one: ReceivedPackage) -> html.Span:
         return html.Span(words, className="tag")
     mark = html.Span("!", className="state-mark", **DECORATION)
     return html.Span([mark, words], className="tag is-quarantined")
-
-
-def signed_words(one: ReceivedPackage) -> str:
-    """Return who signed a package."""
-    return f"signed by {one.signed_by}" if one.signed_by else "not signed"
 
 
 def uses_words(uses: Uses) -> str:
@@ -136,18 +155,17 @@ def inspection_parts(
     """Return what is known of a package: state, signature, tests, and the findings that are waived."""
     package, outcome = one.package, one.outcome
     checked = f"{outcome.in_words}; checked {one.checked}"
-    signature = signed_words(package)
-    if package.signed_by:
-        signature += "; compare the fingerprint with the sender"
     known = [
         ("Check", checked),
-        ("Signature", signature),
+        ("Signature", as_sentence(one.signature.words)),
         ("Folder", package.folder),
         ("Used in", uses_words(one.uses) if one.uses else "no load case"),
     ]
     if package.released:
         known.insert(0, ("Released", package.released.words))
-    parts: list[Component] = [facts(known), _tests_table(one)]
+    parts: list[Component] = [facts(known), *_distrusted(package, one.signature), _tests_table(one)]
+    if one.media:
+        parts += [html.H3("Photos and films"), media_list({(package.name, media): () for media in one.media})]
     if not drawn:
         parts.append(html.P("No open finding in any test.", className="check-clear"))
     if outcome.waived:

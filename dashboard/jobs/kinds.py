@@ -10,10 +10,11 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from correlate import (
     CorrelateError,
     RunInfo,
-    check,
+    check_with_register,
     fit_tuning,
     load_campaign,
     open_store,
+    project_register,
     score_into,
     unrated_lines,
 )
@@ -101,13 +102,14 @@ class CheckResult(Result):
 
 
 class IngestResult(Result):
-    """Where the package is within the project, what was found in it, and the fingerprint of who signed it."""
+    """Where the package is, what was found, who signed it (fingerprint), and why that is not accepted."""
 
     folder: str
     quarantine: bool
     findings: list[str]
     errors: int
     signed_by: str
+    distrust: str = ""
 
 
 class ResultsResult(Result):
@@ -166,7 +168,8 @@ def check_tests(work: Work) -> Mapping[str, Any]:
     errors = 0
     for done, load_case in enumerate(load_cases):
         work.progress(done / len(load_cases), f"examining {load_case.title or load_case.name}")
-        outcome = check([campaign.read_test(path, load_case) for path in campaign.test_paths(load_case)])
+        tests = [campaign.read_test(path, load_case) for path in campaign.test_paths(load_case)]
+        outcome = check_with_register(tests, project_register(campaign.folder))
         findings[load_case.name] = [f"{one.place}: {one.what}" for one in outcome.findings]
         errors += outcome.count("error")
     return {"findings": findings, "errors": errors}

@@ -12,8 +12,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from demo_pairs.build import DECKS, make_release, write_record
+from demo_pairs.build import DECKS, make_release
 from demo_pairs.laboratory import TestRecord, record
+from demo_pairs.writing import write_record
 
 RELEASE = "A3"
 REPEAT = 1

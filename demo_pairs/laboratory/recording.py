@@ -104,20 +104,24 @@ LOAD_CASES: tuple[str, ...] = tuple(_CASES)
 
 def repeats(load_case: str) -> int:
     """Give how many repeats of a load case the laboratory ran."""
-    return _case(load_case).repeats
+    return planned(load_case).repeats
 
 
 def mounted(load_case: str) -> tuple[Sensor, ...]:
     """Give the sensors of a load case, in the order of the channels of its records."""
-    return _case(load_case).sensors
+    return planned(load_case).sensors
 
 
 def record(load_case: str, repeat: int) -> TestRecord:
     """Run and record one repeat."""
-    case = _case(load_case)
+    case = planned(load_case)
     if not 1 <= repeat <= case.repeats:
         raise ValueError(f"{load_case} has repeats 1 to {case.repeats}, not {repeat}")
-    variation = draw(case.seed, repeat)
+    return recorded(case, load_case, repeat, draw(case.seed, repeat))
+
+
+def recorded(case: RecordedLoadCase, load_case: str, repeat: int, variation: Variation) -> TestRecord:
+    """Run and record one test with a variation."""
     physical = case.rig(grid(), variation)
     random = generator(case.seed, repeat, 1)
     jitter = trigger_jitter(random)
@@ -148,7 +152,8 @@ def record(load_case: str, repeat: int) -> TestRecord:
     )
 
 
-def _case(load_case: str) -> RecordedLoadCase:
+def planned(load_case: str) -> RecordedLoadCase:
+    """Give the plan of a load case."""
     try:
         return _CASES[load_case]
     except KeyError:

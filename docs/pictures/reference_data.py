@@ -7,6 +7,7 @@ program, photographed in headless Chromium.
 from __future__ import annotations
 
 import tomllib
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -22,6 +23,8 @@ from correlate import (
     cross_plot_corridor,
     read,
     repeat_set,
+    spread_corridor,
+    warped_along_arc,
 )
 from correlate.plots.graph import drawing_library, figure_html
 from correlate.plots.palette import FONT, LIGHT, font_face
@@ -97,8 +100,9 @@ def repeats(project: Path) -> go.Figure:
     recipe = Recipe(
         cfc=180, start_s=0.0, end_s=0.08, reference_offset_window_s=(-0.04, -0.005), candidate_sign=-1
     )
-    found = channel_repeats(tests, model, recipe=recipe, times=2.0)
-    return repeats_figure(found.repeats, theme="light", corridor=found.corridor, model=found.candidate)
+    found = channel_repeats(tests, model, recipe=recipe, band=partial(spread_corridor, times=2.0))
+    drawn, corridor = found.drawn
+    return repeats_figure(drawn, theme="light", corridor=corridor, model=found.candidate)
 
 
 def cross_plot(project: Path) -> go.Figure:
@@ -108,7 +112,7 @@ def cross_plot(project: Path) -> go.Figure:
     model = read(project / "releases" / "A1" / "thorax-impact.csv")
     own = loop(model.channel("sternum compression"), model.channel("probe deceleration"), turned=False)
     return cross_plot_figure(
-        cross_plot_corridor(paths, times=2.0),
+        cross_plot_corridor(paths, times=2.0, registration=warped_along_arc),
         paths,
         theme="light",
         x_title="sternum deflection [mm]",

@@ -20,6 +20,7 @@ from correlate.version import VERSION
 from tests.benchmarks import (
     campaign,
     command_line,
+    corridors,
     criteria,
     dashboard,
     dashboard_pair,
@@ -30,6 +31,7 @@ from tests.benchmarks import (
     growth,
     hardware_scatter,
     matrix,
+    qualification_history,
     rating,
     reading,
     workers,
@@ -67,9 +69,11 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
 """Groups with a form of their own, printed behind the table."""
 
 STUDIES: dict[str, Callable[[], Iterable[object]]] = {
+    "corridors": corridors.report,
     "decisions": decisions.report,
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
+    "qualification-history": qualification_history.report,
     "tuning": study.report_of_few,
 }
 """Simulations behind figures in the documentation; they measure no time and run only when they are named."""

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
-from correlate import PackagePlan, load_campaign, make_package
+from correlate import PackagePlan, load_campaign, make_package, receive_package
+from correlate.reference.package.description import load_words
 from tests.browser.test_pair_page import choose, expect_to_fit
+from tests.reference.package.media_files import WORDS, write_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -109,3 +111,27 @@ def test_an_open_channel_is_paired_by_hand(working: Page, working_url: str, work
     expect(working.get_by_text("Head acceleration Z is paired with head z")).to_be_visible()
     expect(working.get_by_text("Every test channel has a partner in these results")).to_be_visible()
     assert load_campaign(working_folder).load_case("drop").plan("D0HEAD0000KMACZP").model == "head z"
+
+
+def test_photos_and_films_of_a_package_are_shown_with_its_signature(
+    working: Page, working_url: str, working_folder: Path, tmp_path: Path
+) -> None:
+    """A photo is drawn from the server alone, a film has controls and its time zero in words; all fits."""
+    words = WORDS.replace('"T1"', '"D01"').replace('"T2"', '"D02"')
+    plan = PackagePlan(
+        tests=sorted(working_folder.glob("laboratory/drop/*.csv")),
+        checked_by="a laboratory",
+        despite="a test",
+        words=load_words(write_words(tmp_path / "words", words)),
+    )
+    make_package(plan, tmp_path / "filmed.zip")
+    receive_package(working_folder, tmp_path / "filmed.zip")
+    working.goto(f"{working_url}/data?package=filmed")
+    shown = working.get_by_role("list").filter(has_text="The drop tower.")
+    photo = shown.get_by_role("img", name="the drop tower")
+    photo.scroll_into_view_if_needed()
+    expect(photo).to_have_js_property("naturalWidth", 1)
+    expect(shown.locator("video")).to_have_count(2)
+    expect(shown.get_by_text("Time zero of the test is at 4.8 s of the film")).to_be_visible()
+    expect(working.locator("#data-inspected")).to_contain_text("Not signed: nothing shows who made")
+    expect_to_fit(working)

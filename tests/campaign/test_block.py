@@ -8,10 +8,10 @@ import pytest
 
 from correlate.campaign import block, load_campaign, release_evidence
 from correlate.evaluation import inputs_state
-from correlate.evaluation.evidence import state_of_tests
+from correlate.laboratory import check_with_register
 from correlate.metrics.iso18571 import rate_many
-from correlate.reference.check import check
 from tests.campaign.conftest import half_sine, write_columns
+from tests.laboratory.books import register_in
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -71,7 +71,23 @@ def test_a_test_that_changes_while_it_is_checked_counts_as_not_checked(
 
     def change_and_check(*given: Any) -> object:
         change(project / "tests" / "R2.csv")
-        return check(*given)
+        return check_with_register(*given)
 
-    monkeypatch.setattr(release_evidence, "check", change_and_check)
-    assert release_evidence.checked_tests(campaign, case).state != state_of_tests(campaign, case)
+    monkeypatch.setattr(release_evidence, "check_with_register", change_and_check)
+    state = release_evidence.checked_tests(campaign, case).state
+    assert state != release_evidence.state_of_check(campaign, case)
+
+
+def test_tests_are_compared_with_the_register_of_the_project(project: Path) -> None:
+    """Findings about headers join those of the data check, and are stale once the register changes."""
+    campaign = load_campaign(project)
+    case = campaign.load_cases[0]
+    before = release_evidence.checked_tests(campaign, case)
+    assert "sensor unknown" not in {one.kind for one in before.findings}
+    register_in(campaign.folder)
+    found = release_evidence.checked_tests(campaign, case)
+    assert "sensor unknown" in {one.kind for one in found.findings}
+    assert found.state != before.state
+    assert found.state == release_evidence.state_of_check(campaign, case)
+    register_in(campaign.folder, "")
+    assert found.state != release_evidence.state_of_check(campaign, case)

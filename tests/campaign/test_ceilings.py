@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 
 from correlate.campaign import campaign_ceilings, ceiling_scores, load_campaign
+from correlate.campaign.ceilings import repeats_of
+from correlate.evaluation import CaseEvaluation
 from correlate.formats import read
 from correlate.reference.repeatability import ceiling_of
 from tests.campaign.conftest import half_sine, write_columns
@@ -82,3 +84,28 @@ def test_another_main_measure_has_no_ceiling(three: Path) -> None:
     text = '[scoring]\nmain = "weighted-integrated-factor"\n' + file.read_text(encoding="utf-8")
     file.write_text(text, encoding="utf-8")
     assert ceiling_scores(load_campaign(three), found) is None
+
+
+COMPRESSION = 'model = "compression"'
+
+
+@pytest.mark.parametrize("shift_ms", [0.0, -0.6, 3.0])
+def test_a_share_inside_is_of_the_curves_that_are_rated(three: Path, shift_ms: float) -> None:
+    """Unit and time shift of a channel count as in the rating: counted by hand from its pairs."""
+    file = three / "campaign.toml"
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace(COMPRESSION, f"{COMPRESSION}\nmodel_shift_ms = {shift_ms}"), "utf-8")
+    campaign = load_campaign(three)
+    found = next(one for one in repeats_of(campaign, "push", ["B1"]) if one.repeats.channel == "deflection")
+    case, release = CaseEvaluation(campaign, campaign.load_case("push")), campaign.release("B1")
+    pairs = [case.pair(release, "deflection", repeat).score().rating.pair for repeat in ("R1", "R2", "R3")]
+    tests = np.stack([pair.reference for pair in pairs])
+    mean, spread = tests.mean(axis=0), tests.std(axis=0, ddof=1)
+    inside = np.abs(pairs[0].candidate - mean) <= spread + 1e-9
+    assert found.inside is not None
+    assert found.inside.share == pytest.approx(float(inside.mean()), abs=1.01 / inside.size)
+    assert found.model is not None
+    ratings = [
+        case.pair(release, "deflection", repeat).score().rating.overall for repeat in ("R1", "R2", "R3")
+    ]
+    assert found.model.ratings == pytest.approx(ratings, abs=1e-9)

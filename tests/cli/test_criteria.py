@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,9 +42,18 @@ def test_tables_show_repeats_model_errors_limits_and_caution(correlate: Run, dat
     outcome = correlate("criteria", *data[:3], "--candidate", data[3], *NAME, *DEVICE)
     assert outcome.code == 0
     text = " ".join(outcome.out.split())
-    for words in ("run0 run1 run2 model", "39 40 41 43", "+7.5 %", "+3.0", "published limit", "571.208"):
+    for words in (
+        "run0 run1 run2 model",
+        "39 40 41 43, over the limit",
+        "+7.5 %",
+        "+3.0",
+        "published at most",
+        "571.208",
+    ):
         assert words in text
     assert "not computed: HIC15; HIC36; severity index;" in text
+    assert "over the limit: chest deflection, at most 42 (ECE R94 5.2.1.4, from memory): model" in text
+    assert "at most 63" not in text
     assert "do not certify" in text
 
 
@@ -65,7 +75,9 @@ def test_json_holds_all_values_with_their_steps(correlate: Run, data: list[Path]
     assert model["chest deflection"]["start_s"] == pytest.approx(0.04, abs=2e-4)
     steps = [step["step"] for step in model["chest deflection"]["signals"][0]["history"]]
     assert steps[1:] == ["name channel", "turn sign", "filter"]
+    assert [limit["at_most"] for limit in model["chest deflection"]["over_the_limit"]] == [42.0]
     assert model["HIC15"]["value"] is None
+    assert model["HIC15"]["over_the_limit"] == []
     assert "no channel" in model["HIC15"]["reason"]
 
 
@@ -99,6 +111,24 @@ def test_the_four_cases_of_nij_are_shown(correlate: Run, tmp_path: Path) -> None
     neck = next(one for one in recorded["criteria"] if one["name"] == "Nij")
     assert neck["case"] == "tension-extension"
     assert neck["value"] == pytest.approx(1500 / 6806 + 40 / 135, rel=1e-3)
+
+
+def test_a_time_dependent_limit_shows_where_it_is_worst(correlate: Run, tmp_path: Path) -> None:
+    """A tension of 2 kN for 47.5 ms reaches its limit; below it are level, time and limit."""
+    time_ms = np.arange(0, 300.05, 0.1)
+    held = 2000.0 * ((time_ms >= 100) & (time_ms <= 147.5))
+    rows = (f"{t:.1f},{f:.1f}" for t, f in zip(time_ms, held, strict=True))
+    file = tmp_path / "neck.csv"
+    file.write_text("time [ms],D0NECKUP00KMFOZP [N]\n" + "\n".join(rows) + "\n")
+    out = " ".join(correlate("criteria", file, *DEVICE).out.split())
+    for words in ("neck tension, governing level", "neck tension, total time at it", "limit for that time"):
+        assert words in out
+    assert re.search(r"neck tension, total time at it D0NECKUP00KM ms 4[78]", out)
+    (recorded,) = json.loads(correlate("criteria", file, *DEVICE, "--json").out)["repeats"]
+    worst = next(one for one in recorded["criteria"] if one["name"] == "neck tension, time-dependent")
+    assert worst["value"] == pytest.approx(1.0, abs=0.02)
+    assert worst["duration_s"] == pytest.approx(0.0475, abs=0.001)
+    assert worst["level"] / worst["limit"] == pytest.approx(worst["value"])
 
 
 def test_an_unknown_device_is_refused(correlate: Run, data: list[Path]) -> None:

@@ -18,6 +18,16 @@ if TYPE_CHECKING:
     Run = Callable[..., Outcome]
 
 
+HOLDER = ("--name", "test engineer", "--organisation", "Kelpwick Impact Laboratory")
+PASSPHRASE = "drop tower, north wall"  # noqa: S105 - opens keys of this test run only
+
+
+@pytest.fixture
+def passphrase(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Set the passphrase for programs."""
+    monkeypatch.setenv("CORRELATE_KEY_PASSPHRASE", PASSPHRASE)
+
+
 @pytest.fixture
 def laboratory(tmp_path: Path) -> Path:
     """Write three repeats of one load case."""
@@ -26,6 +36,7 @@ def laboratory(tmp_path: Path) -> Path:
     return tmp_path / "laboratory"
 
 
+@pytest.mark.usefixtures("passphrase")
 def test_from_the_laboratory_to_the_analyst(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     """Key, package, verification with the key, unpacking: each says what it did."""
     words = tmp_path / "words.toml"
@@ -33,19 +44,20 @@ def test_from_the_laboratory_to_the_analyst(correlate: Run, laboratory: Path, tm
         'title = "Drops of March"\nlaboratory = "Kelpwick Impact Laboratory"\n', encoding="utf-8"
     )
     key, bag, out = tmp_path / "lab.key", tmp_path / "drops.zip", tmp_path / "out"
-    made = correlate("key", key)
+    made = correlate("key", key, *HOLDER)
     fingerprint = made.out.split("fingerprint")[1].strip()
+    assert "encrypted with the passphrase" in made.out
     packed = correlate(
         "pack", laboratory, "--out", bag, "--checked-by", "lab", "--describe", words, "--sign", key
     )
     assert packed.code == 0, packed.err
-    assert f"signed by: {fingerprint}" in packed.out
+    assert f"signed by: test engineer of Kelpwick Impact Laboratory, {fingerprint}" in packed.out
     assert "3 tests, 3 channels: 0 errors" in packed.out
     seen = correlate("verify", bag)
-    assert f"signed by {fingerprint}: compare with the sender" in seen.out
+    assert f"with key {fingerprint}; no trusted keys are given" in seen.out
     assert "external description: Drops of March" in seen.out
     unpacked = correlate("unpack", bag, "--into", out, "--key", f"{key}.pub")
-    assert f"signed by the given key, {fingerprint}" in unpacked.out
+    assert f"with key {fingerprint}; the key is trusted, because it is in {key}.pub" in unpacked.out
     found = json.loads(correlate("verify", out, "--json").out)
     assert found["signed_by"] == fingerprint
     assert found["info"]["Source-Organization"] == ["Kelpwick Impact Laboratory"]
@@ -59,7 +71,8 @@ def test_an_unsigned_package_says_so(correlate: Run, laboratory: Path, tmp_path:
     """It can be verified, but nobody vouches for the lists."""
     bag = tmp_path / "bag"
     assert correlate("pack", laboratory, "--out", bag, "--checked-by", "lab").code == 0
-    assert "not signed: the lists themselves may have been replaced" in correlate("verify", bag).out
+    assert "not signed: nothing shows who made the package" in correlate("verify", bag).out
+    assert json.loads(correlate("verify", bag, "--json").out)["signed_by"] is None
 
 
 def test_a_changed_byte_is_refused_in_one_sentence(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
@@ -104,3 +117,80 @@ def test_refusals(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     assert (outcome.code, "this already exists" in outcome.err) == (2, True)
     outcome = correlate("verify", laboratory)
     assert (outcome.code, "there is no bagit.txt" in outcome.err) == (2, True)
+
+
+@pytest.mark.usefixtures("passphrase")
+def test_an_unsigned_package_ends_with_1_where_a_signature_is_required(
+    correlate: Run, laboratory: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By the option, a key, a folder, or the folder of the user; one sentence, and nothing is unpacked."""
+    bag, key = tmp_path / "bag", tmp_path / "keys" / "lab.key"
+    key.parent.mkdir()
+    correlate("key", key, *HOLDER)
+    correlate("pack", laboratory, "--out", bag, "--checked-by", "lab")
+    for options in (["--require-signature"], ["--key", f"{key}.pub"], ["--trusted", key.parent]):
+        for words in (("verify", bag), ("unpack", bag, "--into", tmp_path / "out")):
+            outcome = correlate(*words, *options)
+            assert (outcome.code, outcome.out) == (1, "")
+            assert "bag: it is not signed; ask the sender" in outcome.err
+            assert len(outcome.err.strip().splitlines()) == 1
+    assert not (tmp_path / "out").exists()
+    monkeypatch.setenv("CORRELATE_TRUSTED_KEYS", str(key.parent))
+    assert correlate("verify", bag).code == 1
+    monkeypatch.setenv("CORRELATE_TRUSTED_KEYS", str(tmp_path / "absent"))
+    assert (correlate("verify", bag).code, correlate("verify", bag, "--trusted", key.parent).code) == (2, 1)
+
+
+@pytest.mark.usefixtures("passphrase")
+def test_a_folder_of_trusted_keys(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
+    """Accepted from it; refused once the key is revoked there, also when the key itself is given."""
+    key, trusted, bag = tmp_path / "lab.key", tmp_path / "trusted", tmp_path / "bag.zip"
+    made = correlate("key", key, *HOLDER, "--valid-until", "2099-12-31")
+    mark = made.out.split("fingerprint")[1].strip()
+    assert "test engineer of Kelpwick Impact Laboratory, valid from" in made.out
+    correlate("pack", laboratory, "--out", bag, "--checked-by", "lab", "--sign", key)
+    trusted.mkdir()
+    assert (
+        f"its key {mark} is not among the trusted keys of"
+        in correlate("verify", bag, "--trusted", trusted).err
+    )
+    (trusted / "lab.pub").write_bytes((tmp_path / "lab.key.pub").read_bytes())
+    accepted = correlate("verify", bag, "--trusted", trusted)
+    assert (accepted.code, f"because it is in {trusted}/lab.pub" in accepted.out) == (0, True)
+    assert "until 2099-12-31; not revoked" in accepted.out
+    (trusted / "revoked.toml").write_text(
+        f'revoked = [{{ fingerprint = "{mark}", date = 2026-11-30, reason = "laptop lost" }}]\n',
+        encoding="utf-8",
+    )
+    for options in (["--trusted", trusted], ["--trusted", trusted, "--key", f"{key}.pub"]):
+        revoked = correlate("verify", bag, *options)
+        assert (revoked.code, "was revoked on 2026-11-30: laptop lost" in revoked.err) == (1, True)
+
+
+def test_the_passphrase_is_asked_for_or_read(
+    correlate: Run, laboratory: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Twice for a new key, once to sign; from a file for programs; with nobody to ask, there is a remedy."""
+    key, words = (
+        tmp_path / "lab.key",
+        ("pack", laboratory, "--checked-by", "lab", "--sign", tmp_path / "lab.key"),
+    )
+    monkeypatch.delenv("CORRELATE_KEY_PASSPHRASE", raising=False)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: False)
+    outcome = correlate("key", key, *HOLDER)
+    assert (outcome.code, "there is nobody to ask; give --passphrase-file" in outcome.err) == (2, True)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    answers = [PASSPHRASE, "another long passphrase", "", PASSPHRASE, PASSPHRASE, PASSPHRASE, "wrong"]
+    monkeypatch.setattr("correlate.cli.keys.getpass", lambda _: answers.pop(0))
+    assert "the two passphrases differ" in correlate("key", key, *HOLDER).err
+    assert "the passphrase is empty" in correlate("key", key, *HOLDER).err
+    assert correlate("key", key, *HOLDER).code == 0
+    assert correlate(*words, "--out", tmp_path / "a").code == 0
+    assert "the passphrase is wrong" in correlate(*words, "--out", tmp_path / "b").err
+    (tmp_path / "pass").write_text(f"{PASSPHRASE}\nanything else\n", encoding="utf-8")
+    assert correlate(*words, "--out", tmp_path / "b", "--passphrase-file", tmp_path / "pass").code == 0
+    (tmp_path / "pass").write_text("\n", encoding="utf-8")
+    outcome = correlate(*words, "--out", tmp_path / "c", "--passphrase-file", tmp_path / "pass")
+    assert (outcome.code, "the first line holds no passphrase" in outcome.err) == (2, True)
+    assert answers == []
+    assert "it is not encrypted" in correlate("key", tmp_path / "open.key", *HOLDER, "--no-passphrase").out

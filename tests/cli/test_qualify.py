@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from demo_pairs.build import HERE, write_record
+from demo_pairs.build import HERE
+from demo_pairs.writing import write_record
 from tests.demo_pairs.measuring import records
 
 if TYPE_CHECKING:
@@ -61,10 +62,21 @@ def test_table_of_two_tests_shows_values_source_and_caution(correlate: Run, head
     assert "do not certify" in outcome.out
 
 
-def test_windows_from_memory_are_marked(correlate: Run, head_drops: list[Path]) -> None:
-    """A window that was not checked says so, and a test of other channels says what is missing."""
+def test_windows_from_memory_are_marked(correlate: Run, tmp_path: Path, head_drops: list[Path]) -> None:
+    """A window that was not checked says so."""
+    own = tmp_path / "own.toml"
+    own.write_text(
+        '[[window]]\ndevice = "KELP-M"\ntest = "second head drop"\n'
+        'source = "house rule 12"\nchecked = false\n'
+        "limits = { head_resultant_peak_g = [40, 400] }\nset_up = { interval_ms = [0, 50] }\n"
+    )
+    named = ("--device", "KELP-M", "--test", "second head drop", "--windows", own)
+    assert "house rule 12, from memory" in correlate("qualify", head_drops[0], *named).out
+
+
+def test_a_test_of_other_channels_says_what_is_missing(correlate: Run, head_drops: list[Path]) -> None:
+    """The quantity is not measurable, and the channels that it needs are named."""
     out = correlate("qualify", head_drops[0], *MALE, "--test", "knee").out
-    assert "49 CFR 572.35, from memory" in out
     assert "not measurable, no channel ??PEND??????FOX? or ??PEND??????ACX?" in " ".join(out.split())
 
 
@@ -88,11 +100,19 @@ def test_json_holds_values_steps_and_caution(correlate: Run, model: Path) -> Non
 
 
 def test_outside_is_shown_with_its_distance(correlate: Run, model: Path) -> None:
-    """An impact velocity of 7 m/s is 0.17 above its window; exit code and caution stay."""
+    """An impact velocity of 7 m/s is 0.17 above its window, and the exit code is 1."""
     outcome = correlate("qualify", model, *THORAX, *NAMES, "--impact-velocity", 7)
-    assert outcome.code == 0
+    assert outcome.code == 1
     assert "7, 0.17 above" in outcome.out
     assert "3 of 4" in outcome.out
+
+
+def test_what_cannot_be_measured_is_not_inside(correlate: Run, model: Path) -> None:
+    """Without an impact velocity one of four is not measurable, and the exit code is 1; with it, 0."""
+    outcome = correlate("qualify", model, *THORAX, *NAMES)
+    assert outcome.code == 1
+    assert "3 of 4" in outcome.out
+    assert correlate("qualify", model, *THORAX, *NAMES, "--impact-velocity", 6.71).code == 0
 
 
 def test_names_may_come_from_the_campaign_file(correlate: Run, model: Path, tmp_path: Path) -> None:

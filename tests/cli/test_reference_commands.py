@@ -6,6 +6,7 @@ import json
 import tomllib
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from correlate import read
@@ -272,3 +273,109 @@ def test_ceilings_of_a_campaign(correlate: Run, laboratory: Path) -> None:
     outcome = correlate("ceiling", folder, "--release", "A9")
     assert outcome.code == 2
     assert "there is no release 'A9'" in outcome.err
+
+
+INSIDE = ("--channel", CODE, "--from", 0, "--to", 50)
+
+
+def test_kinds_of_corridor(correlate: Run, laboratory: Path) -> None:
+    """Each kind is named in the table; the wider hold more of a model."""
+    model = ("--model", laboratory / "drop" / "T1")
+    shares = []
+    for corridor, kind in (
+        ("sd", "mean ± 1 SD"),
+        ("instant", "95% of further tests, at each instant"),
+        ("whole", "95% of further tests, whole curve"),
+    ):
+        outcome = correlate("repeats", laboratory, *INSIDE, *model, "--corridor", corridor, "--json")
+        (channel,) = json.loads(outcome.out)["channels"]
+        assert channel["compared_with"] == kind
+        shares.append(channel["share_inside"])
+    assert shares == sorted(shares)
+    assert "least to largest" in correlate("repeats", laboratory, "--corridor", "range").out
+    two = [laboratory / "drop" / name for name in ("T1", "T2")]
+    outcome = correlate("repeats", *two, "--corridor", "whole")
+    assert outcome.code == 2
+    assert "needs 3 repeats or more" in outcome.err
+
+
+def test_the_table_says_what_its_scatter_is(correlate: Run, laboratory: Path) -> None:
+    """The largest SD with its share of the peak, and the class of the coefficient of variation."""
+    outcome = correlate("repeats", laboratory, *INSIDE)
+    words = " ".join(outcome.out.split())
+    for heading in ("largest SD", "of the peak", "CV of the peak", "excellent"):
+        assert heading in words
+    (channel,) = json.loads(correlate("repeats", laboratory, *INSIDE, "--json").out)["channels"]
+    assert channel["variation_class"] == "excellent"
+    assert f"{100 * channel['largest_standard_deviation_over_peak']:.1f} %" in words
+
+
+def test_an_unlike_repeat_is_named(correlate: Run, tmp_path: Path) -> None:
+    """One of six is twice as large; the others are not named."""
+    folder = tmp_path / "laboratory" / "drop"
+    for number, size in enumerate((900, 905, 895, 902, 1800, 898), start=1):
+        write_pulse(folder, f"T{number}", number, size=size)
+    outcome = correlate("repeats", folder, *INSIDE)
+    assert "unlike the other repeats: 5 (p < 0.001)" in " ".join(outcome.out.split())
+
+
+def test_curves_are_written(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
+    """The table of curves and the object hold the same numbers; hashes and moved features are with them."""
+    file = tmp_path / "curves.csv"
+    outcome = correlate("repeats", laboratory, *INSIDE, "--features", 2, "--csv", file, "--json")
+    (channel,) = json.loads(outcome.out)["channels"]
+    lines = file.read_text(encoding="utf-8").splitlines()
+    comments = [line for line in lines if line.startswith("#")]
+    rows = [line.split(",") for line in lines[len(comments) + 1 :]]
+    assert [float(row[2]) for row in rows] == pytest.approx(channel["curves"]["mean"], rel=1e-8, abs=1e-8)
+    assert len(channel["curves"]["repeat 4"]) == len(rows)
+    assert all(any(one["sha256"] in line for line in comments) for one in channel["origins"])
+    assert channel["landmarks"]
+    assert any("peak brought to" in line for line in comments)
+
+
+def test_a_published_corridor(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
+    """Model and repeats are compared with it in table, object and page."""
+    band, page = tmp_path / "band.csv", tmp_path / "repeats.html"
+    points = "lower,-10,-50\nlower,60,-50\nupper,-10,5000\nupper,60,5000\n"
+    header = "# title: invented band\n# source: none\n# unit: m/s^2\nedge,time_ms,value\n"
+    band.write_text(header + points, encoding="utf-8")
+    model = ("--model", laboratory / "drop" / "T1")
+    arguments = ("repeats", laboratory, *INSIDE, *model, "--published", band)
+    outcome = correlate(*arguments, "--html", page)
+    assert "repeats inside invented band: 100%, 100%, 100%, 100%" in " ".join(outcome.out.split())
+    assert "published: none" in outcome.out
+    (channel,) = json.loads(correlate(*arguments, "--json").out)["channels"]
+    assert (channel["share_inside"], channel["repeats_inside"]) == (1.0, [1.0] * 4)
+    assert "invented band" in page.read_text(encoding="utf-8")
+    band.write_text(header.replace("unit", "channel: other\n# unit") + points, encoding="utf-8")
+    outcome = correlate(*arguments)
+    assert outcome.code == 2
+    assert "for channel 'other', which is not shown" in outcome.err
+
+
+def test_one_channel_over_another(correlate: Run, tmp_path: Path) -> None:
+    """A model whose y is 10 % larger lies to the left of the mean path, by up to a tenth of an axis."""
+    angle = np.linspace(0, np.pi, 401)
+    for number, size in enumerate((0.98, 1.0, 1.03, 1.1), start=1):
+        rows = zip(np.arange(401) * 0.1, 50 - 50 * np.cos(angle), size * 3 * np.sin(angle), strict=True)
+        text = "\n".join(",".join(f"{value:.9g}" for value in row) for row in rows)
+        (tmp_path / f"T{number}.csv").write_text(
+            f"time [ms],chest [mm],force [kN]\n{text}\n", encoding="utf-8"
+        )
+    tests, model = [tmp_path / f"T{number}.csv" for number in (1, 2, 3)], tmp_path / "T4.csv"
+    page = tmp_path / "page.html"
+    arguments = ("repeats", *tests, "--model", model, "--channel", "force", "--over", "chest")
+    outcome = correlate(*arguments, "--html", page)
+    assert outcome.code == 0, outcome.err
+    words = " ".join(outcome.out.split())
+    assert "force over chest" in words.lower()
+    assert "to its left" in words
+    assert "force over chest" in page.read_text(encoding="utf-8").lower()
+    (found,) = json.loads(correlate(*arguments, "--json").out)["cross_plots"]
+    assert 0 <= found["share_inside"] < 0.5
+    # 1.10 against 1.00 of the largest value, at most, where the path runs along x.
+    assert found["deviation"]["largest"] == pytest.approx(0.1, abs=0.015)
+    assert 0 < found["deviation"]["mean"] < 0.1
+    alone = json.loads(correlate(*arguments[:4], "--over", "chest", "--json").out)["cross_plots"]
+    assert [one["deviation"] for one in alone] == [None]

@@ -13,13 +13,15 @@ from hypothesis import strategies as st
 from correlate.criteria.curve_measures import (
     first_decay,
     internal_hysteresis,
+    largest,
+    largest_sum,
     oscillation_after_peak,
     peak_while,
     unimodality,
 )
 from correlate.errors import SignalError
 from tests.criteria.curves import STEP_S, half_sine, rough_pulses
-from tests.oracles.criteria_literal import enclosed_area
+from tests.oracles.criteria_literal import enclosed_area, largest_of_sum
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -174,3 +176,24 @@ def test_a_condition_that_never_holds_is_refused() -> None:
     """There is no peak among no samples."""
     with pytest.raises(SignalError, match="no sample lies where the peak is asked for"):
         peak_while([1.0, 2.0], np.array([False, False]), step_s=STEP_S)
+
+
+# ------------------------------------------------------------------------------------ one direction, and sums
+
+
+def test_largest_counts_in_one_direction() -> None:
+    """The other direction does not count, however large."""
+    assert largest([0.0, 900.0, -700.0], step_s=STEP_S).value == 900.0
+    assert largest([-5.0, -900.0], step_s=STEP_S).value == 0.0
+
+
+@given(
+    one=rough_pulses(least=20, most=20, positive=False), other=rough_pulses(least=20, most=20, positive=False)
+)
+def test_the_largest_sum_is_that_of_the_loop_and_even(one: Floats, other: Floats) -> None:
+    """Forces add up at one instant; mirrored, they give the same."""
+    found = largest_sum(one, other, step_s=STEP_S)
+    expected, where = largest_of_sum([one.tolist(), other.tolist()])
+    assert found.value == pytest.approx(expected, rel=1e-12)
+    assert found.start_s == pytest.approx(where * STEP_S)
+    assert largest_sum(-one, -other, step_s=STEP_S).value == found.value

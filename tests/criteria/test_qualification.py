@@ -43,10 +43,16 @@ SECOND: dict[str, Callable[[TestRecord], dict[str, float]]] = {
     "thorax-impact": second_opinion.thorax,
     "knee-impact": second_opinion.knee,
 }
+NECK_NAMES = {
+    PROBE: "-pendulum deceleration",
+    ROTATION: "head rotation",
+    MOMENT: "-neck moment",
+    SHEAR: "-neck shear force",
+}
 MODEL_NAMES = {
     "head-drop": {f"{HEAD}{axis}P": f"head {axis.lower()} acceleration" for axis in "XYZ"},
-    "neck-flexion": {ROTATION: "head rotation", MOMENT: "-neck moment", SHEAR: "-neck shear force"},
-    "neck-extension": {ROTATION: "head rotation", MOMENT: "-neck moment", SHEAR: "-neck shear force"},
+    "neck-flexion": NECK_NAMES,
+    "neck-extension": NECK_NAMES,
     "thorax-impact": {PROBE: "-probe deceleration", STERNUM: "-sternum compression"},
     "knee-impact": {PROBE: "-probe deceleration"},
 }
@@ -134,11 +140,17 @@ def test_model_releases_show_a_mixed_picture(releases: Path) -> None:
 
 
 def neck(*, factor: float = 1.0) -> Recording:
-    """Return sines: rotation 70° at 60 ms, zero at 120 ms; moment 100 N·m at 50 ms, zero at 100 ms."""
+    """Return sines: rotation 70° at 60 ms, zero at 120 ms; moment 100 N·m at 50 ms, zero at 100 ms.
+
+    The pendulum falls from 28 g along a line that crosses 5 g at 38 ms.
+    """
     rotation = 70 * np.sin(np.pi * TIME / 0.12)
     moment = factor * 100 * np.sin(np.pi * TIME / 0.1)
     zero = np.zeros(TIME.size)
-    return recording({ROTATION: (rotation, "deg"), MOMENT: (moment, "Nm"), SHEAR: (zero, "N")})
+    pulse = np.maximum(0.0, 28 - 23 * TIME / 0.038)
+    return recording(
+        {ROTATION: (rotation, "deg"), MOMENT: (moment, "Nm"), SHEAR: (zero, "N"), PROBE: (-pulse, "g")}
+    )
 
 
 def test_neck_flexion_of_sines_is_measured_at_its_closed_form() -> None:
@@ -153,10 +165,20 @@ def test_neck_flexion_of_sines_is_measured_at_its_closed_form() -> None:
             "occipital_moment_peak_Nm": 100.0,
             "occipital_moment_peak_time_ms": 50.0,
             "moment_decay_to_zero_time_ms": 100.0,
+            "pendulum_deceleration_10ms_g": 28 - 23 * 10 / 38,
+            "pendulum_deceleration_20ms_g": 28 - 23 * 20 / 38,
+            "pendulum_deceleration_30ms_g": 28 - 23 * 30 / 38,
+            "pendulum_deceleration_after_30ms_g": 28 - 23 * 30 / 38,
+            "pendulum_decay_to_5g_time_ms": 38.0,
         },
         rel=2e-3,
     )
-    assert found.passed
+    outside = [one.name for one in found.verdicts if one.verdict == "outside"]
+    assert outside == [
+        "pendulum_deceleration_10ms_g",
+        "pendulum_deceleration_20ms_g",
+        "pendulum_deceleration_30ms_g",
+    ]
 
 
 def test_extension_looks_for_the_negative_moment() -> None:
@@ -185,6 +207,8 @@ def test_times_count_from_time_zero() -> None:
     """A time zero of 5 ms in the data takes 5 ms off every time."""
     early, late = values(qualified(neck(), "flexion")), values(qualified(neck(), "flexion", zero_s=0.005))
     for name, value in early.items():
+        if name.startswith("pendulum_deceleration"):
+            continue
         shift = 5.0 if name.endswith("_ms") else 0.0
         assert late[name] == pytest.approx(value - shift, abs=1e-6), name
 
@@ -274,6 +298,89 @@ def test_a_second_bump_of_the_head_is_outside_by_its_excess() -> None:
     one = verdicts(qualified(recording(axes), "head drop"))["oscillation_after_main_pulse_fraction"]
     assert one.value == pytest.approx(0.15, abs=0.01)
     assert one.outside_by == pytest.approx(0.05, abs=0.01)
+
+
+# ---------------------------------------------------------------------------- pendulum, lateral, side impact
+
+
+def test_the_velocity_change_of_the_pendulum_counts_from_time_zero() -> None:
+    """A constant 23.5 g takes 23.5 · 9.80665 · t off the velocity, whatever came before time zero."""
+    steady = recording({PROBE: (np.full(TIME.size + 1000, -23.5), "g")}, start_s=-0.008)
+    found = verdicts(qualified(steady, "flexion", device=FEMALE))
+    for time_ms in (10, 20, 30):
+        one = found[f"pendulum_velocity_change_{time_ms}ms_m_per_s"]
+        assert one.value == pytest.approx(23.5 * 9.80665 * time_ms * 1e-3, rel=1e-6)
+        assert one.verdict == "inside"
+        assert one.start_s == pytest.approx(time_ms * 1e-3)
+
+
+@pytest.mark.parametrize(
+    ("start_s", "samples", "reason"),
+    [(0.002, 3000, "the data begin 2 ms after time zero"), (0.0, 301, "the data do not reach 20 ms")],
+)
+def test_a_pulse_that_the_data_do_not_hold_is_a_reason(start_s: float, samples: int, reason: str) -> None:
+    """The velocity change needs time zero, and a value at a time needs that time."""
+    data = recording({PROBE: (np.full(samples, -23.5), "g")}, start_s=start_s)
+    one = verdicts(qualified(data, "flexion", device=FEMALE))["pendulum_velocity_change_20ms_m_per_s"]
+    assert reason in one.reason
+
+
+def test_the_lever_of_the_set_up_moves_the_moment() -> None:
+    """1 kN of shear takes 5.842 N·m off the infant's moment and nothing off the three-year-old's."""
+    rotation = 80 * np.sin(np.pi * TIME / 0.1)
+    moment, shear = 45 * np.sin(np.pi * TIME / 0.1), np.sin(np.pi * TIME / 0.1)
+    data = recording({ROTATION: (rotation, "deg"), MOMENT: (moment, "Nm"), SHEAR: (shear, "kN")})
+    for device, expected in (("infant", 45 - 5.842), ("3 years", 45.0)):
+        found = values(qualified(data, "flexion", device=device))
+        assert found["occipital_moment_peak_within_rotation_window_Nm"] == pytest.approx(expected, rel=2e-3)
+
+
+def lateral(sign: float) -> Recording:
+    """Return sines: rotation 76° at 60 ms; moment 38 N·m at 57 ms, to which the shear adds 2 N·m."""
+    curves = {
+        "D0HEAD0000KMANXP": (-76 * np.sin(np.pi * TIME / 0.12), "deg"),
+        "D0NECKUP00KMMOXP": (sign * 38 * np.sin(np.pi * TIME / 0.114), "Nm"),
+        "D0NECKUP00KMFOYP": (sign * (2 / 0.01778) * np.sin(np.pi * TIME / 0.114), "N"),
+        PROBE: (np.where(TIME <= 0.025, -24.0, 0.0), "g"),
+    }
+    return recording(curves)
+
+
+def test_lateral_neck_of_the_small_female() -> None:
+    """The moment about x gains lever times lateral force; the velocity stays within its band after 25 ms."""
+    found = qualified(lateral(-1.0), "neck", device="small adult female, side impact", velocity=5.57)
+    measured = values(found)
+    assert measured["lateral_moment_peak_Nm"] == pytest.approx(-40.0, rel=2e-3)
+    assert measured["lateral_moment_decay_to_zero_time_ms"] == pytest.approx(114.0, abs=0.2)
+    assert measured["lateral_rotation_peak_deg"] == pytest.approx(76.0, rel=2e-3)
+    after = 24 * 9.80665 * 0.025
+    for which in ("least", "largest"):
+        name = f"pendulum_velocity_change_{which}_25_to_100ms_m_per_s"
+        assert measured[name] == pytest.approx(after, rel=0.02)
+    assert [one.name for one in found.verdicts if one.verdict != "inside"] == []
+
+
+def test_durations_from_a_peak_and_between_two() -> None:
+    """From 60 to 120 ms the rotation decays, from 57 to 114 ms the moment; the peaks are 3 ms apart."""
+    measured = values(qualified(lateral(1.0), "neck", device="side-impact adult male"))
+    assert measured["lateral_rotation_decay_duration_ms"] == pytest.approx(60.0, abs=0.2)
+    assert measured["lateral_moment_decay_duration_ms"] == pytest.approx(57.0, abs=0.2)
+    assert measured["lateral_rotation_peak_after_moment_peak_ms"] == pytest.approx(3.0, abs=0.1)
+
+
+def test_side_impact_of_the_mid_size_male() -> None:
+    """Ribs by their places; a push before 6 ms does not count; abdominal forces are summed at one instant."""
+    bump = np.exp(-(((TIME - 0.02) / 0.004) ** 2))
+    early = np.exp(-(((TIME - 0.003) / 0.0008) ** 2))
+    ribs = {f"D0RIBSLE{at}E2DSYP": (-d * bump, "mm") for at, d in (("UP", 37), ("MI", 41), ("LO", 40))}
+    probe = {PROBE: (-(5600 * bump + 8000 * early) / 23.4, "m/s^2")}
+    found = qualified(recording({**ribs, **probe}), "thorax", device="mid-size adult male", velocity=5.5)
+    assert values(found)["probe_force_peak_after_6ms_N"] == pytest.approx(5600, rel=5e-3)
+    assert found.passed
+    forces = {f"D0ABDOLE{at}E2FOYP": (-f * bump, "N") for at, f in (("FR", 700), ("MI", 1000), ("RE", 750))}
+    abdomen = values(qualified(recording(forces), "abdomen", device="mid-size adult male"))
+    assert abdomen["abdomen_force_peak_N"] == pytest.approx(2450, rel=5e-3)
+    assert abdomen["abdomen_force_peak_time_ms"] == pytest.approx(20.0, abs=0.1)
 
 
 # -------------------------------------------------------------------------------------------- not measurable

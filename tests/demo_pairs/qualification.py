@@ -23,12 +23,14 @@ def head_drop(test: TestRecord) -> dict[str, float]:
 
 
 def neck(test: TestRecord, sense: float) -> dict[str, float]:
-    """Rotation and moment about the occipital condyle of 49 CFR 572.33; ``sense`` is -1 in extension."""
+    """Rotation, moment and pendulum pulse of 49 CFR 572.33; ``sense`` is -1 in extension."""
     clock = 1e3 * times(test)
     rotation = filtered(test, "D0HEAD0000KMANYP", 60)
     shear = filtered(test, f"{NECK}FOXP", 600)
     moment = sense * (filtered(test, f"{NECK}MOYP", 600) - CELL_ABOVE_JOINT * shear)
     top, most = int(rotation.argmax()), int(moment.argmax())
+    pulse = -filtered(test, PROBE, 60) / STANDARD_GRAVITY
+    over = int(pulse.argmax()) + int(np.flatnonzero(pulse[pulse.argmax() :] <= 5.0)[0])
     return {
         "impact_velocity_m_per_s": test.conditions.impact_speed,
         "d_plane_rotation_peak_deg": float(rotation[top]),
@@ -37,13 +39,16 @@ def neck(test: TestRecord, sense: float) -> dict[str, float]:
         "occipital_moment_peak_Nm": sense * float(moment[most]),
         "occipital_moment_peak_time_ms": float(clock[most]),
         "moment_decay_to_zero_time_ms": float(clock[zero_crossing_after(moment, most)]),
+        **{f"pendulum_deceleration_{at}ms_g": float(np.interp(at, clock, pulse)) for at in (10, 20, 30)},
+        "pendulum_deceleration_after_30ms_g": float(pulse[clock >= 30.0].max()),
+        "pendulum_decay_to_5g_time_ms": float(clock[over]),
     }
 
 
 def thorax(test: TestRecord) -> dict[str, float]:
     """Force, deflection and internal hysteresis of 49 CFR 572.34; force is probe mass times deceleration."""
     force = -test.conditions.moving_mass * filtered(test, PROBE, 180)
-    deflection = -filtered(test, "D0CHST0003KMDSXP", 600)
+    deflection = -filtered(test, "D0CHST0003KMDSXP", 180)
     top = int(deflection.argmax())
     put_in = float(np.trapezoid(force[:top], deflection[:top]))
     given_back = -float(np.trapezoid(force[top:4200], deflection[top:4200]))

@@ -7,7 +7,6 @@ import pytest
 from numpy.typing import NDArray
 
 from correlate.formats import read
-from demo_pairs.build import write_record
 from demo_pairs.laboratory import LOAD_CASES, recording
 from demo_pairs.laboratory.measuring_chain import SAMPLES, SPARE, moved, recorder_times, trigger_jitter
 from demo_pairs.laboratory.scatter import generator
@@ -19,6 +18,7 @@ from demo_pairs.laboratory.time_zero import (
     class_filter,
     set_time_zero,
 )
+from demo_pairs.writing import write_record
 from tests.demo_pairs.measuring import cfc, records
 
 CODE = "00PEND000000ACXP"

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     import pytest
 
 NAME: Final = "correlate-demo"
-_COPIED: Final = ("campaign.toml", "tuning.toml", "tuning.deck")
+_COPIED: Final = ("campaign.toml", "tuning.toml", "tuning.deck", "laboratory.toml")
 _LINKED: Final = ("laboratory", "releases", "planted_faults")
 
 
@@ -67,6 +67,7 @@ def copy_of(demo: Path, folder: Path) -> Path:
     folder.mkdir(parents=True)
     for name in _COPIED:
         shutil.copyfile(demo / name, folder / name)
+    shutil.copytree(demo / "qualifications", folder / "qualifications")
     # Another test may be writing to the store: the database copies itself, whole.
     with (
         closing(sqlite3.connect(demo / "ratings.sqlite")) as old,

@@ -20,7 +20,7 @@ from correlate.cli.entry import group
 if TYPE_CHECKING:
     from tests.docs.blocks import Block
 
-OTHERS = frozenset({"sed"})
+OTHERS = frozenset({"cp", "mkdir", "sed"})
 """Programs of the system that a block may call."""
 
 

@@ -32,6 +32,8 @@ def test_a_reader_can_run_the_blocks_of_the_page(
 ) -> None:
     """From top to bottom, every block works, and prints what the page says it prints."""
     monkeypatch.setenv("COLUMNS", "110")
+    # What a person types in who is asked.
+    monkeypatch.setenv("CORRELATE_KEY_PASSPHRASE", "drop tower, north wall")
     run_page(ALL[name], folder)
 
 

@@ -98,3 +98,76 @@ def enclosed_area(x: list[float], y: list[float]) -> float:
         j = (i + 1) % len(x)
         total += x[i] * y[j] - x[j] * y[i]
     return abs(total) / 2
+
+
+def exceeded_ratio(f: list[float], dt: float, limit: list[tuple[float, float]], steps: int) -> float:
+    """Step down from the peak: the level over what is allowed for the time that it is held in total."""
+    best, top = 0.0, max(f)
+    for k in range(steps):
+        level = top * (1 - k / steps)
+        if level <= 0:
+            break
+        best = max(best, level / allowed(held(f, dt, level)[0], limit))
+    return best
+
+
+def allowed(duration: float, limit: list[tuple[float, float]]) -> float:
+    """Straight lines through the corners (duration, level), constant after the last."""
+    for (t0, l0), (t1, l1) in pairwise(limit):
+        if duration <= t1:
+            return l0 + (l1 - l0) * (duration - t0) / (t1 - t0)
+    return limit[-1][1]
+
+
+def nic(lower: list[float], head: list[float], dt: float) -> float:
+    """Add a fifth of the relative acceleration and the square of its running integral."""
+    best, velocity, before = -1e300, 0.0, 0.0
+    for k, (a, b) in enumerate(zip(lower, head, strict=True)):
+        relative = a - b
+        if k > 0:
+            velocity += 0.5 * (before + relative) * dt
+        best = max(best, 0.2 * relative + velocity * velocity)
+        before = relative
+    return best
+
+
+def damage(u: list[tuple[float, float, float]], dt: float, parts: int) -> float:
+    """Integrate the coupled system by the classical Runge-Kutta rule in small parts of every step."""
+    k = [[32142.0 + 1636.3, 0.0, -1636.3], [0.0, 23493.0, 0.0], [-1636.3, 0.0, 16935.0 + 1636.3]]
+    a1 = 0.0059148
+
+    def slope(y: list[float], drive: list[float]) -> list[float]:
+        position, speed = y[:3], y[3:]
+        pull = [sum(k[i][j] * (position[j] + a1 * speed[j]) for j in range(3)) for i in range(3)]
+        return [*speed, *(drive[i] - pull[i] for i in range(3))]
+
+    def moved(y: list[float], by: list[float], h: float) -> list[float]:
+        return [a + h * b for a, b in zip(y, by, strict=True)]
+
+    y, best, h = [0.0] * 6, 0.0, dt / parts
+    for left, right in pairwise(u):
+        for part in range(parts):
+            drives = [
+                [a + (b - a) * (part + at) / parts for a, b in zip(left, right, strict=True)]
+                for at in (0.0, 0.5, 1.0)
+            ]
+            s1 = slope(y, drives[0])
+            s2 = slope(moved(y, s1, h / 2), drives[1])
+            s3 = slope(moved(y, s2, h / 2), drives[1])
+            s4 = slope(moved(y, s3, h), drives[2])
+            y = [
+                value + h / 6 * (p + 2 * q + 2 * r + t)
+                for value, p, q, r, t in zip(y, s1, s2, s3, s4, strict=True)
+            ]
+        best = max(best, 2.9903 * sum(value * value for value in y[:3]) ** 0.5)
+    return best
+
+
+def largest_of_sum(curves: list[list[float]]) -> tuple[float, int]:
+    """Add up sample by sample; the largest size and where it is."""
+    best, where = 0.0, 0
+    for k in range(len(curves[0])):
+        total = abs(sum(curve[k] for curve in curves))
+        if total > best:
+            best, where = total, k
+    return best, where

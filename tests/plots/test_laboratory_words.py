@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from correlate import Ceiling, Finding, OneRepeat, QuantityVerdict, RepeatNumbers
+from correlate import Ceiling, Finding, OneRepeat, QuantityVerdict, RepeatNumbers, UnlikeRepeats
 from correlate.plots import finding_title, repeatability_facts, verdict_words, window_strip
 
 INSIDE = QuantityVerdict(
@@ -31,28 +31,39 @@ NUMBERS = RepeatNumbers(
     peak_mean=-100.0,
     peak_spread=2.5,
     peak_variation=0.025,
+    variation_class="excellent",
     largest_spread=3.0,
     largest_spread_s=0.0183,
+    mean_spread=1.0,
+    relative_spread=0.03,
 )
+UNLIKE = UnlikeRepeats(distances=(1.0, 1.0, 9.0), p_values=(1.0, 1.0, 0.0123))
 CEILING = Ceiling(median=0.95, lowest=0.9, highest=0.97, ratings=(), repeats=3)
 
 
 def test_repeatability_is_said_with_units() -> None:
     """Peak, variation and scatter carry unit, per cent and time."""
-    facts = dict(repeatability_facts(NUMBERS, CEILING, "m/s^2"))
+    facts = dict(repeatability_facts(NUMBERS, CEILING, "m/s^2", UNLIKE))
     assert facts["Peak"] == "−100 ± 2.5 m/s² (mean ± 1 SD)"
-    assert facts["Coefficient of variation of the peak"] == "2.5 %"
-    assert facts["Largest scatter over time"] == "3 m/s² (1 SD) at 18.3 ms"
+    assert facts["Coefficient of variation of the peak"] == "2.5 % (excellent)"
+    assert facts["Largest SD over time"] == "3 m/s² at 18.3 ms"
+    assert facts["Largest SD over the peak of the mean curve"] == "3 %"
+    assert facts["Repeats unlike the others"] == "3 (p 0.012)"
     assert facts["Rating of the repeats against each other"].startswith("0.950 (0.900 to 0.970")
 
 
 def test_a_single_repeat_is_said_to_be_too_few() -> None:
     """No scatter is invented."""
     alone = replace(
-        NUMBERS, peak_spread=None, peak_variation=None, largest_spread=None, largest_spread_s=None
+        NUMBERS,
+        peak_spread=None,
+        peak_variation=None,
+        largest_spread=None,
+        largest_spread_s=None,
+        relative_spread=None,
     )
     ceiling = Ceiling(median=None, lowest=None, highest=None, ratings=(), repeats=1)
-    facts = repeatability_facts(alone, ceiling, "kN")
+    facts = repeatability_facts(alone, ceiling, "kN", None)
     assert facts == [
         ("Rating of the repeats against each other", "too few repeats (1; 3 are needed)"),
         ("Peak", "−100 kN"),

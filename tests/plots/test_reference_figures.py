@@ -11,8 +11,9 @@ import pytest
 from correlate import Finding, Recipe
 from correlate.plots.palette import palette, repeat_colours
 from correlate.plots.repeats import RepeatLine, cross_plot_figure, finding_figure, repeats_figure
+from correlate.reference.arc_length import CrossPlot
 from correlate.reference.corridor import spread_corridor
-from correlate.reference.cross_plot import CrossPlot, cross_plot_corridor
+from correlate.reference.cross_plot import cross_plot_corridor
 from correlate.reference.repeats import repeat_set
 from tests.reference.curves import pulse
 

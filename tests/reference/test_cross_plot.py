@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from correlate.errors import SettingsError, SignalError
-from correlate.reference.cross_plot import CrossPlot, cross_plot_corridor
+from correlate.reference.arc_length import CrossPlot
+from correlate.reference.cross_plot import cross_plot_corridor
 from tests.oracles.arc_length_average import mean_point
 
 ANGLE = np.linspace(0, np.pi, 801)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import statistics
 
 import pytest
 
 from correlate import ceiling_of, repeat_numbers, repeat_set
 from correlate.conditioning import Recipe
+from correlate.reference.repeat_numbers import variation_class
 from tests.reference.curves import pulse
 
 SIZES = [98.0, 100.0, 105.0]
@@ -49,3 +51,32 @@ def test_a_single_repeat_has_no_scatter() -> None:
     assert found.peak_mean == pytest.approx(100.0)
     assert found.peak_spread is found.peak_variation is found.largest_spread is None
     assert found.repeats[0].rating is None
+
+
+@pytest.mark.parametrize(
+    ("variation", "name"),
+    [
+        (0.0, "excellent"),
+        (0.05, "excellent"),
+        (0.0501, "good"),
+        (0.08, "good"),
+        (0.1, "acceptable"),
+        (0.11, "poor"),
+    ],
+)
+def test_classes_of_variation(variation: float, name: str) -> None:
+    """Bounds belong to the better class."""
+    assert variation_class(variation) == name
+
+
+def test_scatter_over_time_is_given_as_a_share_and_as_a_mean() -> None:
+    """Over the peak of the mean curve; root mean square over time of sizes times a known shape."""
+    repeats = repeat_set([pulse(size=size) for size in SIZES], Recipe(start_s=0.0, end_s=0.05))
+    found = repeat_numbers(repeats, ceiling_of([pulse(size=size) for size in SIZES]))
+    spread = statistics.stdev(SIZES)
+    assert found.relative_spread == pytest.approx(spread / statistics.mean(SIZES))
+    assert found.variation_class == "excellent"
+    shape = [math.exp(-(((at * 1e-4 - 0.02) / 0.006) ** 2)) for at in range(501)]
+    assert found.mean_spread == pytest.approx(
+        spread * math.sqrt(statistics.fmean(one**2 for one in shape)), rel=1e-6
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,8 +10,9 @@ import pytest
 
 from correlate import Recipe
 from correlate.errors import SignalError
+from correlate.reference.channel_repeats import channel_repeats
+from correlate.reference.corridor import spread_corridor
 from correlate.reference.repeatability import ceiling_of, loss_ratio, rate_against_repeats
-from correlate.reference.repeats import channel_repeats
 from tests.benchmarks import hardware_scatter as study
 from tests.oracles import iso18571_literal as literal
 from tests.reference.curves import pulse
@@ -83,7 +85,7 @@ def test_repeats_are_treated_alike() -> None:
 
 def test_everything_about_a_channel_at_once() -> None:
     """Repeats, ceiling, corridor and model belong together and agree with the parts."""
-    found = channel_repeats(REPEATS, pulse(size=99), recipe=RECIPE, times=2.0)
+    found = channel_repeats(REPEATS, pulse(size=99), recipe=RECIPE, band=partial(spread_corridor, times=2.0))
     assert found.ceiling == ceiling_of(REPEATS, RECIPE)
     assert found.corridor is not None
     assert found.corridor.kind == "mean ± 2 SD"

@@ -219,6 +219,11 @@ def check(
     )
 
 
+def with_findings(outcome: CheckOutcome, findings: Iterable[Finding]) -> CheckOutcome:
+    """Return an outcome with further findings about the same tests, worst first."""
+    return replace(outcome, findings=tuple(sorted((*outcome.findings, *findings), key=worst_first)))
+
+
 def together(outcomes: Sequence[CheckOutcome]) -> CheckOutcome:
     """Return the outcomes of several load cases as one, worst findings first."""
     load_cases: dict[str, tuple[str, ...]] = {}

@@ -25,19 +25,19 @@ from correlate.reference.package.description import (
     test_description,
     write_corridors,
 )
-from correlate.reference.package.listing import check_names
-from correlate.reference.package.signature import SIGNATURE_FILE, signature_text
+from correlate.reference.package.media import copy_media
+from correlate.reference.package.names import check_names
+from correlate.reference.package.signature import SIGNATURE_FILE, check_valid, signature_text
 from correlate.reference.package.verify import Verified, verify
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-
     from correlate.conditioning import Recipe
     from correlate.formats import Recording
     from correlate.formats.columns import ColumnLayout
+    from correlate.reference.package.signature import Signer
 
 
 _TEXT_SUFFIXES: Final = frozenset({".txt", ".json", ".html", ".csv", ".toml", ".mme", ".chn"})
@@ -90,8 +90,8 @@ class PackagePlan:
         Why the data are shared although the check found errors; empty to refuse then.
     reports
         Turns the outcome of the check into further files of the package: name to text.
-    signing_key
-        None for a package without signature.
+    signer
+        Signs the package; None for a package without signature.
     checked_at
         When; None for now.
     """
@@ -105,7 +105,7 @@ class PackagePlan:
     recipes: Mapping[tuple[str, str], Recipe] = field(default_factory=dict)
     despite: str = ""
     reports: Callable[[CheckOutcome], Mapping[str, str]] | None = None
-    signing_key: Ed25519PrivateKey | None = None
+    signer: Signer | None = None
     checked_at: datetime | None = None
 
 
@@ -132,7 +132,7 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
         A test cannot be read or written, the target exists, or the check found errors and no reason is
         given to share the data all the same.
     SettingsError
-        Nobody answers for the check, or there is no test.
+        Nobody answers for the check, there is no test, or the key is not valid today.
     MissingExtraError
         The extra 'share' is not installed.
     ChannelError
@@ -150,6 +150,8 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
         )
     if not plan.tests:
         raise SettingsError("there is no test to share", remedy="name test folders or files")
+    if plan.signer is not None:
+        check_valid(plan.signer.public, datetime.now(UTC).date())
     bag = Path(bag)
     zipped = bag.suffix.lower() == ".zip"
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
@@ -242,9 +244,11 @@ def _write_words(
     plan: PackagePlan, folder: Path, outcome: CheckOutcome, descriptions: list[dict[str, Any]]
 ) -> None:
     moment = plan.checked_at or datetime.now(UTC)
+    names = {Path(one["folder"]).name for one in descriptions}
     description = package_description(
         plan.words,
         descriptions,
+        media=copy_media(plan.words.media, names, folder / "media"),
         checked_by=plan.checked_by,
         checked_at=moment.isoformat(timespec="seconds"),
         findings={severity: outcome.count(severity) for severity in SEVERITIES},
@@ -280,9 +284,10 @@ def _bag(plan: PackagePlan, folder: Path, outcome: CheckOutcome) -> None:
         "BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n", encoding="utf-8"
     )
     bagit.Bag(str(folder)).save(processes=1)
-    if plan.signing_key is not None:
+    if plan.signer is not None:
         signed = f"tagmanifest-{ALGORITHM}.txt"
-        text = signature_text(plan.signing_key, (folder / signed).read_bytes(), signs=signed)
+        manifest, moment = (folder / signed).read_bytes(), datetime.now(UTC)
+        text = signature_text(plan.signer, manifest, signs=signed, moment=moment)
         (folder / SIGNATURE_FILE).write_text(text, encoding="utf-8")
 
 

@@ -9,6 +9,7 @@ from correlate.conditioning import Recipe
 from correlate.errors import CorrelateError
 from correlate.formats import delimited
 from correlate.formats.recording import Recording
+from correlate.reference.package.media import MediaWords  # noqa: TC001 - the table needs it when it is made
 from correlate.reference.repeats import repeat_set
 from correlate.signal import Signal
 from correlate.toml import Table, read_toml
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from correlate.reference.package.media import PackageMedia
     from correlate.reference.repeats import RepeatSet
 
 
@@ -53,6 +55,8 @@ class PackageWords(Table):
         What the test files do not say about how it was tested and measured.
     note
         Anything else.
+    media
+        Photos and films.
     """
 
     title: str = "Reference data"
@@ -63,11 +67,14 @@ class PackageWords(Table):
     conditions: str = NOT_GIVEN
     instrumentation: str = NOT_GIVEN
     note: str = ""
+    media: tuple[MediaWords, ...] = ()
 
 
 def load_words(path: Path) -> PackageWords:
-    """Read the sender's words from a TOML file."""
-    return read_toml(path, PackageWords, kind="a file that describes the package").table
+    """Read the sender's words from a TOML file; photos and films are looked for beside it."""
+    words = read_toml(path, PackageWords, kind="a file that describes the package").table
+    media = tuple(one.model_copy(update={"file": str(path.parent / one.file)}) for one in words.media)
+    return words.model_copy(update={"media": media})
 
 
 def test_description(recording: Recording, *, load_case: str, folder: str) -> dict[str, Any]:
@@ -103,18 +110,20 @@ def package_description(
     words: PackageWords,
     tests: list[dict[str, Any]],
     *,
+    media: Sequence[PackageMedia],
     checked_by: str,
     checked_at: str,
     findings: Mapping[str, int],
 ) -> dict[str, Any]:
     """Return the description of a package as plain values."""
     return {
-        **words.model_dump(),
+        **words.model_dump(exclude={"media"}),
         "checked_by": checked_by,
         "checked_at": checked_at,
         "findings": dict(findings),
         "made_with": f"correlate {VERSION}",
         "tests": tests,
+        "media": [one.model_dump() for one in media],
     }
 
 

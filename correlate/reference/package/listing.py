@@ -9,72 +9,44 @@ from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
-from correlate.files import DAMAGE, MOST_BYTES, ArchiveSource, opened_source, refuse_odd
-from correlate.reference.package.signature import SIGNATURE_FILE, PublicKey, parsed_signature
+from correlate.files import DAMAGE, MOST_BYTES, ArchiveSource, first_bytes, opened_source, refuse_odd
+from correlate.reference.package.names import check_names
+from correlate.reference.package.signature import SIGNATURE_FILE, checked_signature
+from correlate.reference.package.zip_layout import check_layout, check_streams
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
+    from collections.abc import Set as AbstractSet
     from pathlib import Path
 
     from correlate.files import FileSource, FolderSource
-
-
-LONGEST_NAME: Final = 1024
-"""Most characters of a path within a bag."""
-_DRIVE: Final = re.compile(r"[A-Za-z]:")
-
-
-def check_names(names: list[str], label: str) -> None:
-    """Refuse paths that lead elsewhere, that some system cannot write, or that only differ in capitals.
-
-    Examples
-    --------
-    >>> check_names(["data/tests/KM01/KM01.mme"], "bag")
-    """
-    folded: dict[str, str] = {}
-    for name in names:
-        reason = _reason_against(name)
-        if reason:
-            raise FormatError(
-                f"the name {name[:80]!r} {reason}",
-                where=label,
-                remedy="do not use this package; ask for it again",
-            )
-        other = folded.setdefault(name.casefold(), name)
-        if other != name:
-            raise FormatError(
-                f"'{other}' and '{name}' differ only in case",
-                where=label,
-                remedy="rename one of them: some systems treat them as one file",
-            )
-
-
-def _reason_against(name: str) -> str:
-    if not name or len(name) > LONGEST_NAME:
-        return "is empty or too long"
-    if name.startswith("/") or _DRIVE.match(name):
-        return "is an absolute path"
-    if "\\" in name or not name.isprintable():
-        return "holds a backslash or a control character"
-    parts = name.split("/")
-    if any(part in {"", ".", ".."} for part in parts):
-        return "leads elsewhere"
-    if any(part.endswith((" ", ".")) or set(part) & set(':*?"<>|') for part in parts):
-        return "cannot be written on every system"
-    return ""
+    from correlate.reference.package.signature import Signature
+    from correlate.reference.package.zip_layout import ZipEntry
 
 
 @contextmanager
 def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
-    """Open a bag."""
+    """Open a bag; of a zip file every byte is accounted for."""
+    entries = [] if path.is_dir() else check_layout(path)
     with opened_source(path, most_bytes=most_bytes) as source:
         refuse_odd(source)
         check_names(source.names, source.label)
         if isinstance(source, ArchiveSource):
+            check_streams(path, entries)
+            _refuse_empty_folders(source, entries)
             label = source.label
             source.enter(_common_root(list(source.files)))
             source.label = label
         yield source
+
+
+def _refuse_empty_folders(source: ArchiveSource, entries: list[ZipEntry]) -> None:
+    """Refuse folders of a zip file that hold bytes, or no file: no list can name them."""
+    for entry in entries:
+        if entry.name.endswith("/") and (
+            entry.size or not any(name.startswith(entry.name) for name in source.names)
+        ):
+            raise _refused(source, f"the folder '{entry.name}' holds no file, so that no list can name it")
 
 
 def _common_root(names: list[str]) -> str:
@@ -108,7 +80,7 @@ def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
                 where=f"{where}, line {number}",
                 remedy="ask for the package again",
             )
-        path = re.sub("%0[AaDd]|%25", lambda found: _ENCODED[found[0]], match[3])
+        path = _decoded(match[3])
         if path in listed:
             raise FormatError(
                 f"'{path}' is listed twice",
@@ -117,6 +89,10 @@ def parsed_manifest(data: bytes, *, name: str, label: str) -> dict[str, str]:
             )
         listed[path] = match[1]
     return listed
+
+
+def _decoded(path: str) -> str:
+    return re.sub("%0[AaDd]|%25", lambda found: _ENCODED[found[0]], path)
 
 
 def parsed_tags(data: bytes, *, name: str, label: str) -> dict[str, list[str]]:
@@ -149,55 +125,108 @@ BLOCK: Final = 2**20
 LARGEST_TAG_FILE: Final = 2**26
 """Most bytes of a list or of the description of a bag."""
 VERSIONS: Final = frozenset({"0.97", "1.0"})
-_MANIFEST: Final = re.compile(r"(tag)?manifest-([a-z0-9]+)\.txt")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Listing:
-    """What a bag says about itself, checked for consistency but not yet against the bytes.
+    """What a bag says about itself: its lists are complete, the payload is not yet compared.
 
     Attributes
     ----------
     algorithm
         Strongest hash function of the lists.
     hashes
-        Expected hash of every file, payload and tags, by path.
+        Expected hashes of every file, payload and tags, by path and hash function.
     loose
         Files that no list can hold: the tag manifests and the signature.
     info
         ``bag-info.txt``.
-    signed_by
-        Key of the signature.
+    signature
+        Sound, but not yet trusted; None when the bag is not signed.
     """
 
     algorithm: str
-    hashes: Mapping[str, str]
+    hashes: Mapping[str, Mapping[str, str]]
     loose: tuple[str, ...]
     info: Mapping[str, list[str]]
-    signed_by: PublicKey | None
+    signature: Signature | None
 
 
-def read_listing(source: FileSource, key: PublicKey | None) -> Listing:
+def read_listing(source: FileSource) -> Listing:
     """Read the lists of a bag and compare them with the files that are there."""
     if "bagit.txt" not in source.files:
         raise _refused(source, "there is no bagit.txt, so this is no package")
     _check_declaration(source)
     if "fetch.txt" in source.files:
         raise _refused(source, "fetch.txt requests files from elsewhere, which is not supported")
-    payload = _strongest(source, "manifest")
-    tags = _strongest(source, "tagmanifest")
-    if payload[0] != tags[0]:
-        raise _refused(source, f"the files are listed by {payload[0]} and the lists by {tags[0]}")
-    listed = {**payload[1], **tags[1]}
-    _check_kinds(source, payload[1], tags[1])
-    loose = tuple(
-        name for name in source.files if name == SIGNATURE_FILE or re.fullmatch(r"tagmanifest-.*\.txt", name)
-    )
-    _check_presence(source, listed, loose)
+    payload, tags = _lists(source, "manifest"), _lists(source, "tagmanifest")
+    _check_functions(source, payload, tags)
+    loose = tuple(name for name in source.files if name == SIGNATURE_FILE or name.startswith("tagmanifest-"))
+    inside = {name for name in source.files if name.startswith("data/")}
+    _check_complete(source, "tagmanifest", tags, source.files.keys() - inside - set(loose))
+    for algorithm, listed in tags.items():
+        for name, expected in listed.items():
+            if hashlib.new(algorithm, _small(source, name)).hexdigest() != expected:
+                what = f"'{name}' was changed: its hash differs from that in 'tagmanifest-{algorithm}.txt'"
+                raise _refused(source, what)
+    _check_complete(source, "manifest", payload, inside)
     info = parsed_tags(_small(source, "bag-info.txt"), name="bag-info.txt", label=source.label)
-    _check_size(source, info, payload[1])
-    signed_by = _checked_signature(source, f"tagmanifest-{tags[0]}.txt", key)
-    return Listing(algorithm=payload[0], hashes=listed, loose=loose, info=info, signed_by=signed_by)
+    _check_size(source, info, inside)
+    hashes: dict[str, dict[str, str]] = {}
+    for lists in (payload, tags):
+        for algorithm, listed in lists.items():
+            for name, expected in listed.items():
+                hashes.setdefault(name, {})[algorithm] = expected
+    strongest = next(algorithm for algorithm in HASHES if algorithm in tags)
+    signature = _signature_of(source, f"tagmanifest-{strongest}.txt")
+    return Listing(algorithm=strongest, hashes=hashes, loose=loose, info=info, signature=signature)
+
+
+def unconfirmed(source: FileSource) -> list[str]:
+    """Return the payload files that the lists do not confirm, as far as damaged lists can be read."""
+    known: dict[str, dict[str, str]] = {}
+    for algorithm, length in HASHES.items():
+        try:
+            text = _small(source, f"manifest-{algorithm}.txt").decode("utf-8", errors="replace")
+        except FormatError:
+            continue
+        for line in text.splitlines():
+            match = _LINE.fullmatch(line)
+            if match and len(match[1]) == length:
+                known.setdefault(_decoded(match[3]), {})[algorithm] = match[1]
+    return [
+        name
+        for name in source.files
+        if name.startswith("data/") and not _is_confirmed(source, name, known.get(name, {}))
+    ]
+
+
+def _is_confirmed(source: FileSource, name: str, expected: Mapping[str, str]) -> bool:
+    digests = Digests(expected)
+    try:
+        for block in blocks(source, name):
+            digests.update(block)
+    except FormatError:
+        return False
+    return bool(expected) and digests.agree
+
+
+class Digests:
+    """Hashes of a file by every function that its lists use."""
+
+    def __init__(self, expected: Mapping[str, str]) -> None:
+        self._expected = expected
+        self._found = {algorithm: hashlib.new(algorithm) for algorithm in expected}
+
+    def update(self, block: bytes) -> None:
+        """Add the next bytes."""
+        for digest in self._found.values():
+            digest.update(block)
+
+    @property
+    def agree(self) -> bool:
+        """Whether every hash is the listed one."""
+        return all(self._found[name].hexdigest() == expected for name, expected in self._expected.items())
 
 
 def blocks(source: FileSource, name: str) -> Iterator[bytes]:
@@ -211,16 +240,6 @@ def blocks(source: FileSource, name: str) -> Iterator[bytes]:
             yield block
     if left != 0:
         raise _refused(source, f"'{name}' has a different size than stated")
-
-
-def check_digest(found: str, expected: str, name: str, label: str) -> None:
-    """Refuse a file whose hash is not the listed one."""
-    if found != expected:
-        raise FormatError(
-            f"'{name}' was changed: its hash differs from the listed one",
-            where=label,
-            remedy="do not use this package; ask for it again",
-        )
 
 
 def _read(stream: IO[bytes], source: FileSource, name: str) -> bytes:
@@ -249,70 +268,72 @@ def _check_declaration(source: FileSource) -> None:
         raise _refused(source, f"bagit.txt declares version '{version[0]}' in '{encoding[0]}'")
 
 
-def _strongest(source: FileSource, kind: str) -> tuple[str, dict[str, str]]:
-    """Return the hash function and the content of the strongest list of a kind."""
-    there = [name for name in source.files if re.fullmatch(rf"{kind}-.*\.txt", name)]
+def _lists(source: FileSource, kind: str) -> dict[str, dict[str, str]]:
+    """Return every list of a kind by its hash function."""
+    there = [name for name in source.files if re.fullmatch(rf"{kind}-.*", name)]
+    known = [algorithm for algorithm in HASHES if f"{kind}-{algorithm}.txt" in there]
+    if not known:
+        raise _refused(source, f"there is no {kind} with {' or '.join(HASHES)}")
+    found = {}
+    for name in there:
+        algorithm = name.removeprefix(f"{kind}-").removesuffix(".txt")
+        if name != f"{kind}-{algorithm}.txt" or algorithm not in HASHES:
+            raise _refused(source, f"'{name}' uses a hash function that is not trusted")
+        found[algorithm] = parsed_manifest(_small(source, name), name=name, label=source.label)
+        check_names(list(found[algorithm]), f"{source.label}, {name}")
+    return found
+
+
+def _check_functions(source: FileSource, payload: Mapping[str, object], tags: Mapping[str, object]) -> None:
+    """Refuse a tag manifest without its manifest, which nothing would list, and the reverse."""
     for algorithm in HASHES:
-        name = f"{kind}-{algorithm}.txt"
-        if name in there:
-            listed = parsed_manifest(_small(source, name), name=name, label=source.label)
-            check_names(list(listed), f"{source.label}, {name}")
-            return algorithm, listed
-    raise _refused(source, f"there is no {kind} with {' or '.join(HASHES)}")
+        if algorithm in tags and algorithm not in payload:
+            what = f"'tagmanifest-{algorithm}.txt' was added: there is no manifest-{algorithm}.txt"
+            raise _refused(source, what)
+        if algorithm in payload and algorithm not in tags:
+            raise _refused(source, f"'tagmanifest-{algorithm}.txt' is missing")
 
 
-def _check_kinds(source: FileSource, payload: Mapping[str, str], tags: Mapping[str, str]) -> None:
-    for name in payload:
-        if not name.startswith("data/"):
-            raise _refused(source, f"'{name}' is listed as payload, but is not in data/")
-    for name in tags:
-        if name.startswith("data/") or name == SIGNATURE_FILE or _is_tag_manifest(name):
-            raise _refused(source, f"'{name}' is listed as a tag file")
-
-
-def _is_tag_manifest(name: str) -> bool:
-    match = _MANIFEST.fullmatch(name)
-    return bool(match and match[1])
-
-
-def _check_presence(source: FileSource, listed: Mapping[str, str], loose: tuple[str, ...]) -> None:
-    for name in listed:
-        if name not in source.files:
-            raise _refused(source, f"'{name}' is missing")
-    for name in source.files:
-        if name not in listed and name not in loose:
+def _check_complete(
+    source: FileSource, kind: str, lists: Mapping[str, Mapping[str, str]], there: AbstractSet[str]
+) -> None:
+    """Refuse lists of a kind that do not each name exactly the files that are there."""
+    for algorithm, listed in lists.items():
+        for name in listed:
+            if name in there:
+                continue
+            if name in source.files:
+                raise _refused(source, f"'{name}' must not be listed in '{kind}-{algorithm}.txt'")
+            raise _refused(source, f"'{name}' is missing, which '{kind}-{algorithm}.txt' lists")
+    for name in sorted(there):
+        lacking = [algorithm for algorithm, listed in lists.items() if name not in listed]
+        if len(lacking) == len(lists):
             raise _refused(source, f"'{name}' was added: it is in no list")
-    for name in loose:
-        if name != SIGNATURE_FILE:
-            _check_tag_manifest(source, name)
+        if lacking:
+            raise _refused(source, f"'{kind}-{lacking[0]}.txt' is incomplete: it does not list '{name}'")
 
 
-def _check_tag_manifest(source: FileSource, name: str) -> None:
-    """Compare the small files that a tag manifest lists, for there may be one by each hash function."""
-    algorithm = name.removeprefix("tagmanifest-").removesuffix(".txt")
-    if algorithm not in HASHES:
-        raise _refused(source, f"'{name}' uses a hash function that is not trusted")
-    for tag, expected in parsed_manifest(_small(source, name), name=name, label=source.label).items():
-        found = hashlib.new(algorithm, _small(source, tag)).hexdigest()
-        check_digest(found, expected, tag, source.label)
-
-
-def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Mapping[str, str]) -> None:
+def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: AbstractSet[str]) -> None:
     stated = info.get("Payload-Oxum", [])
     found = f"{sum(source.files[name] for name in payload)}.{len(payload)}"
     if stated != [found]:
         raise _refused(source, f"bag-info.txt states a payload of {stated or 'nothing'}, found {found}")
 
 
-def _checked_signature(source: FileSource, signed: str, key: PublicKey | None) -> PublicKey | None:
+def _signature_of(source: FileSource, signed: str) -> Signature | None:
     if SIGNATURE_FILE not in source.files:
-        if key is not None:
-            raise _refused(source, "it is not signed, but a signature is required")
         return None
     where = f"{source.label}, {SIGNATURE_FILE}"
-    found, signature, signs = parsed_signature(_small(source, SIGNATURE_FILE), where=where)
-    if signs != signed or not found.verifies(_small(source, signed), signature):
-        raise _refused(source, f"the signature does not match '{signed}'")
-    if key is not None and found.raw != key.raw:
-        raise _refused(source, f"it is signed by {found.fingerprint}, not by {key.fingerprint}")
-    return found
+    return checked_signature(
+        _small(source, SIGNATURE_FILE), _small(source, signed), signs=signed, where=where
+    )
+
+
+def stored_signature(folder: Path, *, where: str) -> Signature | None:
+    """Return the signature of a bag in a folder without reading anything but the list that it signs."""
+    if not (folder / SIGNATURE_FILE).is_file():
+        return None
+    algorithm = next((one for one in HASHES if (folder / f"tagmanifest-{one}.txt").is_file()), "sha512")
+    signed = f"tagmanifest-{algorithm}.txt"
+    data, manifest = (first_bytes(folder / name, LARGEST_TAG_FILE) for name in (SIGNATURE_FILE, signed))
+    return checked_signature(data, manifest, signs=signed, where=f"{where}, {SIGNATURE_FILE}")

@@ -1,40 +1,36 @@
-"""Packages that a project has received: in quarantine where errors were found, released by a person."""
+"""Packages that a project has received: in quarantine with errors, or where the signature is not accepted."""
 
 from __future__ import annotations
 
 import json
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
-from datetime import UTC, datetime
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
-from correlate.files import turn, unwritable, write_json
+from correlate.files import write_json
 from correlate.formats import read
 from correlate.reference.check import check, together
-from correlate.reference.finding import counted, load_waivers, with_waivers
-from correlate.reference.package.verify import unpack, verify
+from correlate.reference.finding import counted
+from correlate.reference.package.listing import stored_signature
+from correlate.reference.package.media import check_media, package_media
+from correlate.reference.package.trust import trust_of_project
+from correlate.reference.package.verify import unpack
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable
 
     from correlate.reference.check import CheckOutcome
-    from correlate.reference.finding import Finding
+    from correlate.reference.package.media import PackageMedia
+    from correlate.reference.package.trust import SigningChain, Trust
 
 RECEIVED: Final = "received"
 """Folder of a project for packages that may be used; the campaign file may name tests in it."""
 
 QUARANTINE: Final = "quarantine"
-"""Folder of a project for packages in which errors were found; nothing uses what is there."""
-
-UNREADABLE: Final = frozenset({"set aside"})
-"""Kinds of findings without readable data, which cannot be waived."""
-
-LONGEST_REASON: Final = 500
-"""Characters of a reason."""
+"""Folder of a project for packages with errors or without accepted signature; nothing uses what is there."""
 
 
 @short_repr
@@ -50,6 +46,8 @@ class PackageRelease:
         Moment in UTC, such as ``2026-11-30T07:15:00+00:00``.
     errors, waived
         Errors of the data check that were open then, and findings that were waived.
+    distrust
+        Why its signature was not accepted then; empty where nothing spoke against it.
     """
 
     who: str
@@ -57,11 +55,13 @@ class PackageRelease:
     why: str
     errors: int
     waived: int = 0
+    distrust: str = ""
 
     @property
     def words(self) -> str:
         """Who, when, why and despite what, for people."""
         despite = f"despite {counted(self.errors, 'open error')}" if self.errors else "with no open error"
+        despite += f" and although {self.distrust}" if self.distrust else ""
         return f"released from quarantine {despite} by {self.who} on {self.when[:10]}: {self.why}"
 
 
@@ -84,6 +84,8 @@ class ReceivedPackage:
         How many of them are errors.
     signed_by
         Fingerprint of the key; empty where nobody signed.
+    distrust
+        Why its signature was not accepted on arrival; empty where nothing spoke against it.
     released
         Who released it from quarantine; None where nobody had to, or nobody has.
     problem
@@ -96,6 +98,7 @@ class ReceivedPackage:
     findings: tuple[str, ...] = ()
     errors: int = 0
     signed_by: str = ""
+    distrust: str = ""
     released: PackageRelease | None = None
     problem: str = ""
 
@@ -107,6 +110,7 @@ class ReceivedPackage:
             "findings": list(self.findings),
             "errors": self.errors,
             "signed_by": self.signed_by,
+            "distrust": self.distrust,
         }
         return note if self.released is None else note | {"released": asdict(self.released)}
 
@@ -151,17 +155,37 @@ def received_package(project: str | Path, name: str) -> ReceivedPackage:
     )
 
 
-def release_of_test(project: str | Path, test: str | Path) -> tuple[str, PackageRelease] | None:
-    """Return the package of a test and who released it; None for a test that was never in quarantine."""
+def package_of_test(project: str | Path, test: str | Path) -> str:
+    """Return the name of the received package that a test lies in; empty for any other test."""
     try:
         place, name, *_ = Path(test).relative_to(project).parts
     except ValueError:
+        return ""
+    return name if place == RECEIVED and (Path(project) / RECEIVED / f"{name}.json").is_file() else ""
+
+
+def release_of_test(project: str | Path, test: str | Path) -> tuple[str, PackageRelease] | None:
+    """Return the package of a test and who released it; None for a test that was never in quarantine."""
+    name = package_of_test(project, test)
+    if not name:
         return None
-    note = Path(project) / RECEIVED / f"{name}.json"
-    if place != RECEIVED or not note.is_file():
-        return None
-    released = _read(Path(project), note, quarantine=False).released
+    released = _read(Path(project), Path(project) / RECEIVED / f"{name}.json", quarantine=False).released
     return None if released is None else (name, released)
+
+
+def media_of_test(project: str | Path, test: str | Path) -> tuple[PackageMedia, ...]:
+    """Return the photos and films that the package of a test lists for it, or for all its tests.
+
+    Raises
+    ------
+    FormatError
+        The description of the package cannot be read.
+    """
+    name = package_of_test(project, test)
+    if not name:
+        return ()
+    listed = package_media(Path(project) / RECEIVED / name)
+    return tuple(one for one in listed if one.test in {"", Path(test).name})
 
 
 def package_tests(project: str | Path, package: ReceivedPackage) -> dict[str, list[Path]]:
@@ -203,6 +227,8 @@ def receive_package(
     project: str | Path,
     archive: str | Path,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
+    *,
+    trust: Trust | None = None,
 ) -> ReceivedPackage:
     """Verify every byte of a package, examine its tests, and keep it as received or in quarantine.
 
@@ -214,11 +240,13 @@ def receive_package(
         Zip file or folder with the package; the file name without its ending names the package.
     progress
         Told how far it is, from 0 to 1, and what is done; what it raises ends the work.
+    trust
+        Whose signatures are accepted; None for the folder ``trusted_keys`` of the project.
 
     Returns
     -------
     ReceivedPackage
-        In quarantine where the data check found an error.
+        In quarantine where the data check found an error, or where the signature is not accepted.
 
     Raises
     ------
@@ -227,29 +255,26 @@ def receive_package(
     """
     project, archive = Path(project), Path(archive)
     name = archive.stem
-    for place in (RECEIVED, QUARANTINE):
-        if (project / place / name).exists():
-            raise CorrelateError(
-                f"a package '{name}' already exists under {place}",
-                where=archive.name,
-                remedy="rename the new one",
-            )
+    _refuse_existing(project, archive)
+    trust = trust_of_project(project) if trust is None else trust
     with TemporaryDirectory(dir=project, prefix=".ingest-") as beside:
         progress(0.05, "comparing every byte")
-        verified = unpack(archive, Path(beside) / name)
+        verified = unpack(archive, Path(beside) / name, trust=trust)
+        check_media(Path(beside) / name)
         arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
         outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
-        errors = outcome.count("error")
-        place = QUARANTINE if errors else RECEIVED
+        errors, distrust = outcome.count("error"), verified.chain.objection
+        place = QUARANTINE if errors or distrust else RECEIVED
         package = ReceivedPackage(
             name=name,
-            quarantine=bool(errors),
+            quarantine=place == QUARANTINE,
             folder=f"{place}/{name}",
             findings=tuple(
                 f"{one.place}: {one.what}".replace(f"{Path(beside)}/", "") for one in outcome.findings
             ),
             errors=errors,
             signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
+            distrust=distrust,
         )
         progress(0.98, "storing the package")
         (project / place).mkdir(exist_ok=True)
@@ -259,134 +284,45 @@ def receive_package(
     return package
 
 
-def release_package(
-    project: str | Path, name: str, *, who: str, why: str, now: datetime | None = None
-) -> ReceivedPackage:
-    """Move a package from quarantine to the received ones; who answers for it, when and why stays with it.
+def _refuse_existing(project: Path, archive: Path) -> None:
+    for place in (RECEIVED, QUARANTINE):
+        if (project / place / archive.stem).exists():
+            raise CorrelateError(
+                f"a package '{archive.stem}' already exists under {place}",
+                where=archive.name,
+                remedy="rename the new one",
+            )
 
-    Errors that are not waived stay open: the data check of every load case that uses the tests reports them.
+
+def signing_chain(
+    project: str | Path, package: ReceivedPackage, *, trust: Trust | None = None
+) -> SigningChain:
+    """Return who signed a package, and whether the key is trusted today.
+
+    The signature is compared with the list that it signs; the files of the package are not read again.
 
     Parameters
     ----------
     project
-        Folder of the project.
-    name
-        Of the package.
-    who, why
-        Who answers for its use, and the reason.
-    now
-        Moment; None for the present one.
+        Its folder.
+    package
+        In it.
+    trust
+        Whose signatures are accepted; None for the folder ``trusted_keys`` of the project.
 
     Returns
     -------
-    ReceivedPackage
-        As it is then.
-
-    Raises
-    ------
-    SettingsError
-        Nobody is named, no reason is given, or the package is not in quarantine.
-    FormatError
-        A byte of the package has changed, or it has channels or tests that cannot be read.
-    """
-    project = Path(project)
-    who, why = named(who), checked_reason(why)
-    with _turn(project):
-        package = received_package(project, name)
-        if not package.quarantine or package.problem:
-            raise SettingsError(
-                package.problem or f"the package '{name}' is not in quarantine",
-                where=package.folder,
-                remedy="reload the page" if not package.problem else "upload the package again",
-            )
-        verify(project / package.folder)
-        outcome = with_waivers(checked_package(project, package), load_waivers(project))
-        refuse_unreadable(outcome.findings)
-        moment = (now or datetime.now(UTC)).isoformat(timespec="seconds")
-        released = PackageRelease(
-            who=who, when=moment, why=why, errors=outcome.count("error"), waived=len(outcome.waived)
-        )
-        freed = replace(package, quarantine=False, folder=f"{RECEIVED}/{name}", released=released)
-        _move(project, package, freed)
-    return freed
-
-
-def refuse_unreadable(findings: Sequence[Finding]) -> None:
-    """Refuse findings that say that data cannot be read.
+    SigningChain
+        Its ``words`` are one sentence for people.
 
     Raises
     ------
     FormatError
-        There is one; the message names the first.
+        Signature or trusted keys cannot be read.
     """
-    unreadable = [one for one in findings if one.kind in UNREADABLE]
-    if unreadable:
-        raise FormatError(
-            f"{counted(len(unreadable), 'channel')} cannot be read, first: {unreadable[0].what}",
-            where=unreadable[0].short_place,
-            remedy="request a package in which every channel can be read",
-        )
-
-
-def checked_reason(why: str) -> str:
-    """Return a reason on one line.
-
-    Raises
-    ------
-    SettingsError
-        There is none, or it is too long.
-    """
-    words = " ".join(why.split())
-    if not words:
-        raise SettingsError("no reason is given", remedy="state why the data may be used")
-    if len(words) > LONGEST_REASON:
-        raise SettingsError(f"the reason has {len(words)} characters", remedy=f"use up to {LONGEST_REASON}")
-    return words
-
-
-def named(who: str) -> str:
-    """Return the name of a person.
-
-    Raises
-    ------
-    SettingsError
-        There is none.
-    """
-    if not who.strip():
-        raise SettingsError("nobody is named as responsible", remedy="give the name of the person")
-    return who.strip()
-
-
-@contextmanager
-def _turn(project: Path) -> Iterator[None]:
-    try:
-        with turn(project):
-            yield
-    except OSError as error:
-        raise unwritable(project, error) from error
-
-
-def _move(project: Path, package: ReceivedPackage, freed: ReceivedPackage) -> None:
-    """Move a package and its note.
-
-    The new note is there before the package, so that a package is never without the record of its release;
-    one that is left over after an interruption has no package beside it and counts for nothing.
-    """
-    (project / RECEIVED).mkdir(exist_ok=True)
-    old, new = (project / f"{one.folder}.json" for one in (package, freed))
-    if (project / freed.folder).exists():
-        raise SettingsError(
-            f"a package '{package.name}' already exists under {RECEIVED}",
-            where=package.folder,
-            remedy="upload the package under another name",
-        )
-    write_json(new, freed.as_plain())
-    try:
-        (project / package.folder).rename(project / freed.folder)
-    except OSError:
-        new.unlink(missing_ok=True)
-        raise
-    old.unlink(missing_ok=True)
+    trust = trust_of_project(project) if trust is None else trust
+    folder = Path(project) / package.folder
+    return trust.chain(stored_signature(folder, where=package.folder))
 
 
 def _is_left_over(project: Path, note: Path) -> bool:
@@ -407,6 +343,7 @@ def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
             findings=tuple(map(str, said["findings"])),
             errors=int(said["errors"]),
             signed_by=str(said["signed_by"]),
+            distrust=str(said.get("distrust", "")),
             released=None if released is None else PackageRelease(**released),
             problem="" if (project / place).is_dir() else f"the folder {place} is missing",
         )

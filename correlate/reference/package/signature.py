@@ -1,4 +1,9 @@
-"""Ed25519 keys and signatures (RFC 8032), through the library ``cryptography``."""
+"""The signature of a package (Ed25519, RFC 8032, through the library ``cryptography``).
+
+One thing is signed: a statement that holds the SHA-512 of the tag manifest, which holds the hashes of all
+lists and through them of all files, together with the moment and the details of the key. The moment is what
+the signer states; nobody else confirms it.
+"""
 
 from __future__ import annotations
 
@@ -6,36 +11,46 @@ import base64
 import binascii
 import hashlib
 import json
-import os
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any, Final
 
-from correlate.errors import FormatError
+from correlate.errors import FormatError, SettingsError
 from correlate.extras import need_extra
-from correlate.files import opened, refuse_unprintable, write_bytes
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 SIGNATURE_FILE: Final = "signature.json"
 """File of a bag that holds its signature; it is listed nowhere, because it signs the list."""
 ALGORITHM: Final = "Ed25519"
-_MOST_KEY_BYTES: Final = 10_000
+FORMAT: Final = 2
+"""Of the signature file."""
+LONGEST_WORDS: Final = 200
+"""Characters of a name or an organisation."""
+_PREFIX: Final = b"correlate package signature\n"
+"""In front of every signed statement, so that no other document is ever taken for one."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PublicKey:
-    """The public half of a key.
+    """The public half of a key, and who says to hold the other half.
 
     Attributes
     ----------
     raw
         32 bytes.
+    name, organisation
+        Of the holder.
+    valid_from, valid_until
+        First and last day on which the key may be used.
     """
 
     raw: bytes
+    name: str
+    organisation: str
+    valid_from: date
+    valid_until: date
 
     @property
     def fingerprint(self) -> str:
@@ -43,141 +58,181 @@ class PublicKey:
         digits = hashlib.sha256(self.raw).hexdigest()[:32]
         return " ".join(digits[start : start + 4] for start in range(0, 32, 4))
 
-    def verifies(self, message: bytes, signature: bytes) -> bool:
-        """Say whether the signature of a message is by this key."""
-        need_extra("share", what="a signature")
-        from cryptography.exceptions import InvalidSignature  # noqa: PLC0415 - only where needed
-        from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
+    @property
+    def holder(self) -> str:
+        """Name and organisation."""
+        return f"{self.name} of {self.organisation}"
 
-        try:
-            Ed25519PublicKey.from_public_bytes(self.raw).verify(signature, message)
-        except (InvalidSignature, ValueError):
-            return False
-        return True
+    def as_plain(self) -> dict[str, str]:
+        """Return the details as they are signed."""
+        return {
+            "name": self.name,
+            "organisation": self.organisation,
+            "valid_from": self.valid_from.isoformat(),
+            "valid_until": self.valid_until.isoformat(),
+            "public_key": encoded(self.raw),
+        }
 
 
-def make_key(path: Path) -> PublicKey:
-    """Make a new key pair."""
-    need_extra("share", what="a key")
-    from cryptography.hazmat.primitives import serialization  # noqa: PLC0415 - only where needed
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
+def checked_key(
+    raw: bytes, *, name: str, organisation: str, valid_from: date, valid_until: date
+) -> PublicKey:
+    """Return a key whose details can be shown.
 
-    refuse_unprintable(path)
-    public_path = path.with_name(path.name + ".pub")
-    for target in (path, public_path):
-        if target.exists():
-            raise FormatError(
-                "this already exists, and a key is never replaced",
-                where=str(target),
-                remedy="choose another name",
+    Raises
+    ------
+    SettingsError
+        A name is empty, too long or cannot be printed, or the key ends before it begins.
+    """
+    for what, words in (("name", name), ("organisation", organisation)):
+        if not words.strip() or len(words) > LONGEST_WORDS or not words.isprintable():
+            raise SettingsError(
+                f"the {what} of the holder is empty, too long or cannot be printed",
+                remedy=f"use up to {LONGEST_WORDS} characters on one line",
             )
-    key = Ed25519PrivateKey.generate()
-    private = key.private_bytes(
-        serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    if valid_until < valid_from:
+        raise SettingsError("the key is valid until a day before it begins", remedy="correct the dates")
+    return PublicKey(
+        raw=raw,
+        name=name.strip(),
+        organisation=organisation.strip(),
+        valid_from=valid_from,
+        valid_until=valid_until,
     )
-    public = key.public_key().public_bytes(
-        serialization.Encoding.PEM, serialization.PublicFormat.SubjectPublicKeyInfo
-    )
-    _write_private(path, private)
-    write_bytes(public_path, public)
-    return _public(key)
 
 
-def load_private_key(path: Path) -> Ed25519PrivateKey:
-    """Read a private key."""
-    need_extra("share", what="a key")
-    from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
-    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey  # noqa: PLC0415
-    from cryptography.hazmat.primitives.serialization import load_pem_private_key  # noqa: PLC0415
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signature:
+    """A sound signature of a package.
 
-    try:
-        key = load_pem_private_key(_key_bytes(path), password=None)
-    except (ValueError, TypeError, UnsupportedAlgorithm):
-        key = None
-    if not isinstance(key, Ed25519PrivateKey):
-        raise FormatError(
-            "this is not an unencrypted Ed25519 private key (PEM)",
-            where=str(path),
-            remedy="make one with 'correlate key'",
-        )
-    return key
+    Attributes
+    ----------
+    key
+        Which key, with the details that its holder states.
+    signed_at
+        Moment that the signer states; nobody else confirms it.
+    """
+
+    key: PublicKey
+    signed_at: datetime
 
 
-def load_public_key(path: Path) -> PublicKey:
-    """Read a public key."""
-    need_extra("share", what="a key")
-    from cryptography.exceptions import UnsupportedAlgorithm  # noqa: PLC0415 - only where needed
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Signer:
+    """Both halves of a key.
+
+    Attributes
+    ----------
+    private
+        The secret half.
+    public
+        The other half, with the details of the holder.
+    """
+
+    private: Ed25519PrivateKey
+    public: PublicKey
+
+
+def verifies(raw: bytes, message: bytes, signature: bytes) -> bool:
+    """Say whether the signature of a message is by a public key of 32 bytes."""
+    need_extra("share", what="a signature")
+    from cryptography.exceptions import InvalidSignature  # noqa: PLC0415 - only where needed
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey  # noqa: PLC0415
-    from cryptography.hazmat.primitives.serialization import load_pem_public_key  # noqa: PLC0415
 
     try:
-        key = load_pem_public_key(_key_bytes(path))
-    except (ValueError, TypeError, UnsupportedAlgorithm):
-        key = None
-    if not isinstance(key, Ed25519PublicKey):
-        raise FormatError(
-            "this is not an Ed25519 public key (PEM)",
-            where=str(path),
-            remedy="ask the sender for the .pub file",
+        Ed25519PublicKey.from_public_bytes(raw).verify(signature, message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
+
+
+def signature_text(signer: Signer, manifest: bytes, *, signs: str, moment: datetime) -> str:
+    """Return the signature of a tag manifest as the text of :data:`SIGNATURE_FILE`.
+
+    Raises
+    ------
+    SettingsError
+        The key is not valid on the day of the signature.
+    """
+    check_valid(signer.public, moment.astimezone(UTC).date())
+    stated = _statement(signer.public, moment, signs=signs, sha512=hashlib.sha512(manifest).hexdigest())
+    signature = signer.private.sign(_message(stated))
+    return _text({**stated, "signature": encoded(signature)})
+
+
+def check_valid(key: PublicKey, day: date) -> None:
+    """Refuse to sign with a key that is not valid on a day.
+
+    Raises
+    ------
+    SettingsError
+        It is not.
+    """
+    if not key.valid_from <= day <= key.valid_until:
+        raise SettingsError(
+            f"the key is valid from {key.valid_from} until {key.valid_until}, not on {day}",
+            remedy="create a new key with 'correlate key' and send its .pub file to the recipients",
         )
-    return PublicKey(key.public_bytes_raw())
 
 
-def signature_text(key: Ed25519PrivateKey, message: bytes, *, signs: str) -> str:
-    """Return the signature of a file as the text of :data:`SIGNATURE_FILE`."""
-    return (
-        json.dumps(
-            {
-                "algorithm": ALGORITHM,
-                "signs": signs,
-                "public_key": base64.b64encode(_public(key).raw).decode("ascii"),
-                "signature": base64.b64encode(key.sign(message)).decode("ascii"),
-            },
-            indent=2,
-        )
-        + "\n"
-    )
+def checked_signature(data: bytes, manifest: bytes, *, signs: str, where: str) -> Signature:
+    """Read the text of :data:`SIGNATURE_FILE` and compare it with the tag manifest.
 
-
-def parsed_signature(data: bytes, *, where: str) -> tuple[PublicKey, bytes, str]:
-    """Read the text of :data:`SIGNATURE_FILE`."""
+    Raises
+    ------
+    FormatError
+        It cannot be read to the byte, or does not match.
+    """
     try:
         content: dict[str, Any] = json.loads(data)
-        key = PublicKey(base64.b64decode(content["public_key"], validate=True))
+        key = checked_key(
+            base64.b64decode(content["public_key"], validate=True),
+            name=content["name"],
+            organisation=content["organisation"],
+            valid_from=date.fromisoformat(content["valid_from"]),
+            valid_until=date.fromisoformat(content["valid_until"]),
+        )
+        moment = datetime.fromisoformat(content["signed_at"]).astimezone(UTC)
         signature = base64.b64decode(content["signature"], validate=True)
-        signs = str(content["signs"])
-        whole = content["algorithm"] == ALGORITHM and len(key.raw) == 32 and len(signature) == 64
-        again = {
-            "algorithm": ALGORITHM,
-            "signs": signs,
-            "public_key": base64.b64encode(key.raw).decode("ascii"),
-            "signature": base64.b64encode(signature).decode("ascii"),
-        }
-        whole = whole and data == (json.dumps(again, indent=2) + "\n").encode()
-    except (ValueError, TypeError, KeyError, binascii.Error):
+        stated = _statement(key, moment, signs=content["signs"], sha512=content["sha512"])
+        whole = data == _text({**stated, "signature": encoded(signature)}).encode()
+    except (ValueError, TypeError, KeyError, AttributeError, SettingsError, binascii.Error):
         whole = False
     if not whole:
-        raise FormatError("the signature cannot be read", where=where, remedy="ask for the package again")
-    return key, signature, signs
-
-
-def _public(key: Ed25519PrivateKey) -> PublicKey:
-    return PublicKey(key.public_key().public_bytes_raw())
-
-
-def _key_bytes(path: Path) -> bytes:
-    with opened(path) as stream:
-        return stream.read(_MOST_KEY_BYTES)
-
-
-def _write_private(path: Path, content: bytes) -> None:
-    try:
-        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except OSError as error:
         raise FormatError(
-            f"this cannot be written ({error.strerror})",
-            where=str(path),
-            remedy="choose a folder you may write to",
-        ) from error
-    with os.fdopen(handle, "wb") as stream:
-        stream.write(content)
+            "the signature cannot be read, or is of an earlier version",
+            where=where,
+            remedy="ask for the package again",
+        )
+    true = _statement(key, moment, signs=signs, sha512=hashlib.sha512(manifest).hexdigest())
+    if stated != true or not verifies(key.raw, _message(stated), signature):
+        raise FormatError(
+            f"the signature does not match '{signs}'",
+            where=where,
+            remedy="do not use this package; ask for it again",
+        )
+    return Signature(key=key, signed_at=moment)
+
+
+def _statement(key: PublicKey, moment: datetime, *, signs: str, sha512: str) -> dict[str, Any]:
+    return {
+        "format": FORMAT,
+        "algorithm": ALGORITHM,
+        "signs": signs,
+        "sha512": sha512,
+        "signed_at": moment.astimezone(UTC).isoformat(timespec="seconds"),
+        **key.as_plain(),
+    }
+
+
+def _message(stated: dict[str, Any]) -> bytes:
+    return _PREFIX + _text(stated).encode()
+
+
+def _text(content: dict[str, Any]) -> str:
+    return json.dumps(content, indent=2, ensure_ascii=False) + "\n"
+
+
+def encoded(data: bytes) -> str:
+    """Return bytes as base64."""
+    return base64.b64encode(data).decode("ascii")

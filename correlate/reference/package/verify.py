@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-import hashlib
 import shutil
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, BinaryIO, Final
 
 from correlate.errors import FormatError
 from correlate.files import MOST_BYTES, whole_folder
-from correlate.reference.package.listing import Listing, blocks, check_digest, opened_bag, read_listing
+from correlate.reference.package.listing import (
+    Digests,
+    Listing,
+    blocks,
+    opened_bag,
+    read_listing,
+    unconfirmed,
+)
+from correlate.reference.package.trust import NOBODY, SigningChain, Trust
+from correlate.reference.package.zip_layout import MOST_NAMED
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from correlate.files import FileSource
     from correlate.reference.package.signature import PublicKey
@@ -30,11 +38,11 @@ class Verified:
     files, payload_bytes
         Of the payload.
     algorithm
-        Hash function.
+        Strongest hash function of its lists.
     info
         ``bag-info.txt``: values by label.
-    signed_by
-        Key of the signature, which is sound; None when the bag is not signed.
+    chain
+        Who signed, and whether the key is trusted.
     """
 
     path: str
@@ -42,18 +50,23 @@ class Verified:
     payload_bytes: int
     algorithm: str
     info: Mapping[str, list[str]]
-    signed_by: PublicKey | None
+    chain: SigningChain
+
+    @property
+    def signed_by(self) -> PublicKey | None:
+        """Key of the signature, which is sound; None when the bag is not signed."""
+        return None if self.chain.signature is None else self.chain.signature.key
 
 
-def verify(path: str | Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES) -> Verified:
+def verify(path: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_BYTES) -> Verified:
     """Read a bag once and refuse it when any byte is changed, missing or added.
 
     Parameters
     ----------
     path
         Folder or zip file.
-    key
-        Whose signature the bag must bear; None to accept unsigned bags and sound signatures of anyone.
+    trust
+        Whose signatures are accepted; by default unsigned bags and sound signatures of anyone are.
     most_bytes
         Most bytes a zip file may hold.
 
@@ -64,35 +77,73 @@ def verify(path: str | Path, *, key: PublicKey | None = None, most_bytes: int = 
     Raises
     ------
     FormatError
-        The bag is not to be trusted; the message names the file.
+        The bag is changed; the message names the file.
+    UntrustedError
+        It is unchanged, but its signature is missing or not accepted, and one is required.
 
     References
     ----------
-    .. [1] RFC 8493, "The BagIt file packaging format (V1.0)". Stricter here: SHA-256 or SHA-512 only, a tag
-       manifest is needed, no file may stand outside the lists, nothing is fetched.
+    .. [1] RFC 8493, "The BagIt file packaging format (V1.0)". Stricter here: SHA-256 or SHA-512 only, every
+       list is complete, a tag manifest is needed, no file may stand outside the lists, nothing is fetched.
     """
     with opened_bag(Path(path), most_bytes=most_bytes) as source:
-        listing = read_listing(source, key)
-        total = 0
-        for name, expected in listing.hashes.items():
-            digest = hashlib.new(listing.algorithm)
-            for block in blocks(source, name):
-                digest.update(block)
-            check_digest(digest.hexdigest(), expected, name, source.label)
-            total += source.files[name] if name.startswith("data/") else 0
-        return verified(source, listing, total)
+        listing = _listing(source)
+        changed = [problem for name in listing.hashes if (problem := _compared(source, listing, name))]
+        return _verified(source, listing, changed, trust)
 
 
-def verified(source: FileSource, listing: Listing, payload_bytes: int) -> Verified:
+def _listing(source: FileSource) -> Listing:
+    """Read the lists; where they are refused, the message also names the files that they do not confirm."""
+    try:
+        return read_listing(source)
+    except FormatError as error:
+        if "bagit.txt" not in source.files:
+            raise
+        names = [name for name in unconfirmed(source) if f"'{name}'" not in error.what]
+        if not names:
+            raise
+        what = f"{error.what}; not confirmed by the lists: {_named(names)}"
+        raise FormatError(what, where=error.where, remedy=error.remedy) from error
+
+
+def _compared(source: FileSource, listing: Listing, name: str, sink: BinaryIO | None = None) -> str:
+    """Compare a file with its hashes, and return what is wrong with it; empty if nothing is."""
+    digests = Digests(listing.hashes[name])
+    try:
+        for block in blocks(source, name):
+            digests.update(block)
+            if sink is not None:
+                sink.write(block)
+    except FormatError as error:
+        return error.what
+    return "" if digests.agree else f"'{name}' was changed: its hash differs from the listed one"
+
+
+def _verified(source: FileSource, listing: Listing, changed: Sequence[str], trust: Trust) -> Verified:
     """Return the result for a bag whose bytes have been compared."""
+    if changed:
+        more = f", and {len(changed) - MOST_NAMED} more" if len(changed) > MOST_NAMED else ""
+        raise FormatError(
+            "; ".join(changed[:MOST_NAMED]) + more,
+            where=source.label,
+            remedy="do not use this package; ask for it again",
+        )
+    chain = trust.chain(listing.signature)
+    chain.refuse(source.label)
+    payload = [name for name in listing.hashes if name.startswith("data/")]
     return Verified(
         path=source.label,
-        files=sum(name.startswith("data/") for name in listing.hashes),
-        payload_bytes=payload_bytes,
+        files=len(payload),
+        payload_bytes=sum(source.files[name] for name in payload),
         algorithm=listing.algorithm,
         info=listing.info,
-        signed_by=listing.signed_by,
+        chain=chain,
     )
+
+
+def _named(names: Sequence[str]) -> str:
+    shown = ", ".join(f"'{name}'" for name in names[:MOST_NAMED])
+    return f"{shown} and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else shown
 
 
 SPARE_BYTES: Final = 2**24
@@ -100,9 +151,9 @@ SPARE_BYTES: Final = 2**24
 
 
 def unpack(
-    path: str | Path, into: str | Path, *, key: PublicKey | None = None, most_bytes: int = MOST_BYTES
+    path: str | Path, into: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_BYTES
 ) -> Verified:
-    """Copy a bag into a new folder, each file compared with its hash on the way.
+    """Copy a bag into a new folder, each file compared with its hashes on the way.
 
     The folder is a bag again, so that it can be verified later; the tests are in ``data/tests``. It appears
     complete or not at all.
@@ -113,8 +164,8 @@ def unpack(
         Folder or zip file.
     into
         Folder to be made. It must not exist, or be empty.
-    key
-        Whose signature the bag must bear, or None.
+    trust
+        Whose signatures are accepted; by default unsigned bags and sound signatures of anyone are.
     most_bytes
         Most bytes a zip file may hold.
 
@@ -125,25 +176,24 @@ def unpack(
     Raises
     ------
     FormatError
-        The bag is not to be trusted, the target exists, or the disk is too small.
+        The bag is changed, the target exists, or the disk is too small.
+    UntrustedError
+        It is unchanged, but its signature is missing or not accepted, and one is required.
     """
     with opened_bag(Path(path), most_bytes=most_bytes) as source:
-        listing = read_listing(source, key)
+        listing = _listing(source)
         with whole_folder(Path(into)) as folder:
             _check_space(source, folder)
-            total = 0
+            changed = []
             for name in (*listing.hashes, *listing.loose):
-                digest = hashlib.new(listing.algorithm)
                 target = folder / name
                 target.parent.mkdir(parents=True, exist_ok=True)
                 with target.open("xb") as stream:
-                    for block in blocks(source, name):
-                        digest.update(block)
-                        stream.write(block)
-                if name in listing.hashes:
-                    check_digest(digest.hexdigest(), listing.hashes[name], name, source.label)
-                total += source.files[name] if name.startswith("data/") else 0
-            return verified(source, listing, total)
+                    if name in listing.loose:
+                        stream.writelines(blocks(source, name))
+                    elif problem := _compared(source, listing, name, stream):
+                        changed.append(problem)
+            return _verified(source, listing, changed, trust)
 
 
 def _check_space(source: FileSource, folder: Path) -> None:

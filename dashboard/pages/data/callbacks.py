@@ -14,7 +14,7 @@ from dashboard.components.data import releases_table
 from dashboard.components.frame import faulty_campaign, no_campaign
 from dashboard.components.health import health_table
 from dashboard.components.packages import packages_list
-from dashboard.laboratory import laboratory_of
+from dashboard.laboratory import laboratory_of, signature_words
 from dashboard.menus import menu_of
 from dashboard.pages import job_panel
 from dashboard.pages.data import inspecting as data_inspecting
@@ -22,6 +22,7 @@ from dashboard.pages.data import pairing as data_pairing
 from dashboard.pages.data import sending as data_sending
 from dashboard.pages.data import using as data_using
 from dashboard.pages.data.layout import KEYS, NAME, content
+from dashboard.pages.media import register_media
 from dashboard.pages.page import Page, address_of, page_parts, tab_title_of
 from dashboard.selection import read_query
 
@@ -54,6 +55,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
         held, problem = holdings(campaign), html.P(str(error), className="job-failure card")
     packages = received_packages(project.folder)
     uses = {one.name: uses_of_package(campaign, one) for one in packages}
+    signatures = {one.name: signature_words(project, one) for one in packages}
     names = menu_of({one.name: one.name for one in campaign.releases}, asked["release"])
     return {
         "heading_hidden": False,
@@ -61,7 +63,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
         "problem": problem,
         "hidden": False,
         "releases": releases_table(held),
-        "packages": packages_list(packages, uses, search),
+        "packages": packages_list(packages, uses, signatures, search),
         "release_options": names.options,
         "release": names.value,
         "tab_title": "Data",
@@ -133,6 +135,7 @@ def register(app: Dash, project: Project) -> None:
         return show_health(laboratory, address["search"])
 
     job_panel.register(app, NAME, paths.DATA)
+    register_media(app, project)
     data_sending.register(app, project)
     data_inspecting.register(app, project)
     data_using.register(app, project)

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import (
     CorrelateError,
     load_waivers,
+    package_media,
     package_tests,
     received_package,
     refuse_unreadable,
@@ -31,7 +32,7 @@ from dashboard.components.packages import (
     inspection_head,
     inspection_parts,
 )
-from dashboard.laboratory import laboratory_of
+from dashboard.laboratory import laboratory_of, signature_words
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.pages.page import address_of
 from dashboard.selection import read_query
@@ -67,6 +68,8 @@ def inspected(laboratory: Laboratory, name: str) -> InspectedPackage:
         refused = str(error)
     return InspectedPackage(
         package=package,
+        signature=signature_words(project, package),
+        media=package_media(project.folder / package.folder),
         tests=package_tests(project.folder, package),
         outcome=outcome,
         checked=f"{checked.moment:%Y-%m-%d %H:%M} UTC",

@@ -3,18 +3,39 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
-from correlate import CorrelateError, window_book
+from correlate import (
+    CorrelateError,
+    prediction_corridor,
+    range_corridor,
+    spread_corridor,
+    whole_curve_corridor,
+    window_book,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from correlate import Campaign, ChannelPlan, LoadCase, Window
+    from correlate import Campaign, ChannelPlan, Corridor, LoadCase, RepeatSet, Window
 
 
-WIDTHS: Final[dict[str, str]] = {"1": "± 1 SD", "2": "± 2 SD", "3": "± 3 SD"}
-"""Widths of the corridor that can be picked, in words."""
+WIDTHS: Final[dict[str, str]] = {
+    "1": "± 1 SD",
+    "2": "± 2 SD",
+    "3": "± 3 SD",
+    "range": "Least to largest",
+    "instant": "95 % of further tests, at each instant",
+    "whole": "95 % of further tests, whole curve",
+}
+"""Corridors that can be picked, in words."""
+
+_BANDS: Final[dict[str, Callable[[RepeatSet], Corridor]]] = {
+    "range": range_corridor,
+    "instant": prediction_corridor,
+    "whole": whole_curve_corridor,
+}
 
 BETWEEN_NAMES: Final = "~"
 """Separator of the names of repeats in the URL."""
@@ -31,8 +52,11 @@ class RepeatsChoice:
     ----------
     load_case, channel
         Whose repeats.
+    band
+        Makes the corridor.
     times
-        Half width of the corridor in standard deviations.
+        Half width of the corridor of the cross-plot in standard deviations; 1 where the corridor over time is
+        measured in another way.
     across
         Channel of the x axis of the cross-plot; None for no cross-plot.
     window
@@ -47,6 +71,7 @@ class RepeatsChoice:
 
     load_case: LoadCase
     channel: ChannelPlan
+    band: Callable[[RepeatSet], Corridor]
     times: float
     across: ChannelPlan | None
     window: Window | None
@@ -72,7 +97,8 @@ def chosen(campaign: Campaign, asked: Mapping[str, str]) -> RepeatsChoice:
     return RepeatsChoice(
         load_case=load_case,
         channel=channel,
-        times=float(width),
+        band=_BANDS.get(width) or partial(spread_corridor, times=float(width)),
+        times=1.0 if width in _BANDS else float(width),
         across=across_channel(load_case, channel, asked["across"]),
         window=_window(asked["windows"]),
         names=names,

@@ -134,7 +134,7 @@ def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Pi
     asked, _ = with_axis(campaign, read_query(search, KEYS))
     choice = chosen(campaign, asked)
     load_case, plan = choice.load_case, choice.channel
-    found = laboratory.repeats(campaign, load_case, plan, times=choice.times)
+    found = laboratory.repeats(campaign, load_case, plan, band=choice.band)
     start_ms, end_ms = load_case.interval_ms
     words = PictureWords(
         title=f"{channel_title(plan.words)} · {load_case.title or load_case.name}: repeats of the test",
@@ -163,6 +163,7 @@ def outputs() -> dict[str, Output]:
         "findings": Output(ids.REPEATS_FINDINGS, "children"),
         "numbers": Output(ids.REPEATS_NUMBERS, "children"),
         "qualified": Output(ids.REPEATS_WINDOWS, "children"),
+        "media": Output(ids.REPEATS_MEDIA, "children"),
         "tab_title": tab_title_of(NAME),
     }
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from dash import html
 
-from correlate import CorrelateError, release_of_test, window_book
+from correlate import CorrelateError, media_of_test, package_of_test, release_of_test, window_book
 from correlate.plots import (
     RepeatLine,
     as_sentence,
@@ -28,6 +28,7 @@ from dashboard.components.laboratory import (
     repeat_tables,
     window_parts,
 )
+from dashboard.components.media import media_list
 from dashboard.components.pictures import picture_menu, picture_said
 from dashboard.components.states import loading
 from dashboard.menus import Menu, channel_menu, menu_of
@@ -45,7 +46,7 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
-    from correlate import Campaign, ChannelPlan, CheckOutcome, Finding, LoadCase, Recording
+    from correlate import Campaign, ChannelPlan, CheckOutcome, Finding, LoadCase, PackageMedia, Recording
     from correlate.plots import Theme
     from dashboard.laboratory import Laboratory
     from dashboard.pages.repeats.address import RepeatsChoice
@@ -121,7 +122,7 @@ def repeat_parts(
     load_case, channel = choice.load_case, choice.channel
     tests = laboratory.tests(campaign, load_case)
     having = laboratory.tests(campaign, load_case, channel)
-    found = laboratory.repeats(campaign, load_case, channel, times=choice.times)
+    found = laboratory.repeats(campaign, load_case, channel, band=choice.band)
     outcome = laboratory.judged(campaign, load_case)
     lines = repeat_lines(choice, having, outcome)
     colours = repeat_colours(theme)
@@ -142,7 +143,22 @@ def repeat_parts(
         "numbers": repeat_tables(found, rows, absent),
         "findings": _findings(laboratory, choice, tests, outcome, theme=theme, search=search),
         "qualified": _window_parts(laboratory, campaign, choice, list(tests)),
+        "media": _media(laboratory, tests),
     }
+
+
+def _media(laboratory: Laboratory, tests: Mapping[str, Recording]) -> list[Component]:
+    """Return the photos and films that the packages of the tests list; nothing where there are none."""
+    folder = laboratory.project.folder
+    found: dict[tuple[str, PackageMedia], list[str]] = {}
+    for name, test in tests.items():
+        package = package_of_test(folder, test.path)
+        for one in media_of_test(folder, test.path):
+            found.setdefault((package, one), []).append(name)
+    if not found:
+        return []
+    parts = [html.H2("Photos and films"), media_list(found)]
+    return [html.Section(parts, className="card", **labelled("Photos and films of the tests"))]
 
 
 def repeat_lines(
@@ -324,6 +340,7 @@ def content() -> list[Component]:
                 **labelled("Curves of the repeats"),
             ),
             html.Section(id=ids.REPEATS_FINDINGS, className="card", **labelled("Data check")),
+            html.Div(id=ids.REPEATS_MEDIA),
             html.Section(id=ids.REPEATS_NUMBERS, className="card", **labelled("Repeatability")),
             html.Section(
                 [

@@ -118,7 +118,7 @@ def test_an_inspected_package_shows_tests_findings_and_curves(laboratory: Labora
     assert [one["href"] for one in properties(shown["title"], dcc.Link)] == ["/data?release=A2"]
     said = text(shown["parts"])
     assert "2 tests, 2 channels: 1 error" in said
-    assert "not signed" in said
+    assert "Not signed: nothing shows who made the package" in said
     assert "T8 Load case drop Channels 1 Errors 0" in said
     assert "T9 Load case drop Channels 1 Errors 1" in said
     boxes = [one["label"] for one in properties(shown["findings"], dmc.Checkbox)]

@@ -113,6 +113,18 @@ def test_the_width_of_the_corridor_can_be_picked(laboratory: Laboratory) -> None
     assert picked(laboratory, ids.REPEATS_WIDTH)["search"] == "?case=drop&channel=D0HEAD0000KMACXP"
 
 
+def test_other_kinds_of_corridor_can_be_picked(laboratory: Laboratory) -> None:
+    """Extremes and the band of further tests are drawn; one that needs more repeats says so."""
+    for width, kind in (("range", "least to largest"), ("instant", "95% of further tests, at each instant")):
+        page = picked(laboratory, ids.REPEATS_WIDTH, width=width)
+        assert kind in [trace.name for trace in page["figure"].data]
+        assert page["search"].endswith(f"width={width}")
+    page = picked(laboratory, ids.REPEATS_WIDTH, width="whole")
+    assert "needs 3 repeats or more" in text(page["problem"])
+    assert page["width"] == "whole"
+    assert page["controls_hidden"] is False
+
+
 def test_the_releases_of_a_link_are_kept(laboratory: Laboratory) -> None:
     """A pick, and the links to other channels, keep what the page itself has no menu for."""
     search = "?release=A2&against=A1&case=drop&channel=D0HEAD0000KMACXP"
@@ -179,7 +191,7 @@ def test_the_cross_plot_is_over_the_first_other_channel(laboratory: Laboratory) 
     assert figure.layout.xaxis.title.text == "Head acceleration Z [m/s²]"
     assert figure.layout.yaxis.title.text == "Head acceleration X [m/s²]"
     assert "± 1 SD along the arc" in [trace.name for trace in figure.data]
-    assert "share of the arc length" in words
+    assert "warping along the arc" in words
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.reference.package.create import PackagePlan, make_package
-from correlate.reference.package.signature import load_private_key, make_key
+from correlate.reference.package.keys import load_signer
 from tests.reference.folders import write_pulse
+from tests.reference.package.key_files import PASSPHRASE, key_pair
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -26,7 +27,7 @@ def tests_made(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
 def key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make a key."""
     path = tmp_path_factory.mktemp("keys") / "lab.key"
-    make_key(path)
+    key_pair(path)
     return path
 
 
@@ -34,7 +35,8 @@ def key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def sound_bag(tests_made: list[Path], key_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make a signed bag in a folder."""
     bag = tmp_path_factory.mktemp("bags") / "bag"
-    make_package(PackagePlan(tests=tests_made, checked_by="lab", signing_key=load_private_key(key_file)), bag)
+    plan = PackagePlan(tests=tests_made, checked_by="lab", signer=load_signer(key_file, PASSPHRASE))
+    make_package(plan, bag)
     return bag
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -21,12 +22,18 @@ from correlate import (
     received_packages,
     release_of_test,
     release_package,
+    signing_chain,
     verify,
     waive,
 )
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.formats.iso13499 import write_test
+from correlate.reference.package.trust import trust_in
 from tests.reference.folders import write_pulse
+from tests.reference.package.key_files import key_pair, sign_again
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 NOW = datetime(2026, 11, 30, 7, 15, tzinfo=UTC)
 
@@ -199,3 +206,88 @@ def test_a_name_that_is_taken_is_refused(project: Path, tmp_path: Path) -> None:
     (project / "received/drops").mkdir(parents=True)
     with pytest.raises(SettingsError, match="already exists under received"):
         release_package(project, "drops", who="lab", why="a reason")
+
+
+@pytest.fixture
+def trusting(tmp_path: Path) -> Path:
+    """Return a project that trusts one key, which is beside it; and a sound package without signature."""
+    make_package(PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab"), tmp_path / "sound")
+    key_pair(tmp_path / "lab.key")
+    folder = tmp_path / "trusting" / "trusted_keys"
+    folder.mkdir(parents=True)
+    (folder / "lab.pub").write_bytes((tmp_path / "lab.key.pub").read_bytes())
+    return tmp_path / "trusting"
+
+
+def test_a_package_with_a_trusted_signature_is_received(trusting: Path, tmp_path: Path) -> None:
+    """Nothing speaks against it, and the chain is told again from what is stored."""
+    sign_again(tmp_path / "sound", tmp_path / "lab.key", date(2026, 11, 30))
+    package = receive_package(trusting, tmp_path / "sound")
+    assert (package.quarantine, package.distrust, package.errors) == (False, "", 0)
+    assert "because it is in trusted_keys/lab.pub" in signing_chain(trusting, package).words
+    (trusting / package.folder / "signature.json").write_text("{}", encoding="utf-8")
+    with pytest.raises(FormatError, match=r"received/sound, signature\.json: the signature cannot be read"):
+        signing_chain(trusting, package)
+
+
+def unsigned(project: Path, bag: Path) -> str:
+    """Leave the package without signature."""
+    assert (project.is_dir(), (bag / "signature.json").exists()) == (True, False)
+    return "it is not signed"
+
+
+def unknown(project: Path, bag: Path) -> str:
+    """Sign with a key that the project does not know."""
+    key = key_pair(project.parent / "other.key")
+    sign_again(bag, project.parent / "other.key", date(2026, 11, 30))
+    return f"its key {key.fingerprint} is not among the trusted keys of trusted_keys"
+
+
+def expired(project: Path, bag: Path) -> str:
+    """Sign with a key that the project knows and whose days are over."""
+    key = key_pair(project.parent / "old.key", first=date(2020, 1, 1), last=date(2020, 12, 31))
+    (project / "trusted_keys/old.pub").write_bytes((project.parent / "old.key.pub").read_bytes())
+    sign_again(bag, project.parent / "old.key", date(2020, 6, 1))
+    return f"its key {key.fingerprint} expired after 2020-12-31"
+
+
+def revoked(project: Path, bag: Path) -> str:
+    """Sign with the trusted key, and revoke it."""
+    sign_again(bag, project.parent / "lab.key", date(2026, 11, 1))
+    (mine,) = [key for _, key in trust_in(project / "trusted_keys").keys]
+    (project / "trusted_keys/revoked.toml").write_text(
+        f'revoked = [{{ fingerprint = "{mine.fingerprint}", date = 2026-11-20, reason = "laptop lost" }}]\n',
+        encoding="utf-8",
+    )
+    return f"its key {mine.fingerprint} was revoked on 2026-11-20: laptop lost"
+
+
+@pytest.mark.parametrize("sign", [unsigned, unknown, expired, revoked])
+def test_a_package_without_an_accepted_signature_is_in_quarantine(
+    trusting: Path, tmp_path: Path, sign: Callable[[Path, Path], str]
+) -> None:
+    """No error in the data, and the reason in its note; a person may release it, and the record says so."""
+    reason = sign(trusting, tmp_path / "sound")
+    package = receive_package(trusting, tmp_path / "sound")
+    assert (package.quarantine, package.errors, package.distrust) == (True, 0, reason)
+    assert received_packages(trusting) == [package]
+    freed = release_package(trusting, "sound", who="lab", why="called the sender", now=NOW)
+    assert freed.released is not None
+    assert freed.released.words == (
+        f"released from quarantine with no open error and although {reason} by lab on 2026-11-30: "
+        "called the sender"
+    )
+    (again,) = received_packages(trusting)
+    assert again.released == freed.released
+
+
+def test_a_project_without_trusted_keys_asks_for_no_signature(trusting: Path, tmp_path: Path) -> None:
+    """As long as it names nobody; a note of an earlier version is still read."""
+    (trusting / "trusted_keys").rename(tmp_path / "away")
+    package = receive_package(trusting, tmp_path / "sound")
+    assert (package.quarantine, package.distrust) == (False, "")
+    note = trusting / "received/sound.json"
+    content = json.loads(note.read_text(encoding="utf-8"))
+    assert content.pop("distrust") == ""
+    note.write_text(json.dumps(content), encoding="utf-8")
+    assert received_packages(trusting) == [package]

@@ -7,7 +7,7 @@ import pytest
 
 from correlate import Signal
 from correlate.criteria.channels import Preparation
-from correlate.criteria.qualification import QualificationSignals
+from correlate.criteria.qualification_curves import QualificationSignals
 from correlate.criteria.windows import SetUp, SignalPlan
 
 

@@ -1,0 +1,89 @@
+"""Names of files in a package: only those that every system can write, and that no two files share."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import FormatError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LONGEST_NAME: Final = 1024
+"""Most characters of a path within a bag."""
+_DRIVE: Final = re.compile(r"[A-Za-z]:")
+_RESERVED: Final = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9¹²³])", re.IGNORECASE)
+"""Devices of Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces"; from memory)."""
+
+
+def check_names(names: list[str], label: str) -> None:
+    """Refuse paths that lead elsewhere, that some system cannot write, or that some system takes for one.
+
+    Examples
+    --------
+    >>> check_names(["data/tests/KM01/KM01.mme"], "bag")
+    """
+    spellings: dict[str, str] = {}
+    for name in names:
+        if reason := _reason_against(name):
+            raise FormatError(
+                f"the name {name[:80]!r} {reason}",
+                where=label,
+                remedy="do not use this package; ask for it again",
+            )
+        for path in _paths_to(name):
+            other = spellings.setdefault(_one_spelling(path), path)
+            if other != path:
+                raise FormatError(
+                    f"'{other}' and '{path}' differ only in case or in the form of Unicode",
+                    where=label,
+                    remedy="rename one of them: some systems treat them as one",
+                )
+    _refuse_file_and_folder(names, label)
+
+
+def _refuse_file_and_folder(names: list[str], label: str) -> None:
+    folders = {path for name in names for path in _paths_to(name) if path != name}
+    for name in names:
+        if name in folders:
+            raise FormatError(
+                f"'{name}' is both a file and a folder",
+                where=label,
+                remedy="do not use this package; ask for it again",
+            )
+
+
+def _paths_to(name: str) -> Iterator[str]:
+    """Yield every folder on the way to a file, then the file."""
+    for place, sign in enumerate(name):
+        if sign == "/":
+            yield name[:place]
+    yield name
+
+
+def _one_spelling(path: str) -> str:
+    """Return the same text for paths that differ in case or in Unicode form (Unicode 15, definition D145)."""
+    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", path).casefold())
+
+
+def _reason_against(name: str) -> str:
+    if not name or len(name) > LONGEST_NAME:
+        return "is empty or too long"
+    if name.startswith("/") or _DRIVE.match(name):
+        return "is an absolute path"
+    if "\\" in name or not name.isprintable():
+        return "holds a backslash or a control character"
+    reasons = map(_reason_against_part, name.split("/"))
+    return next(filter(None, reasons), "")
+
+
+def _reason_against_part(part: str) -> str:
+    if part in {"", ".", ".."}:
+        return "leads elsewhere"
+    if part.endswith((" ", ".")) or set(part) & set(':*?"<>|'):
+        return "cannot be written on every system"
+    if _RESERVED.fullmatch(part.partition(".")[0].rstrip()):
+        return "is reserved for a device on some systems"
+    return ""

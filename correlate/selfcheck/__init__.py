@@ -1,0 +1,17 @@
+"""Whether this installation computes what it should: known curves in, known numbers out."""
+
+from correlate.selfcheck.installed import Installation, installation
+from correlate.selfcheck.kit import KIT, Kit, read_kit
+from correlate.selfcheck.running import Checked, Comparison, SelfCheck, run_selfcheck
+
+__all__ = [
+    "KIT",
+    "Checked",
+    "Comparison",
+    "Installation",
+    "Kit",
+    "SelfCheck",
+    "installation",
+    "read_kit",
+    "run_selfcheck",
+]
