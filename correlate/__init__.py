@@ -251,6 +251,7 @@ if TYPE_CHECKING:
     from correlate.reference.finding import with_waivers as with_waivers
     from correlate.reference.package.create import PackagePlan as PackagePlan
     from correlate.reference.package.create import make_package as make_package
+    from correlate.reference.package.document import verify_document as verify_document
     from correlate.reference.package.media import PackageMedia as PackageMedia
     from correlate.reference.package.media import media_file as media_file
     from correlate.reference.package.media import package_media as package_media
@@ -295,6 +296,7 @@ if TYPE_CHECKING:
     from correlate.reference.whole_curve import UnlikeRepeats as UnlikeRepeats
     from correlate.reference.whole_curve import unlike_repeats as unlike_repeats
     from correlate.reference.whole_curve import whole_curve_corridor as whole_curve_corridor
+    from correlate.selfcheck import run_selfcheck as run_selfcheck
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
@@ -480,8 +482,8 @@ _OTHERS = {
     "Note": "correlate.store",
     "Objection": "correlate.campaign",
     "OneRepeat": "correlate.reference.repeat_numbers",
-    "PackagePlan": "correlate.reference.package.create",
     "PackageMedia": "correlate.reference.package.media",
+    "PackagePlan": "correlate.reference.package.create",
     "PackageRelease": "correlate.reference.package.received",
     "PackageUse": "correlate.campaign.package_use",
     "PairCurves": "correlate.evaluation",
@@ -619,8 +621,8 @@ _OTHERS = {
     "make_package": "correlate.reference.package.create",
     "may_write": "correlate.files",
     "measure": "correlate.metrics",
-    "media_of_test": "correlate.reference.package.received",
     "media_file": "correlate.reference.package.media",
+    "media_of_test": "correlate.reference.package.received",
     "need_extra": "correlate.extras",
     "newest_rated": "correlate.store",
     "nic": "correlate.criteria",
@@ -658,6 +660,7 @@ _OTHERS = {
     "repair_recording": "correlate.reference.repair",
     "repeat_numbers": "correlate.reference.repeat_numbers",
     "run_program": "correlate.interrupt",
+    "run_selfcheck": "correlate.selfcheck",
     "runs_for_a_fit": "correlate.tuning.overview",
     "saved_ratings": "correlate.store",
     "sensor_suspects": "correlate.diagnosis.suspects",
@@ -684,6 +687,7 @@ _OTHERS = {
     "use_package": "correlate.campaign.package_use",
     "uses_of_package": "correlate.campaign.package_use",
     "verify": "correlate.reference.package.verify",
+    "verify_document": "correlate.reference.package.document",
     "viscous_criterion": "correlate.criteria",
     "waive": "correlate.reference.waiving",
     "waive_in_package": "correlate.campaign.package_use",

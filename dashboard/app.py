@@ -16,6 +16,7 @@ from dashboard.headers import protect
 from dashboard.pages import page as missing
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.decision import callbacks as decision
+from dashboard.pages.dummies import callbacks as dummies
 from dashboard.pages.matrix import callbacks as matrix
 from dashboard.pages.pair import callbacks as pair
 from dashboard.pages.repeats import callbacks as repeats
@@ -39,6 +40,7 @@ PAGES: Final[tuple[Page, ...]] = (
     pair.PAGE,
     repeats.PAGE,
     tuning.PAGE,
+    dummies.PAGE,
     data.PAGE,
 )
 """In the order of the menu; the first path is that of the decision sheet, ``/``."""

@@ -15,7 +15,9 @@ from correlate import (
     channel_repeats,
     check_with_register,
     checked_package,
+    laboratory_overview,
     load_waivers,
+    log_folder,
     project_register,
     qualify,
     read,
@@ -27,6 +29,7 @@ from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection
+    from datetime import date
 
     from dash import Dash
 
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
         ChannelRepeats,
         CheckOutcome,
         Corridor,
+        LaboratoryOverview,
         LoadCase,
         Qualification,
         ReceivedPackage,
@@ -121,6 +125,8 @@ class Laboratory:
     _lock: Lock = field(default_factory=Lock, repr=False)
     _checked: dict[tuple[Stamp, ...], Checked] = field(default_factory=dict, repr=False)
     _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
+    _dummies_lock: Lock = field(default_factory=Lock, repr=False)
+    _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
     def repeats(
         self,
@@ -232,6 +238,19 @@ class Laboratory:
     ) -> list[Qualification]:
         """Compare every repeat with the windows of a qualification test."""
         return [qualify(test, window, book) for test in self.project.tests(campaign, load_case)]
+
+    def dummies(self, day: date) -> LaboratoryOverview | None:
+        """Return the state of every dummy on a day; None where the project has no register."""
+        register = project_register(self.project.folder)
+        if register is None:
+            return None
+        log = log_folder(register)
+        key = (register.sha256, stamp_of(log) if log.is_dir() else (), day)
+        with self._dummies_lock:
+            if key not in self._dummies:
+                # Only the newest is asked for again.
+                self._dummies = {key: laboratory_overview(register, day)}
+            return self._dummies[key]
 
 
 _LABORATORY: Final = "correlate-laboratory"

@@ -103,7 +103,7 @@ print(len(scores.records), explained.release)
         ("report nowhere --html page.html", "report"),
         ("tune show nowhere", "tuning"),
         ("pack nowhere --out bag --checked-by me", "share"),
-        ("key nowhere", "share"),
+        ("key nowhere --name a --organisation b", "share"),
     ],
 )
 def test_a_command_says_in_one_sentence_which_extra_it_needs(command: str, extra: str) -> None:

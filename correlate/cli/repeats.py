@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from correlate.formats import Recording
     from correlate.reference.channel_repeats import ChannelRepeats
     from correlate.reference.corridor import Corridor
+    from correlate.reference.cross_plot import ChannelCrossPlot
     from correlate.reference.published_corridor import PublishedCorridor
     from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
@@ -34,6 +35,9 @@ CORRIDORS = ("sd", "range", "instant", "whole")
     multiple=True,
     metavar="NAME",
     help="Channel; may be repeated.  [default: all that every repeat has]",
+)
+@click.option(
+    "--over", metavar="NAME", help="Also compare each channel over this one: cross-plot with corridor."
 )
 @click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
 @click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
@@ -94,6 +98,7 @@ def repeats_command(
     *,
     data: tuple[Path, ...],
     names: tuple[str, ...],
+    over: str | None,
     model: Path | None,
     model_channel: str | None,
     turn_sign: bool,
@@ -152,7 +157,33 @@ def repeats_command(
         from correlate.report.repeats_curves import curves_csv
 
         write_text(csv_file, curves_csv(channels, title=title))
-    report(channels, title=title, as_json=as_json, html_file=html_file)
+    plots = [] if over is None else _cross_plots(tests, output, (over, chosen), recipe, times)
+    report(channels, title=title, as_json=as_json, html_file=html_file, cross_plots=plots)
+
+
+def _cross_plots(
+    tests: Sequence[Recording],
+    model: Recording | None,
+    channels: tuple[str, Sequence[str]],
+    recipe: Recipe,
+    times: float,
+) -> list[ChannelCrossPlot]:
+    """Plot every channel over the first one named."""
+    from correlate.reference.cross_plot import channel_cross_plot
+
+    over, names = channels
+    return [
+        channel_cross_plot(
+            across=[test.channel(over) for test in tests],
+            upright=[test.channel(name) for test in tests],
+            across_recipe=recipe,
+            upright_recipe=recipe,
+            times=times,
+            model=None if model is None else (model.channel(over), model.channel(name)),
+        )
+        for name in names
+        if name != over
+    ]
 
 
 def _band(corridor: str, times: float) -> Callable[[RepeatSet], Corridor]:
@@ -191,23 +222,30 @@ def _published(path: Path, chosen: Sequence[str]) -> dict[str, PublishedCorridor
     return {name: corridor}
 
 
-def report(channels: Sequence[ChannelRepeats], *, title: str, as_json: bool, html_file: Path | None) -> None:
+def report(
+    channels: Sequence[ChannelRepeats],
+    *,
+    title: str,
+    as_json: bool,
+    html_file: Path | None,
+    cross_plots: Sequence[ChannelCrossPlot] = (),
+) -> None:
     """Print the table or the object, and write the page."""
     if html_file is not None:
         from correlate.files import write_text
         from correlate.report.html import repeats_html
 
-        write_text(html_file, repeats_html(channels, title=title))
+        write_text(html_file, repeats_html(channels, title=title, cross_plots=cross_plots))
     if as_json:
         from correlate.report.repeats import repeats_json
 
-        click.echo(repeats_json(channels))
+        click.echo(repeats_json(channels, cross_plots))
         return
     from rich.console import Console
 
     from correlate.report.repeats import print_repeats
 
-    print_repeats(Console(highlight=False), channels)
+    print_repeats(Console(highlight=False), channels, cross_plots)
 
 
 def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:

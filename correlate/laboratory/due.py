@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.laboratory.log import KeptQualification
-    from correlate.laboratory.register import Dummy, Interval, Register
+    from correlate.laboratory.register import Dummy, Interval, Register, Sensor
 
 
 @short_repr
@@ -59,16 +59,17 @@ class DueSensor:
     ----------
     serial, channel
         Of the sensor.
-    calibrated, due
-        Of its latest calibration.
+    calibrated, due, sensitivity
+        Of its latest calibration on the day, sensitivity in the unit of the register.
     overdue
-        Whether it is due.
+        Whether it is not valid on the day.
     """
 
     serial: str
     channel: str
     calibrated: date
     due: date
+    sensitivity: float
     overdue: bool
 
 
@@ -128,20 +129,24 @@ def due_among(register: Register, results: Sequence[KeptQualification], day: dat
         for interval in register.intervals
         if interval.is_for(dummy)
     ]
-    sensors = [
-        DueSensor(
-            serial=one.serial,
-            channel=one.channel,
-            calibrated=one.latest.date,
-            due=one.latest.due,
-            overdue=one.latest.due < day,
-        )
-        for one in register.sensors
-    ]
+    sensors = [_due_sensor(one, day) for one in register.sensors]
     return DueList(
         day=day,
         tests=tuple(sorted(tests, key=lambda one: (not one.overdue, one.due or date.max, one.dummy))),
         sensors=tuple(sorted(sensors, key=lambda one: (not one.overdue, one.due, one.serial))),
+    )
+
+
+def _due_sensor(sensor: Sensor, day: date) -> DueSensor:
+    """Return what is due of a sensor; before its first calibration, that one."""
+    calibration = sensor.calibration_on(day) or min(sensor.calibration, key=lambda one: one.date)
+    return DueSensor(
+        serial=sensor.serial,
+        channel=sensor.channel,
+        calibrated=calibration.date,
+        due=calibration.due,
+        sensitivity=calibration.sensitivity,
+        overdue=not calibration.date <= day <= calibration.due,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from correlate.display import short_repr
 from correlate.laboratory.due import due_among
 from correlate.laboratory.log import kept_qualifications
+from correlate.laboratory.register import is_part
 from correlate.laboratory.timeline import dummy_history
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from correlate.laboratory.due import DueList, DueTest
     from correlate.laboratory.log import KeptQualification
-    from correlate.laboratory.register import Dummy, Register
+    from correlate.laboratory.register import Dummy, Exchange, Register
     from correlate.laboratory.timeline import OpenSignal, TestHistory
 
 
@@ -46,9 +47,18 @@ class DummyState:
         return tuple(sorted(found, key=lambda one: (one.date, one.recording, one.test), reverse=True))
 
     @property
+    def exchanges(self) -> tuple[Exchange, ...]:
+        """Its exchanged parts, the oldest first."""
+        return tuple(sorted(self.dummy.exchange, key=lambda one: one.date))
+
+    @property
     def overdue(self) -> tuple[DueTest, ...]:
         """Tests that have to be done before the dummy is used again."""
         return tuple(one for one in self.due if one.overdue)
+
+    def due_of(self, test: str) -> tuple[DueTest, ...]:
+        """Return what is due of a test, which the register may name by a part of its name."""
+        return tuple(one for one in self.due if is_part(one.test, test))
 
     @property
     def signals(self) -> Counter[OpenSignal]:
@@ -86,7 +96,7 @@ def laboratory_overview(register: Register, day: date) -> LaboratoryOverview:
     register
         Of the laboratory, whose log is read once.
     day
-        On which day; results of later days are in the histories, but no reason that nothing is due.
+        On which day; results of later days are left out.
 
     Returns
     -------
@@ -97,7 +107,7 @@ def laboratory_overview(register: Register, day: date) -> LaboratoryOverview:
     FormatError
         A file of the log is damaged.
     """
-    kept = kept_qualifications(register)
+    kept = [one for one in kept_qualifications(register) if one.date <= day]
     due = due_among(register, kept, day)
     states = [
         DummyState(

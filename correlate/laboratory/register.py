@@ -58,7 +58,7 @@ class Exchange(_Table):
 
     def concerns(self, test: str) -> bool:
         """Say whether the part can influence a qualification test."""
-        return not self.tests or any(_is_part(one, test) for one in self.tests)
+        return not self.tests or any(is_part(one, test) for one in self.tests)
 
 
 class Use(_Table):
@@ -215,7 +215,7 @@ class Interval(_Table):
 
     def concerns(self, test: str) -> bool:
         """Say whether this is the interval of a qualification test."""
-        return _is_part(self.test, test)
+        return is_part(self.test, test)
 
     def is_for(self, dummy: Dummy) -> bool:
         """Say whether a dummy is qualified at this interval."""
@@ -391,5 +391,6 @@ def header_text(lines: Mapping[str, str], key: str) -> str:
     return "" if text.upper() == "NOVALUE" else text
 
 
-def _is_part(name: str, whole: str) -> bool:
+def is_part(name: str, whole: str) -> bool:
+    """Say whether a name is a part of another, whatever their capitals."""
     return name.strip().casefold() in whole.casefold()

@@ -19,6 +19,12 @@ if TYPE_CHECKING:
     from correlate.plots.channel_words import stored_words as stored_words
     from correlate.plots.control_chart import control_chart_figure as control_chart_figure
     from correlate.plots.decision_words import OBJECTION_WORDS as OBJECTION_WORDS
+    from correlate.plots.dummy_words import due_words as due_words
+    from correlate.plots.dummy_words import overview_title as overview_title
+    from correlate.plots.dummy_words import quantity_remarks as quantity_remarks
+    from correlate.plots.dummy_words import result_words as result_words
+    from correlate.plots.dummy_words import setting_facts as setting_facts
+    from correlate.plots.dummy_words import signals_words as signals_words
     from correlate.plots.emulated import EMULATED_TRACES as EMULATED_TRACES
     from correlate.plots.emulated import curve_sensitivity_figure as curve_sensitivity_figure
     from correlate.plots.emulated import drawn_parameters as drawn_parameters
@@ -29,9 +35,13 @@ if TYPE_CHECKING:
     from correlate.plots.graph import drawing_library as drawing_library
     from correlate.plots.graph import figure_html as figure_html
     from correlate.plots.history_words import CONTROL_SOURCE as CONTROL_SOURCE
+    from correlate.plots.history_words import INTERVALS as INTERVALS
     from correlate.plots.history_words import RANGE_SOURCE as RANGE_SOURCE
+    from correlate.plots.history_words import RUN_SOURCE as RUN_SOURCE
     from correlate.plots.history_words import WINDOW_SOURCE as WINDOW_SOURCE
+    from correlate.plots.history_words import Remark as Remark
     from correlate.plots.history_words import effect_words as effect_words
+    from correlate.plots.history_words import history_remarks as history_remarks
     from correlate.plots.history_words import history_sentences as history_sentences
     from correlate.plots.history_words import quantity_words as quantity_words
     from correlate.plots.laboratory_words import finding_title as finding_title
@@ -39,6 +49,7 @@ if TYPE_CHECKING:
     from correlate.plots.laboratory_words import repeatability_facts as repeatability_facts
     from correlate.plots.laboratory_words import rounded as rounded
     from correlate.plots.laboratory_words import verdict_words as verdict_words
+    from correlate.plots.laboratory_words import with_unit as with_unit
     from correlate.plots.matrix_words import STATE_MARKS as STATE_MARKS
     from correlate.plots.matrix_words import STATE_WORDS as STATE_WORDS
     from correlate.plots.matrix_words import ceilings_sentence as ceilings_sentence
@@ -112,23 +123,26 @@ _HOMES = {
     "CHANGED_TRACE": "correlate.plots.pair_view",
     "COMPONENTS": "correlate.plots.wording",
     "CONTROL_SOURCE": "correlate.plots.history_words",
-    "ChangeReach": "correlate.plots.pair",
     "DARK": "correlate.plots.palette",
     "EMULATED_TRACES": "correlate.plots.emulated",
     "FONT": "correlate.plots.palette",
     "GRAPH_CONFIG": "correlate.plots.graph",
+    "INTERVALS": "correlate.plots.history_words",
     "LIGHT": "correlate.plots.palette",
     "MOST_OTHERS": "correlate.plots.pair_view",
     "OBJECTION_WORDS": "correlate.plots.decision_words",
-    "PairView": "correlate.plots.pair_view",
-    "Palette": "correlate.plots.palette",
     "RANGE_SOURCE": "correlate.plots.history_words",
-    "Reach": "correlate.plots.pair",
-    "RepeatLine": "correlate.plots.repeats",
+    "RUN_SOURCE": "correlate.plots.history_words",
     "STATE_MARKS": "correlate.plots.matrix_words",
     "STATE_WORDS": "correlate.plots.matrix_words",
-    "Theme": "correlate.plots.palette",
     "WINDOW_SOURCE": "correlate.plots.history_words",
+    "ChangeReach": "correlate.plots.pair",
+    "PairView": "correlate.plots.pair_view",
+    "Palette": "correlate.plots.palette",
+    "Reach": "correlate.plots.pair",
+    "Remark": "correlate.plots.history_words",
+    "RepeatLine": "correlate.plots.repeats",
+    "Theme": "correlate.plots.palette",
     "WindowStrip": "correlate.plots.repeats",
     "as_sentence": "correlate.plots.wording",
     "board_title": "correlate.plots.scoreboard_words",
@@ -150,6 +164,7 @@ _HOMES = {
     "difference_interval": "correlate.plots.scoreboard_words",
     "drawing_library": "correlate.plots.graph",
     "drawn_parameters": "correlate.plots.emulated",
+    "due_words": "correlate.plots.dummy_words",
     "effect_words": "correlate.plots.history_words",
     "emulated_figure": "correlate.plots.emulated",
     "emulated_lines": "correlate.plots.emulated",
@@ -161,6 +176,7 @@ _HOMES = {
     "font_face": "correlate.plots.palette",
     "front_figure": "correlate.plots.tuning",
     "grade_zones": "correlate.plots.wording",
+    "history_remarks": "correlate.plots.history_words",
     "history_sentences": "correlate.plots.history_words",
     "interval_reach": "correlate.plots.pair",
     "interval_words": "correlate.plots.wording",
@@ -170,25 +186,30 @@ _HOMES = {
     "milliseconds": "correlate.plots.wording",
     "moved_words": "correlate.plots.scoreboard_words",
     "number": "correlate.plots.wording",
+    "overview_title": "correlate.plots.dummy_words",
     "pair_figure": "correlate.plots.pair",
     "pair_view_figure": "correlate.plots.pair_view",
     "parallel_axes_figure": "correlate.plots.tuning",
     "predicted_figure": "correlate.plots.tuning",
     "progress_figure": "correlate.plots.tuning",
     "qualification_words": "correlate.plots.laboratory_words",
+    "quantity_remarks": "correlate.plots.dummy_words",
     "quantity_words": "correlate.plots.history_words",
     "recipe_words": "correlate.plots.wording",
     "repeat_colours": "correlate.plots.palette",
     "repeatability_facts": "correlate.plots.laboratory_words",
     "repeats_figure": "correlate.plots.repeats",
+    "result_words": "correlate.plots.dummy_words",
     "rounded": "correlate.plots.laboratory_words",
     "scatter_numbers": "correlate.plots.channel_words",
     "scatter_sentence": "correlate.plots.scoreboard_words",
     "scatter_verdict": "correlate.plots.channel_words",
     "sensitivity_figure": "correlate.plots.tuning",
+    "setting_facts": "correlate.plots.dummy_words",
     "share": "correlate.plots.wording",
     "sign_off_changes": "correlate.plots.sign_off_words",
     "signal_figure": "correlate.plots.signal",
+    "signals_words": "correlate.plots.dummy_words",
     "signed": "correlate.plots.scoreboard_words",
     "slice_figure": "correlate.plots.tuning",
     "states_sentence": "correlate.plots.matrix_words",
@@ -201,6 +222,7 @@ _HOMES = {
     "unit_words": "correlate.plots.wording",
     "verdict_words": "correlate.plots.laboratory_words",
     "window_strip": "correlate.plots.repeats",
+    "with_unit": "correlate.plots.laboratory_words",
 }
 
 __all__ = [*_HOMES, "palette"]  # noqa: PLE0604 - the keys are the names

@@ -1,11 +1,13 @@
-"""What the history of a dummy says, in sentences."""
+"""What the history of a quantity says, in sentences."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from correlate.plots.laboratory_words import rounded
-from correlate.plots.wording import unit_words
+from correlate.laboratory.control_chart import RUN
+from correlate.plots.laboratory_words import rounded, with_unit
+from correlate.statistics import LEVEL
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -15,6 +17,35 @@ if TYPE_CHECKING:
 WINDOW_SOURCE: Final = "window of the regulation or protocol"
 CONTROL_SOURCE: Final = "control limits, mean ± 2.66 times the mean moving range (ISO 7870-2)"
 RANGE_SOURCE: Final = "upper limit, 3.267 times the mean moving range (ISO 7870-2)"
+RUN_SOURCE: Final = (
+    f"an alarm, too: {RUN} in a row on one side of the mean (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
+)
+
+INTERVALS: Final = (
+    f"Intervals hold with {100 * LEVEL:g} %: those of drifts for all quantities of a test together, those of "
+    "exchanges for all exchanges and quantities of the dummy. "
+    f"At most {100 * (1 - LEVEL):.0f} % of tests without any change show a drift or a step."
+)
+"""What the numbers of a history promise."""
+
+_LEAST_CHANCE: Final = 0.001
+"""Smaller probabilities are not written out: the simulation behind them is too coarse."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """A sentence about a quantity.
+
+    Attributes
+    ----------
+    words
+        With a full stop.
+    is_open
+        Whether it says that something is to be looked at.
+    """
+
+    words: str
+    is_open: bool = False
 
 
 def history_sentences(history: QuantityHistory) -> list[str]:
@@ -28,10 +59,33 @@ def history_sentences(history: QuantityHistory) -> list[str]:
     Returns
     -------
     list of str
+        The words of :func:`history_remarks`.
+    """
+    return [one.words for one in history_remarks(history)]
+
+
+def history_remarks(history: QuantityHistory) -> list[Remark]:
+    """Return what a quantity shows over time, and what of it is to be looked at.
+
+    Parameters
+    ----------
+    history
+        Of one quantity.
+
+    Returns
+    -------
+    list of Remark
         One sentence each: values outside the window, alarms of the control chart, drift, step, and what every
         exchange of parts changed.
     """
-    return [*_outside(history), *_alarms(history), _drift(history), _step(history), *_exchanges(history)]
+    found = history.open_signals
+    return [
+        *(Remark(words=one, is_open="outside the window" in found) for one in _outside(history)),
+        *(Remark(words=one, is_open="alarm of the control chart" in found) for one in _alarms(history)),
+        Remark(words=_drift(history), is_open="drift" in found),
+        Remark(words=_step(history), is_open="step" in found),
+        *(Remark(words=one) for one in _exchanges(history)),
+    ]
 
 
 def quantity_words(value: float, unit: str) -> str:
@@ -42,7 +96,7 @@ def quantity_words(value: float, unit: str) -> str:
     >>> quantity_words(5574.3, "N"), quantity_words(0.8, "1")
     ('5574 N', '0.8')
     """
-    return " ".join(word for word in (rounded(value), "" if unit == "1" else unit_words(unit)) if word)
+    return with_unit(rounded(value), unit)
 
 
 def effect_words(effect: Effect | None, unit: str) -> str:
@@ -96,13 +150,14 @@ def _step(history: QuantityHistory) -> str:
         return "Step: too few tests."
     day = history.dates[step.at].isoformat()
     size = f"{'+' if step.size > 0 else ''}{quantity_words(float(f'{step.size:.3g}'), history.unit)}"
+    chance = rounded(step.probability, 2) if step.probability >= _LEAST_CHANCE else f"below {_LEAST_CHANCE:g}"
     if history.changes.is_step:
-        return f"Step: {size} from {day} on (probability {rounded(step.probability, 2)} without a step)."
+        return f"Step: {size} from {day} on (probability {chance} without a step)."
     if history.changes.is_drift:
         return "Step: a drift describes the tests better."
     return (
         f"Step: not distinguishable, the most likely is {size} from {day} on "
-        f"(probability {rounded(step.probability, 2)} without a step)."
+        f"(probability {chance} without a step)."
     )
 
 

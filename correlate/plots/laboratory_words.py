@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from correlate.plots.wording import milliseconds, number, unit_words
+from correlate.plots.wording import channel_title, milliseconds, number, unit_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.criteria import Qualification, QuantityVerdict
+    from correlate.reference.cross_plot import ChannelCrossPlot
     from correlate.reference.finding import Finding
     from correlate.reference.repeat_numbers import RepeatNumbers
     from correlate.reference.repeatability import Ceiling
@@ -36,6 +37,28 @@ def rounded(value: float, digits: int = 4) -> str:
     ('−2382', '0.1235')
     """
     return number(float(f"{value:.{digits}g}"))
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Return a value with its unit; a number without dimension stands alone.
+
+    Parameters
+    ----------
+    text
+        The value, or several.
+    unit
+        As it is stored.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> with_unit("5 to 6", "m/s^2"), with_unit("0.7", "1")
+    ('5 to 6 m/s²', '0.7')
+    """
+    return text if unit == "1" else f"{text} {unit_words(unit)}"
 
 
 def repeatability_facts(
@@ -104,6 +127,31 @@ def unlike_words(unlike: UnlikeRepeats) -> str:
     """
     found = [f"{place + 1} ({_p_words(unlike.p_values[place])})" for place in unlike.unlike()]
     return ", ".join(found) or f"none (least {_p_words(min(unlike.p_values))})"
+
+
+def cross_plot_words(plot: ChannelCrossPlot) -> str:
+    """Say how a model lies in a cross-plot, or without one how the repeats were registered.
+
+    Parameters
+    ----------
+    plot
+        Of one channel over another.
+
+    Returns
+    -------
+    str
+        Distances are per cent of the largest values of the axes.
+    """
+    title = f"{channel_title(plot.y_channel)} over {channel_title(plot.x_channel)}"
+    found = plot.deviation
+    if found is None or plot.share_inside is None:
+        return f"{title}: {plot.corridor.assumptions[0]}"
+    side = "left" if found.mean > 0 else "right"
+    return (
+        f"{title}: {plot.share_inside:.0%} of the model's arc inside; RMS distance from the mean path "
+        f"{100 * found.rms:.1f} % of the axes, largest {100 * found.largest:.1f} %, on average "
+        f"{100 * abs(found.mean):.1f} % to its {side}"
+    )
 
 
 def _p_words(p: float) -> str:

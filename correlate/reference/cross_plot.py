@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
+from correlate.conditioning import Recipe, condition
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
 from correlate.reference.arc_length import CrossPlot, path_scales, points_by_arc_length
+from correlate.reference.path_deviation import path_deviation
 from correlate.reference.registration import STATIONS, equal_shares, warped_along_arc
 from correlate.reference.repeats import repeat_set
 
@@ -18,8 +20,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from correlate.conditioning import Recipe
+    from correlate.reference.path_deviation import PathDeviation
     from correlate.reference.registration import ArcRegistration
+    from correlate.reference.repeats import RepeatSet
     from correlate.signal import Signal
 
     Registration = Callable[[Sequence[CrossPlot], int], ArcRegistration]
@@ -223,6 +226,12 @@ class ChannelCrossPlot:
         One a repeat.
     x_channel, y_channel, x_unit, y_unit
         Of the axes.
+    model
+        Of a model; None without one.
+    share_inside
+        Share of the model's arc inside the corridor; None without a model.
+    deviation
+        Of the model from the mean path; None without a model.
     """
 
     corridor: CrossPlotCorridor
@@ -231,6 +240,9 @@ class ChannelCrossPlot:
     y_channel: str
     x_unit: str
     y_unit: str
+    model: CrossPlot | None = None
+    share_inside: float | None = None
+    deviation: PathDeviation | None = None
 
 
 def channel_cross_plot(
@@ -240,6 +252,7 @@ def channel_cross_plot(
     across_recipe: Recipe,
     upright_recipe: Recipe,
     times: float = 1.0,
+    model: tuple[Signal, Signal] | None = None,
 ) -> ChannelCrossPlot:
     """Plot one channel of each repeat against another at the same instants.
 
@@ -251,6 +264,8 @@ def channel_cross_plot(
         Conditioning of each, with one interval and one step.
     times
         Half axes of the ellipses in standard deviations.
+    model
+        Channels of the x and of the y axis of a model, as recorded; None without one.
 
     Returns
     -------
@@ -284,11 +299,27 @@ def channel_cross_plot(
             remedy="give both recipes one interval and one step",
         )
     paths = tuple(CrossPlot(x=one, y=other) for one, other in zip(x.curves, y.curves, strict=True))
+    corridor = cross_plot_corridor(paths, times=times, registration=warped_along_arc)
+    path = None
+    if model is not None:
+        path = CrossPlot(
+            x=_model_curve(model[0], across_recipe, x), y=_model_curve(model[1], upright_recipe, y)
+        )
     return ChannelCrossPlot(
-        corridor=cross_plot_corridor(paths, times=times, registration=warped_along_arc),
+        corridor=corridor,
         paths=paths,
         x_channel=x.channel,
         y_channel=y.channel,
         x_unit=x.unit,
         y_unit=y.unit,
+        model=path,
+        share_inside=None if path is None else corridor.share_inside(path),
+        deviation=None if path is None else path_deviation(corridor, path),
     )
+
+
+def _model_curve(model: Signal, recipe: Recipe, repeats: RepeatSet) -> Floats:
+    """Return a model's channel, conditioned as in its rating, on the grid of the repeats."""
+    treated = condition(model, recipe.for_candidate(repeats.unit))
+    interval = Recipe(start_s=float(repeats.time_s[0]), end_s=float(repeats.time_s[-1]), step_s=recipe.step_s)
+    return np.asarray(repeat_set([treated], interval, largest_shift_s=0.0).curves[0])

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate.criteria import CAUTION
 from correlate.plots.history_words import (
     CONTROL_SOURCE,
+    INTERVALS,
     RANGE_SOURCE,
+    RUN_SOURCE,
     WINDOW_SOURCE,
     history_sentences,
     quantity_words,
 )
 from correlate.report.table import TextTable
-from correlate.statistics import LEVEL
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -34,12 +35,6 @@ if TYPE_CHECKING:
         TestHistory,
     )
 
-INTERVALS: Final = (
-    f"Intervals hold with {100 * LEVEL:g} %: those of drifts for all quantities of a test together, those of "
-    "exchanges for all exchanges and quantities of the dummy. "
-    f"At most {100 * (1 - LEVEL):.0f} % of tests without any change show a drift or a step."
-)
-"""What the numbers of a history promise."""
 _COLUMNS: Final = (
     "dummy", "device", "test", "quantity", "unit", "date", "recording", "value", "low", "high", "verdict",
     "mean", "lower_control_limit", "upper_control_limit", "moving_range", "upper_range_limit", "alarms",
@@ -190,7 +185,7 @@ def histories_html(tests: Sequence[TestHistory], *, title: str) -> str:
         title=title,
         sections=sections,
         intervals=INTERVALS,
-        sources=(WINDOW_SOURCE, CONTROL_SOURCE, RANGE_SOURCE),
+        sources=(WINDOW_SOURCE, CONTROL_SOURCE, RANGE_SOURCE, RUN_SOURCE),
         criteria_caution=CAUTION,
     )
 
@@ -201,7 +196,7 @@ def _rows(test: TestHistory, one: QuantityHistory) -> list[list[Any]]:
         verdict = "inside" if one.inside[at] else "outside"
         row: list[Any] = [
             test.dummy.serial, test.device, test.test, one.name, one.unit, result.date, result.recording,
-            value, one.low, one.high, verdict,
+            value, *one.windows[at], verdict,
         ]  # fmt: skip
         if one.chart is None:
             row += [""] * 6

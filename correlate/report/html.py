@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import version
 from correlate.plots.graph import drawing_library, figure_html
-from correlate.plots.laboratory_words import repeatability_facts
+from correlate.plots.laboratory_words import cross_plot_words, repeatability_facts
 from correlate.plots.pair import pair_figure
 from correlate.plots.palette import FONT, LIGHT, font_face
-from correlate.plots.repeats import finding_figure, repeats_figure
+from correlate.plots.repeats import cross_plot_figure, finding_figure, repeats_figure
 from correlate.plots.wording import (
     CAUTION,
     COMPONENTS,
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from correlate.campaign import PairScore
     from correlate.reference.channel_repeats import ChannelRepeats
     from correlate.reference.check import CheckOutcome
+    from correlate.reference.cross_plot import ChannelCrossPlot
     from correlate.reference.finding import Finding
     from correlate.signal import Signal
 
@@ -178,11 +179,34 @@ def _number(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:.6g}"
 
 
-def repeats_html(channels: Sequence[ChannelRepeats], *, title: str) -> str:
+def repeats_html(
+    channels: Sequence[ChannelRepeats], *, title: str, cross_plots: Sequence[ChannelCrossPlot] = ()
+) -> str:
     """Write repeats as a page: one picture a channel, with scatter, ceiling and the model's rating."""
     return render_page(
-        "repeats.html", title=title, channels=[_channel_section(channel) for channel in channels]
+        "repeats.html",
+        title=title,
+        channels=[_channel_section(channel) for channel in channels],
+        cross_plots=[_cross_plot_section(one) for one in cross_plots],
     )
+
+
+def _cross_plot_section(plot: ChannelCrossPlot) -> dict[str, Any]:
+    x, y = channel_title(plot.x_channel), channel_title(plot.y_channel)
+    figure = cross_plot_figure(
+        plot.corridor,
+        plot.paths,
+        theme="light",
+        x_title=f"{x} [{unit_words(plot.x_unit)}]",
+        y_title=f"{y} [{unit_words(plot.y_unit)}]",
+        model=plot.model,
+    )
+    return {
+        "title": f"{y} over {x}",
+        "words": cross_plot_words(plot),
+        "assumptions": plot.corridor.assumptions,
+        "figure": figure_html(figure),
+    }
 
 
 def _channel_section(channel: ChannelRepeats) -> dict[str, Any]:

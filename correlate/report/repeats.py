@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from correlate.plots.laboratory_words import unlike_words
+from correlate.plots.laboratory_words import cross_plot_words, unlike_words
 from correlate.plots.wording import CAUTION, channel_title, unit_words
 from correlate.reference.repeat_numbers import repeat_numbers
 from correlate.report.repeats_curves import curves_json, landmarks_json, origins_json
@@ -21,14 +21,19 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from correlate.reference.channel_repeats import ChannelRepeats
+    from correlate.reference.cross_plot import ChannelCrossPlot
     from correlate.reference.repeat_numbers import RepeatNumbers
     from correlate.reference.repeatability import Ceiling, RatedAgainstRepeats
     from correlate.reference.whole_curve import UnlikeRepeats
 
 
-def repeats_json(channels: Sequence[ChannelRepeats]) -> str:
+def repeats_json(channels: Sequence[ChannelRepeats], cross_plots: Sequence[ChannelCrossPlot] = ()) -> str:
     """Return what is known of the repeats of channels as JSON text."""
-    content = {"channels": [_channel(channel) for channel in channels], "version": VERSION}
+    content = {
+        "channels": [_channel(channel) for channel in channels],
+        "cross_plots": [_cross_plot(one) for one in cross_plots],
+        "version": VERSION,
+    }
     return json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False)
 
 
@@ -55,6 +60,27 @@ def _channel(channel: ChannelRepeats) -> dict[str, Any]:
         "outside_s": None if inside is None else [list(span) for span in inside.outside_s],
         "repeats_inside": [one.share for one in channel.repeats_inside],
         "curves": curves_json(channel),
+    }
+
+
+def _cross_plot(plot: ChannelCrossPlot) -> dict[str, Any]:
+    deviation, corridor = plot.deviation, plot.corridor
+    return {
+        "x_channel": plot.x_channel,
+        "y_channel": plot.y_channel,
+        "assumptions": list(corridor.assumptions),
+        "scales": [corridor.x_scale, corridor.y_scale],
+        "path": {name: getattr(corridor, name).tolist() for name in ("share", "x", "y", "x_half", "y_half")},
+        "share_inside": plot.share_inside,
+        "deviation": None
+        if deviation is None
+        else {
+            "mean": deviation.mean,
+            "rms": deviation.rms,
+            "largest": deviation.largest,
+            "from_mean": deviation.from_mean.tolist(),
+            "from_candidate": deviation.from_candidate.tolist(),
+        },
     }
 
 
@@ -105,7 +131,9 @@ def _model(model: RatedAgainstRepeats) -> dict[str, Any]:
     }
 
 
-def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
+def print_repeats(
+    console: Console, channels: Sequence[ChannelRepeats], cross_plots: Sequence[ChannelCrossPlot] = ()
+) -> None:
     """Print one line per channel: ceiling, then scatter, then the models beside the ceilings."""
     console.print(_hardware(channels))
     if any(len(channel.repeats) > 1 for channel in channels):
@@ -115,7 +143,7 @@ def print_repeats(console: Console, channels: Sequence[ChannelRepeats]) -> None:
         console.print()
         console.print(_models(channels))
     console.print()
-    for words in _published(channels):
+    for words in (*_published(channels), *map(cross_plot_words, cross_plots)):
         console.print(Text(words))
     for words in _assumptions(channels):
         console.print(f"corridor: {words}", style="dim")

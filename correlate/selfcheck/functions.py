@@ -9,14 +9,18 @@ import numpy as np
 
 from correlate.conditioning import FREQUENCY_CLASSES, Recipe, filter_cfc
 from correlate.criteria import (
+    DurationLimit,
     bric,
     chest_deflection,
     chest_deflection_rate,
     contiguous_clip,
     cumulative_clip,
+    damage,
+    exceedance,
     femur_force,
     find_device,
     hic,
+    nic,
     nij,
     qualify,
     severity_index,
@@ -27,7 +31,12 @@ from correlate.criteria import (
 from correlate.errors import SettingsError
 from correlate.metrics.iso18571 import rate, rate_many
 from correlate.pair import AlignedPair
-from correlate.reference.corridor import inside_corridor, range_corridor, spread_corridor
+from correlate.reference.corridor import (
+    inside_corridor,
+    prediction_corridor,
+    range_corridor,
+    spread_corridor,
+)
 from correlate.reference.repeats import repeat_set
 
 if TYPE_CHECKING:
@@ -127,6 +136,20 @@ def _nij(recording: Recording, settings: Settings) -> Found:
     return {str(case): value for case, value in found.cases.items()}
 
 
+def _duration_limit(recording: Recording, settings: Settings) -> Found:
+    force = recording.channel("axial force")
+    limit = DurationLimit(
+        durations_s=tuple(duration / 1e3 for duration in settings["durations_ms"]),
+        levels=tuple(settings["levels"]),
+    )
+    return {"largest ratio": exceedance(force.samples, step_s=force.step_s, limit=limit).value}
+
+
+def _nic(recording: Recording, _: Settings) -> Found:
+    lower, head = recording.channel("lower neck"), recording.channel("head")
+    return {"NIC": nic(lower.samples, head.samples, step_s=head.step_s).value}
+
+
 def _femur(recording: Recording, _: Settings) -> Found:
     force = recording.channel("femur force")
     return {"compression": femur_force(force.samples, step_s=force.step_s).value}
@@ -151,6 +174,11 @@ def _tibia(recording: Recording, settings: Settings) -> Found:
 def _bric(recording: Recording, _: Settings) -> Found:
     x, y, z = (recording.channel(f"rate {axis}") for axis in "xyz")
     return {"BrIC": bric(x.samples, y.samples, z.samples, step_s=x.step_s).value}
+
+
+def _damage(recording: Recording, _: Settings) -> Found:
+    x, y, z = (recording.channel(f"angular acceleration {axis}") for axis in "xyz")
+    return {"DAMAGE": damage(x.samples, y.samples, z.samples, step_s=x.step_s).value}
 
 
 def _device(settings: Settings) -> Device:
@@ -180,11 +208,14 @@ def _repeats(recording: Recording, settings: Settings) -> tuple[RepeatSet, list[
 def _corridor(recording: Recording, settings: Settings) -> Found:
     repeats, _ = _repeats(recording, settings)
     band, whole = spread_corridor(repeats, times=settings["times"]), range_corridor(repeats)
+    further = prediction_corridor(repeats, level=settings["level"])
     inside = inside_corridor(band, recording.channel(settings["model"]))
     return {
         "mean": band.centre,
         "lower edge": band.lower,
         "upper edge": band.upper,
+        "prediction lower edge": further.lower,
+        "prediction upper edge": further.upper,
         "smallest": whole.lower,
         "largest": whole.upper,
         "share of the model inside": inside.share,
@@ -211,9 +242,12 @@ FUNCTIONS: Final[Mapping[str, Callable[[Recording, Settings], Found]]] = Mapping
         "3 ms clip": _clip,
         "chest": _chest,
         "Nij": _nij,
+        "limit by duration": _duration_limit,
+        "NIC": _nic,
         "femur force": _femur,
         "tibia index": _tibia,
         "brain injury criterion": _bric,
+        "DAMAGE": _damage,
         "qualification windows": _windows,
         "corridor": _corridor,
         "alignment of repeats": _alignment,

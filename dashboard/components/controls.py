@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import dash_mantine_components as dmc
 from dash import dcc, html
@@ -108,6 +108,16 @@ def head_row(columns: Sequence[tuple[str, str]]) -> html.Thead:
 def with_label(label: str, value: str) -> list[Component]:
     """Return a number with the words that name it where a small screen shows no head of the table."""
     return [html.Span(label, className="cell-label", **DECORATION), html.Span(value, className="line-number")]
+
+
+State = Literal["bad", "doubtful", "quiet"]
+_STATE_MARKS: Final[dict[State, str]] = {"bad": "!", "doubtful": "?", "quiet": "·"}
+
+
+def state(words: str, kind: State) -> html.Span:
+    """Return a state in words with a mark, so that no colour says it alone."""
+    mark = html.Span(_STATE_MARKS[kind], className="state-mark", **DECORATION)
+    return html.Span([mark, words], className=f"state is-{kind}")
 
 
 # Typed by dash as a form of its own that the settings, shared with reports, do not know.

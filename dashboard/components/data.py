@@ -25,8 +25,8 @@ def package_form(most_bytes: int) -> html.Div:
     """Return the field that takes a package of reference data."""
     advice = (
         "Every byte is compared with the manifests of the package, then the data check examines every "
-        "test. A package without errors is stored under received/. With errors, or a signature that "
-        "the trusted keys of the project do not accept, it is stored under quarantine/, where nothing uses it."
+        "test. A package without errors is stored under received/. With errors, or a signature that the "
+        "trusted keys of the project do not accept, it is stored under quarantine/, where nothing uses it."
     )
     return html.Div(
         [

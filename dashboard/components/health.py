@@ -8,7 +8,7 @@ from dash import dcc, html
 
 from correlate.plots import channel_title
 from dashboard import paths
-from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, with_label
+from dashboard.components.controls import NO_NUMBER, head_row, state, with_label
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -85,16 +85,12 @@ def _row(one: CheckedCase, search: str | None) -> html.Tr:
 
 
 def _state(health: CaseHealth) -> html.Span:
-    """Return the state in a word with a mark, so that no colour says it alone."""
+    """Return the state of a load case."""
     if health.problem or health.errors:
-        words, mark, kind = ("cannot be checked" if health.problem else "errors"), "!", "is-bad"
-    elif not health.is_sound:
-        words, mark, kind = "incomplete" if _lacks(health) else "warnings", "?", "is-doubtful"
-    else:
-        words, mark, kind = "nothing open", "·", "is-quiet"
-    return html.Span(
-        [html.Span(mark, className="state-mark", **DECORATION), words], className=f"state {kind}"
-    )
+        return state("cannot be checked" if health.problem else "errors", "bad")
+    if not health.is_sound:
+        return state("incomplete" if _lacks(health) else "warnings", "doubtful")
+    return state("nothing open", "quiet")
 
 
 def _lacks(health: CaseHealth) -> bool:

@@ -336,7 +336,7 @@ def _repeat_row(place: int, row: RepeatRow, one: OneRepeat) -> html.Tr:
             html.Th(_repeat_name(place, row), scope="row", className="cell-name"),
             *(html.Td(with_label(label, value), className="cell-number") for label, value in cells),
         ],
-        className=_classes(row, "repeat-row"),
+        className=_classes(row, "pick-row"),
     )
 
 

@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import expect
 
 from correlate import RunInfo, load_campaign, open_store, score_campaign
+from tests.dashboard.dummies_project import write_register
 from tests.dashboard.project import write_project
 from tests.dashboard.tuned_project import write_tuning
 
@@ -147,4 +148,19 @@ def working_url(working_folder: Path) -> Iterator[str]:
 def working(shared: BrowserContext, working_url: str) -> Iterator[Page]:
     """Return a page of that server, which must not complain either."""
     with heard(shared.new_page(), working_url) as page:
+        yield page
+
+
+@pytest.fixture(scope="session")
+def register_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Serve a project with the register of a laboratory."""
+    folder = write_project(tmp_path_factory.mktemp("register"))
+    write_register(folder)
+    yield from _served(folder)
+
+
+@pytest.fixture
+def registered(shared: BrowserContext, register_url: str) -> Iterator[Page]:
+    """Return a page of that server, which must not complain either."""
+    with heard(shared.new_page(), register_url) as page:
         yield page

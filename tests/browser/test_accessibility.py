@@ -12,6 +12,7 @@ from waitress import create_server
 from dashboard import paths
 from dashboard.app import PAGES, create_app
 from tests.browser.axe import SIZES, findings
+from tests.dashboard.dummies_project import DAY
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -37,9 +38,9 @@ def without_campaign(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def with_mistake(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Serve a project whose campaign and tuning cannot be read."""
+    """Serve a project whose campaign, tuning and register cannot be read."""
     folder = tmp_path_factory.mktemp("mistake")
-    for name in ("campaign.toml", "tuning.toml", "design.csv"):
+    for name in ("campaign.toml", "tuning.toml", "laboratory.toml", "design.csv"):
         (folder / name).write_text("title = \n", encoding="utf-8")
     yield from _served(folder)
 
@@ -85,6 +86,17 @@ def test_the_page_of_a_project_that_is_tuned(opened: Callable[[str], Page], work
     page = opened(working_url + paths.TUNING)
     expect(page.locator(".ag-row").first).to_be_visible()
     check(page)
+
+
+def test_the_page_of_a_project_with_a_register(opened: Callable[[str], Page], register_url: str) -> None:
+    """With a dummy that drifts, the details of a result, and one without results."""
+    page = opened(f"{register_url}{paths.DUMMIES}?dummy=KM-W-002&day={DAY}")
+    expect(page.locator("#dummies-figure .js-line").first).to_be_attached()
+    check(page)
+    page.get_by_role("link", name="Details").first.click()
+    expect(page.locator("#dummies-result")).to_be_visible()
+    check(page)
+    check(opened(f"{register_url}{paths.DUMMIES}?dummy=KM-W-003"), ONE)
 
 
 @pytest.mark.parametrize("path", ALL)

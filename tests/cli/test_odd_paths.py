@@ -57,7 +57,10 @@ def command_of(words: tuple[str, ...]) -> click.Command:
 
 
 def arguments(command: click.Command, path: str) -> list[str]:
-    """Give this path wherever the command needs one, and something plausible for all else it needs."""
+    """Give this path wherever the command needs one, and something plausible for all else it needs.
+
+    A command that needs none gets it as its first option that takes one.
+    """
     given: list[str] = []
     for one in command.params:
         value = path if isinstance(one.type, PathType) else "word"
@@ -69,6 +72,8 @@ def arguments(command: click.Command, path: str) -> list[str]:
             given += [value] * max(1, one.nargs) if one.required else []
         elif one.required:
             given += [one.opts[0], value]
+    if path not in given:
+        given += [next(one.opts[0] for one in command.params if isinstance(one.type, PathType)), path]
     return given
 
 
@@ -83,6 +88,7 @@ def test_odd_paths_are_answered_in_a_sentence(
 ) -> None:
     """No traceback, nothing written, and no character that a terminal would obey."""
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("CORRELATE_KEY_PASSPHRASE", "a passphrase of a laboratory")
     Path("file.txt").touch()
     Path("folder").mkdir()
     Path("loop").symlink_to("loop")

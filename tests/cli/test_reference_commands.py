@@ -6,6 +6,7 @@ import json
 import tomllib
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from correlate import read
@@ -351,3 +352,30 @@ def test_a_published_corridor(correlate: Run, laboratory: Path, tmp_path: Path) 
     outcome = correlate(*arguments)
     assert outcome.code == 2
     assert "for channel 'other', which is not shown" in outcome.err
+
+
+def test_one_channel_over_another(correlate: Run, tmp_path: Path) -> None:
+    """A model whose y is 10 % larger lies to the left of the mean path, by up to a tenth of an axis."""
+    angle = np.linspace(0, np.pi, 401)
+    for number, size in enumerate((0.98, 1.0, 1.03, 1.1), start=1):
+        rows = zip(np.arange(401) * 0.1, 50 - 50 * np.cos(angle), size * 3 * np.sin(angle), strict=True)
+        text = "\n".join(",".join(f"{value:.9g}" for value in row) for row in rows)
+        (tmp_path / f"T{number}.csv").write_text(
+            f"time [ms],chest [mm],force [kN]\n{text}\n", encoding="utf-8"
+        )
+    tests, model = [tmp_path / f"T{number}.csv" for number in (1, 2, 3)], tmp_path / "T4.csv"
+    page = tmp_path / "page.html"
+    arguments = ("repeats", *tests, "--model", model, "--channel", "force", "--over", "chest")
+    outcome = correlate(*arguments, "--html", page)
+    assert outcome.code == 0, outcome.err
+    words = " ".join(outcome.out.split())
+    assert "force over chest" in words.lower()
+    assert "to its left" in words
+    assert "force over chest" in page.read_text(encoding="utf-8").lower()
+    (found,) = json.loads(correlate(*arguments, "--json").out)["cross_plots"]
+    assert 0 <= found["share_inside"] < 0.5
+    # 1.10 against 1.00 of the largest value, at most, where the path runs along x.
+    assert found["deviation"]["largest"] == pytest.approx(0.1, abs=0.015)
+    assert 0 < found["deviation"]["mean"] < 0.1
+    alone = json.loads(correlate(*arguments[:4], "--over", "chest", "--json").out)["cross_plots"]
+    assert [one["deviation"] for one in alone] == [None]

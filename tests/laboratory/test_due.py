@@ -83,3 +83,15 @@ def test_months_end_where_the_month_does() -> None:
     """From the last day of a long month to the last of a short one, and across years."""
     assert later_by(date(2027, 11, 30), 3) == date(2028, 2, 29)
     assert later_by(date(2026, 12, 15), 12) == date(2027, 12, 15)
+
+
+def test_a_sensor_is_judged_by_its_calibration_on_that_day(tmp_path: Path) -> None:
+    """Two calibrations with ten days between them: valid, overdue, valid; before the first one overdue."""
+    register = register_in(tmp_path)
+    found = {day: due_in(register, day).sensors[0] for day in map(date.fromisoformat, DAYS_OF_A_SENSOR)}
+    assert [one.overdue for one in found.values()] == [True, False, True, False]
+    assert [one.sensitivity for one in found.values()] == [2.0, 2.0, 2.0, 2.1]
+    assert found[date(2025, 1, 15)].due == date(2025, 1, 10)
+
+
+DAYS_OF_A_SENSOR = ("2024-01-09", "2025-01-10", "2025-01-15", "2025-01-20")

@@ -30,6 +30,7 @@ def found(
         (GOOD, "2025-03-01", 50.0, []),
         (GOOD | {"Transducer sensitivity": "2.1"}, "2025-03-01", 99.9, []),
         ({"Transducer ID": "AC-101"}, "2025-03-01", 50.0, []),
+        (GOOD, "2026-01-20", 50.0, []),
         (GOOD, "2026-01-21", 50.0, ["sensor overdue error"]),
         ({"Transducer ID": "AC-101"}, "2025-01-15", 50.0, ["sensor overdue error"]),
         ({"Transducer ID": "AC-101"}, "2023-01-15", 50.0, ["sensor overdue error"]),

@@ -68,6 +68,15 @@ def test_a_drift_and_a_newest_value_outside_are_to_be_looked_at(tmp_path: Path) 
     assert outside.quantities[0].chart is None
 
 
+def test_a_test_on_the_day_of_an_exchange_is_after_it(tmp_path: Path) -> None:
+    """Of two tests, one the day before and one on the day, the second begins a new part."""
+    register = register_in(tmp_path)
+    for day in ("2025-05-31", "2025-06-01"):
+        kept(register, pushed(50.0, day=day, name=f"P{day}"))
+    (found,) = history(register, "KM-W-002")
+    assert [one.at for one in found.quantities[0].exchanges] == [1]
+
+
 def test_a_dummy_without_results_has_no_history(tmp_path: Path) -> None:
     """Nor has one whose tests are not asked for."""
     register = filled(tmp_path, [50.0])

@@ -27,6 +27,7 @@ TESTS: Final[dict[str, tuple[str, ...]]] = {
     "correlate/metrics": ("tests/metrics", "tests/published/measures", "correlate/metrics"),
     "correlate/campaign": ("tests/campaign", "correlate/campaign"),
     "correlate/reference/check": ("tests/reference", "correlate/reference"),
+    "correlate/selfcheck": ("tests/selfcheck", "correlate/selfcheck"),
     "correlate/criteria": ("tests/criteria", "tests/published/criteria", "correlate/criteria"),
 }
 """Folders of tests of each package; a folder of the package stands for its doctests."""

@@ -59,7 +59,7 @@ def log_likelihood(samples: Floats, step_s: float, cfc: int | None, count_size: 
     """Whittle likelihood at the best level of the noise; each bin counts two thirds because of the taper."""
     power = periodogram(samples)
     gain = [1.0] * len(power) if cfc is None else expected_power(samples.size, cfc, step_s)
-    floor = count_size**2 / 12 + 1e-12 * max(power)
+    floor = count_size**2 / 12 + 1e-7 * max(power)
 
     def loss(log_level: float) -> float:
         levels = [math.exp(log_level) * one + floor for one in gain]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 from zlib import crc32
 
 import numpy as np
-from scipy.signal import butter, sosfilt
+from scipy.signal import butter, sosfilt, sosfilt_zi
 
 from correlate import Recording, Signal
 from tests.reference.bench import filtered
@@ -194,7 +194,8 @@ class _Chain:
     def recorded(self, felt: Floats, code: str) -> Floats:
         """Return the samples of the file."""
         own, repeat, rate_hz = self.draw.own(code), self.draw.repeat, self.recorder.rate_hz
-        analogue = sosfilt(butter(4, rate_hz / 5, fs=rate_hz, output="sos"), felt)
+        sections = butter(4, rate_hz / 5, fs=rate_hz, output="sos")
+        analogue, _ = sosfilt(sections, felt, zi=sosfilt_zi(sections) * felt[0])
         gain = 1 + 0.01 * float(np.clip(repeat.normal(), -2, 2))
         offset = self.full_scale * 5e-4 * float(np.clip(repeat.normal(), -3, 3))
         warm = self.full_scale * 5e-5 * repeat.normal() * np.linspace(0, 1, felt.size)

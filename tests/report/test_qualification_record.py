@@ -133,16 +133,14 @@ def test_every_shipped_test_of_the_kit_is_one_page(test: str) -> None:
     assert metadata.creation_date.date() == WHEN.date()
 
 
-def crowded(times: int, notes: int) -> QualificationRecord:
-    """Return a record with the rows of the neck, without the pendulum, many times, and many notes."""
-    record = record_of("flexion")
+def crowded(*, rows: int, channels: int, notes: int) -> QualificationRecord:
+    """Return a record of the thorax with more of everything."""
+    record = record_of("thorax")
     found: Qualification = record.qualification
-    neck = [one for one in found.verdicts if not one.name.startswith("pendulum")]
-    curves = {name: one for name, one in found.signals.items() if not name.startswith("pendulum")}
-    more = replace(found, verdicts=tuple(neck) * times, signals=curves)
+    more = replace(found, verdicts=(found.verdicts * rows)[:rows])
     facts = replace(
         record.circumstances,
-        sensors=record.circumstances.sensors[:3] * times,
+        sensors=(record.circumstances.sensors * channels)[:channels],
         notes=("The temperature is stated as 23 °C, and the header of the test says 21 °C.",) * notes,
     )
     return replace(record, qualification=more, circumstances=facts)
@@ -150,12 +148,13 @@ def crowded(times: int, notes: int) -> QualificationRecord:
 
 @pytest.mark.browser
 def test_curves_shrink_and_are_left_out_so_that_it_stays_one_page() -> None:
-    """Twice the quantities are one page with smaller curves, three times without them."""
-    page = record_html(crowded(2, notes=10))
+    """Where the curves do not fit at full height they are smaller, and at last left out."""
+    some = crowded(rows=14, channels=6, notes=10)
+    page = record_html(some)
     assert len(pages(record_bytes(Path("record.pdf"), page, day=WHEN.date()))) == 2
-    (smaller,) = pages(record_content(crowded(2, notes=10), Path("record.pdf")))
+    (smaller,) = pages(record_content(some, Path("record.pdf")))
     assert "Curves as evaluated" in smaller
-    (without,) = pages(record_content(crowded(3, notes=3), Path("record.pdf")))
+    (without,) = pages(record_content(crowded(rows=21, channels=9, notes=4), Path("record.pdf")))
     assert "Curves as evaluated" not in without
 
 

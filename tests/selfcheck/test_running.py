@@ -50,6 +50,8 @@ def _scaled(function: Callable[..., Any]) -> Callable[..., Any]:
         ("correlate.selfcheck.functions", "femur_force", "femur force"),
         ("correlate.selfcheck.functions", "tibia_index", "tibia index"),
         ("correlate.selfcheck.functions", "bric", "brain injury criterion"),
+        ("correlate.selfcheck.functions", "nic", "NIC"),
+        ("correlate.selfcheck.functions", "damage", "DAMAGE"),
     ],
 )
 def test_a_criterion_that_is_a_millionth_wrong_is_found(

@@ -33,6 +33,8 @@ EVENT_REACH_S: Final = 0.006
 """A filter without phase lets the event reach backwards by about so much, s; longer below class …"""
 REACH_CLASS: Final = 180
 """… this one, in proportion."""
+DEEPEST: Final = 1e-7
+"""Power below this share of the largest is rounding to printed digits as likely as noise."""
 _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
 
 
@@ -139,7 +141,7 @@ def _expected_power(size: int, cfc: int, step_s: float) -> Floats:
 
 def _log_likelihood(power: Floats, gain: Floats, facts: ChannelStatistics) -> float:
     """Return the Whittle likelihood at the best level of the white noise, found by golden section."""
-    rounding = facts.resolution**2 / 12 + 1e-12 * float(power.max())
+    rounding = facts.resolution**2 / 12 + DEEPEST * float(power.max())
     # A taper of this kind ties neighbouring bins together; two bins count about as one and a half.
     weight = 2 / 3
 

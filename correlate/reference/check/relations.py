@@ -51,6 +51,9 @@ def examine_axes(
         return
     coded = [item for item in facts if is_channel_code(item.signal.channel)]
     for one, other in combinations(coded, 2):
+        if one.is_minor and other.is_minor:
+            # What they show differs from repeat to repeat and proves nothing.
+            continue
         if not _axes_of_one_sensor(one.signal.channel, other.signal.channel):
             continue
         finding = _exchanged(one, other, curves, others)

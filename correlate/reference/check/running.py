@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 from correlate.display import frame, row, short_repr
+from correlate.reference.check.alone import examine_alone
 from correlate.reference.check.baseline import (
     examine_drift,
     examine_offset,
@@ -49,7 +50,7 @@ if TYPE_CHECKING:
     from correlate.formats import Recording
     from correlate.reference.check.repeats import RepeatCurve, RepeatLikeness
     from correlate.reference.check.statistics import ChannelStatistics
-    from correlate.reference.expectations import Expectations
+    from correlate.reference.expectations import Expectations, ExpectedLoadCase
     from correlate.reference.finding import WaivedFinding, Waiver
 
 
@@ -161,7 +162,6 @@ class _Test:
 
     def __init__(self, recording: Recording) -> None:
         self.file = str(recording.path)
-        self.details = recording.details
         self.facts = with_sensors(statistics_of(recording))
         self.recording = recording
         self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
@@ -254,7 +254,6 @@ def _check_load_case(
     for index, test in enumerate(tests):
         yield from examine_reading(test.recording)
         rest = [other for other in pool if other is not test]
-        relations = [*expected.relation, *relations_by_code(list(test.curves), test.details)]
         trigger = trigger_shifts(test.facts, matches, index)
         swapped: set[str] = set()
         for finding in examine_axes(test.facts, test.curves, [other.curves for other in rest]):
@@ -273,11 +272,21 @@ def _check_load_case(
                     if not (damaged and finding.kind in BLURRED):
                         yield finding
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
-        known = set(test.recording.all_names)
-        for finding in examine_expected(test.facts, expected, file=test.file):
-            if not (finding.kind == "missing channel" and finding.channel in known):
-                yield finding
-        yield from examine_redundancy(test.facts, relations, test.details)
+        yield from _against_expectations(test, expected, is_alone=not rest)
+
+
+def _against_expectations(test: _Test, expected: ExpectedLoadCase, *, is_alone: bool) -> Iterator[Finding]:
+    """Compare a test with what is expected of it, and its channels with each other."""
+    known = set(test.recording.all_names)
+    for finding in examine_expected(test.facts, expected, file=test.file):
+        if not (finding.kind == "missing channel" and finding.channel in known):
+            yield finding
+    details = test.recording.details
+    relations = [*expected.relation, *relations_by_code(list(test.curves), details)]
+    yield from examine_redundancy(test.facts, relations, details)
+    if is_alone:
+        stated = {channel.channel for channel in expected.channel}
+        yield from examine_alone(test.facts, test.recording, stated)
 
 
 def _check_channel(facts: ChannelStatistics, rest: Sequence[_Test]) -> Iterator[Finding]:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from correlate.display import short_repr
 from correlate.errors import FormatError
 from correlate.files import opened, write_text
 from correlate.reference.package.signature import checked_signature, signature_text
@@ -12,7 +14,6 @@ from correlate.reference.package.trust import NOBODY, SigningChain, Trust
 
 if TYPE_CHECKING:
     from datetime import datetime
-    from pathlib import Path
 
     from correlate.reference.package.signature import Signer
 
@@ -25,6 +26,7 @@ SIGNS: Final = "document"
 _MOST_SIGNATURE_BYTES: Final = 20_000
 
 
+@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerifiedDocument:
     """A document that is as it was signed, or is not signed.
@@ -99,7 +101,7 @@ def is_document(path: Path) -> bool:
     return path.suffix.lower() in DOCUMENTS and path.is_file()
 
 
-def verify_document(path: Path, *, trust: Trust = NOBODY) -> VerifiedDocument:
+def verify_document(path: str | Path, *, trust: Trust = NOBODY) -> VerifiedDocument:
     """Compare a document with the signature beside it.
 
     Parameters
@@ -120,6 +122,7 @@ def verify_document(path: Path, *, trust: Trust = NOBODY) -> VerifiedDocument:
     UntrustedError
         It is unchanged, but its signature is missing or not accepted, and one is required.
     """
+    path = Path(path)
     with opened(path) as stream:
         content = stream.read()
     beside = signature_path(path)

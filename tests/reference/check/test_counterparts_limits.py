@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +57,16 @@ def test_two_exchanged_axes_are_found_and_sound_ones_are_not() -> None:
     assert (finding.start_s, finding.end_s) == pytest.approx((0.0, 0.0063))
     assert finding.repair is not None
     assert dict(finding.repair.settings) == {"with": Y}
+
+
+@pytest.mark.parametrize(("minor", "count"), [((True, True), 0), ((True, False), 1), ((False, True), 1)])
+def test_two_minor_axes_prove_nothing(minor: tuple[bool, bool], count: int) -> None:
+    """What they show differs from repeat to repeat; a main axis in the place of a minor one does not."""
+    small = zip((X, Y), (OTHER, ONE), minor, strict=True)
+    channels = [replace(facts(values, channel=name), is_minor=is_minor) for name, values, is_minor in small]
+    right = {X: curve(ONE), Y: curve(OTHER)}
+    wrong = {X: curve(OTHER), Y: curve(ONE)}
+    assert len(list(examine_axes(channels, wrong, [right, right]))) == count
 
 
 def test_two_other_repeats_are_needed() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from tests.oracles.corridor_literal import inside, mean_and_deviation
+import math
+
+from tests.oracles.corridor_literal import inside, mean_and_deviation, student_of_four
 from tests.selfcheck.make_kit.sheets import (
     LOOPS,
     Check,
@@ -19,6 +21,8 @@ from tests.selfcheck.make_kit.sheets import (
 )
 
 REPEATS = [f"repeat {number}" for number in range(1, 5)]
+LEVEL = 0.95
+"""Probability with which a further test is inside the prediction band at each instant."""
 MOVED = {"repeat 1": 0.0, "repeat 2": 0.6, "repeat 3": -0.6}
 """How late each repeat of the second sheet is, ms; the mean is zero."""
 
@@ -42,10 +46,13 @@ def _scattered() -> Sheet:
     columns["model [kN]"] = written(model, 5)
     curves = [[float(text) for text in columns[f"{name} [kN]"]] for name in REPEATS]
     mean, deviation = mean_and_deviation(curves)
+    factor = student_of_four(LEVEL) * math.sqrt(1 + 1 / len(REPEATS))
     columns |= {
         "mean [kN]": exact(mean),
         "lower edge [kN]": exact([m - s for m, s in zip(mean, deviation, strict=True)]),
         "upper edge [kN]": exact([m + s for m, s in zip(mean, deviation, strict=True)]),
+        "prediction lower edge [kN]": exact([m - factor * s for m, s in zip(mean, deviation, strict=True)]),
+        "prediction upper edge [kN]": exact([m + factor * s for m, s in zip(mean, deviation, strict=True)]),
         "smallest [kN]": exact([min(one) for one in zip(*curves, strict=True)]),
         "largest [kN]": exact([max(one) for one in zip(*curves, strict=True)]),
     }
@@ -73,14 +80,21 @@ def checks(made: list[Sheet]) -> list[Check]:
     lower = [m - s for m, s in zip(mean, deviation, strict=True)]
     upper = [m + s for m, s in zip(mean, deviation, strict=True)]
     share, furthest = inside(lower, upper, scattered.column("model [kN]"))
-    columns = ("mean", "lower edge", "upper edge", "smallest", "largest")
+    edges = ("lower edge", "upper edge")
+    columns = ("mean", *edges, *(f"prediction {edge}" for edge in edges), "smallest", "largest")
     return [
         Check(
             name=scattered.title,
             function="corridor",
             sheet=scattered.name,
-            source=f"sample mean and standard deviation (k − 1), any textbook; {LOOPS}",
-            settings={"repeats": REPEATS, "model": "model", "times": 1.0, "largest_shift_ms": 0.0},
+            source=f"sample mean, standard deviation (k − 1), prediction interval: any textbook; {LOOPS}",
+            settings={
+                "repeats": REPEATS,
+                "model": "model",
+                "times": 1.0,
+                "level": LEVEL,
+                "largest_shift_ms": 0.0,
+            },
             values=[
                 close("share of the model inside", share),
                 close("furthest from the corridor", furthest, "kN"),

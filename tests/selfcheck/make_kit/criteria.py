@@ -32,6 +32,10 @@ TIBIA = (225.0, 35900.0)
 """Critical moment (N·m) and force (N): ECE R94 annex 4, from memory."""
 RATES = (66.25, 56.45, 42.87)
 """Critical rates of rotation, rad/s: Takhounts et al., Stapp Car Crash Journal 57 (2013), from memory."""
+TENSION_LIMIT = [(0.0, 3300.0), (0.035, 2900.0), (0.060, 1100.0)]
+"""Neck tension by time above it, s and N: ECE R94 5.2.1.2, from memory."""
+LEVELS = 5000
+"""Levels that the literal search tries; it misses the largest ratio by less than one of them."""
 CASES = {
     "te": "tension-extension",
     "tf": "tension-flexion",
@@ -42,7 +46,7 @@ CASES = {
 
 def sheets() -> list[Sheet]:
     """Return the curves of head, chest, neck, legs and rotation, and the simple pulses."""
-    return [_head(), _chest(), _neck(), _legs(), _rotation(), *_shapes()]
+    return [_head(), _chest(), _neck(), _rear(), _legs(), _rotation(), *_shapes()]
 
 
 def _times() -> tuple[list[str], list[float]]:
@@ -76,6 +80,15 @@ def _neck() -> Sheet:
     return Sheet(name="criteria-neck.csv", title="neck, all four cases", times_ms=moments, columns=columns)
 
 
+def _rear() -> Sheet:
+    moments, seconds = _times()
+    columns = {
+        "lower neck [m/s^2]": written([140 * pulse(t, 0.004, 0.050) for t in seconds], 4),
+        "head [m/s^2]": written([180 * pulse(t, 0.022, 0.036) for t in seconds], 4),
+    }
+    return Sheet(name="criteria-rear.csv", title="head left behind", times_ms=moments, columns=columns)
+
+
 def _legs() -> Sheet:
     moments, seconds = _times()
     columns = {
@@ -95,6 +108,11 @@ def _rotation() -> Sheet:
         "rate x [rad/s]": written([18 * ringing(t, 0.004, 22.0, 0.030) for t in seconds], 5),
         "rate y [rad/s]": written([-31 * pulse(t, 0.006, 0.040) for t in seconds], 5),
         "rate z [rad/s]": written([12 * ringing(t, 0.012, 15.0, 0.030) for t in seconds], 5),
+        "angular acceleration x [rad/s^2]": written(
+            [2600 * ringing(t, 0.004, 40.0, 0.020) for t in seconds], 3
+        ),
+        "angular acceleration y [rad/s^2]": written([-3900 * pulse(t, 0.006, 0.024) for t in seconds], 3),
+        "angular acceleration z [rad/s^2]": written([1500 * pulse(t, 0.012, 0.030) for t in seconds], 3),
     }
     return Sheet(name="criteria-rotation.csv", title="head turning", times_ms=moments, columns=columns)
 
@@ -128,8 +146,11 @@ def checks(made: list[Sheet]) -> list[Check]:
         *_shape_checks(by_name),
         _chest_check(by_name["criteria-chest.csv"]),
         _neck_check(by_name["criteria-neck.csv"]),
+        _tension_check(by_name["criteria-neck.csv"]),
+        _rear_check(by_name["criteria-rear.csv"]),
         *_leg_checks(by_name["criteria-legs.csv"]),
         _rotation_check(by_name["criteria-rotation.csv"]),
+        _damage_check(by_name["criteria-rotation.csv"]),
     ]
 
 
@@ -204,6 +225,44 @@ def _neck_check(sheet: Sheet) -> Check:
         settings=MALE,
         source=f"49 CFR 571.208 S6.6, intercepts from memory; {LOOPS}",
         values=[close(words, found[short]) for short, words in CASES.items()],
+    )
+
+
+def _tension_check(sheet: Sheet) -> Check:
+    ratio = literal.exceeded_ratio(sheet.column("axial force [N]"), sheet.step_s, TENSION_LIMIT, LEVELS)
+    return Check(
+        name=sheet.title,
+        function="limit by duration",
+        sheet=sheet.name,
+        settings={
+            "durations_ms": [1000 * duration for duration, _ in TENSION_LIMIT],
+            "levels": [level for _, level in TENSION_LIMIT],
+        },
+        source=f"ECE R94 5.2.1.2 and SAE J1727, from memory; {LOOPS}, which tries {LEVELS} levels",
+        values=[Value("largest ratio", float(f"{ratio:.6g}"), float(f"{2 * ratio / LEVELS:.2g}"))],
+    )
+
+
+def _rear_check(sheet: Sheet) -> Check:
+    value = literal.nic(sheet.column("lower neck [m/s^2]"), sheet.column("head [m/s^2]"), sheet.step_s)
+    return Check(
+        name=sheet.title,
+        function="NIC",
+        sheet=sheet.name,
+        source=f"Boström et al. (1996), from memory; {LOOPS}",
+        values=[close("NIC", value, "m^2/s^2")],
+    )
+
+
+def _damage_check(sheet: Sheet) -> Check:
+    axes = [sheet.column(f"angular acceleration {axis} [rad/s^2]") for axis in "xyz"]
+    value = literal.damage(list(zip(*axes, strict=True)), sheet.step_s, 10)
+    return Check(
+        name=sheet.title,
+        function="DAMAGE",
+        sheet=sheet.name,
+        source=f"Gabler et al. (2019), from memory; {LOOPS}, in steps of 0.01 ms",
+        values=[close("DAMAGE", value)],
     )
 
 

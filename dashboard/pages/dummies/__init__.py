@@ -1,0 +1,1 @@
+"""The dummies page: its layout and its callbacks."""
