@@ -60,7 +60,7 @@ class DueSensor:
     serial, channel
         Of the sensor.
     calibrated, due, sensitivity
-        Of its latest calibration on the day, sensitivity in the unit of the register.
+        Of its latest calibration up to the day, sensitivity in the unit of the register.
     overdue
         Whether it is not valid on the day.
     """

@@ -217,7 +217,7 @@ def test_a_damaged_result_is_named(tmp_path: Path) -> None:
     broken = next(tmp_path.glob("qualifications/*.json"))
     broken.write_text("{", encoding="utf-8")
     said = text(opened(Laboratory(Project(tmp_path)))["problem"])
-    assert f"qualifications/{broken.name}: this is no result of a qualification" in said
+    assert f"qualifications/{broken.name}: this is not a saved qualification result" in said
 
 
 def test_a_register_without_dummies_shows_its_sensors(tmp_path: Path) -> None:
