@@ -82,8 +82,20 @@ def nearest_factor(ratio: float, factors: Iterable[float]) -> float | None:
     return min(factors, key=lambda factor: abs(math.log(ratio / factor)))
 
 
-def confused_units(ratio: float) -> tuple[str, float] | None:
+def confused_units(ratio: float, slack: float = FACTOR_SLACK) -> tuple[str, float] | None:
     """Return the units in words, and the factor, that a ratio of two repeats points to.
+
+    Parameters
+    ----------
+    ratio
+        Of the sizes of two repeats.
+    slack
+        How far the ratio may lie from the factor, as a share of it.
+
+    Returns
+    -------
+    tuple or None
+        None where no factor is near.
 
     Examples
     --------
@@ -91,7 +103,7 @@ def confused_units(ratio: float) -> tuple[str, float] | None:
     (('g and m/s²', 9.80665), ('a unit and its thousandth', 0.001), None)
     """
     factor = nearest_factor(ratio, _with_reciprocals(_WORDS))
-    if factor is None or abs(ratio / factor - 1) > FACTOR_SLACK:
+    if factor is None or abs(ratio / factor - 1) > slack:
         return None
     return _words_of(factor), factor
 

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from correlate.plots.channel_words import scatter_numbers as scatter_numbers
     from correlate.plots.channel_words import scatter_verdict as scatter_verdict
     from correlate.plots.channel_words import stored_words as stored_words
+    from correlate.plots.control_chart import ChartKey as ChartKey
     from correlate.plots.control_chart import control_chart_figure as control_chart_figure
+    from correlate.plots.control_chart import control_chart_keys as control_chart_keys
     from correlate.plots.decision_words import OBJECTION_WORDS as OBJECTION_WORDS
     from correlate.plots.dummy_words import due_words as due_words
     from correlate.plots.dummy_words import overview_title as overview_title
@@ -136,6 +138,7 @@ _HOMES = {
     "STATE_MARKS": "correlate.plots.matrix_words",
     "STATE_WORDS": "correlate.plots.matrix_words",
     "WINDOW_SOURCE": "correlate.plots.history_words",
+    "ChartKey": "correlate.plots.control_chart",
     "ChangeReach": "correlate.plots.pair",
     "PairView": "correlate.plots.pair_view",
     "Palette": "correlate.plots.palette",
@@ -157,6 +160,7 @@ _HOMES = {
     "channel_title": "correlate.plots.wording",
     "choice_words": "correlate.plots.wording",
     "control_chart_figure": "correlate.plots.control_chart",
+    "control_chart_keys": "correlate.plots.control_chart",
     "cross_plot_figure": "correlate.plots.repeats",
     "curve_sensitivity_figure": "correlate.plots.emulated",
     "day_words": "correlate.plots.sign_off_words",

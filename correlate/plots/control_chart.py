@@ -27,10 +27,11 @@ if TYPE_CHECKING:
     Line = tuple[list[float | None], list[float | None]]
 
 
-CONTROL_CHART_HEIGHT: Final = 500
+CONTROL_CHART_HEIGHT: Final = 470
 """Of the figure, in pixels."""
 _VALUES: Final = (0.37, 1.0)
 _RANGES: Final = (0.0, 0.25)
+_BETWEEN: Final = (_RANGES[1] + _VALUES[0]) / 2
 _LABEL_SIZE: Final = 12
 _LABEL_ROWS: Final = 2
 _LABEL_LETTERS: Final = 22
@@ -39,7 +40,7 @@ _LEVEL_ROOM: Final = 0.06
 _USUAL_WIDTH: Final = 760.0
 """Of the panel, in pixels, for the room that labels take."""
 _ROOM: Final = 0.07
-_FAR: Final = 3.0
+_FAR: Final = 2.0
 """Farther than so many times the span of values and limits, an end of the window is left out of the axis."""
 _IN_RUN: Final = f"{RUN} in a row on one side"
 _SYMBOLS: Final[dict[str, tuple[str, int]]] = {
@@ -49,10 +50,62 @@ _SYMBOLS: Final[dict[str, tuple[str, int]]] = {
     "moving range above its limit": ("diamond-open", 15),
 }
 """Shape and size of every mark."""
-_MOST_TICKS: Final = 8
+_MOST_TICKS: Final = 6
 _MONTHS: Final = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _MONTH_STEPS: Final = (1, 2, 3, 6, 12, 24, 60, 120)
 _LEAST_DAYS: Final = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartKey:
+    """How something is drawn in a control chart.
+
+    Attributes
+    ----------
+    words
+        What it is.
+    colour
+        As ``#rrggbb``.
+    mark
+        A letter of the shape of its mark; empty for a line.
+    width, is_dashed
+        Of its line.
+    """
+
+    words: str
+    colour: str
+    mark: str = ""
+    width: float = 0.0
+    is_dashed: bool = False
+
+
+_LETTERS: Final = {"circle": "●", "diamond-open": "◇", "triangle-up-open": "△", "x-thin-open": "×"}
+
+
+def control_chart_keys(figure: go.Figure) -> list[ChartKey]:
+    """Return how everything in a control chart is drawn, for a legend in words.
+
+    Parameters
+    ----------
+    figure
+        From :func:`control_chart_figure`.
+
+    Returns
+    -------
+    list of ChartKey
+        Only what is in the figure, once each.
+    """
+    found: dict[str, ChartKey] = {}
+    for trace in figure.data:
+        if "markers" in trace.mode:
+            letter = _LETTERS[trace.marker.symbol]
+            key = ChartKey(words=trace.name, colour=trace.marker.color, mark=letter)
+        else:
+            look = trace.line
+            dashed = look.dash is not None
+            key = ChartKey(words=trace.name, colour=look.color, width=look.width, is_dashed=dashed)
+        found.setdefault(key.words.removesuffix("s"), key)
+    return list(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +213,6 @@ def _windows(history: QuantityHistory, span: _Span, colours: Palette) -> list[go
             _stepped([ends[side] for ends, _ in runs], starts, span),
             "window",
             look,
-            legendgroup="window",
-            showlegend=side == 0,
         )
         for side in (0, 1)
     ]
@@ -180,13 +231,9 @@ def _limits(history: QuantityHistory, span: _Span, colours: Palette) -> list[go.
     firsts, starts = _starts(history, span)
     mean = _stepped([chart.centre[at] for at in firsts], starts, span)
     found = [_line(mean, "mean", _mean_look(colours))]
-    for side, levels in (("lower", chart.lower), ("upper", chart.upper)):
+    for levels in (chart.lower, chart.upper):
         line = _stepped([levels[at] for at in firsts], starts, span)
-        found.append(
-            _line(
-                line, "control limits", _limit_look(colours), legendgroup="limits", showlegend=side == "lower"
-            )
-        )
+        found.append(_line(line, "control limits", _limit_look(colours)))
     return found
 
 
@@ -265,7 +312,7 @@ def _ranges(
     if chart is None:
         return []
     x, y, told = _in_parts(history, days, chart.ranges)
-    lower: dict[str, Any] = {"yaxis": "y2", "showlegend": False}
+    lower: dict[str, Any] = {"yaxis": "y2"}
     limit = _stepped([chart.upper_range], [span.low], span)
     mean = _stepped([chart.mean_range], [span.low], span)
     line = go.Scatter(
@@ -332,8 +379,8 @@ def _labels(exchanges: Sequence[Exchange], span: _Span, colours: Palette) -> lis
 
 
 def _note(day: float, words: str, colour: str, *, row: int) -> dict[str, Any]:
-    """Return a text at an upright line: above the panel, or for row -1 at the foot of it."""
-    height = {"y": 1.0, "yshift": 15 * row} if row >= 0 else {"y": _VALUES[0], "yshift": 0}
+    """Return a text at an upright line: above the panels, or for row -1 between them."""
+    height = {"y": 1.0, "yshift": 15 * row} if row >= 0 else {"y": _BETWEEN, "yshift": -8}
     place = {"x": day, "xanchor": "left", "yref": "paper", "yanchor": "bottom", **height}
     return {"text": safe(words), "showarrow": False, "font": {"color": colour, "size": _LABEL_SIZE}, **place}
 
@@ -390,12 +437,14 @@ def _layout(history: QuantityHistory, colours: Palette, span: _Span) -> dict[str
         **layout,
         "uirevision": f"{history.name} {history.dates[0]} {history.dates[-1]}",
         "grid": {"rows": 2, "columns": 1, "subplots": [["xy"], ["xy2"]]},
-        "legend": {"orientation": "h", "x": 0, "xanchor": "left", "y": -0.17, "yanchor": "top"},
-        "margin": {"l": 78, "r": 92, "t": 44, "b": 84},
+        # The names of exchanged parts stand where a legend would; `control_chart_keys` is one in words.
+        "showlegend": False,
+        "margin": {"l": 78, "r": 92, "t": 44, "b": 50},
         "xaxis": {
             **layout["xaxis"],
             "anchor": "y2" if shown else "y",
             "range": [span.low, span.high],
+            "automargin": True,
             "tickvals": days,
             "ticktext": words,
             "showgrid": False,
@@ -421,7 +470,7 @@ def _layout(history: QuantityHistory, colours: Palette, span: _Span) -> dict[str
 
 
 def _ticks(span: _Span) -> tuple[list[int], list[str]]:
-    """Return the first days of some months, at most eight, and their words."""
+    """Return the first days of some months, a few, and their words."""
     first, last = date.fromordinal(int(span.low)), date.fromordinal(int(span.high))
     begin, end = 12 * first.year + first.month - 1, 12 * last.year + last.month - 1
     step = next((one for one in _MONTH_STEPS if (end - begin) // one < _MOST_TICKS), _MONTH_STEPS[-1])

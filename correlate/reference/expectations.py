@@ -167,6 +167,11 @@ class SpeedChange(Table):
     acceleration: str
     of_impact_speed: tuple[Positive, Positive]
 
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """The one channel."""
+        return (self.acceleration,)
+
 
 Relation = Annotated[
     ForceOfMass | IntegralOf | ResultantOf | SumOf | SpeedChange, Field(discriminator="kind")

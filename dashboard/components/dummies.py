@@ -21,7 +21,7 @@ from correlate.plots import (
     signals_words,
     with_unit,
 )
-from dashboard.components.controls import NO_NUMBER, head_row, state, with_label
+from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, state, with_label
 from dashboard.components.laboratory import facts
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
         QuantityHistory,
         Sensor,
     )
-    from correlate.plots import Remark
+    from correlate.plots import ChartKey, Remark
     from dashboard.components.controls import State
 
 
@@ -171,6 +171,18 @@ def remark_list(remarks: Sequence[Remark]) -> html.Ul:
         for one in ordered
     ]
     return html.Ul(entries, className="remarks")
+
+
+def chart_legend(keys: Sequence[ChartKey]) -> html.Ul:
+    """Return what is what in the chart."""
+    return html.Ul([html.Li([_key(one), one.words]) for one in keys], className="chart-legend")
+
+
+def _key(one: ChartKey) -> html.Span:
+    if one.mark:
+        return html.Span(one.mark, className="chart-mark", style={"color": one.colour}, **DECORATION)
+    line = f"{one.width:g}px {'dashed' if one.is_dashed else 'solid'} {one.colour}"
+    return html.Span(className="key", style={"borderTop": line}, **DECORATION)
 
 
 def chart_sources(history: QuantityHistory) -> list[Component]:

@@ -33,6 +33,7 @@ PICTURES: Final = {
     "decision": ("/?release=A2", "#decision-trend .js-line", "light"),
     "scoreboard": ("/scoreboard?release=A2", ".changes-table", "light"),
     "matrix": ("/matrix?release=A2", ".matrix-cell", "light"),
+    "dummies": ("/dummies?day=2024-04-20", "#dummies-figure .js-line", "light"),
     "data": ("/data", ".health-lines", "light"),
     "repeats": ("/repeats?case=thorax-impact", "#repeats-cross-figure .js-line", "light"),
 }

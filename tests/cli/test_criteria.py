@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -122,6 +123,7 @@ def test_a_time_dependent_limit_shows_where_it_is_worst(correlate: Run, tmp_path
     out = " ".join(correlate("criteria", file, *DEVICE).out.split())
     for words in ("neck tension, governing level", "neck tension, total time at it", "limit for that time"):
         assert words in out
+    assert re.search(r"neck tension, total time at it D0NECKUP00KM ms 4[78]", out)
     (recorded,) = json.loads(correlate("criteria", file, *DEVICE, "--json").out)["repeats"]
     worst = next(one for one in recorded["criteria"] if one["name"] == "neck tension, time-dependent")
     assert worst["value"] == pytest.approx(1.0, abs=0.02)

@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate import history
-from correlate.plots import DARK, LIGHT, control_chart_figure, history_remarks, history_sentences
+from correlate.plots import (
+    DARK,
+    LIGHT,
+    control_chart_figure,
+    control_chart_keys,
+    history_remarks,
+    history_sentences,
+)
 from tests.laboratory.books import WINDOWS, kept, pushed, register_in
 from tests.laboratory.test_timeline import SCATTER, filled
 
@@ -163,12 +170,12 @@ def test_names_of_close_exchanges_stand_in_two_rows_and_a_third_is_left_out(tmp_
     ("first", "last", "least", "most"),
     [
         ("2025-03-01", "2025-03-01", 1, 1),
-        ("2025-03-01", "2025-12-01", 3, 8),
-        ("2005-01-01", "2026-01-01", 3, 8),
+        ("2025-03-01", "2025-12-01", 3, 6),
+        ("2005-01-01", "2026-01-01", 3, 6),
     ],
 )
 def test_the_axis_of_days_has_few_ticks(tmp_path: Path, first: str, last: str, least: int, most: int) -> None:
-    """One to eight of them inside the axis, whatever time it covers."""
+    """One to six of them inside the axis, whatever time it covers."""
     register = register_in(tmp_path)
     for day in sorted({first, last}):
         kept(register, pushed(50.0, day=day, name=day))
@@ -186,3 +193,19 @@ def test_a_quantity_without_dimension_has_no_unit_in_its_texts(tmp_path: Path) -
     assert figure.layout.yaxis.title.text.endswith("[1]")
     assert "%{y:.4g}<extra>" in trace(figure, "single value").hovertemplate
     assert not any(" 1 " in one for one in history_sentences(found) if one.startswith("Exchange"))
+
+
+def test_the_legend_names_everything_once_with_its_look(tmp_path: Path) -> None:
+    """Lines by width and dashes, marks by a letter of their shape; only what is drawn."""
+    keys = {one.words: one for one in control_chart_keys(control_chart_figure(quantity(tmp_path, STEADY)))}
+    assert list(keys) == ["window", "mean", "control limits", "single value", "moving range"]
+    assert keys["control limits"].is_dashed
+    assert not keys["window"].is_dashed
+    assert keys["window"].width > keys["mean"].width
+    (tmp_path / "outside").mkdir()
+    found = quantity(tmp_path / "outside", [*STEADY, 65.0])
+    marks = {one.words: one.mark for one in control_chart_keys(control_chart_figure(found))}
+    assert marks["outside the window"] == "×"
+    assert marks["outside the control limits"] == "◇"
+    assert marks["single value"] == "●"
+    assert control_chart_figure(found).layout.showlegend is False

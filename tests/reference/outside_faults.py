@@ -124,10 +124,12 @@ def late_channel(item: Signal, random: Random) -> Signal:
 
 def loose_mount(item: Signal, random: Random) -> Signal:
     """Add the ringing of a lightly damped mount, 15 to 40 % of the peak."""
-    values = item.samples - np.median(item.samples)
+    values = item.samples - item.samples[:50].mean()
     lowest = max(60.0, 2.0 / max(duration_s(item), 1e-3))
     frequency = float(np.exp(random.uniform(np.log(lowest), np.log(max(400.0, 2 * lowest)))))
-    edge = np.abs(np.gradient(values))
+    smooth = np.convolve(values, np.ones(15) / 15, mode="same")
+    started = np.maximum.accumulate(np.abs(smooth) > 0.03 * p.size_of(item))
+    edge = np.abs(np.gradient(smooth)) * started
     ringing = mode(edge, item.step_s, frequency, random.uniform(0.005, 0.03))
     smooth = mode(edge, item.step_s, frequency, 0.7)
     ringing -= smooth
@@ -261,7 +263,10 @@ def copied(case: LoadCase, random: Random) -> Planted | None:
 
 
 def cross_talk(case: LoadCase, random: Random) -> Planted | None:
-    """Add 10 to 30 % of another channel, scaled to the peak, that looks different."""
+    """Add 10 to 30 % of another channel, scaled to the peak, that looks different.
+
+    Neither is the other one the rate of change of the channel, because a part of that is a shift in time.
+    """
     index = int(random.integers(len(case.tests)))
     test = case.tests[index]
     pairs = [
@@ -283,7 +288,8 @@ def cross_talk(case: LoadCase, random: Random) -> Planted | None:
 
 def _unlike(one: Signal, other: Signal) -> bool:
     a, b = (item.samples - np.median(item.samples) for item in (one, other))
-    return bool(abs(float(a @ b)) < 0.8 * float(np.sqrt((a @ a) * (b @ b))))
+    rate = np.gradient(np.convolve(a, np.ones(15) / 15, mode="same"))
+    return all(abs(float(c @ b)) < 0.8 * float(np.sqrt((c @ c) * (b @ b))) for c in (a, rate))
 
 
 FAULTS: Final[dict[str, Plant]] = {

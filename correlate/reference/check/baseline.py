@@ -61,7 +61,7 @@ UNDER_WAY: Final = 0.02
 """A change of this share of the range within the first millisecond means that the event is cut."""
 LARGE_OFFSET: Final = 0.05
 """Offset worth a warning, as a share of the peak …"""
-GRAVE_OFFSET: Final = 0.2
+GRAVE_OFFSET: Final = 0.08
 """… and an error, when the other repeats do not show it."""
 LARGE_DRIFT: Final = 0.01
 """Drift over the quiet stretch worth a warning, as a share of the peak …"""
@@ -119,7 +119,7 @@ def examine_offset(facts: ChannelStatistics, others: Sequence[ChannelStatistics]
         words += f" away from the {usual:.1%} of the other repeats"
     yield Finding(
         kind="offset",
-        severity="error" if abs(share) > GRAVE_OFFSET and len(others) > 1 else "warning",
+        severity="error" if abs(share) > GRAVE_OFFSET and sum(map(_speaks, others)) > 1 else "warning",
         file=facts.file,
         channel=facts.signal.channel,
         what=f"the mean before the event is {level:.4g} {facts.signal.unit}{words}",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from itertools import combinations
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -11,7 +10,6 @@ import numpy as np
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.errors import UnitError
 from correlate.reference.check.grouping import MASS, SPEED
-from correlate.reference.check.repeats import middle, squared_error
 from correlate.reference.check.statistics import header_number
 from correlate.reference.expectations import ForceOfMass, IntegralOf, ResultantOf, SpeedChange, SumOf
 from correlate.reference.finding import Finding, Kind, RepairProposal, counted
@@ -23,87 +21,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from correlate.reference.check.repeats import RepeatCurve
     from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.expectations import ExpectedChannel, ExpectedLoadCase
 
     Floats = NDArray[np.float64]
-
-
-BETTER: Final = 0.25
-"""Exchanging two axes must leave no more than this share of the squared error."""
-NOTABLE: Final = 0.1
-"""Squared error, over the squares of the curves, below which nothing needs an explanation."""
-
-
-def examine_axes(
-    facts: Sequence[ChannelStatistics],
-    curves: Mapping[str, RepeatCurve],
-    others: Sequence[Mapping[str, RepeatCurve]],
-) -> Iterator[Finding]:
-    """Exchange two axes of a sensor and see whether they then fit the other repeats.
-
-    References
-    ----------
-    .. [1] Criterion derived here.
-    """
-    if len(others) < 2:
-        return
-    coded = [item for item in facts if is_channel_code(item.signal.channel)]
-    for one, other in combinations(coded, 2):
-        if one.is_minor and other.is_minor:
-            # What they show differs from repeat to repeat and proves nothing.
-            continue
-        if not _axes_of_one_sensor(one.signal.channel, other.signal.channel):
-            continue
-        finding = _exchanged(one, other, curves, others)
-        if finding:
-            yield finding
-
-
-def _axes_of_one_sensor(one: str, other: str) -> bool:
-    a, b = ChannelCode(one), ChannelCode(other)
-    return (
-        a.sensor == b.sensor and {a.direction, b.direction} <= {"X", "Y", "Z"} and a.direction != b.direction
-    )
-
-
-def _exchanged(
-    one: ChannelStatistics,
-    other: ChannelStatistics,
-    curves: Mapping[str, RepeatCurve],
-    others: Sequence[Mapping[str, RepeatCurve]],
-) -> Finding | None:
-    a, b = one.signal.channel, other.signal.channel
-    both = [repeat for repeat in others if a in repeat and b in repeat]
-    if len(both) < 2:
-        return None
-    straight = [
-        middle([squared_error(curves[name], repeat[name]) for repeat in both], favoured=0.0)
-        for name in (a, b)
-    ]
-    crossed = [
-        middle([squared_error(curves[mine], repeat[theirs]) for repeat in both], favoured=math.inf)
-        for mine, theirs in ((a, b), (b, a))
-    ]
-    if min(straight) < NOTABLE or any(c > BETTER * s for c, s in zip(crossed[::-1], straight, strict=True)):
-        return None
-    return Finding(
-        kind="axes",
-        severity="error",
-        file=one.file,
-        channel=a,
-        what=f"the channel and '{b}' are exchanged: each resembles the other one in the other repeats",
-        remedy="check the cables; accept the exchange of the two channels",
-        evidence={
-            "squared_error": round(sum(straight), 4),
-            "squared_error_exchanged": round(sum(crossed), 4),
-            "other": b,
-        },
-        start_s=one.signal.start_s,
-        end_s=one.signal.end_s,
-        repair=RepairProposal("exchange channels", {"with": b}),
-    )
 
 
 def examine_expected(

@@ -11,7 +11,7 @@ import numpy as np
 
 from correlate.display import short_repr
 from correlate.reference.finding import Finding, RepairProposal
-from correlate.unit_factors import confused_units
+from correlate.unit_factors import FACTOR_SLACK, confused_units
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
@@ -83,10 +83,14 @@ class RepeatCurve:
         mean = float(index @ weight) / total
         return self.step_s * max(1.0, math.sqrt(float((index - mean) ** 2 @ weight) / total))
 
+    @property
+    def time_s(self) -> Floats:
+        """Times of the points, shape ``(m,)``, s."""
+        return np.asarray(self.start_s + self.step_s * np.arange(self.values.size), dtype=np.float64)
+
     def at(self, time_s: NDArray[np.floating[Any]]) -> Floats:
         """Return the curve at given times, straight between its points; 0 beyond its ends."""
-        own = self.start_s + self.step_s * np.arange(self.values.size)
-        return np.asarray(np.interp(time_s, own, self.values, left=0.0, right=0.0))
+        return np.asarray(np.interp(time_s, self.time_s, self.values, left=0.0, right=0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,6 +284,8 @@ STRETCHED: Final = 1.12
 """Smallest stretch that counts."""
 EXPLAINED: Final = 0.35
 """A stretch counts when it leaves no more than this share of the misfit."""
+WIDEST_SLACK: Final = 0.2
+"""A ratio may lie as far from a factor between units as the repeats differ in size, up to this share."""
 OTHER_GAIN: Final = 1.5
 """Ratio from which a gain without a name is worth a warning."""
 LARGE_SHIFT_S: Final = 0.0015
@@ -311,6 +317,7 @@ class _Verdict:
     stretch: float
     stretched_correlation: float
     others: int
+    gain_range: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -403,6 +410,7 @@ def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
         stretch=math.exp(middle([math.log(match.stretch) for match in matches], favoured=0.0)),
         stretched_correlation=middle([match.stretched_correlation for match in matches], favoured=1.0),
         others=len(matches),
+        gain_range=_range([math.log(match.gain) for match in matches if match.gain > 0]),
     )
 
 
@@ -510,7 +518,7 @@ def _polarity(facts: ChannelStatistics, verdict: _Verdict) -> Finding:
 
 
 def _gain_finding(facts: ChannelStatistics, verdict: _Verdict) -> Iterator[Finding]:
-    known = confused_units(verdict.gain)
+    known = confused_units(verdict.gain, min(max(FACTOR_SLACK, verdict.gain_range), WIDEST_SLACK))
     if known is None and not (verdict.gain > OTHER_GAIN or verdict.gain < 1 / OTHER_GAIN):
         return
     meaning = parse_unit(facts.signal.unit).dimension

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from correlate.display import frame, row, short_repr
 from correlate.reference.check.alone import examine_alone
@@ -15,6 +15,8 @@ from correlate.reference.check.baseline import (
     examine_pre_trigger,
     examine_time_step,
 )
+from correlate.reference.check.between import examine_between, without_consequences
+from correlate.reference.check.exchanges import examine_exchanges
 from correlate.reference.check.frequency import (
     effective_bits,
     examine_frequency_class,
@@ -25,12 +27,11 @@ from correlate.reference.check.frequency import (
 from correlate.reference.check.grouping import repeat_groups
 from correlate.reference.check.reading import examine_reading
 from correlate.reference.check.relations import (
-    examine_axes,
     examine_expected,
     examine_redundancy,
     relations_by_code,
 )
-from correlate.reference.check.repeats import curve_of, examine_among_repeats, likeness, trigger_shifts
+from correlate.reference.check.repeats import examine_among_repeats, trigger_shifts
 from correlate.reference.check.samples import (
     examine_copies,
     examine_dropouts,
@@ -39,16 +40,17 @@ from correlate.reference.check.samples import (
 )
 from correlate.reference.check.sensors import beside_its_sensor, with_minor_axes, with_sensors
 from correlate.reference.check.statistics import statistics_of
+from correlate.reference.check.trials import Trial, Trials
 from correlate.reference.expectations import NOTHING_EXPECTED
 from correlate.reference.finding import SEVERITIES, Finding, Severity, counted, worst_first
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from pandas import DataFrame
 
     from correlate.formats import Recording
-    from correlate.reference.check.repeats import RepeatCurve, RepeatLikeness
+    from correlate.reference.check.repeats import RepeatLikeness
     from correlate.reference.check.statistics import ChannelStatistics
     from correlate.reference.expectations import Expectations, ExpectedLoadCase
     from correlate.reference.finding import WaivedFinding, Waiver
@@ -151,12 +153,6 @@ class CheckOutcome:
         return frame(row(finding) for finding in self.findings)
 
 
-DAMAGE: Final = frozenset({"saturation", "spike", "dropout"})
-"""Findings that explain …"""
-BLURRED: Final = frozenset({"gain", "time zero", "unlike repeats"})
-"""… these."""
-
-
 class _Test:
     """One test while it is being checked."""
 
@@ -164,7 +160,6 @@ class _Test:
         self.file = str(recording.path)
         self.facts = with_sensors(statistics_of(recording))
         self.recording = recording
-        self.curves: dict[str, RepeatCurve] = {item.signal.channel: curve_of(item) for item in self.facts}
 
     def channel(self, name: str) -> ChannelStatistics | None:
         return next((item for item in self.facts if item.signal.channel == name), None)
@@ -249,41 +244,47 @@ def _check_load_case(
     pool = (*tests, *others)
     for test, judged in zip(pool, with_minor_axes([test.facts for test in pool]), strict=True):
         test.facts = judged
-    matches = _matches(pool, len(tests))
+    trials = Trials([Trial(test.facts) for test in pool])
+    matches = _matches(trials, len(tests))
     expected = expectations.of(name)
     for index, test in enumerate(tests):
         yield from examine_reading(test.recording)
         rest = [other for other in pool if other is not test]
         trigger = trigger_shifts(test.facts, matches, index)
-        swapped: set[str] = set()
-        for finding in examine_axes(test.facts, test.curves, [other.curves for other in rest]):
-            swapped |= {finding.channel, str(finding.evidence["other"])}
-            yield finding
+        exchanges = list(examine_exchanges(trials, index))
+        yield from exchanges
+        swapped = {name for one in exchanges for name in (one.channel, str(one.evidence["other"]))}
+        own: dict[str, list[Finding]] = {}
         for facts in test.facts:
-            exchanged = facts.signal.channel in swapped
-            own = list(_check_channel(facts, [] if exchanged else rest))
-            yield from own
-            if not exchanged:
-                # What a gap or a flat top does to size and timing is no second fault.
-                damaged = any(finding.kind in DAMAGE and finding.severity == "error" for finding in own)
-                for finding in examine_among_repeats(
-                    facts, matches.get((index, facts.signal.channel), []), trigger
-                ):
-                    if not (damaged and finding.kind in BLURRED):
-                        yield finding
+            channel = facts.signal.channel
+            own[channel] = list(_check_channel(facts, [] if channel in swapped else rest))
+            if channel not in swapped:
+                own[channel] += examine_among_repeats(facts, matches.get((index, channel), []), trigger)
+        between = list(examine_between(trials, index, own, swapped))
+        yield from between
+        for channel, found in own.items():
+            yield from without_consequences(found, [one for one in between if one.channel == channel])
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
-        yield from _against_expectations(test, expected, is_alone=not rest)
+        spoilt = swapped | {one.channel for one in between}
+        yield from _against_expectations(test, expected, spoilt, is_alone=not rest)
 
 
-def _against_expectations(test: _Test, expected: ExpectedLoadCase, *, is_alone: bool) -> Iterator[Finding]:
-    """Compare a test with what is expected of it, and its channels with each other."""
+def _against_expectations(
+    test: _Test, expected: ExpectedLoadCase, spoilt: Collection[str], *, is_alone: bool
+) -> Iterator[Finding]:
+    """Compare a test with what is expected of it, and its channels with each other.
+
+    A channel that is spoilt proves nothing about another one.
+    """
     known = set(test.recording.all_names)
     for finding in examine_expected(test.facts, expected, file=test.file):
         if not (finding.kind == "missing channel" and finding.channel in known):
             yield finding
     details = test.recording.details
-    relations = [*expected.relation, *relations_by_code(list(test.curves), details)]
-    yield from examine_redundancy(test.facts, relations, details)
+    names = [item.signal.channel for item in test.facts]
+    relations = [*expected.relation, *relations_by_code(names, details)]
+    sound = [one for one in relations if not set(one.channels).intersection(spoilt)]
+    yield from examine_redundancy(test.facts, sound, details)
     if is_alone:
         stated = {channel.channel for channel in expected.channel}
         yield from examine_alone(test.facts, test.recording, stated)
@@ -317,20 +318,18 @@ def _examined(facts: ChannelStatistics, alike: Sequence[ChannelStatistics]) -> I
 
 
 def _matches(
-    pool: Sequence[_Test], reported: int
+    trials: Trials, reported: int
 ) -> Mapping[tuple[int, str], list[tuple[ChannelStatistics, RepeatLikeness]]]:
     """Match every two repeats of every channel once, where one of the two is among the first `reported`."""
     found: dict[tuple[int, str], list[tuple[ChannelStatistics, RepeatLikeness]]] = {}
-    for (i, one), (j, other) in combinations(enumerate(pool), 2):
+    for (i, one), (j, other) in combinations(enumerate(trials.trials), 2):
         if i >= reported:
             break
-        for name, curve in one.curves.items():
-            facts, counterpart = one.channel(name), other.channel(name)
-            if facts is None or counterpart is None or not (facts.peak and counterpart.peak):
-                continue
-            match = likeness(curve, other.curves[name])
-            found.setdefault((i, name), []).append((counterpart, match))
-            found.setdefault((j, name), []).append((facts, match.turned_round()))
+        for name, facts in one.facts.items():
+            counterpart = other.facts.get(name)
+            if counterpart is not None and facts.peak and counterpart.peak:
+                found.setdefault((i, name), []).append((counterpart, trials.match(i, j, name)))
+                found.setdefault((j, name), []).append((facts, trials.match(j, i, name)))
     return found
 
 

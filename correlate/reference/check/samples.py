@@ -336,7 +336,9 @@ def _is_flat_top(facts: ChannelStatistics, samples: NDArray[np.float64], run: tu
     length = run[1] - run[0]
     if length > chance_length(facts):
         return True
-    sharpness = corner_sharpness(samples, run, facts.resolution or 1e-6 * abs(facts.peak))
+    # Noise makes some samples of a round top equal as a count does.
+    grain = max(facts.resolution, facts.noise) or 1e-6 * abs(facts.peak)
+    sharpness = corner_sharpness(samples, run, grain)
     if facts.full_scale and abs(samples[run[0]]) >= AT_FULL_SCALE * facts.full_scale:
         return True
     # A noisy plateau of the physics meets its corners too, but its samples are not equal.

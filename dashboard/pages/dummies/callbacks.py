@@ -94,6 +94,7 @@ def outputs() -> dict[str, Output]:
         "list": Output(ids.DUMMIES_LIST, "children"),
         "title": Output(ids.DUMMIES_TITLE, "children"),
         "remarks": Output(ids.DUMMIES_REMARKS, "children"),
+        "legend": Output(ids.DUMMIES_LEGEND, "children"),
         "figure": Output(ids.DUMMIES_FIGURE, "figure"),
         "sources": Output(ids.DUMMIES_SOURCES, "children"),
         "measured_hidden": Output(ids.DUMMIES_MEASURED, "hidden"),

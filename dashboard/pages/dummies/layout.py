@@ -9,6 +9,7 @@ from dash import dcc, html
 from correlate import REGISTER_FILE
 from correlate.plots import (
     control_chart_figure,
+    control_chart_keys,
     day_words,
     overview_title,
     quantity_remarks,
@@ -18,6 +19,7 @@ from dashboard import ids, paths
 from dashboard.components.controls import empty_state, graph, labelled, menu
 from dashboard.components.dummies import (
     MOST_LISTED,
+    chart_legend,
     chart_sources,
     dummies_table,
     dummy_facts,
@@ -71,6 +73,7 @@ def _chart_card() -> html.Section:
     measured = html.Div(
         [
             html.Div(id=ids.DUMMIES_REMARKS, role="status"),
+            html.Div(id=ids.DUMMIES_LEGEND),
             graph(ids.DUMMIES_FIGURE, kind="control-chart"),
             html.Div(id=ids.DUMMIES_SOURCES),
         ],
@@ -187,13 +190,15 @@ def _chart(choice: DummyChoice, theme: Theme) -> dict[str, Any]:
             "empty": empty_state(f"No result of {choice.state.dummy.serial} is saved yet", words),
         }
     exchanges = choice.state.dummy.exchanges(choice.test.test)
+    figure = control_chart_figure(choice.quantity, exchanges=exchanges, theme=theme)
     return {
         "measured_hidden": False,
         "empty": "",
+        "legend": chart_legend(control_chart_keys(figure)),
         "remarks": remark_list(
             quantity_remarks(choice.quantity, exchanges=exchanges, due=choice.state.due_of(choice.test.test))
         ),
-        "figure": control_chart_figure(choice.quantity, exchanges=exchanges, theme=theme),
+        "figure": figure,
         "sources": chart_sources(choice.quantity),
     }
 

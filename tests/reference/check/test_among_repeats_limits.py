@@ -182,6 +182,23 @@ def test_a_ratio_of_sizes(gain: float, expected: list[tuple[str, str]]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("apart", "gain", "expected"),
+    [
+        # The others differ by 15 %: so may the ratio, not by more.
+        (1.15, 9.80665 * 0.87, "unit"),
+        (1.15, 9.80665 * 0.85, "gain"),
+        # Never by more than a fifth.
+        (1.5, 9.80665 * 0.81, "unit"),
+        (1.5, 9.80665 * 0.79, "gain"),
+        (1.0, 9.80665 * 0.92, "gain"),
+    ],
+)
+def test_a_factor_between_units_among_repeats_that_scatter(apart: float, gain: float, expected: str) -> None:
+    """With two others the ratio nearer to one decides."""
+    assert [one.kind for one in found(match(gain=gain), match(gain=gain * apart))] == [expected]
+
+
+@pytest.mark.parametrize(
     ("stretch", "expected"),
     [
         (1.11, []),

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from correlate.reference.check.relations import examine_axes
-from correlate.reference.check.repeats import RepeatCurve
+from correlate.reference.check.exchanges import examine_exchanges
 from correlate.reference.check.samples import examine_copies
+from correlate.reference.check.trials import Trial, Trials
 from tests.reference.check.by_hand import HEAD, Floats, facts, kinds
 
 if TYPE_CHECKING:
@@ -24,9 +24,9 @@ OTHER = np.zeros(64)
 OTHER[20:22] = 0.6, -0.8
 
 
-def curve(values: Floats) -> RepeatCurve:
-    """Return a curve at 1 ms."""
-    return RepeatCurve(start_s=0.0, step_s=1e-3, values=values)
+def trial(values: dict[str, Floats], *, unit: str = "m/s^2") -> Trial:
+    """Return a test with channels at 1 ms."""
+    return Trial([facts(samples, channel=name, unit=unit, step_s=1e-3) for name, samples in values.items()])
 
 
 def exchanged(
@@ -37,11 +37,9 @@ def exchanged(
     codes: tuple[str, str] = (X, Y),
     others: tuple[Floats, Floats] = (ONE, OTHER),
 ) -> list[Finding]:
-    """Look for exchanged axes; in the other repeats both are of size 1, one of one sample, one of two."""
-    a, b = codes
-    channels = [facts(x, channel=a), facts(y, channel=b)]
-    right = {a: curve(others[0]), b: curve(others[1])}
-    return list(examine_axes(channels, {a: curve(x), b: curve(y)}, repeats * [right]))
+    """Look for exchanged channels; in the other repeats both are of size 1, one of one sample, one of two."""
+    own, *rest = ({codes[0]: one, codes[1]: other} for one, other in [(x, y), *repeats * [others]])
+    return list(examine_exchanges(Trials([trial(own), *map(trial, rest)]), 0))
 
 
 def test_two_exchanged_axes_are_found_and_sound_ones_are_not() -> None:
@@ -54,47 +52,60 @@ def test_two_exchanged_axes_are_found_and_sound_ones_are_not() -> None:
         "squared_error_exchanged": pytest.approx(0.0),
         "other": Y,
     }
-    assert (finding.start_s, finding.end_s) == pytest.approx((0.0, 0.0063))
+    assert (finding.start_s, finding.end_s) == pytest.approx((0.0, 0.063))
     assert finding.repair is not None
     assert dict(finding.repair.settings) == {"with": Y}
-
-
-@pytest.mark.parametrize(("minor", "count"), [((True, True), 0), ((True, False), 1), ((False, True), 1)])
-def test_two_minor_axes_prove_nothing(minor: tuple[bool, bool], count: int) -> None:
-    """What they show differs from repeat to repeat; a main axis in the place of a minor one does not."""
-    small = zip((X, Y), (OTHER, ONE), minor, strict=True)
-    channels = [replace(facts(values, channel=name), is_minor=is_minor) for name, values, is_minor in small]
-    right = {X: curve(ONE), Y: curve(OTHER)}
-    wrong = {X: curve(OTHER), Y: curve(ONE)}
-    assert len(list(examine_axes(channels, wrong, [right, right]))) == count
 
 
 def test_two_other_repeats_are_needed() -> None:
     """One does not tell which of the two is right."""
     assert exchanged(OTHER, ONE, repeats=1) == []
-    channels = [facts(OTHER, channel=X), facts(ONE, channel=Y)]
-    own = {X: curve(OTHER), Y: curve(ONE)}
-    right = {X: curve(ONE), Y: curve(OTHER)}
-    assert list(examine_axes(channels, own, [right, {X: curve(ONE)}])) == []
-    assert len(list(examine_axes(channels, own, [right, {X: curve(ONE)}, right]))) == 1
+    own = trial({X: OTHER, Y: ONE})
+    right, half = trial({X: ONE, Y: OTHER}), trial({X: ONE})
+    assert list(examine_exchanges(Trials([own, right, half]), 0)) == []
+    assert len(list(examine_exchanges(Trials([own, right, half, right]), 0))) == 1
 
 
 @pytest.mark.parametrize(
-    ("codes", "count"),
+    ("codes", "kind"),
     [
-        ((X, Y), 1),
-        ((X, Z), 1),
-        ((Z, Y), 1),
-        ((X, R), 0),
-        ((X, "D0HEAD0000KMAVYP"), 0),
-        ((X, "D0CHST0000KMACYP"), 0),
-        ((X, X.replace("P", "A")), 0),
-        (("head x", "head y"), 0),
+        ((X, Y), "axes"),
+        ((X, Z), "axes"),
+        ((Z, Y), "axes"),
+        ((X, R), "exchanged channels"),
+        ((X, "D0HEAD0000KMAVYP"), "exchanged channels"),
+        ((X, "D0CHST0000KMACXP"), "exchanged channels"),
+        ((X, X.replace("P", "A")), "exchanged channels"),
+        (("head x", "chest z"), "exchanged channels"),
     ],
 )
-def test_only_axes_of_one_sensor_are_exchanged(codes: tuple[str, str], count: int) -> None:
-    """X, Y and Z of one place and quantity; no resultant, and nothing without a code."""
-    assert len(exchanged(OTHER, ONE, codes=codes)) == count
+def test_axes_of_one_sensor_are_told_from_two_sensors(codes: tuple[str, str], kind: str) -> None:
+    """X, Y and Z of one place and quantity; anything else is two channels."""
+    assert [one.kind for one in exchanged(OTHER, ONE, codes=codes)] == [kind]
+
+
+def test_channels_of_two_quantities_are_not_exchanged() -> None:
+    """A force does not take the place of an acceleration."""
+    tests = []
+    for x, y in ((OTHER, ONE), (ONE, OTHER), (ONE, OTHER)):
+        force = facts(y, channel="D0LUSP000000FOXP", unit="N", step_s=1e-3)
+        tests.append(Trial([facts(x, channel=X, unit="m/s^2", step_s=1e-3), force]))
+    assert list(examine_exchanges(Trials(tests), 0)) == []
+
+
+def test_two_minor_axes_are_not_exchanged() -> None:
+    """What they show differs from repeat to repeat; one minor axis can be exchanged with a main one."""
+    for minor, count in (({X, Y}, 0), ({X}, 1), ({Y}, 1)):
+        tests = [
+            Trial(
+                [
+                    replace(facts(one, channel=X, step_s=1e-3), is_minor=X in minor),
+                    replace(facts(other, channel=Y, step_s=1e-3), is_minor=Y in minor),
+                ]
+            )
+            for one, other in ((OTHER, ONE), (ONE, OTHER), (ONE, OTHER))
+        ]
+        assert len(list(examine_exchanges(Trials(tests), 0))) == count
 
 
 @pytest.mark.parametrize(("share", "count"), [(0.49, 1), (0.51, 0)])

@@ -11,6 +11,7 @@ import pytest
 
 from correlate import Recording, Signal
 from correlate.reference.check import check, load_case_of
+from correlate.reference.repair import repair_recording
 from tests.reference.check.by_hand import HEAD, Floats
 
 if TYPE_CHECKING:
@@ -203,3 +204,24 @@ def test_a_channel_that_cannot_be_judged_does_not_stop_the_others(samples: Float
     assert [one.what for one in aside] == ([f"the channel cannot be checked: {reason}"] if reason else [])
     assert [one.severity for one in aside] == ["error"] * bool(reason)
     assert len(outcome.channels) == 5 - bool(reason)
+
+
+def two_channels(name: str, first: Floats, second: Floats) -> Recording:
+    """Return a test with the accelerations of a head and of a chest."""
+    signals = (recording(name, first).signals[0], recording(name, second, channel=CHEST).signals[0])
+    return replace(recording(name, first), signals=signals)
+
+
+CHEST = "D0CHST0000KMACXP"
+
+
+def test_exchanged_channels_are_reported_once_and_can_be_exchanged_back() -> None:
+    """Sign, size and likeness of both follow from the exchange; so does a relation that uses one of them."""
+    sound = [two_channels(f"drop/t{n}", bell(n), bell(n + 3, late_s=0.02, size=-30.0)) for n in range(3)]
+    bad = two_channels("drop/t0", sound[0].signals[1].samples, sound[0].signals[0].samples)
+    (finding,) = check([bad], against=sound[1:]).findings
+    assert (finding.kind, finding.severity) == ("exchanged channels", "error")
+    assert {finding.channel, finding.evidence["other"]} == {HEAD, CHEST}
+    assert finding.repair is not None
+    back = repair_recording(bad, {finding.channel: [finding.repair]}, accepted_by="lab")
+    assert check([back], against=sound[1:]).findings == ()

@@ -59,7 +59,7 @@ def test_a_key_is_never_replaced(tmp_path: Path) -> None:
     with pytest.raises(FormatError, match="a key is never replaced"):
         key_pair(tmp_path / "lab.key")
     (tmp_path / "lab.key").unlink()
-    with pytest.raises(FormatError, match=r"lab\.key\.pub: this already exists"):
+    with pytest.raises(FormatError, match=r"lab\.key\.pub: this file already exists"):
         key_pair(tmp_path / "lab.key")
 
 

@@ -1,0 +1,111 @@
+"""Each limit of cross-talk: how much of another channel, and what else explains it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from correlate.reference.check.crosstalk import examine_crosstalk
+from correlate.reference.check.trials import Trial, Trials
+from tests.reference.check.by_hand import Floats, facts
+
+if TYPE_CHECKING:
+    from correlate.reference.finding import Finding
+
+STEP_S = 1e-4
+TIME = np.arange(1200) * STEP_S
+X, Z = "D0HEAD0000KMACXP", "D0HEAD0000KMACZP"
+WOBBLE = np.sin(2 * np.pi * 90 * TIME) * np.exp(-TIME / 0.05)
+"""What differs among honest repeats."""
+
+
+def bell(at_s: float, width_s: float) -> Floats:
+    """Return a bell of size 100."""
+    return np.asarray(100 * np.exp(-(((TIME - at_s) / width_s) ** 2)))
+
+
+OWN, FOREIGN = bell(0.03, 0.006), bell(0.08, 0.012)
+
+
+def found(
+    x: Floats, y: Floats = FOREIGN, *, repeats: int = 4, names: tuple[str, str] = ("a", "b"), minor: str = ""
+) -> list[Finding]:
+    """Look at the first channel of the first of some repeats, the others of which are honest."""
+    tests = []
+    for number in range(repeats):
+        honest = OWN + (1.0 if number % 2 else -1.0) * WOBBLE
+        values = (x if number == 0 else honest, y if number == 0 else FOREIGN)
+        tests.append(
+            Trial(
+                [
+                    replace(facts(one, channel=name, peak=100.0, noise=0.01), is_minor=name == minor)
+                    for name, one in zip(names, values, strict=True)
+                ]
+            )
+        )
+    return list(examine_crosstalk(Trials(tests), 0, [names[0]]))
+
+
+def test_the_finding_names_the_other_channel_and_its_share() -> None:
+    """An error with the share of the peak."""
+    (finding,) = found(OWN + WOBBLE + 0.15 * FOREIGN)
+    assert (finding.kind, finding.severity, finding.channel) == ("cross-talk", "error", "a")
+    assert finding.evidence["other"] == "b"
+    assert finding.evidence["share_of_peak"] == pytest.approx(0.15, abs=0.02)
+    assert finding.repair is None
+
+
+def test_an_honest_channel_has_none() -> None:
+    """Neither has one of another size, nor a late one."""
+    assert found(OWN + WOBBLE) == []
+    assert found(1.1 * OWN + WOBBLE) == []
+    assert found(bell(0.0301, 0.006) + WOBBLE) == []
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.02, 0), (0.06, 1)])
+def test_it_must_stand_out_of_what_differs_among_repeats(share: float, count: int) -> None:
+    """What differs has a size of 1 %: its energy and that of the part are compared."""
+    assert len(found(OWN + WOBBLE + share * FOREIGN)) == count
+
+
+def test_a_channel_alone_has_none() -> None:
+    """With one other repeat nobody knows which of the two holds the part."""
+    assert found(OWN + 0.15 * FOREIGN, repeats=2) == []
+
+
+def test_a_channel_that_looks_the_same_is_no_source() -> None:
+    """A force beside the acceleration of its mass explains everything of it."""
+    assert found(1.5 * OWN + WOBBLE, 7 * OWN) == []
+
+
+def test_minor_axes_neither_receive_nor_give() -> None:
+    """They differ as they like."""
+    assert found(OWN + WOBBLE + 0.15 * FOREIGN, minor="a") == []
+    assert found(OWN + WOBBLE + 0.15 * FOREIGN, minor="b") == []
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.05, 0), (0.2, 1)])
+def test_a_turned_sensor_shows_a_part_of_its_other_axis(share: float, count: int) -> None:
+    """Up to a tenth of it."""
+    assert len(found(OWN + WOBBLE + share * FOREIGN, names=(X, Z))) == count
+
+
+def test_one_event_in_two_channels_is_no_cross_talk() -> None:
+    """When another channel differs as much and in the same way, something happened in the test."""
+    happened = 0.15 * FOREIGN
+    tests = []
+    for number in range(4):
+        sign = 1.0 if number % 2 else -1.0
+        extra = happened if number == 0 else 0.0
+        values = {
+            "a": OWN + sign * WOBBLE + extra,
+            "b": FOREIGN,
+            "c": bell(0.04, 0.009) + sign * WOBBLE + extra,
+        }
+        tests.append(
+            Trial([facts(one, channel=name, peak=100.0, noise=0.01) for name, one in values.items()])
+        )
+    assert list(examine_crosstalk(Trials(tests), 0, ["a"])) == []
