@@ -402,6 +402,7 @@ def examine_among_repeats(
 
 
 def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
+    logs = [math.log(match.gain) for match in matches if match.gain > 0]
     return _Verdict(
         correlation=middle([match.correlation for match in matches], favoured=1.0),
         sign=1 if sum(match.sign for match in matches) >= 0 else -1,
@@ -410,7 +411,7 @@ def _verdict(matches: list[RepeatLikeness]) -> _Verdict:
         stretch=math.exp(middle([math.log(match.stretch) for match in matches], favoured=0.0)),
         stretched_correlation=middle([match.stretched_correlation for match in matches], favoured=1.0),
         others=len(matches),
-        gain_range=_range([math.log(match.gain) for match in matches if match.gain > 0]),
+        gain_range=max(logs) - min(logs) if logs else 0.0,
     )
 
 

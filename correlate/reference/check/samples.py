@@ -281,8 +281,8 @@ def _dropout_finding(facts: ChannelStatistics, runs: list[tuple[int, int]]) -> F
 
 SATURATION_LEAST_SHARE: Final = 0.3
 """An extreme nearer to the baseline than this share of the peak is not examined."""
-LEAST_SAMPLES: Final = 3
-"""Shortest flat top."""
+LEAST_SAMPLES: Final = 4
+"""Shortest flat top; noise makes three samples of a round top equal now and then."""
 SHARPEST_ROUND_TOP: Final = 6.0
 """A round top has a corner sharpness of 1 to 2; flat tops lie far above."""
 AT_FULL_SCALE: Final = 0.995
