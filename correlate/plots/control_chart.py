@@ -413,7 +413,7 @@ def _far_ends(history: QuantityHistory, low: float, high: float, colours: Palett
     for value, side, edge in ((history.low, "lower", 0), (history.high, "upper", 1)):
         if low <= value <= high:
             continue
-        words = f"{side} end of the window, {with_unit(rounded(value), history.unit)}, is off this axis"
+        words = f"{side} end of the window, {with_unit(rounded(value), history.unit)}, is beyond this axis"
         share = _VALUES[edge]
         anchor = "top" if edge else "bottom"
         place = {

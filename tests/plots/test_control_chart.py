@@ -140,7 +140,7 @@ def test_a_far_end_of_the_window_is_said_and_not_drawn_to_scale(tmp_path: Path) 
     figure = control_chart_figure(test.quantities[0])
     low, high = figure.layout.yaxis.range
     assert 45 < low < high < 55
-    assert "lower end of the window, 0 g, is off this axis" in notes(figure)
+    assert "lower end of the window, 0 g, is beyond this axis" in notes(figure)
     assert not any(one.startswith("upper end") for one in notes(figure))
 
 

@@ -165,8 +165,8 @@ def _finding(facts: ChannelStatistics, part: _Part) -> Finding:
         severity="error" if part.coherence >= CERTAIN else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the channel holds a part of '{part.name}', {part.share:.0%} of its own peak, that the other "
-        "repeats do not show",
+        what=f"the channel contains a part of '{part.name}', {part.share:.0%} of its own peak, that the "
+        "other repeats do not show",
         remedy="check cables, connectors and ground; repeat the test",
         evidence={
             "other": part.name,
