@@ -1,4 +1,4 @@
-"""What the history of a quantity says, in sentences."""
+"""The history of a quantity in sentences."""
 
 from __future__ import annotations
 
@@ -19,15 +19,15 @@ WINDOW_SOURCE: Final = "window of the regulation or protocol"
 CONTROL_SOURCE: Final = "control limits, mean ± 2.66 times the mean moving range (ISO 7870-2)"
 RANGE_SOURCE: Final = "upper limit, 3.267 times the mean moving range (ISO 7870-2)"
 RUN_SOURCE: Final = (
-    f"an alarm, too: {RUN} in a row on one side of the mean (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
+    f"{RUN} in a row on one side of the mean are an alarm too (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
 )
 
 INTERVALS: Final = (
-    f"Intervals hold with {100 * LEVEL:g} %: those of drifts for all quantities of a test together, those of "
-    "exchanges for all exchanges and quantities of the dummy. "
+    f"Intervals have a confidence of {100 * LEVEL:g} %: those of drifts for all quantities of a test "
+    "together, those of exchanges for all exchanges and quantities of the dummy together. "
     f"At most {100 * (1 - LEVEL):.0f} % of tests without any change show a drift or a step."
 )
-"""What the numbers of a history promise."""
+"""What the intervals of a history cover."""
 
 _LEAST_CHANCE: Final = 0.001
 """Smaller probabilities are not written out: the simulation behind them is too coarse."""

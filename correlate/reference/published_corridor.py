@@ -1,4 +1,4 @@
-"""Corridors that a standard or a paper gives as points: read from TOML or CSV, used like those of repeats."""
+"""Published corridors, given as points: read from TOML or CSV, used like those of repeats."""
 
 from __future__ import annotations
 
@@ -37,13 +37,13 @@ class PublishedCorridor(Table):
     Attributes
     ----------
     title
-        What it is, for the legend.
+        Title, for the legend.
     source
         Where it is published: standard or paper, figure or table.
     channel
-        Channel of the tests that it is for; empty for the single channel that is looked at.
+        Channel of the tests that it is for; empty if only one channel is compared.
     unit
-        Of the values.
+        Unit of the values.
     lower, upper
         Corners of the two edges, two or more each: time in ms, and value. Straight lines between them.
     """
@@ -78,7 +78,7 @@ class PublishedCorridor(Table):
     def _apart(self) -> PublishedCorridor:
         start, end = self.interval_ms
         if start >= end:
-            raise ValueError("the two edges share no time")
+            raise ValueError("the two edges have no time in common")
         corners = sorted({time for time, _ in (*self.lower, *self.upper) if start <= time <= end})
         low, high = self._edge("lower", np.array(corners)), self._edge("upper", np.array(corners))
         if (crossed := np.flatnonzero(low > high)).size:

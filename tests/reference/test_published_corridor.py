@@ -122,7 +122,7 @@ def test_what_does_not_fit_is_refused() -> None:
         ("[10, 2], [20, 0]", "[20, 2], [20, 0]", "20 ms does not come after 20 ms"),
         ("[[0, 1], [10, 4], [25, 1]]", "[[0, 1]]", "two points or more"),
         ("[10, 4]", "[10, 1]", "the lower edge is above the upper one at 10 ms"),
-        ("[[0, 1], [10, 4], [25, 1]]", "[[30, 1], [40, 4]]", "share no time"),
+        ("[[0, 1], [10, 4], [25, 1]]", "[[30, 1], [40, 4]]", "have no time in common"),
         ('"kN"', '"kM"', "kM"),
         ("upper", "uper", "uper"),
     ],

@@ -32,6 +32,8 @@ LARGEST_TURN: Final = 0.1
 """A sensor that is turned, or sensitive across its axis, shows up to this share of its other axes."""
 COHERENT: Final = 0.6
 """… and this share of the misfit."""
+CERTAIN: Final = 0.9
+"""Share of the misfit from which it is an error: honest scatter is not so much like another channel."""
 COMMON: Final = 0.95
 """What differs in another channel must explain less than this times what that channel explains."""
 AS_MUCH: Final = 0.3
@@ -160,11 +162,11 @@ def _beside(rest: Departure, candidate: Floats) -> tuple[float, float]:
 def _finding(facts: ChannelStatistics, part: _Part) -> Finding:
     return Finding(
         kind="cross-talk",
-        severity="error",
+        severity="error" if part.coherence >= CERTAIN else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the channel holds a part of '{part.name}', {part.share:.0%} of its own peak, that the other "
-        "repeats do not show",
+        what=f"the channel contains a part of '{part.name}', {part.share:.0%} of its own peak, that the "
+        "other repeats do not show",
         remedy="check cables, connectors and ground; repeat the test",
         evidence={
             "other": part.name,

@@ -115,7 +115,7 @@ DROPOUT_OVER_SURROUNDINGS: Final = 3.0
 DROPOUT_SURROUNDINGS: Final = 12
 """Samples on either side of a jump."""
 BESIDE_RUN: Final = 50
-"""Samples on either side of a run of equal samples that tell how often a slow curve repeats a value."""
+"""Samples on either side of a run of equal samples that show how often a slow curve repeats a value."""
 BESIDE: Final = 9
 """Samples before and after a stretch at rest that tell a dropout from the rest between two spikes."""
 LONGEST_SHARE: Final = 0.4
@@ -281,8 +281,8 @@ def _dropout_finding(facts: ChannelStatistics, runs: list[tuple[int, int]]) -> F
 
 SATURATION_LEAST_SHARE: Final = 0.3
 """An extreme nearer to the baseline than this share of the peak is not examined."""
-LEAST_SAMPLES: Final = 3
-"""Shortest flat top."""
+LEAST_SAMPLES: Final = 4
+"""Shortest flat top; noise makes three samples of a round top equal now and then."""
 SHARPEST_ROUND_TOP: Final = 6.0
 """A round top has a corner sharpness of 1 to 2; flat tops lie far above."""
 AT_FULL_SCALE: Final = 0.995

@@ -1,4 +1,4 @@
-"""Trusted keys, revoked keys, and what the signature of a package is worth with them."""
+"""Trusted keys, revoked keys, and whether the signature of a package is accepted with them."""
 
 from __future__ import annotations
 
@@ -20,20 +20,20 @@ if TYPE_CHECKING:
 TRUSTED_KEYS: Final = "trusted_keys"
 """Folder of a project with the public keys of those whose packages it accepts."""
 REVOKED: Final = "revoked.toml"
-"""File in a folder of trusted keys that lists keys which are not valid any more."""
+"""File in a folder of trusted keys that lists keys which are no longer valid."""
 
 
 class RevokedKey(Table):
-    """A key that is not valid any more.
+    """A key that is no longer valid.
 
     Attributes
     ----------
     fingerprint
-        Of the key, as in its .pub file.
+        Fingerprint of the key, as in its .pub file.
     date
         Day of the revocation, such as ``2026-11-30``.
     reason
-        Why, such as a private key that was lost.
+        Reason, such as a private key that was lost.
     """
 
     fingerprint: str
@@ -82,7 +82,7 @@ class Trust:
     required: bool = False
 
     def chain(self, signature: Signature | None, today: date | None = None) -> SigningChain:
-        """Return what a signature is worth on a day; None for today."""
+        """Judge a signature on a day; None for today."""
         day = today or datetime.now(UTC).date()
         if signature is None:
             return SigningChain(signature=None, trust=self, today=day)
@@ -126,7 +126,7 @@ class SigningChain:
 
     @property
     def objection(self) -> str:
-        """Why the package is not trusted, in one clause; empty where nothing speaks against it."""
+        """Why the package is not trusted, in one clause; empty where there is no objection."""
         if self.signature is None or self.key is None:
             return "it is not signed" if self.trust.required or self.trust.source else ""
         which = self.key.fingerprint

@@ -71,6 +71,14 @@ def test_it_must_stand_out_of_what_differs_among_repeats(share: float, count: in
     assert len(found(OWN + WOBBLE + share * FOREIGN)) == count
 
 
+@pytest.mark.parametrize(("share", "severity"), [(0.095, "warning"), (0.105, "error")])
+def test_it_is_an_error_where_it_explains_nine_tenths(share: float, severity: str) -> None:
+    """Less is a warning; the channel differs four times as much as the others."""
+    (finding,) = found(OWN + 4 * WOBBLE + share * FOREIGN)
+    assert finding.severity == severity
+    assert (float(finding.evidence["coherence"]) >= 0.9) == (severity == "error")
+
+
 def test_a_channel_alone_has_none() -> None:
     """With one other repeat nobody knows which of the two holds the part."""
     assert found(OWN + 0.15 * FOREIGN, repeats=2) == []

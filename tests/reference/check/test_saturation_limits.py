@@ -39,9 +39,9 @@ def test_an_extreme_near_the_baseline_is_not_examined(level: float, severity: li
     assert severities(found(plateau(level))) == severity
 
 
-@pytest.mark.parametrize(("count", "severity"), [(2, []), (3, ["error"])])
-def test_a_flat_top_has_three_samples(count: int, severity: list[str]) -> None:
-    """Two equal samples are none."""
+@pytest.mark.parametrize(("count", "severity"), [(3, []), (4, ["error"])])
+def test_a_flat_top_has_four_samples(count: int, severity: list[str]) -> None:
+    """Three equal samples are none."""
     assert severities(found(plateau(90.0, count=count))) == severity
 
 
@@ -59,17 +59,17 @@ def test_a_round_top_at_full_scale_is_saturated(level: float, severity: list[str
     assert severities(found(plateau(level, slope=2.0), resolution=1.0, full_scale=100.0)) == severity
 
 
-@pytest.mark.parametrize(("slope", "severity"), [(7.9, []), (8.1, ["error"])])
+@pytest.mark.parametrize(("slope", "severity"), [(5.9, []), (6.1, ["error"])])
 def test_noise_makes_a_corner_less_sharp(slope: float, severity: list[str]) -> None:
-    """Three equal samples and a noise of 1: a slope over 6 · 4/3 a sample, whatever the counts are."""
-    channel = facts(plateau(90.0, count=3, slope=slope), noise=1.0, resolution=0.1)
+    """Four equal samples and a noise of 1: a slope over 6 a sample, whatever the counts are."""
+    channel = facts(plateau(90.0, count=4, slope=slope), noise=1.0, resolution=0.1)
     assert severities(examine_saturation(channel)) == severity
 
 
 @pytest.mark.parametrize(("third", "severity"), [(89.5, ["error"]), (89.4, [])])
 def test_samples_within_half_a_count_are_equal(third: float, severity: list[str]) -> None:
-    """Two samples at 90 and one half a count below them are a flat top, one further below is not."""
-    samples = plateau(90.0, count=3)
+    """Three samples at 90 and one half a count below them are a flat top, one further below is not."""
+    samples = plateau(90.0, count=4)
     samples[101] = third
     assert severities(found(samples, resolution=1.0)) == severity
 
