@@ -256,7 +256,7 @@ def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
     if not shared:
         raise ChannelError(
             "the repeats share no channel",
-            where=", ".join(str(test.path) for test in tests),
+            where=f"{tests[0].path} to {tests[-1].path}, {len(tests)} tests",
             remedy="name repeats of one load case",
         )
     return tuple(shared)
