@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import numpy as np
 from pydantic import Field, ValidationError, field_validator, model_validator
 
-from correlate.errors import FormatError, SignalError
+from correlate.errors import FormatError, SignalError, UnitError
 from correlate.reference.corridor import Corridor
 from correlate.samples import frozen_samples
 from correlate.toml import Table, read_toml, speak_up
@@ -118,7 +118,7 @@ class PublishedCorridor(Table):
         SignalError
             Fewer than two instants of the grid are covered.
         """
-        factor = conversion_factor(self.unit, unit)
+        factor = self._factor(unit, channel)
         start, end = self.interval_ms
         covered = time_s[(time_s >= start / 1e3 - 1e-9) & (time_s <= end / 1e3 + 1e-9)]
         if covered.size < 2:
@@ -143,8 +143,25 @@ class PublishedCorridor(Table):
             assumptions=(
                 f"published: {self.source}",
                 "straight lines between the points; nothing is moved in time",
+                *self._partly(time_s, covered),
             ),
         )
+
+    def _factor(self, unit: str, channel: str) -> float:
+        try:
+            return conversion_factor(self.unit, unit)
+        except UnitError as error:
+            raise UnitError(
+                f"the corridor '{self.title}' is in '{self.unit}', the channel in '{unit}'",
+                where=channel,
+                remedy="correct 'unit' or 'channel' in the file of the corridor",
+            ) from error
+
+    def _partly(self, time_s: Floats, covered: Floats) -> tuple[str, ...]:
+        if covered.size == time_s.size:
+            return ()
+        start, end = covered[0] * 1e3, covered[-1] * 1e3
+        return (f"compared from {start:g} to {end:g} ms only: the rest has no two edges",)
 
 
 def load_published_corridor(path: str | Path) -> PublishedCorridor:

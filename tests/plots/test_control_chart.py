@@ -55,6 +55,11 @@ def exchange_on(found: QuantityHistory, day: date, part: str) -> Exchange:
     return found.exchanges[0].exchanges[0].model_copy(update={"date": day, "part": part})
 
 
+def quantity_without_exchange(found: QuantityHistory) -> QuantityHistory:
+    """Return the history of a dummy whose parts are all its first ones."""
+    return replace(found, exchanges=())
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_lines_window_and_exchange_are_drawn(tmp_path: Path, theme: Theme) -> None:
     """Values and ranges, limits that break at the exchange, the window, units on both axes."""
@@ -164,6 +169,8 @@ def test_names_of_close_exchanges_stand_in_two_rows_and_a_third_is_left_out(tmp_
     assert heights["skin &lt;b&gt;"] == 0
     assert heights["a part with a name th…"] == 15
     assert "third" not in heights
+    plain = control_chart_figure(quantity_without_exchange(found))
+    assert plain.layout.margin.t < figure.layout.margin.t
 
 
 @pytest.mark.parametrize(

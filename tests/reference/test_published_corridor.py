@@ -74,6 +74,9 @@ def test_edges_are_straight_lines_between_the_points() -> None:
     assert found.time_s[-1] == pytest.approx(0.02)
     assert (found.unit, found.kind, found.repeats) == ("N", "invented band", 0)
     assert any("none: an example" in words for words in found.assumptions)
+    assert found.assumptions[-1] == "compared from 0 to 20 ms only: the rest has no two edges"
+    whole = band().corridor(GRID_S[:201], unit="N", channel="force")
+    assert not any("compared from" in words for words in whole.assumptions)
 
 
 def test_a_curve_is_compared_with_it() -> None:
@@ -105,7 +108,9 @@ def test_the_unit_does_not_matter(factor: float, height: float) -> None:
 
 def test_what_does_not_fit_is_refused() -> None:
     """Another quantity, and a time that the points do not cover."""
-    with pytest.raises(UnitError):
+    with pytest.raises(
+        UnitError, match="deflection: the corridor 'invented band' is in 'kN', the channel in 'mm'"
+    ):
         band().corridor(GRID_S, unit="mm", channel="deflection")
     with pytest.raises(SignalError, match="covers 0 ms to 20 ms, the curves 100 ms"):
         band().corridor(GRID_S + 0.1, unit="kN", channel="force")

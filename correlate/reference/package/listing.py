@@ -317,7 +317,9 @@ def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Abst
     stated = info.get("Payload-Oxum", [])
     found = f"{sum(source.files[name] for name in payload)}.{len(payload)}"
     if stated != [found]:
-        raise _refused(source, f"bag-info.txt states a payload of {stated or 'nothing'}, found {found}")
+        raise _refused(
+            source, f"bag-info.txt states a payload of {' and '.join(stated) or 'nothing'}, found {found}"
+        )
 
 
 def _signature_of(source: FileSource, signed: str) -> Signature | None:

@@ -207,7 +207,7 @@ def checked_signature(data: bytes, manifest: bytes, *, signs: str, where: str) -
     true = _statement(key, moment, signs=signs, sha512=hashlib.sha512(manifest).hexdigest())
     if stated != true or not verifies(key.raw, _message(stated), signature):
         raise FormatError(
-            f"the signature does not match '{signs}'",
+            f"the signature does not match the {signs}",
             where=where,
             remedy="do not use this package; ask for it again",
         )

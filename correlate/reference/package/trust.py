@@ -131,7 +131,7 @@ class SigningChain:
             return "it is not signed" if self.trust.required or self.trust.source else ""
         which = self.key.fingerprint
         if self.revoked is not None:
-            return f"its key {which} was revoked on {self.revoked.date}: {self.revoked.reason}"
+            return f"its key {which} was revoked on {self.revoked.date} ({self.revoked.reason})"
         if self.trust.source and not self.file:
             return f"its key {which} is not among the trusted keys of {self.trust.source}"
         if self.today > self.key.valid_until:
@@ -187,13 +187,16 @@ class SigningChain:
             It has none.
         """
         if self.trust.required and self.objection:
-            raise UntrustedError(self.objection, where=label, remedy=_REMEDY)
+            raise UntrustedError(self.objection, where=label, remedy=self._remedy)
+
+    @property
+    def _remedy(self) -> str:
+        remedy = "ask the sender to sign it with a valid key"
+        unknown = self.key is not None and self.revoked is None and not self.file
+        return f"{remedy}, or {_TRUST_IT}" if unknown and self.trust.source else remedy
 
 
-_REMEDY: Final = (
-    "ask the sender for a package that is signed with a valid key, or add the .pub file to the trusted keys "
-    "after comparing the fingerprint with its holder"
-)
+_TRUST_IT: Final = "add the .pub file to the trusted keys after comparing the fingerprint with its holder"
 
 
 def trust_in(folder: str | Path, *, required: bool = True, shown: str = "") -> Trust:

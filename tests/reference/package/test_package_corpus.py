@@ -184,7 +184,10 @@ FOLDERS: Final[dict[str, tuple[Callable[[Path], None], str]]] = {
         rf"'manifest-sha512\.txt' was changed.*not confirmed by the lists: '{WORDS}'",
     ),
     "two payload files changed": (two_payload_files, rf"'{WORDS}' was changed.*'{CHANNEL}' was changed"),
-    "payload longer": (longer_payload, rf"states a payload of .*not confirmed by the lists: '{WORDS}'"),
+    "payload longer": (
+        longer_payload,
+        rf"states a payload of [0-9.]+, found [0-9.]+; not confirmed by the lists: '{WORDS}'",
+    ),
     "CON": (lambda bag: added(bag, "data/CON"), "'data/CON' is reserved for a device"),
     "NUL.txt": (lambda bag: added(bag, "data/NUL.txt"), r"'data/NUL\.txt' is reserved for a device"),
     "aux.001": (lambda bag: added(bag, "data/aux.001"), r"'data/aux\.001' is reserved for a device"),

@@ -40,7 +40,7 @@ def test_a_signature_says_who_when_and_for_how_long(tmp_path: Path) -> None:
     assert (found.key, found.signed_at) == (public, NOW)
     assert found.key.holder == "test engineer of Kelpwick Impact Laboratory"
     for manifest, signs in ((b"other", "l.txt"), (b"list", "k.txt")):
-        with pytest.raises(FormatError, match=f"bag: the signature does not match '{signs}'"):
+        with pytest.raises(FormatError, match=f"bag: the signature does not match the {signs}"):
             checked_signature(text.encode(), manifest, signs=signs, where="bag")
 
 
