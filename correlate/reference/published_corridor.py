@@ -161,7 +161,7 @@ class PublishedCorridor(Table):
         if covered.size == time_s.size:
             return ()
         start, end = covered[0] * 1e3, covered[-1] * 1e3
-        return (f"compared from {start:g} to {end:g} ms only: the rest has no two edges",)
+        return (f"compared from {start:g} to {end:g} ms only, where the corridor has both edges",)
 
 
 def load_published_corridor(path: str | Path) -> PublishedCorridor:

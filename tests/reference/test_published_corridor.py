@@ -74,7 +74,7 @@ def test_edges_are_straight_lines_between_the_points() -> None:
     assert found.time_s[-1] == pytest.approx(0.02)
     assert (found.unit, found.kind, found.repeats) == ("N", "invented band", 0)
     assert any("none: an example" in words for words in found.assumptions)
-    assert found.assumptions[-1] == "compared from 0 to 20 ms only: the rest has no two edges"
+    assert found.assumptions[-1] == "compared from 0 to 20 ms only, where the corridor has both edges"
     whole = band().corridor(GRID_S[:201], unit="N", channel="force")
     assert not any("compared from" in words for words in whole.assumptions)
 
