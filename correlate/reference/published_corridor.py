@@ -161,7 +161,7 @@ class PublishedCorridor(Table):
         if covered.size == time_s.size:
             return ()
         start, end = covered[0] * 1e3, covered[-1] * 1e3
-        return (f"compared from {start:g} to {end:g} ms only: the rest has no two edges",)
+        return (f"compared from {start:g} to {end:g} ms only, where the corridor has both edges",)
 
 
 def load_published_corridor(path: str | Path) -> PublishedCorridor:
@@ -188,7 +188,7 @@ def load_published_corridor(path: str | Path) -> PublishedCorridor:
     try:
         lines = path.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or "it is no UTF-8 text"
+        said = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {_KIND}") from error
     content: dict[str, Any] = {name: [] for name in EDGES} | dict(_comments(lines))
     for edge, point in _points(path, lines):
@@ -227,9 +227,9 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
         try:
             edge, point = row["edge"], (float(row["time_ms"]), float(row["value"]))
         except (KeyError, ValueError):
-            raise _wrong(path, number, f"'{line}' is no edge with two numbers") from None
+            raise _wrong(path, number, f"'{line}' is not an edge with two numbers") from None
         if edge not in EDGES:
-            raise _wrong(path, number, f"'{edge}' is no edge")
+            raise _wrong(path, number, f"'{edge}' is not an edge")
         yield edge, point
 
 

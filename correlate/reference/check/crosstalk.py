@@ -33,7 +33,7 @@ LARGEST_TURN: Final = 0.1
 COHERENT: Final = 0.6
 """… and this share of the misfit."""
 CERTAIN: Final = 0.9
-"""Share of the misfit from which it is an error: honest scatter is not so much like another channel."""
+"""Share of the misfit from which it is an error: scatter resembles another channel less."""
 COMMON: Final = 0.95
 """What differs in another channel must explain less than this times what that channel explains."""
 AS_MUCH: Final = 0.3
