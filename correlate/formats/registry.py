@@ -219,7 +219,7 @@ def tests_in(
     Raises
     ------
     FormatError
-        A path is not there, or a folder holds no test, or channels without the ``.mme`` file of their test.
+        A path is not there, or a folder holds no test.
     """
     found: dict[Path, None] = {}
     for path in paths:
@@ -238,15 +238,14 @@ def tests_in(
 
 def _search(folder: Path, depth: int, layouts: Sequence[ColumnLayout]) -> Iterator[Path]:
     entries = [entry for entry in folder.iterdir() if not entry.name.startswith(".")]
-    if any(entry.suffix.lower() == ".mme" for entry in entries):
+    endings = {entry.suffix.lower() for entry in entries}
+    if ".mme" in endings:
         yield folder
         return
-    if any(entry.suffix.lower() == ".chn" for entry in entries):
-        raise FormatError(
-            "there are channels of a test, and no .mme file in the folder of the test",
-            where=str(folder),
-            remedy="copy the whole test again, or move the folder elsewhere",
-        )
+    if ".chn" in endings:
+        # Whoever reads it says that the .mme file of the test is missing.
+        yield folder.parent if folder.name.lower() == "channel" else folder
+        return
     for entry in entries:
         if entry.is_dir() and depth > 0:
             yield from _search(entry, depth - 1, layouts)
