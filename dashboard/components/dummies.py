@@ -158,7 +158,7 @@ def _exchange_item(one: Exchange) -> html.Li:
         [
             html.Span(one.date.isoformat(), className="time-line-day"),
             html.Span(one.part, className="time-line-part"),
-            html.Span(f"{as_sentence(one.reason)} {one.who}.{tests}", className="note"),
+            html.Span(f"{as_sentence(one.reason)} Exchanged by: {one.who}.{tests}", className="note"),
         ]
     )
 

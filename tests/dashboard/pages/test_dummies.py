@@ -119,7 +119,7 @@ def test_a_picked_quantity_is_written_into_the_link(laboratory: Laboratory) -> N
 def test_parts_results_and_sensors_are_listed(laboratory: Laboratory) -> None:
     """Exchanges by time, results newest first, sensors with what the register says."""
     page = opened(laboratory, "?dummy=KM-W-002")
-    assert "2025-06-01 rib set Worn. lab. Can influence: pelvis." in text(page["facts"])
+    assert "2025-06-01 rib set Worn. Exchanged by: lab. Can influence: pelvis." in text(page["facts"])
     assert "Body parts KM-T-004" in text(page["facts"])
     days = [text(row).split()[1] for row in parts(page["history"]) if isinstance(row, html.Tr)][1:]
     assert days == sorted(days, reverse=True)
