@@ -62,7 +62,7 @@ class SignatureWords:
     words
         Signer, date, key, and why it is trusted or not.
     objection
-        Why the signature is not accepted; empty where nothing speaks against it.
+        Why the signature is not accepted; empty where there is no objection.
     """
 
     words: str
@@ -136,7 +136,7 @@ class Laboratory:
         *,
         band: Callable[[RepeatSet], Corridor],
     ) -> ChannelRepeats:
-        """Learn from the repeats of one channel; a test without the channel is left out."""
+        """Compute scatter, ceiling and corridor of one channel; a test without the channel is left out."""
         signals = [test.channel(plan.test) for test in self.tests(campaign, load_case, plan).values()]
         recipe = load_case.recipe(plan)
         return channel_repeats(

@@ -200,27 +200,27 @@ def _report(repeats: Sequence[RecordedCriteria], model: RecordedCriteria | None,
     "impact_velocity_m_per_s",
     type=float,
     metavar="M/S",
-    help="If the data do not contain it.",
+    help="Impact velocity, if the data do not contain it.",
 )
 @click.option(
     "--keep",
     "register_file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help="Keep the results beside this register of a laboratory (TOML).",
+    help="Save the results in the log beside this register of a laboratory (TOML).",
 )
 @click.option(
     "--dummy",
     default="",
     metavar="SERIAL",
-    help="For --keep and --record, if the data do not name the dummy.",
+    help="Serial number of the dummy, for --keep and --record, if the data do not name it.",
 )
 @click.option(
     "--date",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
     metavar="YYYY-MM-DD",
-    help="For --keep and --record, if the data do not contain the day of the test.",
+    help="Day of the test, for --keep and --record, if the data do not contain it.",
 )
 @record_options
 @coded_data_options
@@ -297,12 +297,12 @@ def _keep(
     found: Sequence[Qualification],
     conditions: TestConditions,
 ) -> None:
-    """Keep the results, and say on standard error what became of each."""
+    """Save the results, and say on standard error which were new."""
     from correlate.laboratory import keep_qualification
 
     for recording, one in zip(recordings, found, strict=True):
         kept = keep_qualification(register, one, recording, conditions)
-        what = "kept" if kept.is_new else "kept already"
+        what = "saved" if kept.is_new else "already saved"
         click.echo(f"{what}: {kept.path}, dummy {kept.result.dummy}, {kept.result.date}", err=True)
 
 

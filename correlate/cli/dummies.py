@@ -23,16 +23,19 @@ register_option = click.option(
     type=click.Path(path_type=Path),
     default=Path(),
     metavar="FILE",
-    help="Register of the laboratory, or the folder that holds a laboratory.toml.  [default: this folder]",
+    help="Register of the laboratory, or the folder that holds a laboratory.toml.  "
+    "[default: the current folder]",
 )
 day_option = click.option(
     "--on",
     "day",
     type=click.DateTime(["%Y-%m-%d"]),
     metavar="YYYY-MM-DD",
-    help="Day that is asked for.  [default: today]",
+    help="Day for which the state is shown.  [default: today]",
 )
-json_option = click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead.")
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables."
+)
 serial_argument = click.argument("serial")
 test_option = click.option("--test", default="", metavar="NAME", help="Only tests with this in their name.")
 
@@ -41,7 +44,7 @@ test_option = click.option("--test", default="", metavar="NAME", help="Only test
 def dummies_command() -> None:
     """Show the dummies of a laboratory, their qualification over time, and what is due.
 
-    Results are kept by `correlate qualify --keep`.
+    Results are saved by `correlate qualify --keep`.
     """
 
 
@@ -69,7 +72,7 @@ def list_command(*, register_file: Path, day: datetime | None, as_json: bool) ->
 @register_option
 @json_option
 def show_command(*, serial: str, register_file: Path, as_json: bool) -> None:
-    """Show the dummy SERIAL: its exchanged parts and every kept result."""
+    """Show the dummy SERIAL: its exchanged parts and every saved result."""
     from correlate.laboratory import history
     from correlate.report.dummies import histories_json, print_dummy
 
@@ -88,7 +91,7 @@ def show_command(*, serial: str, register_file: Path, as_json: bool) -> None:
 @day_option
 @json_option
 def due_command(*, register_file: Path, day: datetime | None, as_json: bool) -> None:
-    """List when qualification tests and calibrations are due, what is overdue first.
+    """List when qualification tests and calibrations are due, overdue ones first.
 
     The exit code is 1 if something is overdue.
     """
@@ -111,9 +114,11 @@ def due_command(*, register_file: Path, day: datetime | None, as_json: bool) -> 
 @test_option
 @register_option
 @json_option
-@click.option("--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Write the values.")
 @click.option(
-    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Write an HTML page."
+    "--csv", "csv_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write the values."
+)
+@click.option(
+    "--html", "html_file", type=click.Path(path_type=Path), metavar="FILE", help="Also write an HTML page."
 )
 def chart_command(
     *,
@@ -132,9 +137,9 @@ def chart_command(
     register = _register(register_file)
     found = history(register, serial, test=test)
     if not found:
-        what = f"no result of dummy '{serial}'" + (f" and a test '{test}'" if test else "") + " is kept"
+        what = f"no result of dummy '{serial}'" + (f" and a test '{test}'" if test else "") + " is saved"
         raise SettingsError(
-            what, where=str(register.path), remedy="keep some with: correlate qualify … --keep"
+            what, where=str(register.path), remedy="save results with: correlate qualify … --keep"
         )
     _write(found, csv_file=csv_file, html_file=html_file)
     if as_json:

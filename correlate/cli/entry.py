@@ -53,7 +53,7 @@ WRONG_INPUT: Final = 2
 """Exit code when the input cannot be used."""
 
 NOT_MET: Final = 1
-"""Exit code when the input is sound and does not meet what is asked of it."""
+"""Exit code when the input is valid and does not meet a requirement."""
 
 _COMMANDS: Final[dict[str, tuple[str, str]]] = {
     "criteria": ("correlate.cli.criteria", "Compute the injury criteria of a test and of a model."),
@@ -101,7 +101,7 @@ def group() -> None:
 def run() -> None:
     """Run the command line; wrong input and a missing extra end with one sentence and exit code 2.
 
-    A package that is sound and not trusted ends with 1.
+    A package that is unchanged and not trusted ends with exit code 1.
     """
     try:
         group(prog_name="correlate")

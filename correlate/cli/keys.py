@@ -25,13 +25,13 @@ PASSPHRASE: Final = "CORRELATE_KEY_PASSPHRASE"  # noqa: S105 - the name of a var
 TRUSTED: Final = "CORRELATE_TRUSTED_KEYS"
 """Environment variable with the folder of the keys that a user trusts."""
 VALID_DAYS: Final = 730
-"""How long a key is valid if nothing else is asked for; chosen here."""
+"""Days for which a key is valid by default; chosen here."""
 
 passphrase_option = click.option(
     "--passphrase-file",
     type=click.Path(path_type=Path),
     metavar="FILE",
-    help=f"File whose first line is the passphrase.  Otherwise {PASSPHRASE}, else you are asked.",
+    help=f"File whose first line is the passphrase.  [default: {PASSPHRASE}, else you are asked]",
 )
 
 
@@ -41,14 +41,14 @@ def trust_options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option(
             "--require-signature",
             is_flag=True,
-            help="The package must be signed; without trusted keys, by anybody.",
+            help="The package must be signed; without trusted keys, any valid signature is accepted.",
         ),
         click.option(
             "--trusted",
             type=click.Path(path_type=Path),
             metavar="FOLDER",
             help="Folder of .pub files and revoked.toml; the package must be signed with a key in it.  "
-            f"Otherwise the folder in {TRUSTED}.",
+            f"[default: the folder in {TRUSTED}]",
         ),
         click.option(
             "--key",
@@ -96,14 +96,18 @@ def _given(file: Path | None) -> str:
     except UnicodeDecodeError:
         line = ""
     if not line:
-        raise SettingsError("the first line holds no passphrase", where=str(file), remedy="name another file")
+        raise SettingsError(
+            "the first line contains no passphrase",
+            where=str(file),
+            remedy="write the passphrase in the first line, or name another file",
+        )
     return line
 
 
 def _asked(prompt: str) -> str:
     if not sys.stdin.isatty():
         raise SettingsError(
-            "the private key needs a passphrase, and there is nobody to ask",
+            "the private key needs a passphrase, and there is no terminal to ask for it",
             remedy=f"give --passphrase-file, or set the variable {PASSPHRASE}",
         )
     try:
@@ -118,22 +122,23 @@ def _new_passphrase(file: Path | None) -> str:
     first = _asked("New passphrase: ")
     if not first:
         raise SettingsError(
-            "the passphrase is empty", remedy="enter one, or use --no-passphrase for a key without"
+            "the passphrase is empty",
+            remedy="enter one, or use --no-passphrase for a private key that is not encrypted",
         )
-    if _asked("The same again: ") != first:
-        raise SettingsError("the two passphrases differ", remedy="enter the same one twice")
+    if _asked("Repeat the passphrase: ") != first:
+        raise SettingsError("the two passphrases differ", remedy="enter the same passphrase twice")
     return first
 
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--name", required=True, help="Who holds the key: a person or a role.")
-@click.option("--organisation", required=True, help="Of the holder.")
+@click.option("--name", required=True, help="Holder of the key: a person or a role.")
+@click.option("--organisation", required=True, help="Organisation of the holder.")
 @click.option(
     "--valid-until",
     type=click.DateTime(["%Y-%m-%d"]),
     metavar="DATE",
-    help="Last day on which the key may be used.  [two years from today]",
+    help="Last day on which the key may be used.  [default: two years from today]",
 )
 @passphrase_option
 @click.option("--no-passphrase", is_flag=True, help="Do not encrypt the private key.")
@@ -163,8 +168,8 @@ def key_command(
         valid_until=until,
         passphrase="" if no_passphrase else _new_passphrase(passphrase_file),
     )
-    kept = "it is not encrypted" if no_passphrase else "encrypted with the passphrase"
-    click.echo(f"private key  {file}  (keep it secret; {kept})")
+    state = "not encrypted" if no_passphrase else "encrypted with the passphrase"
+    click.echo(f"private key  {file}  (keep it secret; {state})")
     click.echo(f"public key   {file}.pub")
     click.echo(f"holder       {public.holder}, valid from {public.valid_from} until {public.valid_until}")
     click.echo(f"fingerprint  {public.fingerprint}")

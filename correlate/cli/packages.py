@@ -54,7 +54,7 @@ def receive_command(*, project: Path, bag: Path) -> None:
 
     It is stored in quarantine, and the exit code is 1, if the data check finds errors or the signature is not
     accepted: by the public keys and revoked.toml in the folder trusted_keys of PROJECT, otherwise in the
-    folder that the variable CORRELATE_TRUSTED_KEYS names. Where there is neither, nobody need sign.
+    folder that the variable CORRELATE_TRUSTED_KEYS names. If there is neither, no signature is required.
     """
     need_extra("share")
     from correlate.campaign import load_campaign
@@ -78,7 +78,7 @@ def receive_command(*, project: Path, bag: Path) -> None:
 def release_command(*, project: Path, name: str, who: str, why: str) -> None:
     """Release the package NAME from quarantine. Errors that are not waived stay open.
 
-    Why its signature is not accepted, if it is not, is recorded with the release.
+    If its signature is not accepted, the reason is recorded with the release.
     """
     from correlate.campaign import load_campaign
     from correlate.reference.package.releasing import release_package

@@ -37,9 +37,14 @@ _OPTIONS = (
         help="Operator, conditions and sensors for the record (TOML).",
     ),
     click.option("--operator", metavar="WHO", help="Who ran the test, for the record."),
-    click.option("--temperature", type=float, metavar="°C", help="Of the air, for the record."),
+    click.option("--temperature", type=float, metavar="°C", help="Air temperature, for the record."),
     click.option("--humidity", type=float, metavar="%", help="Relative humidity, for the record."),
-    click.option("--soak", type=float, metavar="HOURS", help="Time in these conditions, for the record."),
+    click.option(
+        "--soak",
+        type=float,
+        metavar="HOURS",
+        help="Time in these conditions before the test, for the record.",
+    ),
     click.option(
         "--register",
         "sensors_file",
@@ -97,9 +102,9 @@ class RecordOptions:
         check_record_name(self.record_file)
         if len(data) > 1:
             raise SettingsError(
-                f"a record is of one test, and {len(data)} are given",
+                f"a record is about one test, and {len(data)} are given",
                 where=str(self.record_file),
-                remedy="write one record for each",
+                remedy="write one record for each test",
             )
 
     @property
@@ -119,7 +124,7 @@ class RecordOptions:
         return signer_of(self.key_file, self.passphrase_file)
 
     def stated(self, *, dummy: str, day: date | None) -> StatedCircumstances:
-        """Return what the file of conditions and the options state; options go before the file."""
+        """Return what the file of conditions and the options state; options override the file."""
         from correlate.laboratory.circumstances import (
             NOTHING_STATED,
             checked_circumstances,

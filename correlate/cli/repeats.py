@@ -37,7 +37,7 @@ CORRIDORS = ("sd", "range", "instant", "whole")
     help="Channel; may be repeated.  [default: all that every repeat has]",
 )
 @click.option(
-    "--over", metavar="NAME", help="Also compare each channel over this one: cross-plot with corridor."
+    "--over", metavar="NAME", help="Also plot each channel over this one: cross-plot with corridor."
 )
 @click.option("--model", type=click.Path(path_type=Path), metavar="FILE", help="Rate a model against them.")
 @click.option("--model-channel", metavar="NAME", help="Channel of the model, for a single --channel.")
@@ -84,7 +84,7 @@ CORRIDORS = ("sd", "range", "instant", "whole")
     default=0.0,
     show_default=True,
     metavar="MS",
-    help="Bound within which peaks and zero crossings are brought to common times; 0 for none.",
+    help="Largest move that brings peaks and zero crossings to common times; 0 for none.",
 )
 @layouts_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the table.")
@@ -208,9 +208,9 @@ def _published(path: Path, chosen: Sequence[str]) -> dict[str, PublishedCorridor
     corridor = load_published_corridor(path)
     if not corridor.channel and len(chosen) > 1:
         raise ChannelError(
-            "the corridor names no channel and the tests have several",
+            "the file names no channel, and the tests have several",
             where=str(path),
-            remedy="name the one of the tests with --channel, or write 'channel' in the file",
+            remedy="select the channel with --channel, or name it under 'channel' in the file",
         )
     name = corridor.channel or chosen[0]
     if name not in chosen:
@@ -256,7 +256,7 @@ def _shared(tests: Sequence[Recording]) -> tuple[str, ...]:
     if not shared:
         raise ChannelError(
             "the repeats share no channel",
-            where=", ".join(str(test.path) for test in tests),
+            where=f"{tests[0].path} to {tests[-1].path}, {len(tests)} tests",
             remedy="name repeats of one load case",
         )
     return tuple(shared)

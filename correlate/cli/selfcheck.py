@@ -1,4 +1,4 @@
-"""``correlate selfcheck``: whether this installation computes what it should."""
+"""``correlate selfcheck``: check that this installation computes known numbers."""
 
 from __future__ import annotations
 
@@ -17,7 +17,9 @@ from correlate.cli.signed_records import sign_options, signer_of, signer_words, 
     metavar="FILE",
     help="Also write a validation record, as a page (.html) or PDF (.pdf).",
 )
-@click.option("--by", default="", metavar="WHO", help="Person responsible for the check, for the record.")
+@click.option(
+    "--by", default="", metavar="WHO", help="Person or role responsible for the check, for the record."
+)
 @sign_options
 @click.option(
     "--kit",
@@ -36,7 +38,7 @@ def selfcheck_command(
     folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Compute known curves on this machine and compare every number with what should come out.
+    """Recompute known curves on this machine and compare every number with its expected value.
 
     Expected numbers come from second implementations and published values, not from this code. The exit code
     is 1 if a number differs by more than its tolerance.

@@ -1,4 +1,4 @@
-"""Brain criterion of a coupled system with three rotations."""
+"""Brain criterion of rotation in three axes: DAMAGE."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 LEAST_REPEATS: Final = 3
-"""Fewest repeats whose scatter is taken as a yardstick."""
+"""Fewest repeats whose scatter is used as reference."""
 
 
 @short_repr
@@ -86,7 +86,7 @@ def compare_criterion(
 
     References
     ----------
-    .. [1] Sample mean and standard deviation; that fewer than three repeats give no yardstick is common
+    .. [1] Sample mean and standard deviation; that fewer than three repeats give no reference is common
        practice, no source.
 
     Examples

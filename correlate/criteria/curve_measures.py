@@ -1,4 +1,4 @@
-"""What is measured on a single curve: peaks, decays, loops, windows of time."""
+"""Values of a single curve: peaks, decays, loops, intervals of time."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def peak(values: ArrayLike, *, step_s: float) -> CriterionResult:
 
 
 def largest(values: ArrayLike, *, step_s: float) -> CriterionResult:
-    """Return the largest value of a curve that counts in one direction alone.
+    """Return the largest value of a curve that counts in one direction only.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def largest(values: ArrayLike, *, step_s: float) -> CriterionResult:
 
 
 def largest_sum(*forces: ArrayLike, step_s: float) -> CriterionResult:
-    r"""Return the largest size of a sum of curves, each value at one instant.
+    r"""Return the largest absolute value of a sum of curves, added instant by instant.
 
     .. math:: \max_t \left| \sum_k F_k(t) \right|
 

@@ -1,4 +1,4 @@
-"""Limits that fall with the time for which a curve is above them."""
+"""Time-dependent limits: the longer a curve is above a level, the lower the level may be."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class DurationLimit:
     levels: tuple[float, ...]
 
     def __post_init__(self) -> None:
-        """Refuse what is no falling limit."""
+        """Refuse durations or levels that are not valid."""
         times, levels = np.asarray(self.durations_s), np.asarray(self.levels)
         valid = (
             times.size == levels.size > 0
@@ -50,7 +50,7 @@ class DurationLimit:
         if not valid:
             raise SettingsError(
                 f"the limit {list(self.levels)} at {list(self.durations_s)} s is not valid",
-                remedy="give durations that rise from 0 and as many levels above zero that never rise",
+                remedy="give durations that rise from 0, and as many levels, above zero and never rising",
             )
 
     def at(self, durations_s: Floats) -> Floats:
@@ -69,7 +69,7 @@ class ExceedanceCurve:
         Never rising from the largest sample on down to 0, shape ``(m,)``, in the unit of the curve.
     durations_s
         Time in total at or above each, never falling, shape ``(m,)``, s. Straight lines between; a level that
-        the curve holds is there twice, with the time above it and that at it.
+        the curve holds is listed twice, with the time above it and that at it.
     """
 
     levels: Floats
@@ -165,7 +165,7 @@ def exceedance(values: ArrayLike, *, step_s: float, limit: DurationLimit) -> Exc
     Returns
     -------
     ExceedanceResult
-        ``value`` is dimensionless and at most 1 where the limit is kept; from the first time at the
+        ``value`` is dimensionless and at most 1 where the limit is met; from the first time at the
         governing level to the last.
 
     Raises

@@ -30,7 +30,7 @@ _CASES: Final[tuple[tuple[NijCase, int, int], ...]] = (
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NeckIntercepts:
-    """The loads that alone would give a value of 1.
+    """The loads each of which alone would give a value of 1.
 
     Attributes
     ----------

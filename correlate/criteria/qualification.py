@@ -1,4 +1,4 @@
-"""Qualification: what is measured, and against which window."""
+"""Qualification: measured quantities compared with their windows."""
 
 from __future__ import annotations
 
@@ -334,7 +334,7 @@ def qualify(
     preparation
         Time zero and offset; an interval given here yields to that of the test's set-up.
     impact_velocity_m_per_s
-        Where the recording does not say; it goes before what the recording says.
+        Where the recording does not say; it overrides what the recording says.
 
     Returns
     -------

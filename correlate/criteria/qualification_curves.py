@@ -1,4 +1,4 @@
-"""The curves that qualification quantities are measured on, made from channels."""
+"""The curves that qualification quantities are measured on, computed from channels."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True, kw_only=True)
 class QualificationSignals:
-    """Makes each curve once and keeps it, or why it cannot be made.
+    """Computes each curve once and saves it, or the reason why it cannot be computed.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""All criteria that a recording allows, and test against model."""
+"""All criteria that can be computed from a recording, and test against model."""
 
 from __future__ import annotations
 

@@ -123,9 +123,9 @@ class Quantity(_Table):
     rise
         From where to where the other signal rises, in its unit.
     time_ms
-        When the signal is looked at, after time zero.
+        Time after time zero at which the value is taken, in ms.
     between_ms
-        From when to when it is, after time zero; as far as the data reach.
+        Start and end after time zero between which values are taken, in ms; data may cover a part of it.
     """
 
     name: Text
@@ -166,7 +166,7 @@ class SetUp(_Table):
     probe_mass_kg
         Of the probe.
     occipital_lever_m
-        From the upper neck load cell to the occipital condyle.
+        Distance from the upper neck load cell to the occipital condyle, in m.
     cfc
         Filter classes of signals that differ from the signal's own.
     negative

@@ -1,4 +1,4 @@
-"""The life of a dummy: register, qualification over time, and headers against the register."""
+"""Dummies over time: register, qualification results and their history, headers against the register."""
 
 from correlate.laboratory.change import Changes, Effect, StepFound, changes
 from correlate.laboratory.control_chart import ControlChart, control_chart

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 LEAST_DEGREES: Final = 2
 """Fewest degrees of freedom that give an interval; chosen here."""
 LEAST_SIDE: Final = 2
-"""Fewest tests on either side of a step: a single one is a matter of the control chart. Chosen here."""
+"""Fewest tests on either side of a step: the control chart shows single deviating tests. Chosen here."""
 DRAWS: Final = 20_000
 """Simulated series behind the probability of a step; its standard error is 0.0005 at 0.005."""
 SEED: Final = 20260301
@@ -46,7 +46,7 @@ class Effect:
 
     @property
     def is_distinguishable(self) -> bool:
-        """Whether the interval leaves out 0."""
+        """Whether the interval excludes 0."""
         return self.lower > 0.0 or self.upper < 0.0
 
 
@@ -62,7 +62,7 @@ class StepFound:
     size
         Mean after less mean before, in the part in which it lies.
     probability
-        How often a series without a step shows one as clear.
+        Share of series without a step in which the largest step is as clear or clearer.
     """
 
     at: int
@@ -80,7 +80,7 @@ class Changes:
     drift
         Change per year that all parts have in common; None with too few tests.
     exchanges
-        What each begin of a new part changed, the drift taken off; None with too few tests.
+        What each exchange changed, with the drift removed; None with too few tests.
     step
         The most likely step at a place where no part was exchanged; None with too few tests.
     is_step
@@ -125,7 +125,7 @@ def changes(
     starts
         Numbers of the values that begin a new part, from 0.
     comparisons
-        Among how many tests for drift and step this one is: intervals are as much wider (Bonferroni), so that
+        Number of tests for drift and step made together: intervals are widened (Bonferroni), so that
         at most 5 % of series without any change show one in any of them.
     exchange_comparisons
         The same for the effects of exchanges.
@@ -138,8 +138,8 @@ def changes(
     ----------
     .. [1] Least squares, Student's interval and Bonferroni's inequality: textbooks. The largest Student ratio
        of one step: Worsley, Journal of the American Statistical Association 74 (1979) 365-367 (from memory);
-       that it is calibrated by simulation, and which of two changes describes a series better by the smaller
-       sum of squares, is chosen here.
+       calibrating it by simulation, and choosing between drift and step by the smaller sum of squares, are
+       chosen here.
 
     Examples
     --------
@@ -173,7 +173,7 @@ def changes(
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """A least-squares fit: coefficients, inverse of the normal matrix, sum of squares left, degrees."""
+    """A fit: coefficients, inverse normal matrix, residual sum of squares, degrees of freedom."""
 
     coefficients: Floats
     inverse: Floats
@@ -200,7 +200,7 @@ class _Fit:
 
 
 def _levels(count: int, parts: Sequence[slice]) -> Floats:
-    """Return one column a part: 1 within, else 0."""
+    """Return one column per part: 1 within the part, else 0."""
     columns = np.zeros((count, len(parts)))
     for number, part in enumerate(parts):
         columns[part, number] = 1.0
@@ -215,7 +215,7 @@ def _difference(number: int, count: int) -> Floats:
 
 
 def _step(values: Floats, parts: Sequence[slice]) -> tuple[StepFound | None, float]:
-    """Return the most likely step, and the sum of squares that it leaves."""
+    """Return the most likely step, and the residual sum of squares with it."""
     bounds = tuple((part.start, part.stop) for part in parts)
     places, columns = _steps(values.size, bounds)
     degrees = values.size - len(parts) - 1
@@ -237,7 +237,7 @@ def _step(values: Floats, parts: Sequence[slice]) -> tuple[StepFound | None, flo
 
 
 def _without_levels(series: Floats, parts: Sequence[slice]) -> Floats:
-    """Take the mean of each part off; series of shape ``(m, n)``."""
+    """Subtract the mean of each part; series of shape ``(m, n)``."""
     left = series.copy()
     for part in parts:
         left[:, part] -= left[:, part].mean(axis=1, keepdims=True)

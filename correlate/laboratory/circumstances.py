@@ -46,8 +46,10 @@ class SensorUsed(_Table):
         Code of the channel; ``?`` stands for any character.
     serial
         Serial number of the sensor.
-    calibrated, due
-        Day of its calibration, and last day on which that is valid.
+    calibrated
+        Day of its calibration.
+    due
+        Last day on which the calibration is valid.
     """
 
     channel: Annotated[str, Field(min_length=CODE_LENGTH, max_length=CODE_LENGTH)]
@@ -63,18 +65,20 @@ class StatedCircumstances(_Table):
     ----------
     serial
         Serial number of the dummy or of the part that was tested.
-    laboratory, operator
-        Where the test was run, and who ran it: a person or a role.
+    laboratory
+        Where the test was run.
+    operator
+        Who ran the test: a person or a role.
     date
         Day of the test.
     temperature_degC
-        Of the air at the dummy, in °C.
+        Air temperature at the dummy, in °C.
     humidity_percent
-        Relative humidity there.
+        Relative humidity at the dummy, in percent.
     soak_hours
         How long the dummy had been in these conditions, in h.
     remark
-        Anything else.
+        Further remarks.
     sensor
         Sensors, where the headers of the channels and the register do not name them.
     """
@@ -100,7 +104,7 @@ def load_circumstances(path: Path) -> StatedCircumstances:
 
 
 def checked_circumstances(base: StatedCircumstances, further: Mapping[str, Any]) -> StatedCircumstances:
-    """Return what is stated with further statements, which go before the first.
+    """Return what is stated with further statements, which override the first.
 
     Parameters
     ----------
@@ -206,7 +210,7 @@ def circumstances(
     channels
         Those that were used, as recorded.
     stated
-        What the laboratory states; it goes before the headers.
+        What the laboratory states; it overrides the headers.
     register
         Of dummies and sensors, if there is one.
     test
@@ -245,7 +249,7 @@ def _facts(
 ) -> list[Fact]:
     """Return what is stated, else what the header says; where both differ, note it."""
     plan = (
-        ("serial number", stated.serial, (lines.dummy, "Name of test object 1"), ""),
+        ("test object", stated.serial, (lines.dummy, "Name of test object 1"), ""),
         ("laboratory", stated.laboratory, ("Laboratory name",), ""),
         (DAY, stated.date, (lines.date,), ""),
         ("operator", stated.operator, (), ""),
@@ -277,13 +281,13 @@ def _is_same(own: str, there: str) -> bool:
 
 def _with_register(facts: Sequence[Fact], register: Register, *, test: str, day: Date | None) -> list[Fact]:
     """Return the facts, with the dummy as the register knows it and the last part exchanged until a day."""
-    serial, *others = facts
-    named = register.named_in(serial.text)
+    test_object, *others = facts
+    named = register.named_in(test_object.text)
     if len(named) != 1:
         return [*facts]
     dummy = named[0]
     words = " ".join(filter(None, (dummy.type, dummy.serial, dummy.build_level)))
-    found = [serial, Fact("dummy", words, REGISTER), *others]
+    found = [test_object, Fact("dummy", words, REGISTER), *others]
     before = [one for one in dummy.exchanges(test) if day is None or one.date <= day]
     if before:
         last = before[-1]

@@ -1,4 +1,4 @@
-"""Control charts of single values: limits from moving ranges, and the tests that look outside them."""
+"""Control charts of single values: limits from moving ranges, and the values that lie outside them."""
 
 from __future__ import annotations
 

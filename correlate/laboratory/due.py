@@ -60,7 +60,7 @@ class DueSensor:
     serial, channel
         Of the sensor.
     calibrated, due, sensitivity
-        Of its latest calibration on the day, sensitivity in the unit of the register.
+        Of its latest calibration up to the day, sensitivity in the unit of the register.
     overdue
         Whether it is not valid on the day.
     """
@@ -174,7 +174,7 @@ def _why_overdue(
 ) -> str:
     """Return why a dummy has to be qualified; empty where it has not."""
     if last is None:
-        return "no result is kept"
+        return "no result is saved"
     if not last.passed:
         return "the newest result is not inside all windows"
     later = [one for one in dummy.exchanges(last.test) if last.date < one.date <= day]
@@ -183,7 +183,7 @@ def _why_overdue(
     if until is not None and until < day:
         return f"was due on {until.isoformat()}"
     if left is not None and left <= 0:
-        return "the number of tests is used up"
+        return "the number of tests is reached"
     return ""
 
 

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 SAME_SENSITIVITY: Final = 1e-3
-"""Sensitivities that differ by less than this share are equal: headers round. Chosen here."""
+"""Sensitivities that differ by less than this share are equal, because headers round. Chosen here."""
 _INVERTED: Final = {"inverted", "negative", "neg", "-", "-1", "−", "−1"}
 _NORMAL: Final = {"normal", "positive", "pos", "+", "+1", "1"}
 
@@ -68,8 +68,8 @@ def header_findings(recordings: Iterable[Recording], register: Register) -> tupl
     Returns
     -------
     tuple of Finding
-        An error where the calibration was overdue on the day of the test, the polarity or the sensitivity is
-        another one, or the range is exceeded; a warning where the sensor is not registered, or for another
+        An error where the calibration was overdue on the day of the test, polarity or sensitivity differ from
+        the register, or the range is exceeded; a warning where the sensor is not registered, or for another
         channel; a note for each test in whose headers something is missing. Empty without registered sensors.
     """
     if not register.sensors:
@@ -87,8 +87,8 @@ def _of_test(recording: Recording, register: Register) -> Iterator[Finding]:
             severity="note",
             file=str(recording.path),
             channel="",
-            what=f"the header gives no '{register.header.date}' that can be read, so nothing "
-            "says whether sensors were calibrated",
+            what=f"the header gives no '{register.header.date}' that can be read, so the "
+            "calibration of sensors is not checked",
             remedy="write the day of the test as 2026-11-30",
         )
     unnamed = 0
@@ -119,7 +119,7 @@ def _of_test(recording: Recording, register: Register) -> Iterator[Finding]:
             channel="",
             what=f"the headers of {counted(unnamed, 'channel')} name no sensor under "
             f"'{register.header.sensor}', so nothing is compared with the register",
-            remedy="write the line, or give its key in the register",
+            remedy="write the line, or name the line that is used under [header] in the register",
         )
 
 
@@ -176,7 +176,7 @@ class _Lines:
                 "error",
                 f"the sensitivity of sensor '{self.serial}' is {abs(sensitivity):g} in the header and "
                 f"{found.sensitivity:g} in the register ({100 * difference:+.2g} %)",
-                "export the channel again with the sensitivity of the calibration in force",
+                "export the channel again with the sensitivity of the calibration that was valid on that day",
                 header=abs(sensitivity),
                 register=found.sensitivity,
             )
@@ -191,7 +191,7 @@ class _Lines:
                 "warning",
                 f"the unit {self.signal.unit} cannot be compared with the range of sensor '{self.serial}' "
                 f"in {sensor.unit}",
-                "correct the unit of the channel or of the register",
+                "correct the unit in the channel or in the register",
             )
             return
         peak = factor * max(float(samples.max()), -float(samples.min()))
@@ -199,9 +199,9 @@ class _Lines:
             yield self.finding(
                 "sensor range",
                 "error",
-                f"the channel reaches {peak:.4g} {sensor.unit}, and sensor '{self.serial}' measures up to "
+                f"the channel reaches {peak:.4g} {sensor.unit}, and sensor '{self.serial}' can measure up to "
                 f"{sensor.range:g} {sensor.unit}",
-                "repeat the test with a sensor of larger range",
+                "repeat the test with a sensor of larger range, or correct the range in the register",
                 peak=peak,
                 range=sensor.range,
             )
@@ -222,7 +222,7 @@ class _Lines:
 
 
 def _number(text: str) -> float | None:
-    """Return the number at the begin of a text such as ``2.03 mV/V/g``; None where there is none."""
+    """Return the number at the start of a text such as ``2.03 mV/V/g``; None where there is none."""
     try:
         return float(text.split(maxsplit=1)[0].replace(",", "."))
     except (IndexError, ValueError):

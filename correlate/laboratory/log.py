@@ -35,7 +35,7 @@ _SHORT: Final = 12
 
 
 class KeptQuantity(Table):
-    """One quantity of a kept result.
+    """One quantity of a saved result.
 
     Attributes
     ----------
@@ -91,7 +91,7 @@ class KeptQualification(Table):
     version
         Of the program.
     caution
-        What the result is not.
+        What the result does not show.
     """
 
     model_config = ConfigDict(allow_inf_nan=False)
@@ -117,14 +117,14 @@ class KeptQualification(Table):
 
     @property
     def identity(self) -> str:
-        """Hash of all but the time of writing: a result that is kept already has the same."""
+        """Hash of all but the time of writing: a result that is already saved has the same."""
         return _digest(self.model_dump(mode="json", exclude={"written"}))
 
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """What became of a result that was to be kept.
+    """Outcome of saving a result.
 
     Attributes
     ----------
@@ -235,7 +235,7 @@ def kept_qualifications(register: Register) -> tuple[KeptQualification, ...]:
     -------
     tuple of KeptQualification
         The oldest test first. Of several results of one recording on the windows of one test, only the one
-        written last; empty where nothing was kept yet.
+        written last; empty where nothing is saved yet.
 
     Raises
     ------
@@ -308,7 +308,7 @@ def _inputs(recording: Recording) -> dict[str, str]:
         raise FormatError(
             "the data were not read from a file",
             where=str(recording.path),
-            remedy="write them to a file and read it",
+            remedy="write them to a file and read that file",
         )
     return hashes
 
@@ -351,9 +351,9 @@ def _results_in(folder: Path) -> Iterable[tuple[Path, KeptQualification]]:
             first = error.errors(include_url=False)[0]
             key = ".".join(map(str, first["loc"])) or "the whole file"
             raise FormatError(
-                f"this is no result of a qualification: {key}: {first['msg'].lower()}",
+                f"this is not a saved qualification result: {key}: {first['msg'].lower()}",
                 where=str(path),
-                remedy="restore it from a copy, or take it out of the folder",
+                remedy="restore it from a backup, or remove it from the folder",
             ) from error
 
 

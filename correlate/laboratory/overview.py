@@ -1,4 +1,4 @@
-"""All dummies of a laboratory at a glance: last result, what is due, what is to be looked at."""
+"""The state of all dummies of a laboratory: last result, what is due, open signals."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class DummyState:
 
     @property
     def signals(self) -> Counter[OpenSignal]:
-        """In how many quantities each thing is to be looked at."""
+        """Number of quantities with each open signal."""
         return Counter(
             signal for test in self.tests for one in test.quantities for signal in one.open_signals
         )

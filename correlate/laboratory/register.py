@@ -39,13 +39,13 @@ class Exchange(_Table):
     Attributes
     ----------
     date
-        When; tests of this day count as after the exchange.
+        Day of the exchange; tests on this day count as after it.
     part
-        Which part.
+        Part that was exchanged.
     reason
-        Why.
+        Reason for the exchange.
     who
-        Who answers for it.
+        Person or role that is responsible.
     tests
         Qualification tests that the part can influence, each by a part of its name; left out: all.
     """
@@ -67,9 +67,9 @@ class Use(_Table):
     Attributes
     ----------
     date
-        When; uses on the day of a qualification count as before it.
+        Day of the tests; on the day of a qualification, they count as before it.
     tests
-        How many.
+        Number of tests.
     """
 
     date: Date
@@ -84,15 +84,15 @@ class Dummy(_Table):
     serial
         Serial number of the whole dummy.
     type
-        Type of device, as the laboratory calls it.
+        Type of the dummy, as the laboratory calls it.
     build_level
-        Design state of the device.
+        Build level of the dummy.
     assemblies
         Serial numbers of its body parts, by which the header of a test may name it.
     exchange
-        Parts that were exchanged.
+        Exchanged parts.
     use
-        How often it was used.
+        Other tests in which it was used.
     """
 
     serial: Words
@@ -118,11 +118,11 @@ class Calibration(_Table):
     Attributes
     ----------
     date
-        When.
+        Day of the calibration.
     due
         Last day on which it is valid.
     sensitivity
-        In the unit that the laboratory uses for this sensor, without a sign.
+        Sensitivity in the unit that the laboratory uses for this sensor, without a sign.
     """
 
     date: Date
@@ -144,19 +144,19 @@ class Sensor(_Table):
     Attributes
     ----------
     serial
-        As the headers of channels write it.
+        Serial number, as in the headers of channels.
     channel
         Code of the channel that it measures; ``?`` stands for any character.
     unit
-        Of its range.
+        Unit of its range.
     range
-        Largest value of either sign that it can measure.
+        Largest absolute value that it can measure.
     polarity
         `-1` if its signal has to be inverted to follow the sign convention of the channel.
     sensitivity_unit
-        For people, such as ``mV/V/g``.
+        Unit of its sensitivity, only for display, such as ``mV/V/g``.
     calibration
-        Its calibrations; on the day of a test the latest one until then counts.
+        Its calibrations; for a test, the latest one up to that day counts.
     """
 
     serial: Words
@@ -177,7 +177,7 @@ class Sensor(_Table):
         return fits(channel, self.channel)
 
     def calibration_on(self, day: Date) -> Calibration | None:
-        """Return the latest calibration until a day; None where there is none."""
+        """Return the latest calibration up to a day; None where there is none."""
         until = [one for one in self.calibration if one.date <= day]
         return max(until, key=lambda one: one.date, default=None)
 
@@ -210,7 +210,7 @@ class Interval(_Table):
     @model_validator(mode="after")
     def _says_how_often(self) -> Self:
         if self.months is None and self.tests is None:
-            raise ValueError("it gives neither 'months' nor 'tests'; give one of them")
+            raise ValueError("neither 'months' nor 'tests' is given; give one of them")
         return self
 
     def concerns(self, test: str) -> bool:
@@ -233,7 +233,7 @@ class HeaderLines(_Table):
         Its sensitivity; a negative one means that the signal was inverted.
     polarity
         Whether the signal was inverted: ``inverted``, ``negative``, ``-`` or `-1` against ``normal``,
-        ``positive``, ``+`` or `1`. It goes before the sign of the sensitivity.
+        ``positive``, ``+`` or `1`. It overrides the sign of the sensitivity.
     dummy
         Serial number of the dummy, in the header of the test.
     date
@@ -276,7 +276,7 @@ class RegisterTable(_Table):
 def _refuse_twice(word: str, serials: Iterable[str]) -> None:
     twice = [serial for serial, count in Counter(map(str.casefold, serials)).items() if count > 1]
     if twice:
-        raise ValueError(f"the {word} '{twice[0]}' is there twice; keep one of them")
+        raise ValueError(f"the {word} '{twice[0]}' is listed twice; keep one of them")
 
 
 @short_repr
@@ -377,7 +377,7 @@ def project_register(folder: str | Path) -> Register | None:
 
 
 def header_text(lines: Mapping[str, str], key: str) -> str:
-    """Return the text of a header line whatever its capitals; empty where it is missing or not given.
+    """Return the text of a header line, whatever the case of its name; empty where it is not given.
 
     Examples
     --------
@@ -392,5 +392,5 @@ def header_text(lines: Mapping[str, str], key: str) -> str:
 
 
 def is_part(name: str, whole: str) -> bool:
-    """Say whether a name is a part of another, whatever their capitals."""
+    """Say whether a name is a part of another, in upper or lower case."""
     return name.strip().casefold() in whole.casefold()

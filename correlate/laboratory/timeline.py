@@ -33,7 +33,7 @@ class ExchangeEffect:
     Attributes
     ----------
     exchanges
-        The parts; several where no test lies between their exchanges, so that they cannot be told apart.
+        The parts; several where no test lies between their exchanges, so that they cannot be distinguished.
     at
         Number of the first value after the exchange, from 0.
     effect
@@ -65,7 +65,7 @@ class QuantityHistory:
     results
         Those with a value, the oldest first.
     values
-        One a result.
+        One per result.
     chart
         Control limits and alarms; None with too few results.
     changes
@@ -169,7 +169,7 @@ def history(register: Register, serial: str, *, test: str = "") -> tuple[TestHis
     Returns
     -------
     tuple of TestHistory
-        By name of the test; empty where nothing was kept yet. Intervals do not depend on `test`.
+        By name of the test; empty where nothing is saved yet. Intervals do not depend on `test`.
 
     Raises
     ------

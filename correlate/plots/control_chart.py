@@ -32,6 +32,9 @@ CONTROL_CHART_HEIGHT: Final = 470
 _VALUES: Final = (0.37, 1.0)
 _RANGES: Final = (0.0, 0.25)
 _BETWEEN: Final = (_RANGES[1] + _VALUES[0]) / 2
+_NAMED: Final = 44
+_PLAIN: Final = 16
+"""Margin above the panels with and without names of exchanged parts, in pixels."""
 _LABEL_SIZE: Final = 12
 _LABEL_ROWS: Final = 2
 _LABEL_LETTERS: Final = 22
@@ -151,6 +154,7 @@ def control_chart_figure(
     ]
     layout = _layout(history, colours, span)
     layout["yaxis"]["range"] = [low, high]
+    layout["margin"]["t"] = _NAMED if parts else _PLAIN
     labels = [
         *_labels(parts, span, colours),
         *_levels(history, low, high, colours),
@@ -409,7 +413,7 @@ def _far_ends(history: QuantityHistory, low: float, high: float, colours: Palett
     for value, side, edge in ((history.low, "lower", 0), (history.high, "upper", 1)):
         if low <= value <= high:
             continue
-        words = f"{side} end of the window, {with_unit(rounded(value), history.unit)}, is off this axis"
+        words = f"{side} end of the window, {with_unit(rounded(value), history.unit)}, is beyond this axis"
         share = _VALUES[edge]
         anchor = "top" if edge else "bottom"
         place = {
@@ -439,7 +443,7 @@ def _layout(history: QuantityHistory, colours: Palette, span: _Span) -> dict[str
         "grid": {"rows": 2, "columns": 1, "subplots": [["xy"], ["xy2"]]},
         # The names of exchanged parts stand where a legend would; `control_chart_keys` is one in words.
         "showlegend": False,
-        "margin": {"l": 78, "r": 92, "t": 44, "b": 50},
+        "margin": {"l": 78, "r": 92, "b": 50},
         "xaxis": {
             **layout["xaxis"],
             "anchor": "y2" if shown else "y",

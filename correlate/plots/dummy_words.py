@@ -1,4 +1,4 @@
-"""Dummies over time in words: what is due, what is to be looked at, what exchanged parts moved."""
+"""Dummies over time in words: what is due, open signals, the effect of exchanged parts."""
 
 from __future__ import annotations
 

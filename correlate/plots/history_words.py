@@ -1,7 +1,8 @@
-"""What the history of a quantity says, in sentences."""
+"""The history of a quantity in sentences."""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
@@ -18,15 +19,15 @@ WINDOW_SOURCE: Final = "window of the regulation or protocol"
 CONTROL_SOURCE: Final = "control limits, mean ± 2.66 times the mean moving range (ISO 7870-2)"
 RANGE_SOURCE: Final = "upper limit, 3.267 times the mean moving range (ISO 7870-2)"
 RUN_SOURCE: Final = (
-    f"an alarm, too: {RUN} in a row on one side of the mean (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
+    f"{RUN} in a row on one side of the mean are an alarm too (NIST/SEMATECH e-Handbook 6.3.2, from memory)"
 )
 
 INTERVALS: Final = (
-    f"Intervals hold with {100 * LEVEL:g} %: those of drifts for all quantities of a test together, those of "
-    "exchanges for all exchanges and quantities of the dummy. "
+    f"Intervals have a confidence of {100 * LEVEL:g} %: those of drifts for all quantities of a test "
+    "together, those of exchanges for all exchanges and quantities of the dummy together. "
     f"At most {100 * (1 - LEVEL):.0f} % of tests without any change show a drift or a step."
 )
-"""What the numbers of a history promise."""
+"""What the intervals of a history cover."""
 
 _LEAST_CHANCE: Final = 0.001
 """Smaller probabilities are not written out: the simulation behind them is too coarse."""
@@ -119,7 +120,7 @@ def effect_words(effect: Effect | None, unit: str) -> str:
 
 
 def _outside(history: QuantityHistory) -> Iterator[str]:
-    days = [one.isoformat() for one, inside in zip(history.dates, history.inside, strict=True) if not inside]
+    days = [one for one, inside in zip(_tests(history), history.inside, strict=True) if not inside]
     if days:
         yield f"Outside the window: {', '.join(days)}."
 
@@ -129,11 +130,20 @@ def _alarms(history: QuantityHistory) -> Iterator[str]:
         yield "Too few tests for control limits."
         return
     told = [
-        f"{day.isoformat()} ({', '.join(alarms)})"
-        for day, alarms in zip(history.dates, history.chart.alarms, strict=True)
+        f"{test} ({', '.join(alarms)})"
+        for test, alarms in zip(_tests(history), history.chart.alarms, strict=True)
         if alarms
     ]
     yield f"Control chart: {', '.join(told)}." if told else "Control chart: no alarm."
+
+
+def _tests(history: QuantityHistory) -> list[str]:
+    """Return the day of each test, with the name of its recording if the day has several."""
+    several = Counter(history.dates)
+    return [
+        f"{one.date.isoformat()} {one.recording}" if several[one.date] > 1 else one.date.isoformat()
+        for one in history.results
+    ]
 
 
 def _drift(history: QuantityHistory) -> str:

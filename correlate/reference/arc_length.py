@@ -92,7 +92,7 @@ def points_by_arc_length(path: CrossPlot, share: Floats, scales: tuple[float, fl
     steps = np.hypot(np.diff(path.x) / scales[0], np.diff(path.y) / scales[1])
     travelled = np.concatenate(([0.0], np.cumsum(steps)))
     if travelled[-1] == 0:
-        raise SignalError("a repeat never leaves its first point", remedy="take it out")
+        raise SignalError("a repeat never leaves its first point", remedy="leave it out")
     moving = np.concatenate(([True], np.diff(travelled) > 0))
     at = travelled[moving] / travelled[-1]
     return np.stack([np.interp(share, at, path.x[moving]), np.interp(share, at, path.y[moving])])

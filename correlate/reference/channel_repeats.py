@@ -1,4 +1,4 @@
-"""What the repeats of one channel tell, and a model or a published corridor against them."""
+"""The repeats of one channel: scatter, ceiling, corridor, and a model or published corridor against them."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class ChannelRepeats:
 
     @property
     def drawn(self) -> tuple[RepeatSet, Corridor | None]:
-        """Curves and corridor of one picture: as recorded where something is compared, else aligned."""
+        """Curves and corridor of one figure: as recorded where something is compared, else aligned."""
         if self.candidate is not None or self.repeats_inside:
             return self.recorded, self.compared_with
         return self.repeats, self.corridor
@@ -90,7 +90,7 @@ def channel_repeats(
     load_case: str = "",
     release: str = "",
 ) -> ChannelRepeats:
-    """Learn from the repeats of one channel.
+    """Compute scatter, ceiling and corridor of the repeats of one channel.
 
     Parameters
     ----------

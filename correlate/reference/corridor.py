@@ -229,7 +229,7 @@ def range_corridor(repeats: RepeatSet) -> Corridor:
 
 
 def prediction_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corridor:
-    r"""Return the band that holds a further test at each instant with a given probability.
+    r"""Return the band that contains a further test at each instant with a given probability.
 
     .. math:: \bar x(t) \pm t_{(1 + p)/2,\,n - 1}\; s(t)\, \sqrt{1 + 1/n}
 

@@ -207,7 +207,7 @@ def cross_plot_corridor(
         assumptions=(
             found.method,
             "the scatter along the two axes is independent at each station",
-            "noise lengthens the arc: the repeats are filtered alike first",
+            "noise lengthens the arc: the repeats are filtered in the same way first",
             f"with {len(paths)} repeats the standard deviation itself is uncertain",
         ),
     )
@@ -216,7 +216,7 @@ def cross_plot_corridor(
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChannelCrossPlot:
-    """One channel against another over the repeats of a test, with the corridor they sweep.
+    """One channel over another for the repeats of a test, with their corridor.
 
     Attributes
     ----------

@@ -61,7 +61,7 @@ class ForceOfMass(Table):
     mass_kg
         Mass; None to take ``Mass test object 1`` of the test.
     sign
-        1, or −1 when the two are recorded with opposite polarity; None where either is right: a positive
+        1, or −1 when the two are recorded with opposite polarity; left out: either is accepted, as a positive
         force with a negative acceleration is a common convention.
     """
 

@@ -128,7 +128,7 @@ def common_landmarks(
     Parameters
     ----------
     curves
-        Shape ``(k, n)``, one row a repeat.
+        Shape ``(k, n)``, one row per repeat.
     template
         Shape ``(n,)``: which landmarks are looked for, most often the mean.
     start, step

@@ -1,4 +1,4 @@
-"""How far a cross-plot lies from a mean path, with a sign, seen from either of the two."""
+"""How far a cross-plot lies from a mean path, with a sign, in both directions."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ class PathDeviation:
 def path_deviation(
     corridor: CrossPlotCorridor, candidate: CrossPlot, *, reach: float = REACH
 ) -> PathDeviation:
-    """Measure how far a candidate lies from the mean path, from either to the other.
+    """Measure how far a candidate lies from the mean path, in both directions.
 
     A candidate that goes beyond the mean, or stops before its end, is seen from one side only; therefore
     both directions are given.

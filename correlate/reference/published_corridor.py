@@ -1,4 +1,4 @@
-"""Corridors that a standard or a paper gives as points: read from TOML or CSV, used like those of repeats."""
+"""Published corridors, given as points: read from TOML or CSV, used like those of repeats."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import numpy as np
 from pydantic import Field, ValidationError, field_validator, model_validator
 
-from correlate.errors import FormatError, SignalError
+from correlate.errors import FormatError, SignalError, UnitError
 from correlate.reference.corridor import Corridor
 from correlate.samples import frozen_samples
 from correlate.toml import Table, read_toml, speak_up
@@ -37,13 +37,13 @@ class PublishedCorridor(Table):
     Attributes
     ----------
     title
-        What it is, for the legend.
+        Title, for the legend.
     source
         Where it is published: standard or paper, figure or table.
     channel
-        Channel of the tests that it is for; empty for the single channel that is looked at.
+        Channel of the tests that it is for; empty if only one channel is compared.
     unit
-        Of the values.
+        Unit of the values.
     lower, upper
         Corners of the two edges, two or more each: time in ms, and value. Straight lines between them.
     """
@@ -78,7 +78,7 @@ class PublishedCorridor(Table):
     def _apart(self) -> PublishedCorridor:
         start, end = self.interval_ms
         if start >= end:
-            raise ValueError("the two edges share no time")
+            raise ValueError("the two edges have no time in common")
         corners = sorted({time for time, _ in (*self.lower, *self.upper) if start <= time <= end})
         low, high = self._edge("lower", np.array(corners)), self._edge("upper", np.array(corners))
         if (crossed := np.flatnonzero(low > high)).size:
@@ -118,7 +118,7 @@ class PublishedCorridor(Table):
         SignalError
             Fewer than two instants of the grid are covered.
         """
-        factor = conversion_factor(self.unit, unit)
+        factor = self._factor(unit, channel)
         start, end = self.interval_ms
         covered = time_s[(time_s >= start / 1e3 - 1e-9) & (time_s <= end / 1e3 + 1e-9)]
         if covered.size < 2:
@@ -143,8 +143,25 @@ class PublishedCorridor(Table):
             assumptions=(
                 f"published: {self.source}",
                 "straight lines between the points; nothing is moved in time",
+                *self._partly(time_s, covered),
             ),
         )
+
+    def _factor(self, unit: str, channel: str) -> float:
+        try:
+            return conversion_factor(self.unit, unit)
+        except UnitError as error:
+            raise UnitError(
+                f"the corridor '{self.title}' is in '{self.unit}', the channel in '{unit}'",
+                where=channel,
+                remedy="correct 'unit' or 'channel' in the file of the corridor",
+            ) from error
+
+    def _partly(self, time_s: Floats, covered: Floats) -> tuple[str, ...]:
+        if covered.size == time_s.size:
+            return ()
+        start, end = covered[0] * 1e3, covered[-1] * 1e3
+        return (f"compared from {start:g} to {end:g} ms only, where the corridor has both edges",)
 
 
 def load_published_corridor(path: str | Path) -> PublishedCorridor:
@@ -171,7 +188,7 @@ def load_published_corridor(path: str | Path) -> PublishedCorridor:
     try:
         lines = path.read_text(encoding="utf-8-sig").splitlines()
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or "it is no UTF-8 text"
+        said = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {_KIND}") from error
     content: dict[str, Any] = {name: [] for name in EDGES} | dict(_comments(lines))
     for edge, point in _points(path, lines):
@@ -210,9 +227,9 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
         try:
             edge, point = row["edge"], (float(row["time_ms"]), float(row["value"]))
         except (KeyError, ValueError):
-            raise _wrong(path, number, f"'{line}' is no edge with two numbers") from None
+            raise _wrong(path, number, f"'{line}' is not an edge with two numbers") from None
         if edge not in EDGES:
-            raise _wrong(path, number, f"'{edge}' is no edge")
+            raise _wrong(path, number, f"'{edge}' is not an edge")
         yield edge, point
 
 

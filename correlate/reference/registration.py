@@ -37,7 +37,7 @@ PENALTY: Final = 0.01
 ROUNDS: Final = 8
 """Rounds of warping one repeat after the other."""
 DENSER: Final = 5
-"""Points on which a path is read, for each station."""
+"""Points at which a path is evaluated, for each station."""
 LARGEST_ARC_MOVE: Final = 0.1
 """Bound of every move along the arc, as a share of it. Chosen here."""
 
@@ -317,6 +317,6 @@ def _best_warp(points: Floats, rest: Floats, now: Floats, penalty: float) -> Flo
 
 
 def _without_common(moves: Floats) -> Floats:
-    """Take out what all repeats share, as far as the bound allows: only differences mean anything."""
+    """Remove the common move of all repeats, as far as the bound allows: only differences matter."""
     bound = _bound(moves.shape[1])
     return np.asarray(np.clip(moves - moves.mean(axis=0), -bound, bound))

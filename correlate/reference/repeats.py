@@ -1,4 +1,4 @@
-"""Repeats of a test: conditioned alike, aligned and averaged."""
+"""Repeats of a test: conditioned in the same way, aligned and averaged."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def repeat_set(
     *,
     largest_shift_s: float = LARGEST_SHIFT_S,
 ) -> RepeatSet:
-    r"""Condition repeats alike and align them by the shifts of least summed squared difference.
+    r"""Condition repeats in the same way and align them by the shifts of least summed squared difference.
 
     The shifts minimise :math:`\sum_{i<j} \sum_t (x_i(t - s_i) - x_j(t - s_j))^2` over whole steps, each
     within the bound, by moving one repeat after the other against the mean of the rest until none moves. The

@@ -1,4 +1,4 @@
-"""Whole curves against repeats: a band that holds all of a further curve, and a test of each repeat."""
+"""Whole curves: a band that contains all of a further curve, and a test of each repeat against the others."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 LEAST_REPEATS: Final = 3
 """Fewest repeats for a whole curve."""
 WHOLE: Final = 1.65
-"""How many times wider than at one instant a band is that holds whole curves. Found by simulation on one kind
+"""How many times wider a band for whole curves is than one for instants. Found by simulation on one kind
 of curve and tested on others: see ``docs/statistics-hardware.md``."""
 
 
@@ -51,7 +51,7 @@ def least_scatter(curves: Floats) -> Floats:
 
 
 def whole_curve_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corridor:
-    r"""Return a band that holds a further curve at all instants with a given probability.
+    r"""Return a band that contains a further curve at all instants with a given probability.
 
     .. math:: \bar x(t) \pm A\; t_{(1 + p)/2,\,n - 1}\; \tilde s(t)\, \sqrt{1 + 1/n}, \qquad
               \tilde s^2(t) = \max\bigl(s^2(t),\ \overline{s^2}\bigr)
@@ -92,7 +92,7 @@ def whole_curve_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corrido
         raise SignalError(
             f"a band for whole curves needs {LEAST_REPEATS} repeats or more, this channel has {count}",
             where=repeats.channel,
-            remedy="test again, or choose another corridor",
+            remedy="add repeats, or choose another corridor",
         )
     times = WHOLE * student_quantile((1 + level) / 2, count - 1) * math.sqrt(1 + 1 / count)
     half = times * least_scatter(repeats.curves)
@@ -105,7 +105,7 @@ def whole_curve_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corrido
         assumptions=(
             f"a further test lies inside at all instants with probability {level:.0%}",
             "the repeats are independent draws; their size, time and shape are normally distributed",
-            "the standard deviation counts for no less than its root mean square over time",
+            "the standard deviation is taken to be at least its root mean square over time",
         ),
     )
 

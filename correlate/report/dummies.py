@@ -60,7 +60,7 @@ def print_dummies(console: Console, register: Register, due: DueList) -> None:
 
 
 def print_dummy(console: Console, dummy: Dummy, tests: Sequence[TestHistory]) -> None:
-    """Print one dummy: its exchanges, and every kept result."""
+    """Print one dummy: its exchanges, and every saved result."""
     console.print(
         f"{dummy.serial}, {dummy.type}, build level {dummy.build_level or 'not given'}", style="bold"
     )
@@ -79,7 +79,7 @@ def print_dummy(console: Console, dummy: Dummy, tests: Sequence[TestHistory]) ->
             table.add_row(result.date.isoformat(), result.recording, _share(result), _missing(result))
         console.print(table)
     if not tests:
-        console.print("No result is kept; keep some with: correlate qualify … --keep FILE")
+        console.print("No result is saved; save results with: correlate qualify … --keep FILE")
     console.print(CAUTION, style="dim")
 
 
@@ -96,7 +96,7 @@ def print_charts(console: Console, tests: Sequence[TestHistory]) -> None:
 
 
 def print_due(console: Console, due: DueList) -> None:
-    """Print what is due on a day, overdue things first."""
+    """Print what is due on a day, overdue ones first."""
     tests = TextTable(title=f"Qualification on {due.day}")
     for heading in ("dummy", "test", "last", "state"):
         tests.add_column(heading)

@@ -105,7 +105,7 @@ def criteria_rows(criteria: CaseCriteria) -> list[dict[str, Any]]:
 
 
 def leading_criteria(criteria: CaseCriteria) -> CaseCriteria:
-    """Return those that test or model bring nearest to a published limit, in the order of the table."""
+    """Return the criteria nearest to a published limit in test or model, in the order of the table."""
 
     def share_of_limit(one: CriterionComparison) -> float:
         limits = [limit.at_most for limit in criteria.device.limits_of(one.name)]
@@ -128,7 +128,7 @@ MOST_WINDOWS: Final = 5
 
 
 def leading_window_rows(windows: CaseWindows) -> list[dict[str, Any]]:
-    """Return the rows without the last ones of which tests and model are inside, where they are many."""
+    """Return the rows that the page shows: all that are not inside, and others as far as there is room."""
     rows = window_rows(windows)
     spare = len(rows) - MOST_WINDOWS
     kept = []

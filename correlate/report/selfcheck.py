@@ -43,7 +43,7 @@ LIMITS: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValidationRecord:
-    """A self-check with all that it holds for.
+    """A self-check with the installation and the machine that it holds for.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""Whether this installation computes what it should: known curves in, known numbers out."""
+"""Self-check: recompute known curves and compare the numbers with expected ones."""
 
 from correlate.selfcheck.installed import Installation, installation
 from correlate.selfcheck.kit import KIT, Kit, read_kit

@@ -30,7 +30,7 @@ class _Table(Table):
 
 
 class ExpectedValue(_Table):
-    """A number that should come out.
+    """An expected number.
 
     Attributes
     ----------
@@ -49,7 +49,7 @@ class ExpectedValue(_Table):
 
 
 class ExpectedCurve(_Table):
-    """A curve that should come out.
+    """An expected curve.
 
     Attributes
     ----------
@@ -68,7 +68,7 @@ class ExpectedCurve(_Table):
 
 
 class KitCheck(_Table):
-    """One function, one file of curves, and what should come out.
+    """One function, one file of curves, and the expected results.
 
     Attributes
     ----------
@@ -83,7 +83,7 @@ class KitCheck(_Table):
     settings
         What the function needs besides the curves.
     values, curves
-        What should come out.
+        Expected results.
     """
 
     function: Text
@@ -172,7 +172,7 @@ def _listed(raw: bytes, where: Path) -> dict[str, str]:
     for number, line in enumerate(lines, start=1):
         match = _HASH_LINE.fullmatch(line)
         if match is None or Path(match[2]).name != match[2]:
-            _refuse(where, f"line {number} is not a SHA-256, two blanks and the name of a file")
+            _refuse(where, f"line {number} is not a SHA-256, two spaces and the name of a file")
         found[match[2]] = match[1]
     return found
 
@@ -181,5 +181,5 @@ def _refuse(where: Path, what: str) -> NoReturn:
     raise FormatError(
         what,
         where=str(where),
-        remedy="install correlate again, or of a kit of your own write the list again with sha256sum",
+        remedy="install correlate again; for a kit of your own, write the list again with sha256sum",
     )

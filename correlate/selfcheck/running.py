@@ -1,4 +1,4 @@
-"""Compute the kit on this machine and compare with what should come out."""
+"""Recompute the kit on this machine and compare every number with its expected value."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """One quantity: what should come out and what came out.
+    """One quantity: the expected and the computed number.
 
     Attributes
     ----------

@@ -93,7 +93,7 @@ def _dummy_row(one: DummyState, *, is_picked: bool, link: str) -> html.Tr:
 
 def _last(one: DummyState) -> list[Component]:
     if not one.results:
-        return [state("no result kept", "doubtful")]
+        return [state("no result saved", "doubtful")]
     newest = one.results[0]
     kind = "beside" if newest.passed else "beside is-outside"
     return [
@@ -239,7 +239,7 @@ def _history_row(one: KeptQualification, link: str, *, is_picked: bool) -> html.
 
 
 def result_parts(one: KeptQualification, close: str) -> list[Component]:
-    """Return every quantity of a kept result against its window, and what it stands on."""
+    """Return every quantity of a saved result against its window, and what the result is based on."""
     columns = [("Quantity", "quantity"), ("Window", "window"), ("Value", "number"), ("Verdict", "result")]
     inputs = [html.Li([html.Code(channel), f" {sha256}"]) for channel, sha256 in one.inputs.items()]
     written = f"{one.written:%Y-%m-%d %H:%M} UTC, version {one.version}"

@@ -30,7 +30,7 @@ def test_a_dummy_is_chosen_and_its_chart_is_drawn(registered: Page, register_url
     """The overdue dummy is first and has no result; the other one drifts; everything fits on any screen."""
     opened(registered, register_url)
     expect(registered.locator("h1")).to_have_text("Overdue: 1 of 2 dummies")
-    expect(registered.get_by_text("No result of KM-W-003 is kept yet")).to_be_visible()
+    expect(registered.get_by_text("No result of KM-W-003 is saved yet")).to_be_visible()
     expect(registered.locator("#dummies-figure")).to_be_hidden()
     expect(registered.locator("#dummies-quantity")).to_be_hidden()
     registered.get_by_role("link", name="KM-W-002").click()

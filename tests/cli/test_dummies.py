@@ -33,7 +33,7 @@ def test_the_list_says_what_is_overdue(correlate: Run, laboratory: Path) -> None
     text = " ".join(out.split())
     assert "Kelpwick Impact Laboratory" in text
     assert "KM-W-002 KELP-M B 1 2025-12-15 nothing overdue" in text
-    assert "KM-W-003 KELP-M – 0 – overdue: pelvis push, no result is kept" in text
+    assert "KM-W-003 KELP-M – 0 – overdue: pelvis push, no result is saved" in text
     told = json.loads(correlate("dummies", "list", "--register", laboratory, "--json").out)
     assert [one["serial"] for one in told["dummies"]] == ["KM-W-002", "KM-W-003"]
 
@@ -44,7 +44,7 @@ def test_show_lists_exchanges_and_results(correlate: Run, laboratory: Path) -> N
     assert "2025-06-01: rib set exchanged (worn; lab)" in out
     assert f"{DAYS[0]} P{DAYS[0]} 1 of 1" in out
     assert "do not certify" in out
-    assert "No result is kept" in correlate("dummies", "show", "KM-W-003", "--register", laboratory).out
+    assert "No result is saved" in correlate("dummies", "show", "KM-W-003", "--register", laboratory).out
 
 
 def test_due_ends_with_one_if_something_is_overdue(correlate: Run, tmp_path: Path) -> None:
@@ -89,10 +89,10 @@ def test_chart_is_written_as_json_csv_and_page(correlate: Run, laboratory: Path)
 
 
 def test_a_chart_of_nothing_is_refused(correlate: Run, laboratory: Path) -> None:
-    """An unknown dummy, and tests that nobody kept: one sentence, exit code 2."""
+    """An unknown dummy, and tests without saved results: one sentence, exit code 2."""
     outcome = correlate("dummies", "chart", "KM-W-002", "--test", "head", "--register", laboratory)
     assert outcome.code == 2
-    assert "no result of dummy 'KM-W-002' and a test 'head' is kept" in outcome.err
+    assert "no result of dummy 'KM-W-002' and a test 'head' is saved" in outcome.err
     assert correlate("dummies", "chart", "KM-X", "--register", laboratory).code == 2
     absent = correlate("dummies", "list", "--register", laboratory / "other.toml")
     assert absent.code == 2

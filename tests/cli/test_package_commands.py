@@ -164,7 +164,7 @@ def test_a_folder_of_trusted_keys(correlate: Run, laboratory: Path, tmp_path: Pa
     )
     for options in (["--trusted", trusted], ["--trusted", trusted, "--key", f"{key}.pub"]):
         revoked = correlate("verify", bag, *options)
-        assert (revoked.code, "was revoked on 2026-11-30: laptop lost" in revoked.err) == (1, True)
+        assert (revoked.code, "was revoked on 2026-11-30 (laptop lost)" in revoked.err) == (1, True)
 
 
 def test_the_passphrase_is_asked_for_or_read(
@@ -178,7 +178,10 @@ def test_the_passphrase_is_asked_for_or_read(
     monkeypatch.delenv("CORRELATE_KEY_PASSPHRASE", raising=False)
     monkeypatch.setattr("sys.stdin.isatty", lambda: False)
     outcome = correlate("key", key, *HOLDER)
-    assert (outcome.code, "there is nobody to ask; give --passphrase-file" in outcome.err) == (2, True)
+    assert (outcome.code, "there is no terminal to ask for it; give --passphrase-file" in outcome.err) == (
+        2,
+        True,
+    )
     monkeypatch.setattr("sys.stdin.isatty", lambda: True)
     answers = [PASSPHRASE, "another long passphrase", "", PASSPHRASE, PASSPHRASE, PASSPHRASE, "wrong"]
     monkeypatch.setattr("correlate.cli.keys.getpass", lambda _: answers.pop(0))
@@ -191,6 +194,9 @@ def test_the_passphrase_is_asked_for_or_read(
     assert correlate(*words, "--out", tmp_path / "b", "--passphrase-file", tmp_path / "pass").code == 0
     (tmp_path / "pass").write_text("\n", encoding="utf-8")
     outcome = correlate(*words, "--out", tmp_path / "c", "--passphrase-file", tmp_path / "pass")
-    assert (outcome.code, "the first line holds no passphrase" in outcome.err) == (2, True)
+    assert (outcome.code, "the first line contains no passphrase" in outcome.err) == (2, True)
     assert answers == []
-    assert "it is not encrypted" in correlate("key", tmp_path / "open.key", *HOLDER, "--no-passphrase").out
+    assert (
+        "(keep it secret; not encrypted)"
+        in correlate("key", tmp_path / "open.key", *HOLDER, "--no-passphrase").out
+    )

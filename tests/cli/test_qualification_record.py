@@ -117,7 +117,7 @@ def test_a_test_outside_is_recorded_and_ends_with_1(correlate: Run, tmp_path: Pa
         (("--record", "record.doc"), "let the name end in .html or .pdf"),
         (
             (DATA, "--record", "record.html"),
-            "record.html: a record is of one test, and 2 are given; write one",
+            "record.html: a record is about one test, and 2 are given; write one",
         ),
         (("--operator", "me"), "belong to --record"),
         (("--sign", "lab.key"), "belong to --record"),

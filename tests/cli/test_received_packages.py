@@ -82,7 +82,7 @@ def test_the_trusted_keys_of_project_and_user(
     kept = correlate("packages", "receive", project, tmp_path / "two.zip")
     assert kept.code == 1
     assert (
-        f"in quarantine, 0 errors, and its key {public.fingerprint} was revoked on 2026-11-30: lost"
+        f"in quarantine, 0 errors, and its key {public.fingerprint} was revoked on 2026-11-30 (lost)"
         in kept.out
     )
     released = correlate("packages", "release", project, "two", "--who", "the lab", "--why", "telephoned")

@@ -230,7 +230,7 @@ def test_repeats_that_share_nothing(correlate: Run, laboratory: Path, pulse_file
     """A force and a head acceleration are no repeats."""
     outcome = correlate("repeats", laboratory / "drop" / "T1", pulse_files[0])
     assert outcome.code == 2
-    assert "the repeats share no channel" in outcome.err
+    assert "2 tests: the repeats share no channel" in outcome.err
 
 
 CAMPAIGN = f"""

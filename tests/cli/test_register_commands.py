@@ -53,20 +53,20 @@ def qualify(correlate: Run, tmp_path: Path) -> Run:
 
 
 def test_results_are_kept_once_and_outside_ones_too(qualify: Run, tmp_path: Path) -> None:
-    """The first time it is kept, then it is kept already; the table and the exit code stay."""
+    """The first time it is saved, then it is already saved; the table and the exit code stay."""
     register = register_in(tmp_path)
     test = written(tmp_path, peak_g=70.0)
     outcome = qualify(test, "--keep", register.path)
     assert outcome.code == 1
     assert "10 above" in outcome.out
-    assert outcome.err.startswith("kept: ")
+    assert outcome.err.startswith("saved: ")
     assert "dummy KM-W-002, 2025-03-01" in outcome.err
-    assert qualify(test, "--keep", register.path).err.startswith("kept already: ")
+    assert qualify(test, "--keep", register.path).err.startswith("already saved: ")
     assert [one.passed for one in kept_qualifications(register)] == [False]
 
 
 def test_dummy_and_day_can_be_given(qualify: Run, tmp_path: Path) -> None:
-    """They go before the header; without --keep they are refused, and nothing is kept."""
+    """They override the header; without --keep they are refused, and nothing is saved."""
     register = register_in(tmp_path)
     test = written(tmp_path)
     refused = qualify(test, "--dummy", "KM-W-003")

@@ -48,7 +48,7 @@ def test_the_header_says_what_nobody_states() -> None:
     """Each fact has its source; what nobody says is not given."""
     test = in_air(pushed(50.0))
     assert facts(circumstances(test, test.signals)) == {
-        "serial number": ("KELP-M KM-W-002", "header of the test"),
+        "test object": ("KELP-M KM-W-002", "header of the test"),
         "laboratory": ("Kelpwick", "header of the test"),
         "date of the test": ("2025-03-01", "header of the test"),
         "operator": ("not given", ""),
@@ -71,7 +71,7 @@ def test_what_is_stated_goes_before_the_header_and_a_contradiction_is_noted() ->
     )
     found = circumstances(test, test.signals, stated)
     shown = facts(found)
-    assert shown["serial number"] == ("KM-W-002", "stated")
+    assert shown["test object"] == ("KM-W-002", "stated")
     assert shown["temperature"] == ("21.2 °C", "stated")
     assert shown["soak time"] == ("4.5 h", "stated")
     assert found.notes == (

@@ -27,7 +27,7 @@ NO_EXCHANGE = NO_EXCHANGE.replace('tests = ["pelvis"]},\n]\n', 'tests = ["pelvis
         (date(2025, 7, 1), False, "due on 2026-03-01, 2 tests left"),
         (date(2026, 3, 1), False, "due on 2026-03-01, 2 tests left"),
         (date(2026, 3, 2), True, "was due on 2026-03-01"),
-        (date(2025, 2, 28), True, "no result is kept"),
+        (date(2025, 2, 28), True, "no result is saved"),
     ],
 )
 def test_a_test_is_due_by_months_or_number(tmp_path: Path, day: date, reason: str, *, overdue: bool) -> None:

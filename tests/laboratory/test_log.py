@@ -81,5 +81,5 @@ def test_a_damaged_file_of_the_log_is_named(tmp_path: Path) -> None:
     register = register_in(tmp_path)
     path = kept(register, pushed(50.0)).path
     path.write_text(path.read_text(encoding="utf-8").replace('"passed"', '"past"'), encoding="utf-8")
-    with pytest.raises(FormatError, match=rf"{path.name}: this is no result of a qualification"):
+    with pytest.raises(FormatError, match=rf"{path.name}: this is not a saved qualification result"):
         kept_qualifications(register)

@@ -27,7 +27,7 @@ def test_of_two_overdue_dummies_the_one_with_signals_comes_first(tmp_path: Path)
     assert [one.date for one in first.results] == sorted((one.date for one in first.results), reverse=True)
     assert dict(first.signals) == {"outside the window": 1, "alarm of the control chart": 1}
     assert second.results == ()
-    assert [one.reason for one in second.overdue] == ["no result is kept"]
+    assert [one.reason for one in second.overdue] == ["no result is saved"]
     assert not second.signals
 
 

@@ -44,14 +44,14 @@ def test_all_mistakes_are_reported_at_once_with_their_lines(tmp_path: Path) -> N
         "line 6, dummy.build_levle: there is no such key; did you mean 'build_level'?",
         "line 17, sensor: the unit 'furlong' is not known",
         "line 24, sensor.calibration: the calibration is due on 2023-01-10, before 2024-01-10",
-        "the dummy or body part 'km-t-004' is there twice",
+        "the dummy or body part 'km-t-004' is listed twice",
     ):
         assert words in str(caught.value)
 
 
 def test_an_interval_says_how_often(tmp_path: Path) -> None:
     """Neither months nor tests is a mistake."""
-    with pytest.raises(FormatError, match="gives neither 'months' nor 'tests'"):
+    with pytest.raises(FormatError, match="neither 'months' nor 'tests' is given"):
         register_in(tmp_path, '[[interval]]\ntest = "head"\n')
 
 

@@ -55,6 +55,11 @@ def exchange_on(found: QuantityHistory, day: date, part: str) -> Exchange:
     return found.exchanges[0].exchanges[0].model_copy(update={"date": day, "part": part})
 
 
+def quantity_without_exchange(found: QuantityHistory) -> QuantityHistory:
+    """Return the history of a dummy whose parts are all its first ones."""
+    return replace(found, exchanges=())
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_lines_window_and_exchange_are_drawn(tmp_path: Path, theme: Theme) -> None:
     """Values and ranges, limits that break at the exchange, the window, units on both axes."""
@@ -97,6 +102,16 @@ def test_alarms_and_values_outside_differ_by_shape(tmp_path: Path, newest: float
     assert any(one.is_open for one in history_remarks(found)) == bool(mark)
 
 
+def test_tests_of_one_day_are_told_apart_by_their_recordings(tmp_path: Path) -> None:
+    """Two tests on the last day: the sentences name the one that is outside, not only the day."""
+    register = filled(tmp_path, [*STEADY, 50.0])
+    kept(register, pushed(65.0, day="2025-12-15", name="second"))
+    (test,) = history(register, "KM-W-002")
+    told = history_sentences(test.quantities[0])
+    assert "Outside the window: 2025-12-15 second." in told
+    assert any(one.startswith("Control chart: 2025-12-15 second (outside the limits") for one in told)
+
+
 def test_a_large_range_is_marked_in_the_lower_panel(tmp_path: Path) -> None:
     """One value jumps: its range is above the limit."""
     figure = control_chart_figure(quantity(tmp_path, [*STEADY, 55.0]))
@@ -135,7 +150,7 @@ def test_a_far_end_of_the_window_is_said_and_not_drawn_to_scale(tmp_path: Path) 
     figure = control_chart_figure(test.quantities[0])
     low, high = figure.layout.yaxis.range
     assert 45 < low < high < 55
-    assert "lower end of the window, 0 g, is off this axis" in notes(figure)
+    assert "lower end of the window, 0 g, is beyond this axis" in notes(figure)
     assert not any(one.startswith("upper end") for one in notes(figure))
 
 
@@ -164,6 +179,8 @@ def test_names_of_close_exchanges_stand_in_two_rows_and_a_third_is_left_out(tmp_
     assert heights["skin &lt;b&gt;"] == 0
     assert heights["a part with a name th…"] == 15
     assert "third" not in heights
+    plain = control_chart_figure(quantity_without_exchange(found))
+    assert plain.layout.margin.t < figure.layout.margin.t
 
 
 @pytest.mark.parametrize(

@@ -74,6 +74,9 @@ def test_edges_are_straight_lines_between_the_points() -> None:
     assert found.time_s[-1] == pytest.approx(0.02)
     assert (found.unit, found.kind, found.repeats) == ("N", "invented band", 0)
     assert any("none: an example" in words for words in found.assumptions)
+    assert found.assumptions[-1] == "compared from 0 to 20 ms only, where the corridor has both edges"
+    whole = band().corridor(GRID_S[:201], unit="N", channel="force")
+    assert not any("compared from" in words for words in whole.assumptions)
 
 
 def test_a_curve_is_compared_with_it() -> None:
@@ -105,7 +108,9 @@ def test_the_unit_does_not_matter(factor: float, height: float) -> None:
 
 def test_what_does_not_fit_is_refused() -> None:
     """Another quantity, and a time that the points do not cover."""
-    with pytest.raises(UnitError):
+    with pytest.raises(
+        UnitError, match="deflection: the corridor 'invented band' is in 'kN', the channel in 'mm'"
+    ):
         band().corridor(GRID_S, unit="mm", channel="deflection")
     with pytest.raises(SignalError, match="covers 0 ms to 20 ms, the curves 100 ms"):
         band().corridor(GRID_S + 0.1, unit="kN", channel="force")
@@ -117,7 +122,7 @@ def test_what_does_not_fit_is_refused() -> None:
         ("[10, 2], [20, 0]", "[20, 2], [20, 0]", "20 ms does not come after 20 ms"),
         ("[[0, 1], [10, 4], [25, 1]]", "[[0, 1]]", "two points or more"),
         ("[10, 4]", "[10, 1]", "the lower edge is above the upper one at 10 ms"),
-        ("[[0, 1], [10, 4], [25, 1]]", "[[30, 1], [40, 4]]", "share no time"),
+        ("[[0, 1], [10, 4], [25, 1]]", "[[30, 1], [40, 4]]", "have no time in common"),
         ('"kN"', '"kM"', "kM"),
         ("upper", "uper", "uper"),
     ],
@@ -134,9 +139,9 @@ def test_mistakes_in_a_toml_file(tmp_path: Path, old: str, new: str, message: st
     ("old", "new", "message"),
     [
         ("edge,time_ms,value", "edge,t,value", "line 4: the columns are edge, t, value"),
-        ("lower,10,2", "lower,ten,2", "line 6: 'lower,ten,2' is no edge with two numbers"),
-        ("lower,10,2", "lower,10", "line 6: 'lower,10' is no edge with two numbers"),
-        ("upper,10,4", "middle,10,4", "line 9: 'middle' is no edge"),
+        ("lower,10,2", "lower,ten,2", "line 6: 'lower,ten,2' is not an edge with two numbers"),
+        ("lower,10,2", "lower,10", "line 6: 'lower,10' is not an edge with two numbers"),
+        ("upper,10,4", "middle,10,4", "line 9: 'middle' is not an edge"),
         ("upper,10,4", "upper,0,4", "0 ms does not come after 0 ms"),
         ("# unit: kN\n", "", "unit"),
         ("# unit: kN", "# unit: kM", "kM"),
@@ -155,5 +160,5 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         with pytest.raises(FormatError, match="cannot be read"):
             load_published_corridor(tmp_path / name)
     (tmp_path / "odd.csv").write_bytes(b"\xff\xfe\x00")
-    with pytest.raises(FormatError, match="no UTF-8 text"):
+    with pytest.raises(FormatError, match="not UTF-8 text"):
         load_published_corridor(tmp_path / "odd.csv")

@@ -25,15 +25,15 @@ if TYPE_CHECKING:
 
 
 EARLY_S: Final = 0.0015
-"""No event begins so long before time zero: a trigger is off by half a millisecond, a filter reaches back."""
+"""No event begins so long before time zero: triggers are late by half a millisecond, filters spread it."""
 LATE_S: Final = 0.004
 """The rig itself moves no later than this after time zero."""
 LEAST_BEFORE_S: Final = 0.005
-"""A record that starts so long before time zero was triggered; another may count from its first sample."""
+"""A record that starts so long before time zero was triggered; others may count from their first sample."""
 RIGS: Final = frozenset({"PEND", "SLED", "SEAT"})
 """Main locations whose acceleration is that of the rig."""
 FAR_OUT: Final = 2.0
-"""A size that leaves its range by this factor is held against the factors between units."""
+"""A size that is outside its range by this factor is compared with the factors between units."""
 USUAL_FILE: Final = Path(__file__).parents[1] / "usual_channels.toml"
 
 

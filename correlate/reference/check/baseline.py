@@ -72,7 +72,7 @@ SIGNIFICANT: Final = 8.0
 
 
 def examine_pre_trigger(facts: ChannelStatistics) -> Iterator[Finding]:
-    """Look for a quiet stretch before the event; for a minor axis, its sensor's other axes tell."""
+    """Look for a quiet stretch before the event; minor axes are left to the other axes."""
     quiet_s = (facts.quiet.stop - facts.quiet.start) * facts.signal.step_s
     if quiet_s >= LEAST_PRE_TRIGGER_S or facts.peak == 0 or facts.is_minor:
         return

@@ -1,4 +1,4 @@
-"""What shows only when the channels of a test and of its repeats lie side by side."""
+"""Faults that show only when a test is compared with its repeats."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def examine_between(
 
 
 def without_consequences(own: Sequence[Finding], between: Sequence[Finding]) -> Iterator[Finding]:
-    """Leave out what a graver finding of the same channel explains."""
+    """Leave out what a more severe finding of the same channel explains."""
     added = any(one.kind in ADDED for one in between)
     explained = (BLURRED if added or _is_damaged(own) else frozenset()) | (BENT if added else frozenset())
     if any(one.kind == "filter class" for one in between):

@@ -33,7 +33,7 @@ LARGEST_TURN: Final = 0.1
 COHERENT: Final = 0.6
 """… and this share of the misfit."""
 CERTAIN: Final = 0.9
-"""Share of the misfit from which it is an error: honest scatter is not so much like another channel."""
+"""Share of the misfit from which it is an error: scatter resembles another channel less."""
 COMMON: Final = 0.95
 """What differs in another channel must explain less than this times what that channel explains."""
 AS_MUCH: Final = 0.3
@@ -165,8 +165,8 @@ def _finding(facts: ChannelStatistics, part: _Part) -> Finding:
         severity="error" if part.coherence >= CERTAIN else "warning",
         file=facts.file,
         channel=facts.signal.channel,
-        what=f"the channel holds a part of '{part.name}', {part.share:.0%} of its own peak, that the other "
-        "repeats do not show",
+        what=f"the channel contains a part of '{part.name}', {part.share:.0%} of its own peak, that the "
+        "other repeats do not show",
         remedy="check cables, connectors and ground; repeat the test",
         evidence={
             "other": part.name,

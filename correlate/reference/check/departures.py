@@ -21,7 +21,7 @@ ROUNDS: Final = 2
 SHORTEST: Final = 40
 """Fewest points on which two curves are compared."""
 GAIN_SCATTER: Final = 0.15
-"""Standard deviation of the size among honest repeats …"""
+"""Standard deviation of the size among fault-free repeats …"""
 SHIFT_SCATTER_S: Final = 0.0001
 """… of the time of a channel against that of its test, s …"""
 STRETCH_SCATTER: Final = 0.03
@@ -73,7 +73,7 @@ class Departure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Allowance:
-    """How far honest repeats differ.
+    """How far fault-free repeats differ.
 
     Attributes
     ----------

@@ -1,4 +1,4 @@
-"""Two channels of one test that took each other's place."""
+"""Two exchanged channels of one test."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def _finding(one: ChannelStatistics, other: str, errors: tuple[float, float]) ->
         severity="error",
         file=one.file,
         channel=one.signal.channel,
-        what=f"the channel and '{other}' are exchanged: each resembles the other one in the other repeats",
+        what=f"the channel and '{other}' are exchanged: each resembles the other one of the repeats",
         remedy="check the cables; accept the exchange of the two channels",
         evidence={
             "squared_error": round(straight, 4),

@@ -30,11 +30,11 @@ CERTAIN: Final = 15.0
 GOLDEN_STEPS: Final = 24
 """Steps of the search for the noise level: they shrink 25 powers of e to a hundredth of a per cent."""
 EVENT_REACH_S: Final = 0.006
-"""A filter without phase lets the event reach backwards by about so much, s; longer below class …"""
+"""A filter without phase shift spreads the event backwards by about so much, s; longer below class …"""
 REACH_CLASS: Final = 180
 """… this one, in proportion."""
 DEEPEST: Final = 1e-7
-"""Power below this share of the largest is rounding to printed digits as likely as noise."""
+"""Power below this share of the largest may be rounding to printed digits as well as noise."""
 _LETTERS: Final = {"A": 1000, "B": 600, "C": 180, "D": 60}
 
 
@@ -104,7 +104,7 @@ def _finding(facts: ChannelStatistics, declared: int, best: int | None, gap: flo
 
 
 def _periodogram(window: Floats) -> Floats:
-    """Return the power a bin, line removed, the two ends of the spectrum left out."""
+    """Return the power per bin, line removed, the two ends of the spectrum left out."""
     index = np.arange(window.size) - (window.size - 1) / 2
     rest = window - window.mean() - index * float(index @ window / (index @ index))
     # A taper keeps the strong low frequencies out of a deep stop band.
@@ -119,7 +119,7 @@ def _taper(size: int) -> Floats:
 
 @lru_cache(maxsize=64)
 def _expected_power(size: int, cfc: int, step_s: float) -> Floats:
-    r"""Return the power a bin that filtered white noise is expected to show in a short window.
+    r"""Return the power per bin that filtered white noise is expected to show in a short window.
 
     A window of a few periods of the edge of the filter shows more in the stop band than the filter lets
     through: :math:`E\,P(f) = \sum_\tau r(\tau)\, w(\tau)\, e^{-2\pi i f \tau}`, with the
@@ -167,7 +167,7 @@ NOISY_SHARE: Final = 0.03
 NOISY_SCALE: Final = 5e-4
 """… when it is more than this share of the full scale too: a channel that hardly moved is not a noisy one."""
 NOISIER: Final = 4.0
-"""Noise worth a warning, as a multiple of that of the other repeats …"""
+"""Noise that gives a warning, as a multiple of that of the other repeats …"""
 AUDIBLE: Final = 0.002
 """… when it is more than this share of the peak too."""
 FEWEST_COUNTS: Final = 100

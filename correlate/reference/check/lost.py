@@ -225,7 +225,11 @@ def _best_cut(
 def _lost(facts: ChannelStatistics, gap: _Gap, missing: int, others: int) -> Finding:
     step_s = facts.signal.step_s
     lost = missing or round(gap.length_s / step_s)
-    words = f"; the record is {counted(missing, 'sample')} shorter than its siblings" if missing else ""
+    words = (
+        f"; the record is {counted(missing, 'sample')} shorter than those of the other channels"
+        if missing
+        else ""
+    )
     return Finding(
         kind="lost samples",
         severity="error" if others > 1 else "warning",
@@ -233,7 +237,7 @@ def _lost(facts: ChannelStatistics, gap: _Gap, missing: int, others: int) -> Fin
         channel=facts.signal.channel,
         what=f"about {counted(lost, 'sample')} ({lost * step_s * 1e3:.3g} ms) are missing at "
         f"{gap.at_s * 1e3:.4g} ms: from there on the curve comes earlier than in the other repeats{words}",
-        remedy="export the channel again from the recorder; nothing can bring the samples back here",
+        remedy="export the channel again from the recorder; the lost samples cannot be restored",
         evidence={
             "samples": lost,
             "gap_s": gap.length_s,

@@ -56,7 +56,7 @@ def _unreadable(error: CorrelateError, file: str) -> Finding:
 
 
 def _place(error: CorrelateError, file: str) -> str:
-    """Return where in the test the error is, with a colon behind it."""
+    """Return where in the test the error is, followed by a colon."""
     place = error.where.removeprefix(file).lstrip("/\\:, ")
     return f"{place}: " if place else ""
 

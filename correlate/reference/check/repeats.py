@@ -289,7 +289,7 @@ WIDEST_SLACK: Final = 0.2
 OTHER_GAIN: Final = 1.5
 """Ratio from which a gain without a name is worth a warning."""
 LARGE_SHIFT_S: Final = 0.0015
-"""Shift against the other repeats worth a warning, s: more than two triggers are apart …"""
+"""Shift against the other repeats that gives a warning, s: more than two triggers differ …"""
 LARGE_SHIFT_SHARE: Final = 0.035
 """… or this share of the event, which a softer material delays."""
 GRAVE_SHIFT_S: Final = 0.005
@@ -297,13 +297,13 @@ GRAVE_SHIFT_S: Final = 0.005
 GRAVE_SHIFT_SHARE: Final = 0.1
 """… and which it must exceed as a share of the event too."""
 ALONE_SHIFT_S: Final = 0.0007
-"""Shift against the other channels of the test worth a warning, s: one trigger starts them all …"""
+"""Shift against the other channels of the test that gives a warning, s: one trigger starts them all …"""
 ALONE_SHIFT_SHARE: Final = 0.04
 """… or this share of the event."""
 UNSTEADY: Final = 2.5
-"""A shift is no news within so many times the range over which the other repeats shift among themselves."""
+"""A shift within so many times the range of the shifts among the other repeats is not reported."""
 FEWEST_CHANNELS: Final = 3
-"""Channels that tell when a test was triggered."""
+"""Channels that show when a test was triggered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,7 +322,7 @@ class _Verdict:
 
 @dataclass(frozen=True, slots=True)
 class _Timing:
-    """How late a channel is, and what of it is worth a finding; shifts in s.
+    """How late a channel is, and which part of that gives a finding; shifts in s.
 
     Attributes
     ----------

@@ -69,7 +69,7 @@ def examine_ringing(trials: Trials, index: int, names: Sequence[str]) -> Iterato
                 file=facts.file,
                 channel=name,
                 what=f"the channel rings at {band.frequency_hz:.3g} Hz from the event on, with "
-                f"{band.times:.2g} times the energy that the other repeats have there",
+                f"{band.times:.2g} times the energy of the other repeats there",
                 remedy="look for a loose transducer or mount; repeat the test",
                 evidence={
                     "frequency_hz": round(band.frequency_hz, 1),

@@ -115,7 +115,7 @@ DROPOUT_OVER_SURROUNDINGS: Final = 3.0
 DROPOUT_SURROUNDINGS: Final = 12
 """Samples on either side of a jump."""
 BESIDE_RUN: Final = 50
-"""Samples on either side of a run of equal samples that tell how often a slow curve repeats a value."""
+"""Samples on either side of a run of equal samples that show how often a slow curve repeats a value."""
 BESIDE: Final = 9
 """Samples before and after a stretch at rest that tell a dropout from the rest between two spikes."""
 LONGEST_SHARE: Final = 0.4

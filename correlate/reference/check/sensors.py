@@ -1,4 +1,4 @@
-"""Axes of one sensor: how large the sensor's vector becomes, and which axes are small beside it."""
+"""Axes of one sensor: how large the sensor's vector becomes, and which axes are small relative to it."""
 
 from __future__ import annotations
 
@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 
 
 MINOR_SHARE: Final = 0.1
-"""An axis is a minor one while it stays below this share of its sensor in most repeats …"""
+"""An axis is minor if it stays below this share of its sensor in most repeats …"""
 SUDDENLY_LARGE: Final = 0.3
-"""… unless it passes this share in the repeat that is examined."""
+"""… unless it exceeds this share in the repeat that is examined."""
 AXES: Final = frozenset("XYZ")
 
 
@@ -53,7 +53,7 @@ def with_sensors(facts: Sequence[ChannelStatistics]) -> list[ChannelStatistics]:
 
 
 def _largest_vector(axes: Sequence[ChannelStatistics]) -> float:
-    """Return the largest length of the vector of two or three axes; of axes on other clocks, the largest."""
+    """Return the largest length of the vector of two or three axes; on different grids, the largest value."""
     first = axes[0].signal
     if any((len(axis.signal), axis.signal.start_s) != (len(first), first.start_s) for axis in axes):
         return max(abs(axis.peak) for axis in axes)
@@ -64,7 +64,7 @@ def _largest_vector(axes: Sequence[ChannelStatistics]) -> float:
 def with_minor_axes(
     tests: Sequence[Sequence[ChannelStatistics]],
 ) -> list[list[ChannelStatistics]]:
-    """Say of every channel of repeats whether it is a minor axis, by what most repeats show.
+    """Say for every channel of repeats whether it is a minor axis, as most repeats show.
 
     The size of the sensor is that of the test or of the median repeat, whichever is larger, so that an axis
     that was lost or is in a wrong unit does not make its neighbours large.

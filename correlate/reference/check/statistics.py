@@ -211,7 +211,7 @@ def header_number(header: Mapping[str, str], key: str) -> float:
 FEWEST_SAMPLES: Final = LEAST_QUIET
 """A channel of fewer samples cannot be judged."""
 LARGEST_VALUE: Final = 1e100
-"""A value beyond it is no measurement, and its square no number."""
+"""A larger value is not a measurement, and its square overflows."""
 
 
 def unfit_reason(signal: Signal) -> str:

@@ -119,7 +119,7 @@ class Trials:
         return self._shifts[first, second] if index == first else -self._shifts[first, second]
 
     def share(self, index: int, other: int, name: str) -> float:
-        """Return the energy that honest scatter leaves unexplained between two repeats."""
+        """Return the energy that scatter without a fault leaves unexplained between two repeats."""
         first, second = min(index, other), max(index, other)
         if (first, second, name) not in self._shares:
             one, two = self.trials[first], self.trials[second]

@@ -41,7 +41,7 @@ _INSTRUMENTATION: Final = {
 
 
 class PackageWords(Table):
-    """What the sender says in his own words.
+    """The sender's own description of a package.
 
     Attributes
     ----------

@@ -18,18 +18,18 @@ if TYPE_CHECKING:
     from correlate.reference.package.signature import Signer
 
 ENDING: Final = ".signature.json"
-"""What the name of a document gets for the file of its signature."""
+"""Ending that is added to the name of a document for its signature."""
 DOCUMENTS: Final = frozenset({".html", ".pdf"})
 """Endings of documents that are signed in this way."""
 SIGNS: Final = "document"
-"""What the signature names as signed: the content, under whatever name."""
+"""What the signature states as signed: the content, whatever the name of the file."""
 _MOST_SIGNATURE_BYTES: Final = 20_000
 
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VerifiedDocument:
-    """A document that is as it was signed, or is not signed.
+    """A document that is unchanged since it was signed, or is not signed.
 
     Attributes
     ----------
@@ -97,7 +97,7 @@ def sign_document(path: Path, content: bytes, signer: Signer, *, moment: datetim
 
 
 def is_document(path: Path) -> bool:
-    """Say whether a path is a document and no package."""
+    """Say whether a path is a document, not a package."""
     return path.suffix.lower() in DOCUMENTS and path.is_file()
 
 

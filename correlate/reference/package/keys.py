@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 SHORTEST_PASSPHRASE: Final = 12
-"""Characters of a passphrase; chosen here."""
+"""Fewest characters of a passphrase; chosen here."""
 PUBLIC: Final = ".pub"
 """What the name of a public key file ends in."""
 _PREFIX: Final = b"correlate public key\n"
@@ -120,7 +120,7 @@ def _refuse_existing(path: Path) -> None:
     for target in (path, _public_path(path)):
         if target.exists():
             raise FormatError(
-                "this already exists, and a key is never replaced",
+                "this file already exists, and a key is never replaced",
                 where=str(target),
                 remedy="choose another name",
             )
@@ -162,9 +162,9 @@ def load_public_key(path: Path) -> PublicKey:
     raw_text = _key_bytes(path)
     if b"-----BEGIN" in raw_text:
         raise FormatError(
-            "this is no public key file with holder and dates, but a PEM file, as earlier versions wrote",
+            "this is a PEM file, as earlier versions wrote, not a public key file with holder and dates",
             where=str(path),
-            remedy="ask the sender for a .pub file of a key that 'correlate key' creates now",
+            remedy="ask the sender to create a new key with 'correlate key' and to send its .pub file",
         )
     table = read_toml(path, PublicKeyFile, kind="the .pub file of the sender").table
     try:
@@ -223,7 +223,7 @@ def _load_private(path: Path, passphrase: str) -> Ed25519PrivateKey:
         key = None
     if not isinstance(key, Ed25519PrivateKey):
         what = "this is not an Ed25519 private key (PEM)"
-        remedy = "make one with 'correlate key'"
+        remedy = "create one with 'correlate key'"
         if encrypted:
             what, remedy = (
                 "the passphrase is wrong, or the key is damaged",
@@ -249,7 +249,7 @@ def _write_private(path: Path, content: bytes) -> None:
         raise FormatError(
             f"this cannot be written ({error.strerror})",
             where=str(path),
-            remedy="choose a folder you may write to",
+            remedy="choose a folder that you may write to",
         ) from error
     with os.fdopen(handle, "wb") as stream:
         stream.write(content)

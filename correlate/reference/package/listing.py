@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
-    """Open a bag; of a zip file every byte is accounted for."""
+    """Open a bag; in a zip file, every byte is accounted for."""
     entries = [] if path.is_dir() else check_layout(path)
     with opened_source(path, most_bytes=most_bytes) as source:
         refuse_odd(source)
@@ -129,7 +129,7 @@ VERSIONS: Final = frozenset({"0.97", "1.0"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Listing:
-    """What a bag says about itself: its lists are complete, the payload is not yet compared.
+    """What a bag says about itself: its lists are complete, the files are not yet compared.
 
     Attributes
     ----------
@@ -317,7 +317,9 @@ def _check_size(source: FileSource, info: Mapping[str, list[str]], payload: Abst
     stated = info.get("Payload-Oxum", [])
     found = f"{sum(source.files[name] for name in payload)}.{len(payload)}"
     if stated != [found]:
-        raise _refused(source, f"bag-info.txt states a payload of {stated or 'nothing'}, found {found}")
+        raise _refused(
+            source, f"bag-info.txt states a payload of {' and '.join(stated) or 'nothing'}, found {found}"
+        )
 
 
 def _signature_of(source: FileSource, signed: str) -> Signature | None:
@@ -330,7 +332,7 @@ def _signature_of(source: FileSource, signed: str) -> Signature | None:
 
 
 def stored_signature(folder: Path, *, where: str) -> Signature | None:
-    """Return the signature of a bag in a folder without reading anything but the list that it signs."""
+    """Return the signature of a bag in a folder, reading only the list that it signs."""
     if not (folder / SIGNATURE_FILE).is_file():
         return None
     algorithm = next((one for one in HASHES if (folder / f"tagmanifest-{one}.txt").is_file()), "sha512")

@@ -1,4 +1,4 @@
-"""Photos and films of a package: listed with hash and time zero, of few types that a browser shows safely."""
+"""Photos and films of a package: listed with hash and time zero, of types that a browser shows safely."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ CONTENT_TYPES: Final = {
     ".mp4": "video/mp4",
     ".webm": "video/webm",
 }
-"""Accepted endings. Drawings in SVG are not: they can hold scripts."""
+"""Accepted endings. SVG drawings are not accepted, because they can contain scripts."""
 LARGEST_PHOTO: Final = 2**25
 LARGEST_FILM: Final = 2**33
 """Most bytes of a photo and of a film; chosen here."""
@@ -39,7 +39,7 @@ _STARTS: Final = {
     "video/mp4": (4, b"ftyp"),
     "video/webm": (0, b"\x1a\x45\xdf\xa3"),
 }
-"""Where the bytes stand that mark a type (JFIF, PNG, ISO 14496-12, RFC 8794; from memory)."""
+"""Position of the bytes that identify a type (JFIF, PNG, ISO 14496-12, RFC 8794; from memory)."""
 _BLOCK: Final = 2**20
 
 
@@ -49,15 +49,15 @@ class MediaWords(Table):
     Attributes
     ----------
     file
-        JPEG, PNG, MP4 or WebM; relative to this file.
+        Path of a JPEG, PNG, MP4 or WebM file, relative to this file.
     test
         Test that it shows; left out where it belongs to all tests of the package.
     shows
-        What can be seen.
+        What the photo or film shows.
     view
         Camera and direction, such as "left, at right angles to the plane of motion".
     frame_rate_per_s
-        Of the recording of a film, in frames per second.
+        Frame rate of the recording of a film, in frames per second.
     time_zero_frame, time_zero_s
         Where a film is at time zero of the test: number of the frame, the first being 0, or seconds of the
         film as it is played. One of the two.
@@ -75,7 +75,7 @@ class MediaWords(Table):
     def _fits_its_kind(self) -> Self:
         if not self.content_type:
             known = ", ".join(CONTENT_TYPES)
-            raise ValueError(f"'{self.file}' is of no accepted type; convert it to one of {known}")
+            raise ValueError(f"'{self.file}' is not of an accepted type; convert it to one of {known}")
         zeros = [self.time_zero_frame, self.time_zero_s]
         if not self.is_film and any(value is not None for value in [*zeros, self.frame_rate_per_s]):
             raise ValueError(f"the photo '{self.file}' has no frames; remove frame rate and time zero")
@@ -92,7 +92,7 @@ class MediaWords(Table):
 
     @property
     def is_film(self) -> bool:
-        """Whether it moves."""
+        """Whether it is a film."""
         return self.content_type.startswith("video/")
 
     @property
@@ -212,7 +212,9 @@ def package_media(folder: str | Path) -> tuple[PackageMedia, ...]:
     except ValidationError as error:
         first = error.errors()[0]
         what = f"{'.'.join(map(str, first['loc']))} {first['msg']}".strip()
-        raise FormatError(f"a photo or film is listed wrongly: {what}", where=where, remedy=_ASK) from error
+        raise FormatError(
+            f"the entry of a photo or film is not valid: {what}", where=where, remedy=_ASK
+        ) from error
     except (ValueError, AttributeError, TypeError) as error:
         raise FormatError("the description cannot be read", where=where, remedy=_ASK) from error
     check_names([one.file for one in listed], where)
@@ -237,7 +239,7 @@ def check_media(folder: Path) -> None:
         where = f"{folder.name}/{one.file}"
         path = folder / one.file
         if not path.is_file():
-            raise FormatError("the description lists this file, which is missing", where=where, remedy=_ASK)
+            raise FormatError("this file is missing, and the description lists it", where=where, remedy=_ASK)
         try:
             refuse_type(path, one)
         except FormatError as error:

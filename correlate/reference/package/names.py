@@ -1,4 +1,4 @@
-"""Names of files in a package: only those that every system can write, and that no two files share."""
+"""File names in a package: allowed on every system, and different from each other on every system."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ LONGEST_NAME: Final = 1024
 """Most characters of a path within a bag."""
 _DRIVE: Final = re.compile(r"[A-Za-z]:")
 _RESERVED: Final = re.compile(r"(?:con|prn|aux|nul|conin\$|conout\$|(?:com|lpt)[0-9¹²³])", re.IGNORECASE)
-"""Devices of Windows, with any ending (Microsoft, "Naming Files, Paths, and Namespaces"; from memory)."""
+"""Device names of Windows with any ending (Microsoft, "Naming Files, Paths, and Namespaces"; from memory)."""
 
 
 def check_names(names: list[str], label: str) -> None:
-    """Refuse paths that lead elsewhere, that some system cannot write, or that some system takes for one.
+    """Refuse paths that lead elsewhere, are not allowed on some system, or are the same file on some system.
 
     Examples
     --------
@@ -37,9 +37,9 @@ def check_names(names: list[str], label: str) -> None:
             other = spellings.setdefault(_one_spelling(path), path)
             if other != path:
                 raise FormatError(
-                    f"'{other}' and '{path}' differ only in case or in the form of Unicode",
+                    f"'{other}' and '{path}' differ only in case or in their Unicode form",
                     where=label,
-                    remedy="rename one of them: some systems treat them as one",
+                    remedy="rename one of them, because some systems treat them as one file",
                 )
     _refuse_file_and_folder(names, label)
 
@@ -83,7 +83,7 @@ def _reason_against_part(part: str) -> str:
     if part in {"", ".", ".."}:
         return "leads elsewhere"
     if part.endswith((" ", ".")) or set(part) & set(':*?"<>|'):
-        return "cannot be written on every system"
+        return "is not allowed on every system"
     if _RESERVED.fullmatch(part.partition(".")[0].rstrip()):
         return "is reserved for a device on some systems"
     return ""

@@ -230,7 +230,7 @@ def receive_package(
     *,
     trust: Trust | None = None,
 ) -> ReceivedPackage:
-    """Verify every byte of a package, examine its tests, and keep it as received or in quarantine.
+    """Verify every byte of a package, examine its tests, and store it as received or in quarantine.
 
     Parameters
     ----------

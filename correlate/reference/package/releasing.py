@@ -1,4 +1,4 @@
-"""The release of a package from quarantine, by a person who answers for it."""
+"""The release of a package from quarantine, by a person who is responsible for it."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def release_package(
     now: datetime | None = None,
     trust: Trust | None = None,
 ) -> ReceivedPackage:
-    """Move a package from quarantine to the received ones; who answers for it, when and why stays with it.
+    """Move a package from quarantine to the received ones; person, time and reason are recorded with it.
 
     Errors that are not waived stay open: the data check of every load case that uses the tests reports them.
 

@@ -29,12 +29,12 @@ FORMAT: Final = 2
 LONGEST_WORDS: Final = 200
 """Characters of a name or an organisation."""
 _PREFIX: Final = b"correlate package signature\n"
-"""In front of every signed statement, so that no other document is ever taken for one."""
+"""Start of every signed statement, so that no other document can be mistaken for one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PublicKey:
-    """The public half of a key, and who says to hold the other half.
+    """A public key, and the stated holder of the private key.
 
     Attributes
     ----------
@@ -91,7 +91,7 @@ def checked_key(
                 remedy=f"use up to {LONGEST_WORDS} characters on one line",
             )
     if valid_until < valid_from:
-        raise SettingsError("the key is valid until a day before it begins", remedy="correct the dates")
+        raise SettingsError("the last day of the key is before its first day", remedy="correct the dates")
     return PublicKey(
         raw=raw,
         name=name.strip(),
@@ -207,7 +207,7 @@ def checked_signature(data: bytes, manifest: bytes, *, signs: str, where: str) -
     true = _statement(key, moment, signs=signs, sha512=hashlib.sha512(manifest).hexdigest())
     if stated != true or not verifies(key.raw, _message(stated), signature):
         raise FormatError(
-            f"the signature does not match '{signs}'",
+            f"the signature does not match the {signs}",
             where=where,
             remedy="do not use this package; ask for it again",
         )

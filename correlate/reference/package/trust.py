@@ -1,4 +1,4 @@
-"""Trusted keys, revoked keys, and what the signature of a package is worth with them."""
+"""Trusted keys, revoked keys, and whether the signature of a package is accepted with them."""
 
 from __future__ import annotations
 
@@ -20,20 +20,20 @@ if TYPE_CHECKING:
 TRUSTED_KEYS: Final = "trusted_keys"
 """Folder of a project with the public keys of those whose packages it accepts."""
 REVOKED: Final = "revoked.toml"
-"""File in a folder of trusted keys that lists keys which are not valid any more."""
+"""File in a folder of trusted keys that lists keys which are no longer valid."""
 
 
 class RevokedKey(Table):
-    """A key that is not valid any more.
+    """A key that is no longer valid.
 
     Attributes
     ----------
     fingerprint
-        Of the key, as in its .pub file.
+        Fingerprint of the key, as in its .pub file.
     date
         Day of the revocation, such as ``2026-11-30``.
     reason
-        Why, such as a private key that was lost.
+        Reason, such as a private key that was lost.
     """
 
     fingerprint: str
@@ -82,7 +82,7 @@ class Trust:
     required: bool = False
 
     def chain(self, signature: Signature | None, today: date | None = None) -> SigningChain:
-        """Return what a signature is worth on a day; None for today."""
+        """Judge a signature on a day; None for today."""
         day = today or datetime.now(UTC).date()
         if signature is None:
             return SigningChain(signature=None, trust=self, today=day)
@@ -126,12 +126,12 @@ class SigningChain:
 
     @property
     def objection(self) -> str:
-        """Why the package is not trusted, in one clause; empty where nothing speaks against it."""
+        """Why the package is not trusted, in one clause; empty where there is no objection."""
         if self.signature is None or self.key is None:
             return "it is not signed" if self.trust.required or self.trust.source else ""
         which = self.key.fingerprint
         if self.revoked is not None:
-            return f"its key {which} was revoked on {self.revoked.date}: {self.revoked.reason}"
+            return f"its key {which} was revoked on {self.revoked.date} ({self.revoked.reason})"
         if self.trust.source and not self.file:
             return f"its key {which} is not among the trusted keys of {self.trust.source}"
         if self.today > self.key.valid_until:
@@ -187,13 +187,16 @@ class SigningChain:
             It has none.
         """
         if self.trust.required and self.objection:
-            raise UntrustedError(self.objection, where=label, remedy=_REMEDY)
+            raise UntrustedError(self.objection, where=label, remedy=self._remedy)
+
+    @property
+    def _remedy(self) -> str:
+        remedy = "ask the sender to sign it with a valid key"
+        unknown = self.key is not None and self.revoked is None and not self.file
+        return f"{remedy}, or {_TRUST_IT}" if unknown and self.trust.source else remedy
 
 
-_REMEDY: Final = (
-    "ask the sender for a package that is signed with a valid key, or add the .pub file to the trusted keys "
-    "after comparing the fingerprint with its holder"
-)
+_TRUST_IT: Final = "add the .pub file to the trusted keys after comparing the fingerprint with its holder"
 
 
 def trust_in(folder: str | Path, *, required: bool = True, shown: str = "") -> Trust:

@@ -31,7 +31,7 @@ _LOCAL_MARK: Final = b"PK\x03\x04"
 _CENTRAL_MARK: Final = b"PK\x01\x02"
 _END_MARK: Final = b"PK\x05\x06"
 _FULL_16, _FULL_32 = 0xFFFF, 0xFFFFFFFF
-"""Values that stand in a 64-bit field elsewhere."""
+"""Values that are given in a 64-bit field instead."""
 _DESCRIPTOR: Final = 0x8
 _UNICODE: Final = 0x800
 _SIZES_64: Final = 0x0001
@@ -40,7 +40,7 @@ _EXTRA_FIELDS: Final = {_SIZES_64: 28, 0x000A: 32, 0x5455: 13, 0x5855: 12, 0x785
 _LONGEST_COMMENT: Final = 65_535
 _LARGEST_DIRECTORY: Final = 2**26
 MOST_NAMED: Final = 20
-"""Files that one message names; more are counted."""
+"""Files that one message names; further ones are counted."""
 _DEFLATED: Final = 8
 _BLOCK: Final = 2**20
 
@@ -220,7 +220,7 @@ class _Layout:
             length = int.from_bytes(data[position + 2 : position + 4], "little")
             position += 4 + length
             if position > len(data) or length > _EXTRA_FIELDS.get(kind, -1):
-                raise self.refused(f"'{name}' has a field beside its name that could hide bytes")
+                raise self.refused(f"'{name}' has an extra field that could hide bytes")
             if kind == _SIZES_64:
                 wide = data[position - length : position]
         return wide
@@ -252,7 +252,7 @@ class _Layout:
         raw_name = self._read(names, name_length)
         if raw_name != entry.raw_name:
             there = _text(raw_name, flags)
-            raise self.refused(f"'{entry.name}' of the directory is '{there}' in its own header")
+            raise self.refused(f"'{entry.name}' in the directory is '{there}' in its own header")
         extra = self._extra(self._read(names + name_length, extra_length), entry.name)
         size, packed, _ = _wide(extra, size, packed, 0)
         found = (flags, method, crc, packed, size)

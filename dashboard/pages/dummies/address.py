@@ -30,7 +30,7 @@ class DummyChoice:
     state
         Of the dummy.
     test, quantity
-        Of the chart; None where no result is kept.
+        Of the chart; None where no result is saved.
     result
         Whose details are shown; None for none.
     """
@@ -61,7 +61,7 @@ def quantity_key(test: TestHistory, quantity: QuantityHistory) -> str:
 
 
 def result_key(result: KeptQualification) -> str:
-    """Return how the URL writes a kept result."""
+    """Return how the URL writes a saved result."""
     return result.identity[:_SHORT]
 
 

@@ -92,10 +92,10 @@ def no_register() -> html.Section:
     return not_yet(
         "No register of dummies yet",
         "This page shows which dummies and sensors are due, how the results of qualification tests change "
-        "over time, and what exchanged parts moved.",
+        "over time, and the effect of exchanged parts.",
         [
             html.Span([f"Write the register {REGISTER_FILE} beside the campaign file:", html.Pre(example)]),
-            html.Span(["Keep the results of qualification tests:", html.Pre(_COMMAND)]),
+            html.Span(["Save the results of qualification tests:", html.Pre(_COMMAND)]),
             "Reload this page.",
         ],
     )
@@ -184,10 +184,10 @@ def parts_without_dummies() -> dict[str, Any]:
 
 def _chart(choice: DummyChoice, theme: Theme) -> dict[str, Any]:
     if choice.test is None or choice.quantity is None:
-        words = f"Keep the result of a qualification test with: {_COMMAND}"
+        words = f"Save the result of a qualification test with: {_COMMAND}"
         return {
             "measured_hidden": True,
-            "empty": empty_state(f"No result of {choice.state.dummy.serial} is kept yet", words),
+            "empty": empty_state(f"No result of {choice.state.dummy.serial} is saved yet", words),
         }
     exchanges = choice.state.dummy.exchanges(choice.test.test)
     figure = control_chart_figure(choice.quantity, exchanges=exchanges, theme=theme)
@@ -207,7 +207,7 @@ def _history(choice: DummyChoice, search: str | None) -> list[Component]:
     results = choice.state.results
     title = html.H2(f"Qualification results of {choice.state.dummy.serial}")
     if not results:
-        return [title, html.P("No result is kept yet.", className="note")]
+        return [title, html.P("No result is saved yet.", className="note")]
 
     def details(one: KeptQualification) -> str:
         return paths.DUMMIES + write_query(

@@ -60,7 +60,7 @@ def test_the_list_says_state_and_due_in_words(laboratory: Laboratory) -> None:
     """KM-W-003 has no result and comes first; KM-W-002 drifts and is due a year after its newest test."""
     page = opened(laboratory)
     rows = [text(one) for one in parts(page["list"]) if isinstance(one, html.Tr)][1:]
-    assert rows[0].startswith("KM-W-003 Type KELP-M Build – ? no result kept ! overdue pelvis push")
+    assert rows[0].startswith("KM-W-003 Type KELP-M Build – ? no result saved ! overdue pelvis push")
     assert "Last 2025-12-15 inside all windows pelvis push Due 2026-12-15 10 tests left" in rows[1]
     assert rows[1].endswith("? alarm of the control chart, drift")
     assert text(page["heading"]).startswith("Overdue: 1 of 2 dummies Kelpwick Impact Laboratory, 10 January")
@@ -168,9 +168,9 @@ def test_a_dummy_without_results_says_how_to_keep_one(laboratory: Laboratory) ->
     """No chart and no menu."""
     page = opened(laboratory, "?dummy=KM-W-003")
     assert page["measured_hidden"] is page["menu_hidden"] is True
-    assert "No result of KM-W-003 is kept yet" in text(page["empty"])
+    assert "No result of KM-W-003 is saved yet" in text(page["empty"])
     assert "--keep laboratory.toml" in text(page["empty"])
-    assert "No result is kept yet." in text(page["history"])
+    assert "No result is saved yet." in text(page["history"])
 
 
 @pytest.mark.parametrize(
@@ -217,7 +217,7 @@ def test_a_damaged_result_is_named(tmp_path: Path) -> None:
     broken = next(tmp_path.glob("qualifications/*.json"))
     broken.write_text("{", encoding="utf-8")
     said = text(opened(Laboratory(Project(tmp_path)))["problem"])
-    assert f"qualifications/{broken.name}: this is no result of a qualification" in said
+    assert f"qualifications/{broken.name}: this is not a saved qualification result" in said
 
 
 def test_a_register_without_dummies_shows_its_sensors(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from correlate.errors import FormatError
+from correlate.formats import registry
 from correlate.formats.iso13499 import read
 from tests.formats.examples import (
     CHN,
@@ -136,6 +137,19 @@ def test_folder_without_channel_folder_is_refused(tmp_path: Path) -> None:
     (tmp_path / "KM3.mme").write_text(MME)
     with pytest.raises(FormatError, match="there is no folder 'Channel' in the test"):
         read(tmp_path)
+
+
+def test_a_test_without_its_description_file_is_listed_and_refused_when_read(tmp_path: Path) -> None:
+    """Among sound tests it would otherwise be missing without a word, and it does not stop the others."""
+    for name in ("one", "two"):
+        (tmp_path / name).mkdir()
+        written_test(tmp_path / name)
+    assert len(registry.tests_in([tmp_path])) == 2
+    (lost,) = (tmp_path / "two").rglob("*.mme")
+    lost.unlink()
+    assert registry.tests_in([tmp_path]) == [tmp_path / "one" / lost.parent.name, lost.parent]
+    with pytest.raises(FormatError, match=r"KM3: .*no \.mme file"):
+        read(lost.parent)
 
 
 def test_two_tests_in_one_folder_are_told_apart_by_the_description_file(tmp_path: Path) -> None:

@@ -77,8 +77,8 @@ def test_a_test_of_a_received_package_finds_its_photos_and_films(with_media: Pat
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("rig.png", "rig.svg", "'rig.svg' is of no accepted type; convert it to one of .jpg"),
-        ("films/left.mp4", "films/left.avi", "'films/left.avi' is of no accepted type"),
+        ("rig.png", "rig.svg", "'rig.svg' is not of an accepted type; convert it to one of .jpg"),
+        ("films/left.mp4", "films/left.avi", "'films/left.avi' is not of an accepted type"),
         ("time_zero_frame = 120\n", "", "needs frame_rate_per_s and either time_zero_frame or time_zero_s"),
         ("time_zero_frame = 120", "time_zero_frame = 120\ntime_zero_s = 1", "either time_zero_frame or"),
         ("frame_rate_per_s = 1000\n", "", "needs frame_rate_per_s"),
@@ -145,14 +145,18 @@ def relisted(bag: Path, old: str, new: str) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "message"),
     [
-        ("data/media/T1/left.mp4", "data/media/T1/none.mp4", "lists this file, which is missing"),
-        ("data/media/T1/left.mp4", "data/check.html", "is of no accepted type"),
+        (
+            "data/media/T1/left.mp4",
+            "data/media/T1/none.mp4",
+            "this file is missing, and the description lists it",
+        ),
+        ("data/media/T1/left.mp4", "data/check.html", "is not of an accepted type"),
         ("data/media/T1/left.mp4", "data/tests/T1.mp4", "is not in data/media"),
         ("data/media/T1/left.mp4", "data/media/../../../x.mp4", "leads elsewhere"),
         ("data/media/T1/left.mp4", "/etc/x.mp4", "is an absolute path"),
         ("data/media/rig.png", "data/media/T2/front.webm", "has no frames|needs frame_rate_per_s"),
         ('"bytes": 5012', '"bytes": 5011', "its hash is not that of the description"),
-        ('"media": [', '"media": [3, ', "a photo or film is listed wrongly"),
+        ('"media": [', '"media": [3, ', "the entry of a photo or film is not valid"),
         ('"media": [', '"media": 3, "x": [', "the description cannot be read"),
         ('"title"', "title", "the description cannot be read"),
     ],

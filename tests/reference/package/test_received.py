@@ -259,7 +259,7 @@ def revoked(project: Path, bag: Path) -> str:
         f'revoked = [{{ fingerprint = "{mine.fingerprint}", date = 2026-11-20, reason = "laptop lost" }}]\n',
         encoding="utf-8",
     )
-    return f"its key {mine.fingerprint} was revoked on 2026-11-20: laptop lost"
+    return f"its key {mine.fingerprint} was revoked on 2026-11-20 (laptop lost)"
 
 
 @pytest.mark.parametrize("sign", [unsigned, unknown, expired, revoked])

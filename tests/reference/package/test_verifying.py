@@ -201,8 +201,8 @@ def test_two_hash_functions_are_both_checked(bag: Path, tmp_path: Path) -> None:
         ("data/./outside.txt", "leads elsewhere"),
         ("data\\..\\outside.txt", "backslash"),
         ("data/out\nside.txt", "control character"),
-        ("data/outside. ", "cannot be written on every system"),
-        ("data/CON:", "cannot be written on every system"),
+        ("data/outside. ", "is not allowed on every system"),
+        ("data/CON:", "is not allowed on every system"),
         ("data/" + "x" * 2000, "too long"),
     ],
 )

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 KIT = Path(__file__).parents[3] / "correlate" / "selfcheck" / "kit"
 HASHES = "SHA256SUMS"
 HEAD = """\
-# What correlate selfcheck computes, and what should come out. Written by: python -m tests.selfcheck.make_kit
+# What correlate selfcheck computes, and the expected numbers. Written by: python -m tests.selfcheck.make_kit
 # Expected numbers: literal second implementations and published values; README.md explains every key.
 
 title = "Kit of correlate selfcheck"
