@@ -27,17 +27,30 @@ def bell(at_s: float, width_s: float) -> Floats:
     return np.asarray(100 * np.exp(-(((TIME - at_s) / width_s) ** 2)))
 
 
+def burst(at_s: float) -> Floats:
+    """Return four periods in a smooth window, 100 high, without mean, slope and bell."""
+    since = np.clip(TIME - at_s, -0.02, 0.02)
+    return np.asarray(100 * np.cos(2 * np.pi * 100 * since) * np.cos(np.pi * since / 0.04) ** 2)
+
+
 OWN, FOREIGN = bell(0.03, 0.006), bell(0.08, 0.012)
 
 
 def found(
-    x: Floats, y: Floats = FOREIGN, *, repeats: int = 4, names: tuple[str, str] = ("a", "b"), minor: str = ""
+    x: Floats,
+    y: Floats = FOREIGN,
+    *,
+    repeats: int = 4,
+    names: tuple[str, str] = ("a", "b"),
+    minor: str = "",
+    wobble: Floats = WOBBLE,
+    other: Floats = FOREIGN,
 ) -> list[Finding]:
     """Look at the first channel of the first of some repeats, the others of which are honest."""
     tests = []
     for number in range(repeats):
-        honest = OWN + (1.0 if number % 2 else -1.0) * WOBBLE
-        values = (x if number == 0 else honest, y if number == 0 else FOREIGN)
+        honest = OWN + (1.0 if number % 2 else -1.0) * wobble
+        values = (x if number == 0 else honest, y if number == 0 else other)
         tests.append(
             Trial(
                 [
@@ -71,6 +84,14 @@ def test_it_must_stand_out_of_what_differs_among_repeats(share: float, count: in
     assert len(found(OWN + WOBBLE + share * FOREIGN)) == count
 
 
+@pytest.mark.parametrize(("times", "count"), [(4.4, 0), (4.6, 1)])
+def test_it_differs_four_and_a_half_times_as_much_as_the_others(times: float, count: int) -> None:
+    """In energy: the others differ by twice a burst, this one by a burst of the same energy elsewhere."""
+    wobble, foreign = 1.5 * burst(0.07) / 100, burst(0.1)
+    part = 2 * 0.015 * times**0.5
+    assert len(found(OWN + wobble + part * foreign, foreign, wobble=wobble, other=foreign)) == count
+
+
 @pytest.mark.parametrize(("share", "severity"), [(0.095, "warning"), (0.105, "error")])
 def test_it_is_an_error_where_it_explains_nine_tenths(share: float, severity: str) -> None:
     """Less is a warning; the channel differs four times as much as the others."""
@@ -89,6 +110,15 @@ def test_a_channel_that_looks_the_same_is_no_source() -> None:
     assert found(1.5 * OWN + WOBBLE, 7 * OWN) == []
 
 
+@pytest.mark.parametrize(("correlation", "count"), [(0.895, 1), (0.905, 0), (-0.895, 1), (-0.905, 0)])
+def test_a_correlation_of_nine_tenths_is_no_source(correlation: float, count: int) -> None:
+    """Bell and burst, at right angles and of one energy, make a channel at any angle to the first."""
+    across = burst(0.09) * np.linalg.norm(OWN) / np.linalg.norm(burst(0.09))
+    angle = np.arctan(0.2) + np.arccos(abs(correlation))
+    other = np.sign(correlation) * (np.cos(angle) * OWN + np.sin(angle) * across)
+    assert len(found(OWN + 0.2 * across, other, wobble=burst(0.07) / 1000, other=other)) == count
+
+
 def test_minor_axes_neither_receive_nor_give() -> None:
     """They differ as they like."""
     assert found(OWN + WOBBLE + 0.15 * FOREIGN, minor="a") == []
@@ -99,6 +129,14 @@ def test_minor_axes_neither_receive_nor_give() -> None:
 def test_a_turned_sensor_shows_a_part_of_its_other_axis(share: float, count: int) -> None:
     """Up to a tenth of it."""
     assert len(found(OWN + WOBBLE + share * FOREIGN, names=(X, Z))) == count
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.098, 0), (0.102, 1), (-0.098, 0), (-0.102, 1)])
+def test_a_tenth_of_the_other_axis_is_the_most_that_a_turn_explains(share: float, count: int) -> None:
+    """Of a burst beside a bell the fit leaves the whole factor."""
+    x = OWN + share * burst(0.1)
+    wobble = burst(0.07) / 1000
+    assert len(found(x, burst(0.1), names=(X, Z), wobble=wobble, other=burst(0.1))) == count
 
 
 def test_one_event_in_two_channels_is_no_cross_talk() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from correlate.reference.check.frequency import declared_class, examine_frequency_class
 from correlate.signal import Step
-from tests.oracles.noise_spectrum import log_likelihood
+from tests.oracles.noise_spectrum import double_pass_power, log_likelihood
 from tests.reference.check.by_hand import Floats, facts, kinds
 
 if TYPE_CHECKING:
@@ -96,6 +96,20 @@ def test_the_likelihood_against_a_literal_one(
         assert one.evidence["declared"] == declared
         assert one.evidence["looks_like"] == ("no filter" if best is None else f"CFC {best}")
         assert one.evidence["log_likelihood_gain"] == pytest.approx(lead, abs=0.06)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_likelihood_of_a_deep_stop_band(seed: int) -> None:
+    """Without counts, power below a ten-millionth of the largest is as likely as noise: explicit sums too."""
+    spectrum = np.fft.rfft(white(seed, 280))
+    frequency_hz = np.fft.rfftfreq(280, STEP_S)
+    passed = [double_pass_power(float(one), 180, STEP_S) ** 0.5 for one in frequency_hz]
+    samples = np.fft.irfft(spectrum * passed)
+    scores = {cfc: log_likelihood(samples[:220], STEP_S, cfc, 0.0) for cfc in (None, 60, 180, 600, 1000)}
+    best = max(scores, key=lambda cfc: scores[cfc])
+    (one,) = examine_frequency_class(floor(samples, "600"))
+    assert one.evidence["looks_like"] == f"CFC {best}"
+    assert one.evidence["log_likelihood_gain"] == pytest.approx(scores[best] - scores[600], abs=0.06)
 
 
 @pytest.mark.parametrize(("quiet", "count"), [(128, 1), (127, 0)])

@@ -34,14 +34,16 @@ def without(start: int, count: int, *, pad: bool = False) -> Floats:
     return np.concatenate((left, np.full(count, left[-1]))) if pad else left
 
 
-def one(samples: Floats, name: str = "a") -> ChannelStatistics:
+def one(samples: Floats, name: str = "a", *, peak: float = 100.0) -> ChannelStatistics:
     """Return a channel."""
-    return facts(samples, channel=name, peak=100.0, noise=0.05)
+    return facts(samples, channel=name, peak=peak, noise=0.05)
 
 
-def found(bad: Floats, *, repeats: int = 2, siblings: int = 3, damaged: bool = False) -> list[Finding]:
+def found(
+    bad: Floats, *, repeats: int = 2, siblings: int = 3, damaged: bool = False, peak: float = 100.0
+) -> list[Finding]:
     """Look at the first of some repeats, whose first channel is given."""
-    own = Trial([one(bad), *(one(wave(), name) for name in NAMES[1 : siblings + 1])])
+    own = Trial([one(bad, peak=peak), *(one(wave(), name) for name in NAMES[1 : siblings + 1])])
     others = [
         Trial([one(wave(late_s=2e-5 * number), name) for name in NAMES[: siblings + 1]])
         for number in range(1, repeats + 1)
@@ -110,6 +112,16 @@ def test_a_damaged_channel_is_looked_at_only_when_it_is_short() -> None:
 def test_without_a_shorter_record_there_must_be_a_jump(start: int, count: int) -> None:
     """Where the curve is flat no jump remains."""
     assert len(found(without(start, 25, pad=True))) == count
+
+
+@pytest.mark.parametrize(("share", "count"), [(0.0099, 0), (0.0101, 1), (-0.0099, 0), (-0.0101, 1)])
+def test_the_jump_is_a_hundredth_of_the_peak(share: float, count: int) -> None:
+    """It is the step across the gap less the mean of the steps two samples before and behind it."""
+    whole = wave()
+    across = whole[405] - whole[379]
+    beside = (whole[378] - whole[377] + whole[407] - whole[406]) / 2
+    peak = abs(across - beside) / share
+    assert len(found(without(380, 25, pad=True), peak=peak)) == count
 
 
 @pytest.mark.parametrize(("lost", "count"), [(2, 0), (4, 1)])

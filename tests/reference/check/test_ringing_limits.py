@@ -66,6 +66,23 @@ def test_a_weak_one_is_left_alone(size: float, count: int) -> None:
     assert len(found(ring(size))) == count
 
 
+@pytest.mark.parametrize(("times", "count"), [(3.7, 0), (4.1, 1)])
+def test_a_band_stands_out_of_its_surroundings(times: float, count: int) -> None:
+    """A second oscillation nine cells higher is heard as well: the first must be four times as strong.
+
+    The other repeats hold a click, whose spectrum is flat. At its own frequency the spectrum of a decaying
+    oscillation is in proportion to its size over that frequency, squared.
+    """
+    click = np.where(np.arange(TIME.size) == TIME.size // 4, 100.0, 0.0)
+    higher = 2 ** (9 / 24)
+    second = ring(20.0 * higher / times**0.5, hertz=300.0 * higher)
+    tests = []
+    for added in (ring(20.0) + second, np.zeros(TIME.size), np.zeros(TIME.size)):
+        values = SMOOTH + click + added
+        tests.append(Trial([facts(values, channel="a", quiet=400, noise=0.01, start_s=-0.05)]))
+    assert len(list(examine_ringing(Trials(tests), 0, ["a"]))) == count
+
+
 @pytest.mark.parametrize(("decay", "count"), [(0.01, 1), (0.6, 0)])
 def test_a_damped_pulse_is_no_ringing(decay: float, count: int) -> None:
     """Its band is wide."""

@@ -153,9 +153,9 @@ def test_dead_channels_are_not_matched() -> None:
 
 
 def test_short_pulses_with_nothing_around_them_are_checked() -> None:
-    """A contact that closes for 3 samples in one test and for 9 in the other: its flat tops are found."""
+    """A contact that closes for 4 samples in one test and for 9 in the other: its flat tops are found."""
     tests = []
-    for name, width in (("t1", 3), ("t2", 9)):
+    for name, width in (("t1", 4), ("t2", 9)):
         samples = np.zeros(2399)
         samples[1200 : 1200 + width] = 100.0
         tests.append(recording(f"drop/{name}", samples, channel="contact"))
