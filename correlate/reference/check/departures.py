@@ -28,6 +28,8 @@ STRETCH_SCATTER: Final = 0.03
 """… of the duration …"""
 TURN_SCATTER: Final = 0.06
 """… and of the share of another axis in an axis: a sensor is turned by a degree or two."""
+LARGEST: Final = 0.5
+"""No term of the fit goes further: a size of half, or a shift of half a second."""
 MISFIT: Final = 0.05
 """Misfit, over the root mean square of the curve, that weighs as much as one of these standard deviations."""
 
@@ -141,36 +143,47 @@ def fitted_at(
     ----------
     .. [1] Least squares with a prior (ridge regression), Gauss-Newton: any textbook. Weights: chosen here.
     """
-    step_s = float(time_s[1] - time_s[0])
-    since_s = np.clip(time_s - allowed.start_s, 0.0, None)
-    ways = [np.ones_like(own), since_s] + ([] if later is None else [later])
-    linear = [np.ones_like(own), (time_s - time_s.mean()) / np.ptp(time_s)]
-    scatter = [GAIN_SCATTER, allowed.shift_s, STRETCH_SCATTER, *[math.inf] * (len(ways) - 2)]
-    scatter += [math.inf] * len(linear) + [TURN_SCATTER] * len(allowed.axes)
-    scatter += [math.inf] * len(allowed.foreign)
-    linear += [axis.at(time_s) for axis in (*allowed.axes, *allowed.foreign)]
-    weights = np.diag(MISFIT * math.sqrt(float(own @ own)) / np.array(scatter))
-    terms = np.zeros(len(scatter))
+    ways, added, scatter = _terms(own.size, time_s, allowed, later)
+    weights = np.diag(MISFIT * math.sqrt(float(own @ own)) / scatter)
+    moving = 1 + ways.shape[1]
+    terms = np.zeros(scatter.size)
     for turn in range(ROUNDS + 1):
-        beside = other.at(places_s + np.asarray(ways).T @ terms[1 : len(ways) + 1])
-        slope = (1 + terms[0]) * np.gradient(beside, step_s)
-        columns = np.column_stack((beside, *(slope * way for way in ways), *linear))
-        target = own - (1 + terms[0]) * beside + columns[:, : len(ways) + 1] @ terms[: len(ways) + 1]
-        goal = np.concatenate((target, np.zeros(len(scatter))))
-        system = np.vstack((columns, weights))
-        size = np.linalg.norm(system, axis=0)
-        size[size == 0] = 1.0
-        fitted, triangle = np.linalg.qr(system / size)
-        if turn == ROUNDS:
-            break
-        terms = np.linalg.lstsq(triangle, fitted.T @ goal, rcond=1e-9)[0] / size
-        terms[: len(ways) + 1] = np.clip(terms[: len(ways) + 1], -LARGEST, LARGEST)
-    moved_s = places_s + np.asarray(ways).T @ terms[1 : len(ways) + 1]
+        moved_s = places_s + ways @ terms[1:moving]
+        beside = other.at(moved_s)
+        slope = (1 + terms[0]) * np.gradient(beside, float(time_s[1] - time_s[0]))
+        columns = np.column_stack((beside, slope[:, None] * ways, added))
+        target = own - (1 + terms[0]) * beside + columns[:, :moving] @ terms[:moving]
+        goal = np.concatenate((target, np.zeros(scatter.size)))
+        fitted, triangle, size = _orthonormal(np.vstack((columns, weights)))
+        if turn < ROUNDS:
+            terms = np.linalg.lstsq(triangle, fitted.T @ goal, rcond=1e-9)[0] / size
+            terms[:moving] = np.clip(terms[:moving], -LARGEST, LARGEST)
     return Departure(time_s, moved_s, own, goal - fitted @ (fitted.T @ goal), fitted)
 
 
-LARGEST: Final = 0.5
-"""No term goes further: a size of half, or a shift of half a second."""
+def _terms(
+    count: int, time_s: Floats, allowed: Allowance, later: Floats | None
+) -> tuple[Floats, Floats, Floats]:
+    """Return what moves the repeat, ``(n, w)``, what is added to it, ``(n, l)``, and how far terms scatter.
+
+    The scatter has shape ``(1 + w + l,)``; the size comes first.
+    """
+    since_s = np.clip(time_s - allowed.start_s, 0.0, None)
+    ways = [np.ones(count), since_s] + ([] if later is None else [later])
+    added = [np.ones(count), (time_s - time_s.mean()) / np.ptp(time_s)]
+    scatter = [GAIN_SCATTER, allowed.shift_s, STRETCH_SCATTER, *[math.inf] * (len(ways) - 2)]
+    scatter += [math.inf] * len(added) + [TURN_SCATTER] * len(allowed.axes)
+    scatter += [math.inf] * len(allowed.foreign)
+    added += [curve.at(time_s) for curve in (*allowed.axes, *allowed.foreign)]
+    return np.transpose(ways), np.transpose(added), np.array(scatter)
+
+
+def _orthonormal(system: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return orthonormal directions of the columns, their triangle, and the lengths that it leaves out."""
+    size = np.linalg.norm(system, axis=0)
+    size[size == 0] = 1.0
+    fitted, triangle = np.linalg.qr(system / size)
+    return fitted, triangle, size
 
 
 def coarser(curve: RepeatCurve, points: int) -> RepeatCurve:

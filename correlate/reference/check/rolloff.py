@@ -82,7 +82,8 @@ def _lower_class(
     frequency = cell_middles_hz(cells).reshape(-1, CELLS)
     floor = max(own.floor, 1e-300)
     mine = np.log10(_together(own.density[:cells]) + floor)
-    usual = 10 ** np.median([np.log10(_together(other.density[:cells]) + floor) for other in others], axis=0)
+    levels = [np.log10(_together(other.density[:cells]) + floor) for other in others]
+    usual = 10 ** np.median(levels, axis=0) - floor
     apart = {}
     for cfc, row in FREQUENCY_CLASSES.items():
         if (declared is None or cfc < declared) and row.lowest_rate_hz * step_s <= 1 + 1e-6:
