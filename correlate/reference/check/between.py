@@ -25,6 +25,18 @@ BLURRED: Final = frozenset({"gain", "time zero", "unlike repeats"})
 BENT: Final = frozenset({"sample rate", "noise", "dropout"})
 """… and the latter these too."""
 
+WRONG_VALUES: Final = DAMAGE | {
+    "offset",
+    "drift",
+    "noise",
+    "gain",
+    "unit",
+    "polarity",
+    "time zero",
+    "sample rate",
+}
+"""Findings after which a channel proves nothing about another one."""
+
 
 def examine_between(
     trials: Trials, index: int, own: Mapping[str, Sequence[Finding]], exchanged: Collection[str]
@@ -55,6 +67,15 @@ def without_consequences(own: Sequence[Finding], between: Sequence[Finding]) -> 
     if any(one.kind == "filter class" for one in between):
         explained |= {"noise"}
     yield from (one for one in own if one.kind not in explained)
+
+
+def spoilt_channels(own: Mapping[str, Sequence[Finding]]) -> set[str]:
+    """Return the channels whose own findings say that their values are wrong."""
+    return {
+        name
+        for name, found in own.items()
+        if any(one.kind in WRONG_VALUES and one.severity != "note" for one in found)
+    }
 
 
 def _is_damaged(found: Sequence[Finding]) -> bool:

@@ -15,7 +15,7 @@ from correlate.reference.check.baseline import (
     examine_pre_trigger,
     examine_time_step,
 )
-from correlate.reference.check.between import examine_between, without_consequences
+from correlate.reference.check.between import examine_between, spoilt_channels, without_consequences
 from correlate.reference.check.exchanges import examine_exchanges
 from correlate.reference.check.frequency import (
     effective_bits,
@@ -265,7 +265,7 @@ def _check_load_case(
         for channel, found in own.items():
             yield from without_consequences(found, [one for one in between if one.channel == channel])
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
-        spoilt = swapped | {one.channel for one in between}
+        spoilt = swapped | {one.channel for one in between} | spoilt_channels(own)
         yield from _against_expectations(test, expected, spoilt, is_alone=not rest)
 
 

@@ -225,3 +225,24 @@ def test_exchanged_channels_are_reported_once_and_can_be_exchanged_back() -> Non
     assert finding.repair is not None
     back = repair_recording(bad, {finding.channel: [finding.repair]}, accepted_by="lab")
     assert check([back], against=sound[1:]).findings == ()
+
+
+def probe(name: str, number: int, *, gain: float) -> Recording:
+    """Return an impact by 10 kg with force and acceleration, the latter too large by a factor."""
+    made = [
+        recording(name, samples, unit=unit, channel=code).signals[0]
+        for code, unit, samples in (
+            ("00PEND000000ACXP", "m/s^2", gain * bell(number)),
+            ("00PEND000000FOXP", "N", 10.0 * bell(number + 4)),
+        )
+    ]
+    details = {"Mass test object 1": "10"}
+    return Recording(signals=tuple(made), path=Path(name), format="computed", details=details)
+
+
+def test_a_channel_with_wrong_values_accuses_no_other_one() -> None:
+    """The gain of the acceleration is found among repeats; the force that it contradicts is sound."""
+    others = [probe(f"sound{number}", number, gain=1.0) for number in range(3)]
+    assert found([probe("faulty", 3, gain=1.8)], others) == {("faulty", "gain")}
+    # Without repeats nobody knows which of the two is wrong.
+    assert ("alone", "redundancy") in found([probe("alone", 3, gain=1.8)])
