@@ -9,7 +9,7 @@ import click
 
 from correlate.cli.data import warn_of_set_aside
 from correlate.cli.layouts import layouts_option, loaded_layouts
-from correlate.errors import ChannelError
+from correlate.errors import ChannelError, SettingsError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -60,7 +60,7 @@ CORRIDORS = ("sd", "range", "instant", "whole")
     show_default=True,
     help="Mean ± SD, least to largest, or 95 % of further tests: at each instant, or whole curves.",
 )
-@click.option("--times", type=float, default=1.0, show_default=True, help="Half width of 'sd' in SD.")
+@click.option("--times", type=float, help="Half width of 'sd' and of cross-plots in SD.  [default: 1]")
 @click.option(
     "--published",
     "published_file",
@@ -107,7 +107,7 @@ def repeats_command(
     to_ms: float | None,
     offset_ms: tuple[float, float] | None,
     corridor: str,
-    times: float,
+    times: float | None,
     published_file: Path | None,
     largest_shift_ms: float,
     features_ms: float,
@@ -134,6 +134,7 @@ def repeats_command(
         reference_offset_window_s=None if offset_ms is None else (offset_ms[0] / 1e3, offset_ms[1] / 1e3),
         candidate_sign=-1 if turn_sign else 1,
     )
+    half_width = _half_width(times, corridor, over)
     layouts = loaded_layouts(layout_files)
     tests = [read(path, layouts) for path in tests_in(data, layouts)]
     output = None if model is None else read(model, layouts)
@@ -144,7 +145,7 @@ def repeats_command(
             [test.channel(name) for test in tests],
             _candidate(output, model_channel, chosen, name),
             recipe=recipe,
-            band=_band(corridor, times),
+            band=_band(corridor, half_width),
             published=published.get(name) if published else None,
             largest_shift_s=largest_shift_ms / 1e3,
             largest_feature_move_s=features_ms / 1e3,
@@ -157,7 +158,7 @@ def repeats_command(
         from correlate.report.repeats_curves import curves_csv
 
         write_text(csv_file, curves_csv(channels, title=title))
-    plots = [] if over is None else _cross_plots(tests, output, (over, chosen), recipe, times)
+    plots = [] if over is None else _cross_plots(tests, output, (over, chosen), recipe, half_width)
     report(channels, title=title, as_json=as_json, html_file=html_file, cross_plots=plots)
 
 
@@ -184,6 +185,18 @@ def _cross_plots(
         for name in names
         if name != over
     ]
+
+
+def _half_width(times: float | None, corridor: str, over: str | None) -> float:
+    """Return the half width in standard deviations; refuse one that nothing would use."""
+    if times is None:
+        return 1.0
+    if corridor != "sd" and over is None:
+        raise SettingsError(
+            f"--times has no meaning for the corridor '{corridor}'",
+            remedy="omit it, or choose --corridor sd",
+        )
+    return times
 
 
 def _band(corridor: str, times: float) -> Callable[[RepeatSet], Corridor]:

@@ -334,6 +334,13 @@ def test_curves_are_written(correlate: Run, laboratory: Path, tmp_path: Path) ->
     assert any("peak brought to" in line for line in comments)
 
 
+def test_a_half_width_that_nothing_uses_is_refused(correlate: Run, laboratory: Path) -> None:
+    """A band for further tests and the range of the repeats have no half width in standard deviations."""
+    outcome = correlate("repeats", laboratory, "--corridor", "range", "--times", 2)
+    assert outcome.code == 2
+    assert "--times has no meaning for the corridor 'range'" in outcome.err
+
+
 def test_a_published_corridor(correlate: Run, laboratory: Path, tmp_path: Path) -> None:
     """Model and repeats are compared with it in table, object and page."""
     band, page = tmp_path / "band.csv", tmp_path / "repeats.html"
