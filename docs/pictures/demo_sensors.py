@@ -18,7 +18,7 @@ from demo_pairs.laboratory.ringing import ring
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from demo_pairs.laboratory.measuring_chain import Sensor
+    from demo_pairs.laboratory.measuring_chain import Sensor, TestRecord
 
 REPEAT: Final = 1
 QUIET: Final = slice(100, 900)
@@ -60,15 +60,15 @@ def sensor_rows() -> list[SensorRow]:
     """Measure every sensor of every load case on its first repeat."""
     campaign = load_campaign(Path(demo_pairs.__file__).parent)
     classes = {(case.name, one.test): one.cfc for case in campaign.load_cases for one in case.channel}
+    tests = {load_case: record(load_case, REPEAT) for load_case in LOAD_CASES}
     return [
-        _row(load_case, sensor, int(classes[load_case, sensor.code] or 0))
+        _row(load_case, tests[load_case], sensor, int(classes[load_case, sensor.code] or 0))
         for load_case in LOAD_CASES
         for sensor in mounted(load_case)
     ]
 
 
-def _row(load_case: str, sensor: Sensor, frequency_class: int) -> SensorRow:
-    test = record(load_case, REPEAT)
+def _row(load_case: str, test: TestRecord, sensor: Sensor, frequency_class: int) -> SensorRow:
     raw = test.channel(sensor.code).samples
     still = raw - raw[: QUIET.stop].mean()
     filtered = _filtered(still, FIRST_TIME, SAMPLING_STEP, sensor.unit, frequency_class)

@@ -69,10 +69,10 @@ def test_formulas_are_drawn_by_the_browser_itself(built: Path) -> None:
         assert "\\frac" not in text.replace("<!--", "")
 
 
-@pytest.mark.parametrize(("page", "names"), [("api", correlate._STABLE), ("index", correlate._OTHERS)])
-def test_every_name_has_its_entry(built: Path, page: str, names: dict[str, str]) -> None:
+@pytest.mark.parametrize(("listed_on", "names"), [("api", correlate._STABLE), ("index", correlate._OTHERS)])
+def test_every_name_has_its_entry(built: Path, listed_on: str, names: dict[str, str]) -> None:
     """One page holds each stable name exactly once, another every further name."""
-    text = (built / "reference" / f"{page}.html").read_text(encoding="utf-8")
+    text = (built / "reference" / f"{listed_on}.html").read_text(encoding="utf-8")
     entries = re.findall(r'id="correlate\.(\w+)"', text)
     assert sorted(entries) == sorted(names)
 
