@@ -69,12 +69,16 @@ def without_consequences(own: Sequence[Finding], between: Sequence[Finding]) -> 
     yield from (one for one in own if one.kind not in explained)
 
 
-def spoilt_channels(own: Mapping[str, Sequence[Finding]]) -> set[str]:
-    """Return the channels whose own findings say that their values are wrong."""
+def spoilt_channels(own: Mapping[str, Sequence[Finding]], repeats: int) -> set[str]:
+    """Return the channels whose own findings say that their values are wrong.
+
+    A warning says so where two other repeats agree; with fewer, another channel may tell which one is wrong.
+    """
+    certain = {"error", "warning"} if repeats >= 2 else {"error"}
     return {
         name
         for name, found in own.items()
-        if any(one.kind in WRONG_VALUES and one.severity != "note" for one in found)
+        if any(one.kind in WRONG_VALUES and one.severity in certain for one in found)
     }
 
 

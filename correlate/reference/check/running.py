@@ -265,7 +265,7 @@ def _check_load_case(
         for channel, found in own.items():
             yield from without_consequences(found, [one for one in between if one.channel == channel])
         yield from examine_copies(test.facts, [item for other in rest for item in other.facts])
-        spoilt = swapped | {one.channel for one in between} | spoilt_channels(own)
+        spoilt = swapped | {one.channel for one in between} | spoilt_channels(own, len(rest))
         yield from _against_expectations(test, expected, spoilt, is_alone=not rest)
 
 

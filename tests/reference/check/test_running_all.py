@@ -244,5 +244,6 @@ def test_a_channel_with_wrong_values_accuses_no_other_one() -> None:
     """The gain of the acceleration is found among repeats; the force that it contradicts is sound."""
     others = [probe(f"sound{number}", number, gain=1.0) for number in range(3)]
     assert found([probe("faulty", 3, gain=1.8)], others) == {("faulty", "gain")}
-    # Without repeats nobody knows which of the two is wrong.
+    # Without two other repeats nobody knows which of the two is wrong.
     assert ("alone", "redundancy") in found([probe("alone", 3, gain=1.8)])
+    assert ("one of two", "redundancy") in found([probe("one of two", 3, gain=1.8)], others[:1])
