@@ -39,8 +39,6 @@ class ControlChart:
     ----------
     centre
         Mean of the values of its part, one for each value: parts are separated by exchanges.
-    sigma
-        Standard deviation estimated from the mean moving range.
     mean_range
         Mean of the moving ranges within the parts.
     ranges
@@ -50,7 +48,6 @@ class ControlChart:
     """
 
     centre: tuple[float, ...]
-    sigma: float
     mean_range: float
     ranges: tuple[float | None, ...]
     alarms: tuple[tuple[Alarm, ...], ...]
@@ -58,12 +55,12 @@ class ControlChart:
     @property
     def lower(self) -> tuple[float, ...]:
         """Lower limit of each value."""
-        return tuple(centre - 3.0 * self.sigma for centre in self.centre)
+        return tuple(centre - INDIVIDUAL_FACTOR * self.mean_range for centre in self.centre)
 
     @property
     def upper(self) -> tuple[float, ...]:
         """Upper limit of each value."""
-        return tuple(centre + 3.0 * self.sigma for centre in self.centre)
+        return tuple(centre + INDIVIDUAL_FACTOR * self.mean_range for centre in self.centre)
 
     @property
     def upper_range(self) -> float:
@@ -112,15 +109,12 @@ def control_chart(values: Sequence[float], *, starts: Sequence[int] = ()) -> Con
         return None
     mean_range = math.fsum(known) / len(known)
     centre = [float(np.mean(values[part])) for part in parts for _ in values[part]]
-    sigma = mean_range / D2
     runs = {at for part in parts for at in _run_ends(values, centre, part)}
     alarms = tuple(
-        _alarms(value, middle, step, sigma=sigma, mean_range=mean_range, in_run=at in runs)
+        _alarms(value, middle, step, mean_range=mean_range, in_run=at in runs)
         for at, (value, middle, step) in enumerate(zip(values, centre, ranges, strict=True))
     )
-    return ControlChart(
-        centre=tuple(centre), sigma=sigma, mean_range=mean_range, ranges=tuple(ranges), alarms=alarms
-    )
+    return ControlChart(centre=tuple(centre), mean_range=mean_range, ranges=tuple(ranges), alarms=alarms)
 
 
 def parts_of(count: int, starts: Sequence[int]) -> list[slice]:
@@ -130,10 +124,10 @@ def parts_of(count: int, starts: Sequence[int]) -> list[slice]:
 
 
 def _alarms(
-    value: float, centre: float, step: float | None, *, sigma: float, mean_range: float, in_run: bool
+    value: float, centre: float, step: float | None, *, mean_range: float, in_run: bool
 ) -> tuple[Alarm, ...]:
     found: list[Alarm] = []
-    if abs(value - centre) > 3.0 * sigma:
+    if abs(value - centre) > INDIVIDUAL_FACTOR * mean_range:
         found.append("outside the limits")
     if step is not None and step > RANGE_FACTOR * mean_range:
         found.append("range above its limit")

@@ -10,6 +10,7 @@ from correlate.display import short_repr
 from correlate.laboratory.change import Changes, changes
 from correlate.laboratory.control_chart import ControlChart, control_chart
 from correlate.laboratory.log import kept_qualifications
+from correlate.laboratory.register import is_part
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -201,7 +202,7 @@ def dummy_history(
             quantities=_quantities(dummy, results, exchange_comparisons=max(comparisons, 1)),
         )
         for device, name, results in groups
-        if test.strip().casefold() in name.casefold()
+        if is_part(test, name)
     )
 
 
