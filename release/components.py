@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
@@ -17,7 +18,7 @@ from cyclonedx.model.license import DisjunctiveLicense, LicenseExpression
 from cyclonedx.output.json import JsonV1Dot6
 from cyclonedx.schema import SchemaVersion
 from cyclonedx.validation.json import JsonStrictValidator
-from license_expression import get_spdx_licensing
+from license_expression import Licensing, get_spdx_licensing
 from packageurl import PackageURL
 from packaging.utils import InvalidWheelFilename, parse_wheel_filename
 
@@ -120,11 +121,16 @@ def _component(pin: Pin, licence: str) -> Component:
     )
 
 
+@cache
+def _spdx() -> Licensing:
+    """Return the licences of the SPDX list; reading it takes a tenth of a second."""
+    return get_spdx_licensing()
+
+
 def _licences(stated: str) -> list[Any]:
     if stated == UNKNOWN:
         return []
-    spdx = get_spdx_licensing()
-    if not spdx.validate(stated).errors:
+    if not _spdx().validate(stated).errors:
         return [LicenseExpression(stated)]
     return [DisjunctiveLicense(name=stated)]
 
