@@ -11,6 +11,7 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.toml import Table, read_toml
+from dashboard.private_folder import refuse_inside
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -127,7 +128,7 @@ class JobsTable(Table):
     Attributes
     ----------
     folder
-        For the table of jobs, on a disk of this machine; nobody else may read it.
+        For jobs and uploads, on a disk of this machine and outside the project; nobody else may write to it.
     at_once
         Jobs that run at a time.
     processes
@@ -255,4 +256,5 @@ def load_settings(path: Path) -> ServerSettings:
             where=str(path),
             remedy="correct 'project', which is relative to this file",
         )
+    refuse_inside(settings.jobs_folder, settings.project)
     return settings
