@@ -28,9 +28,17 @@ HARMLESS_BYTES: Final = 2**26
 """… and larger than this is refused. Recordings of noise and pulses shrink to a tenth, not to a hundredth."""
 
 MOST_UNPACKED: Final = 2**40
-"""Most bytes that a zip file may unpack to on the disk, unless the caller says less."""
+"""Most bytes that a zip file may unpack to on the disk, outside uploads and unless the caller says less."""
+MOST_RESULTS: Final = 2**33
+"""Most bytes that the results of a release may unpack to, unless the caller says less."""
 MOST_FILES: Final = 200_000
 """Most files of a folder or zip file that is read as one."""
+LARGEST_HEADER_FILE: Final = 2**20
+"""Most bytes of a description or a list of channels of ISO/TS 13499."""
+LARGEST_CHANNEL_FILE: Final = 2**28
+"""Most bytes of one channel file of ISO/TS 13499: some 25 million samples."""
+LARGEST_EXTRACTED: Final = 2**31
+"""Most bytes that the channel files of one zip file of ISO/TS 13499 may extract to."""
 LARGEST_SETTINGS: Final = 2**22
 """Most bytes of a file of settings or notes (TOML, JSON, short tables): 4 MiB."""
 LARGEST_RECORD: Final = 2**28
@@ -41,7 +49,8 @@ MEGABYTES_VARIABLE: Final = "CORRELATE_MOST_MB"
 GROWTH_VARIABLE: Final = "CORRELATE_MOST_GROWTH"
 """Variables of the environment that replace the limits above, for commands and whole servers."""
 
-_SAMPLE_BYTES: Final = 8
+SAMPLE_BYTES: Final = 8
+"""A float64."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +62,9 @@ class Limits:
     samples
         Of one channel.
     bytes
-        Of one recording in memory.
+        Of one recording in memory; in an upload, of all recordings together.
+    unpacked
+        Bytes that a zip file may unpack to.
     growth
         Factor by which more than `HARMLESS_BYTES` may exceed the size of their file.
     samples_setting, bytes_setting, growth_setting
@@ -62,6 +73,7 @@ class Limits:
 
     samples: int = MOST_SAMPLES
     bytes: int = MOST_MEGABYTES * MEGABYTE
+    unpacked: int = MOST_UNPACKED
     growth: int = MOST_GROWTH
     samples_setting: str = f"set {SAMPLES_VARIABLE}"
     bytes_setting: str = f"set {MEGABYTES_VARIABLE}"
@@ -92,7 +104,7 @@ class Limits:
         """
         if count > self.samples:
             raise FormatError(
-                f"a channel has {count:,} samples, more than the {self.samples:,} allowed",
+                f"a channel has at least {count:,} samples and {self.samples:,} are allowed",
                 where=where,
                 remedy=f"check that it is the file you mean, or {self.samples_setting} to allow more",
             )
@@ -107,7 +119,22 @@ class Limits:
         """
         if size > self.bytes:
             raise FormatError(
-                f"its content takes {_megabytes(size)} of memory and {_megabytes(self.bytes)} are allowed",
+                f"it takes at least {_megabytes(size)} of memory and {_megabytes(self.bytes)} are allowed",
+                where=where,
+                remedy=f"check that it is the file you mean, or {self.bytes_setting} to allow more",
+            )
+
+    def refuse_unpacked(self, size: int, where: str) -> None:
+        """Refuse a zip file that would take too much of the disk.
+
+        Raises
+        ------
+        FormatError
+            It would.
+        """
+        if size > self.unpacked:
+            raise FormatError(
+                f"it unpacks to {_megabytes(size)} and {_megabytes(self.unpacked)} are allowed",
                 where=where,
                 remedy=f"check that it is the file you mean, or {self.bytes_setting} to allow more",
             )
@@ -121,7 +148,7 @@ class Limits:
             It has or does.
         """
         self.refuse_samples(rows, where)
-        self.refuse_bytes(rows * columns * _SAMPLE_BYTES, where)
+        self.refuse_bytes(rows * columns * SAMPLE_BYTES, where)
 
     def refuse_growth(self, size: int, packed: int, where: str) -> None:
         """Refuse compressed content that unpacks to many times the size of its file.

@@ -156,8 +156,8 @@ def _refused(name: str, what: str, where: str) -> FormatError:
 def declared_bytes(dataset: Any) -> int:
     """Return the memory that reading a data set takes: all of it, or one piece where that is larger."""
     width = int(dataset.dtype.itemsize)
-    piece = math.prod(dataset.chunks) if dataset.chunks else 0
-    return max(math.prod(dataset.shape), piece) * width
+    whole, piece = math.prod(dataset.shape), math.prod(dataset.chunks or (0,))
+    return max(int(whole), int(piece)) * width
 
 
 def rows_of(dataset: Any, first: int, end: int) -> NDArray[Any]:

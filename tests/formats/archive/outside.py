@@ -14,6 +14,8 @@ from tests.formats.examples import signal
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+LENGTHS = (("a", 30), ("b", 200), ("c", 30))
+"""Channels of the archives written here, and their samples."""
 PARTS: Final = ("channels", "sha256", "samples/30", "samples/200")
 """Data sets of the archives written here."""
 
@@ -21,10 +23,7 @@ PARTS: Final = ("channels", "sha256", "samples/30", "samples/200")
 def plain_archive(path: Path, seed: int) -> Path:
     """Write an archive of three channels with random samples; all have the same texts but for the hashes."""
     chance = np.random.default_rng(seed)
-    signals = tuple(
-        signal(chance.standard_normal(length), channel=name)
-        for name, length in (("a", 30), ("b", 200), ("c", 30))
-    )
+    signals = tuple(signal(chance.standard_normal(length), channel=name) for name, length in LENGTHS)
     path.parent.mkdir(parents=True, exist_ok=True)
     archive.write(Recording(signals=signals, path=Path("x"), format=""), path)
     return path
