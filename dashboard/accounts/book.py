@@ -16,13 +16,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import insert, select, update
+from sqlalchemy import delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
 from correlate.database import Migrations, address, connect, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.tables import ACCOUNTS, NEWEST_FORMAT, moment_text
+from dashboard.accounts.tables import ACCOUNTS, KNOWN_DEVICES, NEWEST_FORMAT, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -193,7 +193,7 @@ class AccountBook:
         self._change(name, role=role.value)
 
     def change_password(self, name: str, password: str) -> None:
-        """Give an account another password; its sessions end."""
+        """Give an account another password; its sessions end, and its browsers are forgotten."""
         self._change(name, password_hash=self._passwords.hashed(password, name=plain_name(name)))
 
     def close(self, name: str) -> None:
@@ -217,6 +217,9 @@ class AccountBook:
         with writing(self._engine) as connection:
             if connection.execute(changed).rowcount != 1:
                 raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
+            if "password_hash" in values:
+                # Somebody else may have used them with the old password.
+                connection.execute(delete(KNOWN_DEVICES).filter_by(account=plain_name(name)))
 
 
 def plain_name(name: str) -> str:

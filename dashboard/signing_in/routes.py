@@ -12,7 +12,8 @@ from correlate import CorrelateError
 from dashboard.access import Role, permitted, record
 from dashboard.access.account import TRAIL, current_account
 from dashboard.access.gate import SignedIn, install
-from dashboard.accounts import AccountBook, AuditTrail, Throttle
+from dashboard.accounts import AccountBook, AuditTrail, KnownDevices, Throttle
+from dashboard.signing_in.guesses import Guesses
 from dashboard.signing_in.pages import PATHS, own_path, shown
 from dashboard.signing_in.sessions import Sessions
 
@@ -41,7 +42,8 @@ def keep_accounts(
     trail = AuditTrail(engine)
     server.extensions[TRAIL] = trail
     sessions = Sessions(server, book, longest_s=session_hours * 3600)
-    pages = _Pages(book=book, trail=trail, sessions=sessions, throttle=Throttle(engine))
+    guesses = Guesses(throttle=Throttle(engine), devices=KnownDevices(engine))
+    pages = _Pages(book=book, trail=trail, sessions=sessions, guesses=guesses)
     with permitted(app, Role.VIEWER):
         server.add_url_rule(PATHS.account, "account", pages.account)
         server.add_url_rule(PATHS.account, "change-password", pages.change_password, methods=["POST"])
@@ -68,7 +70,7 @@ class _Pages:
     book: AccountBook
     trail: AuditTrail
     sessions: Sessions
-    throttle: Throttle
+    guesses: Guesses
 
     def sign_in(self) -> Any:
         """Show the page where one signs in."""
@@ -81,8 +83,8 @@ class _Pages:
         """Look at a name and a password."""
         name, address = request.form.get("name", "")[:100], request.remote_addr or ""
         wanted = own_path(request.form.get("next"))
-        wait_s = self.throttle.wait_s(name, address)
-        if wait_s:
+        attempt = self.guesses.begin(name)
+        if wait_s := attempt.wait_s:
             self.trail.add(who=name, what="was throttled at sign-in", address=address)
             minutes = round(wait_s // 60) + 1
             said = f"Too many attempts. Try again in {minutes} minutes."
@@ -93,10 +95,9 @@ class _Pages:
             )
         known = self.book.opened_with(name, request.form.get("password", ""))
         if known is None:
-            self.throttle.failed(name, address)
             self.trail.add(who=name, what="could not sign in", address=address)
             return shown("sign-in", "Sign in", said=_WRONG, next=wanted), 401
-        self.throttle.succeeded(name, address)
+        self.guesses.succeeded(attempt)
         self.sessions.start(known)
         self.trail.add(who=known.name, what="signed in", address=address)
         return redirect(wanted, 303)
@@ -116,13 +117,14 @@ class _Pages:
 
     def change_password(self) -> Any:
         """Give the account another password, for which it must know the one until now."""
-        name, address, form = current_account().name, request.remote_addr or "", request.form
-        if self.throttle.wait_s(name, address):
+        name, form = current_account().name, request.form
+        attempt = self.guesses.begin(name)
+        if attempt.wait_s:
             return self._account_page("Too many attempts. Try again later."), 429
         if self.book.opened_with(name, form.get("password", "")) is None:
-            self.throttle.failed(name, address)
             record("could not change the password")
             return self._account_page("Current password is incorrect."), 400
+        self.guesses.give_back(attempt)
         if form.get("new", "") != form.get("again", ""):
             return self._account_page("The new passwords do not match."), 400
         try:
@@ -131,6 +133,7 @@ class _Pages:
             sentence = str(error)
             return self._account_page(sentence[:1].upper() + sentence[1:] + "."), 400
         record("changed the password")
+        self.guesses.succeeded(attempt)
         known = self.book.find(name)
         if known is not None:
             self.sessions.start(known)
