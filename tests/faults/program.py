@@ -31,8 +31,8 @@ class Order:
     Attributes
     ----------
     words
-        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of the
-        dashboard.
+        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of
+        the dashboard.
     folder
         Working folder; steps are counted in it.
     mark
