@@ -21,6 +21,7 @@ from correlate.evaluation.book.entries import Origin, entries
 from correlate.evaluation.definition import Campaign, campaign_of, load_campaign, read_file
 from correlate.evaluation.tables import Release
 from correlate.files import turn, unwritable, whole_file, whole_folder
+from correlate.limits import MOST_RESULTS
 from correlate.reference.package.listing import blocks, opened_bag
 from correlate.toml import parse_text, toml_entry
 
@@ -256,9 +257,6 @@ def _with_the_change(error: CorrelateError, path: Path) -> FormatError:
     return FormatError(f"with the change, {error.what}", where=str(path), remedy=error.remedy)
 
 
-MOST_BYTES: Final = 2**33
-"""Most bytes that the results of a release may unpack to, unless the caller says less."""
-
 LONGEST_NAME: Final = 60
 """Characters of the name of a release that is also a folder."""
 
@@ -297,7 +295,7 @@ def receive_results(
     *,
     name: str,
     note: str = "",
-    most_bytes: int = MOST_BYTES,
+    most_bytes: int = MOST_RESULTS,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> ReceivedResults:
     """Unpack the results of a release beside their place, read them all, and only then make it a release.

@@ -40,7 +40,10 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
 
             settings = load_settings(config)
             job = JobSettings(
-                project=settings.project, store=settings.store, processes=settings.job_processes
+                project=settings.project,
+                store=settings.store,
+                processes=settings.job_processes,
+                uploads=settings.uploads.limits,
             )
             work(job, settings.jobs_folder, at_once=settings.jobs_at_once, with_parent=with_parent)
         elif project is not None and folder is not None:
