@@ -12,7 +12,7 @@ from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
 from dashboard.jobs.reports import report_file
-from dashboard.jobs.table import JobState, JobTable
+from dashboard.jobs.table import Activity, JobState, JobTable
 from dashboard.jobs.worker import LostJobs
 from dashboard.state import closed, read_only
 
@@ -82,6 +82,10 @@ class Jobs:
         if state.kind != "report" or state.stage != "done":
             raise CorrelateError("this job has made no report", remedy="make one on the decision sheet")
         return report_file(self._table.folder, number, kind, str(state.result["release"]))
+
+    def activity(self) -> Activity:
+        """Return what the worker does now."""
+        return self._table.activity()
 
     def lose_worker(self) -> None:
         """Take no more jobs, and mark those that ran as failed: the worker is not started again."""

@@ -172,6 +172,7 @@ class Worker:
                         ended.result()
             finally:
                 self.stopping.set()
+        self.table.leave(self.name)
 
     def do_next(self) -> bool:
         """Do the job that has waited longest; return False where none waits."""
