@@ -5,10 +5,8 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import stat
 import tempfile
-import uuid
 import zipfile
 import zlib
 from contextlib import contextmanager, suppress
@@ -20,6 +18,7 @@ from filelock import lock_descriptor
 
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
+from correlate.temporary import temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,20 +99,18 @@ def unusable(error: OSError) -> FormatError:
 @contextmanager
 def whole_file(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing that replaces the target only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
-        with beside.open("xb") as stream:
+        with temporary_file(path) as (beside, stream):
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        with suppress(FileNotFoundError):
-            beside.chmod(stat.S_IMODE(path.stat().st_mode))
-        beside.replace(path)
+            stream.close()
+            with suppress(FileNotFoundError):
+                beside.chmod(stat.S_IMODE(path.stat().st_mode))
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -135,19 +132,17 @@ def write_json(path: Path, content: Any) -> None:
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
             raise FormatError("this already exists", where=str(path), remedy="choose another name")
-        beside.mkdir(parents=True)
-        yield beside
-        beside.replace(path)
+        with temporary_folder(path) as beside:
+            yield beside
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
 
 
 def unwritable(path: Path, error: OSError) -> FormatError:
@@ -166,11 +161,6 @@ def refuse_unprintable(path: Path) -> None:
         raise FormatError(
             "the name holds characters that cannot be printed", where=str(path), remedy="choose another name"
         )
-
-
-def _beside(path: Path) -> Path:
-    refuse_unprintable(path)
-    return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def may_write(path: str | Path) -> bool:
