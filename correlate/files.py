@@ -17,6 +17,7 @@ from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, Protocol
 from filelock import lock_descriptor
 
 from correlate.errors import FormatError
+from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
 from correlate.temporary import temporary_file, temporary_folder
 
 if TYPE_CHECKING:
@@ -25,15 +26,6 @@ if TYPE_CHECKING:
 
 FIRST_LOOK: Final = 65_536
 """Bytes at the start of a file that decide what it is."""
-
-MOST_FILES: Final = 200_000
-"""Most files of a folder or zip file that is read as one."""
-MOST_BYTES: Final = 2**40
-"""Most bytes that a zip file may extract to, unless the caller says less."""
-LARGEST_RATIO: Final = 100
-"""A zip file that extracts to more than so many times its size …"""
-HARMLESS_BYTES: Final = 2**26
-"""… and to more than so many bytes is refused."""
 
 DAMAGE: Final = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, UnicodeError,
@@ -286,7 +278,7 @@ class FileSource(Protocol):
 
 
 @contextmanager
-def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
+def opened_source(path: Path, *, most_bytes: int = MOST_UNPACKED) -> Iterator[FolderSource | ArchiveSource]:
     """Open a folder or a zip file."""
     if path.is_dir():
         yield FolderSource(path)
@@ -464,11 +456,11 @@ class ArchiveSource:
             raise self._refused(f"'{name}' is compressed in an unusual way")
 
     def _check_sizes(self, entries: list[zipfile.ZipInfo], packed: int, most_bytes: int) -> None:
-        total = sum(entry.file_size for entry in entries)
+        total, limits = sum(entry.file_size for entry in entries), current_limits()
         if total > most_bytes:
             raise self._refused(f"it extracts to {total} bytes, more than the {most_bytes} allowed")
-        if total > HARMLESS_BYTES and total > LARGEST_RATIO * packed:
-            raise self._refused(f"it extracts to {total // max(packed, 1)} times its size")
+        limits.refuse_unpacked(total, self.label)
+        limits.refuse_growth(total, packed, self.label)
         by_offset = sorted(entries, key=lambda entry: entry.header_offset)
         for entry, after in pairwise(by_offset):
             end = entry.header_offset + _LOCAL_HEADER + len(entry.filename) + entry.compress_size

@@ -19,6 +19,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
+from correlate.child_processes import end_with_parent
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
 from correlate.interrupt import held_back
@@ -54,11 +55,16 @@ def scheduler_client(address: str) -> Iterator[Any]:
 
 
 class _Worker(SpawnProcess):
-    """A process that hears nothing of Ctrl-C; who started it ends it."""
+    """A process that hears nothing of Ctrl-C; who started it ends it, or is gone."""
 
     def start(self) -> None:
         with held_back():
             super().start()
+
+    def run(self) -> None:
+        # A pool whose process was killed would wait for its next task for ever.
+        end_with_parent()
+        super().run()
 
 
 class _Workers(SpawnContext):

@@ -12,6 +12,7 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import load_campaign, read_file
 from correlate.evaluation.tables import Release
+from correlate.limits import MOST_RESULTS
 from correlate.reference.package.listing import blocks, opened_bag
 
 if TYPE_CHECKING:
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
-
-MOST_BYTES: Final = 2**33
-"""Most bytes that the results of a release may unpack to, unless the caller says less."""
 
 LONGEST_NAME: Final = 60
 """Characters of the name of a release that is also a folder."""
@@ -62,7 +60,7 @@ def receive_results(
     *,
     name: str,
     note: str = "",
-    most_bytes: int = MOST_BYTES,
+    most_bytes: int = MOST_RESULTS,
     progress: Callable[[float, str], None] = lambda _done, _words: None,
 ) -> ReceivedResults:
     """Unpack the results of a release beside their place, read them all, and only then make it a release.

@@ -9,7 +9,6 @@ import io
 import json
 import os
 import shutil
-import signal
 import socket
 import subprocess
 import sys
@@ -25,6 +24,7 @@ from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import MAX_RANGE, ImmutableSandboxedEnvironment
 
+from correlate.child_processes import end_group, ended_with_this_process
 from correlate.errors import FormatError, SettingsError
 from correlate.files import Lock, write_text
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
@@ -88,12 +88,6 @@ def _signed(path: Path) -> Lock:
     lock = Lock(path)
     sign(lock, None)
     return lock
-
-
-def end_group(group: int) -> None:
-    """End a process group at once; one that has ended already is no mistake."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        os.killpg(group, signal.SIGKILL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -420,13 +414,14 @@ def _attempt(job: RunJob, lock: Lock, log: BinaryIO, stop: threading.Event | Non
         )
     except OSError as error:
         return _Attempt("failed", f"'{job.command[0]}' cannot be started: {error}", None, 0.0)
-    sign(lock, process.pid)
-    try:
-        code = _awaited(process, begun + job.timeout_s, stop)
-    finally:
-        if process.returncode is None:  # not reaped yet, so the number still is its own
-            end_group(process.pid)
-            process.wait()
+    with ended_with_this_process(process.pid):
+        sign(lock, process.pid)
+        try:
+            code = _awaited(process, begun + job.timeout_s, stop)
+        finally:
+            if process.returncode is None:  # not reaped yet, so the number still is its own
+                end_group(process.pid)
+                process.wait()
     took = time.monotonic() - begun
     if code is None:
         return _Attempt("timed out", f"it was stopped after {job.timeout_s:g} s", None, took)

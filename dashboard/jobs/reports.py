@@ -9,6 +9,7 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError, load_campaign
+from correlate.child_processes import attached
 from dashboard.selection import file_name
 
 if TYPE_CHECKING:
@@ -93,19 +94,15 @@ def _run(work: Work, arguments: list[str]) -> str:
     """
     work.progress(0.1, "writing the report")
     command = [sys.executable, "-P", "-m", "correlate", "report", *arguments]
-    with subprocess.Popen(  # noqa: S603 - our own program, names of the campaign
+    with attached(
         command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, errors="replace"
     ) as process:
-        try:
-            while True:
-                with suppress(subprocess.TimeoutExpired):
-                    _, said = process.communicate(timeout=_LOOK_S)
-                    break
-                work.progress(0.5, "drawing curves and printing")
-        except BaseException:
-            process.kill()
-            raise
+        while True:
+            with suppress(subprocess.TimeoutExpired):
+                _, said = process.communicate(timeout=_LOOK_S)
+                break
+            work.progress(0.5, "drawing curves and printing")
     if process.returncode == 0:
         return ""
-    lines = said.strip().splitlines() or ["the report could not be created"]
+    lines = str(said).strip().splitlines() or ["the report could not be created"]
     return lines[-1].removeprefix("correlate: ")
