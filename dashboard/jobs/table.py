@@ -55,12 +55,12 @@ _RECORD: Final = "number, kind, arguments, who, started, stage, progress, words,
 
 # Column names stand in these statements, values never do.
 _FIND: Final = f"SELECT {_RECORD} FROM jobs WHERE number = ?"  # noqa: S608
-_OPEN: Final = f"SELECT {_RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY started, rowid"  # noqa: S608
+_OPEN: Final = f"SELECT {_RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY rowid"  # noqa: S608
 _UPGRADE: Final = f"INSERT INTO jobs ({_RECORD}) SELECT {_RECORD} FROM jobs_before ORDER BY rowid"  # noqa: S608
 
 _ADD: Final = "INSERT INTO jobs (number, kind, arguments, who, started) VALUES (?, ?, ?, ?, ?)"
 _NEXT: Final = """
-SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY started, rowid LIMIT 1
+SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY rowid LIMIT 1
 """
 _CLAIM: Final = """
 UPDATE jobs SET stage = 'running', worker = ?, heartbeat = ?

@@ -96,9 +96,10 @@ class Operation:
 
 
 _RUNS = ("ratings.sqlite: runs", "runs")
+_NEW_RELEASE = ("releases/*/.not-in-campaign",)
 _UPLOADED: dict[str, Any] = {
     "words": ("jobs", ".", "../jobs"),
-    "unfinished": ("uploads*",),
+    "unfinished": ("uploads*", *_NEW_RELEASE),
     "loose": (),
 }
 
@@ -138,6 +139,7 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("correlate", "tune", "write", ".", "--run", "p001", "--release", "T1"),
         build=projects.tuned_and_run,
         already=(2,),
+        unfinished=_NEW_RELEASE,
     ),
     Operation(name="tune fit", words=("correlate", "tune", "fit", "."), build=projects.finished_runs),
     Operation(

@@ -31,8 +31,8 @@ class Order:
     Attributes
     ----------
     words
-        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of the
-        dashboard.
+        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of
+        the dashboard.
     folder
         Working folder; steps are counted in it.
     mark
@@ -97,6 +97,14 @@ def marked(mark: str) -> list[int]:
     return found
 
 
+def command_line(process: int) -> bytes:
+    """Return what a process was started with; empty when it has ended."""
+    try:
+        return Path(f"/proc/{process}/cmdline").read_bytes()
+    except OSError:
+        return b""
+
+
 def main() -> None:
     """Follow orders until there are no more."""
     from correlate.cli import entry  # noqa: PLC0415 - loaded once, before the forks
@@ -142,6 +150,8 @@ def _strike(order: Order, child: int) -> bool:
         return True
     others = sorted(set(marked(order.mark)) - {child})
     if order.whom == "child":
+        # The helper of the library that counts shared memory is no part of the work.
+        others = [one for one in others if b"resource_tracker" not in command_line(one)]
         if not others:
             return False
         others = [others[int(order.pick * len(others))]]

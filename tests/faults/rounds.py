@@ -24,7 +24,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from tests.faults.program import Order, Outcome, marked
+from tests.faults.program import Order, Outcome, command_line, marked
 from tests.faults.snapshot import Snapshot, snapshot
 
 if TYPE_CHECKING:
@@ -137,8 +137,18 @@ class Bench:
         after_s = share * self.seconds
         return self._round(f"{whom} killed after {after_s:.3f} s", whom=whom, after_s=after_s, pick=pick)
 
+    def with_largest_file(self, size: int) -> Round:
+        """Let no file grow beyond so many bytes, as on a disk that is full."""
+        return self._round(f"files of at most {size} bytes", largest_file=size)
+
+    def disturbed(self, rounds: int, seed: int, fault: str) -> Iterator[Round]:
+        """Do rounds in which something else happens before a drawn step; see `Order`."""
+        draw = random.Random(f"{self.operation.name} {seed} {fault}")  # noqa: S311 - steps, not secrets
+        for step in sorted(_spread(rounds, self.steps, draw)):
+            yield self.at_step(step, fault)
+
     def drawn(self, rounds: int, seed: int) -> Iterator[Round]:
-        """Do rounds, half at steps and half at moments, all of them drawn."""
+        """Do rounds in which somebody is killed, half at steps and half at moments, all of them drawn."""
         draw = random.Random(f"{self.operation.name} {seed}")  # noqa: S311 - moments, not secrets
         at_steps = (rounds + 1) // 2 if self.steps else 0
         for step in sorted(_spread(at_steps, self.steps, draw)):
@@ -146,11 +156,6 @@ class Bench:
         for _ in range(rounds - at_steps):
             whom = draw.choice(self.operation.victims)
             yield self.at_moment(draw.random(), whom, draw.random())
-
-    def every_step(self) -> Iterator[Round]:
-        """Kill the command before each of its steps once."""
-        for step in range(1, self.steps + 1):
-            yield self.at_step(step, "kill")
 
     def _round(self, how: str, **fault: Any) -> Round:
         with self.operation.address() as self.address:
@@ -195,7 +200,7 @@ class Bench:
         words = []
         for one in alive:
             with suppress(OSError):
-                words.append(Path(f"/proc/{one}/cmdline").read_bytes().replace(b"\0", b" ").decode()[:150])
+                words.append(command_line(one).replace(b"\0", b" ").decode(errors="replace")[:150])
                 os.kill(one, signal.SIGKILL)
         return words
 
