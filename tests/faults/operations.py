@@ -40,6 +40,8 @@ class Operation:
         Writes the project into an empty folder.
     ready
         Does what comes before the command each time, the second time too, such as an upload.
+    again
+        Command of the next run where that is another one.
     good, already
         Exit codes of an undisturbed command, and of one that finds its work done.
     contents
@@ -63,6 +65,7 @@ class Operation:
     words: tuple[str, ...]
     build: Callable[[Path], None]
     ready: Callable[[Path], None] = _nothing
+    again: tuple[str, ...] = ()
     good: tuple[int, ...] = (0,)
     already: tuple[int, ...] = ()
     contents: Mapping[str, Normal | None] = field(default_factory=dict)
@@ -107,6 +110,7 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="score",
         words=("correlate", "score", ".", "--workers", "2"),
+        again=("correlate", "score", ".", "--workers", "1"),
         build=projects.small,
         loose=_RUNS,
         victims=("main", "child", "group"),
@@ -126,6 +130,8 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="tune run",
         words=("correlate", "tune", "run", "."),
+        # A solver that was killed alone counts as one that failed.
+        again=("correlate", "tune", "run", ".", "--again"),
         build=projects.tuned,
         contents={
             "*/lock": None,
@@ -141,7 +147,12 @@ OPERATIONS: tuple[Operation, ...] = (
         already=(2,),
         unfinished=_NEW_RELEASE,
     ),
-    Operation(name="tune fit", words=("correlate", "tune", "fit", "."), build=projects.finished_runs),
+    Operation(
+        name="tune fit",
+        words=("correlate", "tune", "fit", "."),
+        build=projects.finished_runs,
+        in_suite=False,
+    ),
     Operation(
         name="pack",
         words=("correlate", "pack", "laboratory", "--out", "drops.zip", "--checked-by", "lab"),

@@ -122,7 +122,7 @@ class Bench:
             self._begin()
             self.before = self._look()
             self.operation.ready(self.folder)
-            undisturbed = self._run()
+            undisturbed = self._run(self.operation.words)
             assert undisturbed.code in self.operation.good, f"{undisturbed.code}: {undisturbed.err}"
             assert not (alive := self._still_running()), f"undisturbed, {alive} go on running"
             self.steps, self.seconds = undisturbed.steps, undisturbed.seconds
@@ -161,13 +161,13 @@ class Bench:
         with self.operation.address() as self.address:
             self._begin()
             self.operation.ready(self.folder)
-            struck = self._run(**fault)
+            struck = self._run(self.operation.words, **fault)
             broken = [f"{one} goes on running" for one in self._still_running()]
             child_only = struck.code >= 0
             broken += self._complaints(struck) if child_only else []
             broken += self._attempt(self._half_done)
             self.operation.ready(self.folder)
-            again = self._run()
+            again = self._run(self.operation.again or self.operation.words)
             broken += [f"{one} goes on running at the end" for one in self._still_running()]
             broken += self._attempt(lambda: self._at_end(again))
         return Round(how=how, killed=struck.struck, broken=tuple(broken))
@@ -177,8 +177,8 @@ class Bench:
         shutil.rmtree(self.folder.parent, ignore_errors=True)
         shutil.copytree(self._kept, self.folder, symlinks=True)
 
-    def _run(self, **fault: Any) -> Outcome:
-        words = [word.replace("STORE", self.address) for word in self.operation.words]
+    def _run(self, command: tuple[str, ...], **fault: Any) -> Outcome:
+        words = [word.replace("STORE", self.address) for word in command]
         return self.program.run(words=words, folder=str(self.folder), mark=self._mark, **fault)
 
     def _look(self) -> Snapshot:

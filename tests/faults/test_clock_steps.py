@@ -62,7 +62,11 @@ def test_jobs_keep_their_turn_and_their_worker(
     analyst = Account(name="analyst", role=Role.ANALYST)
     shown = [NOW]
     monkeypatch.setattr("dashboard.jobs.worker.process_is_gone", lambda _: False)
-    monkeypatch.setattr("dashboard.jobs.table._now", lambda: f"{shown[0].isoformat()}")
+
+    def now() -> str:
+        return shown[0].isoformat()
+
+    monkeypatch.setattr("dashboard.jobs.table._now", now)
     numbers = [work.jobs.start("check", {"load_cases": ["drop"]}, analyst)]
     shown[0] += step
     numbers.append(work.jobs.start("check", {"load_cases": ["drop"]}, analyst))
