@@ -24,7 +24,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from tests.faults.program import Order, Outcome, command_line, marked
+from tests.faults.program import HUNG, LONGEST_S, Order, Outcome, command_line, marked
 from tests.faults.snapshot import Snapshot, snapshot
 
 if TYPE_CHECKING:
@@ -205,7 +205,9 @@ class Bench:
         return words
 
     def _complaints(self, outcome: Outcome) -> Iterator[str]:
-        """Find tracebacks, and an end without a word."""
+        """Find tracebacks, an end without a word, and none."""
+        if outcome.code == HUNG:
+            yield f"it hangs for {LONGEST_S:g} s"
         if "Traceback" in outcome.err:
             yield f"a traceback: {outcome.err[-400:]}"
         if outcome.code not in self.operation.good and not outcome.err.strip():
