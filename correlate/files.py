@@ -90,7 +90,8 @@ _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL
 
 def unusable(error: OSError) -> FormatError:
     """Return the sentence for a file that the system refuses, whatever was to be done with it."""
-    return unreadable(Path(os.fsdecode(error.filename)), error)
+    path = Path(os.fsdecode(error.filename))
+    return unwritable(path, error) if error.errno in _REMEDY_OF else unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -148,11 +149,17 @@ def whole_folder(path: Path) -> Iterator[Path]:
 def unwritable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us write."""
     said = error.strerror or type(error).__name__
-    return FormatError(
-        f"this cannot be written ({said})",
-        where=str(path),
-        remedy="choose a folder that exists and that you may write to",
-    )
+    remedy = _REMEDY_OF.get(error.errno or 0, "choose a folder that exists and that you may write to")
+    return FormatError(f"this cannot be written ({said})", where=str(path), remedy=remedy)
+
+
+_FREE_SPACE: Final = "free some space, then do it again; what was there before is unchanged"
+_REMEDY_OF: Final = {
+    errno.ENOSPC: _FREE_SPACE,
+    errno.EDQUOT: _FREE_SPACE,
+    errno.EFBIG: "choose a disk that takes files of this size",
+    errno.EROFS: "choose a folder on a disk that is not read-only",
+}
 
 
 def refuse_unprintable(path: Path) -> None:

@@ -38,11 +38,11 @@ _FORGET_AFTER: Final = timedelta(days=1)
 
 # Column names stand in these statements, values never do.
 _FIND: Final = f"SELECT {RECORD} FROM jobs WHERE number = ?"  # noqa: S608
-_OPEN: Final = f"SELECT {RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY started, rowid"  # noqa: S608
+_OPEN: Final = f"SELECT {RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY rowid"  # noqa: S608
 
 _ADD: Final = "INSERT INTO jobs (number, kind, arguments, who, started) VALUES (?, ?, ?, ?, ?)"
 _NEXT: Final = """
-SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY started, rowid LIMIT 1
+SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY rowid LIMIT 1
 """
 _CLAIM: Final = """
 UPDATE jobs SET stage = 'running', worker = ?, heartbeat = ?

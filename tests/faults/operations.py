@@ -40,6 +40,8 @@ class Operation:
         Writes the project into an empty folder.
     ready
         Does what comes before the command each time, the second time too, such as an upload.
+    again
+        Command of the next run where that is another one.
     good, already
         Exit codes of an undisturbed command, and of one that finds its work done.
     contents
@@ -63,6 +65,7 @@ class Operation:
     words: tuple[str, ...]
     build: Callable[[Path], None]
     ready: Callable[[Path], None] = _nothing
+    again: tuple[str, ...] = ()
     good: tuple[int, ...] = (0,)
     already: tuple[int, ...] = ()
     contents: Mapping[str, Normal | None] = field(default_factory=dict)
@@ -96,9 +99,10 @@ class Operation:
 
 
 _RUNS = ("ratings.sqlite: runs", "runs")
+_NEW_RELEASE = ("releases/*/.not-in-campaign",)
 _UPLOADED: dict[str, Any] = {
     "words": ("jobs", ".", "../jobs"),
-    "unfinished": ("uploads*",),
+    "unfinished": ("uploads*", *_NEW_RELEASE),
     "loose": (),
 }
 
@@ -106,6 +110,7 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="score",
         words=("correlate", "score", ".", "--workers", "2"),
+        again=("correlate", "score", ".", "--workers", "1"),
         build=projects.small,
         loose=_RUNS,
         victims=("main", "child", "group"),
@@ -125,6 +130,8 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="tune run",
         words=("correlate", "tune", "run", "."),
+        # A solver that was killed alone counts as one that failed.
+        again=("correlate", "tune", "run", ".", "--again"),
         build=projects.tuned,
         contents={
             "*/lock": None,
@@ -138,8 +145,14 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("correlate", "tune", "write", ".", "--run", "p001", "--release", "T1"),
         build=projects.tuned_and_run,
         already=(2,),
+        unfinished=_NEW_RELEASE,
     ),
-    Operation(name="tune fit", words=("correlate", "tune", "fit", "."), build=projects.finished_runs),
+    Operation(
+        name="tune fit",
+        words=("correlate", "tune", "fit", "."),
+        build=projects.finished_runs,
+        in_suite=False,
+    ),
     Operation(
         name="pack",
         words=("correlate", "pack", "laboratory", "--out", "drops.zip", "--checked-by", "lab"),

@@ -65,7 +65,7 @@ def test_a_sound_package_is_received(work: Desk, project: Path, tmp_path: Path, 
     assert (state.result["quarantine"], state.result["errors"]) == (False, 0)
     assert verify(project / "received/drops").files > 0
     assert json.loads((project / "received/drops.json").read_text()) == state.result
-    assert list((upload.parents[1]).iterdir()) == []
+    assert list(upload.parents[1].iterdir()) == []
     assert not (project / "quarantine").exists()
 
 
@@ -120,12 +120,11 @@ def test_only_uploads_are_taken_in(work: Desk, file: str) -> None:
     assert "a file cannot be stored under the name" in taken_in(work, file).failure
 
 
-def sent_results(work: Desk, project: Path, content: bytes) -> JobState:
+def sent_results(work: Desk, project: Path, upload: Path, content: bytes) -> JobState:
     """Upload a zip file with one result, and return how taking it in went."""
     (project / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
-    with zipfile.ZipFile(
-        project / "uploads/one/sent.zip", "w", zipfile.ZIP_DEFLATED, compresslevel=9
-    ) as sent:
+    file = upload.with_name("sent.zip")
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=9) as sent:
         sent.writestr("push.csv", content)
     arguments = {"upload": "one", "file": "sent.zip", "name": "B2"}
     number = work.jobs.start("results", arguments, Account(name="ann", role=Role.ANALYST))
@@ -134,27 +133,27 @@ def sent_results(work: Desk, project: Path, content: bytes) -> JobState:
 
 
 def test_two_kilobytes_that_unpack_to_half_a_gigabyte_are_refused(
-    work: Desk, project: Path, tmp_path: Path
+    work: Desk, project: Path, tmp_path: Path, upload: Path
 ) -> None:
     """An archive of zeros in a zip file: neither of them unpacks to much more than the other says."""
     content = bomb(tmp_path / "a.h5", "one piece").read_bytes()
-    state = sent_results(work, project, content)
+    state = sent_results(work, project, upload, content)
     assert state.stage == "failed"
     assert "push.csv: a channel has at least 60,500,000 samples and 20,000,000 are allowed" in state.failure
     assert not (project / "releases").exists() or not list((project / "releases").iterdir())
-    assert list((upload.parents[1]).iterdir()) == []
+    assert list(upload.parents[1].iterdir()) == []
 
 
-def test_an_upload_has_the_limits_of_the_server(project: Path, tmp_path: Path) -> None:
+def test_an_upload_has_the_limits_of_the_server(project: Path, tmp_path: Path, upload: Path) -> None:
     """Samples of results, and bytes of a package; the key to raise is named."""
     uploads = UploadsTable(largest_unpacked_mb=0.01, most_samples=100).limits
     usual = desk(project, tmp_path / "jobs")
     work = replace(usual, worker=replace(usual.worker, place=JobSettings(project=project, uploads=uploads)))
     rows = "".join(f"{number},1\n" for number in range(200))
-    state = sent_results(work, project, f"time [ms],force [N]\n{rows}".encode())
+    state = sent_results(work, project, upload, f"time [ms],force [N]\n{rows}".encode())
     assert "a channel has at least 200 samples and 100 are allowed" in state.failure
     assert "raise uploads.most_samples in the settings of the server" in state.failure
-    (project / "uploads/one").mkdir()
+    upload.parent.mkdir()
     plan = PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab")
     make_package(plan, upload)
     failure = taken_in(work).failure
