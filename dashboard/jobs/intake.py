@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from dashboard.jobs.worker import Work
 
+
 def take_in_package(work: Work) -> Mapping[str, Any]:
     """Verify every byte of a package, examine its tests, and keep it as received or in quarantine.
 

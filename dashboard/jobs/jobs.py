@@ -64,7 +64,7 @@ class Jobs:
     def start_with_file(
         self, kind: str, file: str, content: str, told: Mapping[str, Any], account: Account
     ) -> str:
-        """Keep a file that the page sent and start its job; the file goes again where that is not possible."""
+        """Keep a file that the page sent and start its job; the file goes again where that fails."""
         with storing(self._table.folder) as uploads:
             upload = uploads / secrets.token_hex(12)
             (kept,) = keep_uploads(upload, [file], [content])

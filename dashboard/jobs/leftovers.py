@@ -1,7 +1,8 @@
 """Uploads that wait for their job, and the removal of what jobs that ended early left behind.
 
-Uploads lie in the private folder of the jobs, so whatever is there is the server's own. An upload belongs to a
-job that waits or runs; without one it is removed. While one is stored and its job is started, nothing is removed.
+Uploads lie in the private folder of the jobs, so whatever is there is the server's own. An upload belongs to
+a job that waits or runs; without one it is removed. While one is stored and its job is started, nothing is
+removed.
 """
 
 from __future__ import annotations

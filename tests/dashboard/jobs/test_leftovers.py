@@ -22,14 +22,12 @@ from dashboard.components.data import job_parts
 from dashboard.jobs import jobs as jobs_module
 from dashboard.jobs.leftovers import remove_leftovers, remove_parts, storing
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import WORKER_ENDED, JobSettings, Worker
-from tests.dashboard.jobs.at_work import desk, until
+from dashboard.jobs.worker import WORKER_ENDED, Worker
+from tests.dashboard.jobs.at_work import desk
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import text
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from tests.dashboard.jobs.at_work import Desk
 
 ROOT = Path(__file__).parents[3]
@@ -152,7 +150,9 @@ def test_a_worker_that_was_killed_leaves_nothing_to_the_next(work: Desk, project
 
 def test_reports_of_jobs_that_failed_are_removed(work: Desk) -> None:
     """Those that were written stay, and so does what a job writes now."""
-    numbers = {stage: work.jobs.start("report", {"release": "A1"}, ADMIN) for stage in ("done", "failed", "running")}
+    numbers = {
+        stage: work.jobs.start("report", {"release": "A1"}, ADMIN) for stage in ("done", "failed", "running")
+    }
     for stage, number in numbers.items():
         assert work.table.claim("worker") == number
         (work.table.folder / "reports" / number).mkdir(parents=True)
@@ -215,7 +215,7 @@ def test_an_upload_that_the_disk_refuses_is_said(
 ) -> None:
     """One sentence with the name that the user knows, no path of the server, and nothing stays."""
 
-    def refuse(self: Path, content: bytes) -> int:
+    def refuse(self: Path, _: bytes) -> int:
         raise OSError(number, os.strerror(number), str(self))
 
     with monkeypatch.context() as patch:

@@ -210,7 +210,9 @@ def test_results_that_cannot_be_read_leave_nothing(
         ({"content": "data:x;base64,%%%"}, "this file arrived damaged"),
     ],
 )
-def test_what_cannot_be_sent_is_said(folder: Path, tmp_path: Path, change: dict[str, Any], words: str) -> None:
+def test_what_cannot_be_sent_is_said(
+    folder: Path, tmp_path: Path, change: dict[str, Any], words: str
+) -> None:
     """No name, no file, a name that leads elsewhere, damage: a sentence, and nothing is started or kept."""
     told = {"content": "data:x;base64,AAAA", "file": "r.zip", "name": "B1", "note": ""} | change
     search, said, _ = send_results(Project(folder), told, "")
