@@ -22,6 +22,7 @@ from correlate.evaluation.definition import Campaign, campaign_of, load_campaign
 from correlate.evaluation.tables import Release
 from correlate.files import turn, unwritable, whole_file, whole_folder
 from correlate.limits import MOST_RESULTS
+from correlate.plain_files import whole_text
 from correlate.reference.package.listing import blocks, opened_bag
 from correlate.toml import parse_text, toml_entry
 
@@ -240,7 +241,7 @@ def _turn(path: Path) -> Iterator[None]:
 
 def _text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return whole_text(path, encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise FormatError("cannot be read", where=str(path), remedy="name a campaign file") from error
 
