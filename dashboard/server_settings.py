@@ -13,6 +13,7 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
+from correlate.plain_files import whole_text
 from correlate.toml import Table, read_toml
 from dashboard.private_folder import refuse_inside
 
@@ -234,7 +235,7 @@ class ServerSettings:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
         file = self._inside(self._secret_key_file)
         try:
-            key = file.read_text(encoding="utf-8").strip()
+            key = whole_text(file).strip()
             others = file.stat().st_mode & 0o077
         except (OSError, UnicodeDecodeError) as error:
             why = error.strerror if isinstance(error, OSError) else "it is not text"
