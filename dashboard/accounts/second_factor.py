@@ -86,8 +86,8 @@ class SecondFactors:
     def add(self, name: str, sealed: str, code: str) -> list[str]:
         """Give an account a second factor whose first code is right, and return its recovery codes.
 
-        Its sessions end. If the code is wrong, or the account has a second factor already, nothing changes and
-        no codes are returned.
+        Its sessions end. If the code is wrong, or the account has a second factor
+        already, nothing changes and no codes are returned.
         """
         step = matching_step(self._opened(sealed, name), code, self._now().timestamp())
         if step is None:

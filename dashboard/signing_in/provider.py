@@ -63,8 +63,8 @@ class ProviderError(Exception):
 class _Client(FlaskOAuth2App):  # type: ignore[misc]  # the library has no types
     """The client of the library, with a strict reading of what the provider says of itself.
 
-    The library would take every key of the provider's document for a setting of its own, accept the algorithms
-    that the document lists, and read it only once.
+    The library would take every key of the provider's document for a setting of its own, accept the
+    algorithms that the document lists, and read it only once.
     """
 
     def __init__(self, table: ProviderTable, client_secret: str) -> None:
