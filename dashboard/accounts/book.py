@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any, Final
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import insert, select, update
+from sqlalchemy import delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
 from correlate.database import Migrations, address, connect, reading, writing
 from dashboard.accounts.known import known_account
-from dashboard.accounts.tables import ACCOUNTS, NEWEST_FORMAT, SESSIONS, moment_text
+from dashboard.accounts.tables import ACCOUNTS, KNOWN_DEVICES, NEWEST_FORMAT, SESSIONS, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -182,7 +182,7 @@ class AccountBook:
         self._change(name, "role changed", role=role.value)
 
     def change_password(self, name: str, password: str) -> None:
-        """Give an account another password; its sessions end."""
+        """Give an account another password; its sessions end, and its browsers are forgotten."""
         hashed = self._passwords.hashed(password, name=plain_name(name))
         self._change(name, "password changed", password_hash=hashed)
 
@@ -209,6 +209,9 @@ class AccountBook:
             if connection.execute(changed).rowcount != 1:
                 raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
             end_all_sessions(connection, known_as, how, self._now())
+            if "password_hash" in values:
+                # Somebody else may have used them with the old password.
+                connection.execute(delete(KNOWN_DEVICES).filter_by(account=known_as))
 
 
 def end_all_sessions(connection: Connection, name: str, how: str, now: datetime) -> None:

@@ -105,8 +105,10 @@ FAILURES: Final = Table(
     Column("boot", Text, nullable=False, server_default=""),
     Column("ticks", Double, nullable=False, server_default="0"),
     Index("failures_by_moment", "moment"),
+    Index("failures_by_name", "name"),
+    Index("failures_by_address", "address"),
 )
-"""Recent attempts to sign in that failed or are being processed.
+"""Recent attempts to sign in that failed or are being processed; of an IPv6 address, its network.
 
 ``ticks`` are seconds since the system with the mark ``boot`` started; setting the clock does not change them.
 """

@@ -13,6 +13,7 @@ from dashboard.access.account import current_account
 from dashboard.accounts.second_factor import RECOVERY
 from dashboard.signing_in.pages import PATHS, shown
 from dashboard.signing_in.second_step import UNREADABLE, remember_half
+from dashboard.signing_in.services import TOO_MANY
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -69,9 +70,9 @@ class AccountPage:
     def change_password(self) -> Any:
         """Give the account another password, for which it must know the one until now."""
         name, form = current_account().name, request.form
-        refusal = self.services.why_not(name, form.get("password", ""), "could not change the password")
-        if refusal:
-            return self._page(refusal[0]), refusal[1]
+        checked = self.services.recheck(name, form.get("password", ""), "could not change the password")
+        if checked.said:
+            return self._page(checked.said), checked.status
         if form.get("new", "") != form.get("again", ""):
             return self._page("The new passwords do not match."), 400
         try:
@@ -80,33 +81,38 @@ class AccountPage:
             sentence = str(error)
             return self._page(sentence[:1].upper() + sentence[1:] + "."), 400
         record("changed the password")
+        self.services.guesses.succeeded(checked.attempt)
         self._start_again(name)
         return redirect(PATHS.account, 303)
 
     def add_factor(self) -> Any:
         """Go on to the page where a second factor is added, after the password."""
         known = self._known()
-        refusal = self.services.why_not(
+        checked = self.services.recheck(
             known.name, request.form.get("password", ""), "could not add a second factor"
         )
-        if refusal:
-            return self._page(refusal[0]), refusal[1]
+        if checked.said:
+            return self._page(checked.said), checked.status
         remember_half(known, PATHS.account)
         return redirect(PATHS.new_factor, 303)
 
     def remove_factor(self) -> Any:
         """Remove the second factor, after the password and a code."""
         known, failure = self._known(), "could not remove the second factor"
-        refusal = self.services.why_not(known.name, request.form.get("password", ""), failure)
-        if refusal:
-            return self._page(refusal[0]), refusal[1]
+        checked = self.services.recheck(known.name, request.form.get("password", ""), failure)
+        if checked.said:
+            return self._page(checked.said), checked.status
+        attempt = self.services.guesses.begin(known.name)
+        if attempt.wait_s:
+            return self._page(TOO_MANY), 429
         try:
             accepted = self.second_step.accepted(known.name, request.form.get("code", "")[:100])
         except CorrelateError:
             return self._page(UNREADABLE), 500
         if not accepted:
-            self.services.failed(known.name, failure)
+            record(failure)
             return self._page("Incorrect code."), 400
+        self.services.guesses.succeeded(attempt)
         self.services.factors.remove(known.name)
         record("removed the second factor")
         self.services.sessions.end("second factor removed")

@@ -47,16 +47,16 @@ class PasswordSignIn:
         """Look at a name and a password."""
         services, name = self.services, request.form.get("name", "")[:100]
         wanted = own_path(request.form.get("next"))
-        wait_s = services.wait_s(name)
-        if wait_s:
+        attempt = services.guesses.begin(name)
+        if wait_s := attempt.wait_s:
             services.note(name, "was throttled at sign-in")
             said = f"Too many attempts. Try again in {round(wait_s // 60) + 1} minutes."
             return sign_in_page(services, wanted, said), 429, {"Retry-After": str(int(wait_s) + 1)}
         known = services.book.opened_with(name, request.form.get("password", ""))
         if known is None:
-            services.failed(name, "could not sign in")
+            services.note(name, "could not sign in")
             return sign_in_page(services, wanted, _WRONG), 401
-        return self.second_step.after_password(known, wanted)
+        return self.second_step.after_password(known, wanted, attempt)
 
 
 def sign_in_page(services: Services, wanted: str, said: str = "") -> str:

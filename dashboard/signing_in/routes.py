@@ -14,8 +14,9 @@ from correlate import need_extra
 from dashboard.access import Role, permitted
 from dashboard.access.account import TRAIL
 from dashboard.access.gate import SignedIn, install
-from dashboard.accounts import AccountBook, AuditTrail, SecondFactors, SessionBook, Throttle
+from dashboard.accounts import AccountBook, AuditTrail, KnownDevices, SecondFactors, SessionBook, Throttle
 from dashboard.signing_in.account_page import AccountPage
+from dashboard.signing_in.guesses import Guesses
 from dashboard.signing_in.header import HeaderSignIn
 from dashboard.signing_in.pages import PATHS, shown
 from dashboard.signing_in.passwords import PasswordSignIn
@@ -76,7 +77,7 @@ def keep_accounts(
         factors=SecondFactors(engine, str(server.secret_key), now=now),
         sessions=Sessions(server, SessionBook(engine, longest=longest, idle=idle, now=now), trail),
         trail=trail,
-        throttle=Throttle(engine),
+        guesses=Guesses(throttle=Throttle(engine), devices=KnownDevices(engine)),
     )
     gate = SignedIn(
         app,

@@ -17,7 +17,7 @@ from dashboard.signing_in.pages import PATHS, shown
 from dashboard.signing_in.services import TOO_MANY, Services
 
 if TYPE_CHECKING:
-    from dashboard.accounts import AccountBook, KnownAccount
+    from dashboard.accounts import AccountBook, Attempt, KnownAccount
 
 _HALF: Final = "half"
 _SEALED: Final = "sealed"
@@ -81,15 +81,16 @@ class SecondStep:
 
     services: Services
 
-    def after_password(self, known: KnownAccount, wanted: str) -> Any:
+    def after_password(self, known: KnownAccount, wanted: str, attempt: Attempt) -> Any:
         """Go on after a right password: ask for the code, have one added, or sign in."""
         services = self.services
         if known.has_second_factor or services.settings.requires_second_factor(known.role):
-            # Failed attempts stay counted: whoever knows the password may still guess the code.
+            # Other failures stay counted: whoever knows the password may still guess the code.
+            services.guesses.give_back(attempt)
             services.sessions.end("was replaced by another sign-in")
             remember_half(known, wanted)
             return redirect(PATHS.code if known.has_second_factor else PATHS.new_factor, 303)
-        services.succeeded(known.name)
+        services.guesses.succeeded(attempt)
         return services.finish(known, wanted)
 
     def ask(self) -> Any:
@@ -105,7 +106,8 @@ class SecondStep:
         if half is None or not half.known.has_second_factor:
             return redirect(PATHS.sign_in, 303)
         name, code = half.known.name, request.form.get("code", "")[:100]
-        if services.wait_s(name):
+        attempt = services.guesses.begin(name)
+        if attempt.wait_s:
             services.note(name, "was throttled at the second factor")
             return shown("second-step", "Second factor", said=TOO_MANY), 429
         try:
@@ -114,9 +116,9 @@ class SecondStep:
             services.note(name, "could not be asked for the second factor", str(error))
             return shown("second-step", "Second factor", said=UNREADABLE), 500
         if not how:
-            services.failed(name, "gave a wrong second factor")
+            services.note(name, "gave a wrong second factor")
             return shown("second-step", "Second factor", said=_WRONG), 401
-        services.succeeded(name)
+        services.guesses.succeeded(attempt)
         return services.finish(half.known, half.wanted, about=how)
 
     def offer(self) -> Any:
@@ -134,14 +136,15 @@ class SecondStep:
         if half is None or half.known.has_second_factor or not isinstance(sealed, str):
             return redirect(PATHS.sign_in, 303)
         name = half.known.name
-        if services.wait_s(name):
+        attempt = services.guesses.begin(name)
+        if attempt.wait_s:
             return self._offer_page(half.known, TOO_MANY), 429
         codes = services.factors.add(name, sealed, request.form.get("code", "")[:100])
         if not codes:
-            services.failed(name, "gave a wrong code for a new second factor")
+            services.note(name, "gave a wrong code for a new second factor")
             return self._offer_page(half.known, _WRONG_FIRST), 400
         _forget_half()
-        services.succeeded(name)
+        services.guesses.succeeded(attempt)
         services.note(name, "added a second factor")
         fresh = services.book.find(name)
         if fresh is not None:

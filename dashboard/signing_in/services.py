@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from flask import redirect, request
 
 if TYPE_CHECKING:
     from dashboard.account_settings import AccountsTable
-    from dashboard.accounts import AccountBook, AuditTrail, KnownAccount, SecondFactors, Throttle
+    from dashboard.accounts import AccountBook, Attempt, AuditTrail, KnownAccount, SecondFactors
+    from dashboard.signing_in.guesses import Guesses
     from dashboard.signing_in.sessions import Sessions
 
-TOO_MANY = "Too many attempts. Try again later."
+TOO_MANY: Final = "Too many attempts. Try again later."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +26,7 @@ class Services:
         How people sign in.
     server
         Host name, for the apps that produce codes.
-    book, factors, sessions, trail, throttle
+    book, factors, sessions, trail, guesses
         Accounts, second factors, sessions, audit trail, and the limit on attempts.
     """
 
@@ -35,7 +36,7 @@ class Services:
     factors: SecondFactors
     sessions: Sessions
     trail: AuditTrail
-    throttle: Throttle
+    guesses: Guesses
 
     def finish(self, known: KnownAccount, wanted: str, *, by: str = "", about: str = "") -> Any:
         """Sign somebody in who has proved everything that is asked for."""
@@ -47,24 +48,31 @@ class Services:
         """Add to the audit trail what somebody did who may not be signed in yet."""
         self.trail.add(who=who, what=what, about=about, address=request.remote_addr or "")
 
-    def wait_s(self, name: str) -> float:
-        """Return for how long no attempt of a name from this address is processed."""
-        return self.throttle.wait_s(name, request.remote_addr or "")
-
-    def failed(self, name: str, what: str) -> None:
-        """Count a failed attempt."""
-        self.throttle.failed(name, request.remote_addr or "")
-        self.note(name, what)
-
-    def succeeded(self, name: str) -> None:
-        """Forget the failed attempts of a name from this address."""
-        self.throttle.succeeded(name, request.remote_addr or "")
-
-    def why_not(self, name: str, password: str, failure: str) -> tuple[str, int] | None:
-        """Check the password of who is signed in once more; return the sentence and status if it is wrong."""
-        if self.wait_s(name):
-            return TOO_MANY, 429
+    def recheck(self, name: str, password: str, failure: str) -> Rechecked:
+        """Check the password of who is signed in once more."""
+        attempt = self.guesses.begin(name)
+        if attempt.wait_s:
+            return Rechecked(attempt, TOO_MANY, 429)
         if self.book.opened_with(name, password) is None:
-            self.failed(name, failure)
-            return "Current password is incorrect.", 400
-        return None
+            self.note(name, failure)
+            return Rechecked(attempt, "Current password is incorrect.", 400)
+        self.guesses.give_back(attempt)
+        return Rechecked(attempt, "", 200)
+
+
+class Rechecked(NamedTuple):
+    """What became of a password that was checked once more.
+
+    Attributes
+    ----------
+    attempt
+        As it was counted.
+    said
+        Why it is refused; empty if it is right.
+    status
+        Of the answer.
+    """
+
+    attempt: Attempt
+    said: str
+    status: int

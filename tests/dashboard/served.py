@@ -27,10 +27,17 @@ PASSWORD: Final = "seven grey kelp fronds"  # noqa: S105 - opens nothing but tes
 CHEAP: Final = Passwords(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 
 
-def with_accounts(app: Dash, folder: Path, settings: AccountsTable | None = None, **more: Any) -> Engine:
+def with_accounts(
+    app: Dash,
+    folder: Path,
+    settings: AccountsTable | None = None,
+    *,
+    passwords: Passwords = CHEAP,
+    **more: Any,
+) -> Engine:
     """Turn an application into a server with the accounts viewer, analyst, lab and admin."""
     engine = open_accounts(str(folder / "accounts.sqlite"))
-    book = AccountBook(engine, passwords=CHEAP)
+    book = AccountBook(engine, passwords=passwords)
     for role in Role:
         # A server that is started again has them already.
         if book.find(role.value) is None:
@@ -42,7 +49,7 @@ def with_accounts(app: Dash, folder: Path, settings: AccountsTable | None = None
         engine,
         origin=ORIGIN,
         settings=settings or AccountsTable(session_hours=1),
-        passwords=CHEAP,
+        passwords=passwords,
         **more,
     )
     return engine

@@ -1,8 +1,8 @@
-"""Accounts, throttle and audit trail, on SQLite and on PostgreSQL."""
+"""Accounts and audit trail, on SQLite and on PostgreSQL."""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,8 +11,7 @@ from sqlalchemy import delete, update
 from correlate import CorrelateError
 from correlate.database import writing
 from dashboard.access import Role
-from dashboard.accounts import AccountBook, AuditTrail, Throttle, open_accounts
-from dashboard.accounts.audit import OF_ADDRESS, OF_BOTH, WINDOW
+from dashboard.accounts import AccountBook, AuditTrail, open_accounts
 from dashboard.accounts.tables import ACCOUNTS, TRAIL
 from tests.dashboard.served import CHEAP, PASSWORD
 
@@ -120,41 +119,6 @@ def test_an_unknown_account_cannot_be_changed(book: AccountBook) -> None:
     """The sentence says how to see those there are."""
     with pytest.raises(CorrelateError, match="there is no account 'nobody'; see: correlate account list"):
         book.close("nobody")
-
-
-def test_guessing_is_slowed_down_and_forgiven(engine: Engine) -> None:
-    """Five failures of a name from an address; then nothing until a quarter of an hour after the first."""
-    clock = Clock()
-    throttle = Throttle(engine, now=clock)
-    for _ in range(OF_BOTH - 1):
-        throttle.failed("lab", "192.0.2.1")
-        clock.now += timedelta(minutes=1)
-    assert throttle.wait_s("lab", "192.0.2.1") == 0
-    throttle.failed("LAB", "192.0.2.1")
-    # The first of the five counts for eleven more minutes.
-    assert throttle.wait_s("lab", "192.0.2.1") == (WINDOW - timedelta(minutes=4)).total_seconds()
-    assert throttle.wait_s("lab", "192.0.2.2") == 0
-    assert throttle.wait_s("other", "192.0.2.1") == 0
-    clock.now += WINDOW - timedelta(minutes=4) + timedelta(seconds=1)
-    assert throttle.wait_s("lab", "192.0.2.1") == 0
-
-
-def test_an_address_that_tries_many_names_is_slowed_down(engine: Engine) -> None:
-    """Every name is met, also one that was not tried yet; elsewhere nobody is."""
-    throttle = Throttle(engine, now=Clock())
-    for number in range(OF_ADDRESS):
-        throttle.failed(f"name{number}", "192.0.2.1")
-    assert throttle.wait_s("lab", "192.0.2.1") == WINDOW.total_seconds()
-    assert throttle.wait_s("name1", "192.0.2.2") == 0
-
-
-def test_success_forgives(engine: Engine) -> None:
-    """Whoever knows the password may mistype it again tomorrow."""
-    throttle = Throttle(engine, now=Clock())
-    for _ in range(OF_BOTH):
-        throttle.failed("lab", "192.0.2.1")
-    throttle.succeeded("lab", "192.0.2.1")
-    assert throttle.wait_s("lab", "192.0.2.1") == 0
 
 
 def test_the_trail_gives_back_its_newest_lines(engine: Engine) -> None:

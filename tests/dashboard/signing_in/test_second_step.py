@@ -12,7 +12,7 @@ from sqlalchemy import update
 from correlate.database import writing
 from dashboard.account_settings import AccountsTable
 from dashboard.accounts import AccountBook, AuditTrail, SecondFactors
-from dashboard.accounts.audit import OF_BOTH
+from dashboard.accounts.guesses import OF_BOTH
 from dashboard.accounts.second_factor import one_time_code
 from dashboard.accounts.tables import ACCOUNTS
 from tests.dashboard.served import CHEAP, PASSWORD, asked, sign_in, small_app, token_in, with_accounts

@@ -76,6 +76,8 @@ def _make_counts() -> None:
     for name in ("device", "boot"):
         op.add_column("sign_in_failures", sa.Column(name, sa.Text, nullable=False, server_default=""))
     op.add_column("sign_in_failures", sa.Column("ticks", sa.Double, nullable=False, server_default="0"))
+    for name in ("name", "address"):
+        op.create_index(f"failures_by_{name}", "sign_in_failures", [name])
     op.create_table(
         "counted_attempts",
         *(sa.Column(name, sa.Text, primary_key=True) for name in ("begun", "what", "who", "address")),
