@@ -41,7 +41,8 @@ class PasswordSignIn:
         wanted = own_path(request.args.get("next"))
         if self.services.sessions.account() is not None:
             return redirect(wanted, 303)
-        return sign_in_page(self.services, wanted, self.refusal())
+        said = self.refusal()
+        return sign_in_page(self.services, wanted, said), 403 if said else 200
 
     def signing_in(self) -> Any:
         """Look at a name and a password."""
