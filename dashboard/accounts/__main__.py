@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +14,8 @@ from correlate import CorrelateError
 from dashboard.access import Role
 from dashboard.accounts.audit import AuditTrail
 from dashboard.accounts.book import AccountBook, open_accounts
+from dashboard.accounts.known import Identity
+from dashboard.accounts.second_factor import remove_second_factor
 from dashboard.accounts.trail_file import difference, read_export, write_export
 from dashboard.server_settings import load_settings
 
@@ -51,11 +54,14 @@ def program() -> None:
 @program.command()
 @click.argument("name")
 @_role
+@click.option(
+    "--without-password", is_flag=True, help="For somebody who signs in by a proxy or an identity provider."
+)
 @_config
-def add(name: str, role: str, config: Path) -> None:
+def add(*, name: str, role: str, without_password: bool, config: Path) -> None:
     """Add the account NAME."""
     engine = _opened(config)
-    AccountBook(engine).add(name, Role(role), _asked_password())
+    AccountBook(engine).add(name, Role(role), None if without_password else _asked_password())
     _done(engine, f"added the account {name}, role {role}")
 
 
@@ -64,7 +70,12 @@ def add(name: str, role: str, config: Path) -> None:
 def list_all(config: Path) -> None:
     """List the accounts."""
     for known in AccountBook(_opened(config)).all():
-        state = ", closed" if known.closed else ""
+        states = {
+            "without password": not known.has_password,
+            "second factor": known.has_second_factor,
+            "closed": known.closed,
+        }
+        state = "".join(f", {word}" for word, holds in states.items() if holds)
         click.echo(f"{known.name}: {known.role.value}, since {known.added[:10]}{state}")
 
 
@@ -107,6 +118,37 @@ def reopen(name: str, config: Path) -> None:
     engine = _opened(config)
     AccountBook(engine).reopen(name)
     _done(engine, f"reopened the account {name}")
+
+
+@program.command("second-factor")
+@click.argument("name")
+@click.option("--remove", is_flag=True, required=True, help="Remove it, so that a password is enough.")
+@_config
+def second_factor(*, name: str, remove: bool, config: Path) -> None:  # noqa: ARG001 - said for plainness
+    """Remove the second factor of NAME, who lost the device, and sign NAME out everywhere."""
+    engine = _opened(config)
+    known = AccountBook(engine).find(name)
+    if known is None:
+        raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
+    if not remove_second_factor(engine, known.name, now=datetime.now(UTC)):
+        raise CorrelateError(f"the account '{known.name}' has no second factor")
+    _done(engine, f"removed the second factor of the account {known.name}")
+
+
+@program.command()
+@click.argument("name")
+@click.option("--subject", required=True, metavar="SUB", help="Identifier of the person at the provider.")
+@_config
+def link(name: str, subject: str, config: Path) -> None:
+    """Let the person SUB of the identity provider use the account NAME."""
+    provider = load_settings(config).sign_in.provider
+    if provider is None:
+        raise CorrelateError(
+            "the server has no identity provider", where=str(config), remedy="set [accounts.provider]"
+        )
+    engine = _opened(config)
+    AccountBook(engine).link(name, Identity(provider.issuer, subject))
+    _done(engine, f"linked the account {name} to the subject {subject}")
 
 
 @program.command()

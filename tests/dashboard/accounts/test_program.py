@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import base64
 import sqlite3
 from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
 
-from dashboard.accounts import AccountBook, AuditTrail, open_accounts
+from dashboard.accounts import AccountBook, AuditTrail, Identity, SecondFactors, open_accounts
 from dashboard.accounts import __main__ as accounts_program
+from dashboard.accounts.second_factor import one_time_code
 from tests.dashboard.served import PASSWORD
+from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -106,6 +109,54 @@ def _change(config: Path, statement: str) -> None:
             connection.execute(f"DROP TRIGGER IF EXISTS audit_trail_no_{deed}")
         connection.execute(statement)
     connection.close()
+
+
+def test_the_second_factor_of_a_lost_device_is_removed(config: Path) -> None:
+    """The list shows who has one; removing what is not there is a sentence."""
+    run(config, "add", "lab", "--role", "lab", typed=f"{PASSWORD}\n")
+    engine = open_accounts(str(config.parent / "accounts.sqlite"))
+    clock = Clock()
+    factors = SecondFactors(engine, "a key of the tests", now=clock)
+    sealed = factors.new_secret("lab")
+    code = one_time_code(base64.b32decode(factors.shown(sealed, "lab")), int(clock().timestamp()) // 30)
+    assert factors.add("lab", sealed, code)
+    assert run(config, "list").output.endswith(", second factor\n")
+    assert run(config, "second-factor", "lab").exit_code == 2
+    assert run(config, "second-factor", "LAB", "--remove").output == (
+        "removed the second factor of the account lab\n"
+    )
+    assert AuditTrail(engine).last(1)[0].what == "removed the second factor of the account lab"
+    again = run(config, "second-factor", "lab", "--remove")
+    assert str(again.exception) == "the account 'lab' has no second factor"
+    unknown = run(config, "second-factor", "nobody", "--remove")
+    assert "there is no account 'nobody'" in str(unknown.exception)
+    engine.dispose()
+
+
+def test_an_account_is_linked_to_a_person_at_the_provider(config: Path) -> None:
+    """Without password; a person has one account, and a server without provider says so."""
+    run(config, "add", "lab", "--role", "lab", "--without-password")
+    assert run(config, "list").output.endswith(", without password\n")
+    refused = run(config, "link", "lab", "--subject", "8f2e")
+    assert "the server has no identity provider; set [accounts.provider]" in str(refused.exception)
+    with config.open("a") as file:
+        file.write(
+            '[accounts.provider]\nissuer = "https://id.example"\nclient_id = "ratings"\n'
+            'client_secret_file = "client.secret"\n'
+        )
+    assert (
+        run(config, "link", "lab", "--subject", "8f2e").output
+        == "linked the account lab to the subject 8f2e\n"
+    )
+    run(config, "add", "office", "--role", "manager", "--without-password")
+    twice = run(config, "link", "office", "--subject", "8f2e")
+    assert "the subject '8f2e' is linked to another account" in str(twice.exception)
+    engine = open_accounts(str(config.parent / "accounts.sqlite"))
+    found = AccountBook(engine).find_identity(Identity("https://id.example", "8f2e"))
+    assert found is not None
+    assert found.name == "lab"
+    assert AccountBook(engine).opened_with("lab", "") is None
+    engine.dispose()
 
 
 def test_there_is_no_option_for_a_password(config: Path) -> None:

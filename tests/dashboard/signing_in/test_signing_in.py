@@ -137,17 +137,6 @@ def test_a_session_ends_when_the_account_changes(client: FlaskClient, book: Acco
     assert not _open(client)
 
 
-def test_a_session_ends_after_its_hours(client: FlaskClient) -> None:
-    """However busy it was."""
-    sign_in(client, "analyst")
-    with client.session_transaction(base_url="https://ratings.example") as session:
-        session["since"] -= 3599
-    assert _open(client)
-    with client.session_transaction(base_url="https://ratings.example") as session:
-        session["since"] -= 2
-    assert not _open(client)
-
-
 def test_signing_out_everywhere_ends_the_other_browser(app: Dash, client: FlaskClient) -> None:
     """A cookie that somebody copied is worth nothing any more."""
     other = app.server.test_client()
