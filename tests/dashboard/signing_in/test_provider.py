@@ -40,7 +40,8 @@ class Server:
     """A server that signs in with the provider."""
 
     def __init__(self, provider: TestProvider, folder: Path, accounts: dict[str, Any], **rules: Any) -> None:
-        table = ProviderTable(issuer=provider.url, client_id=CLIENT, client_secret_file="-", **rules)
+        told = {"issuer": provider.url, "client_id": CLIENT, "client_secret_file": "client.secret"}
+        table = ProviderTable.model_validate(told | rules)
         self.app = small_app()
         settings = AccountsTable(provider=table, **accounts)
         self.engine: Engine = with_accounts(self.app, folder, settings, client_secret=SECRET)
