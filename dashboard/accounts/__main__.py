@@ -16,6 +16,7 @@ from dashboard.accounts.audit import AuditTrail
 from dashboard.accounts.book import AccountBook, open_accounts
 from dashboard.accounts.known import Identity
 from dashboard.accounts.second_factor import remove_second_factor
+from dashboard.accounts.trail_file import difference, read_export, write_export
 from dashboard.server_settings import load_settings
 
 if TYPE_CHECKING:
@@ -23,6 +24,11 @@ if TYPE_CHECKING:
 
 WRONG_INPUT: Final = 2
 """Exit code when something cannot be done."""
+
+DOES_NOT_FIT: Final = 1
+"""Exit code when the audit trail was changed."""
+
+_file = click.Path(path_type=Path, dir_okay=False)
 
 _config = click.option(
     "--config",
@@ -150,13 +156,63 @@ def link(name: str, subject: str, config: Path) -> None:
     "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Number of lines."
 )
 @click.option("--who", default="", help="Only this account.")
+@click.option("--verify", is_flag=True, help="Check that no line was changed or removed.")
+@click.option("--against", type=_file, metavar="FILE", help="With --verify: compare with an export, too.")
+@click.option("--export", type=_file, metavar="FILE", help="Write all lines into a new file.")
 @_config
-def trail(last: int, who: str, config: Path) -> None:
-    """Show the end of the audit trail."""
-    for entry in AuditTrail(_opened(config)).last(last, who=who):
+def trail(  # noqa: PLR0917 - one a parameter of the command
+    last: int,
+    who: str,
+    verify: bool,  # noqa: FBT001 - an option
+    against: Path | None,
+    export: Path | None,
+    config: Path,
+) -> None:
+    """Show the end of the audit trail, check it, or export it as JSON lines."""
+    if against is not None and not verify:
+        raise click.UsageError("--against needs --verify.")
+    if export is not None and verify:
+        raise click.UsageError("Use either --verify or --export.")
+    engine = _opened(config)
+    AuditTrail(engine).settle()
+    if verify:
+        _verify(AuditTrail(engine), against)
+    elif export is not None:
+        _export(engine, export)
+    else:
+        _show(AuditTrail(engine), last, who)
+
+
+def _show(trail: AuditTrail, last: int, who: str) -> None:
+    for entry in trail.last(last, who=who):
         place = f" from {entry.address}" if entry.address else ""
         about = f": {entry.about}" if entry.about else ""
         click.echo(f"{entry.moment} {entry.who!r} {entry.what}{about}{place}")
+    for one in trail.counted():
+        whose = f"{one.who!r} from {one.address}" if not one.about else one.about
+        click.echo(f"being counted since {one.begun}: {whose} {one.what}, {one.times}")
+
+
+def _verify(trail: AuditTrail, against: Path | None) -> None:
+    state = trail.check()
+    click.echo(state.words)
+    told = "" if against is None else difference(read_export(against), trail.rows())
+    if told:
+        click.echo(told)
+    if state.broken_at is not None or told:
+        sys.exit(DOES_NOT_FIT)
+    if against is not None:
+        click.echo(f"continues {against}")
+
+
+def _export(engine: Engine, path: Path) -> None:
+    trail = AuditTrail(engine)
+    count = write_export(path, trail.rows())
+    state = trail.check()
+    _done(engine, f"exported {count} lines of the audit trail")
+    if state.broken_at is not None:
+        click.echo(state.words)
+        sys.exit(DOES_NOT_FIT)
 
 
 def _opened(config: Path) -> Engine:
