@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from correlate.campaign.partners import Proposal
-        from correlate.toml import KeyPath
+    from correlate.toml import KeyPath
 
 
 @contextlib.contextmanager

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 from waitress import create_server
 
 from dashboard.access import Role, permitted
+from dashboard.account_settings import AccountsTable
 from dashboard.accounts import AccountBook, open_accounts
 from dashboard.app import create_app
 from dashboard.headers import serve_the_world
@@ -39,7 +40,7 @@ def address(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     origin = f"http://localhost:{server.effective_port}"
     app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
     serve_the_world(app, host="localhost", encrypted=False)
-    keep_accounts(app, engine, origin=origin, session_hours=1, passwords=CHEAP)
+    keep_accounts(app, engine, origin=origin, settings=AccountsTable(session_hours=1), passwords=CHEAP)
     Thread(target=_serve, args=(server,), daemon=True).start()
     yield origin
     server.close()
