@@ -225,6 +225,19 @@ OPERATIONS: tuple[Operation, ...] = (
         unfinished=("*",),
     ),
     Operation(
+        name="accounts migration",
+        words=("accounts", "accounts.sqlite"),
+        build=projects.old_accounts_file,
+        unfinished=("accounts.sqlite: *",),
+    ),
+    Operation(
+        name="accounts migration on PostgreSQL",
+        words=("accounts", "STORE"),
+        build=projects.empty,
+        fill=projects.old_accounts_in,
+        unfinished=("*",),
+    ),
+    Operation(
         name="qualify --keep",
         words=(
             *("correlate", "qualify", "P1", "--keep", "laboratory.toml", "--device", "KELP-M"),

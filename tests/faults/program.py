@@ -34,8 +34,8 @@ class Order:
     Attributes
     ----------
     words
-        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of
-        the dashboard.
+        Program and arguments: ``correlate …``, ``open STORE``, ``accounts DATABASE``, or
+        ``jobs PROJECT FOLDER`` for the worker of the dashboard.
     folder
         Working folder; steps are counted in it.
     mark
@@ -207,7 +207,7 @@ def _become(order: Order, progress: int, said: list[Path]) -> None:
 
 def _run(words: list[str]) -> int:
     """Run a program; return its exit code."""
-    programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open}
+    programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open, "accounts": _accounts}
     try:
         programs[words[0]]()
     except SystemExit as stop:
@@ -226,6 +226,13 @@ def _open() -> None:
     from correlate import open_store  # noqa: PLC0415
 
     open_store(sys.argv[1]).close()
+
+
+def _accounts() -> None:
+    """Open an accounts database, as every server does first."""
+    from dashboard.accounts import open_accounts  # noqa: PLC0415
+
+    open_accounts(sys.argv[1]).dispose()
 
 
 def _jobs() -> None:
