@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from ipaddress import ip_address
-from typing import TYPE_CHECKING, Annotated, Final, Self
+from pathlib import Path
+from typing import Annotated, Final, Self
 from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
@@ -14,9 +15,6 @@ from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
 from correlate.toml import Table, read_toml
 from dashboard.private_folder import refuse_inside
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -220,6 +218,12 @@ class ServerSettings:
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
         self._secret_key_file = table.accounts.secret_key_file
+
+    @property
+    def written_folders(self) -> list[Path]:
+        """Folders that the server itself writes in; a project may be one that can only be read."""
+        file = [] if "://" in self.accounts else [Path(self.accounts).parent]
+        return [self.jobs_folder, *file]
 
     def secret_key(self) -> str:
         """Return the key that sessions are signed with.

@@ -1,7 +1,7 @@
 """The accounts of a server and its audit trail, in a separate database."""
 
 from dashboard.accounts.audit import AuditTrail, Entry
-from dashboard.accounts.book import AccountBook, KnownAccount, open_accounts
+from dashboard.accounts.book import AccountBook, KnownAccount, check_accounts, open_accounts
 from dashboard.accounts.devices import KnownDevices
 from dashboard.accounts.guesses import Attempt, Throttle
 
@@ -13,5 +13,6 @@ __all__ = [
     "KnownAccount",
     "KnownDevices",
     "Throttle",
+    "check_accounts",
     "open_accounts",
 ]

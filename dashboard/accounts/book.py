@@ -104,6 +104,12 @@ def open_accounts(file_or_url: str) -> Engine:
     return engine
 
 
+def check_accounts(engine: Engine) -> None:
+    """Read which format the accounts have; raise CorrelateError where the database cannot be read."""
+    with reading(engine) as connection:
+        MIGRATIONS.present(connection)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownAccount:
     """An account as it is kept; its password hash stays in the book.

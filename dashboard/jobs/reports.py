@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError, load_campaign
 from correlate.child_processes import attached
+from dashboard.jobs.leftovers import REPORTS
 from dashboard.selection import file_name
 
 if TYPE_CHECKING:
@@ -30,7 +31,6 @@ _ASKED: Final = ("html", "pdf")
 MOST_KEPT: Final = 10
 """Reports; older ones are deleted, they can be created again."""
 
-_FOLDER: Final = "reports"
 _LOOK_S: Final = 0.5
 
 
@@ -75,7 +75,7 @@ def _name(release: str, kind: str) -> str:
 
 
 def _folder(jobs: Path) -> Path:
-    return jobs / _FOLDER
+    return jobs / REPORTS
 
 
 def _forget_old(folder: Path) -> None:

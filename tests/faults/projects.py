@@ -139,7 +139,9 @@ def upload_results(folder: Path) -> None:
 
 
 def _upload(folder: Path) -> Path:
-    upload = folder / "uploads" / secrets.token_hex(12)
+    jobs = folder.parent / "jobs"
+    JobTable(jobs)
+    upload = jobs / "uploads" / secrets.token_hex(12)
     upload.mkdir(parents=True)
     return upload
 
