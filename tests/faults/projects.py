@@ -138,6 +138,13 @@ def upload_results(folder: Path) -> None:
     _start(folder, "results", {"upload": upload.name, "file": "A3.zip", "name": "A3", "note": "sent"})
 
 
+def nothing_is_left_of_uploads(folder: Path) -> Iterator[str]:
+    """Find uploads, and jobs that wait or run, when the worker has ended."""
+    jobs = folder.parent / "jobs"
+    yield from (f"the upload {one.name} is left" for one in (jobs / "uploads").glob("*"))
+    yield from (f"a job {one.stage}" for one in JobTable(jobs).open_jobs())
+
+
 def _upload(folder: Path) -> Path:
     jobs = folder.parent / "jobs"
     JobTable(jobs)
