@@ -5,10 +5,8 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import stat
 import tempfile
-import uuid
 import zipfile
 import zlib
 from contextlib import contextmanager, suppress
@@ -19,6 +17,8 @@ from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, Protocol
 from filelock import lock_descriptor
 
 from correlate.errors import FormatError
+from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
+from correlate.temporary import temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,15 +26,6 @@ if TYPE_CHECKING:
 
 FIRST_LOOK: Final = 65_536
 """Bytes at the start of a file that decide what it is."""
-
-MOST_FILES: Final = 200_000
-"""Most files of a folder or zip file that is read as one."""
-MOST_BYTES: Final = 2**40
-"""Most bytes that a zip file may extract to, unless the caller says less."""
-LARGEST_RATIO: Final = 100
-"""A zip file that extracts to more than so many times its size …"""
-HARMLESS_BYTES: Final = 2**26
-"""… and to more than so many bytes is refused."""
 
 DAMAGE: Final = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, UnicodeError,
@@ -108,20 +99,18 @@ def unusable(error: OSError) -> FormatError:
 @contextmanager
 def whole_file(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing that replaces the target only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
-        with beside.open("xb") as stream:
+        with temporary_file(path) as (beside, stream):
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        with suppress(FileNotFoundError):
-            beside.chmod(stat.S_IMODE(path.stat().st_mode))
-        beside.replace(path)
+            stream.close()
+            with suppress(FileNotFoundError):
+                beside.chmod(stat.S_IMODE(path.stat().st_mode))
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -143,19 +132,17 @@ def write_json(path: Path, content: Any) -> None:
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
             raise FormatError("this already exists", where=str(path), remedy="choose another name")
-        beside.mkdir(parents=True)
-        yield beside
-        beside.replace(path)
+        with temporary_folder(path) as beside:
+            yield beside
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
 
 
 def unwritable(path: Path, error: OSError) -> FormatError:
@@ -174,11 +161,6 @@ def refuse_unprintable(path: Path) -> None:
         raise FormatError(
             "the name holds characters that cannot be printed", where=str(path), remedy="choose another name"
         )
-
-
-def _beside(path: Path) -> Path:
-    refuse_unprintable(path)
-    return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def may_write(path: str | Path) -> bool:
@@ -296,7 +278,7 @@ class FileSource(Protocol):
 
 
 @contextmanager
-def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
+def opened_source(path: Path, *, most_bytes: int = MOST_UNPACKED) -> Iterator[FolderSource | ArchiveSource]:
     """Open a folder or a zip file."""
     if path.is_dir():
         yield FolderSource(path)
@@ -474,11 +456,11 @@ class ArchiveSource:
             raise self._refused(f"'{name}' is compressed in an unusual way")
 
     def _check_sizes(self, entries: list[zipfile.ZipInfo], packed: int, most_bytes: int) -> None:
-        total = sum(entry.file_size for entry in entries)
+        total, limits = sum(entry.file_size for entry in entries), current_limits()
         if total > most_bytes:
             raise self._refused(f"it extracts to {total} bytes, more than the {most_bytes} allowed")
-        if total > HARMLESS_BYTES and total > LARGEST_RATIO * packed:
-            raise self._refused(f"it extracts to {total // max(packed, 1)} times its size")
+        limits.refuse_unpacked(total, self.label)
+        limits.refuse_growth(total, packed, self.label)
         by_offset = sorted(entries, key=lambda entry: entry.header_offset)
         for entry, after in pairwise(by_offset):
             end = entry.header_offset + _LOCAL_HEADER + len(entry.filename) + entry.compress_size

@@ -405,7 +405,7 @@ def write_command(
     from rich.console import Console
 
     from correlate.campaign import Release, load_campaign
-    from correlate.campaign.rewriting import add_release
+    from correlate.campaign.new_release import new_release
     from correlate.report.tuning import (
         changes_text,
         print_release,
@@ -421,9 +421,9 @@ def write_command(
     place = folder or f"releases/{name}"
     _refuse_name(campaign, name)
     files = {"changes.md": changes_text(release, name)}
-    write_release(tuning, release, campaign.folder / place, name=name, files=files)
     words = {"name": name, "folder": place, "layout": tuning.rated.layout, "note": note or _note(release)}
-    add_release(campaign.path, Release.model_validate(words))
+    with new_release(campaign.path, Release.model_validate(words)) as results:
+        write_release(tuning, release, results, name=name, files=files)
     print_release(Console(highlight=False), release)
     click.echo(f"release {name} in {campaign.folder / place}, and in {campaign.path}")
 

@@ -63,8 +63,8 @@ class ChainState:
     ----------
     entries
         That were checked, up to the first that does not fit.
-    since
-        Moment of the first of them; empty where there is none.
+    first, since
+        Number and moment of the first of them; 0 and empty where there is none.
     chained_later
         Entries that had no hash when they were written; an upgrade of the program added it.
     head
@@ -74,6 +74,7 @@ class ChainState:
     """
 
     entries: int
+    first: int
     since: str
     chained_later: int
     head: str
@@ -104,15 +105,21 @@ def check_chain(rows: Iterable[Mapping[str, Any]], *, previous: str = BEGINNING)
     previous
         Hash of the entry before the first.
     """
-    entries, since, chained_later = 0, "", 0
+    entries, first, since, chained_later, broken_at = 0, 0, "", 0, None
     for row in rows:
         if entry_hash(row, previous) != row["hash"]:
-            return ChainState(
-                entries=entries, since=since, chained_later=chained_later, head=previous, broken_at=row["id"]
-            )
+            broken_at = row["id"]
+            break
         if row["what"] == CHAINED_LATER:
             chained_later = entries
-        previous, entries, since = row["hash"], entries + 1, since or row["moment"]
+        if not entries:
+            first, since = row["id"], row["moment"]
+        previous, entries = row["hash"], entries + 1
     return ChainState(
-        entries=entries, since=since, chained_later=chained_later, head=previous, broken_at=None
+        entries=entries,
+        first=first,
+        since=since,
+        chained_later=chained_later,
+        head=previous,
+        broken_at=broken_at,
     )

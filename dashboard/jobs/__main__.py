@@ -14,6 +14,7 @@ import click
 from correlate import CorrelateError
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
+from dashboard.private_folder import refuse_inside
 
 WRONG_INPUT: Final = 2
 """Exit code when the settings or the jobs table cannot be used."""
@@ -36,7 +37,10 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
 
             settings = load_settings(config)
             job = JobSettings(
-                project=settings.project, store=settings.store, processes=settings.job_processes
+                project=settings.project,
+                store=settings.store,
+                processes=settings.job_processes,
+                uploads=settings.uploads.limits,
             )
             work(job, settings.jobs_folder, at_once=settings.jobs_at_once, with_parent=with_parent)
         elif project is not None and folder is not None:
@@ -50,6 +54,7 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
 
 def work(place: JobSettings, folder: Path, *, at_once: int, with_parent: bool) -> None:
     """Do jobs until this process is interrupted or, where asked for, its standard input is closed."""
+    refuse_inside(folder, place.project)
     worker = Worker(table=JobTable(folder), place=place)
 
     def stop(number: int, frame: object) -> None:  # noqa: ARG001 - the signature is the system's

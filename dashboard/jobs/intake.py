@@ -6,6 +6,7 @@ import shutil
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import receive_package, receive_results
+from correlate.limits import limited
 from dashboard.uploads import safe_name
 
 if TYPE_CHECKING:
@@ -25,7 +26,8 @@ def take_in_package(work: Work) -> Mapping[str, Any]:
     name = safe_name(work.arguments["file"])
     upload = work.place.project / UPLOADS / safe_name(work.arguments["upload"]) / name
     try:
-        return receive_package(work.place.project, upload, work.progress).as_plain()
+        with limited(work.place.uploads):
+            return receive_package(work.place.project, upload, work.progress).as_plain()
     finally:
         # Whatever became of it: what is refused is not kept either.
         shutil.rmtree(upload.parent, ignore_errors=True)
@@ -36,13 +38,14 @@ def take_in_results(work: Work) -> Mapping[str, Any]:
     project, told = work.place.project, work.arguments
     upload = project / UPLOADS / safe_name(told["upload"])
     try:
-        received = receive_results(
-            project / "campaign.toml",
-            upload / safe_name(told["file"]),
-            name=told["name"],
-            note=told["note"],
-            progress=work.progress,
-        )
+        with limited(work.place.uploads):
+            received = receive_results(
+                project / "campaign.toml",
+                upload / safe_name(told["file"]),
+                name=told["name"],
+                note=told["note"],
+                progress=work.progress,
+            )
     finally:
         shutil.rmtree(upload, ignore_errors=True)
     return {

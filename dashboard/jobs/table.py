@@ -1,8 +1,8 @@
 """The jobs table: one SQLite table that is both the record of every job and the queue of those that wait.
 
-A record holds plain values and JSON, never code, and is validated whenever it is read: the file may come
-with a project folder that somebody sent. A worker takes a job by writing its name into the empty column
-``worker``; what it writes later is kept only while the job is still its own.
+A record holds plain values and JSON, never code, and is validated whenever it is read. The file lies outside
+the project, in a folder that only the user of the server can change. A worker takes a job by writing its name
+into the empty column ``worker``; what it writes later is kept only while the job is still its own.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pydantic import BaseModel, ConfigDict, Field, Json, ValidationError, Valida
 
 from correlate import CorrelateError
 from dashboard.jobs.kinds import KINDS
+from dashboard.private_folder import check_own, private_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -171,16 +172,12 @@ class JobTable:
     """The jobs of a folder, shared by the server and its workers."""
 
     def __init__(self, folder: Path) -> None:
-        try:
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        except OSError as error:
-            raise CorrelateError(
-                f"the job folder cannot be created ({error.strerror})",
-                where=str(folder),
-                remedy="choose another one, or ask for write permission",
-            ) from error
+        private_folder(folder)
         self.folder: Final = folder
         self._file = folder / FILE
+        # SQLite also reads what an interrupted program left beside its file.
+        for file in (self._file, *folder.glob(f"{FILE}-*")):
+            check_own(file)
         with self._connected() as connection:
             _prepare(connection, str(self._file))
 

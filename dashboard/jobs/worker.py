@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate import CorrelateError
 from dashboard.jobs.kinds import kind_of
 from dashboard.jobs.table import result_text
+from dashboard.server_settings import UploadsTable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from correlate.limits import Limits
     from dashboard.jobs.table import Claim, JobTable
 
 WORKER_ENDED: Final = (
@@ -60,11 +62,14 @@ class JobSettings:
         Results store: a file or URL; the file beside the campaign when empty.
     processes
         That one job may use.
+    uploads
+        What the files in an upload may contain.
     """
 
     project: Path
     store: str = ""
     processes: int = 1
+    uploads: Limits = field(default_factory=lambda: UploadsTable().limits)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

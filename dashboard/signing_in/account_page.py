@@ -1,9 +1,9 @@
-"""The account page: sessions, password, second factor, and the audit trail."""
+"""The account page: sessions, password and second factor."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 from flask import abort, redirect, request
 
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
     from dashboard.accounts import KnownAccount
     from dashboard.signing_in.second_step import SecondStep
     from dashboard.signing_in.services import Services
-
-_LINES: Final = 200
-"""Of the audit trail on its page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,11 +114,6 @@ class AccountPage:
         record("removed the second factor")
         self.services.sessions.end("second factor removed")
         return redirect(PATHS.sign_in, 303)
-
-    def audit(self) -> Any:
-        """Show the end of the audit trail."""
-        newest_first = self.services.trail.last(_LINES)[::-1]
-        return shown("audit", "Audit trail", entries=newest_first)
 
     def _known(self) -> KnownAccount:
         present = self.services.sessions.present()

@@ -25,6 +25,7 @@ PATHS: Final = SimpleNamespace(
     add_factor=f"{paths.ACCOUNT}/second-factor/add",
     remove_factor=f"{paths.ACCOUNT}/second-factor/remove",
     audit="/audit-trail",
+    trail_export="/audit-trail/export",
 )
 """Of these pages, in the URL."""
 

@@ -50,12 +50,14 @@ class PasswordSignIn:
         wanted = own_path(request.form.get("next"))
         attempt = services.guesses.begin(name)
         if wait_s := attempt.wait_s:
-            services.note(name, "was throttled at sign-in")
+            services.count(name, "was throttled at sign-in")
             said = f"Too many attempts. Try again in {round(wait_s // 60) + 1} minutes."
             return sign_in_page(services, wanted, said), 429, {"Retry-After": str(int(wait_s) + 1)}
         known = services.book.opened_with(name, request.form.get("password", ""))
         if known is None:
-            services.note(name, "could not sign in")
+            # Attempts for an account are throttled, so they are few; names that do not exist are endless.
+            tell = services.count if services.book.find(name) is None else services.note
+            tell(name, "could not sign in")
             return sign_in_page(services, wanted, _WRONG), 401
         return self.second_step.after_password(known, wanted, attempt)
 

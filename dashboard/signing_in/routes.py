@@ -23,6 +23,7 @@ from dashboard.signing_in.passwords import PasswordSignIn
 from dashboard.signing_in.second_step import SecondStep
 from dashboard.signing_in.services import Services
 from dashboard.signing_in.sessions import Sessions
+from dashboard.signing_in.trail_page import TrailPage
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -122,8 +123,11 @@ def _offer_account(app: Dash, page: AccountPage) -> None:
         app.server.add_url_rule(PATHS.account, "account", page.show)
         app.server.add_url_rule(PATHS.sign_out, "sign-out", page.sign_out, methods=["POST"])
         app.server.add_url_rule(PATHS.sessions, "end-session", page.end_session, methods=["POST"])
+    trail = TrailPage(page.services.trail)
     with permitted(app, Role.ADMIN, audited="read the audit trail"):
-        app.server.add_url_rule(PATHS.audit, "audit-trail", page.audit)
+        app.server.add_url_rule(PATHS.audit, "audit-trail", trail.show)
+    with permitted(app, Role.ADMIN, audited="exported the audit trail"):
+        app.server.add_url_rule(PATHS.trail_export, "export-audit-trail", trail.export)
 
 
 def _offer_passwords(app: Dash, page: AccountPage) -> None:

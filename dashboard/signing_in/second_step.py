@@ -108,7 +108,7 @@ class SecondStep:
         name, code = half.known.name, request.form.get("code", "")[:100]
         attempt = services.guesses.begin(name)
         if attempt.wait_s:
-            services.note(name, "was throttled at the second factor")
+            services.count(name, "was throttled at the second factor")
             return shown("second-step", "Second factor", said=TOO_MANY), 429
         try:
             how = self.accepted(name, code)

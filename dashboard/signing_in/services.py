@@ -48,6 +48,10 @@ class Services:
         """Add to the audit trail what somebody did who may not be signed in yet."""
         self.trail.add(who=who, what=what, about=about, address=request.remote_addr or "")
 
+    def count(self, who: str, what: str) -> None:
+        """Count for the audit trail what somebody did who may be anybody and may do it without end."""
+        self.trail.count(who=who, what=what, address=request.remote_addr or "")
+
     def recheck(self, name: str, password: str, failure: str) -> Rechecked:
         """Check the password of who is signed in once more."""
         attempt = self.guesses.begin(name)

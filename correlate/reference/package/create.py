@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import tempfile
 import zipfile
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -29,6 +28,7 @@ from correlate.reference.package.media import copy_media
 from correlate.reference.package.names import check_names
 from correlate.reference.package.signature import SIGNATURE_FILE, check_valid, signature_text
 from correlate.reference.package.verify import Verified, verify
+from correlate.temporary import temporary_folder
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -161,8 +161,8 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
             outcome = _fill(plan, folder)
         return verify(bag), outcome
     try:
-        with tempfile.TemporaryDirectory(prefix=f".{bag.stem}.", suffix=".part", dir=bag.parent) as beside:
-            folder = Path(beside) / bag.stem
+        with temporary_folder(bag) as beside:
+            folder = beside / bag.stem
             folder.mkdir()
             outcome = _fill(plan, folder)
             write_archive(folder, bag)

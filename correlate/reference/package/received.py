@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
@@ -18,6 +17,7 @@ from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
 from correlate.reference.package.trust import trust_of_project
 from correlate.reference.package.verify import unpack
+from correlate.temporary import temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -257,10 +257,10 @@ def receive_package(
     name = archive.stem
     _refuse_existing(project, archive)
     trust = trust_of_project(project) if trust is None else trust
-    with TemporaryDirectory(dir=project, prefix=".ingest-") as beside:
+    with temporary_folder(project / "package") as beside:
         progress(0.05, "comparing every byte")
-        verified = unpack(archive, Path(beside) / name, trust=trust)
-        check_media(Path(beside) / name)
+        verified = unpack(archive, beside / name, trust=trust)
+        check_media(beside / name)
         arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
         outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
         errors, distrust = outcome.count("error"), verified.chain.objection
@@ -269,9 +269,7 @@ def receive_package(
             name=name,
             quarantine=place == QUARANTINE,
             folder=f"{place}/{name}",
-            findings=tuple(
-                f"{one.place}: {one.what}".replace(f"{Path(beside)}/", "") for one in outcome.findings
-            ),
+            findings=tuple(f"{one.place}: {one.what}".replace(f"{beside}/", "") for one in outcome.findings),
             errors=errors,
             signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
             distrust=distrust,
@@ -280,7 +278,7 @@ def receive_package(
         (project / place).mkdir(exist_ok=True)
         # Beside the package, not in it: a package with a file added would not be whole any more.
         write_json(project / place / f"{name}.json", package.as_plain())
-        (Path(beside) / name).rename(project / place / name)
+        (beside / name).rename(project / place / name)
     return package
 
 

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+import zipfile
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from correlate import PackagePlan, make_package, verify
 from dashboard.access import Account, Role
+from dashboard.jobs.worker import JobSettings
+from dashboard.server_settings import UploadsTable
+from tests.campaign.conftest import CAMPAIGN
 from tests.dashboard.jobs.at_work import desk
+from tests.formats.archive.bombs import bomb
 from tests.reference.folders import write_pulse
 
 if TYPE_CHECKING:
@@ -103,3 +109,45 @@ def test_a_name_that_is_taken_is_refused(work: Desk, project: Path, tmp_path: Pa
 def test_only_uploads_are_taken_in(work: Desk, file: str) -> None:
     """A name that leads elsewhere is refused."""
     assert "a file cannot be stored under the name" in taken_in(work, file).failure
+
+
+def sent_results(work: Desk, project: Path, content: bytes) -> JobState:
+    """Upload a zip file with one result, and return how taking it in went."""
+    (project / "campaign.toml").write_text(CAMPAIGN, encoding="utf-8")
+    with zipfile.ZipFile(
+        project / "uploads/one/sent.zip", "w", zipfile.ZIP_DEFLATED, compresslevel=9
+    ) as sent:
+        sent.writestr("push.csv", content)
+    arguments = {"upload": "one", "file": "sent.zip", "name": "B2"}
+    number = work.jobs.start("results", arguments, Account(name="ann", role=Role.ANALYST))
+    work.do_next()
+    return work.jobs.state(number)
+
+
+def test_two_kilobytes_that_unpack_to_half_a_gigabyte_are_refused(
+    work: Desk, project: Path, tmp_path: Path
+) -> None:
+    """An archive of zeros in a zip file: neither of them unpacks to much more than the other says."""
+    content = bomb(tmp_path / "a.h5", "one piece").read_bytes()
+    state = sent_results(work, project, content)
+    assert state.stage == "failed"
+    assert "push.csv: a channel has at least 60,500,000 samples and 20,000,000 are allowed" in state.failure
+    assert not (project / "releases").exists() or not list((project / "releases").iterdir())
+    assert list((project / "uploads").iterdir()) == []
+
+
+def test_an_upload_has_the_limits_of_the_server(project: Path, tmp_path: Path) -> None:
+    """Samples of results, and bytes of a package; the key to raise is named."""
+    uploads = UploadsTable(largest_unpacked_mb=0.01, most_samples=100).limits
+    usual = desk(project, tmp_path / "jobs")
+    work = replace(usual, worker=replace(usual.worker, place=JobSettings(project=project, uploads=uploads)))
+    rows = "".join(f"{number},1\n" for number in range(200))
+    state = sent_results(work, project, f"time [ms],force [N]\n{rows}".encode())
+    assert "a channel has at least 200 samples and 100 are allowed" in state.failure
+    assert "raise uploads.most_samples in the settings of the server" in state.failure
+    (project / "uploads/one").mkdir()
+    plan = PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab")
+    make_package(plan, project / "uploads/one/drops.zip")
+    failure = taken_in(work).failure
+    assert "drops.zip: it unpacks to 1 MB and 1 MB are allowed" in failure
+    assert "raise uploads.largest_unpacked_mb in the settings of the server" in failure

@@ -30,7 +30,7 @@ def project(tmp_path: Path) -> Path:
 
 def arguments(project: Path) -> list[str]:
     """Return what a worker of the project is told."""
-    return ["--project", str(project), "--folder", str(project / ".jobs")]
+    return ["--project", str(project), "--folder", str(project.parent / "jobs")]
 
 
 def runs(process: int) -> bool:
@@ -43,7 +43,7 @@ def runs(process: int) -> bool:
 
 def test_a_killed_worker_is_started_again(project: Path, caplog: pytest.LogCaptureFixture) -> None:
     """Another process does the next job, and the log says why there is another."""
-    jobs = Jobs(project / ".jobs")
+    jobs = Jobs(project.parent / "jobs")
     with worker(arguments(project), restarts=Restarts(first_pause_s=0.1)) as watched:
         first = jobs.start("check", {"load_cases": ["impact"]}, ONE)
         until(lambda: jobs.state(first).over)
@@ -101,7 +101,7 @@ def test_code_in_the_working_folder_is_not_run(
     for planted in ("dashboard/__init__.py", "dashboard/jobs/__init__.py", "dashboard/jobs/__main__.py"):
         (tmp_path / planted).write_text("import pathlib; pathlib.Path('planted-code-ran').touch()\n")
     monkeypatch.chdir(tmp_path)
-    jobs = Jobs(project / ".jobs")
+    jobs = Jobs(project.parent / "jobs")
     with worker(arguments(project)):
         number = jobs.start("check", {"load_cases": ["impact"]}, ONE)
         until(lambda: jobs.state(number).over)

@@ -29,8 +29,10 @@ from correlate import (
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.formats.iso13499 import write_test
 from correlate.reference.package.trust import trust_in
+from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 from tests.reference.folders import write_pulse
 from tests.reference.package.key_files import key_pair, sign_again
+from tests.reference.package.test_package_corpus import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -291,3 +293,15 @@ def test_a_project_without_trusted_keys_asks_for_no_signature(trusting: Path, tm
     assert content.pop("distrust") == ""
     note.write_text(json.dumps(content), encoding="utf-8")
     assert received_packages(trusting) == [package]
+
+
+@pytest.mark.parametrize("way", OUTSIDE)
+def test_a_package_made_of_another_file_is_refused(way: str, bag: Path, tmp_path: Path) -> None:
+    """An archive in a sound package reads no file of the project, and nothing of the package is kept."""
+    secret = plain_archive(tmp_path / "other/secret.h5", seed=1)
+    made_of(secret, bag / "data/tests/drop/T4.h5", way)
+    listed(bag)
+    (tmp_path / "project").mkdir()
+    with pytest.raises(FormatError, match=OUTSIDE[way][1]):
+        receive_package(tmp_path / "project", bag)
+    assert list((tmp_path / "project").iterdir()) == []
