@@ -244,7 +244,7 @@ TARGETS = (
         seeds=_CAMPAIGNS,
         run=_read_campaign,
         traced=("correlate/evaluation", *_BASE),
-        inputs=250,
+        inputs=140,
     ),
     Target(
         name="tuning",
@@ -277,7 +277,7 @@ TARGETS = (
         lambda path: window_book([path]),
         [WINDOWS],
         ["correlate/criteria/windows.py"],
-        inputs=60,
+        inputs=25,
     ),
     _toml(
         "register",
