@@ -13,8 +13,8 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
+from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
-from dashboard.private_folder import refuse_inside
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
