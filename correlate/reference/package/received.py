@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -11,13 +10,14 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import unwritable, write_json
 from correlate.formats import read
+from correlate.plain_files import read_json
 from correlate.reference.check import check, together
 from correlate.reference.finding import counted
 from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
 from correlate.reference.package.trust import trust_of_project
 from correlate.reference.package.verify import unpack
-from correlate.temporary import temporary_folder
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -254,6 +254,7 @@ def receive_package(
         The package is damaged, holds no test or has the name of another; nothing of it is kept then.
     """
     project, archive = Path(project), Path(archive)
+    remove_abandoned(project)
     _refuse_existing(project, archive)
     trust = trust_of_project(project) if trust is None else trust
     try:
@@ -343,7 +344,7 @@ def _is_left_over(project: Path, note: Path) -> bool:
 def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
     place = f"{note.parent.name}/{note.stem}"
     try:
-        said: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
+        said: dict[str, Any] = read_json(note)
         released = said.get("released")
         return ReceivedPackage(
             name=note.stem,
