@@ -311,6 +311,7 @@ if TYPE_CHECKING:
     from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
+    from correlate.store import check_store as check_store
     from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
@@ -570,6 +571,7 @@ _OTHERS = {
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
+    "check_store": "correlate.store",
     "check_with_register": "correlate.laboratory",
     "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",

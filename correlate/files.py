@@ -18,7 +18,8 @@ from filelock import lock_descriptor
 
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
-from correlate.temporary import temporary_file, temporary_folder
+from correlate.plain_files import OddFileError, open_plain
+from correlate.temporary import remove_abandoned, temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -43,7 +44,7 @@ _DO_NOT_USE: Final = "do not use it; ask for a new one"
 def opened(path: Path) -> Iterator[BinaryIO]:
     """Open a file for reading; every refusal of the system becomes a `FormatError` of one sentence."""
     try:
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             yield stream
     except OSError as error:
         raise unreadable(path, error) from error
@@ -77,6 +78,8 @@ def unreadable(path: Path, error: OSError) -> FormatError:
             where=str(path),
             remedy="ask its owner for read permission",
         )
+    if isinstance(error, OddFileError):
+        return FormatError(str(error.strerror), where=str(path), remedy="name a plain file")
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
     if error.errno in _ODD_PATH:
@@ -90,7 +93,8 @@ _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL
 
 def unusable(error: OSError) -> FormatError:
     """Return the sentence for a file that the system refuses, whatever was to be done with it."""
-    return unreadable(Path(os.fsdecode(error.filename)), error)
+    path = Path(os.fsdecode(error.filename))
+    return unwritable(path, error) if error.errno in _REMEDY_OF else unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -133,6 +137,7 @@ def write_json(path: Path, content: Any) -> None:
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
     refuse_unprintable(path)
+    remove_abandoned(path.parent)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
@@ -148,11 +153,17 @@ def whole_folder(path: Path) -> Iterator[Path]:
 def unwritable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us write."""
     said = error.strerror or type(error).__name__
-    return FormatError(
-        f"this cannot be written ({said})",
-        where=str(path),
-        remedy="choose a folder that exists and that you may write to",
-    )
+    remedy = _REMEDY_OF.get(error.errno or 0, "choose a folder that exists and that you may write to")
+    return FormatError(f"this cannot be written ({said})", where=str(path), remedy=remedy)
+
+
+_FREE_SPACE: Final = "free some space, then do it again; what was there before is unchanged"
+_REMEDY_OF: Final = {
+    errno.ENOSPC: _FREE_SPACE,
+    errno.EDQUOT: _FREE_SPACE,
+    errno.EFBIG: "choose a disk that takes files of this size",
+    errno.EROFS: "choose a folder on a disk that is not read-only",
+}
 
 
 def refuse_unprintable(path: Path) -> None:

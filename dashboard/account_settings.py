@@ -154,6 +154,8 @@ def may_be_asked(url: str) -> bool:
     >>> may_be_asked("https://id.example/realm"), may_be_asked("http://id.example"), may_be_asked("file:///x")
     (True, False, False)
     """
+    if not url.isascii() or not url.isprintable() or " " in url:
+        return False
     parts = urlsplit(url)
     trying = parts.scheme == "http" and parts.hostname in {"localhost", "127.0.0.1"}
     return bool(parts.hostname) and (parts.scheme == "https" or trying)

@@ -5,19 +5,18 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from ipaddress import ip_address
-from typing import TYPE_CHECKING, Annotated, Final, Self
+from pathlib import Path
+from typing import Annotated, Final, Self
 from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
+from correlate.plain_files import whole_text
 from correlate.toml import Table, read_toml
 from dashboard.account_settings import AccountsTable
 from dashboard.private_folder import refuse_inside
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -211,6 +210,12 @@ class ServerSettings:
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
 
+    @property
+    def written_folders(self) -> list[Path]:
+        """Folders that the server itself writes in; a project may be one that can only be read."""
+        file = [] if "://" in self.accounts else [Path(self.accounts).parent]
+        return [self.jobs_folder, *file]
+
     def secret_key(self) -> str:
         """Return the key that sessions are signed with.
 
@@ -259,7 +264,7 @@ _HOW_TO_SAVE: Final = "save there the secret that the identity provider shows fo
 def _private_text(file: Path, what: str, remedy: str) -> str:
     """Read a secret that nobody but its owner may read."""
     try:
-        text = file.read_text(encoding="utf-8").strip()
+        text = whole_text(file).strip()
         others = file.stat().st_mode & 0o077
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "it is not text"

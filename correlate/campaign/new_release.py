@@ -10,7 +10,7 @@ from correlate.campaign.rewriting import campaign_turn, with_release, write_camp
 from correlate.errors import CorrelateError, FormatError
 from correlate.evaluation.definition import load_campaign
 from correlate.files import unwritable
-from correlate.temporary import temporary_folder
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -47,8 +47,7 @@ def new_release(campaign_file: Path, release: Release) -> Iterator[Path]:
         then file and folder are as they were.
     """
     folder = campaign_file.parent / release.folder
-    with campaign_turn(campaign_file):
-        _remove_interrupted(campaign_file, folder.parent)
+    remove_interrupted(campaign_file, folder.parent)
     _refuse_full(folder)
     try:
         with temporary_folder(folder) as beside:
@@ -77,19 +76,33 @@ def _put_in_place(campaign_file: Path, release: Release, beside: Path, folder: P
     (folder / ARRIVING).unlink()
 
 
-def _remove_interrupted(campaign_file: Path, releases: Path) -> None:
-    """Remove folders that a killed program put in place and did not name in the campaign file."""
-    marked = [marker for marker in releases.glob(f"*/{ARRIVING}") if marker.is_file()]
-    if not marked:
+def remove_interrupted(campaign_file: Path, releases: Path) -> None:
+    """Remove what a killed program left in a folder of releases: results that the campaign does not name.
+
+    Parameters
+    ----------
+    campaign_file
+        The file.
+    releases
+        Folder that contains the folders of releases; it need not exist.
+
+    Raises
+    ------
+    CorrelateError
+        The folder of the campaign cannot be used.
+    """
+    remove_abandoned(releases)
+    if not any(releases.glob(f"*/{ARRIVING}")):
         return
-    try:
-        campaign = load_campaign(campaign_file)
-    except CorrelateError:
-        return
-    named = {(campaign.folder / one.folder).resolve() for one in campaign.releases}
-    for marker in marked:
-        if marker.parent.resolve() in named:
-            with suppress(OSError):
-                marker.unlink()
-        elif not marker.parent.is_symlink():
-            shutil.rmtree(marker.parent, ignore_errors=True)
+    with campaign_turn(campaign_file):
+        try:
+            campaign = load_campaign(campaign_file)
+        except CorrelateError:
+            return
+        named = {(campaign.folder / one.folder).resolve() for one in campaign.releases}
+        for marker in releases.glob(f"*/{ARRIVING}"):
+            if marker.parent.resolve() in named:
+                with suppress(OSError):
+                    marker.unlink()
+            elif not marker.parent.is_symlink():
+                shutil.rmtree(marker.parent, ignore_errors=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from correlate.campaign.new_release import ARRIVING, new_release
+from correlate.campaign.new_release import new_release, remove_interrupted
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import load_campaign, read_file
@@ -92,6 +92,7 @@ def receive_results(
     """
     campaign_file, archive = Path(campaign_file), Path(archive)
     campaign = load_campaign(campaign_file)
+    remove_interrupted(campaign.path, campaign.folder / _FOLDER)
     release = _release(campaign, name, note)
     with opened_bag(archive, most_bytes=most_bytes) as source:
         present = [case for case in campaign.load_cases if _file_of(case, release) in source.files]
@@ -117,8 +118,7 @@ def _release(campaign: Campaign, name: str, note: str) -> Release:
             remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
         )
     taken = {one.name.casefold() for one in campaign.releases}
-    folder = campaign.folder / _FOLDER / name
-    if name.casefold() in taken or (folder.exists() and not (folder / ARRIVING).is_file()):
+    if name.casefold() in taken or (campaign.folder / _FOLDER / name).exists():
         raise SettingsError(f"there is a release '{name}' already", remedy="choose another name")
     if len(note) > LONGEST_NOTE:
         raise SettingsError(f"the note has {len(note)} characters", remedy=f"use up to {LONGEST_NOTE}")

@@ -405,7 +405,7 @@ def write_command(
     from rich.console import Console
 
     from correlate.campaign import Release, load_campaign
-    from correlate.campaign.new_release import new_release
+    from correlate.campaign.new_release import new_release, remove_interrupted
     from correlate.report.tuning import (
         changes_text,
         print_release,
@@ -419,6 +419,7 @@ def write_command(
     release = change_list(tuning, read_state(tuning), identity)
     _refuse_losses(release, despite_losses=despite_losses)
     place = folder or f"releases/{name}"
+    remove_interrupted(campaign.path, (campaign.folder / place).parent)
     _refuse_name(campaign, name)
     files = {"changes.md": changes_text(release, name)}
     words = {"name": name, "folder": place, "layout": tuning.rated.layout, "note": note or _note(release)}

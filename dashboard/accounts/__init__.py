@@ -1,7 +1,7 @@
 """The accounts of a server and its audit trail, in a separate database."""
 
 from dashboard.accounts.audit import AuditTrail, Entry
-from dashboard.accounts.book import AccountBook, open_accounts
+from dashboard.accounts.book import AccountBook, check_accounts, open_accounts
 from dashboard.accounts.devices import KnownDevices
 from dashboard.accounts.guesses import Attempt, Throttle
 from dashboard.accounts.known import Identity, KnownAccount
@@ -20,5 +20,6 @@ __all__ = [
     "SecondFactors",
     "SessionBook",
     "Throttle",
+    "check_accounts",
     "open_accounts",
 ]

@@ -106,6 +106,12 @@ def open_accounts(file_or_url: str) -> Engine:
     return engine
 
 
+def check_accounts(engine: Engine) -> None:
+    """Read which format the accounts have; raise CorrelateError where the database cannot be read."""
+    with reading(engine) as connection:
+        MIGRATIONS.present(connection)
+
+
 class AccountBook:
     """Adds, changes and looks up accounts. None is ever deleted: the audit trail names them."""
 

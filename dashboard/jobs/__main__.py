@@ -6,14 +6,17 @@ import os
 import signal
 import sys
 import threading
+import time
 from pathlib import Path
 from typing import Final
 
 import click
 
 from correlate import CorrelateError
+from correlate.child_processes import PARENT_GONE
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
+from dashboard.jobs.worker_process import PATIENCE_S
 from dashboard.private_folder import refuse_inside
 
 WRONG_INPUT: Final = 2
@@ -74,6 +77,9 @@ def _stop_with_parent(stopping: threading.Event) -> None:
     while os.read(sys.stdin.fileno(), 1024):
         pass
     stopping.set()
+    # A step may take long, and nobody waits for its result; the next worker marks the job as interrupted.
+    time.sleep(PATIENCE_S)
+    os._exit(PARENT_GONE)
 
 
 if __name__ == "__main__":

@@ -138,5 +138,6 @@ class AccountPage:
             left=self.services.factors.recovery_left(known.name) if known.has_second_factor else 0,
             of=RECOVERY,
             sessions=sessions.all_of_account(),
+            idle=f"{self.services.settings.idle_minutes:g}",
             this="" if present is None else present.id,
         )

@@ -10,7 +10,7 @@ from flask import request
 
 from correlate import CorrelateError
 from dashboard.access.gate import ASSETS, PAGES
-from dashboard.accounts.book import valid_name
+from dashboard.accounts.book import plain_name, valid_name
 from dashboard.signing_in.outside import admitted
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class HeaderSignIn:
 
     def _is_of(self, told: Told | None, account: Account) -> bool:
         """Say whether a header still names an account, in its role."""
-        if told is None or told.name.strip().lower() != account.name:
+        if told is None or plain_name(told.name) != account.name:
             return False
         role = self.table.role_of(told.groups) or self.table.role_of_unknown
         return not self.table.roles or role == account.role

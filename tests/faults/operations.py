@@ -40,6 +40,8 @@ class Operation:
         Writes the project into an empty folder.
     ready
         Does what comes before the command each time, the second time too, such as an upload.
+    again
+        Command of the next run where that is another one.
     good, already
         Exit codes of an undisturbed command, and of one that finds its work done.
     contents
@@ -53,8 +55,8 @@ class Operation:
         Who may be killed at a moment.
     fill
         Fills the store on a server; None where there is none.
-    also
-        Finds what else does not hold after the kill.
+    also, at_end
+        Find what else does not hold after the kill, and after the next run.
     in_suite
         Whether the tests of every day do rounds of it.
     """
@@ -63,6 +65,7 @@ class Operation:
     words: tuple[str, ...]
     build: Callable[[Path], None]
     ready: Callable[[Path], None] = _nothing
+    again: tuple[str, ...] = ()
     good: tuple[int, ...] = (0,)
     already: tuple[int, ...] = ()
     contents: Mapping[str, Normal | None] = field(default_factory=dict)
@@ -71,6 +74,7 @@ class Operation:
     victims: tuple[str, ...] = ("main", "group")
     fill: Callable[[str], None] | None = None
     also: Callable[[Path], Iterable[str]] = lambda _: ()
+    at_end: Callable[[Path], Iterable[str]] = lambda _: ()
     in_suite: bool = True
 
     def normal(self, name: str) -> Normal | None:
@@ -96,16 +100,18 @@ class Operation:
 
 
 _RUNS = ("ratings.sqlite: runs", "runs")
+_NEW_RELEASE = ("releases/*/.not-in-campaign",)
 _UPLOADED: dict[str, Any] = {
     "words": ("jobs", ".", "../jobs"),
-    "unfinished": ("uploads*",),
-    "loose": (),
+    "unfinished": _NEW_RELEASE,
+    "at_end": projects.nothing_is_left_of_uploads,
 }
 
 OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="score",
         words=("correlate", "score", ".", "--workers", "2"),
+        again=("correlate", "score", ".", "--workers", "1"),
         build=projects.small,
         loose=_RUNS,
         victims=("main", "child", "group"),
@@ -125,6 +131,8 @@ OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="tune run",
         words=("correlate", "tune", "run", "."),
+        # A solver that was killed alone counts as one that failed.
+        again=("correlate", "tune", "run", ".", "--again"),
         build=projects.tuned,
         contents={
             "*/lock": None,
@@ -138,8 +146,14 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("correlate", "tune", "write", ".", "--run", "p001", "--release", "T1"),
         build=projects.tuned_and_run,
         already=(2,),
+        unfinished=_NEW_RELEASE,
     ),
-    Operation(name="tune fit", words=("correlate", "tune", "fit", "."), build=projects.finished_runs),
+    Operation(
+        name="tune fit",
+        words=("correlate", "tune", "fit", "."),
+        build=projects.finished_runs,
+        in_suite=False,
+    ),
     Operation(
         name="pack",
         words=("correlate", "pack", "laboratory", "--out", "drops.zip", "--checked-by", "lab"),
@@ -209,6 +223,19 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("open", "STORE"),
         build=projects.empty,
         fill=projects.old_store_in,
+        unfinished=("*",),
+    ),
+    Operation(
+        name="accounts migration",
+        words=("accounts", "accounts.sqlite"),
+        build=projects.old_accounts_file,
+        unfinished=("accounts.sqlite: *",),
+    ),
+    Operation(
+        name="accounts migration on PostgreSQL",
+        words=("accounts", "STORE"),
+        build=projects.empty,
+        fill=projects.old_accounts_in,
         unfinished=("*",),
     ),
     Operation(

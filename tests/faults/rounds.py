@@ -24,7 +24,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from tests.faults.program import Order, Outcome, marked
+from tests.faults.program import HUNG, LONGEST_S, Order, Outcome, command_line, marked
 from tests.faults.snapshot import Snapshot, snapshot
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ class Bench:
             self._begin()
             self.before = self._look()
             self.operation.ready(self.folder)
-            undisturbed = self._run()
+            undisturbed = self._run(self.operation.words)
             assert undisturbed.code in self.operation.good, f"{undisturbed.code}: {undisturbed.err}"
             assert not (alive := self._still_running()), f"undisturbed, {alive} go on running"
             self.steps, self.seconds = undisturbed.steps, undisturbed.seconds
@@ -137,8 +137,18 @@ class Bench:
         after_s = share * self.seconds
         return self._round(f"{whom} killed after {after_s:.3f} s", whom=whom, after_s=after_s, pick=pick)
 
+    def with_largest_file(self, size: int) -> Round:
+        """Let no file grow beyond so many bytes, as on a disk that is full."""
+        return self._round(f"files of at most {size} bytes", largest_file=size)
+
+    def disturbed(self, rounds: int, seed: int, fault: str) -> Iterator[Round]:
+        """Do rounds in which something else happens before a drawn step; see `Order`."""
+        draw = random.Random(f"{self.operation.name} {seed} {fault}")  # noqa: S311 - steps, not secrets
+        for step in sorted(_spread(rounds, self.steps, draw)):
+            yield self.at_step(step, fault)
+
     def drawn(self, rounds: int, seed: int) -> Iterator[Round]:
-        """Do rounds, half at steps and half at moments, all of them drawn."""
+        """Do rounds in which somebody is killed, half at steps and half at moments, all of them drawn."""
         draw = random.Random(f"{self.operation.name} {seed}")  # noqa: S311 - moments, not secrets
         at_steps = (rounds + 1) // 2 if self.steps else 0
         for step in sorted(_spread(at_steps, self.steps, draw)):
@@ -147,22 +157,17 @@ class Bench:
             whom = draw.choice(self.operation.victims)
             yield self.at_moment(draw.random(), whom, draw.random())
 
-    def every_step(self) -> Iterator[Round]:
-        """Kill the command before each of its steps once."""
-        for step in range(1, self.steps + 1):
-            yield self.at_step(step, "kill")
-
     def _round(self, how: str, **fault: Any) -> Round:
         with self.operation.address() as self.address:
             self._begin()
             self.operation.ready(self.folder)
-            struck = self._run(**fault)
+            struck = self._run(self.operation.words, **fault)
             broken = [f"{one} goes on running" for one in self._still_running()]
             child_only = struck.code >= 0
             broken += self._complaints(struck) if child_only else []
             broken += self._attempt(self._half_done)
             self.operation.ready(self.folder)
-            again = self._run()
+            again = self._run(self.operation.again or self.operation.words)
             broken += [f"{one} goes on running at the end" for one in self._still_running()]
             broken += self._attempt(lambda: self._at_end(again))
         return Round(how=how, killed=struck.struck, broken=tuple(broken))
@@ -172,8 +177,8 @@ class Bench:
         shutil.rmtree(self.folder.parent, ignore_errors=True)
         shutil.copytree(self._kept, self.folder, symlinks=True)
 
-    def _run(self, **fault: Any) -> Outcome:
-        words = [word.replace("STORE", self.address) for word in self.operation.words]
+    def _run(self, command: tuple[str, ...], **fault: Any) -> Outcome:
+        words = [word.replace("STORE", self.address) for word in command]
         return self.program.run(words=words, folder=str(self.folder), mark=self._mark, **fault)
 
     def _look(self) -> Snapshot:
@@ -195,12 +200,14 @@ class Bench:
         words = []
         for one in alive:
             with suppress(OSError):
-                words.append(Path(f"/proc/{one}/cmdline").read_bytes().replace(b"\0", b" ").decode()[:150])
+                words.append(command_line(one).replace(b"\0", b" ").decode(errors="replace")[:150])
                 os.kill(one, signal.SIGKILL)
         return words
 
     def _complaints(self, outcome: Outcome) -> Iterator[str]:
-        """Find tracebacks, and an end without a word."""
+        """Find tracebacks, an end without a word, and none."""
+        if outcome.code == HUNG:
+            yield f"it hangs for {LONGEST_S:g} s"
         if "Traceback" in outcome.err:
             yield f"a traceback: {outcome.err[-400:]}"
         if outcome.code not in self.operation.good and not outcome.err.strip():
@@ -232,6 +239,7 @@ class Bench:
         if again.code not in {*self.operation.good, *self.operation.already}:
             yield f"the next run ends with exit code {again.code}: {again.err[-300:]}"
         found = self._look()
+        yield from self.operation.at_end(self.folder)
         left = found.files.keys() - self.after.files.keys()
         for name in sorted(left):
             # Of a folder, not everything in it.

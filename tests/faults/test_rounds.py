@@ -1,4 +1,4 @@
-"""Killed at any moment, a command leaves nothing half-done, and the next run ends as if nothing happened.
+"""Killed at any step or moment, a command leaves nothing half-done, and the next run ends as if undisturbed.
 
 ``python -m tests.faults`` does more rounds of each.
 """

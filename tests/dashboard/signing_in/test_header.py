@@ -135,6 +135,19 @@ def test_the_header_reaches_nothing_behind_the_first_layer(folder: Path, tmp_pat
     assert ["correlate.header" in environ for environ in seen] == [False, True]
 
 
+@pytest.mark.parametrize("name", ["LAB", " lab ", "\uff4cab"])
+def test_a_name_that_is_written_in_another_way_is_the_same_user(
+    folder: Path, tmp_path: Path, book: AccountBook, trail: AuditTrail, name: str
+) -> None:
+    """Names are compared as accounts are: capitals, spaces and wide letters do not begin another session."""
+    assert book
+    client = _served(folder, tmp_path)
+    raw = name.encode().decode("latin-1")
+    assert _ask(client, X_Remote_User=raw).status_code == 200
+    assert _ask(client, "/_dash-layout", X_Remote_User=raw).status_code == 200
+    assert [entry.what for entry in trail.last(9)] == ["signed in"]
+
+
 def test_a_session_ends_when_the_proxy_names_somebody_else(
     folder: Path, tmp_path: Path, book: AccountBook
 ) -> None:

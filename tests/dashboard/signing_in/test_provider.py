@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 import time
 from typing import TYPE_CHECKING, Any
 from urllib.parse import parse_qs, urlsplit
@@ -14,7 +15,14 @@ from dashboard.account_settings import AccountsTable, ProviderTable
 from dashboard.accounts import AccountBook, AuditTrail, Identity
 from dashboard.server_settings import load_settings
 from tests.dashboard.served import CHEAP, ORIGIN, asked, sign_in, small_app, token_in, with_accounts
-from tests.dashboard.signing_in.provider_server import CLIENT, SECRET, back, new_key, provider_server
+from tests.dashboard.signing_in.provider_server import (
+    CLIENT,
+    SECRET,
+    TestProvider,
+    back,
+    new_key,
+    provider_server,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +32,6 @@ if TYPE_CHECKING:
     from sqlalchemy import Engine
     from werkzeug.test import TestResponse
 
-    from tests.dashboard.signing_in.provider_server import TestProvider
 
 FAILED = "Signing in with your organisation failed."
 
@@ -241,6 +248,7 @@ def test_a_provider_that_announces_its_name_must_say_it(provider: TestProvider, 
         {"token_endpoint": "http://elsewhere.example/token"},
         {"jwks_uri": None},
         {"authorization_endpoint": "javascript:alert(1)"},
+        {"end_session_endpoint": "https://id.example/\r\nSet-Cookie: x=1"},
     ],
     ids=str,
 )
@@ -278,6 +286,29 @@ def test_a_provider_that_is_down_is_a_sentence(tmp_path: Path) -> None:
     assert server.said()[-1].endswith("ConnectionError: the provider did not answer a moment ago")
     # With a password, one gets in all the same.
     assert sign_in(client, "admin").status_code == 303
+
+
+def test_a_provider_that_never_answers_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It takes a connection and says nothing."""
+    monkeypatch.setattr("dashboard.signing_in.provider.WAIT_S", 0.2)
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        provider = TestProvider(url=f"http://127.0.0.1:{silent.getsockname()[1]}")
+        server = Server(provider, tmp_path, {})
+        assert asked(server.browser(), "GET", "/sign-in/provider").status_code == 503
+    assert "ReadTimeout" in server.said()[-1]
+
+
+def test_a_server_without_the_library_says_what_to_install(
+    provider: TestProvider, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When it starts, not when somebody signs in."""
+    monkeypatch.setattr("correlate.extras.EXTRAS", {"sign-in": ("no_such_module",)})
+    with pytest.raises(
+        CorrelateError, match=r"needs the extra 'sign-in': pip install 'correlate\[sign-in\]'"
+    ):
+        Server(provider, tmp_path, {})
 
 
 def test_a_provider_that_goes_down_in_between_is_a_sentence(provider: TestProvider, tmp_path: Path) -> None:
