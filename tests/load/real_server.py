@@ -12,7 +12,7 @@ import sys
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Self
 from urllib.parse import urlencode
 
 from dashboard.access import Role
@@ -20,6 +20,7 @@ from dashboard.accounts import AccountBook, open_accounts
 from tests.dashboard.served import CHEAP, PASSWORD
 
 if TYPE_CHECKING:
+    import ssl
     from collections.abc import Iterator, Mapping
 
 ROOT: Final = Path(__file__).parents[2]
@@ -45,6 +46,11 @@ class RealServer:
     def memory_mb(self) -> float:
         """Return the resident memory of the web server without its worker."""
         return self._status("VmRSS")
+
+    def processor_s(self) -> float:
+        """Return the processor time that the web server has used without its worker."""
+        fields = Path(f"/proc/{self.process}/stat").read_text(encoding="ascii").rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
     def most_memory_mb(self) -> float:
         """Return the largest resident memory since the start or the last `forget_most_memory`."""
@@ -88,11 +94,16 @@ class Client:
         Of the server.
     source
         Address of this machine that the connection comes from.
+    timeout_s
+        Longest time for which it waits for an answer.
+    trust
+        Certificates that it believes, where it speaks to a proxy over HTTPS.
     """
 
     port: int
     source: str = "127.0.0.1"
     timeout_s: float = 60
+    trust: ssl.SSLContext | None = None
     cookies: dict[str, str] = field(default_factory=dict)
     _line: http.client.HTTPConnection | None = None
 
@@ -101,13 +112,17 @@ class Client:
     ) -> Answer:
         """Send a request and return its answer; a connection that was closed is opened again once."""
         sent = {"Host": HOST, "Origin": f"https://{HOST}", "Cookie": self._cookie_line(), **(headers or {})}
+        kept = self._line is not None
         try:
             return self._exchange(method, path, body, sent)
-        except (http.client.RemoteDisconnected, ConnectionError):
-            if self._line is None:
-                raise
+        except ConnectionError:
             self.close()
+            if not kept:
+                raise
             return self._exchange(method, path, body, sent)
+        except OSError:
+            self.close()
+            raise
 
     def sign_in(self, name: str) -> Answer:
         """Fill in the form of the sign-in page."""
@@ -126,17 +141,23 @@ class Client:
         kind = {"Content-Type": "application/json", "X-CSRFToken": token}
         return self.ask("POST", CALLBACKS, json.dumps(body).encode(), kind)
 
-    def close(self) -> None:
+    def __enter__(self) -> Self:
+        """Return itself."""
+        return self
+
+    def __exit__(self, *_: object) -> None:
         """Close the connection."""
+        self.close()
+
+    def close(self) -> None:
+        """Close the connection; the next request opens another."""
         if self._line is not None:
             self._line.close()
             self._line = None
 
     def _exchange(self, method: str, path: str, body: bytes | None, headers: Mapping[str, str]) -> Answer:
         if self._line is None:
-            self._line = http.client.HTTPConnection(
-                "127.0.0.1", self.port, timeout=self.timeout_s, source_address=(self.source, 0)
-            )
+            self._line = self._connection()
             self._line.connect()
             self._line.sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         self._line.request(method, path, body=body, headers=dict(headers))
@@ -147,6 +168,14 @@ class Client:
             self.cookies[name] = value
         named = {name.lower(): value for name, value in answer.headers.items()}
         return Answer(answer.status, named, content)
+
+    def _connection(self) -> http.client.HTTPConnection:
+        place, source = ("127.0.0.1", self.port), (self.source, 0)
+        if self.trust is None:
+            return http.client.HTTPConnection(*place, timeout=self.timeout_s, source_address=source)
+        return http.client.HTTPSConnection(
+            *place, timeout=self.timeout_s, source_address=source, context=self.trust
+        )
 
     def _cookie_line(self) -> str:
         return "; ".join(f"{name}={value}" for name, value in self.cookies.items())
