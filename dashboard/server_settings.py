@@ -3,26 +3,28 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from ipaddress import ip_address
-from typing import TYPE_CHECKING, Annotated, Final, Self
+from pathlib import Path
+from typing import Annotated, Final, Self
 from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
+from correlate.limits import MEGABYTE, Limits
+from correlate.plain_files import whole_text
 from correlate.toml import Table, read_toml
 from dashboard.connections import ConnectionLimits
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-MEGABYTE: Final = 10**6
+from dashboard.private_folder import refuse_inside
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
 
 LEAST_SECRET: Final = 32
 """Characters of a secret key."""
+
+_RAISE: Final = "raise uploads.{} in the settings of the server"
 
 Text = Annotated[str, Field(min_length=1)]
 
@@ -128,15 +130,34 @@ class UploadsTable(Table):
         Of one upload, in 10⁶ bytes.
     most_files
         In one upload.
+    largest_unpacked_mb
+        Unpacked, on the disk and in memory, in 10⁶ bytes.
+    most_samples
+        Of one channel.
     """
 
     largest_mb: Annotated[float, Field(gt=0, le=4000)] = 100
     most_files: Annotated[int, Field(ge=1, le=10_000)] = 50
+    largest_unpacked_mb: Annotated[float, Field(gt=0, le=1_000_000)] = 2000
+    most_samples: Annotated[int, Field(ge=2, le=10**10)] = 20_000_000
 
     @property
     def largest_bytes(self) -> int:
         """Of one upload."""
         return round(self.largest_mb * MEGABYTE)
+
+    @property
+    def limits(self) -> Limits:
+        """What the files in an upload may contain."""
+        unpacked = round(self.largest_unpacked_mb * MEGABYTE)
+        return replace(
+            Limits.of_environment(),
+            samples=self.most_samples,
+            bytes=unpacked,
+            unpacked=unpacked,
+            samples_setting=_RAISE.format("most_samples"),
+            bytes_setting=_RAISE.format("largest_unpacked_mb"),
+        )
 
 
 class JobsTable(Table):
@@ -145,7 +166,7 @@ class JobsTable(Table):
     Attributes
     ----------
     folder
-        For the table of jobs, on a disk of this machine; nobody else may read it.
+        For jobs and uploads, on a disk of this machine and outside the project; nobody else may write to it.
     at_once
         Jobs that run at a time.
     processes
@@ -226,6 +247,12 @@ class ServerSettings:
             exempt=frozenset(proxies),
         )
 
+    @property
+    def written_folders(self) -> list[Path]:
+        """Folders that the server itself writes in; a project may be one that can only be read."""
+        file = [] if "://" in self.accounts else [Path(self.accounts).parent]
+        return [self.jobs_folder, *file]
+
     def secret_key(self) -> str:
         """Return the key that sessions are signed with.
 
@@ -235,7 +262,7 @@ class ServerSettings:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
         file = self._inside(self._secret_key_file)
         try:
-            key = file.read_text(encoding="utf-8").strip()
+            key = whole_text(file).strip()
             others = file.stat().st_mode & 0o077
         except (OSError, UnicodeDecodeError) as error:
             why = error.strerror if isinstance(error, OSError) else "it is not text"
@@ -282,4 +309,5 @@ def load_settings(path: Path) -> ServerSettings:
             where=str(path),
             remedy="correct 'project', which is relative to this file",
         )
+    refuse_inside(settings.jobs_folder, settings.project)
     return settings

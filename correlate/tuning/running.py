@@ -9,7 +9,6 @@ import io
 import json
 import os
 import shutil
-import signal
 import socket
 import subprocess
 import sys
@@ -25,8 +24,10 @@ from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta
 from jinja2.exceptions import SecurityError
 from jinja2.sandbox import MAX_RANGE, ImmutableSandboxedEnvironment
 
+from correlate.child_processes import end_group, ended_with_this_process
 from correlate.errors import FormatError, SettingsError
 from correlate.files import Lock, write_text
+from correlate.plain_files import read_json, whole_text
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def lock_of_run(path: Path) -> Lock:
     with contextlib.suppress(BlockingIOError):
         return _signed(path)
     try:
-        holder = json.loads(path.read_text(encoding="utf-8"))
+        holder = read_json(path)
     except ValueError:
         holder = {"host": "", "group": None}
     if holder["host"] == socket.gethostname() and holder["group"] is not None:
@@ -88,12 +89,6 @@ def _signed(path: Path) -> Lock:
     lock = Lock(path)
     sign(lock, None)
     return lock
-
-
-def end_group(group: int) -> None:
-    """End a process group at once; one that has ended already is no mistake."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        os.killpg(group, signal.SIGKILL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +202,7 @@ class DeckWriter:
 
     def _checked(self, path: Path) -> Template:
         try:
-            text = path.read_text(encoding="utf-8")
+            text = whole_text(path)
             fields = meta.find_undeclared_variables(self._environment.parse(text))
             template = self._environment.from_string(text)
         except (OSError, UnicodeDecodeError) as error:
@@ -420,13 +415,14 @@ def _attempt(job: RunJob, lock: Lock, log: BinaryIO, stop: threading.Event | Non
         )
     except OSError as error:
         return _Attempt("failed", f"'{job.command[0]}' cannot be started: {error}", None, 0.0)
-    sign(lock, process.pid)
-    try:
-        code = _awaited(process, begun + job.timeout_s, stop)
-    finally:
-        if process.returncode is None:  # not reaped yet, so the number still is its own
-            end_group(process.pid)
-            process.wait()
+    with ended_with_this_process(process.pid):
+        sign(lock, process.pid)
+        try:
+            code = _awaited(process, begun + job.timeout_s, stop)
+        finally:
+            if process.returncode is None:  # not reaped yet, so the number still is its own
+                end_group(process.pid)
+                process.wait()
     took = time.monotonic() - begun
     if code is None:
         return _Attempt("timed out", f"it was stopped after {job.timeout_s:g} s", None, took)

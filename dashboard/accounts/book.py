@@ -10,18 +10,19 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cached_property
+from pathlib import Path
 from threading import BoundedSemaphore
 from typing import TYPE_CHECKING, Any, Final
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
-from sqlalchemy import insert, select, update
+from sqlalchemy import delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from correlate import CorrelateError
-from correlate.database import address, connect, create_tables, reading, writing
+from correlate.database import Migrations, address, connect, reading, writing
 from dashboard.access import Account, Role
-from dashboard.accounts.tables import ACCOUNTS, METADATA, allow_every_role, moment_text
+from dashboard.accounts.tables import ACCOUNTS, KNOWN_DEVICES, NEWEST_FORMAT, moment_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -78,19 +79,35 @@ class Passwords:
 _NAME: Final = re.compile(r"[\w][\w.@+-]{0,63}")
 _WAIT_S: Final = 10
 
+MIGRATIONS: Final = Migrations(
+    Path(__file__).with_name("migrations"),
+    NEWEST_FORMAT,
+    "accounts_format",
+    tables_before=frozenset({"accounts", "sign_in_failures", "audit_trail"}),
+)
+
 
 def open_accounts(file_or_url: str) -> Engine:
-    """Open the accounts database; a new one is created."""
+    """Open the accounts database; a new one is created, an old one is upgraded."""
     url = address(file_or_url, "accounts database")
     if url.drivername == "sqlite":
         with suppress(OSError):  # where it may not be created, opening it says why
             # Hashes and the trail are nobody else's business.
             os.close(os.open(str(url.database), os.O_CREAT | os.O_RDWR, 0o600))
     engine = connect(url, noun="accounts database", wait_s=_WAIT_S)
-    with writing(engine) as connection:
-        create_tables(connection, METADATA)
-        allow_every_role(connection)
+    try:
+        with writing(engine) as connection:
+            MIGRATIONS.bring_up_to_date(connection)
+    except BaseException:
+        engine.dispose()
+        raise
     return engine
+
+
+def check_accounts(engine: Engine) -> None:
+    """Read which format the accounts have; raise CorrelateError where the database cannot be read."""
+    with reading(engine) as connection:
+        MIGRATIONS.present(connection)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +199,7 @@ class AccountBook:
         self._change(name, role=role.value)
 
     def change_password(self, name: str, password: str) -> None:
-        """Give an account another password; its sessions end."""
+        """Give an account another password; its sessions end, and its browsers are forgotten."""
         self._change(name, password_hash=self._passwords.hashed(password, name=plain_name(name)))
 
     def close(self, name: str) -> None:
@@ -206,6 +223,9 @@ class AccountBook:
         with writing(self._engine) as connection:
             if connection.execute(changed).rowcount != 1:
                 raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
+            if "password_hash" in values:
+                # Somebody else may have used them with the old password.
+                connection.execute(delete(KNOWN_DEVICES).filter_by(account=plain_name(name)))
 
 
 def plain_name(name: str) -> str:

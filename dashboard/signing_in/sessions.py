@@ -1,37 +1,23 @@
-"""Signing in: the page, the sessions and where they are saved."""
+"""Sessions: who is signed in, in the cookie of a browser."""
 
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
-from pathlib import Path
-from types import SimpleNamespace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-from flask import redirect, request, session
+from flask import request, session
 from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
-from flask_wtf import CSRFProtect
 from flask_wtf.csrf import generate_csrf
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from correlate import CorrelateError
-from dashboard import paths, theme
-from dashboard.access import Role, permitted, record
-from dashboard.access.account import TRAIL, current_account
-from dashboard.access.gate import PAGES, SignedIn, install
-from dashboard.accounts import AccountBook, AuditTrail, Throttle
-from dashboard.accounts.book import SHORTEST
+from dashboard.access.gate import PAGES
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from dash import Dash
     from flask import Flask, Response
-    from sqlalchemy import Engine
 
     from dashboard.access import Account
-    from dashboard.accounts import KnownAccount
-    from dashboard.accounts.book import Passwords
+    from dashboard.accounts import AccountBook, KnownAccount
 
 
 SESSION_COOKIE: Final = "__Host-correlate"
@@ -113,174 +99,3 @@ def _give_token(server: Flask) -> None:
         return response
 
     server.after_request(add)
-
-
-PATHS: Final = SimpleNamespace(
-    sign_in="/sign-in", sign_out="/sign-out", account=paths.ACCOUNT, audit="/audit-trail"
-)
-"""Of these pages, in the URL."""
-
-_TEMPLATES: Final = Environment(
-    loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
-)
-
-
-def shown(page: str, title: str, *, said: str = "", **values: Any) -> str:
-    """Return one of the pages; every name in it is escaped."""
-    return _TEMPLATES.get_template("pages.html").render(
-        page=page,
-        title=title,
-        said=said,
-        paths=PATHS,
-        shortest=SHORTEST,
-        csrf_token=generate_csrf(),
-        mark=theme.mark(),
-        style_sheet=_style_sheet(),
-        **values,
-    )
-
-
-def _style_sheet() -> str:
-    from markupsafe import Markup  # noqa: PLC0415
-
-    return Markup(theme.style_sheet())  # noqa: S704 - made of constants of the project
-
-
-def own_path(wanted: str | None) -> str:
-    """Return where to go after signing in: a path of this server, the first page otherwise.
-
-    Examples
-    --------
-    >>> own_path("/pair?release=A1"), own_path("//elsewhere.example"), own_path("https://elsewhere.example")
-    ('/pair?release=A1', '/', '/')
-    """
-    path = wanted or "/"
-    stays_here = (
-        path.startswith("/") and not path.startswith("//") and "\\" not in path and path.isprintable()
-    )
-    return path if stays_here else "/"
-
-
-_LINES: Final = 200
-"""Of the audit trail on its page."""
-
-_WRONG: Final = "Incorrect user name or password."
-
-
-def keep_accounts(
-    app: Dash, engine: Engine, *, origin: str, session_hours: float, passwords: Passwords | None = None
-) -> None:
-    """Let in only who is signed in, from now on."""
-    server = app.server
-    # The token is as old as its session at most. Whether the sender is this server is asked by the gate: the
-    # check of the library needs the referrer, which no page of ours gives away.
-    server.config.update(WTF_CSRF_CHECK_DEFAULT=False, WTF_CSRF_TIME_LIMIT=None, WTF_CSRF_SSL_STRICT=False)
-    csrf = CSRFProtect(server)
-    book = AccountBook(engine, passwords=passwords)
-    trail = AuditTrail(engine)
-    server.extensions[TRAIL] = trail
-    sessions = Sessions(server, book, longest_s=session_hours * 3600)
-    pages = _Pages(book=book, trail=trail, sessions=sessions, throttle=Throttle(engine))
-    with permitted(app, Role.VIEWER):
-        server.add_url_rule(PATHS.account, "account", pages.account)
-        server.add_url_rule(PATHS.account, "change-password", pages.change_password, methods=["POST"])
-        server.add_url_rule(PATHS.sign_out, "sign-out", pages.sign_out, methods=["POST"])
-    with permitted(app, Role.ADMIN, audited="read the audit trail"):
-        server.add_url_rule(PATHS.audit, "audit-trail", pages.audit)
-    server.add_url_rule(PATHS.sign_in, "sign-in", pages.sign_in)
-    server.add_url_rule(PATHS.sign_in, "signing-in", pages.signing_in, methods=["POST"])
-    gate = SignedIn(
-        app,
-        origin=origin,
-        who=sessions.account,
-        sign_in=PATHS.sign_in,
-        check_token=csrf.protect,
-        open_to_all=frozenset({"sign-in", "signing-in"}),
-    )
-    install(app, gate)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pages:
-    """What the routes answer."""
-
-    book: AccountBook
-    trail: AuditTrail
-    sessions: Sessions
-    throttle: Throttle
-
-    def sign_in(self) -> Any:
-        """Show the page where one signs in."""
-        wanted = own_path(request.args.get("next"))
-        if self.sessions.account() is not None:
-            return redirect(wanted, 303)
-        return shown("sign-in", "Sign in", next=wanted)
-
-    def signing_in(self) -> Any:
-        """Look at a name and a password."""
-        name, address = request.form.get("name", "")[:100], request.remote_addr or ""
-        wanted = own_path(request.form.get("next"))
-        wait_s = self.throttle.wait_s(name, address)
-        if wait_s:
-            self.trail.add(who=name, what="was throttled at sign-in", address=address)
-            minutes = round(wait_s // 60) + 1
-            said = f"Too many attempts. Try again in {minutes} minutes."
-            return (
-                shown("sign-in", "Sign in", said=said, next=wanted),
-                429,
-                {"Retry-After": str(int(wait_s) + 1)},
-            )
-        known = self.book.opened_with(name, request.form.get("password", ""))
-        if known is None:
-            self.throttle.failed(name, address)
-            self.trail.add(who=name, what="could not sign in", address=address)
-            return shown("sign-in", "Sign in", said=_WRONG, next=wanted), 401
-        self.throttle.succeeded(name, address)
-        self.sessions.start(known)
-        self.trail.add(who=known.name, what="signed in", address=address)
-        return redirect(wanted, 303)
-
-    def sign_out(self) -> Any:
-        """End the session of this browser, or all of the account."""
-        everywhere = "everywhere" in request.form
-        record("signed out everywhere" if everywhere else "signed out")
-        if everywhere:
-            self.book.end_sessions(current_account().name)
-        self.sessions.end()
-        return redirect(PATHS.sign_in, 303)
-
-    def account(self) -> Any:
-        """Show the account."""
-        return self._account_page()
-
-    def change_password(self) -> Any:
-        """Give the account another password, for which it must know the one until now."""
-        name, address, form = current_account().name, request.remote_addr or "", request.form
-        if self.throttle.wait_s(name, address):
-            return self._account_page("Too many attempts. Try again later."), 429
-        if self.book.opened_with(name, form.get("password", "")) is None:
-            self.throttle.failed(name, address)
-            record("could not change the password")
-            return self._account_page("Current password is incorrect."), 400
-        if form.get("new", "") != form.get("again", ""):
-            return self._account_page("The new passwords do not match."), 400
-        try:
-            self.book.change_password(name, form.get("new", ""))
-        except CorrelateError as error:
-            sentence = str(error)
-            return self._account_page(sentence[:1].upper() + sentence[1:] + "."), 400
-        record("changed the password")
-        known = self.book.find(name)
-        if known is not None:
-            self.sessions.start(known)
-        return redirect(PATHS.account, 303)
-
-    def audit(self) -> Any:
-        """Show the end of the audit trail."""
-        newest_first = self.trail.last(_LINES)[::-1]
-        return shown("audit", "Audit trail", entries=newest_first)
-
-    def _account_page(self, said: str = "") -> str:
-        account = current_account()
-        audit = account.role.allows(Role.ADMIN)
-        return shown("account", "Your account", said=said, account=account, audit=audit)

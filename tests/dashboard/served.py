@@ -26,15 +26,15 @@ PASSWORD: Final = "seven grey kelp fronds"  # noqa: S105 - opens nothing but tes
 CHEAP: Final = Passwords(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 
 
-def with_accounts(app: Dash, folder: Path) -> Engine:
+def with_accounts(app: Dash, folder: Path, *, passwords: Passwords = CHEAP) -> Engine:
     """Turn an application into a server with the accounts viewer, analyst, lab and admin."""
     engine = open_accounts(str(folder / "accounts.sqlite"))
-    book = AccountBook(engine, passwords=CHEAP)
+    book = AccountBook(engine, passwords=passwords)
     for role in Role:
         book.add(role.value, role, PASSWORD)
     app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
     serve_the_world(app, host="ratings.example", encrypted=True)
-    keep_accounts(app, engine, origin=ORIGIN, session_hours=1, passwords=CHEAP)
+    keep_accounts(app, engine, origin=ORIGIN, session_hours=1, passwords=passwords)
     return engine
 
 

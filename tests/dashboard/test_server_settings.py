@@ -40,6 +40,8 @@ def test_little_must_be_said(folder: Path) -> None:
     assert (settings.listen.address, settings.listen.port) == ("127.0.0.1", 8050)
     assert settings.public.host == "ratings.example"
     assert settings.uploads.largest_bytes == 100_000_000
+    limits = settings.uploads.limits
+    assert (limits.samples, limits.bytes, limits.unpacked) == (20_000_000, 2 * 10**9, 2 * 10**9)
 
 
 def test_everything_can_be_said(folder: Path) -> None:
@@ -50,13 +52,18 @@ def test_everything_can_be_said(folder: Path) -> None:
     text += '[listen]\naddress = "0.0.0.0"\nport = 80\nthreads = 4\n'
     text += '[accounts]\ndatabase = "postgresql://lab@db.example/accounts"\nsession_hours = 2\n'
     text += (
-        '[uploads]\nlargest_mb = 0.5\nmost_files = 3\n[jobs]\nfolder = "work"\nat_once = 3\nprocesses = 4\n'
+        "[uploads]\nlargest_mb = 0.5\nmost_files = 3\nlargest_unpacked_mb = 1.5\nmost_samples = 1000\n"
+        '[jobs]\nfolder = "work"\nat_once = 3\nprocesses = 4\n'
     )
     settings = load_settings(written(folder, text))
     assert settings.store == "postgresql://lab@db.example/ratings"
     assert settings.accounts == "postgresql://lab@db.example/accounts"
     assert (settings.jobs_folder, settings.jobs_at_once, settings.job_processes) == (folder / "work", 3, 4)
     assert settings.uploads.largest_bytes == 500_000
+    limits = settings.uploads.limits
+    assert (limits.samples, limits.bytes, limits.unpacked) == (1000, 1_500_000, 1_500_000)
+    with pytest.raises(CorrelateError, match=r"or raise uploads\.most_samples in the settings of the server"):
+        limits.refuse_samples(1001, "run.h5")
 
 
 def test_every_mistake_is_named_with_its_line(folder: Path) -> None:
@@ -117,6 +124,13 @@ def test_an_absent_project_is_refused(folder: Path) -> None:
         CorrelateError, match=r"the project folder, .*/gull, does not exist; correct 'project'"
     ):
         load_settings(written(folder, LEAST.replace("kelp", "gull")))
+
+
+def test_jobs_inside_the_project_are_refused(folder: Path) -> None:
+    """They could come with a project from somebody else."""
+    text = LEAST + '[jobs]\nfolder = "kelp/jobs"\n'
+    with pytest.raises(CorrelateError, match=r"kelp/jobs: this folder lies inside the project, .*choose a"):
+        load_settings(written(folder, text))
 
 
 def test_an_absent_file_is_refused(folder: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail
-from dashboard.accounts.audit import OF_BOTH
+from dashboard.accounts.guesses import OF_BOTH
 from tests.dashboard.served import (
     CHEAP,
     PASSWORD,
