@@ -19,7 +19,7 @@ from filelock import lock_descriptor
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
 from correlate.plain_files import OddFileError, open_plain
-from correlate.temporary import temporary_file, temporary_folder
+from correlate.temporary import remove_abandoned, temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -137,6 +137,7 @@ def write_json(path: Path, content: Any) -> None:
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
     refuse_unprintable(path)
+    remove_abandoned(path.parent)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()

@@ -10,7 +10,7 @@ from correlate.campaign.rewriting import campaign_turn, with_release, write_camp
 from correlate.errors import CorrelateError, FormatError
 from correlate.evaluation.definition import load_campaign
 from correlate.files import unwritable
-from correlate.temporary import temporary_folder
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -91,6 +91,7 @@ def remove_interrupted(campaign_file: Path, releases: Path) -> None:
     CorrelateError
         The folder of the campaign cannot be used.
     """
+    remove_abandoned(releases)
     if not any(releases.glob(f"*/{ARRIVING}")):
         return
     with campaign_turn(campaign_file):

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from correlate.campaign.partners import Proposal
+    from correlate.evaluation.tables import Release
     from correlate.toml import KeyPath
 
 

@@ -55,8 +55,8 @@ class Operation:
         Who may be killed at a moment.
     fill
         Fills the store on a server; None where there is none.
-    also
-        Finds what else does not hold after the kill.
+    also, at_end
+        Find what else does not hold after the kill, and after the next run.
     in_suite
         Whether the tests of every day do rounds of it.
     """
@@ -74,6 +74,7 @@ class Operation:
     victims: tuple[str, ...] = ("main", "group")
     fill: Callable[[str], None] | None = None
     also: Callable[[Path], Iterable[str]] = lambda _: ()
+    at_end: Callable[[Path], Iterable[str]] = lambda _: ()
     in_suite: bool = True
 
     def normal(self, name: str) -> Normal | None:
@@ -102,8 +103,8 @@ _RUNS = ("ratings.sqlite: runs", "runs")
 _NEW_RELEASE = ("releases/*/.not-in-campaign",)
 _UPLOADED: dict[str, Any] = {
     "words": ("jobs", ".", "../jobs"),
-    "unfinished": ("uploads*", *_NEW_RELEASE),
-    "loose": (),
+    "unfinished": _NEW_RELEASE,
+    "at_end": projects.nothing_is_left_of_uploads,
 }
 
 OPERATIONS: tuple[Operation, ...] = (
@@ -222,6 +223,19 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("open", "STORE"),
         build=projects.empty,
         fill=projects.old_store_in,
+        unfinished=("*",),
+    ),
+    Operation(
+        name="accounts migration",
+        words=("accounts", "accounts.sqlite"),
+        build=projects.old_accounts_file,
+        unfinished=("accounts.sqlite: *",),
+    ),
+    Operation(
+        name="accounts migration on PostgreSQL",
+        words=("accounts", "STORE"),
+        build=projects.empty,
+        fill=projects.old_accounts_in,
         unfinished=("*",),
     ),
     Operation(

@@ -12,6 +12,7 @@ import select
 import signal
 import sys
 import time
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from importlib import import_module
 from pathlib import Path
@@ -34,8 +35,8 @@ class Order:
     Attributes
     ----------
     words
-        Program and arguments: ``correlate …``, ``open STORE``, or ``jobs PROJECT FOLDER`` for the worker of
-        the dashboard.
+        Program and arguments: ``correlate …``, ``open STORE``, ``accounts DATABASE``, or
+        ``jobs PROJECT FOLDER`` for the worker of the dashboard.
     folder
         Working folder; steps are counted in it.
     mark
@@ -121,6 +122,8 @@ def main() -> None:
 def _follow(order: Order) -> Outcome:
     reading_end, writing_end = os.pipe()
     said = [Path(order.folder).parent / name for name in ("out.txt", "err.txt")]
+    for place in said:
+        place.write_text("", encoding="utf-8")
     begun = time.monotonic()
     child = os.fork()
     if child == 0:
@@ -159,12 +162,13 @@ def _strike(order: Order, child: int) -> bool:
             return False
         others = [others[int(order.pick * len(others))]]
     else:
-        os.killpg(child, signal.SIGKILL)
+        # Its group is its own a moment after it was forked.
+        with suppress(ProcessLookupError):
+            os.killpg(child, signal.SIGKILL)
+        others.append(child)
     for one in others:
-        try:
+        with suppress(ProcessLookupError):
             os.kill(one, signal.SIGKILL)
-        except ProcessLookupError:
-            continue
     return True
 
 
@@ -191,8 +195,7 @@ def _become(order: Order, progress: int, said: list[Path]) -> None:
         os.chdir(order.folder)
         os.environ[MARK] = order.mark
         for descriptor, place in enumerate([Path("/dev/null"), *said]):
-            flags = os.O_RDONLY if descriptor == 0 else os.O_WRONLY | os.O_CREAT | os.O_TRUNC
-            os.dup2(os.open(place, flags, 0o600), descriptor)
+            os.dup2(os.open(place, os.O_WRONLY if descriptor else os.O_RDONLY), descriptor)
         sys.argv = order.words
         counted = steps.watch(order)
         code = _run(order.words)
@@ -207,7 +210,7 @@ def _become(order: Order, progress: int, said: list[Path]) -> None:
 
 def _run(words: list[str]) -> int:
     """Run a program; return its exit code."""
-    programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open}
+    programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open, "accounts": _accounts}
     try:
         programs[words[0]]()
     except SystemExit as stop:
@@ -226,6 +229,13 @@ def _open() -> None:
     from correlate import open_store  # noqa: PLC0415
 
     open_store(sys.argv[1]).close()
+
+
+def _accounts() -> None:
+    """Open an accounts database, as every server does first."""
+    from dashboard.accounts import open_accounts  # noqa: PLC0415
+
+    open_accounts(sys.argv[1]).dispose()
 
 
 def _jobs() -> None:

@@ -27,6 +27,7 @@ from tests.campaign.conftest import half_sine, write_columns
 from tests.campaign.test_package_use import CAMPAIGN as DROPS
 from tests.cli.test_register_commands import written
 from tests.cli.test_tune import SOLVER, TUNING
+from tests.dashboard.accounts.old_databases import write_old_database
 from tests.dashboard.project import write_models, write_project
 from tests.dashboard.tuned_project import write_tuning
 from tests.laboratory.books import WINDOWS, register_in
@@ -137,6 +138,13 @@ def upload_results(folder: Path) -> None:
     _start(folder, "results", {"upload": upload.name, "file": "A3.zip", "name": "A3", "note": "sent"})
 
 
+def nothing_is_left_of_uploads(folder: Path) -> Iterator[str]:
+    """Find uploads, and jobs that wait or run, when the worker has ended."""
+    jobs = folder.parent / "jobs"
+    yield from (f"the upload {one.name} is left" for one in (jobs / "uploads").glob("*"))
+    yield from (f"a job {one.stage}" for one in JobTable(jobs).open_jobs())
+
+
 def _upload(folder: Path) -> Path:
     jobs = folder.parent / "jobs"
     JobTable(jobs)
@@ -157,6 +165,16 @@ def old_store_in(address: str) -> None:
 def old_store_file(folder: Path) -> None:
     """Make a store of format 1 in a file."""
     old_store(str(folder / "ratings.sqlite"))
+
+
+def old_accounts_in(address: str) -> None:
+    """Make an accounts database of before the formats at an address."""
+    write_old_database(address)
+
+
+def old_accounts_file(folder: Path) -> None:
+    """Make an accounts database of before the formats in a file."""
+    write_old_database(str(folder / "accounts.sqlite"))
 
 
 def store_is_old_or_new(folder: Path) -> Iterator[str]:

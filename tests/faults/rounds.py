@@ -239,6 +239,7 @@ class Bench:
         if again.code not in {*self.operation.good, *self.operation.already}:
             yield f"the next run ends with exit code {again.code}: {again.err[-300:]}"
         found = self._look()
+        yield from self.operation.at_end(self.folder)
         left = found.files.keys() - self.after.files.keys()
         for name in sorted(left):
             # Of a folder, not everything in it.

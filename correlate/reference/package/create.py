@@ -29,7 +29,7 @@ from correlate.reference.package.media import copy_media
 from correlate.reference.package.names import check_names
 from correlate.reference.package.signature import SIGNATURE_FILE, check_valid, signature_text
 from correlate.reference.package.verify import Verified, verify
-from correlate.temporary import temporary_folder
+from correlate.temporary import remove_abandoned, temporary_folder
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -155,6 +155,7 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
         check_valid(plan.signer.public, datetime.now(UTC).date())
     bag = Path(bag)
     zipped = bag.suffix.lower() == ".zip"
+    remove_abandoned(bag.parent)
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
         raise FormatError("this already exists", where=str(bag), remedy="remove it or choose another name")
     if not zipped:

@@ -17,7 +17,7 @@ from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
 from correlate.reference.package.trust import trust_of_project
 from correlate.reference.package.verify import unpack
-from correlate.temporary import temporary_folder
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -254,6 +254,7 @@ def receive_package(
         The package is damaged, holds no test or has the name of another; nothing of it is kept then.
     """
     project, archive = Path(project), Path(archive)
+    remove_abandoned(project)
     _refuse_existing(project, archive)
     trust = trust_of_project(project) if trust is None else trust
     try:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from dashboard.access.bodies import MENU_BYTES
+from dashboard.accounts.open_sessions import SessionBook
 from tests.dashboard.served import asked, body_of, page_token, sign_in, small_app, with_accounts
 
 if TYPE_CHECKING:
@@ -90,6 +91,16 @@ def test_a_large_body_is_refused_after_its_first_bytes(
     """The first bytes name the callback; whether it takes files and the account may send them decides."""
     got, read_bytes = send(app, name, large(app, output))
     assert got == status
+    assert read_bytes < 70_000
+
+
+def test_a_session_that_is_marked_as_used_reads_no_large_body(
+    app: Dash, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whether a person or a clock sent a request is not searched for in an upload."""
+    monkeypatch.setattr(SessionBook, "due", lambda *_: True)
+    got, read_bytes = send(app, "viewer", large(app, "lab.children"))
+    assert got == 403
     assert read_bytes < 70_000
 
 

@@ -238,3 +238,15 @@ def test_a_full_disk_is_one_sentence_and_nothing_else(
     assert [path.name for path in tmp_path.iterdir()] == ["lab"]
     assert caplog.records
     assert any(isinstance(one, logging.NullHandler) for one in logging.getLogger("bagit").handlers)
+
+
+def test_what_a_killed_program_left_is_removed_where_the_package_is_there(tmp_path: Path) -> None:
+    """It was killed after the package was in place: the next is refused, and the temporary folder is gone."""
+    (tmp_path / "drops.zip").touch()
+    (tmp_path / ".drops.zip.0123456789ab.part" / "drops").mkdir(parents=True)
+    with pytest.raises(FormatError, match="this already exists"):
+        make_package(
+            PackagePlan(tests=[tmp_path / "T1"], checked_by="lab"),
+            tmp_path / "drops.zip",
+        )
+    assert [path.name for path in tmp_path.iterdir()] == ["drops.zip"]
