@@ -5,10 +5,8 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import stat
 import tempfile
-import uuid
 import zipfile
 import zlib
 from contextlib import contextmanager, suppress
@@ -21,6 +19,7 @@ from filelock import lock_descriptor
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
 from correlate.plain_files import OddFileError, open_plain
+from correlate.temporary import remove_abandoned, temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,7 +93,8 @@ _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL
 
 def unusable(error: OSError) -> FormatError:
     """Return the sentence for a file that the system refuses, whatever was to be done with it."""
-    return unreadable(Path(os.fsdecode(error.filename)), error)
+    path = Path(os.fsdecode(error.filename))
+    return unwritable(path, error) if error.errno in _REMEDY_OF else unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -103,20 +103,18 @@ def unusable(error: OSError) -> FormatError:
 @contextmanager
 def whole_file(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing that replaces the target only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
-        with beside.open("xb") as stream:
+        with temporary_file(path) as (beside, stream):
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        with suppress(FileNotFoundError):
-            beside.chmod(stat.S_IMODE(path.stat().st_mode))
-        beside.replace(path)
+            stream.close()
+            with suppress(FileNotFoundError):
+                beside.chmod(stat.S_IMODE(path.stat().st_mode))
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -138,29 +136,34 @@ def write_json(path: Path, content: Any) -> None:
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
+    remove_abandoned(path.parent)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
             raise FormatError("this already exists", where=str(path), remedy="choose another name")
-        beside.mkdir(parents=True)
-        yield beside
-        beside.replace(path)
+        with temporary_folder(path) as beside:
+            yield beside
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
 
 
 def unwritable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us write."""
     said = error.strerror or type(error).__name__
-    return FormatError(
-        f"this cannot be written ({said})",
-        where=str(path),
-        remedy="choose a folder that exists and that you may write to",
-    )
+    remedy = _REMEDY_OF.get(error.errno or 0, "choose a folder that exists and that you may write to")
+    return FormatError(f"this cannot be written ({said})", where=str(path), remedy=remedy)
+
+
+_FREE_SPACE: Final = "free some space, then do it again; what was there before is unchanged"
+_REMEDY_OF: Final = {
+    errno.ENOSPC: _FREE_SPACE,
+    errno.EDQUOT: _FREE_SPACE,
+    errno.EFBIG: "choose a disk that takes files of this size",
+    errno.EROFS: "choose a folder on a disk that is not read-only",
+}
 
 
 def refuse_unprintable(path: Path) -> None:
@@ -169,11 +172,6 @@ def refuse_unprintable(path: Path) -> None:
         raise FormatError(
             "the name holds characters that cannot be printed", where=str(path), remedy="choose another name"
         )
-
-
-def _beside(path: Path) -> Path:
-    refuse_unprintable(path)
-    return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def may_write(path: str | Path) -> bool:

@@ -14,6 +14,8 @@ from correlate import CorrelateError, interruptible, may_write, need_extra, run_
 
 ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
+FORMER_JOBS: Final = ".jobs"
+"""Folder of a project in which earlier versions kept their jobs."""
 
 
 @click.command()
@@ -37,16 +39,19 @@ def main(folder: Path, port: int) -> None:
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
+    from dashboard.private_folder import refuse_inside, state_folder  # noqa: PLC0415
 
     # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
-    app, folder_of_jobs = create_app(project), project / ".jobs"
+    app = create_app(project)
     server = create_server(app.server, sockets=[listening], threads=8, ident=None)
     with ExitStack() as beside:
         try:
             _need_permission(project)
+            folder_of_jobs = state_folder(project, "jobs")
+            refuse_inside(folder_of_jobs, project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)
             told = ["--project", str(project), "--folder", str(folder_of_jobs)]
@@ -54,6 +59,7 @@ def main(folder: Path, port: int) -> None:
         except CorrelateError as error:
             # A project that may only be read can be looked at all the same; its pages say so, too.
             click.echo(f"no work in the background: {error}", err=True)
+        _say_what_is_ignored(project)
         click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
         server.run()
 
@@ -62,6 +68,12 @@ def _need_permission(project: Path) -> None:
     """Refuse jobs in an archive, where not even a jobs table that is there is opened."""
     if not may_write(project):
         raise CorrelateError("the project is read-only", where=str(project))
+
+
+def _say_what_is_ignored(project: Path) -> None:
+    """Say that the jobs of an earlier version, which lay in the project, are not used."""
+    if (project / FORMER_JOBS).exists():
+        click.echo(f"{project / FORMER_JOBS} is not used and not opened; it may be deleted", err=True)
 
 
 def listen(port: int) -> socket.socket:

@@ -12,9 +12,13 @@ import click
 from correlate import CorrelateError, interruptible, run_program
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from dash import Dash
     from flask import Flask
 
+    from dashboard.health import Health
+    from dashboard.jobs import Jobs
     from dashboard.server_settings import ServerSettings
 
 WRONG_INPUT: Final = 2
@@ -55,11 +59,12 @@ def server_app(settings: ServerSettings) -> Dash:
     """Build the application of a server."""
     from werkzeug.middleware.proxy_fix import ProxyFix  # noqa: PLC0415 - so that --help is quick
 
-    from dashboard.accounts import open_accounts  # noqa: PLC0415
+    from dashboard.accounts import check_accounts, open_accounts  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.headers import serve_the_world  # noqa: PLC0415
+    from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
-    from dashboard.signing_in import keep_accounts  # noqa: PLC0415
+    from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
     secret_key, public = settings.secret_key(), settings.public
@@ -67,15 +72,40 @@ def server_app(settings: ServerSettings) -> Dash:
     app.server.secret_key = secret_key
     limits = UploadLimits(bytes=settings.uploads.largest_bytes, files=settings.uploads.most_files)
     limit_uploads(app, limits)
-    offer_jobs(app, Jobs(settings.jobs_folder))
+    jobs, accounts = Jobs(settings.jobs_folder), open_accounts(settings.accounts)
+    offer_jobs(app, jobs)
+    offer_health(app, _health_of(settings, jobs, lambda: check_accounts(accounts)))
     serve_the_world(app, host=public.host, encrypted=public.url.startswith("https://"))
     keep_accounts(
-        app, open_accounts(settings.accounts), origin=public.url, session_hours=settings.session_hours
+        app,
+        accounts,
+        origin=public.url,
+        settings=settings.sign_in,
+        client_secret=settings.client_secret(),
     )
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
+    if settings.sign_in.header is not None:
+        # Outermost: the layer inside replaces the address of the proxy by that of the browser.
+        app.server.wsgi_app = HeaderOfProxy(app.server.wsgi_app, settings.sign_in.header)
     return app
+
+
+def _health_of(settings: ServerSettings, jobs: Jobs, accounts: Callable[[], None]) -> Health:
+    """Return what monitoring is told: without accounts or results nobody can use the server."""
+    from correlate import check_store  # noqa: PLC0415
+    from dashboard.health import Health, database_part, disk_part, worker_part  # noqa: PLC0415
+
+    store = settings.store or settings.project / "ratings.sqlite"
+    return Health(
+        {
+            "worker": (lambda: worker_part(jobs.activity()), "degraded"),
+            "results": (lambda: database_part(lambda: check_store(store)), "down"),
+            "accounts": (lambda: database_part(accounts), "down"),
+            "disk": (lambda: disk_part(settings.written_folders), "degraded"),
+        }
+    )
 
 
 def _serve(config: Path) -> None:

@@ -6,7 +6,6 @@ import contextlib
 import json
 import os
 import shutil
-import signal
 import socket
 import subprocess
 import sys
@@ -17,6 +16,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Final
 
+from correlate.child_processes import end_group, ended_with_this_process
 from correlate.errors import SettingsError
 from correlate.files import Lock, write_text
 from correlate.plain_files import read_json
@@ -78,12 +78,6 @@ def _signed(path: Path) -> Lock:
     lock = Lock(path)
     sign(lock, None)
     return lock
-
-
-def end_group(group: int) -> None:
-    """End a process group at once; one that has ended already is no mistake."""
-    with contextlib.suppress(ProcessLookupError, PermissionError):
-        os.killpg(group, signal.SIGKILL)
 
 
 _LOOK_S: Final = 0.2
@@ -272,13 +266,14 @@ def _attempt(job: RunJob, lock: Lock, log: BinaryIO, stop: threading.Event | Non
         )
     except OSError as error:
         return _Attempt("failed", f"'{job.command[0]}' cannot be started: {error}", None, 0.0)
-    sign(lock, process.pid)
-    try:
-        code = _awaited(process, begun + job.timeout_s, stop)
-    finally:
-        if process.returncode is None:  # not reaped yet, so the number still is its own
-            end_group(process.pid)
-            process.wait()
+    with ended_with_this_process(process.pid):
+        sign(lock, process.pid)
+        try:
+            code = _awaited(process, begun + job.timeout_s, stop)
+        finally:
+            if process.returncode is None:  # not reaped yet, so the number still is its own
+                end_group(process.pid)
+                process.wait()
     took = time.monotonic() - begun
     if code is None:
         return _Attempt("timed out", f"it was stopped after {job.timeout_s:g} s", None, took)

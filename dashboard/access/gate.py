@@ -48,6 +48,9 @@ SHELL: Final = PAGES | {
 }
 """Endpoints of the empty application; they know nothing of the project."""
 
+HEALTH: Final = "health"
+"""Endpoint of monitoring, which has no account."""
+
 ASSETS: Final = "_dash_assets.static"
 """Endpoint of the style sheets and scripts of the project, which the sign-in page needs too."""
 
@@ -92,7 +95,7 @@ class SignedIn:
         self._who = who
         self._sign_in = sign_in
         self._check_token = check_token
-        self._open = open_to_all | {ASSETS}
+        self._open = open_to_all | {ASSETS, HEALTH}
 
     def __call__(self) -> Any:
         """Let the request in, ask to sign in, or refuse."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import load_campaign
-from correlate.campaign.rewriting import receive_results
+from correlate.campaign.received_results import receive_results
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 
@@ -138,7 +138,7 @@ def test_a_campaign_that_cannot_take_it_keeps_no_folder(
     def refuse(*_: object) -> None:
         raise CorrelateError("no")
 
-    monkeypatch.setattr("correlate.campaign.rewriting.rewrite_campaign", refuse)
+    monkeypatch.setattr("correlate.campaign.new_release.write_campaign", refuse)
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
     with pytest.raises(CorrelateError, match=r"^no$"):
         receive_results(project / "campaign.toml", sent, name="B2")

@@ -126,6 +126,13 @@ def test_an_absent_project_is_refused(folder: Path) -> None:
         load_settings(written(folder, LEAST.replace("kelp", "gull")))
 
 
+def test_jobs_inside_the_project_are_refused(folder: Path) -> None:
+    """They could come with a project from somebody else."""
+    text = LEAST + '[jobs]\nfolder = "kelp/jobs"\n'
+    with pytest.raises(CorrelateError, match=r"kelp/jobs: this folder lies inside the project, .*choose a"):
+        load_settings(written(folder, text))
+
+
 def test_an_absent_file_is_refused(folder: Path) -> None:
     """It is named."""
     with pytest.raises(CorrelateError, match=r"server\.toml: cannot be read .*; name the settings file"):

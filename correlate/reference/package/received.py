@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
-from correlate.files import write_json
+from correlate.files import unwritable, write_json
 from correlate.formats import read
 from correlate.plain_files import read_json
 from correlate.reference.check import check, together
@@ -18,6 +17,7 @@ from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
 from correlate.reference.package.trust import trust_of_project
 from correlate.reference.package.verify import unpack
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -254,34 +254,44 @@ def receive_package(
         The package is damaged, holds no test or has the name of another; nothing of it is kept then.
     """
     project, archive = Path(project), Path(archive)
-    name = archive.stem
+    remove_abandoned(project)
     _refuse_existing(project, archive)
     trust = trust_of_project(project) if trust is None else trust
-    with TemporaryDirectory(dir=project, prefix=".ingest-") as beside:
-        progress(0.05, "comparing every byte")
-        verified = unpack(archive, Path(beside) / name, trust=trust)
-        check_media(Path(beside) / name)
-        arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
-        outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
-        errors, distrust = outcome.count("error"), verified.chain.objection
-        place = QUARANTINE if errors or distrust else RECEIVED
-        package = ReceivedPackage(
-            name=name,
-            quarantine=place == QUARANTINE,
-            folder=f"{place}/{name}",
-            findings=tuple(
-                f"{one.place}: {one.what}".replace(f"{Path(beside)}/", "") for one in outcome.findings
-            ),
-            errors=errors,
-            signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
-            distrust=distrust,
-        )
-        progress(0.98, "storing the package")
-        (project / place).mkdir(exist_ok=True)
-        # Beside the package, not in it: a package with a file added would not be whole any more.
-        write_json(project / place / f"{name}.json", package.as_plain())
-        (Path(beside) / name).rename(project / place / name)
+    try:
+        with temporary_folder(project / "package") as beside:
+            package = _examined(beside, archive, progress, trust)
+            progress(0.98, "storing the package")
+            place = project / package.folder
+            place.parent.mkdir(exist_ok=True)
+            # Beside the package, not in it: a package with a file added would not be whole any more.
+            write_json(place.with_name(f"{package.name}.json"), package.as_plain())
+            (beside / package.name).rename(place)
+    except OSError as error:
+        raise unwritable(project, error) from error
     return package
+
+
+def _examined(
+    beside: Path, archive: Path, progress: Callable[[float, str], None], trust: Trust
+) -> ReceivedPackage:
+    """Unpack a package into a folder, check its tests, and say where it belongs."""
+    name = archive.stem
+    progress(0.05, "comparing every byte")
+    verified = unpack(archive, beside / name, trust=trust)
+    check_media(beside / name)
+    arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
+    outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
+    errors, distrust = outcome.count("error"), verified.chain.objection
+    place = QUARANTINE if errors or distrust else RECEIVED
+    return ReceivedPackage(
+        name=name,
+        quarantine=place == QUARANTINE,
+        folder=f"{place}/{name}",
+        findings=tuple(f"{one.place}: {one.what}".replace(f"{beside}/", "") for one in outcome.findings),
+        errors=errors,
+        signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
+        distrust=distrust,
+    )
 
 
 def _refuse_existing(project: Path, archive: Path) -> None:

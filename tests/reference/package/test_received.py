@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -305,3 +307,21 @@ def test_a_package_made_of_another_file_is_refused(way: str, bag: Path, tmp_path
     with pytest.raises(FormatError, match=OUTSIDE[way][1]):
         receive_package(tmp_path / "project", bag)
     assert list((tmp_path / "project").iterdir()) == []
+
+
+def test_a_full_disk_is_one_sentence(project: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With its remedy, whichever folder cannot be created; nothing of the package is kept."""
+    tests = [write_pulse(tmp_path / "more", "T2", 2)]
+    make_package(PackagePlan(tests=tests, checked_by="lab"), tmp_path / "more.zip")
+    before = sorted(project.rglob("*"))
+    make = Path.mkdir
+
+    def full(path: Path, *how: Any, **words: Any) -> None:
+        if path.name == "received":
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
+        make(path, *how, **words)
+
+    monkeypatch.setattr(Path, "mkdir", full)
+    with pytest.raises(FormatError, match=r"cannot be written \(No space left on device\); free some space"):
+        receive_package(project, tmp_path / "more.zip")
+    assert sorted(project.rglob("*")) == before
