@@ -211,10 +211,15 @@ def _become(order: Order, progress: int, said: list[Path]) -> None:
 def _run(words: list[str]) -> int:
     """Run a program; return its exit code."""
     programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open, "accounts": _accounts}
+    from correlate import CorrelateError  # noqa: PLC0415
+
     try:
         programs[words[0]]()
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
+    except CorrelateError as error:
+        print(error, file=sys.stderr)
+        return 2
     return 0
 
 
