@@ -115,8 +115,8 @@ _UPLOADED: dict[str, Any] = {
 OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="score",
-        words=("correlate", "score", ".", "--workers", "2"),
-        again=("correlate", "score", ".", "--workers", "1"),
+        words=("correlate", "score", ".", "--workers", "2", "--release", "A2"),
+        again=("correlate", "score", ".", "--workers", "1", "--release", "A2"),
         build=projects.small,
         loose=_RUNS,
         victims=("main", "child", "group"),

@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from importlib import import_module
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 MARK: Final = "CORRELATE_TEST_ROUND"
@@ -115,8 +116,17 @@ def main() -> None:
 
     for module in (*(name for name, _ in entry._COMMANDS.values()), "dashboard.jobs.__main__", "psycopg"):
         import_module(module)
+    _load_kernels()
     for line in sys.stdin:
         print(json.dumps(asdict(_follow(Order(**json.loads(line))))), flush=True)
+
+
+def _load_kernels() -> None:
+    """Rate something, so that the compiled functions are loaded once and not once a command."""
+    from tests.faults import projects  # noqa: PLC0415
+
+    with TemporaryDirectory(prefix="correlate-faults-") as place:
+        projects.rated(Path(place))
 
 
 def _follow(order: Order) -> Outcome:
