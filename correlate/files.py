@@ -18,6 +18,7 @@ from filelock import lock_descriptor
 
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
+from correlate.plain_files import OddFileError, open_plain
 from correlate.temporary import remove_abandoned, temporary_file, temporary_folder
 
 if TYPE_CHECKING:
@@ -43,7 +44,7 @@ _DO_NOT_USE: Final = "do not use it; ask for a new one"
 def opened(path: Path) -> Iterator[BinaryIO]:
     """Open a file for reading; every refusal of the system becomes a `FormatError` of one sentence."""
     try:
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             yield stream
     except OSError as error:
         raise unreadable(path, error) from error
@@ -77,6 +78,8 @@ def unreadable(path: Path, error: OSError) -> FormatError:
             where=str(path),
             remedy="ask its owner for read permission",
         )
+    if isinstance(error, OddFileError):
+        return FormatError(str(error.strerror), where=str(path), remedy="name a plain file")
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
     if error.errno in _ODD_PATH:

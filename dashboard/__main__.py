@@ -36,10 +36,10 @@ def main(folder: Path, port: int) -> None:
         raise click.ClickException(str(error)) from None
     from waitress import create_server  # noqa: PLC0415 - so that --help is quick
 
+    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
-    from dashboard.private_folder import refuse_inside, state_folder  # noqa: PLC0415
 
     # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
@@ -50,7 +50,7 @@ def main(folder: Path, port: int) -> None:
     with ExitStack() as beside:
         try:
             _need_permission(project)
-            folder_of_jobs = state_folder(project, "jobs")
+            folder_of_jobs = project_state_folder(project, "jobs")
             refuse_inside(folder_of_jobs, project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)

@@ -13,8 +13,10 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
+from correlate.plain_files import whole_text
+from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
-from dashboard.private_folder import refuse_inside
+from dashboard.account_settings import AccountsTable
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -82,24 +84,6 @@ class PublicTable(Table):
         if parts.path not in {"", "/"} or parts.query or parts.fragment or parts.username:
             raise ValueError(f"'{url}' must end after host name and port; use a dedicated host name")
         return url
-
-
-class AccountsTable(Table):
-    """Accounts and sessions.
-
-    Attributes
-    ----------
-    database
-        File, or ``postgresql://USER@HOST/DATABASE``.
-    session_hours
-        After which everybody signs in again.
-    secret_key_file
-        Holds the key that sessions are signed with; empty when the environment holds it.
-    """
-
-    database: Text = "accounts.sqlite"
-    session_hours: Annotated[float, Field(gt=0, le=24 * 30)] = 12
-    secret_key_file: str = ""
 
 
 class UploadsTable(Table):
@@ -188,6 +172,14 @@ class ServerTable(Table):
             )
         return self
 
+    @model_validator(mode="after")
+    def _a_header_comes_from_a_proxy(self) -> Self:
+        if self.accounts.header is not None and self.public.proxies == 0:
+            raise ValueError(
+                "[accounts.header] needs a reverse proxy that sets the header; set public.proxies"
+            )
+        return self
+
 
 class ServerSettings:
     """A settings file, with its paths read from the folder it lies in.
@@ -198,8 +190,8 @@ class ServerSettings:
         Of the file.
     listen, public, uploads
         As in the file.
-    session_hours
-        After which everybody signs in again.
+    sign_in
+        How people sign in: the table ``[accounts]``.
     project, jobs_folder
         Folders.
     store, accounts
@@ -211,13 +203,12 @@ class ServerSettings:
     def __init__(self, path: Path, table: ServerTable) -> None:
         self.path = path
         self.listen, self.public, self.uploads = table.listen, table.public, table.uploads
-        self.session_hours = table.accounts.session_hours
+        self.sign_in = table.accounts
         self.project = self._inside(table.project)
         self.jobs_folder = self._inside(table.jobs.folder)
         self.jobs_at_once, self.job_processes = table.jobs.at_once, table.jobs.processes
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
-        self._secret_key_file = table.accounts.secret_key_file
 
     @property
     def written_folders(self) -> list[Path]:
@@ -230,24 +221,21 @@ class ServerSettings:
 
         All programs that serve together need the same one, and a new one signs everybody out.
         """
-        if not self._secret_key_file:
+        name = self.sign_in.secret_key_file
+        if not name:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
-        file = self._inside(self._secret_key_file)
-        try:
-            key = file.read_text(encoding="utf-8").strip()
-            others = file.stat().st_mode & 0o077
-        except (OSError, UnicodeDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else "it is not text"
-            raise CorrelateError(
-                f"the secret key cannot be read ({why})", where=str(file), remedy=_HOW_TO_MAKE
-            ) from error
-        if others:
-            raise CorrelateError(
-                "other accounts of this machine may read the secret key",
-                where=str(file),
-                remedy=f"run: chmod 600 {file}",
-            )
-        return self._long_enough(key, str(file))
+        file = self._inside(name)
+        return self._long_enough(_private_text(file, "secret key", _HOW_TO_MAKE), str(file))
+
+    def client_secret(self) -> str:
+        """Return the secret of this server at its identity provider; empty where it has none."""
+        if self.sign_in.provider is None:
+            return ""
+        file = self._inside(self.sign_in.provider.client_secret_file)
+        secret = _private_text(file, "client secret", _HOW_TO_SAVE)
+        if not secret:
+            raise CorrelateError("the client secret is empty", where=str(file), remedy=_HOW_TO_SAVE)
+        return secret
 
     def _long_enough(self, key: str, where: str) -> str:
         if len(key) < LEAST_SECRET:
@@ -268,6 +256,26 @@ _HOW_TO_MAKE: Final = (
     "make one with: (umask 077; python -c 'import secrets; print(secrets.token_urlsafe(48))' > secret.key), "
     f"and name it under [accounts] as secret_key_file, or put it into {SECRET_VARIABLE}"
 )
+
+
+_HOW_TO_SAVE: Final = "save there the secret that the identity provider shows for this server"
+
+
+def _private_text(file: Path, what: str, remedy: str) -> str:
+    """Read a secret that nobody but its owner may read."""
+    try:
+        text = whole_text(file).strip()
+        others = file.stat().st_mode & 0o077
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "it is not text"
+        raise CorrelateError(f"the {what} cannot be read ({why})", where=str(file), remedy=remedy) from error
+    if others:
+        raise CorrelateError(
+            f"other accounts of this machine may read the {what}",
+            where=str(file),
+            remedy=f"run: chmod 600 {file}",
+        )
+    return text
 
 
 def load_settings(path: Path) -> ServerSettings:

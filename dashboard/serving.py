@@ -64,7 +64,7 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
-    from dashboard.signing_in import keep_accounts  # noqa: PLC0415
+    from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
     secret_key, public = settings.secret_key(), settings.public
@@ -76,10 +76,19 @@ def server_app(settings: ServerSettings) -> Dash:
     offer_jobs(app, jobs)
     offer_health(app, _health_of(settings, jobs, lambda: check_accounts(accounts)))
     serve_the_world(app, host=public.host, encrypted=public.url.startswith("https://"))
-    keep_accounts(app, accounts, origin=public.url, session_hours=settings.session_hours)
+    keep_accounts(
+        app,
+        accounts,
+        origin=public.url,
+        settings=settings.sign_in,
+        client_secret=settings.client_secret(),
+    )
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
+    if settings.sign_in.header is not None:
+        # Outermost: the layer inside replaces the address of the proxy by that of the browser.
+        app.server.wsgi_app = HeaderOfProxy(app.server.wsgi_app, settings.sign_in.header)
     return app
 
 

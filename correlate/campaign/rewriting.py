@@ -16,6 +16,7 @@ from correlate.evaluation.book import expand
 from correlate.evaluation.book.entries import Origin, entries
 from correlate.evaluation.definition import Campaign, campaign_of, load_campaign
 from correlate.files import turn, unwritable, whole_file
+from correlate.plain_files import whole_text
 from correlate.toml import parse_text, toml_entry
 
 if TYPE_CHECKING:
@@ -232,7 +233,7 @@ def _append(parent: Any, name: str, words: Mapping[str, Any]) -> None:
 
 def _text(path: Path) -> str:
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return whole_text(path, encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise FormatError("cannot be read", where=str(path), remedy="name a campaign file") from error
 

@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import Field, ValidationError, field_validator, model_validator
 
 from correlate.errors import FormatError, SignalError, UnitError
+from correlate.plain_files import whole_text
 from correlate.reference.corridor import Corridor
 from correlate.samples import frozen_samples
 from correlate.toml import Table, read_toml, speak_up
@@ -186,7 +187,7 @@ def load_published_corridor(path: str | Path) -> PublishedCorridor:
     if path.suffix.lower() != ".csv":
         return read_toml(path, PublishedCorridor, kind=_KIND).table
     try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = whole_text(path, encoding="utf-8-sig").splitlines()
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {_KIND}") from error

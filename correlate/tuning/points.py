@@ -14,6 +14,7 @@ import numpy as np
 from correlate.errors import FormatError, SettingsError
 from correlate.extras import need_extra
 from correlate.files import write_text
+from correlate.plain_files import whole_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -87,7 +88,7 @@ def points_text(space: ParameterSpace, points: Sequence[DesignPoint]) -> str:
 def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
     """Read the table."""
     try:
-        text = path.read_text(encoding="utf-8-sig")
+        text = whole_text(path, encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({reason})", where=str(path), remedy=_MAKE_IT) from error

@@ -27,6 +27,7 @@ from jinja2.sandbox import MAX_RANGE, ImmutableSandboxedEnvironment
 from correlate.child_processes import end_group, ended_with_this_process
 from correlate.errors import FormatError, SettingsError
 from correlate.files import Lock, write_text
+from correlate.plain_files import read_json, whole_text
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
@@ -68,7 +69,7 @@ def lock_of_run(path: Path) -> Lock:
     with contextlib.suppress(BlockingIOError):
         return _signed(path)
     try:
-        holder = json.loads(path.read_text(encoding="utf-8"))
+        holder = read_json(path)
     except ValueError:
         holder = {"host": "", "group": None}
     if holder["host"] == socket.gethostname() and holder["group"] is not None:
@@ -201,7 +202,7 @@ class DeckWriter:
 
     def _checked(self, path: Path) -> Template:
         try:
-            text = path.read_text(encoding="utf-8")
+            text = whole_text(path)
             fields = meta.find_undeclared_variables(self._environment.parse(text))
             template = self._environment.from_string(text)
         except (OSError, UnicodeDecodeError) as error:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Final
 
-from sqlalchemy import and_, delete, insert, or_, select, text, update
+from sqlalchemy import and_, delete, insert, or_, select, update
 
 from correlate.database import writing
 from dashboard.accounts.book import plain_name
 from dashboard.accounts.clock import Instant, present
 from dashboard.accounts.network import network_of
-from dashboard.accounts.tables import FAILURES, moment_text
+from dashboard.accounts.tables import FAILURES, moment_text, one_at_a_time
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -79,7 +79,7 @@ class Throttle:
         """
         known_as, network, now = plain_name(name), network_of(address), self._now()
         with writing(self._engine) as connection:
-            _one_at_a_time(connection)
+            one_at_a_time(connection, FAILURES)
             _forget_old(connection, now)
             _clamp_future(connection, now)
             wait_s = _wait_s(_ages(connection, known_as, network, device, now))
@@ -96,12 +96,6 @@ class Throttle:
         same = and_(FAILURES.c.name == attempt.name, FAILURES.c.address == attempt.network)
         with writing(self._engine) as connection:
             connection.execute(delete(FAILURES).where(same, FAILURES.c.device.in_(["", attempt.device])))
-
-
-def _one_at_a_time(connection: Connection) -> None:
-    # SQLite's write transaction does that itself.
-    if connection.dialect.name == "postgresql":
-        connection.execute(text(f"LOCK TABLE {FAILURES.name} IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def _forget_old(connection: Connection, now: Instant) -> None:

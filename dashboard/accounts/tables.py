@@ -13,6 +13,7 @@ from sqlalchemy import (
     Boolean,
     CheckConstraint,
     Column,
+    Connection,
     Double,
     Index,
     Integer,
@@ -20,19 +21,19 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 from dashboard.access import Role
 
 METADATA: Final = MetaData()
 
-NEWEST_FORMAT: Final = "2"
+NEWEST_FORMAT: Final = "3"
 """Of the accounts database: the revision of the newest migration."""
 
 
-def _number() -> Column[int]:
-    """Make a running number. Only a plain INTEGER counts by itself in SQLite."""
-    return Column("id", BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
+# Only a plain INTEGER counts by itself in SQLite.
+_NUMBER: Final = BigInteger().with_variant(Integer, "sqlite")
 
 
 def _text(name: str) -> Column[str]:
@@ -97,7 +98,7 @@ KNOWN_DEVICES: Final = Table(
 FAILURES: Final = Table(
     "sign_in_failures",
     METADATA,
-    _number(),
+    Column("id", _NUMBER, primary_key=True),
     _text("moment"),
     _text("name"),
     _text("address"),
@@ -124,10 +125,17 @@ COUNTED: Final = Table(
 TRAIL: Final = Table(
     "audit_trail",
     METADATA,
-    _number(),
-    *(_text(name) for name in ("moment", "who", "what", "about", "address")),
+    Column("id", _NUMBER, primary_key=True, autoincrement=False),
+    *(_text(name) for name in ("moment", "who", "what", "about", "address", "hash")),
 )
-"""Who did what and when. The database itself refuses to change or delete a line."""
+"""Who did what and when, each entry with its hash. The database itself refuses all but a next entry."""
+
+
+def one_at_a_time(connection: Connection, table: Table) -> None:
+    """Let no other program write to a table until this transaction ends; reading goes on."""
+    # SQLite's write transaction does that itself.
+    if connection.dialect.name == "postgresql":
+        connection.execute(text(f"LOCK TABLE {table.name} IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def moment_text(moment: datetime) -> str:

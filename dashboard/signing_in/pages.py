@@ -13,7 +13,19 @@ from dashboard import paths, theme
 from dashboard.accounts.book import SHORTEST
 
 PATHS: Final = SimpleNamespace(
-    sign_in="/sign-in", sign_out="/sign-out", account=paths.ACCOUNT, audit="/audit-trail"
+    sign_in="/sign-in",
+    code="/sign-in/code",
+    new_factor="/sign-in/second-factor",
+    provider="/sign-in/provider",
+    answer="/sign-in/provider/answer",
+    sign_out="/sign-out",
+    signed_out="/signed-out",
+    account=paths.ACCOUNT,
+    sessions=f"{paths.ACCOUNT}/sessions",
+    add_factor=f"{paths.ACCOUNT}/second-factor/add",
+    remove_factor=f"{paths.ACCOUNT}/second-factor/remove",
+    audit="/audit-trail",
+    trail_export="/audit-trail/export",
 )
 """Of these pages, in the URL."""
 

@@ -1,36 +1,66 @@
-"""What the routes of signing in answer."""
+"""The routes of signing in, and who may ask for them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import urlsplit
 
-from flask import redirect, request
+from flask import redirect
 from flask_wtf import CSRFProtect
 
-from correlate import CorrelateError
-from dashboard.access import Role, permitted, record
-from dashboard.access.account import TRAIL, current_account
+from correlate import need_extra
+from dashboard.access import Role, permitted
+from dashboard.access.account import TRAIL
 from dashboard.access.gate import SignedIn, install
-from dashboard.accounts import AccountBook, AuditTrail, KnownDevices, Throttle
+from dashboard.accounts import AccountBook, AuditTrail, KnownDevices, SecondFactors, SessionBook, Throttle
+from dashboard.signing_in.account_page import AccountPage
 from dashboard.signing_in.guesses import Guesses
-from dashboard.signing_in.pages import PATHS, own_path, shown
+from dashboard.signing_in.header import HeaderSignIn
+from dashboard.signing_in.pages import PATHS, shown
+from dashboard.signing_in.passwords import PasswordSignIn
+from dashboard.signing_in.second_step import SecondStep
+from dashboard.signing_in.services import Services
 from dashboard.signing_in.sessions import Sessions
+from dashboard.signing_in.trail_page import TrailPage
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from dash import Dash
+    from flask import Flask
     from sqlalchemy import Engine
 
+    from dashboard.account_settings import AccountsTable
     from dashboard.accounts.book import Passwords
+    from dashboard.signing_in.provider import ProviderSignIn
 
-_LINES: Final = 200
-"""Of the audit trail on its page."""
-
-_WRONG: Final = "Incorrect user name or password."
+_OPEN: Final = frozenset(
+    {
+        "sign-in",
+        "signing-in",
+        "second-step",
+        "check-second-step",
+        "new-factor",
+        "confirm-factor",
+        "begin-with-provider",
+        "answer-of-provider",
+        "signed-out",
+    }
+)
+"""Endpoints for whoever is not signed in."""
 
 
 def keep_accounts(
-    app: Dash, engine: Engine, *, origin: str, session_hours: float, passwords: Passwords | None = None
+    app: Dash,
+    engine: Engine,
+    *,
+    origin: str,
+    settings: AccountsTable,
+    client_secret: str = "",
+    passwords: Passwords | None = None,
+    now: Callable[[], datetime] = lambda: datetime.now(UTC),
 ) -> None:
     """Let in only who is signed in, from now on."""
     server = app.server
@@ -38,113 +68,102 @@ def keep_accounts(
     # check of the library needs the referrer, which no page of ours gives away.
     server.config.update(WTF_CSRF_CHECK_DEFAULT=False, WTF_CSRF_TIME_LIMIT=None, WTF_CSRF_SSL_STRICT=False)
     csrf = CSRFProtect(server)
-    book = AccountBook(engine, passwords=passwords)
     trail = AuditTrail(engine)
     server.extensions[TRAIL] = trail
-    sessions = Sessions(server, book, longest_s=session_hours * 3600)
-    guesses = Guesses(throttle=Throttle(engine), devices=KnownDevices(engine))
-    pages = _Pages(book=book, trail=trail, sessions=sessions, guesses=guesses)
-    with permitted(app, Role.VIEWER):
-        server.add_url_rule(PATHS.account, "account", pages.account)
-        server.add_url_rule(PATHS.account, "change-password", pages.change_password, methods=["POST"])
-        server.add_url_rule(PATHS.sign_out, "sign-out", pages.sign_out, methods=["POST"])
-    with permitted(app, Role.ADMIN, audited="read the audit trail"):
-        server.add_url_rule(PATHS.audit, "audit-trail", pages.audit)
-    server.add_url_rule(PATHS.sign_in, "sign-in", pages.sign_in)
-    server.add_url_rule(PATHS.sign_in, "signing-in", pages.signing_in, methods=["POST"])
+    idle, longest = timedelta(minutes=settings.idle_minutes), timedelta(hours=settings.session_hours)
+    services = Services(
+        settings=settings,
+        server=urlsplit(origin).hostname or "",
+        book=AccountBook(engine, passwords=passwords),
+        factors=SecondFactors(engine, str(server.secret_key), now=now),
+        sessions=Sessions(server, SessionBook(engine, longest=longest, idle=idle, now=now), trail),
+        trail=trail,
+        guesses=Guesses(throttle=Throttle(engine), devices=KnownDevices(engine)),
+    )
     gate = SignedIn(
         app,
         origin=origin,
-        who=sessions.account,
+        who=_offer_ways_in(app, services, origin, client_secret),
         sign_in=PATHS.sign_in,
         check_token=csrf.protect,
-        open_to_all=frozenset({"sign-in", "signing-in"}),
+        open_to_all=_OPEN,
     )
     install(app, gate)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pages:
-    """What the routes answer."""
+def _offer_ways_in(app: Dash, services: Services, origin: str, client_secret: str) -> Callable[[], Any]:
+    """Add the routes of every way to sign in, and return who says whose a request is."""
+    settings, server, step = services.settings, app.server, SecondStep(services)
+    header = None
+    if settings.header is not None:
+        header = HeaderSignIn(services, settings.header, frozenset({"sign-in", "signed-out"}))
+    provider = None
+    if settings.provider is not None:
+        need_extra("sign-in", what="[accounts.provider]")
+        from dashboard.signing_in.provider import provider_sign_in  # noqa: PLC0415 - of an extra
 
-    book: AccountBook
-    trail: AuditTrail
-    sessions: Sessions
-    guesses: Guesses
+        provider = provider_sign_in(services, settings.provider, client_secret, origin)
+        server.add_url_rule(PATHS.provider, "begin-with-provider", provider.begin)
+        server.add_url_rule(PATHS.answer, "answer-of-provider", provider.answered)
+    entry = PasswordSignIn(services, step, header.refusal if header else str)
+    server.add_url_rule(PATHS.sign_in, "sign-in", entry.sign_in)
+    leaving = _SigningOut(header, provider)
+    server.add_url_rule(PATHS.signed_out, "signed-out", leaving.page)
+    page = AccountPage(services=services, second_step=step, signed_out=leaving.answer)
+    _offer_account(app, page)
+    if settings.take_passwords:
+        server.add_url_rule(PATHS.sign_in, "signing-in", entry.signing_in, methods=["POST"])
+        _offer_second_step(server, step)
+        _offer_passwords(app, page)
+    return header.account if header else services.sessions.account
 
-    def sign_in(self) -> Any:
-        """Show the page where one signs in."""
-        wanted = own_path(request.args.get("next"))
-        if self.sessions.account() is not None:
-            return redirect(wanted, 303)
-        return shown("sign-in", "Sign in", next=wanted)
 
-    def signing_in(self) -> Any:
-        """Look at a name and a password."""
-        name, address = request.form.get("name", "")[:100], request.remote_addr or ""
-        wanted = own_path(request.form.get("next"))
-        attempt = self.guesses.begin(name)
-        if wait_s := attempt.wait_s:
-            self.trail.add(who=name, what="was throttled at sign-in", address=address)
-            minutes = round(wait_s // 60) + 1
-            said = f"Too many attempts. Try again in {minutes} minutes."
-            return (
-                shown("sign-in", "Sign in", said=said, next=wanted),
-                429,
-                {"Retry-After": str(int(wait_s) + 1)},
-            )
-        known = self.book.opened_with(name, request.form.get("password", ""))
-        if known is None:
-            self.trail.add(who=name, what="could not sign in", address=address)
-            return shown("sign-in", "Sign in", said=_WRONG, next=wanted), 401
-        self.guesses.succeeded(attempt)
-        self.sessions.start(known)
-        self.trail.add(who=known.name, what="signed in", address=address)
-        return redirect(wanted, 303)
+def _offer_account(app: Dash, page: AccountPage) -> None:
+    with permitted(app, Role.VIEWER):
+        app.server.add_url_rule(PATHS.account, "account", page.show)
+        app.server.add_url_rule(PATHS.sign_out, "sign-out", page.sign_out, methods=["POST"])
+        app.server.add_url_rule(PATHS.sessions, "end-session", page.end_session, methods=["POST"])
+    trail = TrailPage(page.services.trail)
+    with permitted(app, Role.ADMIN, audited="read the audit trail"):
+        app.server.add_url_rule(PATHS.audit, "audit-trail", trail.show)
+    with permitted(app, Role.ADMIN, audited="exported the audit trail"):
+        app.server.add_url_rule(PATHS.trail_export, "export-audit-trail", trail.export)
 
-    def sign_out(self) -> Any:
-        """End the session of this browser, or all of the account."""
-        everywhere = "everywhere" in request.form
-        record("signed out everywhere" if everywhere else "signed out")
-        if everywhere:
-            self.book.end_sessions(current_account().name)
-        self.sessions.end()
-        return redirect(PATHS.sign_in, 303)
 
-    def account(self) -> Any:
-        """Show the account."""
-        return self._account_page()
+def _offer_passwords(app: Dash, page: AccountPage) -> None:
+    with permitted(app, Role.VIEWER):
+        app.server.add_url_rule(PATHS.account, "change-password", page.change_password, methods=["POST"])
+        app.server.add_url_rule(PATHS.add_factor, "add-factor", page.add_factor, methods=["POST"])
+        app.server.add_url_rule(PATHS.remove_factor, "remove-factor", page.remove_factor, methods=["POST"])
 
-    def change_password(self) -> Any:
-        """Give the account another password, for which it must know the one until now."""
-        name, form = current_account().name, request.form
-        attempt = self.guesses.begin(name)
-        if attempt.wait_s:
-            return self._account_page("Too many attempts. Try again later."), 429
-        if self.book.opened_with(name, form.get("password", "")) is None:
-            record("could not change the password")
-            return self._account_page("Current password is incorrect."), 400
-        self.guesses.give_back(attempt)
-        if form.get("new", "") != form.get("again", ""):
-            return self._account_page("The new passwords do not match."), 400
-        try:
-            self.book.change_password(name, form.get("new", ""))
-        except CorrelateError as error:
-            sentence = str(error)
-            return self._account_page(sentence[:1].upper() + sentence[1:] + "."), 400
-        record("changed the password")
-        self.guesses.succeeded(attempt)
-        known = self.book.find(name)
-        if known is not None:
-            self.sessions.start(known)
-        return redirect(PATHS.account, 303)
 
-    def audit(self) -> Any:
-        """Show the end of the audit trail."""
-        newest_first = self.trail.last(_LINES)[::-1]
-        return shown("audit", "Audit trail", entries=newest_first)
+def _offer_second_step(server: Flask, step: SecondStep) -> None:
+    server.add_url_rule(PATHS.code, "second-step", step.ask)
+    server.add_url_rule(PATHS.code, "check-second-step", step.check, methods=["POST"])
+    server.add_url_rule(PATHS.new_factor, "new-factor", step.offer)
+    server.add_url_rule(PATHS.new_factor, "confirm-factor", step.confirm, methods=["POST"])
 
-    def _account_page(self, said: str = "") -> str:
-        account = current_account()
-        audit = account.role.allows(Role.ADMIN)
-        return shown("account", "Your account", said=said, account=account, audit=audit)
+
+@dataclass(frozen=True, slots=True)
+class _SigningOut:
+    """Where a browser goes that was signed out."""
+
+    header: HeaderSignIn | None
+    provider: ProviderSignIn | None
+
+    def answer(self, by: str) -> Any:
+        """Answer a browser that was signed out, from what had proved who it is."""
+        if by == "header":
+            return redirect(PATHS.signed_out, 303)
+        onward = self.provider.onward() if self.provider is not None and by == "provider" else ""
+        if not onward:
+            return redirect(PATHS.sign_in, 303)
+        # Not redirected: browsers forbid that a form of this server leads to another one.
+        return self._page(onward), 200, {"Refresh": f"0; url={onward}"}
+
+    def page(self) -> Any:
+        """Show the page after signing out."""
+        return self._page("")
+
+    def _page(self, onward: str) -> str:
+        return shown("signed-out", "Signed out", onward=onward, header=self.header is not None)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -11,6 +10,7 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import unwritable, write_json
 from correlate.formats import read
+from correlate.plain_files import read_json
 from correlate.reference.check import check, together
 from correlate.reference.finding import counted
 from correlate.reference.package.listing import stored_signature
@@ -344,7 +344,7 @@ def _is_left_over(project: Path, note: Path) -> bool:
 def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
     place = f"{note.parent.name}/{note.stem}"
     try:
-        said: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
+        said: dict[str, Any] = read_json(note)
         released = said.get("released")
         return ReceivedPackage(
             name=note.stem,

@@ -146,7 +146,11 @@ def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Pi
     having = laboratory.tests(campaign, load_case, plan)
     lines = repeat_lines(choice, having, laboratory.judged(campaign, load_case))
     figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor, lines=lines)
-    return Picture(name=file_name([load_case.name, plan.test, "repeats"]), svg=picture_svg(figure, words))
+    return Picture(
+        name=file_name([load_case.name, plan.test, "repeats"]),
+        svg=picture_svg(figure, words),
+        about=f"repeats of load case {load_case.name}, channel {plan.test}",
+    )
 
 
 def outputs() -> dict[str, Output]:

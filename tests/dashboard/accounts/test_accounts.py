@@ -6,13 +6,13 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
-from sqlalchemy import delete, update
+from sqlalchemy import text
 
 from correlate import CorrelateError
 from correlate.database import writing
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail, open_accounts
-from dashboard.accounts.tables import ACCOUNTS, TRAIL
+from dashboard.accounts.tables import ACCOUNTS
 from tests.dashboard.served import CHEAP, PASSWORD
 
 if TYPE_CHECKING:
@@ -133,19 +133,43 @@ def test_the_trail_gives_back_its_newest_lines(engine: Engine) -> None:
     assert (first.moment, first.about, first.address) == ("2031-04-05T06:07:00.000Z", "ab", "192.0.2.1")
 
 
-@pytest.mark.parametrize(
-    "deed", [update(TRAIL).values(who="nobody"), delete(TRAIL)], ids=["change", "delete"]
-)
-def test_the_database_refuses_to_rewrite_the_trail(engine: Engine, deed: object) -> None:
-    """Not even a program with the password of the database changes or deletes a line."""
+CHANGES = {
+    "update": "UPDATE audit_trail SET who = 'nobody'",
+    "delete": "DELETE FROM audit_trail",
+    "insert before": "INSERT INTO audit_trail VALUES (0, 'x', 'x', 'x', 'x', 'x', 'x')",
+    "insert later": "INSERT INTO audit_trail VALUES (9, 'x', 'x', 'x', 'x', 'x', 'x')",
+}
+OF_SQLITE = {
+    "or replace": "INSERT OR REPLACE INTO audit_trail VALUES (1, 'x', 'x', 'x', 'x', 'x', 'x')",
+    "replace": "REPLACE INTO audit_trail VALUES (1, 'x', 'x', 'x', 'x', 'x', 'x')",
+    "or ignore": "INSERT OR IGNORE INTO audit_trail VALUES (1, 'x', 'x', 'x', 'x', 'x', 'x')",
+    "no number": "INSERT INTO audit_trail VALUES (NULL, 'x', 'x', 'x', 'x', 'x', 'x')",
+    "update or replace": "UPDATE OR REPLACE audit_trail SET who = 'nobody'",
+    "on conflict": "INSERT INTO audit_trail VALUES (1, 'x', 'x', 'x', 'x', 'x', 'x') "
+    "ON CONFLICT (id) DO UPDATE SET who = 'nobody'",
+}
+OF_POSTGRESQL = {
+    "on conflict": OF_SQLITE["on conflict"],
+    "truncate": "TRUNCATE audit_trail",
+    "merge": "MERGE INTO audit_trail USING (SELECT 1 AS n) AS s ON id = n "
+    "WHEN MATCHED THEN UPDATE SET who = 'nobody'",
+}
+
+
+def test_the_database_refuses_to_rewrite_the_trail(engine: Engine) -> None:
+    """Not even a program with the password of the database changes, replaces or deletes a line."""
     trail = AuditTrail(engine)
     trail.add(who="lab", what="signed in")
-    with (
-        pytest.raises(CorrelateError, match="lines of the audit trail are never changed"),
-        writing(engine) as connection,
-    ):
-        connection.execute(deed)  # type: ignore[call-overload]
-    assert [entry.who for entry in trail.last(5)] == ["lab"]
+    for change in CHANGES | (OF_SQLITE if engine.dialect.name == "sqlite" else OF_POSTGRESQL):
+        statements = CHANGES | OF_SQLITE | OF_POSTGRESQL
+        with (
+            pytest.raises(CorrelateError, match="lines of the audit trail are never changed"),
+            writing(engine) as connection,
+        ):
+            connection.execute(text(statements[change]))
+        assert [entry.who for entry in trail.last(5)] == ["lab"], change
+    trail.add(who="lab", what="signed out")
+    assert trail.check().entries == 2
 
 
 def _mark(book: AccountBook) -> str:
