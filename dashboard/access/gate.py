@@ -132,7 +132,7 @@ class SignedIn:
         require(needs.role)
 
     def _callback_needs(self) -> Needs:
-        body = request.get_json(silent=True)
+        body = call_body()
         key = body.get("output") if isinstance(body, dict) else None
         needs = self._needs.callbacks.get(key) if isinstance(key, str) else None
         if needs is None:
@@ -146,6 +146,15 @@ class SignedIn:
             wanted = request.full_path.removesuffix("?")
             return redirect(f"{self._sign_in}?next={quote(wanted, safe='/')}", 303)
         return abort(401, "Sign in first.")
+
+
+def call_body() -> Any:
+    """Return what a callback is sent; None where it is not JSON."""
+    try:
+        return request.get_json(silent=True)
+    except RecursionError:
+        # Nested more deeply than the parser goes.
+        return None
 
 
 def refuse_foreign(own: str) -> None:
