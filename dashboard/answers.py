@@ -11,12 +11,15 @@ from werkzeug.exceptions import HTTPException, InternalServerError
 from correlate import CorrelateError
 from dashboard import theme
 from dashboard.access.gate import CALLBACKS
+from dashboard.access.local_key import PARAMETER, WithoutKey, without_key
 
 if TYPE_CHECKING:
     from dash import Dash
     from flask import Response
 
 INTERNAL: Final = "Internal error. See the server log."
+
+_HOME: Final = '<p><a href="/">Go to the first page</a></p>'
 
 _PAGE: Final = """<!DOCTYPE html>
 <html lang="en">
@@ -49,6 +52,7 @@ def answer_in_words(app: Dash) -> None:
     server = app.server
     server.register_error_handler(HTTPException, _refusal)
     server.register_error_handler(CorrelateError, _not_possible)
+    server.register_error_handler(WithoutKey, _ask_for_key)
 
 
 def words_page(title: str, words: str, rest: str = "") -> str:
@@ -81,13 +85,29 @@ def _not_possible(error: CorrelateError) -> Response:
     return _said("Not possible", str(error), 400, headers={})
 
 
-def _said(title: str, words: str, status: int, headers: dict[str, str]) -> Response:
+def _ask_for_key(error: WithoutKey) -> Response:
+    """Say where the key is, with a field for it that leads to the page that was asked for."""
+    kept = "".join(
+        f'<input type="hidden" name="{escape(name)}" value="{escape(value)}">'
+        for name, value in request.args.items(multi=True)
+        if name != PARAMETER
+    )
+    form = (
+        f'<form method="get" action="{escape(request.path)}">{kept}<label for="key">Key</label>'
+        f'<input id="key" name="{PARAMETER}" autocomplete="off" required>'
+        '<button type="submit">Open</button></form>'
+        "<p>If you came here from another web page with the right address, "
+        f'<a href="{escape(without_key())}">try again from here</a>.</p>'
+    )
+    return _said("Key needed", str(error.description), 403, headers={}, rest=form)
+
+
+def _said(title: str, words: str, status: int, headers: dict[str, str], rest: str = _HOME) -> Response:
     if request.endpoint == CALLBACKS:
         answer = make_response(words, status)
         answer.mimetype = "text/plain"
     else:
-        home = '<p><a href="/">Go to the first page</a></p>'
-        answer = make_response(words_page(title, words, home), status)
+        answer = make_response(words_page(title, words, rest), status)
     for name, value in headers.items():
         if name != "Content-Type":
             answer.headers[name] = value

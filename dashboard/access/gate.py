@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, Final, Protocol
 from urllib.parse import quote, urlsplit
 
@@ -19,11 +20,15 @@ from dashboard.access.account import (
     require,
     without_role,
 )
+from dashboard.access.local_key import without_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from dash import Dash
+    from flask import Response
+
+    from dashboard.access.local_key import LocalKey
 
 _GATE: Final = "correlate-gate"
 
@@ -62,14 +67,31 @@ class Gate(Protocol):
         """Return None to let the request in, else the answer."""
 
 
-class OneMachine:
-    """Lets in everybody at this machine, and no page of another server."""
+_THIS_MACHINE: Final = re.compile(r"(127\.0\.0\.1|localhost|\[::1\])(:\d{1,5})?")
+"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
 
-    def __call__(self) -> None:
-        """Let the request in unless a page elsewhere sent it."""
+
+class OneMachine:
+    """Lets in who has the key of this server, and no page of another server.
+
+    Parameters
+    ----------
+    key
+        Of the server; without one, everybody at this machine is let in.
+    """
+
+    def __init__(self, key: LocalKey | None = None) -> None:
+        self._key = key
+
+    def __call__(self) -> Response | None:
+        """Let the request in unless a page elsewhere sent it, or somebody without the key."""
+        if not _THIS_MACHINE.fullmatch(request.host):
+            abort(400, "This server answers under 127.0.0.1 and localhost only.")
+        answer = None if self._key is None else self._key.admit()
         setattr(g, ACCOUNT, THIS_MACHINE)
         if request.method not in LOOKING:
             refuse_foreign(request.host_url)
+        return answer
 
 
 class SignedIn:
@@ -98,6 +120,8 @@ class SignedIn:
         """Let the request in, ask to sign in, or refuse."""
         if isinstance(request.routing_exception, BadRequest):
             # Asked under a name that is not ours, which is found out before anything else.
+            if self._is_other_name_of_this_machine():
+                return redirect(f"{self._origin.rstrip('/')}{without_key()}", 303)
             raise request.routing_exception
         account = self._who()
         if account is not None:
@@ -114,6 +138,12 @@ class SignedIn:
             record("was refused", f"{request.method} {request.path}")
             raise
         return None
+
+    def _is_other_name_of_this_machine(self) -> bool:
+        """Tell whether a server at localhost, for trying things out, is looked at under another name."""
+        name, _, _ = request.headers.get("Host", "").rpartition(":")
+        is_trial = urlsplit(self._origin).hostname == "localhost"
+        return is_trial and request.method in LOOKING and name in {"127.0.0.1", "[::1]"}
 
     def _see_that_it_is_ours(self) -> None:
         """Refuse what a page of another server made the browser send."""
