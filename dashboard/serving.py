@@ -59,6 +59,7 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.shown_paths import ShownPaths, show_no_paths  # noqa: PLC0415
     from dashboard.signing_in import keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
@@ -72,6 +73,12 @@ def server_app(settings: ServerSettings) -> Dash:
     keep_accounts(
         app, open_accounts(settings.accounts), origin=public.url, session_hours=settings.session_hours
     )
+    # Registered last, and therefore called before the answer is compressed.
+    folders = [settings.path.absolute().parent, settings.jobs_folder]
+    folders += [
+        Path(file).parent for file in (settings.store, settings.accounts) if file and "://" not in file
+    ]
+    show_no_paths(app, ShownPaths(settings.project, folders))
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
