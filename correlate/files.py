@@ -98,8 +98,16 @@ _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL
 
 
 def unusable(error: OSError) -> FormatError:
-    """Return the sentence for a file that the system refuses, whatever was to be done with it."""
-    return unreadable(Path(os.fsdecode(error.filename)), error)
+    """Return the sentence for a file that the system refuses, whatever was to be done with it.
+
+    A full disk is found out while bytes are written, when the system no longer says into which file.
+    """
+    path = Path(os.fsdecode(error.filename)) if error.filename is not None else None
+    if is_no_room(error):
+        return unwritable(path or Path("output"), error)
+    if path is None:
+        return FormatError(f"a file cannot be used ({error.strerror})", remedy="check paths and devices")
+    return unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -158,8 +166,32 @@ def whole_folder(path: Path) -> Iterator[Path]:
         shutil.rmtree(beside, ignore_errors=True)
 
 
+_NO_ROOM: Final[dict[int, tuple[str, str]]] = {
+    errno.ENOSPC: ("the disk is full", "free some space, then repeat this; nothing was half written"),
+    errno.EDQUOT: (
+        "the disk quota of this account is used up",
+        "free some space or ask for more, then repeat this; nothing was half written",
+    ),
+    errno.EFBIG: (
+        "the file would be larger than this system allows",
+        "raise the limit of file sizes, or choose another disk",
+    ),
+    errno.EROFS: ("the file system is read-only", "copy the project to a place where you may write"),
+    errno.EIO: ("the storage device reports an error", "check the device, then repeat this"),
+}
+"""What a disk refuses that has nothing to do with the path, and what to do about it."""
+
+
+def is_no_room(error: OSError) -> bool:
+    """Tell whether an error says that a disk is full, read-only or failing."""
+    return error.errno in _NO_ROOM
+
+
 def unwritable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us write."""
+    if error.errno in _NO_ROOM:
+        said, remedy = _NO_ROOM[error.errno]
+        return FormatError(f"this cannot be written: {said}", where=str(path), remedy=remedy)
     said = error.strerror or type(error).__name__
     return FormatError(
         f"this cannot be written ({said})",
@@ -222,6 +254,7 @@ class Lock:
     """
 
     def __init__(self, path: Path) -> None:
+        self.path = path
         self.descriptor = _open_lock(path)
         if not lock_descriptor(self.descriptor, blocking=False):
             os.close(self.descriptor)
@@ -229,9 +262,12 @@ class Lock:
 
     def write(self, text: str) -> None:
         """Replace what stands in the file, so that others can read who holds it."""
-        os.ftruncate(self.descriptor, 0)
-        os.lseek(self.descriptor, 0, os.SEEK_SET)
-        os.write(self.descriptor, text.encode())
+        try:
+            os.ftruncate(self.descriptor, 0)
+            os.lseek(self.descriptor, 0, os.SEEK_SET)
+            os.write(self.descriptor, text.encode())
+        except OSError as error:
+            raise unwritable(self.path, error) from error
 
     def __enter__(self) -> Self:
         """Return the lock, which is held already."""

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.extras import need_extra
-from correlate.files import FolderSource, refuse_odd, unreadable, whole_file, whole_folder
+from correlate.files import FolderSource, refuse_odd, unwritable, whole_file, whole_folder
 from correlate.formats import iso13499, read
 from correlate.reference.check import CheckOutcome, check, load_case_of, together
 from correlate.reference.expectations import NOTHING_EXPECTED, Expectations
@@ -167,7 +167,7 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
             outcome = _fill(plan, folder)
             write_archive(folder, bag)
     except OSError as error:
-        raise unreadable(bag, error) from error
+        raise unwritable(bag, error) from error
     return verify(bag), outcome
 
 
