@@ -72,13 +72,13 @@ if TYPE_CHECKING:
     from correlate.campaign.pair_explanation import explain_campaign_pair as explain_campaign_pair
     from correlate.campaign.pair_explanation import explain_pair as explain_pair
     from correlate.campaign.proposals import proposals_of as proposals_of
+    from correlate.campaign.received_results import ReceivedResults as ReceivedResults
+    from correlate.campaign.received_results import receive_results as receive_results
     from correlate.campaign.reference_health import CaseHealth as CaseHealth
     from correlate.campaign.reference_health import case_health as case_health
     from correlate.campaign.reference_health import unhealthy_case as unhealthy_case
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
-    from correlate.campaign.rewriting import ReceivedResults as ReceivedResults
     from correlate.campaign.rewriting import accept_partner as accept_partner
-    from correlate.campaign.rewriting import receive_results as receive_results
     from correlate.campaign.scatter import case_scatter as case_scatter
     from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
@@ -313,6 +313,7 @@ if TYPE_CHECKING:
     from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
     from correlate.store import StoredScores as StoredScores
+    from correlate.store import check_store as check_store
     from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
     from correlate.store import saved_ratings as saved_ratings
@@ -502,7 +503,7 @@ _OTHERS = {
     "RatedPair": "correlate.store",
     "RatedPlace": "correlate.campaign",
     "ReceivedPackage": "correlate.reference.package.received",
-    "ReceivedResults": "correlate.campaign.rewriting",
+    "ReceivedResults": "correlate.campaign.received_results",
     "RecordedCriteria": "correlate.criteria",
     "RecordedCriterion": "correlate.criteria",
     "Register": "correlate.laboratory",
@@ -572,6 +573,7 @@ _OTHERS = {
     "channel_cross_plot": "correlate.reference.cross_plot",
     "channel_pairs": "correlate.campaign.channel_rating",
     "channel_rating": "correlate.campaign.channel_rating",
+    "check_store": "correlate.store",
     "check_with_register": "correlate.laboratory",
     "channel_repeats": "correlate.reference.channel_repeats",
     "checked_package": "correlate.reference.package.received",
@@ -650,7 +652,7 @@ _OTHERS = {
     "read_cards": "correlate.tuning.cards",
     "read_register": "correlate.laboratory",
     "receive_package": "correlate.reference.package.received",
-    "receive_results": "correlate.campaign.rewriting",
+    "receive_results": "correlate.campaign.received_results",
     "received_package": "correlate.reference.package.received",
     "received_packages": "correlate.reference.package.received",
     "record_of": "correlate.tuning.calibration",

@@ -17,12 +17,13 @@ from correlate.errors import StoreError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from sqlalchemy import MetaData
-
 _WAIT_FOR_SERVER_S: Final = 10
 
 # Any number does, as long as every process that creates or upgrades tables uses the same one.
 _LOCK_NUMBER: Final = 1_357_181_571
+
+_FIRST: Final = "1"
+"""Revision of every first migration."""
 
 _SERVERS: Final = ("postgresql", "postgres", "postgresql+psycopg")
 
@@ -227,15 +228,6 @@ def take_turns(connection: Connection) -> None:
         connection.execute(text("SELECT pg_advisory_xact_lock(:number)"), {"number": _LOCK_NUMBER})
 
 
-def create_tables(connection: Connection, tables: MetaData) -> None:
-    """Create the tables of a database that has no migrations, unless they are there."""
-    take_turns(connection)
-    present = set(inspect(connection).get_table_names())
-    if present and not set(tables.tables) <= present:
-        raise belongs_to_another(min(present), connection)
-    tables.create_all(connection)
-
-
 def belongs_to_another(table: str, connection: Connection) -> StoreError:
     """Return the sentence for a database with a table that is not ours."""
     return StoreError(
@@ -267,11 +259,15 @@ class Migrations:
         Revision of the newest.
     table
         Table that holds the revision; a name of its own, so that no other program's table is taken for ours.
+    tables_before
+        Tables of a database that was created before it had the table of the revision; it then has the first
+        one. Empty where there was none.
     """
 
     folder: Path
     newest: str
     table: str
+    tables_before: frozenset[str] = frozenset()
 
     def bring_up_to_date(self, connection: Connection) -> None:
         """Create the tables of a new database, upgrade those of an old one, leave those of a present one."""
@@ -301,6 +297,8 @@ class Migrations:
             found = connection.execute(text(f"SELECT version_num FROM {self.table}")).scalar()  # noqa: S608
             return None if found is None else str(found)
         tables = inspector.get_table_names()
+        if self.tables_before and self.tables_before <= set(tables):
+            return _FIRST
         if tables:
             raise belongs_to_another(tables[0], connection)
         return None

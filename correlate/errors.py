@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import copy
-from typing import TYPE_CHECKING
+import re
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
     from typing import Self
+
+LONGEST_WORD: Final = 200
+"""Characters of a word in a message; a longer one, which stands in a damaged file, is cut short."""
 
 
 class CorrelateError(Exception):
@@ -21,6 +25,11 @@ class CorrelateError(Exception):
     remedy
         What the reader can do about it. Empty when nothing can be done.
 
+    Notes
+    -----
+    All three often quote a file. What a terminal or a page would obey, such as a line feed, is written out,
+    and a very long word is cut short, so that it stays one sentence whatever the file holds.
+
     Examples
     --------
     >>> str(CorrelateError("the file is empty", where="run1.csv", remedy="export it again"))
@@ -30,9 +39,9 @@ class CorrelateError(Exception):
     def __init__(self, what: str, *, where: str = "", remedy: str = "") -> None:
         # Only `what`: pickle calls the class with these arguments and restores the rest by name.
         super().__init__(what)
-        self.what = what
-        self.where = where
-        self.remedy = remedy
+        self.what = _in_one_line(what)
+        self.where = _place(where)
+        self.remedy = _in_one_line(remedy)
 
     def __str__(self) -> str:
         """Return the one sentence that is shown to the user."""
@@ -54,7 +63,13 @@ class CorrelateError(Exception):
             Of the class of this one.
         """
         moved = copy.copy(self)
-        moved.where = f"{where}, {self.where}" if self.where else where
+        moved.where = _place(f"{where}, {self.where}" if self.where else where)
+        return moved
+
+    def reworded(self, what: str) -> Self:
+        """Return the same error with other words for what is wrong; its place and remedy stay."""
+        moved = copy.copy(self)
+        moved.what = _in_one_line(what)
         return moved
 
     @property
@@ -71,10 +86,29 @@ def printable(text: str) -> str:
     >>> print(printable("run\x1b[2J.csv"))
     run\x1b[2J.csv
     """
-    return "".join(
-        sign if sign.isprintable() or sign == "\n" else sign.encode("unicode_escape").decode()
-        for sign in text
-    )
+    return "\n".join(map(_written_out, text.split("\n")))
+
+
+def _written_out(text: str) -> str:
+    """Write out what is not printable, line feeds too."""
+    if text.isprintable():
+        return text
+    return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
+
+
+_LONG_NAME: Final = re.compile(r"([^\s/\\]{255})[^\s/\\]+")
+"""Longer than any name in a path may be."""
+_LONG_WORD: Final = re.compile(rf"(\S{{{LONGEST_WORD // 2}}})\S{{{LONGEST_WORD // 2},}}")
+
+
+def _in_one_line(text: str) -> str:
+    """Write out what is not printable, and cut very long words short."""
+    return _LONG_WORD.sub(r"\1…", _written_out(text))
+
+
+def _place(text: str) -> str:
+    """Write out what is not printable, and cut short what is longer than any file name."""
+    return _LONG_NAME.sub(r"\1…", _written_out(text))
 
 
 class FormatError(CorrelateError):

@@ -5,10 +5,8 @@ from __future__ import annotations
 import errno
 import json
 import os
-import shutil
 import stat
 import tempfile
-import uuid
 import zipfile
 import zlib
 from contextlib import contextmanager, suppress
@@ -19,6 +17,9 @@ from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, Protocol
 from filelock import lock_descriptor
 
 from correlate.errors import FormatError
+from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
+from correlate.plain_files import OddFileError, open_plain
+from correlate.temporary import remove_abandoned, temporary_file, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -26,15 +27,6 @@ if TYPE_CHECKING:
 
 FIRST_LOOK: Final = 65_536
 """Bytes at the start of a file that decide what it is."""
-
-MOST_FILES: Final = 200_000
-"""Most files of a folder or zip file that is read as one."""
-MOST_BYTES: Final = 2**40
-"""Most bytes that a zip file may extract to, unless the caller says less."""
-LARGEST_RATIO: Final = 100
-"""A zip file that extracts to more than so many times its size …"""
-HARMLESS_BYTES: Final = 2**26
-"""… and to more than so many bytes is refused."""
 
 DAMAGE: Final = (
     zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, UnicodeError,
@@ -52,7 +44,7 @@ _DO_NOT_USE: Final = "do not use it; ask for a new one"
 def opened(path: Path) -> Iterator[BinaryIO]:
     """Open a file for reading; every refusal of the system becomes a `FormatError` of one sentence."""
     try:
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             yield stream
     except OSError as error:
         raise unreadable(path, error) from error
@@ -86,6 +78,8 @@ def unreadable(path: Path, error: OSError) -> FormatError:
             where=str(path),
             remedy="ask its owner for read permission",
         )
+    if isinstance(error, OddFileError):
+        return FormatError(str(error.strerror), where=str(path), remedy="name a plain file")
     if isinstance(error, IsADirectoryError):
         return FormatError("this is a folder, not a file", where=str(path), remedy="name the file in it")
     if error.errno in _ODD_PATH:
@@ -102,12 +96,8 @@ def unusable(error: OSError) -> FormatError:
 
     A full disk is found out while bytes are written, when the system no longer says into which file.
     """
-    path = Path(os.fsdecode(error.filename)) if error.filename is not None else None
-    if is_no_room(error):
-        return unwritable(path or Path("output"), error)
-    if path is None:
-        return FormatError(f"a file cannot be used ({error.strerror})", remedy="check paths and devices")
-    return unreadable(path, error)
+    path = Path("output" if error.filename is None else os.fsdecode(error.filename))
+    return unwritable(path, error) if is_no_room(error) else unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -116,20 +106,18 @@ def unusable(error: OSError) -> FormatError:
 @contextmanager
 def whole_file(path: Path) -> Iterator[BinaryIO]:
     """Open a file for writing that replaces the target only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
     try:
-        with beside.open("xb") as stream:
+        with temporary_file(path) as (beside, stream):
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
-        with suppress(FileNotFoundError):
-            beside.chmod(stat.S_IMODE(path.stat().st_mode))
-        beside.replace(path)
+            stream.close()
+            with suppress(FileNotFoundError):
+                beside.chmod(stat.S_IMODE(path.stat().st_mode))
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -151,53 +139,39 @@ def write_json(path: Path, content: Any) -> None:
 @contextmanager
 def whole_folder(path: Path) -> Iterator[Path]:
     """Create a folder that appears under its name only once it is complete."""
-    beside = _beside(path)
+    refuse_unprintable(path)
+    remove_abandoned(path.parent)
     try:
         if path.is_dir() and not any(path.iterdir()):
             path.rmdir()
         if path.exists():
             raise FormatError("this already exists", where=str(path), remedy="choose another name")
-        beside.mkdir(parents=True)
-        yield beside
-        beside.replace(path)
+        with temporary_folder(path) as beside:
+            yield beside
+            beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
-
-
-_NO_ROOM: Final[dict[int, tuple[str, str]]] = {
-    errno.ENOSPC: ("the disk is full", "free some space, then repeat this; nothing was half written"),
-    errno.EDQUOT: (
-        "the disk quota of this account is used up",
-        "free some space or ask for more, then repeat this; nothing was half written",
-    ),
-    errno.EFBIG: (
-        "the file would be larger than this system allows",
-        "raise the limit of file sizes, or choose another disk",
-    ),
-    errno.EROFS: ("the file system is read-only", "copy the project to a place where you may write"),
-    errno.EIO: ("the storage device reports an error", "check the device, then repeat this"),
-}
-"""What a disk refuses that has nothing to do with the path, and what to do about it."""
 
 
 def is_no_room(error: OSError) -> bool:
-    """Tell whether an error says that a disk is full, read-only or failing."""
-    return error.errno in _NO_ROOM
+    """Tell whether an error says that a disk takes nothing more: it is full or read-only."""
+    return error.errno in _REMEDY_OF
 
 
 def unwritable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us write."""
-    if error.errno in _NO_ROOM:
-        said, remedy = _NO_ROOM[error.errno]
-        return FormatError(f"this cannot be written: {said}", where=str(path), remedy=remedy)
     said = error.strerror or type(error).__name__
-    return FormatError(
-        f"this cannot be written ({said})",
-        where=str(path),
-        remedy="choose a folder that exists and that you may write to",
-    )
+    remedy = _REMEDY_OF.get(error.errno or 0, "choose a folder that exists and that you may write to")
+    return FormatError(f"this cannot be written ({said})", where=str(path), remedy=remedy)
+
+
+_FREE_SPACE: Final = "free some space, then do it again; what was there before is unchanged"
+_REMEDY_OF: Final = {
+    errno.ENOSPC: _FREE_SPACE,
+    errno.EDQUOT: _FREE_SPACE,
+    errno.EFBIG: "choose a disk that takes files of this size",
+    errno.EROFS: "choose a folder on a disk that is not read-only",
+}
 
 
 def refuse_unprintable(path: Path) -> None:
@@ -206,11 +180,6 @@ def refuse_unprintable(path: Path) -> None:
         raise FormatError(
             "the name holds characters that cannot be printed", where=str(path), remedy="choose another name"
         )
-
-
-def _beside(path: Path) -> Path:
-    refuse_unprintable(path)
-    return path.with_name(f".{path.name}.{uuid.uuid4().hex[:12]}.part")
 
 
 def may_write(path: str | Path) -> bool:
@@ -332,7 +301,7 @@ class FileSource(Protocol):
 
 
 @contextmanager
-def opened_source(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
+def opened_source(path: Path, *, most_bytes: int = MOST_UNPACKED) -> Iterator[FolderSource | ArchiveSource]:
     """Open a folder or a zip file."""
     if path.is_dir():
         yield FolderSource(path)
@@ -510,11 +479,11 @@ class ArchiveSource:
             raise self._refused(f"'{name}' is compressed in an unusual way")
 
     def _check_sizes(self, entries: list[zipfile.ZipInfo], packed: int, most_bytes: int) -> None:
-        total = sum(entry.file_size for entry in entries)
+        total, limits = sum(entry.file_size for entry in entries), current_limits()
         if total > most_bytes:
             raise self._refused(f"it extracts to {total} bytes, more than the {most_bytes} allowed")
-        if total > HARMLESS_BYTES and total > LARGEST_RATIO * packed:
-            raise self._refused(f"it extracts to {total // max(packed, 1)} times its size")
+        limits.refuse_unpacked(total, self.label)
+        limits.refuse_growth(total, packed, self.label)
         by_offset = sorted(entries, key=lambda entry: entry.header_offset)
         for entry, after in pairwise(by_offset):
             end = entry.header_offset + _LOCAL_HEADER + len(entry.filename) + entry.compress_size

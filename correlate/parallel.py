@@ -9,7 +9,7 @@ import signal
 import sys
 import time
 from collections import deque
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, wait
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
@@ -19,7 +19,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final, Literal, TypeVar
 
-from correlate.errors import SettingsError
+from correlate.child_processes import end_with_parent
+from correlate.errors import CorrelateError, SettingsError
 from correlate.extras import need_extra
 from correlate.interrupt import held_back
 
@@ -54,11 +55,16 @@ def scheduler_client(address: str) -> Iterator[Any]:
 
 
 class _Worker(SpawnProcess):
-    """A process that hears nothing of Ctrl-C; who started it ends it."""
+    """A process that hears nothing of Ctrl-C; who started it ends it, or is gone."""
 
     def start(self) -> None:
         with held_back():
             super().start()
+
+    def run(self) -> None:
+        # A pool whose process was killed would wait for its next task for ever.
+        end_with_parent()
+        super().run()
 
 
 class _Workers(SpawnContext):
@@ -88,14 +94,21 @@ def share_out(
     *,
     ahead: int,
 ) -> Iterator[tuple[Task, Result]]:
-    """Give workers their tasks, and yield what they finish, in any order."""
+    """Give workers their tasks, and yield what they finish, in any order.
+
+    Raises
+    ------
+    CorrelateError
+        The process of a worker has ended before its task.
+    """
     running: dict[Future[Result], tuple[Task, int]] = {}
 
     def give(worker: int) -> None:
         task = take(worker)
         if task is not None:
             executor, work = workers[worker]
-            running[executor.submit(work, task)] = task, worker
+            with _lost_worker():
+                running[executor.submit(work, task)] = task, worker
 
     answered = set()
     for worker in range(len(workers)):
@@ -108,7 +121,21 @@ def share_out(
                 answered.add(worker)
                 for _ in range(ahead):
                     give(worker)
-            yield task, future.result()
+            with _lost_worker():
+                result = future.result()
+            yield task, result
+
+
+@contextmanager
+def _lost_worker() -> Iterator[None]:
+    """Say in one sentence that a process of a pool has ended, which breaks the pool."""
+    try:
+        yield
+    except BrokenExecutor as error:
+        raise CorrelateError(
+            "a process that shared the work ended before it was done: killed, or out of memory",
+            remedy="finished work is saved; give the command again, with fewer processes if memory is short",
+        ) from error
 
 
 def scheduled(

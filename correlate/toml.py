@@ -19,6 +19,7 @@ from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, ValidationError
 
 from correlate.display import short_text
 from correlate.errors import CorrelateError, FormatError
+from correlate.plain_files import whole_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
@@ -116,7 +117,7 @@ class TomlSource:
 def parse_toml(path: Path, *, kind: str) -> TomlSource:
     """Read a file and leave its tables as they are."""
     try:
-        raw = path.read_bytes()
+        raw = whole_bytes(path)
         return parse_text(path, raw.decode("utf-8-sig"), raw)
     except UnicodeDecodeError as error:
         raise _no_toml(path, str(error)) from error
@@ -126,8 +127,34 @@ def parse_toml(path: Path, *, kind: str) -> TomlSource:
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {kind}") from error
 
 
+MOST_ENTRIES: Final = 200_000
+"""Lines and values of a file."""
+MOST_PARTS: Final = 16
+"""Parts of a dotted key."""
+MOST_MISTAKES: Final = 50
+"""Mistakes that one message lists."""
+_LONG_KEY: Final = re.compile(
+    rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{MOST_PARTS}}}"""
+)
+
+
+def _refuse_excess(path: Path, text: str) -> None:
+    """Refuse a file that would take minutes to read: the parser goes through all parts of a key for each."""
+    if text.count("\n") + text.count(",") > MOST_ENTRIES:
+        raise FormatError(
+            f"it has more than {MOST_ENTRIES:,} lines and values",
+            where=str(path),
+            remedy="check that it is the file you mean, or split it",
+        )
+    found = _LONG_KEY.search(text)
+    if found:
+        line = text.count("\n", 0, found.start()) + 1
+        raise _no_toml(path, f"a key has more than {MOST_PARTS} parts (at line {line})")
+
+
 def parse_text(path: Path, text: str, raw: bytes | None = None) -> TomlSource:
     """Read a text that stands in a file, or shall."""
+    _refuse_excess(path, text)
     try:
         content = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -388,13 +415,18 @@ def mistakes(
     roots
         Tables whose keys are known there.
     """
-    problems = [_Problem.of(item) for item in error.errors(include_url=False, include_input=False)]
-    problems += _Unchecked(problems).checked(roots[0], content)
-    return [
+    items = error.errors(include_url=False, include_input=False)
+    problems = [_Problem.of(item) for item in items[:MOST_MISTAKES]]
+    if len(items) == len(problems):
+        problems += _Unchecked(problems).checked(roots[0], content)
+    found = [
         Mistake(place(one.location), _words(one, roots))
         for one in dict.fromkeys(problems)
         if not any(one.follows_from(other) for other in problems)
     ]
+    if len(items) > MOST_MISTAKES:
+        found.append(Mistake(place(()), f"{len(items) - MOST_MISTAKES:,} mistakes more than listed here"))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import errno
-import logging
 import socket
 from contextlib import ExitStack, suppress
 from pathlib import Path
@@ -16,6 +15,11 @@ from correlate import CorrelateError, interruptible, may_write, need_extra, run_
 ADDRESS: Final = "127.0.0.1"
 ADDRESS_6: Final = "::1"
 DEFAULT_PORT: Final = 8050
+FORMER_JOBS: Final = ".jobs"
+"""Folder of a project in which earlier versions kept their jobs."""
+
+THREADS: Final = 8
+"""Requests answered at a time."""
 
 
 @click.command()
@@ -34,25 +38,38 @@ def main(folder: Path, port: int) -> None:
         need_extra("dashboard")
     except CorrelateError as error:
         raise click.ClickException(str(error)) from None
-    from waitress import create_server  # noqa: PLC0415 - so that --help is quick
-
-    from dashboard.access.gate import OneMachine, install  # noqa: PLC0415
+    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415 - so that --help is quick
+    from dashboard.access.gate import OneMachine, install, reception_of  # noqa: PLC0415
     from dashboard.access.local_key import LocalKey  # noqa: PLC0415
+    from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
+    from dashboard.connections import ConnectionLimits, limited_server  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
+    from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
-    # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
-    app, folder_of_jobs = create_app(project), project / ".jobs"
+    app = create_app(project)
     key = LocalKey(port=listening[0].getsockname()[1])
-    install(app, OneMachine(key))
-    server = create_server(app.server, sockets=listening, threads=8, ident=None)
+    install(app, OneMachine(app, key))
+    limit_uploads(app, UploadLimits())
+    limit_expensive(app, SlotLimits.for_threads(THREADS))
+    server = limited_server(
+        app.server,
+        listening[0],
+        threads=THREADS,
+        reception=reception_of(app),
+        # Everybody who asks here has the same address.
+        limits=ConnectionLimits(exempt=frozenset({ADDRESS, ADDRESS_6})),
+    )
+    for further in listening[1:]:
+        server.listen_too(further)
     with ExitStack() as beside:
         try:
             _need_permission(project)
+            folder_of_jobs = project_state_folder(project, "jobs")
+            refuse_inside(folder_of_jobs, project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)
             told = ["--project", str(project), "--folder", str(folder_of_jobs)]
@@ -60,6 +77,7 @@ def main(folder: Path, port: int) -> None:
         except CorrelateError as error:
             # A project that may only be read can be looked at all the same; its pages say so, too.
             click.echo(f"no work in the background: {error}", err=True)
+        _say_what_is_ignored(project)
         click.echo(f"{folder}: open http://{ADDRESS}:{key.port}/{key.query} (Ctrl+C ends it)")
         server.run()
 
@@ -68,6 +86,12 @@ def _need_permission(project: Path) -> None:
     """Refuse jobs in an archive, where not even a jobs table that is there is opened."""
     if not may_write(project):
         raise CorrelateError("the project is read-only", where=str(project))
+
+
+def _say_what_is_ignored(project: Path) -> None:
+    """Say that the jobs of an earlier version, which lay in the project, are not used."""
+    if (project / FORMER_JOBS).exists():
+        click.echo(f"{project / FORMER_JOBS} is not used and not opened; it may be deleted", err=True)
 
 
 def listen(port: int) -> list[socket.socket]:

@@ -46,7 +46,7 @@ def content_policy(script_hashes: Iterable[str]) -> str:
 def protect(app: Dash) -> None:
     """Put the headers on every answer, and serve this machine only."""
     policy = content_policy(app.csp_hashes())
-    install(app, OneMachine())
+    install(app, OneMachine(app))
 
     def add(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = policy

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from ipaddress import ip_address
-from typing import TYPE_CHECKING, Annotated, Final, Self
+from pathlib import Path
+from typing import Annotated, Final, Self
 from urllib.parse import urlsplit
 
 from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
+from correlate.limits import MEGABYTE, Limits
+from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
-
-if TYPE_CHECKING:
-    from pathlib import Path
-
-MEGABYTE: Final = 10**6
+from dashboard.account_settings import AccountsTable
+from dashboard.connections import ConnectionLimits
+from dashboard.private_files import private_text, refuse_readable_password
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -23,7 +25,18 @@ SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a va
 LEAST_SECRET: Final = 32
 """Characters of a secret key."""
 
+_RAISE: Final = "raise uploads.{} in the settings of the server"
+
 Text = Annotated[str, Field(min_length=1)]
+
+
+def _address(text: str) -> str:
+    """Return the address of a network interface as it is usually written."""
+    try:
+        return str(ip_address(text))
+    except ValueError:
+        message = f"'{text}' is not the address of a network interface; use for instance 127.0.0.1"
+        raise ValueError(message) from None
 
 
 class ListenTable(Table):
@@ -35,21 +48,21 @@ class ListenTable(Table):
         Of the network card. Behind a reverse proxy on the same machine, leave it at 127.0.0.1.
     threads
         Requests answered at a time.
+    connections, connections_per_address
+        Connections at a time, in total and from one address; proxies are not counted. One more takes the
+        place of the one that has waited longest.
     """
 
     address: str = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65535)] = 8050
     threads: Annotated[int, Field(ge=1, le=256)] = 8
+    connections: Annotated[int, Field(ge=10, le=20_000)] = 500
+    connections_per_address: Annotated[int, Field(ge=6, le=20_000)] = 100
 
     @field_validator("address")
     @classmethod
     def _address_is_one(cls, address: str) -> str:
-        try:
-            ip_address(address)
-        except ValueError:
-            message = f"'{address}' is not the address of a network interface; use for instance 127.0.0.1"
-            raise ValueError(message) from None
-        return address
+        return _address(address)
 
 
 class PublicTable(Table):
@@ -61,10 +74,18 @@ class PublicTable(Table):
         That users type, beginning with ``https://``; ``http://localhost`` is for trying things out.
     proxies
         Reverse proxies in front whose forwarded addresses are believed.
+    proxy_addresses
+        Of the proxy that connects to this server; its connections are not counted by address.
     """
 
     url: Text
     proxies: Annotated[int, Field(ge=0, le=5)] = 0
+    proxy_addresses: tuple[str, ...] = ("127.0.0.1", "::1")
+
+    @field_validator("proxy_addresses")
+    @classmethod
+    def _proxies_have_addresses(cls, given: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(_address(one) for one in given)
 
     @property
     def host(self) -> str:
@@ -83,24 +104,6 @@ class PublicTable(Table):
         return url
 
 
-class AccountsTable(Table):
-    """Accounts and sessions.
-
-    Attributes
-    ----------
-    database
-        File, or ``postgresql://USER@HOST/DATABASE``.
-    session_hours
-        After which everybody signs in again.
-    secret_key_file
-        Holds the key that sessions are signed with; empty when the environment holds it.
-    """
-
-    database: Text = "accounts.sqlite"
-    session_hours: Annotated[float, Field(gt=0, le=24 * 30)] = 12
-    secret_key_file: str = ""
-
-
 class UploadsTable(Table):
     """How much may be sent in at once.
 
@@ -110,15 +113,34 @@ class UploadsTable(Table):
         Of one upload, in 10⁶ bytes.
     most_files
         In one upload.
+    largest_unpacked_mb
+        Unpacked, on the disk and in memory, in 10⁶ bytes.
+    most_samples
+        Of one channel.
     """
 
     largest_mb: Annotated[float, Field(gt=0, le=4000)] = 100
     most_files: Annotated[int, Field(ge=1, le=10_000)] = 50
+    largest_unpacked_mb: Annotated[float, Field(gt=0, le=1_000_000)] = 2000
+    most_samples: Annotated[int, Field(ge=2, le=10**10)] = 20_000_000
 
     @property
     def largest_bytes(self) -> int:
         """Of one upload."""
         return round(self.largest_mb * MEGABYTE)
+
+    @property
+    def limits(self) -> Limits:
+        """What the files in an upload may contain."""
+        unpacked = round(self.largest_unpacked_mb * MEGABYTE)
+        return replace(
+            Limits.of_environment(),
+            samples=self.most_samples,
+            bytes=unpacked,
+            unpacked=unpacked,
+            samples_setting=_RAISE.format("most_samples"),
+            bytes_setting=_RAISE.format("largest_unpacked_mb"),
+        )
 
 
 class JobsTable(Table):
@@ -127,7 +149,7 @@ class JobsTable(Table):
     Attributes
     ----------
     folder
-        For the table of jobs, on a disk of this machine; nobody else may read it.
+        For jobs and uploads, on a disk of this machine and outside the project; nobody else may write to it.
     at_once
         Jobs that run at a time.
     processes
@@ -168,6 +190,14 @@ class ServerTable(Table):
             )
         return self
 
+    @model_validator(mode="after")
+    def _a_header_comes_from_a_proxy(self) -> Self:
+        if self.accounts.header is not None and self.public.proxies == 0:
+            raise ValueError(
+                "[accounts.header] needs a reverse proxy that sets the header; set public.proxies"
+            )
+        return self
+
 
 class ServerSettings:
     """A settings file, with its paths read from the folder it lies in.
@@ -178,8 +208,8 @@ class ServerSettings:
         Of the file.
     listen, public, uploads
         As in the file.
-    session_hours
-        After which everybody signs in again.
+    sign_in
+        How people sign in: the table ``[accounts]``.
     project, jobs_folder
         Folders.
     store, accounts
@@ -191,37 +221,48 @@ class ServerSettings:
     def __init__(self, path: Path, table: ServerTable) -> None:
         self.path = path
         self.listen, self.public, self.uploads = table.listen, table.public, table.uploads
-        self.session_hours = table.accounts.session_hours
+        self.sign_in = table.accounts
         self.project = self._inside(table.project)
         self.jobs_folder = self._inside(table.jobs.folder)
         self.jobs_at_once, self.job_processes = table.jobs.at_once, table.jobs.processes
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
-        self._secret_key_file = table.accounts.secret_key_file
+
+    def connection_limits(self) -> ConnectionLimits:
+        """Return how many connections there may be."""
+        proxies = self.public.proxy_addresses if self.public.proxies else ()
+        return ConnectionLimits(
+            total=self.listen.connections,
+            per_address=self.listen.connections_per_address,
+            exempt=frozenset(proxies),
+        )
+
+    @property
+    def written_folders(self) -> list[Path]:
+        """Folders that the server itself writes in; a project may be one that can only be read."""
+        file = [] if "://" in self.accounts else [Path(self.accounts).parent]
+        return [self.jobs_folder, *file]
 
     def secret_key(self) -> str:
         """Return the key that sessions are signed with.
 
         All programs that serve together need the same one, and a new one signs everybody out.
         """
-        if not self._secret_key_file:
+        name = self.sign_in.secret_key_file
+        if not name:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
-        file = self._inside(self._secret_key_file)
-        try:
-            key = file.read_text(encoding="utf-8").strip()
-            others = file.stat().st_mode & 0o077
-        except (OSError, UnicodeDecodeError) as error:
-            why = error.strerror if isinstance(error, OSError) else "it is not text"
-            raise CorrelateError(
-                f"the secret key cannot be read ({why})", where=str(file), remedy=_HOW_TO_MAKE
-            ) from error
-        if others:
-            raise CorrelateError(
-                "other accounts of this machine may read the secret key",
-                where=str(file),
-                remedy=f"run: chmod 600 {file}",
-            )
-        return self._long_enough(key, str(file))
+        file = self._inside(name)
+        return self._long_enough(private_text(file, "secret key", _HOW_TO_MAKE), str(file))
+
+    def client_secret(self) -> str:
+        """Return the secret of this server at its identity provider; empty where it has none."""
+        if self.sign_in.provider is None:
+            return ""
+        file = self._inside(self.sign_in.provider.client_secret_file)
+        secret = private_text(file, "client secret", _HOW_TO_SAVE)
+        if not secret:
+            raise CorrelateError("the client secret is empty", where=str(file), remedy=_HOW_TO_SAVE)
+        return secret
 
     def _long_enough(self, key: str, where: str) -> str:
         if len(key) < LEAST_SECRET:
@@ -244,15 +285,20 @@ _HOW_TO_MAKE: Final = (
 )
 
 
+_HOW_TO_SAVE: Final = "save there the secret that the identity provider shows for this server"
+
+
 def load_settings(path: Path) -> ServerSettings:
     """Read the settings file of a server."""
     settings = ServerSettings(
         path, read_toml(path, ServerTable, kind="the settings file of the server").table
     )
+    refuse_readable_password(path, {"store": settings.store, "accounts.database": settings.accounts})
     if not settings.project.is_dir():
         raise CorrelateError(
             f"the project folder, {settings.project}, does not exist",
             where=str(path),
             remedy="correct 'project', which is relative to this file",
         )
+    refuse_inside(settings.jobs_folder, settings.project)
     return settings

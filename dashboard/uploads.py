@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Final
 from flask import current_app, has_request_context
 
 from correlate import CorrelateError, one_spelling, unclear
+from correlate.files import unwritable
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from dash import Dash
 
@@ -78,15 +79,23 @@ def keep_uploads(
             f"the files have {total / 1e6:.1f} MB in total",
             remedy=f"send at most {allowed.bytes / 1e6:.0f} MB at a time",
         )
+    try:
+        _store(folder, dict(zip(safe, decoded, strict=True)))
+    except OSError as error:
+        # The name that the user knows: where the server keeps it is nobody's business.
+        raise unwritable(Path(safe[0]), error) from error
+    return [folder / name for name in safe]
+
+
+def _store(folder: Path, contents: Mapping[str, bytes]) -> None:
+    """Write files beside and move them, so that nobody finds half of an upload."""
     folder.parent.mkdir(parents=True, exist_ok=True)
-    # Written beside and moved, so that nobody finds half of an upload.
     with TemporaryDirectory(dir=folder.parent, prefix=".part-") as beside:
         whole = Path(beside) / "whole"
         whole.mkdir(mode=0o700)
-        for name, content in zip(safe, decoded, strict=True):
+        for name, content in contents.items():
             (whole / name).write_bytes(content)
         whole.rename(folder)
-    return [folder / name for name in safe]
 
 
 def safe_name(name: str) -> str:

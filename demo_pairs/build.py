@@ -9,7 +9,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import tempfile
 from collections.abc import Callable, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
@@ -21,6 +20,7 @@ import correlate.criteria
 import correlate.formats.iso13499
 import correlate.laboratory
 from correlate.parallel import WORKERS
+from correlate.temporary import temporary_folder
 from correlate.toml import toml_entry
 from demo_pairs.history import make_history
 from demo_pairs.laboratory import LOAD_CASES, TestRecord, record, repeats
@@ -175,14 +175,10 @@ def build(folder: Path, selection: BuildSelection, *, progress: Progress = lambd
         return False
     if not _is_ours(folder):
         raise BuildError(f"{folder} holds something that this demo did not make; name a new or empty folder")
-    folder.parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(tempfile.mkdtemp(prefix=f".{folder.name}.", suffix=".part", dir=folder.parent))
-    try:
+    with temporary_folder(folder) as beside:
         _run_jobs(_jobs(selection), beside, progress)
         _finish(beside, selection)
         _move_in(beside, folder)
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
     return True
 
 
@@ -232,9 +228,9 @@ def _finish(beside: Path, selection: BuildSelection) -> None:
 
 
 def _move_in(beside: Path, folder: Path) -> None:
-    """Put what was made in place, the marker last: a half-moved folder counts as not current."""
+    """Put what was made in place, the marker last: a half-moved folder is ours, and is not current."""
     folder.mkdir(exist_ok=True)
-    (folder / MARKER).unlink(missing_ok=True)
+    (folder / MARKER).write_text("{}\n", encoding="utf-8")
     outgoing = beside / "outgoing"
     outgoing.mkdir()
     for made in sorted(beside.iterdir(), key=lambda path: path.name == MARKER):

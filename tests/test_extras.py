@@ -178,7 +178,7 @@ def test_an_extra_brings_the_modules_that_are_looked_for() -> None:
     def packages(extra: str) -> set[str]:
         found: set[str] = set()
         for line in extras[extra]:
-            inner = re.match(r"correlate\[([\w,]+)\]", line)
+            inner = re.match(r"correlate\[([\w,-]+)\]", line)
             name = re.match(r"[\w-]+", line)
             assert name is not None
             found |= set[str]().union(*map(packages, inner[1].split(","))) if inner else {plain(name[0])}
@@ -190,7 +190,9 @@ def test_an_extra_brings_the_modules_that_are_looked_for() -> None:
             assert {plain(owner) for owner in owners[module]} & packages(extra), (extra, module)
     core = {plain(re.split(r"[>=\[]", line)[0]) for line in declared["dependencies"]}
     assert not core & set[str]().union(*map(packages, EXTRAS))
-    assert packages("all") == set[str]().union(*map(packages, ("dashboard", "report", "share", "tuning")))
+    assert packages("all") == set[str]().union(
+        *map(packages, ("dashboard", "report", "share", "sign-in", "tuning"))
+    )
 
 
 def plain(name: str) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from correlate.errors import FormatError
 from correlate.files import first_bytes, opened, whole_file, whole_folder, write_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
@@ -41,7 +44,7 @@ def test_refusal_of_the_system_is_one_sentence(
 
     path = tmp_path / "run.csv"
     path.touch()
-    monkeypatch.setattr(Path, "open", refused)
+    monkeypatch.setattr("correlate.plain_files.os.open", refused)
     with pytest.raises(FormatError, match=rf"run\.csv: {sentence}"):
         first_bytes(path)
 

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
 from pathlib import Path
 from types import SimpleNamespace
+from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.parallel import has_result, without_working_folder
+from correlate.errors import CorrelateError
+from correlate.parallel import WORKERS, has_result, share_out, without_working_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).parents[1]
 
@@ -59,3 +66,12 @@ def test_the_environment_is_as_it_was_afterwards() -> None:
 def test_a_lost_result_that_is_computed_again_is_waited_for(status: str, *, there: bool) -> None:
     """A worker that dies after its task and before the result is fetched makes the task pending again."""
     assert has_result(SimpleNamespace(status=status)) is there
+
+
+def test_a_lost_process_is_one_sentence() -> None:
+    """What was finished before comes; then the end of a process is said with its remedy, not with a trace."""
+    with ThreadPoolExecutor(1) as here, ProcessPoolExecutor(1, mp_context=WORKERS) as beside:
+        tasks = iter([1, int(signal.SIGTERM)])
+        workers: list[tuple[Executor, Callable[[int], object]]] = [(here, abs), (beside, signal.raise_signal)]
+        with pytest.raises(CorrelateError, match="ended before it was done: killed, or out of memory; fini"):
+            list(share_out(lambda _: next(tasks, None), workers, ahead=0))

@@ -114,6 +114,6 @@ def serve_command(arguments: tuple[str, ...]) -> None:
 @click.command(context_settings={"ignore_unknown_options": True}, add_help_option=False)
 @click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
 def account_command(arguments: tuple[str, ...]) -> None:
-    """Manage the accounts of a server: add, list, role, password, close, reopen, trail."""
+    """Manage the accounts of a server: add, list, role, password, second-factor, link, trail and others."""
     need_extra("dashboard")
     become("dashboard.accounts", arguments)

@@ -406,7 +406,7 @@ def write_command(
     from rich.console import Console
 
     from correlate.campaign import Release, load_campaign
-    from correlate.campaign.rewriting import add_release
+    from correlate.campaign.new_release import new_release, remove_interrupted
     from correlate.report.tuning import (
         changes_text,
         print_release,
@@ -420,11 +420,12 @@ def write_command(
     release = change_list(tuning, read_state(tuning), identity)
     _refuse_losses(release, despite_losses=despite_losses)
     place = folder or f"releases/{name}"
+    remove_interrupted(campaign.path, (campaign.folder / place).parent)
     _refuse_name(campaign, name)
     files = {"changes.md": changes_text(release, name)}
-    write_release(tuning, release, campaign.folder / place, name=name, files=files)
     words = {"name": name, "folder": place, "layout": tuning.rated.layout, "note": note or _note(release)}
-    add_release(campaign.path, Release.model_validate(words))
+    with new_release(campaign.path, Release.model_validate(words)) as results:
+        write_release(tuning, release, results, name=name, files=files)
     print_release(Console(highlight=False), release)
     click.echo(f"release {name} in {campaign.folder / place}, and in {campaign.path}")
 

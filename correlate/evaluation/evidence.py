@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
 from correlate.files import files_of
+from correlate.plain_files import open_plain
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -210,5 +211,5 @@ def _contents(path: Path) -> Iterator[tuple[str, str]]:
 
 @lru_cache(maxsize=2**16)
 def _hash_of_file(path: Path, size: int, modified_ns: int, inode: int) -> str:  # noqa: ARG001 - part of the key
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         return hashlib.file_digest(file, "sha256").hexdigest()

@@ -6,7 +6,7 @@ import hashlib
 import io
 import json
 from collections.abc import Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -14,11 +14,13 @@ import numpy as np
 
 from correlate.errors import ChannelError, CorrelateError, FormatError, NoNumberError, SignalError, UnitError
 from correlate.files import first_bytes, whole_file
+from correlate.formats.hdf5_content import declared_bytes, own_attribute, own_dataset, rows_of
 from correlate.formats.recording import Format, Recording, SetAside
+from correlate.limits import count_recording, current_limits
 from correlate.signal import Signal, Source, Step
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -138,8 +140,6 @@ def _restored(kept: Any) -> Any:
 
 
 _SIGNATURE: Final = b"\x89HDF\r\n\x1a\n"
-_MOST_GROWTH: Final = 1032
-"""Deflated data grow by this factor at most: 258 bytes out of 2 bits (RFC 1951)."""
 _DAMAGE: Final = (OSError, LookupError, ValueError, TypeError, RuntimeError, AttributeError, MemoryError)
 """What the library and the texts of a damaged file raise."""
 
@@ -166,21 +166,19 @@ def read(path: str | Path) -> Recording:
     Raises
     ------
     FormatError
-        The file cannot be opened, is damaged, was made by another program or by a newer version.
+        The file cannot be opened, is damaged, was made by another program or by a newer version, refers to
+        data outside itself, or declares more than the limits allow.
     """
     path = Path(path)
-    with _opened(path) as file:
-        words = _recording_words(file)
-        texts = [_text(entry) for entry in file["channels"][:]]
-        hashes = [_text(entry) for entry in file["sha256"][:]]
-        tables: dict[int, NDArray[np.float64]] = {}
+    with _opened(path) as content:
+        words = content.recording_words()
+        texts = content.texts("channels")
+        hashes = content.texts("sha256")
+        channels = [_channel_words(text, name) for text, name in zip(texts, words["channels"], strict=True)]
+        tables = content.tables({channel["samples"] for channel in channels})
         signals = []
-        for name, text, expected in zip(words["channels"], texts, hashes, strict=True):
-            channel = _channel_words(text, name)
-            length = channel["samples"]
-            if length not in tables:
-                tables[length] = _samples(file, path, length, slice(None))
-            samples = tables[length][channel["row"]]
+        for channel, text, expected in zip(channels, texts, hashes, strict=True):
+            samples = tables[channel["samples"]][channel["row"]]
             _check_hash(text, samples, expected)
             signals.append(signal_from(channel, samples, _step(path, words, expected)))
     return Recording(
@@ -199,8 +197,8 @@ def read(path: str | Path) -> Recording:
 def read_channel(path: str | Path, name: str) -> Signal:
     """Read one channel of an archive and nothing else."""
     path = Path(path)
-    with _opened(path) as file:
-        words = _recording_words(file)
+    with _opened(path) as content:
+        words = content.recording_words()
         names = words["channels"]
         if name not in names:
             for one in set_aside_from(words):
@@ -211,16 +209,15 @@ def read_channel(path: str | Path, name: str) -> Signal:
                 f"there is no channel '{name}'", where=str(path), remedy=f"the file contains {listed}"
             )
         index = names.index(name)
-        text = _text(file["channels"][index])
-        expected = _text(file["sha256"][index])
+        text, expected = content.text("channels", index), content.text("sha256", index)
         channel = _channel_words(text, name)
-        samples = _samples(file, path, channel["samples"], channel["row"])
+        samples = content.row(channel["samples"], channel["row"])
         _check_hash(text, samples, expected)
         return signal_from(channel, samples, _step(path, words, expected))
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[Any]:
+def _opened(path: Path) -> Iterator[_Content]:
     """Open an archive of a version we know, and turn every failure of reading it into one sentence."""
     import h5py  # noqa: PLC0415 - 0.1 s that only archives are worth
 
@@ -229,7 +226,7 @@ def _opened(path: Path) -> Iterator[Any]:
         # Archives are replaced whole and never written to in place, so that there is nothing to lock.
         with h5py.File(path, "r", locking=False) as file:
             _check_kind(file, path)
-            yield file
+            yield _Content(file, path)
     except _DAMAGE as error:
         raise FormatError(
             "the archive is damaged or cut off",
@@ -239,14 +236,16 @@ def _opened(path: Path) -> Iterator[Any]:
 
 
 def _check_kind(file: Any, path: Path) -> None:
-    kind = file.attrs.get("kind")
+    kind = None
+    with suppress(FormatError):
+        kind = own_attribute(file, "kind", str(path))
     if not isinstance(kind, bytes) or kind.decode("latin-1") != KIND:
         raise FormatError(
             "this HDF5 file is not an archive of signals",
             where=str(path),
             remedy="export it as text or ISO/TS 13499, or install a format that reads it",
         )
-    version = int(file.attrs["version"])
+    version = int(own_attribute(file, "version", str(path)))
     if version > VERSION:
         raise FormatError(
             f"the archive has version {version} and this program reads up to {VERSION}",
@@ -255,29 +254,74 @@ def _check_kind(file: Any, path: Path) -> None:
         )
 
 
-def _recording_words(file: Any) -> dict[str, Any]:
-    text = _text(file["recording"][0])
-    if hash_of_text(text) != _text(file.attrs["sha256"]):
-        raise ValueError("the hash of the recording differs")
-    words: dict[str, Any] = json.loads(text)
-    return words
+class _Content:
+    """Texts and samples of an open archive, each compared with the limits before it is read."""
+
+    def __init__(self, file: Any, path: Path) -> None:
+        self._file, self._path = file, path
+        self._size = path.stat().st_size
+        self._limits = current_limits()
+        self._claimed = 0
+
+    def recording_words(self) -> dict[str, Any]:
+        """Return everything about the recording but its signals."""
+        text = self.text("recording", 0)
+        if hash_of_text(text) != _text(own_attribute(self._file, "sha256", str(self._path))):
+            raise ValueError("the hash of the recording differs")
+        words: dict[str, Any] = json.loads(text)
+        return words
+
+    def texts(self, name: str) -> list[str]:
+        """Return all texts of a data set."""
+        table = self._dataset(name)
+        self._claim(declared_bytes(table))
+        return [_text(entry) for entry in rows_of(table, 0, table.shape[0])]
+
+    def text(self, name: str, index: int) -> str:
+        """Return one text of a data set."""
+        table = self._dataset(name)
+        self._claim(declared_bytes(table))
+        return _text(rows_of(table, index, index + 1)[0])
+
+    def tables(self, lengths: Iterable[int]) -> dict[int, NDArray[np.float64]]:
+        """Return the samples of the channels of each length, shape ``(rows, length)``, read-only."""
+        found = {length: self._samples(length) for length in lengths}
+        for table in found.values():
+            self._claim(declared_bytes(table))
+        count_recording(self._claimed, str(self._path))
+        return {length: _read_only(rows_of(table, 0, table.shape[0])) for length, table in found.items()}
+
+    def row(self, length: int, row: int) -> NDArray[np.float64]:
+        """Return the samples of one channel, shape ``(length,)``, read-only."""
+        table = self._samples(length)
+        self._claim(declared_bytes(table) // max(table.shape[0], 1))
+        count_recording(self._claimed, str(self._path))
+        return _read_only(rows_of(table, row, row + 1)[0])
+
+    def _samples(self, length: int) -> Any:
+        self._limits.refuse_samples(length, str(self._path))
+        table = self._dataset(f"samples/{length}")
+        if table.dtype != SAMPLE_TYPE or table.shape[1:] != (length,):
+            raise ValueError("the samples have another shape")
+        return table
+
+    def _dataset(self, name: str) -> Any:
+        return own_dataset(self._file, name, str(self._path))
+
+    def _claim(self, size: int) -> None:
+        self._claimed += size
+        self._limits.refuse_bytes(self._claimed, str(self._path))
+        self._limits.refuse_growth(self._claimed, self._size, str(self._path))
 
 
 def _channel_words(text: str, name: str) -> dict[str, Any]:
     words: dict[str, Any] = json.loads(text)
-    if words["channel"] != name:
+    if words["channel"] != name or type(words["samples"]) is not int or type(words["row"]) is not int:
         raise ValueError("a channel is out of place")
     return words
 
 
-def _samples(file: Any, path: Path, length: int, rows: slice | int) -> NDArray[np.float64]:
-    """Return rows of samples, shape ``(length,)`` or ``(rows, length)``, read-only."""
-    table = file[f"samples/{length}"]
-    if table.dtype != SAMPLE_TYPE or table.shape[1:] != (length,):
-        raise ValueError("the samples have another shape")
-    if table.nbytes > _MOST_GROWTH * path.stat().st_size:
-        raise ValueError("the samples cannot all be in the file")
-    samples: NDArray[np.float64] = table[rows]
+def _read_only(samples: NDArray[np.float64]) -> NDArray[np.float64]:
     samples.flags.writeable = False
     return samples
 

@@ -107,10 +107,14 @@ def _check_readable(path: Path) -> None:
     if is_folder:
         return
     if not is_file:
-        raise FormatError("this is neither a file nor a folder", where=str(path), remedy="name a file")
+        raise _no_file(path)
     if size == 0:
         raise FormatError("the file is empty", where=str(path), remedy="export it again")
     first_bytes(path, 1)
+
+
+def _no_file(path: Path) -> FormatError:
+    return FormatError("this is neither a file nor a folder", where=str(path), remedy="name a file")
 
 
 def _recognises(candidate: Format, path: Path) -> bool:
@@ -226,6 +230,8 @@ def tests_in(
         tests = sorted(_search(path, DEEPEST, layouts)) if path.is_dir() else [path]
         if not path.exists():
             raise FormatError("there is no such file", where=str(path), remedy="check the path")
+        if not (path.is_dir() or path.is_file()):
+            raise _no_file(path)
         if not tests:
             raise FormatError(
                 "there is no test in this folder",

@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
+from correlate.plain_files import open_plain
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -75,7 +76,7 @@ def refuse_cut_file(path: Path, *, separator: str | None) -> None:
     to another number of ordinary length cannot be told; files that state their number of samples, or end with
     a line break, are safe. Derived here.
     """
-    with path.open("rb") as file:
+    with open_plain(path) as file:
         size = file.seek(0, 2)
         file.seek(max(0, size - LOOKED_AT))
         tail = file.read()

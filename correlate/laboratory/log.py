@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import ConfigDict, Field, ValidationError
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 LOG_FOLDER: Final = "qualifications"
 """Name of the folder, beside the register."""
 _SHORT: Final = 12
+_TICK: Final = timedelta(microseconds=1)
 
 
 class KeptQuantity(Table):
@@ -87,7 +88,7 @@ class KeptQualification(Table):
     passed
         Whether every quantity was measured and inside its window.
     written
-        When it was written, UTC.
+        When it was written, UTC; always after the result that it replaces.
     version
         Of the program.
     caution
@@ -315,7 +316,6 @@ def _inputs(recording: Recording) -> dict[str, str]:
 
 def _written(register: Register, result: KeptQualification) -> Kept:
     folder = log_folder(register)
-    path = folder / _file_name(result)
     try:
         folder.mkdir(exist_ok=True)
         with turn(folder):
@@ -323,10 +323,20 @@ def _written(register: Register, result: KeptQualification) -> Kept:
             latest = max(before, key=lambda one: one[1].written, default=None)
             if latest is not None and latest[1].identity == result.identity:
                 return Kept(path=latest[0], result=latest[1], is_new=False)
+            if latest is not None:
+                result = _written_after(latest[1], result)
+            path = folder / _file_name(result)
             write_text(path, json.dumps(result.model_dump(mode="json"), indent=1, ensure_ascii=False) + "\n")
     except OSError as error:
-        raise unwritable(path, error) from error
+        raise unwritable(folder, error) from error
     return Kept(path=path, result=result, is_new=True)
+
+
+def _written_after(earlier: KeptQualification, result: KeptQualification) -> KeptQualification:
+    """Return a result with a time after that of an earlier one, even where the clock was set back."""
+    if result.written > earlier.written:
+        return result
+    return result.model_copy(update={"written": earlier.written + _TICK})
 
 
 def _file_name(result: KeptQualification) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from pydantic import Field, ValidationError, field_validator, model_validator
 
 from correlate.errors import FormatError, SignalError, UnitError
+from correlate.plain_files import whole_text
 from correlate.reference.corridor import Corridor
 from correlate.samples import frozen_samples
 from correlate.toml import Table, read_toml, speak_up
@@ -186,11 +187,11 @@ def load_published_corridor(path: str | Path) -> PublishedCorridor:
     if path.suffix.lower() != ".csv":
         return read_toml(path, PublishedCorridor, kind=_KIND).table
     try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
+        lines = whole_text(path, encoding="utf-8-sig").splitlines()
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {_KIND}") from error
-    content: dict[str, Any] = {name: [] for name in EDGES} | dict(_comments(lines))
+    content: dict[str, Any] = dict(_comments(lines)) | {name: [] for name in EDGES}
     for edge, point in _points(path, lines):
         content[edge].append(point)
     try:
@@ -217,7 +218,7 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
     for number, line in enumerate(lines, start=1):
         if not line.strip() or line.startswith("#"):
             continue
-        cells = [cell.strip() for cell in next(csv.reader([line]))]
+        cells = _cells(path, number, line)
         if not heading:
             heading = cells
             if sorted(heading) != sorted(COLUMNS):
@@ -231,6 +232,13 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
         if edge not in EDGES:
             raise _wrong(path, number, f"'{edge}' is not an edge")
         yield edge, point
+
+
+def _cells(path: Path, number: int, line: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line]))]
+    except csv.Error as error:
+        raise _wrong(path, number, f"the cells cannot be read ({error})") from error
 
 
 def _wrong(path: Path, line: int, what: str) -> FormatError:

@@ -12,6 +12,7 @@ from tomlkit.items import Array
 
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import turn, unwritable, whole_file
+from correlate.plain_files import whole_text
 from correlate.reference.finding import WAIVER_FILE, WaiverBook, load_waivers
 from correlate.reference.package.releasing import checked_reason, named, refuse_unreadable
 
@@ -73,7 +74,7 @@ def _written(path: Path, findings: Sequence[Finding], answer: dict[str, Any]) ->
     ]
     if not entries:
         return book
-    text = _with_entries(path.read_text(encoding="utf-8") if book.path else "", entries, path)
+    text = _with_entries(whole_text(path) if book.path else "", entries, path)
     with whole_file(path) as stream:
         stream.write(text.encode())
         stream.flush()

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 from pypdf import PdfReader
 
 from correlate.campaign import PairScore, decide
+from correlate.child_processes import attached
 from correlate.criteria.result import CAUTION as CRITERIA_CAUTION
 from correlate.errors import FormatError
 from correlate.plots.explanation_words import HINT_CAUTION
@@ -377,7 +378,11 @@ def _print(page: str, folder: Path, browser: str) -> bytes:
     profile = f"--user-data-dir={folder / 'profile'}"
     command = [browser, *_ARGUMENTS, profile, f"--print-to-pdf={target}", source.as_uri()]
     try:
-        subprocess.run(command, check=True, capture_output=True, timeout=_PATIENCE_S)  # noqa: S603 - no shell
+        # Nobody reads what it says; a pipe would have to be emptied.
+        with attached(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL) as browsing:
+            code = browsing.wait(_PATIENCE_S)
+        if code:
+            raise subprocess.CalledProcessError(code, command)
         return target.read_bytes()
     except (OSError, subprocess.SubprocessError) as error:
         raise FormatError(

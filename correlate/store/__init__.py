@@ -17,7 +17,7 @@ from correlate.store.scored import (
     stored_ratings,
 )
 from correlate.store.signing import SignOffToday, compared_sign_offs, sign_offs_today, sign_release
-from correlate.store.store import Store, open_store, store_is_read_only
+from correlate.store.store import Store, check_store, open_store, store_is_read_only
 
 __all__ = [
     "Note",
@@ -32,6 +32,7 @@ __all__ = [
     "StoredNumbers",
     "StoredRatings",
     "StoredScores",
+    "check_store",
     "compared_sign_offs",
     "newest_rated",
     "open_store",

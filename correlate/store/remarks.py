@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -96,9 +96,14 @@ def add_note(connection: Connection, **words: str) -> Note:
 
 
 def sign_off(connection: Connection, *, day: date, ratings_sha256: str, **words: str) -> SignOff:
-    """Write a sign-off. See `Store.sign_off`."""
+    """Write a sign-off, unless the last one in this role says the same. See `Store.sign_off`."""
     _check("sign-off", words, required=("campaign", "release", "role", "who"))
     entry = SignOff(**words, date=day, entered=datetime.now(UTC), ratings_sha256=ratings_sha256)
+    present = read(connection, SignOff, entry.campaign, entry.release)
+    last = next((one for one in reversed(present) if one.role == entry.role), None)
+    if last is not None and replace(last, entered=entry.entered) == entry:
+        # A command that was killed after it had saved this is given again.
+        return last
     connection.execute(insert(SIGN_OFFS).values(**asdict(entry)))
     return entry
 

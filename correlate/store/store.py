@@ -109,6 +109,34 @@ def store_is_read_only(url_or_path: str | Path) -> bool:
         return store.is_read_only
 
 
+def check_store(url_or_path: str | Path) -> None:
+    """Read which format a results store has, as the smallest sign that it can be used; nothing is written.
+
+    Parameters
+    ----------
+    url_or_path
+        As for `open_store`. A file that does not exist holds no ratings, and is accepted.
+
+    Raises
+    ------
+    StoreError
+        The address is wrong, the server does not answer, or the database cannot be read.
+    """
+    url = address(url_or_path, "store")
+    file = file_of(url)
+    if file is not None and not file.exists():
+        return
+    if file is not None and is_read_only(file):
+        engine, _ = connect_reading(url, file, noun="store")
+    else:
+        engine = connect(url, noun="store", wait_s=1)
+    try:
+        with reading(engine) as connection:
+            MIGRATIONS.present(connection)
+    finally:
+        engine.dispose()
+
+
 def is_read_only(file: Path) -> bool:
     """Tell whether a store in a file can only be read, even before it exists; SQLite writes beside it."""
     return not may_write(file.parent) or (file.exists() and not may_write(file))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -12,6 +11,7 @@ import numpy as np
 from correlate.display import frame, short_repr
 from correlate.errors import CorrelateError, FormatError
 from correlate.files import write_json
+from correlate.plain_files import read_json
 from correlate.tuning.coarse_curves import coarse_curves
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.discrepancy import (
@@ -484,7 +484,7 @@ def read_cards(path: str | Path, table: RunTable) -> CardsPosterior | None:
     """
     path = Path(path)
     try:
-        content: Any = json.loads(path.read_text(encoding="utf-8"))
+        content: Any = read_json(path)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:

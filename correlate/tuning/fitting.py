@@ -12,6 +12,7 @@ import numpy as np
 from correlate.display import frame, short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import write_text
+from correlate.plain_files import read_json
 from correlate.tuning.bounds import bound_gains
 from correlate.tuning.gaussian_process import GaussianProcess, LeaveOneOut, ProcessSettings
 from correlate.tuning.guards import needed_outcomes
@@ -196,7 +197,7 @@ def fit_text(fit: TuningFit, table: RunTable) -> str:
 def read_fit(path: Path, table: RunTable) -> TuningFit | None:
     """Read a fit and condition its processes on the runs again."""
     try:
-        content: Any = json.loads(path.read_text(encoding="utf-8"))
+        content: Any = read_json(path)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:

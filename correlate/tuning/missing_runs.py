@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import threading
@@ -14,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import whole_folder
+from correlate.limits import LARGEST_RECORD
 from correlate.parallel import (
     batch_cluster,
     given_up,
@@ -23,9 +23,9 @@ from correlate.parallel import (
     scheduler_client,
     share_out,
 )
+from correlate.plain_files import read_json, whole_bytes
+from correlate.tuning.decks import DeckWriter, WrittenDeck
 from correlate.tuning.running import (
-    DeckWriter,
-    WrittenDeck,
     job_of,
     lock_of_project,
     log_tail,
@@ -262,13 +262,14 @@ def _point_of(
     deck = place / tuning.deck.file
     if deck.is_file():
         # Line ends may have changed on the way between machines; they are no part of a deck.
-        text = deck.read_bytes().replace(b"\r\n", b"\n").decode("utf-8", errors="replace")
+        content = whole_bytes(deck, most=LARGEST_RECORD).replace(b"\r\n", b"\n")
+        text = content.decode("utf-8", errors="replace")
         return by_hash.get(WrittenDeck(text).sha256)
     try:
-        values: Any = json.loads((place / VALUES).read_text(encoding="utf-8"))
+        values: Any = read_json(place / VALUES)
     except FileNotFoundError:
         return None
-    except ValueError as error:
+    except (OSError, ValueError) as error:
         raise FormatError(
             "cannot be read", where=str(place / VALUES), remedy="write names and numbers"
         ) from error

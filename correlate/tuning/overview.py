@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Final
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.files import write_text
+from correlate.limits import LARGEST_RECORD
+from correlate.plain_files import whole_text
 from correlate.tuning.calibration import calibrations, kept_predictions
 from correlate.tuning.definition import Tuning, load_tuning
 from correlate.tuning.fitted_curves import FittedCurves, fit_curves
@@ -225,8 +227,8 @@ def add_design_points(folder: str | Path, *, seed: int = 0) -> int:
 def refuse_what_cannot_run(tuning: Tuning) -> None:
     """Refuse load cases that the campaign lacks and fields that are no parameters, as a run would."""
     from correlate.campaign import load_campaign  # noqa: PLC0415 - reading a state needs neither campaign
+    from correlate.tuning.decks import DeckWriter  # noqa: PLC0415 - nor templates
     from correlate.tuning.rating import checked_cases  # noqa: PLC0415
-    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - nor templates
 
     checked_cases(tuning, load_campaign(tuning.campaign_file))
     DeckWriter(tuning)
@@ -237,7 +239,7 @@ def saved_curves(tuning: Tuning) -> tuple[SavedEmulator | None, str]:
     file = tuning.folder / CURVES_FILE
     try:
         found = read_emulator(file)
-        fit_sha256 = sha256_of((tuning.folder / FILE).read_text(encoding="utf-8"))
+        fit_sha256 = sha256_of(whole_text(tuning.folder / FILE, most=LARGEST_RECORD))
     except CorrelateError as error:
         return None, str(error)
     except (OSError, ValueError):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -11,6 +10,7 @@ import numpy as np
 from correlate.display import short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import write_json
+from correlate.plain_files import read_json
 from correlate.tuning.acquisition import acquisition
 from correlate.tuning.guards import needed_outcomes, within_limits
 from correlate.tuning.one_thread import in_one_thread
@@ -306,7 +306,7 @@ def read_batch(tuning: Tuning, round_number: int) -> tuple[RunProposal, ...]:
     """Read what was predicted of a batch."""
     file = batch_file(tuning, round_number)
     try:
-        lines: Any = json.loads(file.read_text(encoding="utf-8"))
+        lines: Any = read_json(file)
         return tuple(_proposal(tuning, line) for line in lines)
     except FileNotFoundError as error:
         raise SettingsError(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError
-from correlate.files import whole_folder, write_json, write_text
+from correlate.files import write_json, write_text
 from correlate.tuning.guards import best_row, limits_of, start_row, within_limits
 from correlate.tuning.runs import HELD_OUT, OVERALL, TRAIN, outcome_name, run_table
 
@@ -267,16 +267,15 @@ def change_list(tuning: Tuning, state: TuningState, identity: str) -> TunedRelea
 def write_release(
     tuning: Tuning, release: TunedRelease, folder: Path, *, name: str, files: Mapping[str, str]
 ) -> None:
-    """Copy the results of the run into the folder of a release, its deck and the change list beside them."""
+    """Copy the results of the run into an empty folder, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
-    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - needs an extra
+    from correlate.tuning.decks import DeckWriter  # noqa: PLC0415 - needs an extra
 
     deck = DeckWriter(tuning).write(values, name=name)
-    with whole_folder(folder) as beside:
-        shutil.copytree(tuning.output_folder(release.run), beside, dirs_exist_ok=True)
-        write_json(beside / CHANGES, asdict(release))
-        for file, text in {tuning.deck.file: deck.text, **files}.items():
-            write_text(beside / file, text)
+    shutil.copytree(tuning.output_folder(release.run), folder, dirs_exist_ok=True)
+    write_json(folder / CHANGES, asdict(release))
+    for file, text in {tuning.deck.file: deck.text, **files}.items():
+        write_text(folder / file, text)
 
 
 def _done(state: TuningState, identity: str) -> RunRecord:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass, field, fields, replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, Final, Literal, get_args
@@ -12,6 +11,7 @@ import numpy as np
 from correlate.display import frame, short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError, UnfinishedError
 from correlate.files import write_json
+from correlate.plain_files import read_json
 from correlate.tuning.points import read_points
 
 if TYPE_CHECKING:
@@ -264,7 +264,7 @@ def read_record(folder: Path) -> RunRecord | None:
     """Read the record of a run."""
     path = folder / NAME
     try:
-        content: Any = json.loads(path.read_text(encoding="utf-8"))
+        content: Any = read_json(path)
     except FileNotFoundError:
         return None
     except (OSError, ValueError) as error:

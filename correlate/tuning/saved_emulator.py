@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import zipfile
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from threading import Lock
@@ -16,6 +15,7 @@ from correlate.display import short_repr
 from correlate.errors import FormatError, SettingsError
 from correlate.files import whole_file
 from correlate.metrics.iso18571 import RatingSettings, Weights
+from correlate.plain_files import json_content, read_arrays
 from correlate.tuning.curve_sensitivity import curve_sensitivity
 from correlate.tuning.emulated import curve_trust
 from correlate.tuning.emulator import ChannelEmulator, CurveEmulator, moved, standard_errors
@@ -216,12 +216,10 @@ _READ: Final[dict[Path, tuple[tuple[int, int, int], SavedEmulator]]] = {}
 
 def _read(path: Path) -> SavedEmulator:
     try:
-        # Opened here: the library would leave a damaged file open.
-        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
-            head = json.loads(str(content["head"]))
-            if head["form"] != _FORM:
-                raise _no_emulator(path, "it was written by another version of the program")
-            arrays = {name: content[name] for name in content.files if name != "head"}
+        arrays = read_arrays(path)
+        head = json_content(str(arrays.pop("head")))
+        if head["form"] != _FORM:
+            raise _no_emulator(path, "it was written by another version of the program")
         parts = [_channel(line, place, arrays) for place, line in enumerate(head["channels"])]
         emulator = CurveEmulator(
             channels=tuple(one for one, _ in parts), rows=arrays["rows"], cube=arrays["cube"]
@@ -239,12 +237,10 @@ def _read(path: Path) -> SavedEmulator:
         )
     except (
         OSError,
-        EOFError,
         ValueError,
         KeyError,
         TypeError,
         SettingsError,
-        zipfile.BadZipFile,
         np.linalg.LinAlgError,
     ) as error:
         raise _no_emulator(path, "it cannot be read") from error

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import zipfile
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -16,6 +15,7 @@ from correlate.evaluation.channels import coded_model
 from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.tables import Release
 from correlate.files import whole_file
+from correlate.plain_files import read_arrays
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -200,12 +200,11 @@ def _key(rater: RunRater, deck_sha256: str, started: str) -> str:
 def _kept(path: Path, key: str) -> dict[str, Floats] | None:
     """Return the saved curves, unless they are out of date or cannot be read."""
     try:
-        # Opened here: the library would leave a damaged file open.
-        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
-            if str(content["key"]) != key:
-                return None
-            return {str(name): content[f"curve{place}"] for place, name in enumerate(content["names"])}
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile):
+        content = read_arrays(path)
+        if str(content["key"]) != key:
+            return None
+        return {str(name): content[f"curve{place}"] for place, name in enumerate(content["names"])}
+    except (OSError, ValueError, KeyError):
         return None
 
 

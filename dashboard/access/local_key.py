@@ -14,6 +14,7 @@ from urllib.parse import urlencode
 
 from flask import make_response, redirect, request
 from werkzeug.exceptions import Forbidden
+from werkzeug.http import parse_cookie
 
 if TYPE_CHECKING:
     from flask import Response
@@ -70,6 +71,10 @@ class LocalKey:
         if not self._is_right(request.cookies.get(self.cookie, "")):
             raise WithoutKey
         return None
+
+    def is_in(self, cookies: str) -> bool:
+        """Say whether a header of cookies holds the key."""
+        return self._is_right(parse_cookie(cookies).get(self.cookie, ""))
 
     def _with_cookie(self, given: str) -> Response:
         if not self._is_right(given.strip()):

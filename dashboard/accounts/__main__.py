@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import getpass
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -13,6 +14,9 @@ from correlate import CorrelateError
 from dashboard.access import Role
 from dashboard.accounts.audit import AuditTrail
 from dashboard.accounts.book import AccountBook, open_accounts
+from dashboard.accounts.known import Identity
+from dashboard.accounts.second_factor import remove_second_factor
+from dashboard.accounts.trail_file import difference, read_export, write_export
 from dashboard.server_settings import load_settings
 
 if TYPE_CHECKING:
@@ -20,6 +24,11 @@ if TYPE_CHECKING:
 
 WRONG_INPUT: Final = 2
 """Exit code when something cannot be done."""
+
+DOES_NOT_FIT: Final = 1
+"""Exit code when the audit trail was changed."""
+
+_file = click.Path(path_type=Path, dir_okay=False)
 
 _config = click.option(
     "--config",
@@ -45,11 +54,14 @@ def program() -> None:
 @program.command()
 @click.argument("name")
 @_role
+@click.option(
+    "--without-password", is_flag=True, help="For somebody who signs in by a proxy or an identity provider."
+)
 @_config
-def add(name: str, role: str, config: Path) -> None:
+def add(*, name: str, role: str, without_password: bool, config: Path) -> None:
     """Add the account NAME."""
     engine = _opened(config)
-    AccountBook(engine).add(name, Role(role), _asked_password())
+    AccountBook(engine).add(name, Role(role), None if without_password else _asked_password())
     _done(engine, f"added the account {name}, role {role}")
 
 
@@ -58,7 +70,12 @@ def add(name: str, role: str, config: Path) -> None:
 def list_all(config: Path) -> None:
     """List the accounts."""
     for known in AccountBook(_opened(config)).all():
-        state = ", closed" if known.closed else ""
+        states = {
+            "without password": not known.has_password,
+            "second factor": known.has_second_factor,
+            "closed": known.closed,
+        }
+        state = "".join(f", {word}" for word, holds in states.items() if holds)
         click.echo(f"{known.name}: {known.role.value}, since {known.added[:10]}{state}")
 
 
@@ -103,18 +120,99 @@ def reopen(name: str, config: Path) -> None:
     _done(engine, f"reopened the account {name}")
 
 
+@program.command("second-factor")
+@click.argument("name")
+@click.option("--remove", is_flag=True, required=True, help="Remove it, so that a password is enough.")
+@_config
+def second_factor(*, name: str, remove: bool, config: Path) -> None:  # noqa: ARG001 - said for plainness
+    """Remove the second factor of NAME, who lost the device, and sign NAME out everywhere."""
+    engine = _opened(config)
+    known = AccountBook(engine).find(name)
+    if known is None:
+        raise CorrelateError(f"there is no account '{name}'", remedy="see: correlate account list")
+    if not remove_second_factor(engine, known.name, now=datetime.now(UTC)):
+        raise CorrelateError(f"the account '{known.name}' has no second factor")
+    _done(engine, f"removed the second factor of the account {known.name}")
+
+
+@program.command()
+@click.argument("name")
+@click.option("--subject", required=True, metavar="SUB", help="Identifier of the person at the provider.")
+@_config
+def link(name: str, subject: str, config: Path) -> None:
+    """Let the person SUB of the identity provider use the account NAME."""
+    provider = load_settings(config).sign_in.provider
+    if provider is None:
+        raise CorrelateError(
+            "the server has no identity provider", where=str(config), remedy="set [accounts.provider]"
+        )
+    engine = _opened(config)
+    AccountBook(engine).link(name, Identity(provider.issuer, subject))
+    _done(engine, f"linked the account {name} to the subject {subject}")
+
+
 @program.command()
 @click.option(
     "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Number of lines."
 )
 @click.option("--who", default="", help="Only this account.")
+@click.option("--verify", is_flag=True, help="Check that no line was changed or removed.")
+@click.option("--against", type=_file, metavar="FILE", help="With --verify: compare with an export, too.")
+@click.option("--export", type=_file, metavar="FILE", help="Write all lines into a new file.")
 @_config
-def trail(last: int, who: str, config: Path) -> None:
-    """Show the end of the audit trail."""
-    for entry in AuditTrail(_opened(config)).last(last, who=who):
+def trail(  # noqa: PLR0917 - one a parameter of the command
+    last: int,
+    who: str,
+    verify: bool,  # noqa: FBT001 - an option
+    against: Path | None,
+    export: Path | None,
+    config: Path,
+) -> None:
+    """Show the end of the audit trail, check it, or export it as JSON lines."""
+    if against is not None and not verify:
+        raise click.UsageError("--against needs --verify.")
+    if export is not None and verify:
+        raise click.UsageError("Use either --verify or --export.")
+    engine = _opened(config)
+    AuditTrail(engine).settle()
+    if verify:
+        _verify(AuditTrail(engine), against)
+    elif export is not None:
+        _export(engine, export)
+    else:
+        _show(AuditTrail(engine), last, who)
+
+
+def _show(trail: AuditTrail, last: int, who: str) -> None:
+    for entry in trail.last(last, who=who):
         place = f" from {entry.address}" if entry.address else ""
         about = f": {entry.about}" if entry.about else ""
         click.echo(f"{entry.moment} {entry.who!r} {entry.what}{about}{place}")
+    for one in trail.counted():
+        whose = f"{one.who!r} from {one.address}" if not one.about else one.about
+        click.echo(f"being counted since {one.begun}: {whose} {one.what}, {one.times}")
+
+
+def _verify(trail: AuditTrail, against: Path | None) -> None:
+    state = trail.check()
+    click.echo(state.words)
+    told = "" if against is None else difference(read_export(against), trail.rows())
+    if told:
+        click.echo(told)
+    if state.broken_at is not None or told:
+        sys.exit(DOES_NOT_FIT)
+    if against is not None:
+        click.echo(f"continues {against}")
+
+
+def _export(engine: Engine, path: Path) -> None:
+    trail = AuditTrail(engine)
+    count = write_export(path, trail.rows())
+    state = trail.check()
+    _done(engine, f"exported {count} lines of the audit trail")
+    if state.broken_at is not None:
+        click.echo(state.words)
+        sys.exit(DOES_NOT_FIT)
 
 
 def _opened(config: Path) -> Engine:

@@ -1,76 +1,29 @@
-"""The audit trail, and the limit on attempts to sign in."""
+"""The audit trail."""
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Final
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import insert, select
 
 from correlate.database import reading, writing
-from dashboard.accounts.book import plain_name
-from dashboard.accounts.tables import FAILURES, TRAIL, moment_text
+from dashboard.accounts.chain import BEGINNING, HASHED, ChainState, check_chain, entry_hash
+from dashboard.accounts.counting import Counted, count_attempt, counted, lines_of, take_counted
+from dashboard.accounts.tables import TRAIL, moment_text, one_at_a_time
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
-    from sqlalchemy import ColumnElement, Engine
-
-
-WINDOW: Final = timedelta(minutes=15)
-"""For how long a failed attempt counts."""
-
-OF_BOTH: Final = 5
-"""Failures of one name from one address, after which it is not looked at again for a while."""
-
-OF_ADDRESS: Final = 30
-"""Failures from one address, whatever the names."""
-
-OF_NAME: Final = 100
-"""Failures of one name from all addresses; more, so that a stranger does not lock its owner out easily."""
-
-
-class Throttle:
-    """Counts failed attempts in the database, so that all programs of a server count together."""
-
-    def __init__(self, engine: Engine, *, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
-        self._engine = engine
-        self._now = now
-
-    def wait_s(self, name: str, address: str) -> float:
-        """Return for how long no attempt is looked at."""
-        by_name, by_address = FAILURES.c.name == plain_name(name), FAILURES.c.address == address
-        limits = ((by_name & by_address, OF_BOTH), (by_address, OF_ADDRESS), (by_name, OF_NAME))
-        return max(self._wait(which, most) for which, most in limits)
-
-    def failed(self, name: str, address: str) -> None:
-        """Count a failed attempt; those that count no more are forgotten."""
-        now = self._now()
-        row = {"moment": moment_text(now), "name": plain_name(name), "address": address}
-        with writing(self._engine) as connection:
-            connection.execute(delete(FAILURES).where(FAILURES.c.moment < moment_text(now - WINDOW)))
-            connection.execute(insert(FAILURES), row)
-
-    def succeeded(self, name: str, address: str) -> None:
-        """Forget the failures of a name from an address."""
-        with writing(self._engine) as connection:
-            connection.execute(delete(FAILURES).filter_by(name=plain_name(name), address=address))
-
-    def _wait(self, which: ColumnElement[bool], most: int) -> float:
-        now = self._now()
-        counted = select(FAILURES.c.moment).where(which, FAILURES.c.moment >= moment_text(now - WINDOW))
-        newest_that_count = counted.order_by(FAILURES.c.moment.desc()).limit(most).subquery()
-        asked = select(func.count(), func.min(newest_that_count.c.moment)).select_from(newest_that_count)
-        with reading(self._engine) as connection:
-            count, first = connection.execute(asked).one()
-        if count < most:
-            return 0.0
-        return max(0.0, (datetime.fromisoformat(first) + WINDOW - now).total_seconds())
-
+    from sqlalchemy import Connection, Engine
 
 LONGEST: Final = 300
 """Characters of a text of an entry; a name somebody made up is cut there."""
+
+_PAGE: Final = 2000
+"""Entries that are read at a time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +52,7 @@ class Entry:
 
 
 class AuditTrail:
-    """Adds lines and gives them back. There is no way to change one."""
+    """Adds lines and returns them. There is no way to change one."""
 
     def __init__(self, engine: Engine, *, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
         self._engine = engine
@@ -107,10 +60,24 @@ class AuditTrail:
 
     def add(self, *, who: str, what: str, about: str = "", address: str = "") -> None:
         """Add a line."""
-        texts = {"who": who, "what": what, "about": about, "address": address}
-        row = {"moment": moment_text(self._now())} | {key: _kept(text) for key, text in texts.items()}
-        with writing(self._engine) as connection:
-            connection.execute(insert(TRAIL), row)
+        with self._writing() as connection:
+            self._append(connection, {"who": who, "what": what, "about": about, "address": address})
+
+    def count(self, *, who: str, what: str, address: str) -> None:
+        """Count what somebody did who is not signed in; every quarter of an hour the counts become lines."""
+        texts = {key: _kept(text) for key, text in {"who": who, "what": what, "address": address}.items()}
+        with self._writing() as connection:
+            count_attempt(connection, self._now(), **texts)
+
+    def settle(self) -> None:
+        """Write the lines of counts whose time is over."""
+        with self._writing():
+            pass
+
+    def counted(self) -> list[Counted]:
+        """Return the counts that are not yet lines."""
+        with reading(self._engine) as connection:
+            return counted(connection)
 
     def last(self, most: int, *, who: str = "") -> list[Entry]:
         """Return the newest lines, oldest of them first."""
@@ -121,6 +88,55 @@ class AuditTrail:
         with reading(self._engine) as connection:
             rows = connection.execute(newest).mappings().all()
         return [Entry(**row) for row in reversed(rows)]
+
+    def check(self, *, most: int | None = None) -> ChainState:
+        """Compare the hashes of the trail, or of its newest lines, with its contents."""
+        with reading(self._engine) as connection:
+            before = 0 if most is None else _number_before(connection, most)
+            previous = connection.execute(select(TRAIL.c.hash).where(TRAIL.c.id == before)).scalar()
+            return check_chain(_rows(connection, before), previous=previous or BEGINNING)
+
+    def rows(self) -> Iterator[dict[str, Any]]:
+        """Return every line with its number, its hash and the hash before, as it is exported."""
+        previous = BEGINNING
+        with reading(self._engine) as connection:
+            for row in _rows(connection, 0):
+                yield row | {"previous": previous}
+                previous = row["hash"]
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        """Open a transaction in which nobody else writes to the trail, and write the counts that are due."""
+        with writing(self._engine) as connection:
+            one_at_a_time(connection, TRAIL)
+            for line in lines_of(take_counted(connection, self._now())):
+                self._append(connection, line)
+            yield connection
+
+    def _append(self, connection: Connection, texts: dict[str, str]) -> None:
+        newest = select(TRAIL.c.id, TRAIL.c.hash).order_by(TRAIL.c.id.desc()).limit(1)
+        number, previous = connection.execute(newest).one_or_none() or (0, BEGINNING)
+        row: dict[str, Any] = {"id": number + 1, "moment": moment_text(self._now())}
+        row |= {key: _kept(text) for key, text in texts.items()}
+        connection.execute(insert(TRAIL), row | {"hash": entry_hash(row, previous)})
+
+
+def _number_before(connection: Connection, most: int) -> int:
+    """Return the number of the line before the newest ones; 0 where there are no more."""
+    beyond = select(TRAIL.c.id).order_by(TRAIL.c.id.desc()).offset(most).limit(1)
+    return connection.execute(beyond).scalar() or 0
+
+
+def _rows(connection: Connection, after: int) -> Iterator[dict[str, Any]]:
+    """Return lines in their order, a page at a time: a trail may not fit into memory."""
+    columns = [TRAIL.c[name] for name in (*HASHED, "hash")]
+    while True:
+        wanted = select(*columns).where(TRAIL.c.id > after).order_by(TRAIL.c.id).limit(_PAGE)
+        page = [dict(row) for row in connection.execute(wanted).mappings()]
+        yield from page
+        if len(page) < _PAGE:
+            return
+        after = page[-1]["id"]
 
 
 def _kept(text: str) -> str:

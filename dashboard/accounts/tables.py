@@ -1,4 +1,4 @@
-"""The tables of the accounts database.
+"""The tables of the accounts database, as its migrations create them.
 
 Moments are texts in UTC, so that they sort and anybody can read them.
 """
@@ -9,22 +9,18 @@ from datetime import UTC, datetime
 from typing import Final
 
 from sqlalchemy import (
-    DDL,
     BigInteger,
     Boolean,
     CheckConstraint,
     Column,
     Connection,
+    Double,
     Index,
     Integer,
     MetaData,
     Table,
     Text,
-    column,
-    event,
-    insert,
-    inspect,
-    table,
+    UniqueConstraint,
     text,
 )
 
@@ -32,10 +28,16 @@ from dashboard.access import Role
 
 METADATA: Final = MetaData()
 
+NEWEST_FORMAT: Final = "3"
+"""Of the accounts database: the revision of the newest migration."""
 
-def _number() -> Column[int]:
-    """Make a running number. Only a plain INTEGER counts by itself in SQLite."""
-    return Column("id", BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
+
+# Only a plain INTEGER counts by itself in SQLite.
+_NUMBER: Final = BigInteger().with_variant(Integer, "sqlite")
+
+
+def _text(name: str) -> Column[str]:
+    return Column(name, Text, nullable=False)
 
 
 ACCOUNTS: Final = Table(
@@ -48,73 +50,92 @@ ACCOUNTS: Final = Table(
         CheckConstraint("role IN ('" + "', '".join(r.value for r in Role) + "')"),
         nullable=False,
     ),
-    Column("password_hash", Text, nullable=False),
-    Column("session_mark", Text, nullable=False),
+    _text("password_hash"),
+    _text("session_mark"),
     Column("closed", Boolean, nullable=False),
-    Column("added", Text, nullable=False),
+    _text("added"),
+    Column("totp_secret", Text),
+    Column("totp_last_step", Integer),
+    Column("issuer", Text),
+    Column("external_id", Text),
+    UniqueConstraint("issuer", "external_id", name="accounts_external"),
 )
 """Who may sign in. A new mark ends the sessions that carry the old one."""
 
+SESSIONS: Final = Table(
+    "sessions",
+    METADATA,
+    Column("id", Text, primary_key=True),
+    _text("account"),
+    _text("started"),
+    _text("last_seen"),
+    _text("address"),
+    Column("ended", Text),
+    Column("how", Text, nullable=False, server_default=""),
+    Column("device_mark", Text, nullable=False, server_default=""),
+    Index("sessions_by_account", "account"),
+)
+"""Sessions, by the hash of their secret."""
 
-def allow_every_role(connection: Connection) -> None:
-    """Rebuild the table of accounts where it was made before a role of this version existed."""
-    checks = " ".join(one["sqltext"] for one in inspect(connection).get_check_constraints(ACCOUNTS.name))
-    if all(f"'{role.value}'" in checks for role in Role):
-        return
-    before = f"{ACCOUNTS.name}_before"
-    connection.execute(text(f"ALTER TABLE {ACCOUNTS.name} RENAME TO {before}"))
-    ACCOUNTS.create(connection)
-    names = ACCOUNTS.c.keys()
-    rows = table(before, *(column(name) for name in names)).select()
-    connection.execute(insert(ACCOUNTS).from_select(names, rows))
-    connection.execute(text(f"DROP TABLE {before}"))
+RECOVERY_CODES: Final = Table(
+    "recovery_codes",
+    METADATA,
+    Column("account", Text, primary_key=True),
+    Column("code_hash", Text, primary_key=True),
+    Column("used", Text),
+)
+"""Codes that replace the second factor, once each."""
 
+KNOWN_DEVICES: Final = Table(
+    "known_devices",
+    METADATA,
+    Column("account", Text, primary_key=True),
+    Column("mark_hash", Text, primary_key=True),
+    _text("last_seen"),
+)
+"""Browsers in which an account signed in, by the hash of the mark in their cookie."""
 
 FAILURES: Final = Table(
     "sign_in_failures",
     METADATA,
-    _number(),
-    Column("moment", Text, nullable=False),
-    Column("name", Text, nullable=False),
-    Column("address", Text, nullable=False),
+    Column("id", _NUMBER, primary_key=True),
+    _text("moment"),
+    _text("name"),
+    _text("address"),
+    Column("device", Text, nullable=False, server_default=""),
+    Column("boot", Text, nullable=False, server_default=""),
+    Column("ticks", Double, nullable=False, server_default="0"),
     Index("failures_by_moment", "moment"),
+    Index("failures_by_name", "name"),
+    Index("failures_by_address", "address"),
 )
-"""Attempts to sign in that failed lately."""
+"""Recent attempts to sign in that failed or are being processed; of an IPv6 address, its network.
+
+``ticks`` are seconds since the system with the mark ``boot`` started; setting the clock does not change them.
+"""
+
+COUNTED: Final = Table(
+    "counted_attempts",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in ("begun", "what", "who", "address")),
+    Column("attempts", Integer, nullable=False),
+)
+"""Attempts of strangers since a moment, until they become one line of the trail."""
 
 TRAIL: Final = Table(
     "audit_trail",
     METADATA,
-    _number(),
-    Column("moment", Text, nullable=False),
-    Column("who", Text, nullable=False),
-    Column("what", Text, nullable=False),
-    Column("about", Text, nullable=False),
-    Column("address", Text, nullable=False),
+    Column("id", _NUMBER, primary_key=True, autoincrement=False),
+    *(_text(name) for name in ("moment", "who", "what", "about", "address", "hash")),
 )
-"""Who did what and when. The database itself refuses to change or delete a line."""
+"""Who did what and when, each entry with its hash. The database itself refuses all but a next entry."""
 
-_REFUSAL: Final = "lines of the audit trail are never changed"
 
-_ABORT: Final = f"SELECT RAISE(ABORT, '{_REFUSAL}')"
-
-_REFUSALS: Final[dict[str, list[str]]] = {
-    "sqlite": [
-        f"CREATE TRIGGER audit_trail_no_{deed} BEFORE {deed} ON audit_trail BEGIN {_ABORT}; END"
-        for deed in ("update", "delete")
-    ],
-    "postgresql": [
-        f"""CREATE FUNCTION refuse_change_of_audit_trail() RETURNS trigger LANGUAGE plpgsql AS
-        $$ BEGIN RAISE EXCEPTION '{_REFUSAL}'; END $$""",
-        """CREATE TRIGGER audit_trail_is_kept BEFORE UPDATE OR DELETE OR TRUNCATE ON audit_trail
-        FOR EACH STATEMENT EXECUTE FUNCTION refuse_change_of_audit_trail()""",
-    ],
-}
-
-for _dialect, _statements in _REFUSALS.items():
-    for _statement in _statements:
-        # The library has no type for this class.
-        _made = DDL(_statement).execute_if(dialect=_dialect)  # type: ignore[no-untyped-call]
-        event.listen(TRAIL, "after_create", _made)
+def one_at_a_time(connection: Connection, table: Table) -> None:
+    """Let no other program write to a table until this transaction ends; reading goes on."""
+    # SQLite's write transaction does that itself.
+    if connection.dialect.name == "postgresql":
+        connection.execute(text(f"LOCK TABLE {table.name} IN SHARE ROW EXCLUSIVE MODE"))
 
 
 def moment_text(moment: datetime) -> str:

@@ -10,6 +10,7 @@ from dash import dcc, html
 from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
+from dashboard.jobs.worker import FAULT, WORKER_ENDED
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -189,6 +190,7 @@ _TITLES: Final[dict[str, str]] = {
     "report": "Creating the report",
 }
 _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
+_MAY_BE_STORED: Final = "Look into the lists of this page: if it is not there, upload the file again."
 
 
 def job_parts(state: JobState) -> list[Component]:
@@ -204,12 +206,19 @@ def job_parts(state: JobState) -> list[Component]:
         return [title, *_result(state)]
     ending = html.P(_ENDS[state.stage], className="job-end")
     reason = html.P(state.failure, className="job-failure") if state.failure else None
-    nothing_kept = html.P("Nothing was stored.", className="note") if _takes_in(state.kind) else None
-    return [part for part in (title, ending, reason, nothing_kept) if part is not None]
+    words = _left_by(state)
+    note = html.P(words, className="note") if words else None
+    return [part for part in (title, ending, reason, note) if part is not None]
 
 
-def _takes_in(kind: str) -> bool:
-    return kind in {"ingest", "results"}
+def _left_by(state: JobState) -> str:
+    """Say what is left of a job that did not reach its end, as far as that is certain."""
+    in_the_middle = state.failure in {WORKER_ENDED, FAULT}
+    if state.kind in {"ingest", "results"}:
+        return _MAY_BE_STORED if in_the_middle else "Nothing was stored."
+    if in_the_middle or state.stage == "cancelled":
+        return "What was rated is kept." if state.kind == "score" else "It left no result."
+    return ""
 
 
 def _result(state: JobState) -> list[Component]:

@@ -23,10 +23,13 @@ class Picture:
         Of the file, without its ending.
     svg
         The whole file.
+    about
+        What it shows, for the audit trail.
     """
 
     name: str
     svg: str
+    about: str
 
 
 FORMATS: Final[dict[str, str]] = {"svg": "SVG, for documents", "png": "PNG, for slides"}

@@ -6,14 +6,18 @@ import os
 import signal
 import sys
 import threading
+import time
 from pathlib import Path
 from typing import Final
 
 import click
 
 from correlate import CorrelateError
+from correlate.child_processes import PARENT_GONE
+from correlate.private_folder import refuse_inside
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
+from dashboard.jobs.worker_process import PATIENCE_S
 
 WRONG_INPUT: Final = 2
 """Exit code when the settings or the jobs table cannot be used."""
@@ -36,7 +40,10 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
 
             settings = load_settings(config)
             job = JobSettings(
-                project=settings.project, store=settings.store, processes=settings.job_processes
+                project=settings.project,
+                store=settings.store,
+                processes=settings.job_processes,
+                uploads=settings.uploads.limits,
             )
             work(job, settings.jobs_folder, at_once=settings.jobs_at_once, with_parent=with_parent)
         elif project is not None and folder is not None:
@@ -50,6 +57,7 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
 
 def work(place: JobSettings, folder: Path, *, at_once: int, with_parent: bool) -> None:
     """Do jobs until this process is interrupted or, where asked for, its standard input is closed."""
+    refuse_inside(folder, place.project)
     worker = Worker(table=JobTable(folder), place=place)
 
     def stop(number: int, frame: object) -> None:  # noqa: ARG001 - the signature is the system's
@@ -69,6 +77,9 @@ def _stop_with_parent(stopping: threading.Event) -> None:
     while os.read(sys.stdin.fileno(), 1024):
         pass
     stopping.set()
+    # A step may take long, and nobody waits for its result; the next worker marks the job as interrupted.
+    time.sleep(PATIENCE_S)
+    os._exit(PARENT_GONE)
 
 
 if __name__ == "__main__":

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import secrets
+import shutil
 from typing import TYPE_CHECKING, Any, Final
 
 from flask import abort, current_app
@@ -11,10 +12,12 @@ from flask import abort, current_app
 from correlate import CorrelateError
 from dashboard.access import Account, Role, record
 from dashboard.jobs.kinds import checked_arguments, kind_of
+from dashboard.jobs.leftovers import remove_leftovers, storing
 from dashboard.jobs.reports import report_file
-from dashboard.jobs.table import JobState, JobTable
+from dashboard.jobs.table import Activity, JobState, JobTable
 from dashboard.jobs.worker import LostJobs
 from dashboard.state import closed, read_only
+from dashboard.uploads import keep_uploads
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -58,6 +61,21 @@ class Jobs:
         record(f"started the job {kind}", number)
         return number
 
+    def start_with_file(
+        self, kind: str, file: str, content: str, told: Mapping[str, Any], account: Account
+    ) -> str:
+        """Keep a file that the page sent and start its job; the file goes again where that fails."""
+        with storing(self._table.folder) as uploads:
+            upload = uploads / secrets.token_hex(12)
+            (kept,) = keep_uploads(upload, [file], [content])
+            try:
+                number = self.start(kind, {"upload": upload.name, "file": kept.name, **told}, account)
+            except BaseException:
+                shutil.rmtree(upload, ignore_errors=True)
+                raise
+        record(f"uploaded a file for the job {kind}", kept.name)
+        return number
+
     def state(self, number: str) -> JobState:
         """Return how a job goes."""
         state = self._table.find(number)
@@ -74,6 +92,7 @@ class Jobs:
         if self.state(number).who != account.name and not account.role.allows(Role.ADMIN):
             abort(403, "This job was started by someone else.")
         self._table.ask_to_cancel(number)
+        remove_leftovers(self._table)
         record("cancelled a job", number)
 
     def report_file(self, number: str, kind: str) -> tuple[Path, str]:
@@ -83,11 +102,16 @@ class Jobs:
             raise CorrelateError("this job has made no report", remedy="make one on the decision sheet")
         return report_file(self._table.folder, number, kind, str(state.result["release"]))
 
+    def activity(self) -> Activity:
+        """Return what the worker does now."""
+        return self._table.activity()
+
     def lose_worker(self) -> None:
         """Take no more jobs, and mark those that ran as failed: the worker is not started again."""
         self._without_worker = True
         try:
             LostJobs(self._table).give_up()
+            remove_leftovers(self._table)
         except CorrelateError as error:
             _LOG.error("jobs that ran cannot be marked as failed: %s", error)
 

@@ -9,6 +9,8 @@ from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError, load_campaign
+from correlate.child_processes import attached
+from dashboard.jobs.leftovers import REPORTS
 from dashboard.selection import file_name
 
 if TYPE_CHECKING:
@@ -29,7 +31,6 @@ _ASKED: Final = ("html", "pdf")
 MOST_KEPT: Final = 10
 """Reports; older ones are deleted, they can be created again."""
 
-_FOLDER: Final = "reports"
 _LOOK_S: Final = 0.5
 
 
@@ -74,7 +75,7 @@ def _name(release: str, kind: str) -> str:
 
 
 def _folder(jobs: Path) -> Path:
-    return jobs / _FOLDER
+    return jobs / REPORTS
 
 
 def _forget_old(folder: Path) -> None:
@@ -93,19 +94,15 @@ def _run(work: Work, arguments: list[str]) -> str:
     """
     work.progress(0.1, "writing the report")
     command = [sys.executable, "-P", "-m", "correlate", "report", *arguments]
-    with subprocess.Popen(  # noqa: S603 - our own program, names of the campaign
+    with attached(
         command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True, errors="replace"
     ) as process:
-        try:
-            while True:
-                with suppress(subprocess.TimeoutExpired):
-                    _, said = process.communicate(timeout=_LOOK_S)
-                    break
-                work.progress(0.5, "drawing curves and printing")
-        except BaseException:
-            process.kill()
-            raise
+        while True:
+            with suppress(subprocess.TimeoutExpired):
+                _, said = process.communicate(timeout=_LOOK_S)
+                break
+            work.progress(0.5, "drawing curves and printing")
     if process.returncode == 0:
         return ""
-    lines = said.strip().splitlines() or ["the report could not be created"]
+    lines = str(said).strip().splitlines() or ["the report could not be created"]
     return lines[-1].removeprefix("correlate: ")

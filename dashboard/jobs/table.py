@@ -1,8 +1,8 @@
 """The jobs table: one SQLite table that is both the record of every job and the queue of those that wait.
 
-A record holds plain values and JSON, never code, and is validated whenever it is read: the file may come
-with a project folder that somebody sent. A worker takes a job by writing its name into the empty column
-``worker``; what it writes later is kept only while the job is still its own.
+A record holds plain values and JSON, never code, and is validated whenever it is read. The file lies outside
+the project, in a folder that only the user of the server can change. A worker takes a job by writing its name
+into the empty column ``worker``; what it writes later is kept only while the job is still its own.
 """
 
 from __future__ import annotations
@@ -11,13 +11,15 @@ import json
 import sqlite3
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, Json, ValidationError, ValidationInfo, field_validator
 
 from correlate import CorrelateError
+from correlate.private_folder import check_own, private_folder
 from dashboard.jobs.kinds import KINDS
+from dashboard.jobs.schema import RECORD, prepare
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -32,34 +34,15 @@ FILE: Final = "jobs.sqlite"
 _WAIT_S: Final = 30
 """For which a process waits while another writes."""
 
-_TABLE: Final = """\
-CREATE TABLE jobs (
-    number TEXT PRIMARY KEY NOT NULL,
-    kind TEXT NOT NULL,
-    arguments TEXT NOT NULL,
-    who TEXT NOT NULL,
-    started TEXT NOT NULL,
-    stage TEXT NOT NULL DEFAULT 'waiting',
-    progress REAL NOT NULL DEFAULT 0,
-    words TEXT NOT NULL DEFAULT '',
-    result TEXT NOT NULL DEFAULT '{}',
-    failure TEXT NOT NULL DEFAULT '',
-    cancelling INTEGER NOT NULL DEFAULT 0,
-    worker TEXT,
-    heartbeat TEXT
-)"""
-
-_RECORD: Final = "number, kind, arguments, who, started, stage, progress, words, result, failure, cancelling"
-"""Columns of a record; a table of the first version has these alone."""
+_FORGET_AFTER: Final = timedelta(days=1)
 
 # Column names stand in these statements, values never do.
-_FIND: Final = f"SELECT {_RECORD} FROM jobs WHERE number = ?"  # noqa: S608
-_OPEN: Final = f"SELECT {_RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY started, rowid"  # noqa: S608
-_UPGRADE: Final = f"INSERT INTO jobs ({_RECORD}) SELECT {_RECORD} FROM jobs_before ORDER BY rowid"  # noqa: S608
+_FIND: Final = f"SELECT {RECORD} FROM jobs WHERE number = ?"  # noqa: S608
+_OPEN: Final = f"SELECT {RECORD} FROM jobs WHERE stage IN ('waiting', 'running') ORDER BY rowid"  # noqa: S608
 
 _ADD: Final = "INSERT INTO jobs (number, kind, arguments, who, started) VALUES (?, ?, ?, ?, ?)"
 _NEXT: Final = """
-SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY started, rowid LIMIT 1
+SELECT number FROM jobs WHERE stage = 'waiting' AND worker IS NULL ORDER BY rowid LIMIT 1
 """
 _CLAIM: Final = """
 UPDATE jobs SET stage = 'running', worker = ?, heartbeat = ?
@@ -78,6 +61,10 @@ UPDATE jobs SET stage = 'cancelled', cancelling = 1 WHERE number = ? AND stage =
 """
 _CANCEL_RUNNING: Final = "UPDATE jobs SET cancelling = 1 WHERE number = ? AND stage = 'running'"
 _BEAT: Final = "UPDATE jobs SET heartbeat = ? WHERE worker = ? AND stage = 'running'"
+_ALIVE: Final = "INSERT OR REPLACE INTO workers (name, heartbeat) VALUES (?, ?)"
+_FORGET: Final = "DELETE FROM workers WHERE name = ? OR heartbeat < ?"
+_COUNTS: Final = "SELECT stage, count(*) FROM jobs WHERE stage IN ('waiting', 'running') GROUP BY stage"
+_LAST_BEAT: Final = "SELECT max(heartbeat) FROM workers"
 # A job that waits and names a worker, or runs and names none, is listed too: nobody would ever do it.
 _CLAIMS: Final = """
 SELECT number, worker, heartbeat FROM jobs
@@ -167,22 +154,35 @@ class Claim:
     heartbeat: Any
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Activity:
+    """What the workers of a table do.
+
+    Attributes
+    ----------
+    running, waiting
+        How many jobs.
+    silent_s
+        Seconds since the last heartbeat of any worker; None where none has ever given one.
+    """
+
+    running: int
+    waiting: int
+    silent_s: float | None
+
+
 class JobTable:
     """The jobs of a folder, shared by the server and its workers."""
 
     def __init__(self, folder: Path) -> None:
-        try:
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        except OSError as error:
-            raise CorrelateError(
-                f"the job folder cannot be created ({error.strerror})",
-                where=str(folder),
-                remedy="choose another one, or ask for write permission",
-            ) from error
+        private_folder(folder)
         self.folder: Final = folder
         self._file = folder / FILE
+        # SQLite also reads what an interrupted program left beside its file.
+        for file in (self._file, *folder.glob(f"{FILE}-*")):
+            check_own(file)
         with self._connected() as connection:
-            _prepare(connection, str(self._file))
+            prepare(connection, str(self._file))
 
     def add(self, number: str, kind: str, arguments: Mapping[str, Any], who: str) -> None:
         """Add a job that waits for a worker."""
@@ -233,8 +233,25 @@ class JobTable:
             self._write(_CANCEL_RUNNING, number)
 
     def beat(self, worker: str) -> None:
-        """Write that a worker is alive to the jobs it runs."""
-        self._write(_BEAT, _now(), worker)
+        """Write that a worker is alive, also to the jobs it runs."""
+        now = _now()
+        self._write(_BEAT, now, worker)
+        self._write(_ALIVE, worker, now)
+
+    def leave(self, worker: str) -> None:
+        """Write that a worker has ended; those that were killed long ago are forgotten, too."""
+        self._write(_FORGET, worker, _text_of(datetime.now(UTC) - _FORGET_AFTER))
+
+    def activity(self) -> Activity:
+        """Return what the workers do now."""
+        with self._connected() as connection:
+            counts = dict(map(tuple, connection.execute(_COUNTS)))
+            (beat,) = connection.execute(_LAST_BEAT).fetchone()
+        return Activity(
+            running=counts.get("running", 0),
+            waiting=counts.get("waiting", 0),
+            silent_s=None if beat is None else _seconds_since(beat),
+        )
 
     def claims(self) -> list[Claim]:
         """Return who does which job now."""
@@ -275,29 +292,6 @@ def result_text(kind: str, result: Mapping[str, Any]) -> str:
     return text
 
 
-def _prepare(connection: sqlite3.Connection, place: str) -> None:
-    """Make the table, or keep the jobs of the first version; refuse a file that holds anything else."""
-    connection.execute("BEGIN IMMEDIATE")
-    present = [
-        tuple(row) for row in connection.execute("SELECT name, sql FROM sqlite_master WHERE sql NOTNULL")
-    ]
-    if not present:
-        connection.execute(_TABLE)
-    elif present != [("jobs", _TABLE)]:
-        columns = [row["name"] for row in connection.execute("PRAGMA table_info(jobs)")]
-        if [name for name, _ in present] != ["jobs"] or columns != _RECORD.split(", "):
-            raise CorrelateError(
-                "this file holds other tables than the jobs of this version",
-                where=place,
-                remedy="stop the server and delete the file, or name another folder under [jobs]",
-            )
-        connection.execute("ALTER TABLE jobs RENAME TO jobs_before")
-        connection.execute(_TABLE)
-        connection.execute(_UPGRADE)
-        connection.execute("DROP TABLE jobs_before")
-    connection.execute("COMMIT")
-
-
 def _state(row: sqlite3.Row) -> JobState:
     """Return a row as the state it describes; raise CorrelateError where it describes none."""
     values = dict(row)
@@ -317,4 +311,13 @@ def _text(value: str) -> str:
 
 def _now() -> str:
     """Return the time, in UTC."""
-    return datetime.now(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return _text_of(datetime.now(UTC))
+
+
+def _text_of(moment: datetime) -> str:
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def _seconds_since(text: str) -> float:
+    """Return how long ago a moment was; 0 where the clock was set back since."""
+    return max(0.0, (datetime.now(UTC) - datetime.fromisoformat(text)).total_seconds())

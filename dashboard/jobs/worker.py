@@ -14,17 +14,18 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError
 from dashboard.jobs.kinds import kind_of
+from dashboard.jobs.leftovers import remove_leftovers, remove_parts
 from dashboard.jobs.table import result_text
+from dashboard.server_settings import UploadsTable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
+    from correlate.limits import Limits
     from dashboard.jobs.table import Claim, JobTable
 
-WORKER_ENDED: Final = (
-    "The worker stopped before the job was finished; start it again. What was rated is kept."
-)
+WORKER_ENDED: Final = "The worker stopped before the job was finished."
 
 FAULT: Final = "Internal error. See the server log."
 
@@ -60,11 +61,14 @@ class JobSettings:
         Results store: a file or URL; the file beside the campaign when empty.
     processes
         That one job may use.
+    uploads
+        What the files in an upload may contain.
     """
 
     project: Path
     store: str = ""
     processes: int = 1
+    uploads: Limits = field(default_factory=lambda: UploadsTable().limits)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,8 +121,15 @@ class LostJobs:
     table: JobTable
     _seen: dict[Claim, float] = field(default_factory=dict)
 
-    def give_up(self, own: str = "") -> None:
-        """Mark the jobs of all dead workers as failed, but never those of the worker that asks."""
+    def give_up(self, own: str = "") -> bool:
+        """Mark the jobs of all dead workers as failed, but never those of the worker that asks.
+
+        Returns
+        -------
+        bool
+            Whether there was one.
+        """
+        found = False
         now = time.monotonic()
         claims = [claim for claim in self.table.claims() if not own or claim.worker != own]
         since = {claim: self._seen.get(claim, now) for claim in claims}
@@ -128,6 +139,8 @@ class LostJobs:
             if process_is_gone(claim.worker) or now - first_seen > SILENT_S:
                 self.table.give_up(claim, WORKER_ENDED)
                 _LOG.warning("job %s was given up: its worker is gone", claim.number)
+                found = True
+        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,18 +168,22 @@ class Worker:
 
     def work(self, at_once: int) -> None:
         """Do jobs, so many at a time, until ``stopping`` is set or the table cannot be used any more."""
-        lost = LostJobs(self.table)
+        lost, is_first = LostJobs(self.table), True
         with ThreadPoolExecutor(at_once) as threads:
             try:
                 waiting = {threads.submit(self._keep_doing) for _ in range(at_once)}
                 while waiting:
                     self.table.beat(self.name)
-                    lost.give_up(self.name)
+                    if lost.give_up(self.name) or is_first:
+                        remove_leftovers(self.table)
+                        remove_parts(self.place.project)
+                    is_first = False
                     done, waiting = wait(waiting, BEAT_S, FIRST_EXCEPTION)
                     for ended in done:
                         ended.result()
             finally:
                 self.stopping.set()
+        self.table.leave(self.name)
 
     def do_next(self) -> bool:
         """Do the job that has waited longest; return False where none waits."""

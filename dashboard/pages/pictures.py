@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
 from dashboard import ids
+from dashboard.access import expensive, record
 from dashboard.components.pictures import FORMATS
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ def drawn(draw: Draw, search: str | None, ending: str) -> tuple[Any, str]:
         picture = draw(search, datetime.now(UTC).date())
     except CorrelateError as error:
         return no_update, str(error)
+    record("saved a picture", picture.about)
     return {"name": f"{picture.name}.{ending}", "svg": picture.svg}, ""
 
 
@@ -42,6 +44,7 @@ def register_picture(app: Dash, page: str, draw: Draw) -> None:
         State(ids.address_of(page), "search"),
         prevent_initial_call=True,
     )
+    @expensive
     def _save(*given: Any) -> tuple[Any, str]:
         *clicks, search = given
         ending = buttons.get(str(ctx.triggered_id))

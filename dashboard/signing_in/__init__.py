@@ -1,5 +1,6 @@
-"""Sessions, and the pages where people sign in and out, change their password and read the audit trail."""
+"""Sessions, the ways to sign in, and the pages of an account."""
 
-from dashboard.signing_in.sessions import keep_accounts
+from dashboard.signing_in.header import HeaderOfProxy
+from dashboard.signing_in.routes import keep_accounts
 
-__all__ = ["keep_accounts"]
+__all__ = ["HeaderOfProxy", "keep_accounts"]

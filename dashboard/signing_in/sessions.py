@@ -1,37 +1,23 @@
-"""Signing in: the page, the sessions and where they are saved."""
+"""Sessions: who is signed in, in the cookie of a browser."""
 
 from __future__ import annotations
 
-import time
-from dataclasses import dataclass
-from pathlib import Path
-from types import SimpleNamespace
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any, Final
 
-from flask import redirect, request, session
+from flask import request, session
 from flask_login import LoginManager, UserMixin, current_user, login_user, logout_user
-from flask_wtf import CSRFProtect
 from flask_wtf.csrf import generate_csrf
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from correlate import CorrelateError
-from dashboard import paths, theme
-from dashboard.access import Role, permitted, record
-from dashboard.access.account import TRAIL, current_account
-from dashboard.access.gate import PAGES, SignedIn, install
-from dashboard.accounts import AccountBook, AuditTrail, Throttle
-from dashboard.accounts.book import SHORTEST
+from dashboard.access.bodies import is_large
+from dashboard.access.gate import CALLBACKS, PAGES
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from dash import Dash
     from flask import Flask, Response
-    from sqlalchemy import Engine
 
     from dashboard.access import Account
-    from dashboard.accounts import KnownAccount
-    from dashboard.accounts.book import Passwords
+    from dashboard.accounts import AuditTrail, KnownAccount, OpenSession, SessionBook
 
 
 SESSION_COOKIE: Final = "__Host-correlate"
@@ -40,29 +26,28 @@ SESSION_COOKIE: Final = "__Host-correlate"
 TOKEN_COOKIE: Final = "_csrf_token"  # noqa: S105 - the name that dash reads the token from
 """Readable by the page, which sends it back in a header; worth nothing without the session."""
 
-_SINCE: Final = "since"
+
+_BY: Final = "by"
 
 
 class _Visitor(UserMixin):  # type: ignore[misc]  # the library has no types
-    """A known account, as the library of sessions asks for it."""
+    """A session in use, as the library of sessions asks for it."""
 
-    def __init__(self, known: KnownAccount) -> None:
-        self.known = known
+    def __init__(self, secret: str, open_session: OpenSession) -> None:
+        self.secret = secret
+        self.session = open_session
 
     def get_id(self) -> str:
-        """Return what the session holds."""
-        return f"{self.known.session_mark} {self.known.name}"
+        """Return what the cookie holds."""
+        return self.secret
 
 
 class Sessions:
     """Starts and ends sessions, and says whose the present one is."""
 
-    def __init__(
-        self, server: Flask, book: AccountBook, *, longest_s: float, now: Callable[[], float] = time.time
-    ) -> None:
+    def __init__(self, server: Flask, book: SessionBook, trail: AuditTrail) -> None:
         self._book = book
-        self._longest_s = longest_s
-        self._now = now
+        self._trail = trail
         server.config.update(
             SESSION_COOKIE_NAME=SESSION_COOKIE,
             SESSION_COOKIE_PATH="/",
@@ -72,35 +57,83 @@ class Sessions:
             SESSION_COOKIE_SAMESITE="Lax",
         )
         manager = LoginManager(server)
-        # The mark of the account and the age of the session decide, not the address of the browser.
+        # The table decides, not the address of the browser.
         manager.session_protection = None
         manager.user_loader(self._visitor)
         _give_token(server)
 
-    def start(self, known: KnownAccount) -> None:
-        """Begin a session; nothing of the one before is kept, so that nobody can plant one."""
-        session.clear()
-        login_user(_Visitor(known))
-        session[_SINCE] = self._now()
+    def start(self, known: KnownAccount, *, by: str = "") -> None:
+        """Begin a session; nothing of the one before is kept, so that nobody can plant one.
 
-    def end(self) -> None:
-        """End the session of this browser."""
+        ``by`` is what proved who it is, beside or instead of a password.
+        """
+        self.end("was replaced by another sign-in")
+        secret = self._book.start(known.name, request.remote_addr or "")
+        begun = self._book.find(secret)
+        if begun is not None:
+            login_user(_Visitor(secret, begun))
+            session[_BY] = by
+
+    def by(self) -> str:
+        """Return what proved who is signed in; empty for a password."""
+        return str(session.get(_BY, ""))
+
+    def end(self, how: str) -> None:
+        """End the session of this browser: a copy of its cookie is worth nothing any more."""
+        present = self.present()
+        if present is not None:
+            self._book.end(present.id, how, of=present.known.name)
         logout_user()
         session.clear()
 
+    def end_other(self, session_id: str) -> bool:
+        """End a session of the account that is signed in; say whether it was open."""
+        present = self.present()
+        return present is not None and self._book.end(
+            session_id, "was ended on the account page", of=present.known.name
+        )
+
+    def present(self) -> OpenSession | None:
+        """Return the session of this browser."""
+        return current_user.session if current_user.is_authenticated else None
+
     def account(self) -> Account | None:
         """Return who is signed in."""
-        return current_user.known.account if current_user.is_authenticated else None
+        present = self.present()
+        return None if present is None else present.known.account
 
-    def _visitor(self, kept: str) -> _Visitor | None:
-        since = session.get(_SINCE)
-        if not isinstance(since, float) or not 0 <= self._now() - since < self._longest_s:
+    def all_of_account(self) -> list[OpenSession]:
+        """Return the open sessions of the account that is signed in."""
+        present = self.present()
+        return [] if present is None else self._book.open_of(present.known.name)
+
+    def _visitor(self, secret: str) -> _Visitor | None:
+        found = self._book.find(secret)
+        if found is None:
             return None
-        mark, _, name = kept.partition(" ")
-        known = self._book.find(name)
-        if known is None or known.closed or known.session_mark != mark:
+        over = self._book.over(found)
+        if over:
+            # Of requests that arrive together, one ends it.
+            if self._book.end(found.id, over, of=found.known.name):
+                self._trail.add(who=found.known.name, what=f"a session {over}", address=found.address)
             return None
-        return _Visitor(known)
+        if self._book.due(found) and not _sent_by_a_clock():
+            # A disk that is full for the moment keeps nobody from reading.
+            with suppress(CorrelateError):
+                self._book.seen(found)
+        return _Visitor(secret, found)
+
+
+def _sent_by_a_clock() -> bool:
+    """Say whether a page sent the request on its own, at an interval, and no person did anything."""
+    # A large body is not parsed before its sender is known to be allowed one; a clock sends none.
+    if request.path != CALLBACKS or is_large():
+        return False
+    body: Any = request.get_json(silent=True)
+    changed = body.get("changedPropIds") if isinstance(body, dict) else None
+    if not isinstance(changed, list) or not changed:
+        return False
+    return all(isinstance(one, str) and one.endswith(".n_intervals") for one in changed)
 
 
 def _give_token(server: Flask) -> None:
@@ -113,174 +146,3 @@ def _give_token(server: Flask) -> None:
         return response
 
     server.after_request(add)
-
-
-PATHS: Final = SimpleNamespace(
-    sign_in="/sign-in", sign_out="/sign-out", account=paths.ACCOUNT, audit="/audit-trail"
-)
-"""Of these pages, in the URL."""
-
-_TEMPLATES: Final = Environment(
-    loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
-)
-
-
-def shown(page: str, title: str, *, said: str = "", **values: Any) -> str:
-    """Return one of the pages; every name in it is escaped."""
-    return _TEMPLATES.get_template("pages.html").render(
-        page=page,
-        title=title,
-        said=said,
-        paths=PATHS,
-        shortest=SHORTEST,
-        csrf_token=generate_csrf(),
-        mark=theme.mark(),
-        style_sheet=_style_sheet(),
-        **values,
-    )
-
-
-def _style_sheet() -> str:
-    from markupsafe import Markup  # noqa: PLC0415
-
-    return Markup(theme.style_sheet())  # noqa: S704 - made of constants of the project
-
-
-def own_path(wanted: str | None) -> str:
-    """Return where to go after signing in: a path of this server, the first page otherwise.
-
-    Examples
-    --------
-    >>> own_path("/pair?release=A1"), own_path("//elsewhere.example"), own_path("https://elsewhere.example")
-    ('/pair?release=A1', '/', '/')
-    """
-    path = wanted or "/"
-    stays_here = (
-        path.startswith("/") and not path.startswith("//") and "\\" not in path and path.isprintable()
-    )
-    return path if stays_here else "/"
-
-
-_LINES: Final = 200
-"""Of the audit trail on its page."""
-
-_WRONG: Final = "Incorrect user name or password."
-
-
-def keep_accounts(
-    app: Dash, engine: Engine, *, origin: str, session_hours: float, passwords: Passwords | None = None
-) -> None:
-    """Let in only who is signed in, from now on."""
-    server = app.server
-    # The token is as old as its session at most. Whether the sender is this server is asked by the gate: the
-    # check of the library needs the referrer, which no page of ours gives away.
-    server.config.update(WTF_CSRF_CHECK_DEFAULT=False, WTF_CSRF_TIME_LIMIT=None, WTF_CSRF_SSL_STRICT=False)
-    csrf = CSRFProtect(server)
-    book = AccountBook(engine, passwords=passwords)
-    trail = AuditTrail(engine)
-    server.extensions[TRAIL] = trail
-    sessions = Sessions(server, book, longest_s=session_hours * 3600)
-    pages = _Pages(book=book, trail=trail, sessions=sessions, throttle=Throttle(engine))
-    with permitted(app, Role.VIEWER):
-        server.add_url_rule(PATHS.account, "account", pages.account)
-        server.add_url_rule(PATHS.account, "change-password", pages.change_password, methods=["POST"])
-        server.add_url_rule(PATHS.sign_out, "sign-out", pages.sign_out, methods=["POST"])
-    with permitted(app, Role.ADMIN, audited="read the audit trail"):
-        server.add_url_rule(PATHS.audit, "audit-trail", pages.audit)
-    server.add_url_rule(PATHS.sign_in, "sign-in", pages.sign_in)
-    server.add_url_rule(PATHS.sign_in, "signing-in", pages.signing_in, methods=["POST"])
-    gate = SignedIn(
-        app,
-        origin=origin,
-        who=sessions.account,
-        sign_in=PATHS.sign_in,
-        check_token=csrf.protect,
-        open_to_all=frozenset({"sign-in", "signing-in"}),
-    )
-    install(app, gate)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Pages:
-    """What the routes answer."""
-
-    book: AccountBook
-    trail: AuditTrail
-    sessions: Sessions
-    throttle: Throttle
-
-    def sign_in(self) -> Any:
-        """Show the page where one signs in."""
-        wanted = own_path(request.args.get("next"))
-        if self.sessions.account() is not None:
-            return redirect(wanted, 303)
-        return shown("sign-in", "Sign in", next=wanted)
-
-    def signing_in(self) -> Any:
-        """Look at a name and a password."""
-        name, address = request.form.get("name", "")[:100], request.remote_addr or ""
-        wanted = own_path(request.form.get("next"))
-        wait_s = self.throttle.wait_s(name, address)
-        if wait_s:
-            self.trail.add(who=name, what="was throttled at sign-in", address=address)
-            minutes = round(wait_s // 60) + 1
-            said = f"Too many attempts. Try again in {minutes} minutes."
-            return (
-                shown("sign-in", "Sign in", said=said, next=wanted),
-                429,
-                {"Retry-After": str(int(wait_s) + 1)},
-            )
-        known = self.book.opened_with(name, request.form.get("password", ""))
-        if known is None:
-            self.throttle.failed(name, address)
-            self.trail.add(who=name, what="could not sign in", address=address)
-            return shown("sign-in", "Sign in", said=_WRONG, next=wanted), 401
-        self.throttle.succeeded(name, address)
-        self.sessions.start(known)
-        self.trail.add(who=known.name, what="signed in", address=address)
-        return redirect(wanted, 303)
-
-    def sign_out(self) -> Any:
-        """End the session of this browser, or all of the account."""
-        everywhere = "everywhere" in request.form
-        record("signed out everywhere" if everywhere else "signed out")
-        if everywhere:
-            self.book.end_sessions(current_account().name)
-        self.sessions.end()
-        return redirect(PATHS.sign_in, 303)
-
-    def account(self) -> Any:
-        """Show the account."""
-        return self._account_page()
-
-    def change_password(self) -> Any:
-        """Give the account another password, for which it must know the one until now."""
-        name, address, form = current_account().name, request.remote_addr or "", request.form
-        if self.throttle.wait_s(name, address):
-            return self._account_page("Too many attempts. Try again later."), 429
-        if self.book.opened_with(name, form.get("password", "")) is None:
-            self.throttle.failed(name, address)
-            record("could not change the password")
-            return self._account_page("Current password is incorrect."), 400
-        if form.get("new", "") != form.get("again", ""):
-            return self._account_page("The new passwords do not match."), 400
-        try:
-            self.book.change_password(name, form.get("new", ""))
-        except CorrelateError as error:
-            sentence = str(error)
-            return self._account_page(sentence[:1].upper() + sentence[1:] + "."), 400
-        record("changed the password")
-        known = self.book.find(name)
-        if known is not None:
-            self.sessions.start(known)
-        return redirect(PATHS.account, 303)
-
-    def audit(self) -> Any:
-        """Show the end of the audit trail."""
-        newest_first = self.trail.last(_LINES)[::-1]
-        return shown("audit", "Audit trail", entries=newest_first)
-
-    def _account_page(self, said: str = "") -> str:
-        account = current_account()
-        audit = account.role.allows(Role.ADMIN)
-        return shown("account", "Your account", said=said, account=account, audit=audit)

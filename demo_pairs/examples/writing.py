@@ -7,11 +7,11 @@ Layout::
 """
 
 import shutil
-import tempfile
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from correlate.temporary import temporary_folder
 from demo_pairs.build import DECKS, make_release
 from demo_pairs.laboratory import TestRecord, record
 from demo_pairs.writing import write_record
@@ -64,12 +64,12 @@ def cut(test: TestRecord, start: float, end: float) -> TestRecord:
 def write_examples(into: Path, examples: Iterable[Example] = EXAMPLES) -> None:
     """Write the examples, each folder replaced only once its successor is complete."""
     into.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(prefix=".part-", dir=into) as scratch:
+    with temporary_folder(into / "examples") as scratch:
         for example in examples:
-            made = Path(scratch) / example.name
+            made = scratch / example.name
             _write(example, made)
             if (into / example.name).exists():
-                (into / example.name).replace(Path(scratch) / f"{example.name}-before")
+                (into / example.name).replace(scratch / f"{example.name}-before")
             made.replace(into / example.name)
 
 

@@ -139,7 +139,9 @@ def keys_of(form: Form) -> list[tuple[str, str, str, str]]:
         The docstring of the form does not describe a key.
     """
     words = described(form)
-    keys = [(key, field) for key, field in form.model_fields.items() if not forms_in(field.annotation)]
+    fields = form.model_fields.items()
+    # A key that is a word of Python has another name in the code.
+    keys = [(field.alias or key, field) for key, field in fields if not forms_in(field.annotation)]
     for key, _ in keys:
         if not words.get(key):
             raise LookupError(f"{form.__module__}.{form.__name__} does not describe '{key}'")

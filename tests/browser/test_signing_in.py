@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from base64 import b32decode
 from contextlib import suppress
 from threading import Thread
 from typing import TYPE_CHECKING, Any
@@ -11,7 +13,9 @@ from playwright.sync_api import expect
 from waitress import create_server
 
 from dashboard.access import Role, permitted
+from dashboard.account_settings import AccountsTable
 from dashboard.accounts import AccountBook, open_accounts
+from dashboard.accounts.second_factor import one_time_code
 from dashboard.app import create_app
 from dashboard.headers import serve_the_world
 from dashboard.signing_in import keep_accounts
@@ -23,15 +27,31 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from playwright.sync_api import Browser, Page
+    from sqlalchemy import Engine
 
 pytestmark = pytest.mark.browser
 
 
 @pytest.fixture(scope="module")
-def address(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def engine(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
+    """Open the accounts of the server."""
+    opened = open_accounts(str(tmp_path_factory.mktemp("accounts") / "accounts.sqlite"))
+    yield opened
+    opened.dispose()
+
+
+@pytest.fixture(scope="module")
+def book(engine: Engine) -> AccountBook:
+    """Return the accounts, one of which is there from the beginning."""
+    book = AccountBook(engine, passwords=CHEAP)
+    book.add("analyst", Role.ANALYST, PASSWORD)
+    return book
+
+
+@pytest.fixture(scope="module")
+def address(folder: Path, engine: Engine, book: AccountBook) -> Iterator[str]:
     """Serve the small project with an account, under a name that browsers trust without encryption."""
-    engine = open_accounts(str(tmp_path_factory.mktemp("accounts") / "accounts.sqlite"))
-    AccountBook(engine, passwords=CHEAP).add("analyst", Role.ANALYST, PASSWORD)
+    assert book
     app = create_app(folder)
     with permitted(app, Role.VIEWER):
         app.server.add_url_rule("/who", "who", lambda: "somebody")
@@ -39,11 +59,10 @@ def address(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     origin = f"http://localhost:{server.effective_port}"
     app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
     serve_the_world(app, host="localhost", encrypted=False)
-    keep_accounts(app, engine, origin=origin, session_hours=1, passwords=CHEAP)
+    keep_accounts(app, engine, origin=origin, settings=AccountsTable(session_hours=1), passwords=CHEAP)
     Thread(target=_serve, args=(server,), daemon=True).start()
     yield origin
     server.close()
-    engine.dispose()
 
 
 def _serve(server: Any) -> None:
@@ -60,8 +79,8 @@ def page(browser: Browser) -> Iterator[Page]:
     context.close()
 
 
-def _sign_in(page: Page, password: str = PASSWORD) -> None:
-    page.get_by_label("User name").fill("analyst")
+def _sign_in(page: Page, password: str = PASSWORD, *, name: str = "analyst") -> None:
+    page.get_by_label("User name").fill(name)
     page.get_by_label("Password").fill(password)
     page.keyboard.press("Enter")
 
@@ -102,6 +121,34 @@ def test_axe_finds_nothing_on_the_pages_of_accounts(page: Page, address: str) ->
     _sign_in(page)
     expect(page.get_by_role("heading", level=1)).to_have_text("Your account")
     assert findings(page) == []
+
+
+def test_a_second_factor_is_added_and_asked_for(page: Page, address: str, book: AccountBook) -> None:
+    """From the account page to the second step of the next sign-in; axe finds nothing on the way."""
+    book.add("office", Role.MANAGER, PASSWORD)
+    page.goto(f"{address}/account")
+    _sign_in(page, name="office")
+    page.get_by_label("Current password").first.fill(PASSWORD)
+    page.get_by_role("button", name="Add second factor").click()
+    expect(page.get_by_role("img", name="QR code")).to_be_visible()
+    assert findings(page) == []
+    secret = page.locator("span.code").first.inner_text().replace(" ", "")
+    page.get_by_label("Code from your app").fill(one_time_code(b32decode(secret), int(time.time()) // 30))
+    page.get_by_role("button", name="Add second factor").click()
+    codes = page.get_by_role("listitem")
+    expect(codes).to_have_count(10)
+    recovery = codes.first.inner_text()
+    page.get_by_role("link", name="Continue").click()
+    expect(page.get_by_text("Active; 10 of 10 recovery codes are unused.")).to_be_visible()
+    assert findings(page) == []
+    page.get_by_role("button", name="Sign out", exact=True).click()
+    _sign_in(page, name="office")
+    expect(page.get_by_role("heading", name="Second factor")).to_be_visible()
+    page.get_by_label("Code from your app").fill(recovery)
+    page.keyboard.press("Enter")
+    expect(page.locator("main")).to_be_visible()
+    page.goto(f"{address}/account")
+    expect(page.get_by_text("9 of 10 recovery codes")).to_be_visible()
 
 
 def test_signing_out_closes_the_pages(page: Page, address: str) -> None:

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.campaign import load_campaign
-from correlate.campaign.rewriting import receive_results
+from correlate.campaign.received_results import receive_results
 from correlate.errors import CorrelateError, FormatError, SettingsError
+from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
 
 
-def archive_of(path: Path, files: Mapping[str, str]) -> Path:
+def archive_of(path: Path, files: Mapping[str, str | bytes]) -> Path:
     """Write a zip file."""
     with zipfile.ZipFile(path, "w") as archive:
         for name, text in files.items():
@@ -153,8 +154,20 @@ def test_a_campaign_that_cannot_take_it_keeps_no_folder(
     def refuse(*_: object) -> None:
         raise CorrelateError("no")
 
-    monkeypatch.setattr("correlate.campaign.rewriting.rewrite_campaign", refuse)
+    monkeypatch.setattr("correlate.campaign.new_release.write_campaign", refuse)
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
     with pytest.raises(CorrelateError, match=r"^no$"):
         receive_results(project / "campaign.toml", sent, name="B2")
     assert not (project / "releases/B2").exists()
+
+
+@pytest.mark.parametrize("way", OUTSIDE)
+def test_results_made_of_another_file_are_refused(way: str, project: Path, outbox: Path) -> None:
+    """An archive of HDF5 under the name of a result reads no file of the server, and nothing is kept."""
+    plain_archive(outbox / "other/secret.h5", seed=1)
+    made = made_of(outbox / "other/secret.h5", outbox / "a.h5", way)
+    sent = archive_of(outbox / "sent.zip", {"push.csv": made.read_bytes()})
+    before = everything(project)
+    with pytest.raises(FormatError, match=rf"^push\.csv: {OUTSIDE[way][1]}"):
+        receive_results(project / "campaign.toml", sent, name="B2")
+    assert everything(project) == before

@@ -10,6 +10,7 @@ import pytest
 from correlate.formats import read
 from tests.campaign.conftest import CAMPAIGN
 from tests.evaluation.test_layout_table import LAYOUTS
+from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 from tests.formats.examples import HEAD, HEAD_FILE, written_test
 
 if TYPE_CHECKING:
@@ -138,3 +139,17 @@ def test_nothing_is_overwritten(correlate: Run, tmp_path: Path) -> None:
         assert f"{name}: already exists; choose another name" in outcome.err
     assert (tmp_path / "a.h5").read_text() == "precious"
     assert sorted(path.name for path in tmp_path.iterdir()) == ["KM3", "a.h5", "b", "c.h5"]
+
+
+@pytest.mark.parametrize("way", OUTSIDE)
+def test_an_archive_made_of_another_file_is_refused(way: str, correlate: Run, tmp_path: Path) -> None:
+    """Neither converting nor checking reads another project through it, and nothing is written."""
+    plain_archive(tmp_path / "other/secret.h5", seed=1)
+    made = made_of(tmp_path / "other/secret.h5", tmp_path / "a.h5", way)
+    converted = correlate("convert", made, tmp_path / "b.h5")
+    assert (converted.code, converted.out) == (2, "")
+    assert f"{made}: {OUTSIDE[way][1]}" in converted.err
+    assert not (tmp_path / "b.h5").exists()
+    checked = correlate("check", made)
+    assert checked.code != 0
+    assert OUTSIDE[way][1] in checked.out + checked.err

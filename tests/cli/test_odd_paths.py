@@ -28,6 +28,8 @@ ODD: Final = {
     "no Unicode": os.fsdecode(b"a\xff.csv"),
     "a link to itself": "loop",
     "only spaces": " ",
+    "a pipe": "pipe",
+    "a device": "endless",
 }
 
 STARTS_A_PROGRAM: Final = {"serve", "account", "demo"}
@@ -92,6 +94,8 @@ def test_odd_paths_are_answered_in_a_sentence(
     Path("file.txt").touch()
     Path("folder").mkdir()
     Path("loop").symlink_to("loop")
+    Path("endless").symlink_to("/dev/zero")
+    os.mkfifo("pipe")
     before = sorted(Path().rglob("*"))
     outcome = correlate(*words, *arguments(command_of(words), ODD[kind]))
     if (words, kind) == (("key",), "absent"):

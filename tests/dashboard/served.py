@@ -9,6 +9,7 @@ from argon2 import PasswordHasher
 from dash import Dash, Input, Output, html
 
 from dashboard.access import Role, permitted
+from dashboard.account_settings import AccountsTable
 from dashboard.accounts import AccountBook, open_accounts
 from dashboard.accounts.book import Passwords
 from dashboard.headers import protect, serve_the_world
@@ -26,15 +27,31 @@ PASSWORD: Final = "seven grey kelp fronds"  # noqa: S105 - opens nothing but tes
 CHEAP: Final = Passwords(PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
 
 
-def with_accounts(app: Dash, folder: Path) -> Engine:
+def with_accounts(
+    app: Dash,
+    folder: Path,
+    settings: AccountsTable | None = None,
+    *,
+    passwords: Passwords = CHEAP,
+    **more: Any,
+) -> Engine:
     """Turn an application into a server with the accounts viewer, analyst, lab and admin."""
     engine = open_accounts(str(folder / "accounts.sqlite"))
-    book = AccountBook(engine, passwords=CHEAP)
+    book = AccountBook(engine, passwords=passwords)
     for role in Role:
-        book.add(role.value, role, PASSWORD)
+        # A server that is started again has them already.
+        if book.find(role.value) is None:
+            book.add(role.value, role, PASSWORD)
     app.server.secret_key = "of the tests alone, and long enough"  # noqa: S105
     serve_the_world(app, host="ratings.example", encrypted=True)
-    keep_accounts(app, engine, origin=ORIGIN, session_hours=1, passwords=CHEAP)
+    keep_accounts(
+        app,
+        engine,
+        origin=ORIGIN,
+        settings=settings or AccountsTable(session_hours=1),
+        passwords=passwords,
+        **more,
+    )
     return engine
 
 

@@ -13,7 +13,7 @@ from dashboard.access import THIS_MACHINE, Account, Role
 from dashboard.access.account import without_role
 from dashboard.app import PAGES, create_app, head_of, page_at
 from dashboard.components.frame import frame
-from dashboard.signing_in.sessions import PATHS
+from dashboard.signing_in.pages import PATHS
 from dashboard.state import Project
 from tests.dashboard.reading import parts, properties, text
 

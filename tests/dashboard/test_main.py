@@ -15,8 +15,10 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from correlate.private_folder import project_state_folder
 from dashboard import __main__ as program
 from tests.dashboard.printed_address import PrintedAddress
+from tests.read_only import contents
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -96,22 +98,56 @@ def test_a_missing_folder_is_refused(tmp_path: Path) -> None:
     assert "Traceback" not in done.output
 
 
-def test_a_damaged_jobs_table_is_said_and_the_project_is_shown(tmp_path: Path) -> None:
-    """A received folder with a file that is no jobs table is served without work in the background."""
-    (tmp_path / ".jobs").mkdir()
-    (tmp_path / ".jobs/jobs.sqlite").write_bytes(b"planted, and long enough to be looked at " * 40)
-    command = [sys.executable, "-u", "-m", "dashboard", str(tmp_path), "--port", str(_free_port())]
+def test_a_damaged_jobs_table_is_said_and_the_project_is_shown(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A jobs table that is none leaves the project to be looked at, without work in the background."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    folder = tmp_path / "project"
+    folder.mkdir()
+    jobs = project_state_folder(folder, "jobs")
+    jobs.mkdir(parents=True)
+    (jobs / "jobs.sqlite").write_bytes(b"planted, and long enough to be looked at " * 40)
+    said = _said_by_the_dashboard(folder, 2)
+    assert said[0].startswith(f"no work in the background: {jobs}/jobs.sqlite: the jobs table cannot")
+    assert "open http://127.0.0.1:" in said[1]
+
+
+def test_jobs_inside_a_project_are_never_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They may have come with it; the user is told, and not a byte of them changes."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    folder = tmp_path / "project"
+    (folder / ".jobs").mkdir(parents=True)
+    (folder / ".jobs/jobs.sqlite").write_bytes(b"planted, and long enough to be looked at " * 40)
+    before = contents(folder)
+    said = _said_by_the_dashboard(folder, 2)
+    assert said[0] == f"{folder}/.jobs is not used and not opened; it may be deleted\n"
+    assert "open http://127.0.0.1:" in said[1]
+    assert contents(folder) == before
+    assert (project_state_folder(folder, "jobs") / "jobs.sqlite").is_file()
+
+
+def test_a_state_folder_inside_the_project_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What lies there could have come with the project."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    said = _said_by_the_dashboard(tmp_path, 2)
+    assert said[0].startswith("no work in the background: ")
+    assert "this folder lies inside the project" in said[0]
+    assert [*tmp_path.iterdir()] == []
+
+
+def _said_by_the_dashboard(folder: Path, lines: int) -> list[str]:
+    """Start the dashboard, return what it says first, and end it."""
+    command = [sys.executable, "-u", "-m", "dashboard", str(folder), "--port", str(_free_port())]
     with subprocess.Popen(
         command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
     ) as server:
         assert server.stdout
-        said = [server.stdout.readline() for _ in range(2)]
+        said = [server.stdout.readline() for _ in range(lines)]
         server.terminate()
-    assert said[0].startswith(
-        f"no work in the background: {tmp_path}/.jobs/jobs.sqlite: the jobs table cannot"
-    )
-    assert "open http://127.0.0.1:" in said[1]
-    assert "/?key=" in said[1]
+    return said
 
 
 def test_every_name_of_this_machine_is_served_with_the_key_and_nothing_without(tmp_path: Path) -> None:

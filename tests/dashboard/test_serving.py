@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -10,16 +11,19 @@ import urllib.error
 import urllib.request
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from click.testing import CliRunner
 
-from dashboard.jobs import jobs_of_server
+from dashboard.access import Account, Role
+from dashboard.jobs import Jobs, jobs_of_server
+from dashboard.jobs.worker import WORKER_ENDED
 from dashboard.server_settings import load_settings
 from dashboard.serving import main, server_app
 from dashboard.uploads import upload_limits
 from tests.dashboard.jobs.at_work import until
+from tests.processes import Marked, needs_proc
 
 if TYPE_CHECKING:
     from dash import Dash
@@ -120,24 +124,42 @@ def test_the_command_serves_works_and_ends_with_nothing_left(folder: Path, tmp_p
         os.close(descriptor)
 
 
-def test_a_killed_worker_is_started_again_by_the_server(folder: Path, tmp_path: Path) -> None:
-    """The server says so on its standard error and has another worker soon after."""
-    file = settings_file(folder, tmp_path, port=_free_port())
+@needs_proc
+def test_a_worker_that_is_killed_alone_is_noticed(folder: Path, tmp_path: Path) -> None:
+    """The server says so and starts another; the job was interrupted, the next one is done, all is well."""
+    file = settings_file(folder, tmp_path, port=_free_port(), more="[jobs]\nat_once = 1\n")
+    jobs = Jobs(tmp_path / "jobs")
+    marked = Marked(str(tmp_path))
     command = [sys.executable, "-m", "correlate", "serve", "--config", str(file)]
-    environment = os.environ | {"PYTHONUNBUFFERED": "1"}
+    environment = marked.environment | {"PYTHONUNBUFFERED": "1"}
     with subprocess.Popen(
         command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
     ) as server:
         assert server.stdout
         assert server.stderr
         assert "Ctrl+C ends it" in server.stdout.readline()
+        broken = jobs.start("report", {"release": "A2"}, Account(name="boss", role=Role.MANAGER))
+        waits = jobs.start("check", {}, Account(name="one", role=Role.ANALYST))
+        marked.until(1, "--release=A2")
         (killed,) = _workers_of(server.pid)
         os.kill(killed, signal.SIGKILL)
         said = server.stderr.readline()
         assert said == "the worker was ended by signal 9; it is started again in 1 s\n"
-        until(lambda: bool(_workers_of(server.pid)))
+        until(lambda: jobs.state(waits).over)
+        assert jobs.state(waits).stage == "done"
+        assert (jobs.state(broken).stage, jobs.state(broken).failure) == ("failed", WORKER_ENDED)
         assert _workers_of(server.pid) != [killed]
-        server.terminate()
+        assert _health(load_settings(file).listen.port)["status"] == "ok"
+        server.kill()
+    # The server alone was killed; the worker reads the end of its input.
+    marked.until_none()
+
+
+def _health(port: int) -> dict[str, Any]:
+    request = urllib.request.Request(f"http://127.0.0.1:{port}/health", headers={"Host": "ratings.example"})
+    with urllib.request.urlopen(request) as answer:  # noqa: S310 - the server under test
+        found: dict[str, Any] = json.load(answer)
+        return found
 
 
 def _listen(app: Dash, seen: list[str]) -> None:

@@ -107,6 +107,31 @@ def test_files_of_the_user_stay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     assert building.is_current(folder, SMALL)
 
 
+@pytest.mark.parametrize("moves", [0, 1, 2, 3])
+def test_an_interrupted_move_is_repaired_by_building_again(
+    moves: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After any number of moves the folder still is that of the demo, and not current."""
+    folder = tmp_path / "project"
+    monkeypatch.setattr(building, "_run_jobs", lambda _jobs, into, _progress: (into / "releases").mkdir())
+    build(folder, SMALL)
+    monkeypatch.setattr(building, "fingerprint", lambda: "newer")
+    replace, left = Path.replace, iter(range(moves))
+
+    def stopped(path: Path, target: Path) -> Path:
+        if next(left, None) is None:
+            raise KeyboardInterrupt
+        return replace(path, target)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Path, "replace", stopped)
+        with pytest.raises(KeyboardInterrupt):
+            build(folder, SMALL)
+    assert build(folder, SMALL)
+    assert building.is_current(folder, SMALL)
+    assert [path.name for path in tmp_path.iterdir()] == ["project"]
+
+
 def test_campaign_file_is_copied(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A campaign file that lies beside the code lands at the top of the project."""
     (tmp_path / "campaign.toml").write_text("title = 'x'\n", encoding="utf-8")

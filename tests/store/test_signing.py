@@ -153,6 +153,14 @@ def test_a_release_that_was_rated_again_says_so(project: Path) -> None:
     assert [one.is_current for one in today(project)] == [False, True]
 
 
+def test_the_same_sign_off_again_is_one(project: Path) -> None:
+    """A command that was stopped after it had saved can be given again; other words are another sign-off."""
+    first = sign(project, text="agreed")
+    assert sign(project, text="agreed") == first
+    assert sign(project, text="agreed again") != first
+    assert [one.sign_off.text for one in today(project)] == ["agreed", "agreed again"]
+
+
 def test_a_sign_off_without_inputs_is_judged_by_the_evidence(project: Path) -> None:
     """As those of earlier versions are: stale ratings are known of them too."""
     with open_store(project / "ratings.sqlite") as store:

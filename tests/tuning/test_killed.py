@@ -12,6 +12,7 @@ from pathlib import Path
 from correlate.files import Lock
 from correlate.tuning.missing_runs import local_engine, run_missing
 from correlate.tuning.runs import read_state, run_table
+from tests.dashboard.jobs.at_work import until
 from tests.tuning.project import GainRater, calls, tuning_project
 
 ROOT = Path(__file__).parents[2]
@@ -21,8 +22,15 @@ from pathlib import Path
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.missing_runs import local_engine
 from correlate.tuning.missing_runs import run_missing
+from tests.dashboard.jobs.at_work import until
 from tests.tuning.project import GainRater
 run_missing(load_tuning(Path(sys.argv[1])), GainRater(), engine=local_engine(2))
+"""
+
+WITHOUT_A_WATCH = """
+from contextlib import nullcontext
+from correlate.tuning import running
+running.ended_with_this_process = nullcontext
 """
 
 
@@ -61,7 +69,7 @@ def test_after_a_kill_the_next_start_goes_on(tmp_path: Path) -> None:
     (tmp_path / "ready").unlink()
     before = read_state(tuning).records
     assert set(before) == {"p000", "p001"}
-    assert all(is_held(lock) for lock in slow_logs), "the orphans should still be at work"
+    until(lambda: not any(is_held(lock) for lock in slow_logs))
 
     tuning.design_file.write_text(text.replace("60.0", "0.0"), encoding="utf-8")
     run_missing(tuning, GainRater(), engine=local_engine(2))
@@ -73,4 +81,26 @@ def test_after_a_kill_the_next_start_goes_on(tmp_path: Path) -> None:
     started = {name: one.started for name, one in before.items()}
     after = read_state(tuning).records
     assert {name: after[name].started for name in started} == started
-    assert not any(is_held(lock) for lock in slow_logs), "the orphans should have been ended"
+
+
+def test_solvers_that_outlive_all_who_watch_them_are_ended_by_the_next_start(tmp_path: Path) -> None:
+    """The program and its watch are killed at once; the solver is known by its lock."""
+    tuning = tuning_project(tmp_path, [2.0])
+    text = tuning.design_file.read_text(encoding="utf-8")
+    tuning.design_file.write_text(text.replace("2.0,0.0", "2.0,60.0"), encoding="utf-8")
+    os.mkfifo(tmp_path / "ready")
+    pipe = os.open(tmp_path / "ready", os.O_RDWR)
+    supervisor = subprocess.Popen(
+        [sys.executable, "-c", WITHOUT_A_WATCH + SUPERVISOR, str(tmp_path)], cwd=ROOT
+    )
+    wait_for({"p000"}, pipe)
+    supervisor.kill()
+    supervisor.wait()
+    os.close(pipe)
+    (tmp_path / "ready").unlink()
+    lock = tuning.run_folder("p000") / "lock"
+    assert is_held(lock), "the solver should still be at work"
+    tuning.design_file.write_text(text, encoding="utf-8")
+    run_missing(tuning, GainRater(), engine=local_engine(1))
+    assert run_table(tuning, read_state(tuning)).status == ("done",)
+    assert not is_held(lock)

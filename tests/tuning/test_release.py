@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.errors import FormatError, SettingsError
+from correlate.errors import SettingsError
 from correlate.tuning.missing_runs import local_engine, run_missing
 from correlate.tuning.release import change_list, write_release
 from correlate.tuning.runs import read_state
@@ -63,11 +63,12 @@ def test_a_window_that_is_left_is_named(tmp_path: Path) -> None:
 
 
 def test_a_release_holds_results_deck_and_change_list(tmp_path: Path) -> None:
-    """The deck carries the name of the release; a folder that holds something is not touched."""
+    """The deck carries the name of the release."""
     tuning = run(tmp_path, [2.0, 4.0])
     (tmp_path / "model.template").write_text("gain = {{ gain }}\ndelay = {{ delay }}\n", encoding="utf-8")
     release = change_list(tuning, read_state(tuning), "p001")
-    place = tmp_path / "releases" / "T1"
+    place = tmp_path / "T1"
+    place.mkdir()
     write_release(tuning, release, place, name="T1", files={"changes.md": "words\n"})
     assert (place / "result.txt").read_text(encoding="utf-8") == "4.0"
     assert (place / "model.deck").read_text(encoding="utf-8") == "gain = 4.0\ndelay = 0.0\n"
@@ -81,8 +82,6 @@ def test_a_release_holds_results_deck_and_change_list(tmp_path: Path) -> None:
         "percent": pytest.approx(100.0),
         "at_bound": False,
     }
-    with pytest.raises(FormatError, match="this already exists"):
-        write_release(tuning, release, place, name="T1", files={})
 
 
 def test_runs_that_say_nothing_are_refused(tmp_path: Path) -> None:

@@ -22,6 +22,13 @@ READY_MADE: Final = "ready-made/"
 READY_MADE_FOLDER: Final = Path(__file__).with_name("ready_made")
 
 
+MOST_INCLUDED: Final = 200
+"""Files in one list of included ones."""
+DEEPEST: Final = 20
+"""Files that include one another."""
+_TOO_MANY: Final = f"more than {MOST_INCLUDED} files are included, or more than {DEEPEST} deep; join some"
+
+
 class CampaignFiles:
     """A campaign file and every file that it includes, each once.
 
@@ -58,6 +65,9 @@ class CampaignFiles:
     ) -> None:
         for index, name in texts(table, "include"):
             place = origin.at("include", index).place
+            if index >= MOST_INCLUDED or len(around) > DEEPEST:
+                self.mistakes.append(Mistake(place, _TOO_MANY))
+                return
             try:
                 file = self._file(_path(name, origin.file.path))
             except FormatError as error:

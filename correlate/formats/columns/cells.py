@@ -20,6 +20,7 @@ from correlate.formats.number_text import (
     stands_for_no_number,
 )
 from correlate.formats.text import decoded, looks_like_text, shortened, text_lines
+from correlate.limits import count_recording, current_limits
 
 if TYPE_CHECKING:
     import hashlib
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 
 
 _BLOCK: Final = 2**20
+_LINE_SAMPLES: Final = 5
+"""Samples that take as much memory as the number of a line in a list."""
 _UTF_16: Final = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -171,6 +174,8 @@ class RowReader:
         self._waiting: list[tuple[int, str]] = []
         self._rows: list[str] = []
         self._tables: list[NDArray[np.float64]] = []
+        self._taken = 0
+        self._limits = current_limits()
         self._no_numbers: dict[tuple[str, str], NoNumberError] = {}
 
     def is_row(self, line: str, number: int) -> bool:
@@ -206,6 +211,9 @@ class RowReader:
         self._waiting, self._rows = [], []
         if not waiting:
             return
+        self._taken += len(waiting)
+        # Beside its numbers, the line of every row is kept as a number of Python.
+        self._limits.refuse_table(self._taken, len(self._numbers) + _LINE_SAMPLES, self._file)
         # In cells of numbers a D can only be an exponent of Fortran; elsewhere it stays no number.
         text = "\n".join(rows).replace("D", "E").replace("d", "e").encode()
         table = None
@@ -226,6 +234,7 @@ class RowReader:
 
     def _joined(self) -> NDArray[np.float64]:
         self.read_on()
+        count_recording(sum(table.nbytes for table in self._tables), self._file)
         if len(self._tables) == 1:
             return np.ascontiguousarray(self._tables.pop())
         joined = np.empty((len(self._numbers), sum(table.shape[1] for table in self._tables)))

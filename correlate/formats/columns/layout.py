@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
     from pathlib import Path
 
-_OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
+_OTHER_EXPONENT: Final = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+))(?:[dD]([+-]?\d+)|([+-]\d{3}))", re.ASCII)
 
 
 def number_in(text: str, decimal: str = ".") -> float | None:

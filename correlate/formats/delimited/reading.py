@@ -17,6 +17,7 @@ from correlate.formats.delimited.header import SEPARATORS, UTF_16, FileHead, par
 from correlate.formats.number_text import data_lines, plain_number, usable_columns
 from correlate.formats.recording import Recording, SetAside, refuse_unusable
 from correlate.formats.text import looks_like_text, refuse_cut_file
+from correlate.limits import count_recording, current_limits
 from correlate.signal import Signal, Source, Step
 from correlate.units import conversion_factor
 
@@ -126,10 +127,14 @@ class _Rows:
         self._faults = faults
         self._tables: list[NDArray[np.float64]] = []
         self._latest = -np.inf
+        self._rows = 0
+        self._limits = current_limits()
         self.unfinished: UnfinishedError | None = None
 
     def take(self, block: bytes, first_line: int) -> None:
         """Take a block of whole lines, or the rest of the file behind the last line break."""
+        self._rows += block.count(b"\n")
+        self._limits.refuse_table(self._rows, len(self._head.columns), str(self._path))
         if block.endswith(b"\n"):
             self._keep(self._table(block, first_line, self._faults))
             return
@@ -147,6 +152,7 @@ class _Rows:
     def joined(self) -> list[NDArray[np.float64]]:
         """Return every column as one array, shape ``(rows,)``, read-only, and let go of the blocks."""
         tables, self._tables = self._tables, []
+        count_recording(sum(table.nbytes for table in tables), str(self._path))
         if self.unfinished is not None and sum(table.shape[1] for table in tables) < 2:
             raise self.unfinished
         return _joined(tables, str(self._path))

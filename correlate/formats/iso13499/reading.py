@@ -34,18 +34,19 @@ from correlate.formats.iso13499.channel_file import (
 from correlate.formats.number_text import plain_number
 from correlate.formats.recording import Recording, SetAside, refuse_unusable, told_apart
 from correlate.formats.text import decoded, shortened, text_lines
+from correlate.limits import (
+    LARGEST_CHANNEL_FILE,
+    LARGEST_EXTRACTED,
+    LARGEST_HEADER_FILE,
+    SAMPLE_BYTES,
+    count_recording,
+    current_limits,
+)
 from correlate.signal import Signal
 
 if TYPE_CHECKING:
     from collections.abc import Container, Iterator, Mapping
 
-
-LARGEST_HEADER_FILE: Final = 2**20
-"""Most bytes of a description or a list of channels."""
-LARGEST_CHANNEL_FILE: Final = 2**28
-"""Most bytes of one channel file: some 25 million samples."""
-LARGEST_EXTRACTED: Final = 2**31
-"""Most bytes that the channel files of one zip file may extract to."""
 
 CHANNEL_FOLDER: Final = "channel"
 _ZIP_START: Final = b"PK\x03\x04"
@@ -70,6 +71,7 @@ class IsoFolder:
     def __init__(self, source: FolderSource | ArchiveSource) -> None:
         self._source = source
         self._left = LARGEST_EXTRACTED
+        self._claimed = 0
         self.label = source.label
         paths = [(name, PurePosixPath(name).parts) for name in source.files]
         self.root_files = [name for name, parts in paths if len(parts) == 1]
@@ -81,6 +83,14 @@ class IsoFolder:
     def where(self, name: str) -> str:
         """Return a file as the user would name it."""
         return self._source.where(name)
+
+    def claim(self, lines: int, name: str) -> None:
+        """Compare what the lines of a channel file will take in memory with the limits, before it is read."""
+        limits, where = current_limits(), self.where(name)
+        limits.refuse_samples(lines, where)
+        self._claimed += lines
+        limits.refuse_bytes(self._claimed * SAMPLE_BYTES, where)
+        count_recording(lines * SAMPLE_BYTES, where)
 
     def read(self, name: str, *, most: int) -> bytes:
         """Return the bytes of a file that has at most so many."""
@@ -331,6 +341,7 @@ def _raw(test: IsoFolder, entry: _Listed) -> RawChannel | SetAside:
         return SetAside(entry.name, entry.fault)
     try:
         data = test.read(entry.file, most=LARGEST_CHANNEL_FILE)
+        test.claim(data.count(b"\n") or data.count(b"\r"), entry.file)
     except CorrelateError as error:
         # A damaged zip file is damaged as a whole, and one that extracts to too much is not read on.
         if test.is_zip:

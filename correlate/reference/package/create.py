@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
+import logging
 import shutil
-import tempfile
 import zipfile
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -29,6 +29,7 @@ from correlate.reference.package.media import copy_media
 from correlate.reference.package.names import check_names
 from correlate.reference.package.signature import SIGNATURE_FILE, check_valid, signature_text
 from correlate.reference.package.verify import Verified, verify
+from correlate.temporary import remove_abandoned, temporary_folder
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -154,6 +155,7 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
         check_valid(plan.signer.public, datetime.now(UTC).date())
     bag = Path(bag)
     zipped = bag.suffix.lower() == ".zip"
+    remove_abandoned(bag.parent)
     if bag.exists() and (zipped or not bag.is_dir() or any(bag.iterdir())):
         raise FormatError("this already exists", where=str(bag), remedy="remove it or choose another name")
     if not zipped:
@@ -161,8 +163,8 @@ def make_package(plan: PackagePlan, bag: str | Path) -> tuple[Verified, CheckOut
             outcome = _fill(plan, folder)
         return verify(bag), outcome
     try:
-        with tempfile.TemporaryDirectory(prefix=f".{bag.stem}.", suffix=".part", dir=bag.parent) as beside:
-            folder = Path(beside) / bag.stem
+        with temporary_folder(bag) as beside:
+            folder = beside / bag.stem
             folder.mkdir()
             outcome = _fill(plan, folder)
             write_archive(folder, bag)
@@ -275,6 +277,8 @@ def _bag(plan: PackagePlan, folder: Path, outcome: CheckOutcome) -> None:
         "Checked-By": plan.checked_by,
         "Check-Outcome": outcome.in_words,
     }
+    # What the library cannot do is raised; it would write a traceback beside that.
+    logging.getLogger("bagit").addHandler(logging.NullHandler())
     bag = bagit.make_bag(str(folder), info, processes=1, checksums=[ALGORITHM])
     # The library declares an older draft; the files are the same in the published version as long as no
     # name holds a percent sign or a line end, which is seen to here.

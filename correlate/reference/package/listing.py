@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
-from correlate.files import DAMAGE, MOST_BYTES, ArchiveSource, first_bytes, opened_source, refuse_odd
+from correlate.files import DAMAGE, ArchiveSource, first_bytes, opened_source, refuse_odd
+from correlate.limits import MOST_UNPACKED
 from correlate.reference.package.names import check_names
 from correlate.reference.package.signature import SIGNATURE_FILE, checked_signature
 from correlate.reference.package.zip_layout import check_layout, check_streams
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def opened_bag(path: Path, *, most_bytes: int = MOST_BYTES) -> Iterator[FolderSource | ArchiveSource]:
+def opened_bag(path: Path, *, most_bytes: int = MOST_UNPACKED) -> Iterator[FolderSource | ArchiveSource]:
     """Open a bag; in a zip file, every byte is accounted for."""
     entries = [] if path.is_dir() else check_layout(path)
     with opened_source(path, most_bytes=most_bytes) as source:

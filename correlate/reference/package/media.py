@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import shutil
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Annotated, Any, Final, Self
@@ -12,6 +11,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from correlate.errors import FormatError
 from correlate.files import first_bytes, opened
+from correlate.plain_files import json_content
 from correlate.reference.package.names import check_names
 from correlate.toml import Table
 
@@ -207,7 +207,7 @@ def package_media(folder: str | Path) -> tuple[PackageMedia, ...]:
         return ()
     where = f"{Path(folder).name}/{DESCRIPTION}"
     try:
-        content: dict[str, Any] = json.loads(first_bytes(path, _LARGEST_DESCRIPTION))
+        content: dict[str, Any] = json_content(first_bytes(path, _LARGEST_DESCRIPTION))
         listed = tuple(PackageMedia.model_validate(one) for one in content.get("media", []))
     except ValidationError as error:
         first = error.errors()[0]

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
+
+from pydantic import TypeAdapter
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
-from correlate.files import write_json
+from correlate.files import unwritable, write_json
 from correlate.formats import read
+from correlate.plain_files import read_json
 from correlate.reference.check import check, together
 from correlate.reference.finding import counted
 from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
 from correlate.reference.package.trust import trust_of_project
 from correlate.reference.package.verify import unpack
+from correlate.temporary import remove_abandoned, temporary_folder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -254,34 +256,44 @@ def receive_package(
         The package is damaged, holds no test or has the name of another; nothing of it is kept then.
     """
     project, archive = Path(project), Path(archive)
-    name = archive.stem
+    remove_abandoned(project)
     _refuse_existing(project, archive)
     trust = trust_of_project(project) if trust is None else trust
-    with TemporaryDirectory(dir=project, prefix=".ingest-") as beside:
-        progress(0.05, "comparing every byte")
-        verified = unpack(archive, Path(beside) / name, trust=trust)
-        check_media(Path(beside) / name)
-        arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
-        outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
-        errors, distrust = outcome.count("error"), verified.chain.objection
-        place = QUARANTINE if errors or distrust else RECEIVED
-        package = ReceivedPackage(
-            name=name,
-            quarantine=place == QUARANTINE,
-            folder=f"{place}/{name}",
-            findings=tuple(
-                f"{one.place}: {one.what}".replace(f"{Path(beside)}/", "") for one in outcome.findings
-            ),
-            errors=errors,
-            signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
-            distrust=distrust,
-        )
-        progress(0.98, "storing the package")
-        (project / place).mkdir(exist_ok=True)
-        # Beside the package, not in it: a package with a file added would not be whole any more.
-        write_json(project / place / f"{name}.json", package.as_plain())
-        (Path(beside) / name).rename(project / place / name)
+    try:
+        with temporary_folder(project / "package") as beside:
+            package = _examined(beside, archive, progress, trust)
+            progress(0.98, "storing the package")
+            place = project / package.folder
+            place.parent.mkdir(exist_ok=True)
+            # Beside the package, not in it: a package with a file added would not be whole any more.
+            write_json(place.with_name(f"{package.name}.json"), package.as_plain())
+            (beside / package.name).rename(place)
+    except OSError as error:
+        raise unwritable(project, error) from error
     return package
+
+
+def _examined(
+    beside: Path, archive: Path, progress: Callable[[float, str], None], trust: Trust
+) -> ReceivedPackage:
+    """Unpack a package into a folder, check its tests, and say where it belongs."""
+    name = archive.stem
+    progress(0.05, "comparing every byte")
+    verified = unpack(archive, beside / name, trust=trust)
+    check_media(beside / name)
+    arrived = ReceivedPackage(name=name, quarantine=True, folder=name)
+    outcome = checked_package(beside, arrived, lambda done, words: progress(0.3 + 0.6 * done, words))
+    errors, distrust = outcome.count("error"), verified.chain.objection
+    place = QUARANTINE if errors or distrust else RECEIVED
+    return ReceivedPackage(
+        name=name,
+        quarantine=place == QUARANTINE,
+        folder=f"{place}/{name}",
+        findings=tuple(f"{one.place}: {one.what}".replace(f"{beside}/", "") for one in outcome.findings),
+        errors=errors,
+        signed_by="" if verified.signed_by is None else verified.signed_by.fingerprint,
+        distrust=distrust,
+    )
 
 
 def _refuse_existing(project: Path, archive: Path) -> None:
@@ -331,10 +343,13 @@ def _is_left_over(project: Path, note: Path) -> bool:
     return not note.with_suffix("").exists() and (project / other / note.stem).exists()
 
 
+_RELEASE: Final = TypeAdapter(PackageRelease)
+
+
 def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
     place = f"{note.parent.name}/{note.stem}"
     try:
-        said: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
+        said: dict[str, Any] = read_json(note)
         released = said.get("released")
         return ReceivedPackage(
             name=note.stem,
@@ -344,9 +359,10 @@ def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
             errors=int(said["errors"]),
             signed_by=str(said["signed_by"]),
             distrust=str(said.get("distrust", "")),
-            released=None if released is None else PackageRelease(**released),
+            released=None if released is None else _RELEASE.validate_python(released),
             problem="" if (project / place).is_dir() else f"the folder {place} is missing",
         )
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, OverflowError):
+        # The note is a text that anybody who may write in the project can have changed.
         words = f"{note.parent.name}/{note.name} cannot be read; verify the package and write its note again"
         return ReceivedPackage(name=note.stem, quarantine=quarantine, folder=place, problem=words)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate.errors import FormatError, SettingsError
 from correlate.extras import need_extra
+from correlate.plain_files import json_content
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -184,7 +185,7 @@ def checked_signature(data: bytes, manifest: bytes, *, signs: str, where: str) -
         It cannot be read to the byte, or does not match.
     """
     try:
-        content: dict[str, Any] = json.loads(data)
+        content: dict[str, Any] = json_content(data)
         key = checked_key(
             base64.b64decode(content["public_key"], validate=True),
             name=content["name"],

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Final
 
 from correlate.errors import FormatError
-from correlate.files import MOST_BYTES, whole_folder
+from correlate.files import whole_folder
+from correlate.limits import MOST_UNPACKED
 from correlate.reference.package.listing import (
     Digests,
     Listing,
@@ -58,7 +59,7 @@ class Verified:
         return None if self.chain.signature is None else self.chain.signature.key
 
 
-def verify(path: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_BYTES) -> Verified:
+def verify(path: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_UNPACKED) -> Verified:
     """Read a bag once and refuse it when any byte is changed, missing or added.
 
     Parameters
@@ -151,7 +152,7 @@ SPARE_BYTES: Final = 2**24
 
 
 def unpack(
-    path: str | Path, into: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_BYTES
+    path: str | Path, into: str | Path, *, trust: Trust = NOBODY, most_bytes: int = MOST_UNPACKED
 ) -> Verified:
     """Copy a bag into a new folder, each file compared with its hashes on the way.
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import secrets
 from typing import TYPE_CHECKING, Any
 
 from dash import Dash, Input, Output, State, html, no_update
@@ -10,14 +9,13 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
 from dashboard import ids
-from dashboard.access import Role, current_account, permitted, record
+from dashboard.access import Role, current_account, permitted
 from dashboard.components.data import field_words, refusal
 from dashboard.jobs import jobs_of_server
-from dashboard.jobs.intake import UPLOADS
 from dashboard.pages.data.layout import NAME
 from dashboard.selection import write_query
 from dashboard.state import read_only
-from dashboard.uploads import keep_uploads, upload_limits
+from dashboard.uploads import upload_limits
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -140,14 +138,4 @@ def _started(project: Project, kind: str, content: str, file: str, told: dict[st
     """Keep a file and start its job; the file goes again when the job cannot be started."""
     if reason := project.closed("folder"):
         raise read_only(reason)
-    jobs, upload = jobs_of_server(), secrets.token_hex(12)
-    folder = project.folder / UPLOADS / upload
-    kept = keep_uploads(folder, [file], [content])[0]
-    try:
-        number = jobs.start(kind, {"upload": upload, "file": kept.name, **told}, current_account())
-    except CorrelateError:
-        kept.unlink()
-        folder.rmdir()
-        raise
-    record(f"uploaded a file for the job {kind}", kept.name)
-    return number
+    return jobs_of_server().start_with_file(kind, file, content, told, current_account())

@@ -10,6 +10,7 @@ from dash import no_update
 
 from correlate import CorrelateError
 from correlate.plots import step_words
+from dashboard.access import record
 from dashboard.pages.pair.address import PairAddress
 from dashboard.pages.pair.layout import looked_at
 from dashboard.selection import file_name
@@ -30,7 +31,16 @@ def download(analysis: PairAnalysis, search: str | None) -> tuple[Any, str]:
     except CorrelateError as error:
         return no_update, str(error)
     name, content = curves_file(looked, campaign_title=campaign.title, shown_path=analysis.project.shown_path)
+    record("downloaded curves", pair_named(looked))
     return {"content": content, "filename": name, "type": "text/csv"}, ""
+
+
+def pair_named(looked: Looked) -> str:
+    """Return what is shown, as the audit trail names it."""
+    pair = looked.selection.pair
+    tests = ", ".join(one.repeat_words for one in looked.selection.pairs)
+    releases = ", ".join([pair.release.name, *looked.others])
+    return f"load case {pair.load_case.name}, channel {pair.channel.name}, release {releases}, test {tests}"
 
 
 def curves_file(looked: Looked, *, campaign_title: str, shown_path: Callable[[str], str]) -> tuple[str, str]:

@@ -9,6 +9,7 @@ from correlate.plots.explanation_words import change_words
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard.components.pictures import Picture
 from dashboard.pages.pair.address import PairAddress
+from dashboard.pages.pair.download import pair_named
 from dashboard.pages.pair.layout import looked_at, picture
 from dashboard.selection import file_name
 
@@ -46,9 +47,8 @@ def pair_picture(analysis: PairAnalysis, search: str | None, day: date) -> Pictu
         pair.release.name,
         *looked.others,
     ]
-    return Picture(
-        name=file_name(named), svg=picture_svg(picture(analysis, campaign, looked, "light"), words)
-    )
+    svg = picture_svg(picture(analysis, campaign, looked, "light"), words)
+    return Picture(name=file_name(named), svg=svg, about=pair_named(looked))
 
 
 def _ratings(looked: Looked) -> Iterator[str]:

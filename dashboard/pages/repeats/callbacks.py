@@ -12,6 +12,7 @@ from correlate import CorrelateError
 from correlate.plots import channel_title, filter_words, number, repeats_figure
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
 from dashboard.components.states import loading
@@ -146,7 +147,11 @@ def repeats_picture(laboratory: Laboratory, search: str | None, day: date) -> Pi
     having = laboratory.tests(campaign, load_case, plan)
     lines = repeat_lines(choice, having, laboratory.judged(campaign, load_case))
     figure = repeats_figure(found.repeats, theme="light", corridor=found.corridor, lines=lines)
-    return Picture(name=file_name([load_case.name, plan.test, "repeats"]), svg=picture_svg(figure, words))
+    return Picture(
+        name=file_name([load_case.name, plan.test, "repeats"]),
+        svg=picture_svg(figure, words),
+        about=f"repeats of load case {load_case.name}, channel {plan.test}",
+    )
 
 
 def outputs() -> dict[str, Output]:
@@ -180,6 +185,7 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
+    @expensive
     def _show(address: dict[str, str], picked: dict[str, Any], theme: str | None) -> dict[str, Any]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate
@@ -190,6 +196,7 @@ def register(app: Dash, project: Project) -> None:
         Output(ids.REPEATS_CROSS, "children"),
         inputs={"address": address_of(NAME), "theme": Input(ids.THEME, "data")},
     )
+    @expensive
     def _show_cross_plot(address: dict[str, str], theme: str | None) -> list[Component]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate

@@ -24,7 +24,7 @@ def app() -> Dash:
     """Return an application that is opened with the key."""
     made = small_app()
     answer_in_words(made)
-    install(made, OneMachine(KEY))
+    install(made, OneMachine(made, KEY))
     return made
 
 

@@ -245,7 +245,7 @@ def test_the_folder_is_for_this_account_alone(work: Desk, tmp_path: Path) -> Non
 def test_a_folder_that_cannot_be_made_is_refused(tmp_path: Path) -> None:
     """With the reason."""
     (tmp_path / "a-file").touch()
-    with pytest.raises(CorrelateError, match=r"a-file/jobs: the job folder cannot be created"):
+    with pytest.raises(CorrelateError, match=r"a-file/jobs: this folder cannot be used"):
         Jobs(tmp_path / "a-file/jobs")
 
 

@@ -22,7 +22,7 @@ from tests.dashboard.reading import text
 if TYPE_CHECKING:
     from tests.dashboard.jobs.at_work import Desk
 
-POPEN = "dashboard.jobs.reports.subprocess.Popen"
+ATTACHED = "dashboard.jobs.reports.attached"
 MANAGER = Account(name="office", role=Role.MANAGER)
 
 
@@ -61,8 +61,9 @@ class Program:
         """Begin."""
         return self
 
-    def __exit__(self, *_: object) -> None:
-        """End."""
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """End; before the program has, when something went wrong."""
+        self.killed = kind is not None
 
     def communicate(self, timeout: float) -> tuple[None, str]:
         """Write the files."""
@@ -74,10 +75,6 @@ class Program:
                 Path(file).write_text(word, encoding="utf-8")
         return None, self._said
 
-    def kill(self) -> None:
-        """Stop."""
-        self.killed = True
-
 
 @pytest.fixture
 def programs(monkeypatch: pytest.MonkeyPatch) -> list[Program]:
@@ -88,7 +85,7 @@ def programs(monkeypatch: pytest.MonkeyPatch) -> list[Program]:
         started.append(Program(command))
         return started[-1]
 
-    monkeypatch.setattr(POPEN, start)
+    monkeypatch.setattr(ATTACHED, start)
     return started
 
 
@@ -108,7 +105,7 @@ def test_without_a_browser_the_page_is_offered(work: Desk, monkeypatch: pytest.M
     """What is missing for the PDF is one sentence beside the page."""
     problem = "PDF: Chromium is not installed on this machine; install Chromium, or print the HTML page"
     said = f"a warning\ncorrelate: {problem}\n"
-    monkeypatch.setattr(POPEN, lambda command, **_: Program(command, 2, said, ("html",)))
+    monkeypatch.setattr(ATTACHED, lambda command, **_: Program(command, 2, said, ("html",)))
     number = done(work, release="A2", against="A1")
     state = work.jobs.state(number)
     assert (state.stage, state.failure) == ("done", "")
@@ -137,9 +134,7 @@ def test_a_release_that_is_not_there_fails(
 def test_a_command_that_fails_gives_its_sentence(work: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """The last line of what it said; its folder goes."""
     said = "correlate: campaign.toml: 16 pairs are not rated; run: correlate score\n"
-    monkeypatch.setattr(
-        "dashboard.jobs.reports.subprocess.Popen", lambda command, **_: Program(command, 2, said, ())
-    )
+    monkeypatch.setattr(ATTACHED, lambda command, **_: Program(command, 2, said, ()))
     number = done(work, release="A2", against="")
     state = work.jobs.state(number)
     assert (state.stage, state.failure) == (
@@ -162,7 +157,7 @@ def test_a_cancelled_report_ends_its_command(work: Desk, monkeypatch: pytest.Mon
         found.append(Slow(command))
         return found[0]
 
-    monkeypatch.setattr(POPEN, start)
+    monkeypatch.setattr(ATTACHED, start)
     number = work.jobs.start("report", {"release": "A2"}, MANAGER)
     work.do_next()
     assert work.jobs.state(number).stage == "cancelled"

@@ -11,14 +11,19 @@ from typing import TYPE_CHECKING
 import pytest
 
 from dashboard.access import Account, Role
+from dashboard.components.data import job_parts
 from dashboard.jobs import Jobs
+from dashboard.jobs.worker import WORKER_ENDED
 from dashboard.jobs.worker_process import Restarts, worker
 from tests.dashboard.jobs.at_work import PATIENCE_S, until
 from tests.dashboard.project import write_project
+from tests.dashboard.reading import text
+from tests.processes import MARK, Marked, needs_proc
 
 if TYPE_CHECKING:
     from pathlib import Path
 
+BOSS = Account(name="boss", role=Role.MANAGER)
 ONE = Account(name="one", role=Role.ANALYST)
 
 
@@ -30,7 +35,7 @@ def project(tmp_path: Path) -> Path:
 
 def arguments(project: Path) -> list[str]:
     """Return what a worker of the project is told."""
-    return ["--project", str(project), "--folder", str(project / ".jobs")]
+    return ["--project", str(project), "--folder", str(project.parent / "jobs")]
 
 
 def runs(process: int) -> bool:
@@ -43,7 +48,7 @@ def runs(process: int) -> bool:
 
 def test_a_killed_worker_is_started_again(project: Path, caplog: pytest.LogCaptureFixture) -> None:
     """Another process does the next job, and the log says why there is another."""
-    jobs = Jobs(project / ".jobs")
+    jobs = Jobs(project.parent / "jobs")
     with worker(arguments(project), restarts=Restarts(first_pause_s=0.1)) as watched:
         first = jobs.start("check", {"load_cases": ["impact"]}, ONE)
         until(lambda: jobs.state(first).over)
@@ -55,6 +60,30 @@ def test_a_killed_worker_is_started_again(project: Path, caplog: pytest.LogCaptu
         assert watched.pid != killed
     assert caplog.messages == ["the worker was ended by signal 9; it is started again in 0.1 s"]
     assert not runs(watched.pid)
+
+
+@needs_proc
+def test_a_worker_that_is_killed_in_the_middle_of_a_job(
+    project: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page says that the job was interrupted, its command is ended, and a job that waits is done next."""
+    marked = Marked(str(tmp_path))
+    monkeypatch.setenv(MARK, marked.environment[MARK])
+    jobs = Jobs(project.parent / "jobs")
+    with worker(arguments(project), restarts=Restarts(first_pause_s=0.1)) as watched:
+        broken = jobs.start("report", {"release": "A2"}, BOSS)
+        waits = jobs.start("check", {"load_cases": ["impact"]}, ONE)
+        marked.until(1, "--release=A2")
+        os.kill(watched.pid, signal.SIGKILL)
+        marked.until_none("--release=A2")
+        # It did not end by itself after a while.
+        assert not [*project.parent.glob("jobs/reports/*/*.html")]
+        until(lambda: jobs.state(waits).over)
+        assert jobs.state(waits).stage == "done"
+        said = text(job_parts(jobs.state(broken)))
+        assert "Failed" in said
+        assert WORKER_ENDED in said
+    marked.until_none()
 
 
 def test_pauses_grow_until_it_is_enough() -> None:
@@ -101,7 +130,7 @@ def test_code_in_the_working_folder_is_not_run(
     for planted in ("dashboard/__init__.py", "dashboard/jobs/__init__.py", "dashboard/jobs/__main__.py"):
         (tmp_path / planted).write_text("import pathlib; pathlib.Path('planted-code-ran').touch()\n")
     monkeypatch.chdir(tmp_path)
-    jobs = Jobs(project / ".jobs")
+    jobs = Jobs(project.parent / "jobs")
     with worker(arguments(project)):
         number = jobs.start("check", {"load_cases": ["impact"]}, ONE)
         until(lambda: jobs.state(number).over)

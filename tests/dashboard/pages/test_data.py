@@ -177,7 +177,7 @@ def test_results_become_a_release(folder: Path, tmp_path: Path, work: Callable[[
     assert state.stage == "done"
     assert "Release B1 is in the campaign: 2 of 2 load cases have a result." in text(job_parts(state))
     assert load_campaign(folder).release("B1").folder == "releases/B1"
-    assert not any((folder / "uploads").iterdir())
+    assert not any((tmp_path / "jobs/uploads").iterdir())
     shown = watch(search)
     assert (shown["quiet"], shown["cancel_hidden"]) == (True, True)
     assert shown["changed"] != no_update
@@ -210,13 +210,15 @@ def test_results_that_cannot_be_read_leave_nothing(
         ({"content": "data:x;base64,%%%"}, "this file arrived damaged"),
     ],
 )
-def test_what_cannot_be_sent_is_said(folder: Path, change: dict[str, Any], words: str) -> None:
+def test_what_cannot_be_sent_is_said(
+    folder: Path, tmp_path: Path, change: dict[str, Any], words: str
+) -> None:
     """No name, no file, a name that leads elsewhere, damage: a sentence, and nothing is started or kept."""
     told = {"content": "data:x;base64,AAAA", "file": "r.zip", "name": "B1", "note": ""} | change
     search, said, _ = send_results(Project(folder), told, "")
     assert search is no_update
     assert words in text(said)
-    assert not list(folder.glob("uploads/*"))
+    assert not list(tmp_path.glob("jobs/uploads/*"))
 
 
 @pytest.mark.usefixtures("signed_in")
@@ -244,7 +246,7 @@ def test_a_package_is_received_or_quarantined(
     assert bool(marks) == (place == "quarantine")
     assert ("In quarantine: " in text(panel)) == (place == "quarantine")
     assert [one["href"] for one in properties(panel, dcc.Link)] == ["/data?package=sent#data-inspection"]
-    assert not any((folder / "uploads").iterdir())
+    assert not any((tmp_path / "jobs/uploads").iterdir())
 
 
 @pytest.mark.usefixtures("signed_in")
@@ -263,7 +265,7 @@ def test_a_package_with_a_changed_byte_is_not_kept(
     assert received_packages(folder) == []
     assert not list(folder.glob("received/*"))
     assert not list(folder.glob("quarantine/*"))
-    assert not any((folder / "uploads").iterdir())
+    assert not any((tmp_path / "jobs/uploads").iterdir())
 
 
 def test_quarantine_comes_first_and_names_are_text(folder: Path) -> None:
@@ -325,7 +327,7 @@ def test_a_server_without_a_worker_says_so(folder: Path) -> None:
         setattr(g, ACCOUNT, THIS_MACHINE)
         said = send_package(Project(folder), "data:x;base64,AAAA", "p.zip", "")[1]
     assert "runs no background jobs" in text(said)
-    assert not (folder / "uploads").exists()
+    assert not [*folder.rglob("p.zip")]
 
 
 def test_a_release_that_is_picked_is_a_link(folder: Path) -> None:

@@ -393,12 +393,26 @@ def test_data_that_cannot_be_had_are_a_sentence(analysis: PairAnalysis) -> None:
     assert "A9" in words
 
 
+def test_data_that_are_taken_away_are_named_in_the_trail(
+    analysis: PairAnalysis, trail: list[tuple[str, str]]
+) -> None:
+    """Load case, channel, releases and tests; nothing is said of data that could not be had."""
+    download(analysis, "?release=A9")
+    assert trail == []
+    download(analysis, "?release=A1&over=A2")
+    download(analysis, "?release=A2&repeat=D02")
+    where = "load case drop, channel D0HEAD0000KMACXP"
+    assert trail == [
+        ("downloaded curves", f"{where}, release A1, A2, test D01, D02"),
+        ("downloaded curves", f"{where}, release A2, test D02"),
+    ]
+
+
 def test_taking_data_away_needs_an_analyst(folder: Path) -> None:
-    """Every callback of the page is for everybody but the one that hands out data, which is audited."""
+    """Every callback of the page is for everybody but the one that hands out data."""
     needs = needs_of(create_app(folder)).callbacks
     key = next(key for key in needs if pair_ids.DOWNLOAD in key)
     assert needs[key].role is Role.ANALYST
-    assert needs[key].audited == "downloaded curves"
     shown = [need for other, need in needs.items() if "pair-" in other and other != key]
     assert shown
     assert {need.role for need in shown} == {Role.VIEWER}

@@ -71,8 +71,21 @@ def test_the_repeats_are_drawn_with_their_ceiling(project: Project) -> None:
     assert found[2] == "CFC 1000 · 0 ms to 40 ms"
 
 
-def test_what_cannot_be_drawn_is_a_sentence(project: Project) -> None:
-    """No picture, and the reason."""
+def test_a_picture_that_is_saved_is_named_in_the_trail(
+    project: Project, trail: list[tuple[str, str]]
+) -> None:
+    """Which pair, or which repeats, it shows."""
+    drawn(lambda search, _: saved(project, search or ""), "?release=A1&over=A2&repeat=D01", "svg")
+    drawn(lambda search, day: repeats_picture(Laboratory(project), search, day), "?case=drop", "png")
+    assert trail == [
+        ("saved a picture", "load case drop, channel D0HEAD0000KMACXP, release A1, A2, test D01"),
+        ("saved a picture", "repeats of load case drop, channel D0HEAD0000KMACXP"),
+    ]
+
+
+def test_what_cannot_be_drawn_is_a_sentence(project: Project, trail: list[tuple[str, str]]) -> None:
+    """No picture, no line of the trail, and the reason."""
     file, words = drawn(lambda search, _: saved(project, search or ""), "?release=A9", "svg")
     assert file is no_update
+    assert trail == []
     assert "A9" in words

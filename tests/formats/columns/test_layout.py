@@ -9,6 +9,7 @@ import pytest
 
 from correlate.errors import SettingsError, UnitError
 from correlate.formats.columns import Column, ColumnLayout, RepeatedBlock
+from correlate.formats.columns.layout import number_in
 from tests.formats.columns.examples import nodes, probe
 
 TIME, FORCE = Column(name="t", unit="ms"), Column(name="force", unit="kN")
@@ -134,3 +135,11 @@ def test_the_hash_tells_layouts_apart() -> None:
         )
     }
     assert len(seen) == 7
+
+
+def test_a_cell_of_very_many_digits_is_looked_at_once() -> None:
+    """A word of a million digits is no number; trying every part of it in turn would take hours."""
+    assert number_in("9" * 1_000_000 + "x") is None
+    assert number_in("9" * 1_000_000 + ".x") is None
+    assert number_in("1.5D+02") == 150.0
+    assert number_in("1.-101") == 1e-101

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import logging
+import os
 import shutil
 import subprocess
 import sys
+import tempfile
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -185,6 +189,7 @@ def test_the_words_of_the_sender(tmp_path: Path) -> None:
 
 STREAM = """
 import sys
+import tempfile
 from pathlib import Path
 from correlate.reference.package.create import PackagePlan, make_package
 from correlate.reference.package.verify import unpack
@@ -216,3 +221,32 @@ def test_a_large_film_streams(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert int(done.stdout) < 200
     assert (tmp_path / "out/data/tests/drop/T1/Movie/drop.avi").stat().st_size == 300 * 2**20
+
+
+def test_a_full_disk_is_one_sentence_and_nothing_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """The library that makes the bag writes no traceback, and the sentence speaks of writing."""
+
+    def full(*_: object, **__: object) -> str:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    test = write_pulse(tmp_path / "lab", "T1", 1)
+    monkeypatch.setattr(tempfile, "mkdtemp", full)
+    with pytest.raises(FormatError, match=r"drops\.zip: this cannot be written \(No space left on device\)"):
+        make_package(PackagePlan(tests=[test], checked_by="lab"), tmp_path / "drops.zip")
+    assert [path.name for path in tmp_path.iterdir()] == ["lab"]
+    assert caplog.records
+    assert any(isinstance(one, logging.NullHandler) for one in logging.getLogger("bagit").handlers)
+
+
+def test_what_a_killed_program_left_is_removed_where_the_package_is_there(tmp_path: Path) -> None:
+    """It was killed after the package was in place: the next is refused, and the temporary folder is gone."""
+    (tmp_path / "drops.zip").touch()
+    (tmp_path / ".drops.zip.0123456789ab.part" / "drops").mkdir(parents=True)
+    with pytest.raises(FormatError, match="this already exists"):
+        make_package(
+            PackagePlan(tests=[tmp_path / "T1"], checked_by="lab"),
+            tmp_path / "drops.zip",
+        )
+    assert [path.name for path in tmp_path.iterdir()] == ["drops.zip"]

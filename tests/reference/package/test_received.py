@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -29,8 +31,10 @@ from correlate import (
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.formats.iso13499 import write_test
 from correlate.reference.package.trust import trust_in
+from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 from tests.reference.folders import write_pulse
 from tests.reference.package.key_files import key_pair, sign_again
+from tests.reference.package.test_package_corpus import listed
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -199,6 +203,23 @@ def test_a_note_that_cannot_be_read_or_lost_its_package_has_a_problem(project: P
         release_package(project, "drops", who="lab", why="a reason")
 
 
+@pytest.mark.parametrize(
+    "note",
+    [
+        "[]",
+        '"text"',
+        '{"findings": [], "errors": Infinity, "signed_by": ""}',
+        '{"findings": [], "errors": 0, "signed_by": "", "released": "yes"}',
+        '{"findings": [], "errors": 0, "signed_by": "", "released": {"who": 1, "when": 2, "why": 3}}',
+    ],
+)
+def test_a_note_of_other_contents_has_a_problem(project: Path, note: str) -> None:
+    """A list, a text, infinitely many errors, and a release whose texts are none."""
+    (project / "quarantine/drops.json").write_text(note, encoding="utf-8")
+    [package] = received_packages(project)
+    assert "quarantine/drops.json cannot be read" in package.problem
+
+
 def test_a_name_that_is_taken_is_refused(project: Path, tmp_path: Path) -> None:
     """The package there stays as it is, in quarantine or not."""
     with pytest.raises(CorrelateError, match="a package 'drops' already exists under quarantine"):
@@ -291,3 +312,33 @@ def test_a_project_without_trusted_keys_asks_for_no_signature(trusting: Path, tm
     assert content.pop("distrust") == ""
     note.write_text(json.dumps(content), encoding="utf-8")
     assert received_packages(trusting) == [package]
+
+
+@pytest.mark.parametrize("way", OUTSIDE)
+def test_a_package_made_of_another_file_is_refused(way: str, bag: Path, tmp_path: Path) -> None:
+    """An archive in a sound package reads no file of the project, and nothing of the package is kept."""
+    secret = plain_archive(tmp_path / "other/secret.h5", seed=1)
+    made_of(secret, bag / "data/tests/drop/T4.h5", way)
+    listed(bag)
+    (tmp_path / "project").mkdir()
+    with pytest.raises(FormatError, match=OUTSIDE[way][1]):
+        receive_package(tmp_path / "project", bag)
+    assert list((tmp_path / "project").iterdir()) == []
+
+
+def test_a_full_disk_is_one_sentence(project: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With its remedy, whichever folder cannot be created; nothing of the package is kept."""
+    tests = [write_pulse(tmp_path / "more", "T2", 2)]
+    make_package(PackagePlan(tests=tests, checked_by="lab"), tmp_path / "more.zip")
+    before = sorted(project.rglob("*"))
+    make = Path.mkdir
+
+    def full(path: Path, *how: Any, **words: Any) -> None:
+        if path.name == "received":
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
+        make(path, *how, **words)
+
+    monkeypatch.setattr(Path, "mkdir", full)
+    with pytest.raises(FormatError, match=r"cannot be written \(No space left on device\); free some space"):
+        receive_package(project, tmp_path / "more.zip")
+    assert sorted(project.rglob("*")) == before

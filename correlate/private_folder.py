@@ -1,0 +1,171 @@
+"""The folder for what programs keep of their own, outside every project: private to the user who runs them.
+
+A project may come from somebody else, with whatever they put into it. What decides what a program does, such
+as the jobs of a server, therefore lies elsewhere, in a folder that only this user can change.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import stat
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import CorrelateError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+STATE_VARIABLE: Final = "XDG_STATE_HOME"
+"""Variable of the environment that names the folder for the state of programs."""
+
+_OTHERS_WRITE: Final = stat.S_IWGRP | stat.S_IWOTH
+_MOST_STEPS: Final = 1000
+"""On the way to a folder, links included; more is a circle of links."""
+
+
+def project_state_folder(project: Path, purpose: str) -> Path:
+    """Return where the state of a project lies: another place for every absolute path of one.
+
+    Parameters
+    ----------
+    project
+        Its folder.
+    purpose
+        As for :func:`state_folder`.
+    """
+    return state_folder(str(project.resolve()), purpose)
+
+
+def state_folder(owner: str, purpose: str) -> Path:
+    """Return where the state of something lies, by the XDG Base Directory Specification; nothing is created.
+
+    Parameters
+    ----------
+    owner
+        Whose state it is; each has another place.
+    purpose
+        What is kept there, such as ``jobs``.
+
+    Returns
+    -------
+    Path
+
+    Raises
+    ------
+    CorrelateError
+        This user has no home folder.
+    """
+    named = os.environ.get(STATE_VARIABLE, "")
+    try:
+        # The specification: a path that is not absolute is ignored.
+        base = Path(named) if Path(named).is_absolute() else Path.home() / ".local/state"
+    except RuntimeError as error:
+        raise CorrelateError(
+            "this user has no home folder", remedy=f"set {STATE_VARIABLE} to a folder of this user"
+        ) from error
+    return base / "correlate" / purpose / hashlib.sha256(os.fsencode(owner)).hexdigest()[:32]
+
+
+def refuse_inside(folder: Path, project: Path) -> None:
+    """Refuse a folder that lies inside a project, by whatever path."""
+    if folder.resolve().is_relative_to(project.resolve()):
+        raise CorrelateError(
+            "this folder lies inside the project, so that it could come with a project from somebody else",
+            where=str(folder),
+            remedy=f"choose a folder outside of {project}",
+        )
+
+
+def private_folder(folder: Path) -> None:
+    """Create a folder that only this user can read, or check that nobody else can change the present one.
+
+    Raises
+    ------
+    CorrelateError
+        It cannot be created; it belongs to somebody else, or others can write to it; others can replace it or
+        a link on the way to it.
+    """
+    try:
+        for missing in [one for one in reversed([folder, *folder.parents]) if not one.exists()]:
+            missing.mkdir(mode=0o700, exist_ok=True)
+        if os.name == "posix":
+            check_own(folder)
+            _check_way(folder)
+    except OSError as error:
+        raise CorrelateError(
+            f"this folder cannot be used ({error.strerror})",
+            where=str(folder),
+            remedy="choose another one, or ask for write permission",
+        ) from error
+
+
+def check_own(path: Path) -> None:
+    """Refuse a file or folder of another user, or that others can write to; a file must be no link.
+
+    A file that is not there is accepted; on Windows, permissions are not looked at.
+    """
+    if os.name != "posix":
+        return
+    try:
+        seen = path.stat() if path.is_dir() else path.lstat()
+    except FileNotFoundError:
+        return
+    if not (stat.S_ISREG(seen.st_mode) or stat.S_ISDIR(seen.st_mode)):
+        raise CorrelateError(
+            "this is a link or a device, not a file", where=str(path), remedy="delete it; it is created again"
+        )
+    if seen.st_uid != os.geteuid():
+        raise CorrelateError(
+            "this belongs to another user of this machine",
+            where=str(path),
+            remedy="choose another folder, or have its owner delete it",
+        )
+    if seen.st_mode & _OTHERS_WRITE:
+        raise CorrelateError(
+            "other users of this machine can write to this",
+            where=str(path),
+            remedy=f"run: chmod go-w '{path}'",
+        )
+
+
+def _check_way(folder: Path) -> None:
+    """Refuse a way to a folder on which others can put something else into its place."""
+    trusted = {0, os.geteuid()}
+    for step in _way(folder):
+        seen = step.lstat()
+        if stat.S_ISLNK(seen.st_mode):
+            if seen.st_uid not in trusted:
+                raise CorrelateError(
+                    f"'{step}' is a link that belongs to another user",
+                    where=str(folder),
+                    remedy="choose another folder, or name the folder without the link",
+                )
+        # In a folder with this bit, such as /tmp, only the owner of an entry can replace it.
+        elif seen.st_mode & stat.S_IWOTH and not seen.st_mode & stat.S_ISVTX:
+            raise CorrelateError(
+                f"every user of this machine can replace what is in '{step}'",
+                where=str(folder),
+                remedy=f"choose another folder, or run: chmod o-w '{step}'",
+            )
+
+
+def _way(folder: Path) -> Iterator[Path]:
+    """Yield every folder and link that the system passes on the way to a folder, itself included."""
+    folder = folder.absolute()
+    at, left = Path(folder.anchor), [*reversed(folder.parts[1:])]
+    for _ in range(_MOST_STEPS):
+        yield at
+        if not left:
+            return
+        part = left.pop()
+        step = at.parent if part == ".." else at / part
+        if step.is_symlink():
+            yield step
+            target = step.readlink()
+            at = Path(target.anchor) if target.is_absolute() else at
+            left += reversed(target.parts[1:] if target.is_absolute() else target.parts)
+        else:
+            at = step
+    raise CorrelateError("the links in this path form a circle", where=str(folder), remedy="correct them")
