@@ -41,10 +41,11 @@ def report() -> str:
             alone, busy, computed, refused = _measured(server, script.frame, script.pages[paths.REPEATS][-1])
     times = percentile(busy, 0.95) / percentile(alone, 0.95)
     middle_ms, slow_ms = 1e3 * percentile(busy, 0.5), 1e3 * percentile(busy, 0.95)
+    who = f"{REQUESTS} clients of {ACCOUNTS} accounts ask for cross-plots"
+    took = f"{middle_ms:.0f} ms (median) and {slow_ms:.0f} ms (95th percentile, goal {1e3 * GOAL_S:.0f})"
     return (
-        f"While {REQUESTS} clients of {ACCOUNTS} accounts ask for cross-plots ({computed} answered, {refused} "
-        f"told to ask again), the frame of a page takes {middle_ms:.0f} ms (median) and {slow_ms:.0f} ms "
-        f"(95th percentile, goal {1e3 * GOAL_S:.0f}), {times:.1f} times as long as alone."
+        f"While {who} ({computed} answered, {refused} told to wait), the frame of a page takes {took}, "
+        f"{times:.1f} times as long as alone."
     )
 
 
