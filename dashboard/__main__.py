@@ -36,7 +36,8 @@ def main(folder: Path, port: int) -> None:
         need_extra("dashboard")
     except CorrelateError as error:
         raise click.ClickException(str(error)) from None
-    from dashboard.access.gate import reception_of  # noqa: PLC0415 - so that --help is quick
+    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415 - so that --help is quick
+    from dashboard.access.gate import reception_of  # noqa: PLC0415
     from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.connections import (  # noqa: PLC0415
@@ -46,7 +47,6 @@ def main(folder: Path, port: int) -> None:
     )
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
-    from dashboard.private_folder import refuse_inside, state_folder  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
     prepare_for_threads()
@@ -66,7 +66,7 @@ def main(folder: Path, port: int) -> None:
     with ExitStack() as beside:
         try:
             _need_permission(project)
-            folder_of_jobs = state_folder(project, "jobs")
+            folder_of_jobs = project_state_folder(project, "jobs")
             refuse_inside(folder_of_jobs, project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)

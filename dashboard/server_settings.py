@@ -13,11 +13,11 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
-from correlate.plain_files import whole_text
+from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
 from dashboard.account_settings import AccountsTable
 from dashboard.connections import ConnectionLimits
-from dashboard.private_folder import refuse_inside
+from dashboard.private_files import private_text, refuse_readable_password
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -252,14 +252,14 @@ class ServerSettings:
         if not name:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
         file = self._inside(name)
-        return self._long_enough(_private_text(file, "secret key", _HOW_TO_MAKE), str(file))
+        return self._long_enough(private_text(file, "secret key", _HOW_TO_MAKE), str(file))
 
     def client_secret(self) -> str:
         """Return the secret of this server at its identity provider; empty where it has none."""
         if self.sign_in.provider is None:
             return ""
         file = self._inside(self.sign_in.provider.client_secret_file)
-        secret = _private_text(file, "client secret", _HOW_TO_SAVE)
+        secret = private_text(file, "client secret", _HOW_TO_SAVE)
         if not secret:
             raise CorrelateError("the client secret is empty", where=str(file), remedy=_HOW_TO_SAVE)
         return secret
@@ -288,28 +288,12 @@ _HOW_TO_MAKE: Final = (
 _HOW_TO_SAVE: Final = "save there the secret that the identity provider shows for this server"
 
 
-def _private_text(file: Path, what: str, remedy: str) -> str:
-    """Read a secret that nobody but its owner may read."""
-    try:
-        text = whole_text(file).strip()
-        others = file.stat().st_mode & 0o077
-    except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is not text"
-        raise CorrelateError(f"the {what} cannot be read ({why})", where=str(file), remedy=remedy) from error
-    if others:
-        raise CorrelateError(
-            f"other accounts of this machine may read the {what}",
-            where=str(file),
-            remedy=f"run: chmod 600 {file}",
-        )
-    return text
-
-
 def load_settings(path: Path) -> ServerSettings:
     """Read the settings file of a server."""
     settings = ServerSettings(
         path, read_toml(path, ServerTable, kind="the settings file of the server").table
     )
+    refuse_readable_password(path, {"store": settings.store, "accounts.database": settings.accounts})
     if not settings.project.is_dir():
         raise CorrelateError(
             f"the project folder, {settings.project}, does not exist",
