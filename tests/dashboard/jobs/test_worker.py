@@ -9,7 +9,7 @@ import subprocess
 import sys
 from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import pytest
 
@@ -45,10 +45,30 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+WAITING: Final = """
+import os, sys
+from pathlib import Path
+from correlate import plain_files
+from dashboard.jobs.__main__ import main
+
+plain, gate = plain_files.open_plain, Path(sys.argv.pop(1))
+
+def after_the_gate(path):
+    if path.name == "campaign.toml" and gate.exists():
+        with gate.open() as stream:
+            stream.read()
+    return plain(path)
+
+plain_files.open_plain = after_the_gate
+main()
+"""
+"""The program of the worker, in which the campaign file is read once whoever has the gate open closes it."""
+
+
 @contextmanager
 def running(place: Path) -> Iterator[subprocess.Popen[bytes]]:
     """Run a worker as a program of its own."""
-    command = [sys.executable, "-m", "dashboard.jobs", "--config", str(place / "server.toml")]
+    command = [sys.executable, "-c", WAITING, place / "gate", "--config", place / "server.toml"]
     with subprocess.Popen(command, cwd=ROOT) as process:
         yield process
         process.terminate()
@@ -56,21 +76,16 @@ def running(place: Path) -> Iterator[subprocess.Popen[bytes]]:
 
 @contextmanager
 def held_up(place: Path, jobs: Jobs) -> Iterator[str]:
-    """Start a job that waits for a campaign file which comes at the end of the block; give its number."""
-    campaign = place / "project/campaign.toml"
-    content = campaign.read_bytes()
-    campaign.unlink()
-    os.mkfifo(campaign)
+    """Start a job that waits for its campaign file until the end of the block; give its number."""
+    gate = place / "gate"
+    os.mkfifo(gate)
     number = jobs.start("check", {"load_cases": ["drop"]}, ONE)
     # Can be opened as soon as the job reads from it, which then waits for what is written.
-    writer = opened_when_read(campaign)
-    campaign.unlink()
-    campaign.write_bytes(content)
+    writer = opened_when_read(gate)
+    gate.unlink()
     try:
         yield number
     finally:
-        with suppress(BrokenPipeError):
-            os.write(writer, content)
         os.close(writer)
 
 
