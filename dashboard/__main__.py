@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import socket
 from contextlib import ExitStack
 from pathlib import Path
@@ -16,6 +15,9 @@ ADDRESS: Final = "127.0.0.1"
 DEFAULT_PORT: Final = 8050
 FORMER_JOBS: Final = ".jobs"
 """Folder of a project in which earlier versions kept their jobs."""
+
+THREADS: Final = 8
+"""Requests answered at a time."""
 
 
 @click.command()
@@ -34,23 +36,32 @@ def main(folder: Path, port: int) -> None:
         need_extra("dashboard")
     except CorrelateError as error:
         raise click.ClickException(str(error)) from None
-    from waitress import create_server  # noqa: PLC0415 - so that --help is quick
-
+    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415 - so that --help is quick
+    from dashboard.access.gate import reception_of  # noqa: PLC0415
+    from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
+    from dashboard.connections import ConnectionLimits, limited_server  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
-    from dashboard.private_folder import refuse_inside, state_folder  # noqa: PLC0415
+    from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
-    # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     listening = listen(port)
     project = folder.resolve()
     app = create_app(project)
-    server = create_server(app.server, sockets=[listening], threads=8, ident=None)
+    limit_uploads(app, UploadLimits())
+    limit_expensive(app, SlotLimits.for_threads(THREADS))
+    server = limited_server(
+        app.server,
+        listening,
+        threads=THREADS,
+        reception=reception_of(app),
+        # Everybody who asks here has the same address.
+        limits=ConnectionLimits(exempt=frozenset({ADDRESS})),
+    )
     with ExitStack() as beside:
         try:
             _need_permission(project)
-            folder_of_jobs = state_folder(project, "jobs")
+            folder_of_jobs = project_state_folder(project, "jobs")
             refuse_inside(folder_of_jobs, project)
             jobs = Jobs(folder_of_jobs)
             offer_jobs(app, jobs)

@@ -50,7 +50,7 @@ def protect(app: Dash) -> None:
     """Put the headers on every answer, and serve this machine only."""
     policy = content_policy(app.csp_hashes())
     app.server.config["TRUSTED_HOSTS"] = TRUSTED_HOSTS
-    install(app, OneMachine())
+    install(app, OneMachine(app))
 
     def add(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = policy

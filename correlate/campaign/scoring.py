@@ -341,7 +341,7 @@ def score_campaign(
     FormatError
         A load case names tests that are not there.
     """
-    held = known or {}
+    held = {} if known is None else known
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
     for load_case in campaign.load_cases:
         campaign.test_paths(load_case)

@@ -15,10 +15,11 @@ from correlate.campaign.release_evidence import (
     findings_of_plain,
     state_of_check,
 )
-from correlate.campaign.scoring import CampaignScores, score_campaign
+from correlate.campaign.scoring import CampaignScores, local_engine, score_campaign
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
 from correlate.reference.finding import counted
+from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -228,6 +229,9 @@ def score_into(
 ) -> StoredScores:
     """Rate what is not in the store yet, save it block by block with its evidence, and return everything.
 
+    Of several programs of one user that rate the same release at once, one rates; the others wait and use its
+    ratings.
+
     Parameters
     ----------
     store
@@ -251,14 +255,20 @@ def score_into(
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
     records = store.ratings(campaign=campaign.title)
+    known = KnownRatings(store, campaign.title, records)
     scores = score_campaign(
         campaign,
         releases=releases,
-        known={record.key: record for record in records},
+        known=known.by_key,
         keep=lambda new: store.keep(new, run=run),
         progress=progress,
         workers=workers,
-        engine=engine,
+        engine=shared_engine(
+            engine or local_engine(workers),
+            ReleaseLocks(store.place, campaign.title),
+            look_again=known.look_again,
+            waiting=progress or (lambda _done, _total: None),
+        ),
     )
     store.save_evidence(scores.evidence)
     findings = _present_findings(store, campaign)

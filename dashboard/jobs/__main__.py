@@ -14,10 +14,10 @@ import click
 
 from correlate import CorrelateError
 from correlate.child_processes import PARENT_GONE
+from correlate.private_folder import refuse_inside
 from dashboard.jobs.table import JobTable
 from dashboard.jobs.worker import JobSettings, Worker
 from dashboard.jobs.worker_process import PATIENCE_S
-from dashboard.private_folder import refuse_inside
 
 WRONG_INPUT: Final = 2
 """Exit code when the settings or the jobs table cannot be used."""

@@ -17,9 +17,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, Json, ValidationError, ValidationInfo, field_validator
 
 from correlate import CorrelateError
+from correlate.private_folder import check_own, private_folder
 from dashboard.jobs.kinds import KINDS
 from dashboard.jobs.schema import RECORD, prepare
-from dashboard.private_folder import check_own, private_folder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

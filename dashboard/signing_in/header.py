@@ -11,7 +11,7 @@ from flask import request
 from correlate import CorrelateError
 from dashboard.access.gate import ASSETS, PAGES
 from dashboard.accounts.book import plain_name, valid_name
-from dashboard.signing_in.outside import admitted
+from dashboard.signing_in.outside import admitted, kind_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -146,7 +146,7 @@ class HeaderSignIn:
         try:
             known = self._known(told)
         except CorrelateError as error:
-            self.services.note(told.name, "was refused by the header of the proxy", str(error))
+            self.services.count(told.name, f"was refused by the header of the proxy ({kind_of(error)})")
             return
         self.services.sessions.start(known, by=BY)
         self.services.note(known.name, "signed in", "by the header of the proxy")

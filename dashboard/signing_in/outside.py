@@ -13,7 +13,24 @@ if TYPE_CHECKING:
 
 
 class NotAdmittedError(CorrelateError):
-    """Somebody whose identity is proved, but who may not sign in."""
+    """Somebody whose identity is proved, but who may not sign in.
+
+    Parameters
+    ----------
+    what
+        Sentence for the person.
+    kind
+        The reason in a few words that are the same for everybody, by which the audit trail counts.
+    """
+
+    def __init__(self, what: str, kind: str) -> None:
+        super().__init__(what)
+        self.kind = kind
+
+
+def kind_of(error: CorrelateError) -> str:
+    """Return the reason of a refusal in a few words."""
+    return error.kind if isinstance(error, NotAdmittedError) else "no valid name"
 
 
 def admitted(
@@ -38,14 +55,14 @@ def admitted(
     role = rules.role_of(groups) or rules.role_of_unknown
     if known is None:
         if rules.unknown == "refuse" or role is None:
-            raise NotAdmittedError(f"'{name}' has no account on this server")
+            raise NotAdmittedError(f"'{name}' has no account on this server", "no account")
         services.book.add(name, role, None, identity=identity)
         services.note(name, f"got a new account, role {role.value}", _about(identity))
         return _present(services, name)
     if known.closed:
-        raise NotAdmittedError(f"the account '{known.name}' is closed")
+        raise NotAdmittedError(f"the account '{known.name}' is closed", "closed account")
     if rules.roles and role is None:
-        raise NotAdmittedError(f"no group of '{known.name}' gives a role on this server")
+        raise NotAdmittedError(f"no group of '{known.name}' gives a role on this server", "no role by groups")
     if rules.roles and role is not None and role != known.role:
         services.book.change_role(known.name, role)
         services.note(known.name, f"got the role {role.value} by its groups")
@@ -56,7 +73,7 @@ def admitted(
 def _present(services: Services, name: str) -> KnownAccount:
     known = services.book.find(name)
     if known is None:
-        raise NotAdmittedError(f"'{name}' has no account on this server")
+        raise NotAdmittedError(f"'{name}' has no account on this server", "no account")
     return known
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import requests
 from authlib.common.errors import AuthlibBaseError
-from authlib.integrations.base_client.errors import MismatchingStateError
+from authlib.integrations.base_client.errors import MismatchingStateError, OAuthError
 from authlib.integrations.flask_client import FlaskIntegration
 from authlib.integrations.flask_client.apps import FlaskOAuth2App
 from flask import request, session
@@ -20,7 +20,7 @@ from correlate import CorrelateError
 from dashboard.account_settings import may_be_asked
 from dashboard.accounts import Identity
 from dashboard.accounts.book import valid_name
-from dashboard.signing_in.outside import NotAdmittedError, admitted
+from dashboard.signing_in.outside import NotAdmittedError, admitted, kind_of
 from dashboard.signing_in.pages import PATHS, own_path
 from dashboard.signing_in.passwords import sign_in_page
 
@@ -48,9 +48,25 @@ _WANTED: Final = "wanted"
 _LONGEST_SUBJECT: Final = 255
 """Characters, as OpenID Connect Core 1.0 says (section 2)."""
 
+_ERRORS: Final = frozenset(
+    {
+        "access_denied",
+        "invalid_client",
+        "invalid_grant",
+        "invalid_request",
+        "invalid_scope",
+        "login_required",
+        "server_error",
+        "temporarily_unavailable",
+        "unauthorized_client",
+    }
+)
+"""Codes that the audit trail repeats (RFC 6749, 4.1.2.1 and 5.2; OpenID Connect Core 1.0, 3.1.2.6)."""
+
 _USED: Final = ("authorization_endpoint", "token_endpoint", "jwks_uri", "end_session_endpoint")
 
 _DOWN: Final = "The identity provider does not answer. Try again later, or ask the administrator."
+_NOT_BEGUN: Final = "This sign-in was not begun in this browser. Begin again on this page."
 _FAILED: Final = (
     "Signing in with your organisation failed. Try again, or ask the administrator of this server."
 )
@@ -145,7 +161,7 @@ class ProviderSignIn:
     def begin(self) -> Any:
         """Send the browser to the provider."""
         wanted = own_path(request.args.get("next"))
-        _forget_others()
+        _forget_begun()
         try:
             answer = self.client.authorize_redirect(f"{self.origin}{PATHS.answer}")
         except (requests.RequestException, ProviderError, ValueError) as error:
@@ -157,21 +173,19 @@ class ProviderSignIn:
         """Look at what the browser brings back."""
         wanted = own_path(session.get(_WANTED))
         try:
-            claims = self._claims()
-            known = self._admitted(claims)
+            known = self._admitted(self._claims())
         except MismatchingStateError:
-            # Anybody can send this: it is worth a sentence, but no line of the trail.
-            return sign_in_page(
-                self.services, wanted, f"This sign-in was not begun in this browser. {_AGAIN}"
-            ), 400
+            # The sign-in that this browser did begin may go on.
+            self._count("brought an answer of the identity provider that was not asked for")
+            return sign_in_page(self.services, wanted, _NOT_BEGUN), 400
         except (requests.RequestException, OSError) as error:
             return self._down(error)
         except CorrelateError as error:
             said = f"You cannot sign in: {error}. Ask the administrator of this server."
-            return sign_in_page(self.services, wanted, said), 403
+            return self._refused(wanted, said, 403)
         except (AuthlibBaseError, JoseError, ProviderError, ValueError, RuntimeError) as error:
-            self._refused("could not sign in with the provider", _cause(error))
-            return sign_in_page(self.services, wanted, _FAILED), 400
+            self._count(f"could not sign in with the identity provider ({_cause(error)})")
+            return self._refused(wanted, _FAILED, 400)
         return self.services.finish(known, wanted, by=BY, about="with the identity provider")
 
     def onward(self) -> str:
@@ -187,6 +201,9 @@ class ProviderSignIn:
 
     def _claims(self) -> dict[str, Any]:
         """Return the verified claims of the ID token."""
+        if self.client.framework.get_state_data(session, request.args.get("state", "")) is None:
+            # First: the library would look at an error before, which anybody can write into a link.
+            raise MismatchingStateError
         told = self.client.load_server_metadata()
         issuer = request.args.get("iss")
         if issuer != self.table.issuer and (issuer is not None or told["names_itself"]):
@@ -216,9 +233,7 @@ class ProviderSignIn:
                 identity=identity,
             )
         except CorrelateError as error:
-            self.services.note(
-                str(name), "was refused by the identity provider's answer", f"subject {subject}: {error}"
-            )
+            self.services.count(str(name), f"was refused as subject {subject} ({kind_of(error)})")
             raise
 
     def _name_for(self, identity: Identity, name: object) -> str:
@@ -227,11 +242,13 @@ class ProviderSignIn:
         if known is not None:
             return known.name
         if not isinstance(name, str):
-            raise NotAdmittedError(f"the identity provider sends no text as '{self.table.name_claim}'")
+            raise NotAdmittedError(
+                f"the identity provider sends no text as '{self.table.name_claim}'", "no name"
+            )
         plain = valid_name(name)
         if self.services.book.find(plain) is not None:
             # Not theirs, whoever the provider says they are: it may let people choose their name.
-            raise NotAdmittedError(f"the account '{plain}' is not linked to your identity")
+            raise NotAdmittedError(f"the account '{plain}' is not linked to your identity", "not linked")
         return plain
 
     def _groups(self, claims: dict[str, Any]) -> frozenset[str]:
@@ -239,27 +256,30 @@ class ProviderSignIn:
         listed = [found] if isinstance(found, str) else found if isinstance(found, list) else []
         return frozenset(group for group in listed if isinstance(group, str))
 
-    def _refused(self, what: str, why: str) -> None:
-        self.services.note("", what, why)
+    def _count(self, what: str) -> None:
+        """Count for the trail what anybody may do without end: nobody has proved who they are."""
+        self.services.count("", what)
 
     def _down(self, error: Exception) -> Any:
-        self._refused("could not reach the identity provider", _cause(error))
-        return sign_in_page(self.services, own_path(session.get(_WANTED)), _DOWN), 503
+        self._count(f"could not reach the identity provider ({_cause(error)})")
+        return self._refused(own_path(session.get(_WANTED)), _DOWN, 503)
 
-
-_AGAIN: Final = "Begin again on this page."
+    def _refused(self, wanted: str, said: str, status: int) -> Any:
+        """Answer with a sentence; the sign-in begins again, its state counts no longer."""
+        _forget_begun()
+        return sign_in_page(self.services, wanted, said), status
 
 
 def _cause(error: Exception) -> str:
-    """Return the reason for the administrator, without what the browser sent."""
-    words = (
-        getattr(error, "description", "") if isinstance(error, AuthlibBaseError | JoseError) else str(error)
-    )
-    return f"{type(error).__name__}: {words}"[:200]
+    """Return the reason for the administrator, without what the browser or the provider wrote freely."""
+    if isinstance(error, OAuthError):
+        return error.error if error.error in _ERRORS else "an error of the provider"
+    known = isinstance(error, ProviderError | JoseError)
+    return f"{type(error).__name__}: {error}" if known else type(error).__name__
 
 
-def _forget_others() -> None:
-    """Keep one unfinished sign-in per browser: a cookie holds little."""
+def _forget_begun() -> None:
+    """Keep at most one unfinished sign-in per browser: a cookie holds little."""
     for key in [key for key in session if key.startswith(f"_state_{_NAME}_")]:
         session.pop(key)
 

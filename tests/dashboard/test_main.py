@@ -12,8 +12,8 @@ import click
 import pytest
 from click.testing import CliRunner
 
+from correlate.private_folder import project_state_folder
 from dashboard import __main__ as program
-from dashboard.private_folder import state_folder
 from tests.read_only import contents
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def test_a_damaged_jobs_table_is_said_and_the_project_is_shown(
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     folder = tmp_path / "project"
     folder.mkdir()
-    jobs = state_folder(folder, "jobs")
+    jobs = project_state_folder(folder, "jobs")
     jobs.mkdir(parents=True)
     (jobs / "jobs.sqlite").write_bytes(b"planted, and long enough to be looked at " * 40)
     said = _said_by_the_dashboard(folder, 2)
@@ -87,7 +87,7 @@ def test_jobs_inside_a_project_are_never_opened(tmp_path: Path, monkeypatch: pyt
     assert said[0] == f"{folder}/.jobs is not used and not opened; it may be deleted\n"
     assert "open http://127.0.0.1:" in said[1]
     assert contents(folder) == before
-    assert (state_folder(folder, "jobs") / "jobs.sqlite").is_file()
+    assert (project_state_folder(folder, "jobs") / "jobs.sqlite").is_file()
 
 
 def test_a_state_folder_inside_the_project_is_refused(

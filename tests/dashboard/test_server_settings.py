@@ -177,6 +177,18 @@ def test_without_a_secret_key_the_variable_is_named(folder: Path, monkeypatch: p
         load_settings(written(folder, LEAST)).secret_key()
 
 
+def test_connections_are_limited_by_address_except_those_of_a_proxy(folder: Path) -> None:
+    """Only where there is one, and only from where it is."""
+    text = LEAST + "[listen]\nconnections = 40\nconnections_per_address = 8\n"
+    limits = load_settings(written(folder, text)).connection_limits()
+    assert (limits.total, limits.per_address, limits.exempt) == (40, 8, frozenset())
+    behind = LEAST + 'proxies = 1\nproxy_addresses = ["10.0.0.7", "2001:0db8::1"]\n'
+    exempt = load_settings(written(folder, behind)).connection_limits().exempt
+    assert exempt == {"10.0.0.7", "2001:db8::1"}
+    with pytest.raises(CorrelateError, match="'proxy' is not the address of a network interface"):
+        load_settings(written(folder, LEAST + 'proxies = 1\nproxy_addresses = ["proxy"]\n'))
+
+
 @pytest.mark.skipif(os.name != "posix", reason="who may read a file is told otherwise on Windows")
 @pytest.mark.parametrize(
     ("key", "text"),

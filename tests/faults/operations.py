@@ -77,6 +77,11 @@ class Operation:
     at_end: Callable[[Path], Iterable[str]] = lambda _: ()
     in_suite: bool = True
 
+    @property
+    def fault(self) -> str:
+        """What disturbs it beside a kill."""
+        return "full disk" if self.fill is None else "lost connection"
+
     def normal(self, name: str) -> Normal | None:
         """Return how the content of a file is made comparable."""
         for pattern, found in self.contents.items():
@@ -110,8 +115,8 @@ _UPLOADED: dict[str, Any] = {
 OPERATIONS: tuple[Operation, ...] = (
     Operation(
         name="score",
-        words=("correlate", "score", ".", "--workers", "2"),
-        again=("correlate", "score", ".", "--workers", "1"),
+        words=("correlate", "score", ".", "--workers", "2", "--release", "A2"),
+        again=("correlate", "score", ".", "--workers", "1", "--release", "A2"),
         build=projects.small,
         loose=_RUNS,
         victims=("main", "child", "group"),

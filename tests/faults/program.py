@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from importlib import import_module
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 MARK: Final = "CORRELATE_TEST_ROUND"
@@ -115,8 +116,17 @@ def main() -> None:
 
     for module in (*(name for name, _ in entry._COMMANDS.values()), "dashboard.jobs.__main__", "psycopg"):
         import_module(module)
+    _load_kernels()
     for line in sys.stdin:
         print(json.dumps(asdict(_follow(Order(**json.loads(line))))), flush=True)
+
+
+def _load_kernels() -> None:
+    """Rate something, so that the compiled functions are loaded once and not once a command."""
+    from tests.faults import projects  # noqa: PLC0415
+
+    with TemporaryDirectory(prefix="correlate-faults-") as place:
+        projects.rated(Path(place))
 
 
 def _follow(order: Order) -> Outcome:
@@ -211,10 +221,15 @@ def _become(order: Order, progress: int, said: list[Path]) -> None:
 def _run(words: list[str]) -> int:
     """Run a program; return its exit code."""
     programs: dict[str, Any] = {"correlate": _correlate, "jobs": _jobs, "open": _open, "accounts": _accounts}
+    from correlate import CorrelateError  # noqa: PLC0415
+
     try:
         programs[words[0]]()
     except SystemExit as stop:
         return stop.code if isinstance(stop.code, int) else int(stop.code is not None)
+    except CorrelateError as error:
+        print(error, file=sys.stderr)
+        return 2
     return 0
 
 

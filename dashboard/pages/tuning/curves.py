@@ -17,6 +17,7 @@ from correlate.plots import (
     emulated_lines,
 )
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.tuning_curves import (
     curves_words,
     moves_words,
@@ -194,6 +195,7 @@ def register(app: Dash, project: Project) -> None:
             "shown": _SHOWN,
         },
     )
+    @expensive
     def _show(
         address: dict[str, str],
         theme: str | None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -77,6 +78,13 @@ def test_guessing_is_slowed_down_and_forgiven(throttle: Throttle, clock: Clock) 
     assert refused_for_s(throttle, "other") == 0
     clock.pass_by(WINDOW - timedelta(minutes=4) + timedelta(seconds=1))
     assert refused_for_s(throttle) == 0
+
+
+def test_attempts_at_the_same_time_do_not_pass_together(throttle: Throttle) -> None:
+    """Thirty programs that count at once count one after the other."""
+    with ThreadPoolExecutor(30) as pool:
+        waits = list(pool.map(lambda _: throttle.begin("lab", HERE).wait_s, range(30)))
+    assert sorted(waits) == [0.0] * OF_BOTH + [WINDOW.total_seconds()] * (30 - OF_BOTH)
 
 
 def test_a_refused_attempt_does_not_count(throttle: Throttle, clock: Clock) -> None:

@@ -88,6 +88,17 @@ def test_a_changed_trail_ends_with_exit_code_1(config: Path) -> None:
     assert (done.exit_code, done.output) == (1, f"exported 2 lines of the audit trail\n{said}")
 
 
+def test_what_is_being_counted_is_shown(config: Path) -> None:
+    """It becomes a line later; who looks now sees it now."""
+    engine = open_accounts(str(config.parent / "accounts.sqlite"))
+    for _ in range(3):
+        AuditTrail(engine).count(who="no\nbody", what="could not sign in", address="192.0.2.1")
+    engine.dispose()
+    shown = run(config, "trail").output
+    assert shown.startswith("being counted since 20")
+    assert shown.endswith(": 'no\\nbody' from 192.0.2.1 could not sign in, 3 attempts\n")
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [

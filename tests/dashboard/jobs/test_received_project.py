@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from correlate import CorrelateError, emulator_of_project
+from correlate.private_folder import project_state_folder
 from dashboard.access import Account, Role
 from dashboard.app import create_app
 from dashboard.jobs import Jobs
 from dashboard.jobs.worker_process import worker
-from dashboard.private_folder import state_folder
 from tests.dashboard.jobs.at_work import until
 from tests.dashboard.project import write_project
 from tests.dashboard.served import body_of
@@ -77,7 +77,7 @@ def test_code_in_a_received_project_is_not_run(tmp_path: Path, monkeypatch: pyte
         asks.post("/_dash-update-component", json=body_of(app, key), base_url="http://127.0.0.1:8050")
     with pytest.raises(CorrelateError):
         emulator_of_project(project)
-    folder = state_folder(project, "jobs")
+    folder = project_state_folder(project, "jobs")
     jobs = Jobs(folder)
     numbers = [jobs.start(kind, {}, ADMIN) for kind in ("score", "check", "fit")]
     with worker(["--project", str(project), "--folder", str(folder)]):

@@ -60,8 +60,10 @@ class Server:
         return self.app.server.test_client()  # type: ignore[no-any-return]
 
     def said(self) -> list[str]:
-        """Return the lines of the trail."""
-        return [f"{one.who}: {one.what}; {one.about}" for one in AuditTrail(self.engine).last(20)]
+        """Return the lines of the trail, and then what is counted."""
+        trail = AuditTrail(self.engine)
+        lines = [f"{one.who}: {one.what}; {one.about}" for one in trail.last(20)]
+        return lines + [f"{one.who}: {one.what}; {one.times}" for one in trail.counted()]
 
 
 @pytest.fixture
@@ -139,7 +141,7 @@ def test_a_token_with_a_wrong_claim_is_refused(
     assert answer.status_code == 400
     assert FAILED in answer.text
     assert not _open(client)
-    assert server.said()[-1].startswith(": could not sign in with the provider; ")
+    assert server.said()[-1].startswith(": could not sign in with the identity provider (")
     assert cause in server.said()[-1]
 
 
@@ -180,12 +182,11 @@ def test_the_answer_of_another_browser_is_refused(
     victim, attacker = server.browser(), server.browser()
     answer = provider.authorize(_begun(attacker)) | changed
     _begun(victim)
-    before = server.said()
     response = asked(victim, "GET", back(answer))
     assert response.status_code == 400
     assert "This sign-in was not begun in this browser." in response.text
     assert not _open(victim)
-    assert server.said() == before
+    assert server.said() == [": brought an answer of the identity provider that was not asked for; 1 attempt"]
 
 
 def test_an_answer_counts_once(server: Server, provider: TestProvider) -> None:
@@ -261,7 +262,7 @@ def test_a_document_that_is_not_of_the_provider_is_not_used(
     answer = asked(server.browser(), "GET", "/sign-in/provider")
     assert answer.status_code == 503
     assert "The identity provider does not answer." in answer.text
-    assert "could not reach the identity provider; ProviderError" in server.said()[-1]
+    assert "could not reach the identity provider (ProviderError: " in server.said()[-1]
 
 
 def test_no_key_of_the_document_is_a_setting_of_the_client(provider: TestProvider, tmp_path: Path) -> None:
@@ -283,7 +284,7 @@ def test_a_provider_that_is_down_is_a_sentence(tmp_path: Path) -> None:
         answer = asked(client, "GET", "/sign-in/provider")
         assert answer.status_code == 503
         assert "The identity provider does not answer." in answer.text
-    assert server.said()[-1].endswith("ConnectionError: the provider did not answer a moment ago")
+    assert server.said() == [": could not reach the identity provider (ConnectionError); 2 attempts"]
     # With a password, one gets in all the same.
     assert sign_in(client, "admin").status_code == 303
 
@@ -335,13 +336,17 @@ def test_an_answer_without_a_token_is_refused(
     assert not _open(client)
 
 
-def test_somebody_who_declines_comes_back_to_a_sentence(server: Server) -> None:
+def test_somebody_who_declines_comes_back_to_a_sentence(server: Server, provider: TestProvider) -> None:
     """The words of the provider are not shown: anybody can write them into a link."""
     client = server.browser()
-    _begun(client)
-    answer = asked(client, "GET", back({"error": "access_denied", "error_description": "<b>call 555</b>"}))
+    state = provider.authorize(_begun(client))["state"]
+    told = {"error": "access_denied", "error_description": "<b>call 555</b>", "state": state}
+    answer = asked(client, "GET", back(told))
     assert answer.status_code == 400
     assert "555" not in answer.text
+    assert server.said() == [": could not sign in with the identity provider (access_denied); 1 attempt"]
+    # Without a sign-in that was begun, it is not even read.
+    assert "not begun in this browser" in asked(client, "GET", back(told)).text
 
 
 def test_an_account_belongs_to_the_subject_not_to_the_name(server: Server, provider: TestProvider) -> None:
@@ -352,7 +357,7 @@ def test_an_account_belongs_to_the_subject_not_to_the_name(server: Server, provi
     assert answer.status_code == 403
     assert "the account &#39;lab&#39; is not linked to your identity" in answer.text
     assert not _open(client)
-    assert "subject other" in server.said()[-1]
+    assert server.said() == ["lab: was refused as subject other (not linked); 1 attempt"]
 
 
 def test_a_renamed_person_keeps_the_account(server: Server, provider: TestProvider) -> None:

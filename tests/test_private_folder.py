@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from correlate import CorrelateError
+from correlate.private_folder import private_folder, project_state_folder, refuse_inside
 from dashboard.jobs.table import FILE, JobTable
-from dashboard.private_folder import private_folder, refuse_inside, state_folder
 
 SOMEBODY = 12345
 as_root = pytest.mark.skipif(os.geteuid() != 0, reason="only root gives a file to another user")
@@ -27,12 +27,12 @@ def test_each_project_has_its_own_place(tmp_path: Path, monkeypatch: pytest.Monk
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     (tmp_path / "one").mkdir()
     (tmp_path / "link").symlink_to(tmp_path / "one")
-    one, other = (state_folder(tmp_path / name, "jobs") for name in ("one", "other"))
+    one, other = (project_state_folder(tmp_path / name, "jobs") for name in ("one", "other"))
     assert one.parent == other.parent == tmp_path / "state/correlate/jobs"
     assert one != other
-    assert state_folder(tmp_path / "link", "jobs") == one
+    assert project_state_folder(tmp_path / "link", "jobs") == one
     monkeypatch.chdir(tmp_path)
-    assert state_folder(Path("one"), "jobs") == one
+    assert project_state_folder(Path("one"), "jobs") == one
 
 
 @pytest.mark.parametrize("named", ["", "relative/state"])
@@ -42,7 +42,7 @@ def test_without_a_named_folder_it_is_in_the_home_folder(
     """A relative path is ignored, as the specification of the variable wants it."""
     monkeypatch.setenv("XDG_STATE_HOME", named)
     monkeypatch.setenv("HOME", str(tmp_path))
-    assert state_folder(tmp_path / "one", "jobs").parent == tmp_path / ".local/state/correlate/jobs"
+    assert project_state_folder(tmp_path / "one", "jobs").parent == tmp_path / ".local/state/correlate/jobs"
 
 
 def test_a_new_folder_is_closed_to_others(tmp_path: Path) -> None:

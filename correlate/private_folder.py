@@ -1,7 +1,7 @@
-"""The folder for what a server keeps of its own, outside every project: private to the user who runs it.
+"""The folder for what programs keep of their own, outside every project: private to the user who runs them.
 
-A project may come from somebody else, with whatever they put into it. What decides what the server does, such
-as its jobs, therefore lies elsewhere, in a folder that only this user can change.
+A project may come from somebody else, with whatever they put into it. What decides what a program does, such
+as the jobs of a server, therefore lies elsewhere, in a folder that only this user can change.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import stat
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from correlate import CorrelateError
+from correlate.errors import CorrelateError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -25,20 +25,32 @@ _MOST_STEPS: Final = 1000
 """On the way to a folder, links included; more is a circle of links."""
 
 
-def state_folder(project: Path, purpose: str) -> Path:
-    """Return where the state of a project lies, by the XDG Base Directory Specification; nothing is created.
+def project_state_folder(project: Path, purpose: str) -> Path:
+    """Return where the state of a project lies: another place for every absolute path of one.
 
     Parameters
     ----------
     project
         Its folder.
     purpose
+        As for :func:`state_folder`.
+    """
+    return state_folder(str(project.resolve()), purpose)
+
+
+def state_folder(owner: str, purpose: str) -> Path:
+    """Return where the state of something lies, by the XDG Base Directory Specification; nothing is created.
+
+    Parameters
+    ----------
+    owner
+        Whose state it is; each has another place.
+    purpose
         What is kept there, such as ``jobs``.
 
     Returns
     -------
     Path
-        Another one for every absolute path of a project.
 
     Raises
     ------
@@ -53,7 +65,7 @@ def state_folder(project: Path, purpose: str) -> Path:
         raise CorrelateError(
             "this user has no home folder", remedy=f"set {STATE_VARIABLE} to a folder of this user"
         ) from error
-    return base / "correlate" / purpose / hashlib.sha256(os.fsencode(project.resolve())).hexdigest()[:32]
+    return base / "correlate" / purpose / hashlib.sha256(os.fsencode(owner)).hexdigest()[:32]
 
 
 def refuse_inside(folder: Path, project: Path) -> None:

@@ -1,0 +1,154 @@
+"""One release that several programs rate at the same time: one of them rates it, the others use its ratings.
+
+Each release of a campaign has a lock, a file in the folder for the state of programs. Who holds it rates the
+release; the others rate what nobody is at, wait, and look into the store again. A lock ends with its program.
+Two users, or two machines, do not see the locks of each other: they rate the same twice, with equal results.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from typing import TYPE_CHECKING, Final
+
+from correlate.errors import CorrelateError
+from correlate.files import Lock
+from correlate.private_folder import private_folder, state_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
+
+    from correlate.campaign import Campaign
+    from correlate.campaign.block import Block
+    from correlate.campaign.scoring import Engine, Job, Progress
+    from correlate.evaluation.record import PairRecord
+    from correlate.store.store import Store
+
+LOOK_S: Final = 0.25
+"""Between two looks whether another program has finished."""
+
+
+class KnownRatings:
+    """The ratings of a campaign in a store, read again when somebody else has saved some.
+
+    Attributes
+    ----------
+    by_key
+        Records.
+    """
+
+    def __init__(self, store: Store, campaign: str, records: Sequence[PairRecord]) -> None:
+        self._store, self._campaign = store, campaign
+        self.by_key = {record.key: record for record in records}
+        self._seen = len(records)
+
+    def look_again(self) -> frozenset[str]:
+        """Return the keys of all ratings that are in the store now."""
+        saved = sum(one.pairs for one in self._store.releases(self._campaign))
+        if saved != self._seen:
+            records = self._store.ratings(campaign=self._campaign)
+            self.by_key |= {record.key: record for record in records}
+            self._seen = len(records)
+        return frozenset(self.by_key)
+
+
+class ReleaseLocks:
+    """Locks of the releases of a campaign in a store; without a folder for them everything is free."""
+
+    def __init__(self, store: str, campaign: str) -> None:
+        self._held: dict[str, Lock] = {}
+        self._folder: Path | None = None
+        try:
+            folder = state_folder(f"{store}\n{campaign}", "rating")
+            private_folder(folder)
+        except CorrelateError:
+            return
+        self._folder = folder
+
+    def take_free(self, releases: Sequence[str]) -> list[str]:
+        """Take those that nobody holds; return them."""
+        return [release for release in releases if self._take(release)]
+
+    def take_all(self, releases: Sequence[str]) -> list[str]:
+        """Take them all, or none while somebody holds one; return them."""
+        # In an order that is the same for everybody: of two that want the same, one gets all.
+        if all(self._take(release) for release in sorted(releases)):
+            return list(releases)
+        self.let_go_all()
+        return []
+
+    def let_go(self, release: str) -> None:
+        """Let others have a release."""
+        lock = self._held.pop(release, None)
+        if lock is not None:
+            lock.__exit__()
+
+    def let_go_all(self) -> None:
+        """Let others have all."""
+        for release in [*self._held]:
+            self.let_go(release)
+
+    def _take(self, release: str) -> bool:
+        if self._folder is None:
+            return True
+        try:
+            self._held[release] = Lock(self._folder / hashlib.sha256(release.encode()).hexdigest()[:32])
+        except BlockingIOError:
+            return False
+        except OSError:
+            # A file system without locks, or without space: nobody else has it either.
+            return True
+        return True
+
+
+def shared_engine(
+    engine: Engine, locks: ReleaseLocks, *, look_again: Callable[[], frozenset[str]], waiting: Progress
+) -> Engine:
+    """Return an engine that rates no release while another program does.
+
+    Parameters
+    ----------
+    engine
+        Rates.
+    locks
+        Of the releases.
+    look_again
+        Returns the keys of the ratings that are known now.
+    waiting
+        Told how many blocks are done, of how many, again and again while it waits; may raise.
+    """
+
+    def shared(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:  # noqa: ARG001 - read again
+        left, taken = list(jobs), locks.take_free(_releases(jobs))
+        try:
+            while left:
+                mine = [job for job in left if job[1] in taken]
+                if mine:
+                    yield from _rated(engine(campaign, mine, look_again()), mine, locks)
+                    left = [job for job in left if job[1] not in taken]
+                else:
+                    waiting(len(jobs) - len(left), len(jobs))
+                    time.sleep(LOOK_S)
+                taken = locks.take_all(_releases(left))
+        finally:
+            locks.let_go_all()
+
+    return shared
+
+
+def _rated(
+    blocks: Iterator[tuple[Job, Block]], jobs: Sequence[Job], locks: ReleaseLocks
+) -> Iterator[tuple[Job, Block]]:
+    """Pass blocks on, and let a release go when the last of its blocks was saved."""
+    open_blocks = {release: {job for job in jobs if job[1] == release} for release in _releases(jobs)}
+    for job, block in blocks:
+        # Whoever asks for the next one has saved this one.
+        yield job, block
+        open_blocks[job[1]].discard(job)
+        if not open_blocks[job[1]]:
+            locks.let_go(job[1])
+
+
+def _releases(jobs: Sequence[Job]) -> list[str]:
+    return list(dict.fromkeys(release for _, release in jobs))
