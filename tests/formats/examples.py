@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from correlate.signal import Signal
 
 if TYPE_CHECKING:
-    from pathlib import Path
     from collections.abc import Iterator
+    from pathlib import Path
 
     import pytest
     from numpy.typing import ArrayLike, NDArray

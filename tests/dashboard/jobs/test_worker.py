@@ -68,7 +68,7 @@ main()
 @contextmanager
 def running(place: Path) -> Iterator[subprocess.Popen[bytes]]:
     """Run a worker as a program of its own."""
-    command = [sys.executable, "-c", WAITING, place / "gate", "--config", place / "server.toml"]
+    command = [sys.executable, "-c", WAITING, str(place / "gate"), "--config", str(place / "server.toml")]
     with subprocess.Popen(command, cwd=ROOT) as process:
         yield process
         process.terminate()
