@@ -65,6 +65,7 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.shown_paths import ShownPaths, show_no_paths  # noqa: PLC0415
     from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
@@ -84,6 +85,12 @@ def server_app(settings: ServerSettings) -> Dash:
         settings=settings.sign_in,
         client_secret=settings.client_secret(),
     )
+    # Registered last, and therefore called before the answer is compressed.
+    folders = [settings.path.absolute().parent, settings.jobs_folder]
+    folders += [
+        Path(file).parent for file in (settings.store, settings.accounts) if file and "://" not in file
+    ]
+    show_no_paths(app, ShownPaths(settings.project, folders))
     limit_expensive(app, SlotLimits.for_threads(settings.listen.threads))
     if public.proxies:
         count = public.proxies
