@@ -65,6 +65,7 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.proxies import watch_proxies  # noqa: PLC0415
     from dashboard.shown_paths import ShownPaths, show_no_paths  # noqa: PLC0415
     from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
@@ -95,6 +96,7 @@ def server_app(settings: ServerSettings) -> Dash:
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
+    watch_proxies(app.server, public.proxies)
     if settings.sign_in.header is not None:
         # Outermost: the layer inside replaces the address of the proxy by that of the browser.
         app.server.wsgi_app = HeaderOfProxy(app.server.wsgi_app, settings.sign_in.header)
