@@ -30,23 +30,20 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
 
             built = build(into, selection, progress=advance)
     except BuildError as error:
-        said = click.ClickException(str(error))
         # What was asked for is wrong, or else the machine did not allow it.
-        said.exit_code = 1 if error.__cause__ is None else 2
-        raise said from None
+        raise (click.ClickException if error.__cause__ is None else _NotAllowed)(str(error)) from None
     except OSError as error:
-        raise _refused(into, error) from None
+        raise _NotAllowed(
+            f"{into}: the demo cannot be built ({error.strerror}); "
+            "free some space, or name a folder on another disk"
+        ) from None
     click.echo(f"{into}: {'built' if built else 'is up to date'}")
 
 
-def _refused(into: Path, error: OSError) -> click.ClickException:
-    """Return the sentence for what the system refuses; what was begun is removed by then."""
-    said = click.ClickException(
-        f"{into}: the demo cannot be built ({error.strerror}); "
-        "free some space, or name a folder on another disk"
-    )
-    said.exit_code = 2
-    return said
+class _NotAllowed(click.ClickException):
+    """What the system refuses; what was begun is removed by then."""
+
+    exit_code = 2
 
 
 if __name__ == "__main__":

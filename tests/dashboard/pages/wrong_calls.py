@@ -109,7 +109,7 @@ def _wrong_groups(
         name: "x" if isinstance(told, list) else told for name, told in json.loads(known["id"]).items()
     }
     for one_id in (pattern, pattern | {"place": 99}, {**pattern, "type": "y"}, _ODD_ID, "text", 5, None):
-        values: tuple[Any, ...] = (1, 0.5, None, *VALUES)
+        values: list[Any] = [1, 0.5, None, *VALUES]
         for value in values:
             body = copy.deepcopy(plain)
             member = {"id": one_id, "property": known["property"], "value": value}
@@ -119,22 +119,17 @@ def _wrong_groups(
             yield body
 
 
+_PARTS: Final[tuple[Any, ...]] = (
+    None, 5, "x", [], [1], [[]], {}, [{"id": _ODD_ID, "property": "value"}], ["a"], ["{.x"],
+)  # fmt: skip
+"""In place of a part of a call."""
+
+
 def wrong_shapes(app: Dash, key: str) -> Iterator[dict[str, Any]]:
     """Yield the call without parts, with parts of other types, and with parts of another callback."""
     plain = plain_call(app, key)
     for part in ("output", "inputs", "state", "outputs", "changedPropIds"):
-        for value in (
-            None,
-            5,
-            "x",
-            [],
-            [1],
-            [[]],
-            {},
-            [{"id": _ODD_ID, "property": "value"}],
-            ["a"],
-            ["{.x"],
-        ):
+        for value in _PARTS:
             yield {**plain, part: value}
         yield {name: value for name, value in plain.items() if name != part}
     for part in ("inputs", "state"):
