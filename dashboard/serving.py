@@ -65,6 +65,8 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.proxies import watch_proxies  # noqa: PLC0415
+    from dashboard.shown_paths import ShownPaths, show_no_paths  # noqa: PLC0415
     from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
@@ -84,10 +86,17 @@ def server_app(settings: ServerSettings) -> Dash:
         settings=settings.sign_in,
         client_secret=settings.client_secret(),
     )
+    # Registered last, and therefore called before the answer is compressed.
+    folders = [settings.path.absolute().parent, settings.jobs_folder]
+    folders += [
+        Path(file).parent for file in (settings.store, settings.accounts) if file and "://" not in file
+    ]
+    show_no_paths(app, ShownPaths(settings.project, folders))
     limit_expensive(app, SlotLimits.for_threads(settings.listen.threads))
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
+    watch_proxies(app.server, public.proxies)
     if settings.sign_in.header is not None:
         # Outermost: the layer inside replaces the address of the proxy by that of the browser.
         app.server.wsgi_app = HeaderOfProxy(app.server.wsgi_app, settings.sign_in.header)
@@ -112,12 +121,13 @@ def _health_of(settings: ServerSettings, jobs: Jobs, accounts: Callable[[], None
 
 def _serve(config: Path) -> None:
     from dashboard.access.gate import reception_of  # noqa: PLC0415 - so that --help is quick
-    from dashboard.connections import limited_server  # noqa: PLC0415
+    from dashboard.connections import limited_server, prepare_for_threads  # noqa: PLC0415
     from dashboard.jobs import jobs_of_server  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
     settings = load_settings(config)
+    prepare_for_threads()
     app = server_app(settings)
     server = limited_server(
         app.server,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, Final, Protocol
 from urllib.parse import quote, urlsplit
 
@@ -30,6 +31,7 @@ from dashboard.access.bodies import (
     needs_of_large,
     see_that_it_is_named,
 )
+from dashboard.access.local_key import without_key
 from dashboard.access.slots import SlotLimits, limit_expensive, take_slot
 from dashboard.connections import Reception
 
@@ -37,6 +39,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from dash import Dash
+    from flask import Response
+
+    from dashboard.access.local_key import LocalKey
 
 _GATE: Final = "correlate-gate"
 
@@ -81,22 +86,39 @@ class Gate(Protocol):
         """Say whether cookies look like those of somebody who is let in; nothing is looked up."""
 
 
+_THIS_MACHINE: Final = re.compile(r"(127\.0\.0\.1|localhost|\[::1\])(:\d{1,5})?")
+"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
+
+
 class OneMachine:
-    """Lets in everybody at this machine, and no page of another server."""
+    """Lets in who has the key of this server, and no page of another server.
 
-    def __init__(self, app: Dash) -> None:
+    Parameters
+    ----------
+    app
+        Whose callbacks and routes are asked for.
+    key
+        Of the server; without one, everybody at this machine is let in.
+    """
+
+    def __init__(self, app: Dash, key: LocalKey | None = None) -> None:
         self._needs = needs_of(app)
+        self._key = key
 
-    def __call__(self) -> None:
-        """Let the request in unless a page elsewhere sent it."""
+    def __call__(self) -> Response | None:
+        """Let the request in unless a page elsewhere sent it, or somebody without the key."""
+        if not _THIS_MACHINE.fullmatch(request.host):
+            abort(400, "This server answers under 127.0.0.1 and localhost only.")
+        answer = None if self._key is None else self._key.admit()
         setattr(g, ACCOUNT, THIS_MACHINE)
         if request.method not in LOOKING:
             refuse_foreign(request.host_url)
         _limit_body(self._needs)
+        return answer
 
-    def knows(self, cookies: str) -> bool:  # noqa: ARG002 - there are no accounts
-        """Say that everybody at this machine is let in."""
-        return True
+    def knows(self, cookies: str) -> bool:
+        """Say whether cookies hold the key; without a key, everybody at this machine is let in."""
+        return self._key is None or self._key.is_in(cookies)
 
 
 class SignedIn:
@@ -126,6 +148,8 @@ class SignedIn:
         """Let the request in, ask to sign in, or refuse."""
         if isinstance(request.routing_exception, BadRequest):
             # Asked under a name that is not ours, which is found out before anything else.
+            if self._is_other_name_of_this_machine():
+                return redirect(f"{self._origin.rstrip('/')}{without_key()}", 303)
             raise request.routing_exception
         account = self._who()
         if account is not None:
@@ -144,6 +168,12 @@ class SignedIn:
             record("was refused", f"{request.method} {request.path}")
             raise
         return None
+
+    def _is_other_name_of_this_machine(self) -> bool:
+        """Tell whether a server at localhost, for trying things out, is looked at under another name."""
+        name, _, _ = request.headers.get("Host", "").rpartition(":")
+        is_trial = urlsplit(self._origin).hostname == "localhost"
+        return is_trial and request.method in LOOKING and name in {"127.0.0.1", "[::1]"}
 
     def knows(self, cookies: str) -> bool:
         """Say whether cookies hold a session that this server signed, which may have ended since."""
@@ -168,7 +198,7 @@ class SignedIn:
         require(needs.role)
 
     def _callback_needs(self) -> Needs:
-        body = request.get_json(silent=True)
+        body = call_body()
         key = body.get("output") if isinstance(body, dict) else None
         see_that_it_is_named(key)
         needs = self._needs.callbacks.get(key) if isinstance(key, str) else None
@@ -181,6 +211,15 @@ class SignedIn:
             wanted = request.full_path.removesuffix("?")
             return redirect(f"{self._sign_in}?next={quote(wanted, safe='/')}", 303)
         return abort(401, "Sign in first.")
+
+
+def call_body() -> Any:
+    """Return what a callback is sent; None where it is not JSON."""
+    try:
+        return request.get_json(silent=True)
+    except RecursionError:
+        # Nested more deeply than the parser goes.
+        return None
 
 
 def _limit_body(all_needs: AllNeeds) -> None:

@@ -31,6 +31,20 @@ class LimitedServer(TcpWSGIServer):  # type: ignore[misc]  # the library has no 
         self.reception = reception
         super().__init__(*given, **named)
 
+    def listen_too(self, listening: socket.socket) -> None:
+        """Serve another socket in the same way, with the same threads."""
+        LimitedServer(
+            self.application,
+            self._map,
+            _sock=listening,
+            dispatcher=self.task_dispatcher,
+            adj=self.adj,
+            sockinfo=_sockinfo(listening),
+            bind_socket=False,
+            limits=self.limits,
+            reception=self.reception,
+        )
+
     def accept(self) -> tuple[socket.socket, Any] | None:
         """Return the next connection; None where it was closed at once."""
         found: tuple[socket.socket, Any] | None = super().accept()
@@ -55,6 +69,10 @@ class LimitedServer(TcpWSGIServer):  # type: ignore[misc]  # the library has no 
         if address not in limits.exempt and len(same) >= limits.per_address:
             return _give_up_one(same)
         return len(channels) < limits.total or _give_up_one(channels)
+
+
+def _sockinfo(listening: socket.socket) -> tuple[Any, ...]:
+    return listening.family, listening.type, listening.proto, listening.getsockname()
 
 
 def _give_up_one(channels: Iterable[TimedChannel]) -> bool:
@@ -114,7 +132,7 @@ def limited_server(
         _sock=listening,
         dispatcher=dispatcher,
         adj=adjustments,
-        sockinfo=(listening.family, listening.type, listening.proto, listening.getsockname()),
+        sockinfo=_sockinfo(listening),
         bind_socket=False,
         limits=kept,
         reception=reception,

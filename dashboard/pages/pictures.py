@@ -47,9 +47,10 @@ def register_picture(app: Dash, page: str, draw: Draw) -> None:
     @expensive
     def _save(*given: Any) -> tuple[Any, str]:
         *clicks, search = given
-        if not any(clicks):
+        ending = buttons.get(str(ctx.triggered_id))
+        if ending is None or not any(clicks):
             raise PreventUpdate
-        return drawn(draw, search, buttons[str(ctx.triggered_id)])
+        return drawn(draw, search, ending)
 
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]

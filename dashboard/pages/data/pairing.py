@@ -143,6 +143,8 @@ def register(app: Dash, project: Project) -> None:
             if not pressed or not any(clicks):
                 raise PreventUpdate
             place = [one["id"] for one in ctx.inputs_list[0]].index(pressed)
+            if not place < min(len(models), len(signs)):
+                return refusal("The list of channels has changed; reload the page."), no_update
             sign = signs[place] if signs[place] in SIGNS else AS_PROPOSED
             wanted = {
                 "case": str(pressed["case"]),

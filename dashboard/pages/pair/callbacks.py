@@ -210,11 +210,12 @@ def dragged(
             start_ms, end_ms = map(number_text, values["interval"])
             address = replace(address, pair=replace(address.pair, start_ms=start_ms, end_ms=end_ms))
         looked = looked_at(analysis, campaign, address)
+        window_s = address.window_s
     except CorrelateError:
         return no_update, no_update
     figure = Patch()
     shown = theme_of(theme)
-    trace = changed_trace(looked.changed, address.window_s, theme=shown)
+    trace = changed_trace(looked.changed, window_s, theme=shown)
     figure["data"][CHANGED_TRACE] = packed(trace, theme=shown)
     return changed_part(looked), figure
 
