@@ -300,6 +300,8 @@ if TYPE_CHECKING:
     from correlate.signal import Signal as Signal
     from correlate.signal import Source as Source
     from correlate.signal import Step as Step
+    from correlate.spelling import one_spelling as one_spelling
+    from correlate.spelling import unclear as unclear
     from correlate.store import Note as Note
     from correlate.store import RatedPair as RatedPair
     from correlate.store import RunInfo as RunInfo
@@ -629,6 +631,7 @@ _OTHERS = {
     "newest_rated": "correlate.store",
     "nic": "correlate.criteria",
     "nij": "correlate.criteria",
+    "one_spelling": "correlate.spelling",
     "package_media": "correlate.reference.package.media",
     "package_of_test": "correlate.reference.package.received",
     "package_tests": "correlate.reference.package.received",
@@ -682,6 +685,7 @@ _OTHERS = {
     "trust_of_key": "correlate.reference.package.trust",
     "tuning_cards": "correlate.tuning.cards",
     "turn_sign": "correlate.conditioning",
+    "unclear": "correlate.spelling",
     "unhealthy_case": "correlate.campaign.reference_health",
     "unlike_repeats": "correlate.reference.whole_curve",
     "unpack": "correlate.reference.package.verify",

@@ -49,6 +49,13 @@ _COMPLAINTS: Final = (
     ("locked", "another program is using the {noun}", "end that program or try again"),
     ("malformed", "the file is damaged", "restore it from a backup"),
     ("disk is full", "the disk is full", "free some space; what was saved before is safe"),
+    ("No space left", "the disk of the database is full", "free some space; what was saved before is safe"),
+    ("Disk quota exceeded", "the disk quota is used up", "free some space; what was saved before is safe"),
+    (
+        "disk I/O error",
+        "the disk is full, read-only or failing",
+        "check free space, quota and the device; what was saved before is safe",
+    ),
 )
 """Part of a database's message, what it means, and what to do; `noun` is what the database holds."""
 

@@ -40,7 +40,7 @@ class CorrelateError(Exception):
         # Only `what`: pickle calls the class with these arguments and restores the rest by name.
         super().__init__(what)
         self.what = _in_one_line(what)
-        self.where = _written_out(where)
+        self.where = _place(where)
         self.remedy = _in_one_line(remedy)
 
     def __str__(self) -> str:
@@ -63,7 +63,13 @@ class CorrelateError(Exception):
             Of the class of this one.
         """
         moved = copy.copy(self)
-        moved.where = f"{where}, {self.where}" if self.where else where
+        moved.where = _place(f"{where}, {self.where}" if self.where else where)
+        return moved
+
+    def reworded(self, what: str) -> Self:
+        """Return the same error with other words for what is wrong; its place and remedy stay."""
+        moved = copy.copy(self)
+        moved.what = _in_one_line(what)
         return moved
 
     @property
@@ -90,12 +96,19 @@ def _written_out(text: str) -> str:
     return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
 
 
+_LONG_NAME: Final = re.compile(r"([^\s/\\]{255})[^\s/\\]+")
+"""Longer than any name in a path may be."""
 _LONG_WORD: Final = re.compile(rf"(\S{{{LONGEST_WORD // 2}}})\S{{{LONGEST_WORD // 2},}}")
 
 
 def _in_one_line(text: str) -> str:
     """Write out what is not printable, and cut very long words short."""
     return _LONG_WORD.sub(r"\1…", _written_out(text))
+
+
+def _place(text: str) -> str:
+    """Write out what is not printable, and cut short what is longer than any file name."""
+    return _LONG_NAME.sub(r"\1…", _written_out(text))
 
 
 class FormatError(CorrelateError):

@@ -92,9 +92,12 @@ _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL
 
 
 def unusable(error: OSError) -> FormatError:
-    """Return the sentence for a file that the system refuses, whatever was to be done with it."""
-    path = Path(os.fsdecode(error.filename))
-    return unwritable(path, error) if error.errno in _REMEDY_OF else unreadable(path, error)
+    """Return the sentence for a file that the system refuses, whatever was to be done with it.
+
+    A full disk is found out while bytes are written, when the system no longer says into which file.
+    """
+    path = Path("output" if error.filename is None else os.fsdecode(error.filename))
+    return unwritable(path, error) if is_no_room(error) else unreadable(path, error)
 
 
 # Writing ----------------------------------------------------------------------------------------------
@@ -148,6 +151,11 @@ def whole_folder(path: Path) -> Iterator[Path]:
             beside.replace(path)
     except OSError as error:
         raise unwritable(path, error) from error
+
+
+def is_no_room(error: OSError) -> bool:
+    """Tell whether an error says that a disk takes nothing more: it is full or read-only."""
+    return error.errno in _REMEDY_OF
 
 
 def unwritable(path: Path, error: OSError) -> FormatError:
@@ -215,6 +223,7 @@ class Lock:
     """
 
     def __init__(self, path: Path) -> None:
+        self.path = path
         self.descriptor = _open_lock(path)
         if not lock_descriptor(self.descriptor, blocking=False):
             os.close(self.descriptor)
@@ -222,9 +231,12 @@ class Lock:
 
     def write(self, text: str) -> None:
         """Replace what stands in the file, so that others can read who holds it."""
-        os.ftruncate(self.descriptor, 0)
-        os.lseek(self.descriptor, 0, os.SEEK_SET)
-        os.write(self.descriptor, text.encode())
+        try:
+            os.ftruncate(self.descriptor, 0)
+            os.lseek(self.descriptor, 0, os.SEEK_SET)
+            os.write(self.descriptor, text.encode())
+        except OSError as error:
+            raise unwritable(self.path, error) from error
 
     def __enter__(self) -> Self:
         """Return the lock, which is held already."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import logging
+import errno
 import socket
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import Final
 
@@ -13,9 +13,13 @@ import click
 from correlate import CorrelateError, interruptible, may_write, need_extra, run_program
 
 ADDRESS: Final = "127.0.0.1"
+ADDRESS_6: Final = "::1"
 DEFAULT_PORT: Final = 8050
 FORMER_JOBS: Final = ".jobs"
 """Folder of a project in which earlier versions kept their jobs."""
+
+THREADS: Final = 8
+"""Requests answered at a time."""
 
 
 @click.command()
@@ -34,19 +38,38 @@ def main(folder: Path, port: int) -> None:
         need_extra("dashboard")
     except CorrelateError as error:
         raise click.ClickException(str(error)) from None
-    from waitress import create_server  # noqa: PLC0415 - so that --help is quick
-
-    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415
+    from correlate.private_folder import project_state_folder, refuse_inside  # noqa: PLC0415 - so that --help is quick
+    from dashboard.access.gate import OneMachine, install, reception_of  # noqa: PLC0415
+    from dashboard.access.local_key import LocalKey  # noqa: PLC0415
+    from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
+    from dashboard.connections import (  # noqa: PLC0415
+        ConnectionLimits,
+        limited_server,
+        prepare_for_threads,
+    )
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
+    from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
-    # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    prepare_for_threads()
     listening = listen(port)
     project = folder.resolve()
     app = create_app(project)
-    server = create_server(app.server, sockets=[listening], threads=8, ident=None)
+    key = LocalKey(port=listening[0].getsockname()[1])
+    install(app, OneMachine(app, key))
+    limit_uploads(app, UploadLimits())
+    limit_expensive(app, SlotLimits.for_threads(THREADS))
+    server = limited_server(
+        app.server,
+        listening[0],
+        threads=THREADS,
+        reception=reception_of(app),
+        # Everybody who asks here has the same address.
+        limits=ConnectionLimits(exempt=frozenset({ADDRESS, ADDRESS_6})),
+    )
+    for further in listening[1:]:
+        server.listen_too(further)
     with ExitStack() as beside:
         try:
             _need_permission(project)
@@ -60,7 +83,7 @@ def main(folder: Path, port: int) -> None:
             # A project that may only be read can be looked at all the same; its pages say so, too.
             click.echo(f"no work in the background: {error}", err=True)
         _say_what_is_ignored(project)
-        click.echo(f"{folder}: open http://{ADDRESS}:{listening.getsockname()[1]}/ (Ctrl+C ends it)")
+        click.echo(f"{folder}: open http://{ADDRESS}:{key.port}/{key.query} (Ctrl+C ends it)")
         server.run()
 
 
@@ -76,8 +99,8 @@ def _say_what_is_ignored(project: Path) -> None:
         click.echo(f"{project / FORMER_JOBS} is not used and not opened; it may be deleted", err=True)
 
 
-def listen(port: int) -> socket.socket:
-    """Take a port of this machine; nobody elsewhere can reach it."""
+def listen(port: int) -> list[socket.socket]:
+    """Take a port of this machine under both of its addresses; nobody elsewhere can reach it."""
     try:
         return _bound(port)
     except OSError as error:
@@ -86,15 +109,41 @@ def listen(port: int) -> socket.socket:
                 f"port {port} cannot be used ({error.strerror}); give another port, or omit --port"
             ) from None
     click.echo(f"port {port} is in use; using a free port")
-    return _bound(0)
+    for _ in range(_ATTEMPTS):
+        # A port that is free under one address may be in use under the other.
+        with suppress(OSError):
+            return _bound(0)
+    raise click.ClickException("no free port was found; give one with --port")
 
 
-def _bound(port: int) -> socket.socket:
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+_ATTEMPTS: Final = 20
+
+
+def _bound(port: int) -> list[socket.socket]:
+    """Listen at 127.0.0.1, and at ::1 where there is one: browsers ask either of them for localhost.
+
+    If another program had the port at ::1, a browser would send it what is meant for this one.
+    """
+    first = _socket(socket.AF_INET, ADDRESS, port)
+    try:
+        second = _socket(socket.AF_INET6, ADDRESS_6, first.getsockname()[1])
+    except OSError as error:
+        if error.errno in _NO_IPV6:
+            return [first]
+        first.close()
+        raise
+    return [first, second]
+
+
+_NO_IPV6: Final = {errno.EADDRNOTAVAIL, errno.EAFNOSUPPORT, errno.EPROTONOSUPPORT}
+
+
+def _socket(family: socket.AddressFamily, address: str, port: int) -> socket.socket:
+    listening = socket.socket(family, socket.SOCK_STREAM)
     try:
         # A port that a server left a moment ago may be taken again.
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listening.bind((ADDRESS, port))
+        listening.bind((address, port))
         # At once: two programs that begin together may both bind, but only one of them may listen.
         listening.listen()
     except OSError:

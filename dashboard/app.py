@@ -10,6 +10,7 @@ from dash.exceptions import DependencyException, InvalidResourceError
 from correlate import CorrelateError
 from dashboard import ids, theme
 from dashboard.access import THIS_MACHINE, Role, current_account, permitted
+from dashboard.answers import answer_in_words
 from dashboard.components.frame import account_link, campaign_words, frame, read_only_notice
 from dashboard.delivery import Application, asset, deliver
 from dashboard.headers import protect
@@ -19,6 +20,7 @@ from dashboard.pages.decision import callbacks as decision
 from dashboard.pages.dummies import callbacks as dummies
 from dashboard.pages.matrix import callbacks as matrix
 from dashboard.pages.pair import callbacks as pair
+from dashboard.pages.received import check_received
 from dashboard.pages.repeats import callbacks as repeats
 from dashboard.pages.scoreboard import callbacks as scoreboard
 from dashboard.pages.tuning import callbacks as tuning
@@ -94,6 +96,8 @@ def create_app(project: Path, *, store: str = "") -> Dash:
         for page in PAGES:
             page.register(app, kept)
     protect(app)
+    check_received(app)
+    answer_in_words(app)
     deliver(app)
     for refused in (DependencyException, InvalidResourceError):
         app.server.register_error_handler(refused, lambda _: ("File not found.", 404))

@@ -12,9 +12,6 @@ if TYPE_CHECKING:
     from dash import Dash
     from flask import Response
 
-TRUSTED_HOSTS: Final = ["127.0.0.1", "localhost"]
-"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
-
 _FIXED: Final[dict[str, str]] = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "DENY",
@@ -49,8 +46,7 @@ def content_policy(script_hashes: Iterable[str]) -> str:
 def protect(app: Dash) -> None:
     """Put the headers on every answer, and serve this machine only."""
     policy = content_policy(app.csp_hashes())
-    app.server.config["TRUSTED_HOSTS"] = TRUSTED_HOSTS
-    install(app, OneMachine())
+    install(app, OneMachine(app))
 
     def add(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = policy

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 from flask import Response
 
 from correlate import CorrelateError, may_write
+from dashboard import paths
 from dashboard.access.gate import HEALTH
 
 if TYPE_CHECKING:
@@ -171,4 +172,4 @@ def offer_health(app: Dash, health: Health) -> None:
         return answer, 503 if state["status"] == "down" else 200
 
     # Outside of `permitted`: there is no account behind the request.
-    app.server.add_url_rule("/health", HEALTH, answer)
+    app.server.add_url_rule(paths.HEALTH, HEALTH, answer)

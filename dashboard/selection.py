@@ -190,8 +190,8 @@ def changed_recipe(recipe: Recipe, address: Address) -> Recipe:
         recipe = replace(recipe, cfc=None)
     elif address.cfc:
         recipe = replace(recipe, cfc=_read(int, address.cfc, key="cfc"))
-    start_s = _read(float, address.start_ms, key="from") / 1e3 if address.start_ms else recipe.start_s
-    end_s = _read(float, address.end_ms, key="to") / 1e3 if address.end_ms else recipe.end_s
+    start_s = _read(_time_ms, address.start_ms, key="from") / 1e3 if address.start_ms else recipe.start_s
+    end_s = _read(_time_ms, address.end_ms, key="to") / 1e3 if address.end_ms else recipe.end_s
     return replace(recipe, start_s=start_s, end_s=end_s)
 
 
@@ -245,6 +245,17 @@ def _fitting(
             f"there is no {word} '{name}'", where=f"load case '{load_case.name}'", remedy=f"it has {known}"
         )
     return found
+
+
+_LONGEST_MS: Final = 1e9
+"""Of an address; no test takes a day."""
+
+
+def _time_ms(text: str) -> float:
+    value = float(text)
+    if not abs(value) <= _LONGEST_MS:
+        raise ValueError
+    return value
 
 
 def _read(kind: Callable[[str], Number], text: str, *, key: str) -> Number:

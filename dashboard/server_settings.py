@@ -13,10 +13,11 @@ from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
 from correlate.limits import MEGABYTE, Limits
-from correlate.plain_files import whole_text
 from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
 from dashboard.account_settings import AccountsTable
+from dashboard.connections import ConnectionLimits
+from dashboard.private_files import private_text, refuse_readable_password
 
 SECRET_VARIABLE: Final = "CORRELATE_SECRET_KEY"  # noqa: S105 - the name of a variable, not a secret
 """Variable of the environment that may hold the secret key instead of a file."""
@@ -29,6 +30,15 @@ _RAISE: Final = "raise uploads.{} in the settings of the server"
 Text = Annotated[str, Field(min_length=1)]
 
 
+def _address(text: str) -> str:
+    """Return the address of a network interface as it is usually written."""
+    try:
+        return str(ip_address(text))
+    except ValueError:
+        message = f"'{text}' is not the address of a network interface; use for instance 127.0.0.1"
+        raise ValueError(message) from None
+
+
 class ListenTable(Table):
     """Where the server listens.
 
@@ -38,21 +48,21 @@ class ListenTable(Table):
         Of the network card. Behind a reverse proxy on the same machine, leave it at 127.0.0.1.
     threads
         Requests answered at a time.
+    connections, connections_per_address
+        Connections at a time, in total and from one address; proxies are not counted. One more takes the
+        place of the one that has waited longest.
     """
 
     address: str = "127.0.0.1"
     port: Annotated[int, Field(ge=1, le=65535)] = 8050
     threads: Annotated[int, Field(ge=1, le=256)] = 8
+    connections: Annotated[int, Field(ge=10, le=20_000)] = 500
+    connections_per_address: Annotated[int, Field(ge=6, le=20_000)] = 100
 
     @field_validator("address")
     @classmethod
     def _address_is_one(cls, address: str) -> str:
-        try:
-            ip_address(address)
-        except ValueError:
-            message = f"'{address}' is not the address of a network interface; use for instance 127.0.0.1"
-            raise ValueError(message) from None
-        return address
+        return _address(address)
 
 
 class PublicTable(Table):
@@ -64,10 +74,18 @@ class PublicTable(Table):
         That users type, beginning with ``https://``; ``http://localhost`` is for trying things out.
     proxies
         Reverse proxies in front whose forwarded addresses are believed.
+    proxy_addresses
+        Of the proxy that connects to this server; its connections are not counted by address.
     """
 
     url: Text
     proxies: Annotated[int, Field(ge=0, le=5)] = 0
+    proxy_addresses: tuple[str, ...] = ("127.0.0.1", "::1")
+
+    @field_validator("proxy_addresses")
+    @classmethod
+    def _proxies_have_addresses(cls, given: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(_address(one) for one in given)
 
     @property
     def host(self) -> str:
@@ -210,6 +228,15 @@ class ServerSettings:
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
 
+    def connection_limits(self) -> ConnectionLimits:
+        """Return how many connections there may be."""
+        proxies = self.public.proxy_addresses if self.public.proxies else ()
+        return ConnectionLimits(
+            total=self.listen.connections,
+            per_address=self.listen.connections_per_address,
+            exempt=frozenset(proxies),
+        )
+
     @property
     def written_folders(self) -> list[Path]:
         """Folders that the server itself writes in; a project may be one that can only be read."""
@@ -225,14 +252,14 @@ class ServerSettings:
         if not name:
             return self._long_enough(os.environ.get(SECRET_VARIABLE, ""), SECRET_VARIABLE)
         file = self._inside(name)
-        return self._long_enough(_private_text(file, "secret key", _HOW_TO_MAKE), str(file))
+        return self._long_enough(private_text(file, "secret key", _HOW_TO_MAKE), str(file))
 
     def client_secret(self) -> str:
         """Return the secret of this server at its identity provider; empty where it has none."""
         if self.sign_in.provider is None:
             return ""
         file = self._inside(self.sign_in.provider.client_secret_file)
-        secret = _private_text(file, "client secret", _HOW_TO_SAVE)
+        secret = private_text(file, "client secret", _HOW_TO_SAVE)
         if not secret:
             raise CorrelateError("the client secret is empty", where=str(file), remedy=_HOW_TO_SAVE)
         return secret
@@ -261,28 +288,12 @@ _HOW_TO_MAKE: Final = (
 _HOW_TO_SAVE: Final = "save there the secret that the identity provider shows for this server"
 
 
-def _private_text(file: Path, what: str, remedy: str) -> str:
-    """Read a secret that nobody but its owner may read."""
-    try:
-        text = whole_text(file).strip()
-        others = file.stat().st_mode & 0o077
-    except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "it is not text"
-        raise CorrelateError(f"the {what} cannot be read ({why})", where=str(file), remedy=remedy) from error
-    if others:
-        raise CorrelateError(
-            f"other accounts of this machine may read the {what}",
-            where=str(file),
-            remedy=f"run: chmod 600 {file}",
-        )
-    return text
-
-
 def load_settings(path: Path) -> ServerSettings:
     """Read the settings file of a server."""
     settings = ServerSettings(
         path, read_toml(path, ServerTable, kind="the settings file of the server").table
     )
+    refuse_readable_password(path, {"store": settings.store, "accounts.database": settings.accounts})
     if not settings.project.is_dir():
         raise CorrelateError(
             f"the project folder, {settings.project}, does not exist",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import logging
+import socket
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -59,11 +59,14 @@ def server_app(settings: ServerSettings) -> Dash:
     """Build the application of a server."""
     from werkzeug.middleware.proxy_fix import ProxyFix  # noqa: PLC0415 - so that --help is quick
 
+    from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.accounts import check_accounts, open_accounts  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
     from dashboard.headers import serve_the_world  # noqa: PLC0415
     from dashboard.health import offer_health  # noqa: PLC0415
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
+    from dashboard.proxies import watch_proxies  # noqa: PLC0415
+    from dashboard.shown_paths import ShownPaths, show_no_paths  # noqa: PLC0415
     from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
@@ -83,9 +86,17 @@ def server_app(settings: ServerSettings) -> Dash:
         settings=settings.sign_in,
         client_secret=settings.client_secret(),
     )
+    # Registered last, and therefore called before the answer is compressed.
+    folders = [settings.path.absolute().parent, settings.jobs_folder]
+    folders += [
+        Path(file).parent for file in (settings.store, settings.accounts) if file and "://" not in file
+    ]
+    show_no_paths(app, ShownPaths(settings.project, folders))
+    limit_expensive(app, SlotLimits.for_threads(settings.listen.threads))
     if public.proxies:
         count = public.proxies
         app.server.wsgi_app = ProxyFix(app.server.wsgi_app, x_for=count, x_proto=count, x_host=count)
+    watch_proxies(app.server, public.proxies)
     if settings.sign_in.header is not None:
         # Outermost: the layer inside replaces the address of the proxy by that of the browser.
         app.server.wsgi_app = HeaderOfProxy(app.server.wsgi_app, settings.sign_in.header)
@@ -109,39 +120,41 @@ def _health_of(settings: ServerSettings, jobs: Jobs, accounts: Callable[[], None
 
 
 def _serve(config: Path) -> None:
-    from waitress import create_server  # noqa: PLC0415 - so that --help is quick
-
+    from dashboard.access.gate import reception_of  # noqa: PLC0415 - so that --help is quick
+    from dashboard.connections import limited_server, prepare_for_threads  # noqa: PLC0415
     from dashboard.jobs import jobs_of_server  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
     settings = load_settings(config)
-    # A browser asks for a dozen scripts at once; that they queue for a moment is nothing to report.
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
+    prepare_for_threads()
     app = server_app(settings)
-    try:
-        server = create_server(
-            app.server,
-            host=settings.listen.address,
-            port=settings.listen.port,
-            threads=settings.listen.threads,
-            ident=None,
-            max_request_body_size=app.server.config["MAX_CONTENT_LENGTH"],
-            # Which of them to believe is decided by `proxies`.
-            clear_untrusted_proxy_headers=False,
-        )
-    except OSError as error:
-        place = f"{settings.listen.address}:{settings.listen.port}"
-        raise CorrelateError(
-            f"the server cannot listen on {place} ({error.strerror})",
-            where=str(config),
-            remedy="stop the program that uses it, or set another port under [listen]",
-        ) from error
+    server = limited_server(
+        app.server,
+        _listening(settings, config),
+        threads=settings.listen.threads,
+        reception=reception_of(app),
+        limits=settings.connection_limits(),
+    )
     with app.server.app_context():
         jobs = jobs_of_server()
     with worker(["--config", str(config)], gave_up=jobs.lose_worker):
         click.echo(f"{settings.project}: {settings.public.url} (Ctrl+C ends it)")
         server.run()
+
+
+def _listening(settings: ServerSettings, config: Path) -> socket.socket:
+    """Return the socket that users reach, or the proxy in front of them."""
+    address, port = settings.listen.address, settings.listen.port
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    try:
+        return socket.create_server((address, port), family=family)
+    except OSError as error:
+        raise CorrelateError(
+            f"the server cannot listen on {address}:{port} ({error.strerror})",
+            where=str(config),
+            remedy="stop the program that uses it, or set another port under [listen]",
+        ) from error
 
 
 if __name__ == "__main__":

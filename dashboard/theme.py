@@ -38,6 +38,11 @@ def style_sheet() -> str:
     )
 
 
+def dark_colours() -> str:
+    """Return the colours of the dark theme, for a page that follows the system alone."""
+    return DARK.as_css()
+
+
 def _on_paper() -> str:
     """Return every colour of dark figures followed by its light one, for figures that are printed."""
     pairs = [(getattr(DARK, one.name), getattr(LIGHT, one.name)) for one in fields(DARK)]

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from flask import current_app, has_request_context
 
-from correlate import CorrelateError
+from correlate import CorrelateError, one_spelling, unclear
 from correlate.files import unwritable
 
 if TYPE_CHECKING:
@@ -70,7 +70,7 @@ def keep_uploads(
             f"{len(names)} files were sent", remedy=f"send 1 to {allowed.files} at a time, or pack them"
         )
     safe = [safe_name(name) for name in names]
-    if len({name.casefold() for name in safe}) < len(safe):
+    if len({one_spelling(name) for name in safe}) < len(safe):
         raise CorrelateError("two files of the upload have the same name", remedy="rename one of them")
     decoded = [_decoded(name, text) for name, text in zip(safe, contents, strict=True)]
     total = sum(len(content) for content in decoded)
@@ -121,6 +121,8 @@ def safe_name(name: str) -> str:
             f"a file cannot be stored under the name '{shown}'",
             remedy=f'use up to {LONGEST_NAME} visible characters, none of / \\ : * ? " < > |, no dot first',
         )
+    if reason := unclear(plain):
+        raise CorrelateError(f"the file name {plain!r} {reason}", remedy="rename the file")
     return plain
 
 

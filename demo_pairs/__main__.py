@@ -29,9 +29,21 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
                 bar.update(task, description=made, completed=done, total=total)
 
             built = build(into, selection, progress=advance)
-    except (BuildError, OSError) as error:
-        raise click.ClickException(str(error)) from None
+    except BuildError as error:
+        # What was asked for is wrong, or else the machine did not allow it.
+        raise (click.ClickException if error.__cause__ is None else _NotAllowed)(str(error)) from None
+    except OSError as error:
+        raise _NotAllowed(
+            f"{into}: the demo cannot be built ({error.strerror}); "
+            "free some space, or name a folder on another disk"
+        ) from None
     click.echo(f"{into}: {'built' if built else 'is up to date'}")
+
+
+class _NotAllowed(click.ClickException):
+    """What the system refuses; what was begun is removed by then."""
+
+    exit_code = 2
 
 
 if __name__ == "__main__":

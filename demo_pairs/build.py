@@ -207,6 +207,9 @@ def _run_jobs(jobs: list[Job], folder: Path, progress: Progress) -> None:
         try:
             for done, future in enumerate(as_completed(futures), start=1):
                 progress(future.result(), done, len(jobs))
+        except OSError:
+            pool.shutdown(cancel_futures=True)
+            raise
         except Exception as error:
             pool.shutdown(cancel_futures=True)
             raise BuildError(f"the demo cannot be built: {error}") from error

@@ -79,6 +79,11 @@ def test_a_quoted_file_cannot_break_the_sentence(quoted: str, shown: str) -> Non
 
 
 def test_an_odd_path_is_written_out_and_never_cut() -> None:
-    """The place of an error stays whole, however long it is."""
-    error = CorrelateError("it is empty", where="a\nb/" + "x" * 1000)
-    assert error.where == r"a\nb/" + "x" * 1000
+    """The place of an error stays whole as far as it is a path, also where an outer layer adds its own."""
+    path = "/".join(["x" * 200] * 10)
+    error = CorrelateError("it is empty", where=f"a\nb/{path}")
+    assert error.where == rf"a\nb/{path}"
+    assert error.located("c\x00").where == rf"c\x00, a\nb/{path}"
+    outer = error.located("the first, '" + "y" * 20_000)
+    assert outer.where.startswith("the first, '" + "y" * 254 + "…")
+    assert error.reworded("'a\nb' is odd").what == r"'a\nb' is odd"

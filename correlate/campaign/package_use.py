@@ -18,6 +18,7 @@ from correlate.formats import read
 from correlate.reference.package.received import package_tests, received_package
 from correlate.reference.package.verify import verify
 from correlate.reference.waiving import waive
+from correlate.spelling import look_of, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -144,7 +145,9 @@ def plan_load_case(
             f"'{name[:LONGEST_NAME]}' is not a valid name of a load case",
             remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
         )
-    if any(one.name == name for one in load_campaign(path).load_cases):
+    if reason := unclear(name):
+        raise SettingsError(f"the name {name!r} of the load case {reason}", remedy="type it again")
+    if any(look_of(one.name) == look_of(name) for one in load_campaign(path).load_cases):
         raise SettingsError(f"there is a load case '{name}' already", remedy="choose another name")
     received, pattern, tests = _tests_of(path.parent, package, source)
     channels = _shared_channels(tests, package)

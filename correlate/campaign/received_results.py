@@ -14,6 +14,7 @@ from correlate.evaluation.definition import load_campaign, read_file
 from correlate.evaluation.tables import Release
 from correlate.limits import MOST_RESULTS
 from correlate.reference.package.listing import blocks, opened_bag
+from correlate.spelling import look_of, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -117,8 +118,13 @@ def _release(campaign: Campaign, name: str, note: str) -> Release:
             f"'{name[:LONGEST_NAME]}' is not a valid release name",
             remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
         )
-    taken = {one.name.casefold() for one in campaign.releases}
-    if name.casefold() in taken or (campaign.folder / _FOLDER / name).exists():
+    if reason := unclear(name):
+        raise SettingsError(f"the release name {name!r} {reason}", remedy="type it again")
+    folder = campaign.folder / _FOLDER
+    taken = {look_of(one.name) for one in campaign.releases}
+    if folder.is_dir():
+        taken |= {look_of(path.name) for path in folder.iterdir()}
+    if look_of(name) in taken:
         raise SettingsError(f"there is a release '{name}' already", remedy="choose another name")
     if len(note) > LONGEST_NOTE:
         raise SettingsError(f"the note has {len(note)} characters", remedy=f"use up to {LONGEST_NOTE}")

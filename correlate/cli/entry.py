@@ -108,11 +108,12 @@ def run() -> None:
     except CorrelateError as error:
         _refuse(error)
     except OSError as error:
-        # What the system refuses of a path that nobody has looked at yet: too long, no folder, read-only.
-        if error.filename is None:
-            raise
-        from correlate.files import unusable
+        # What the system refuses of a path that nobody has looked at yet: too long, no folder, read-only; or
+        # of bytes that nobody could foresee: a full disk.
+        from correlate.files import is_no_room, unusable
 
+        if error.filename is None and not is_no_room(error):
+            raise
         _refuse(unusable(error))
     except ModuleNotFoundError as error:
         extra = extra_of(error)

@@ -9,6 +9,7 @@ import click
 
 from correlate.cli.tune import tuning_argument, warn_of_old_ratings
 from correlate.errors import SettingsError
+from correlate.spelling import look_of, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -430,7 +431,7 @@ def write_command(
 
 
 def _refuse_name(campaign: Campaign, name: str) -> None:
-    if any(one.name == name for one in campaign.releases):
+    if any(look_of(one.name) == look_of(name) for one in campaign.releases):
         raise SettingsError(
             f"there is a release '{name}' already", where=str(campaign.path), remedy="choose another name"
         )
@@ -438,6 +439,8 @@ def _refuse_name(campaign: Campaign, name: str) -> None:
         raise SettingsError(
             f"'{name}' is not a valid release name", remedy="use letters, digits and '.', '+', '-', '_'"
         )
+    if reason := unclear(name):
+        raise SettingsError(f"the release name {name!r} {reason}", remedy="type it again")
 
 
 def _note(release: TunedRelease) -> str:

@@ -13,6 +13,7 @@ from correlate.errors import SettingsError
 from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
 from correlate.metrics import measure
 from correlate.metrics.iso18571.settings import RatingSettings, Weights
+from correlate.spelling import alike, code_points, unclear
 from correlate.toml import Name, Table, speak_up
 from correlate.units import parse_unit
 
@@ -457,6 +458,16 @@ class RatingTable(Table):
         return self
 
 
+def _refuse_look_alikes(word: str, names: list[str]) -> None:
+    """Refuse names that people take for another one, or cannot read as they are written."""
+    for name in names:
+        if reason := unclear(name):
+            raise ValueError(f"the {word} name {name!r} {reason}; type it again")
+    if pair := alike(names):
+        both = " and ".join(f"{name!r} ({code_points(name)})" for name in pair)
+        raise ValueError(f"two {word} names look alike: {both}; rename one")
+
+
 class CampaignTable(Table):
     """The whole file.
 
@@ -486,6 +497,7 @@ class CampaignTable(Table):
             twice = sorted({name for name in names if names.count(name) > 1})
             if twice:
                 raise ValueError(f"two entries of one {word} name: {', '.join(twice)}; rename one")
+            _refuse_look_alikes(word, names)
         return self
 
     @model_validator(mode="after")

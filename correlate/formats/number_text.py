@@ -177,7 +177,7 @@ def _cells(line: str, layout: NumberLayout, where: str) -> list[str]:
     """Return one cell for each column; a separator behind the last one is passed over."""
     cells = line.split(layout.separator) if layout.separator else [line]
     if layout.separator and '"' in line:
-        cells = next(csv.reader([line], delimiter=layout.separator, skipinitialspace=True))
+        cells = _quoted_cells(line, layout, where)
     if len(cells) == len(layout.columns) + 1 and not cells[-1].strip():
         cells.pop()
     if len(cells) != len(layout.columns):
@@ -188,6 +188,17 @@ def _cells(line: str, layout: NumberLayout, where: str) -> list[str]:
             remedy="give every line one number for each column",
         )
     return cells
+
+
+def _quoted_cells(line: str, layout: NumberLayout, where: str) -> list[str]:
+    """Return the cells of a line with quotes, which may enclose a separator."""
+    try:
+        return next(csv.reader([line], delimiter=layout.separator, skipinitialspace=True))
+    except csv.Error as error:
+        # A carriage return behind a quote, or a cell of more than 131 072 characters.
+        raise FormatError(
+            f"the quotes are wrong ({error})", where=where, remedy="correct the line"
+        ) from error
 
 
 def _row(line: str, layout: NumberLayout, where: str) -> list[float]:

@@ -322,9 +322,11 @@ def refuse_unusable(set_aside: tuple[SetAside, ...], usable: int) -> None:
     """Raise the error of the first channel if no channel can be used."""
     if usable or not set_aside:
         return
-    error, count = copy.copy(set_aside[0].error), len(set_aside)
+    error, count = set_aside[0].error, len(set_aside)
     if count > 1:
-        error.what = f"none of {count} channels can be used; the first, '{set_aside[0].name}': {error.what}"
+        error = error.reworded(
+            f"none of {count} channels can be used; the first, '{set_aside[0].name}': {error.what}"
+        )
     raise error
 
 

@@ -14,6 +14,7 @@ from pydantic import ConfigDict, Field, model_validator
 from correlate.criteria.channels import fits
 from correlate.display import short_repr
 from correlate.errors import SettingsError
+from correlate.spelling import one_spelling
 from correlate.toml import Table, read_toml, speak_up
 from correlate.units import parse_unit
 
@@ -274,7 +275,7 @@ class RegisterTable(_Table):
 
 
 def _refuse_twice(word: str, serials: Iterable[str]) -> None:
-    twice = [serial for serial, count in Counter(map(str.casefold, serials)).items() if count > 1]
+    twice = [serial for serial, count in Counter(map(one_spelling, serials)).items() if count > 1]
     if twice:
         raise ValueError(f"the {word} '{twice[0]}' is listed twice; keep one of them")
 
@@ -322,20 +323,20 @@ class Register:
 
     def find_dummy(self, serial: str) -> Dummy | None:
         """Return a dummy by its serial number or that of one of its body parts, None where there is none."""
-        wanted = serial.strip().casefold()
+        wanted = one_spelling(serial)
         return next(
-            (one for one in self.dummies if wanted in {name.casefold() for name in one.serials}), None
+            (one for one in self.dummies if wanted in {one_spelling(name) for name in one.serials}), None
         )
 
     def named_in(self, text: str) -> tuple[Dummy, ...]:
         """Return the dummies whose serial number, or that of a body part, stands in a text as a word."""
-        words = {word.casefold() for word in re.split(r"[\s,;:/()]+", text)}
-        return tuple(one for one in self.dummies if words & {name.casefold() for name in one.serials})
+        words = {one_spelling(word) for word in re.split(r"[\s,;:/()]+", text)}
+        return tuple(one for one in self.dummies if words & {one_spelling(name) for name in one.serials})
 
     def sensor(self, serial: str) -> Sensor | None:
         """Return a sensor by its serial number; None where there is none."""
-        wanted = serial.strip().casefold()
-        return next((one for one in self.sensors if one.serial.casefold() == wanted), None)
+        wanted = one_spelling(serial)
+        return next((one for one in self.sensors if one_spelling(one.serial) == wanted), None)
 
 
 def read_register(path: str | Path) -> Register:

@@ -191,7 +191,7 @@ def load_published_corridor(path: str | Path) -> PublishedCorridor:
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "it is not UTF-8 text"
         raise FormatError(f"cannot be read ({said})", where=str(path), remedy=f"name {_KIND}") from error
-    content: dict[str, Any] = {name: [] for name in EDGES} | dict(_comments(lines))
+    content: dict[str, Any] = dict(_comments(lines)) | {name: [] for name in EDGES}
     for edge, point in _points(path, lines):
         content[edge].append(point)
     try:
@@ -218,7 +218,7 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
     for number, line in enumerate(lines, start=1):
         if not line.strip() or line.startswith("#"):
             continue
-        cells = [cell.strip() for cell in next(csv.reader([line]))]
+        cells = _cells(path, number, line)
         if not heading:
             heading = cells
             if sorted(heading) != sorted(COLUMNS):
@@ -232,6 +232,13 @@ def _points(path: Path, lines: list[str]) -> Iterator[tuple[str, tuple[float, fl
         if edge not in EDGES:
             raise _wrong(path, number, f"'{edge}' is not an edge")
         yield edge, point
+
+
+def _cells(path: Path, number: int, line: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader([line]))]
+    except csv.Error as error:
+        raise _wrong(path, number, f"the cells cannot be read ({error})") from error
 
 
 def _wrong(path: Path, line: int, what: str) -> FormatError:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -80,6 +81,16 @@ def render_page(template: str, **content: Any) -> str:
             **content,
         )
     )
+
+
+def without_folder(page: str, folder: Path) -> str:
+    """Return a page in which files are named from a folder on: where a project lies does not matter."""
+    for root in dict.fromkeys((folder, folder.resolve())):
+        # As it is, and as the templates write it.
+        escaped = escape(f"{root}/").replace("&#x27;", "&#39;").replace("&quot;", "&#34;")
+        for written in (f"{root}/", escaped):
+            page = page.replace(written, "")
+    return page
 
 
 @cache

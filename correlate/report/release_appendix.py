@@ -11,7 +11,7 @@ from correlate.plots.laboratory_words import rounded
 from correlate.plots.wording import filter_words, milliseconds, number, step_words
 from correlate.reference.finding import equal_findings, places_of
 from correlate.report.board_rows import board_row, difference_words
-from correlate.report.html import render_page
+from correlate.report.html import render_page, without_folder
 from correlate.report.release_document import change_row, page_frame
 from correlate.report.release_parts import criteria_rows, window_rows
 from correlate.signal import Step
@@ -37,7 +37,7 @@ SECTIONS: Final = (
 
 def appendix_html(contents: ReleaseContents) -> str:
     """Write the appendix."""
-    return render_page(
+    page = render_page(
         "release_appendix.html",
         **page_frame(contents),
         sections=SECTIONS,
@@ -59,6 +59,7 @@ def appendix_html(contents: ReleaseContents) -> str:
             if case.criteria is not None and case.criteria.compared
         ],
     )
+    return without_folder(page, contents.campaign.folder)
 
 
 def _tree(contents: ReleaseContents) -> list[dict[str, Any]]:

@@ -35,7 +35,7 @@ from correlate.plots.wording import (
     number,
 )
 from correlate.report.board_rows import board_row, difference_words
-from correlate.report.html import render_page
+from correlate.report.html import render_page, without_folder
 from correlate.report.release_parts import (
     MOST_CRITERIA,
     criteria_rows,
@@ -116,7 +116,7 @@ def release_html(
         The file beside it; None where this copy has none, which it then says.
     """
     board = contents.board
-    return render_page(
+    page = render_page(
         "release.html",
         **page_frame(contents),
         headline=decide(contents.campaign, board).verdict,
@@ -139,6 +139,7 @@ def release_html(
         appendix=appendix,
         appendix_words=_appendix_words(appendix),
     )
+    return without_folder(page, contents.campaign.folder)
 
 
 def page_frame(contents: ReleaseContents) -> dict[str, Any]:

@@ -24,9 +24,8 @@ from correlate.parallel import (
     share_out,
 )
 from correlate.plain_files import read_json, whole_bytes
+from correlate.tuning.decks import DeckWriter, WrittenDeck
 from correlate.tuning.running import (
-    DeckWriter,
-    WrittenDeck,
     job_of,
     lock_of_project,
     log_tail,

@@ -227,8 +227,8 @@ def add_design_points(folder: str | Path, *, seed: int = 0) -> int:
 def refuse_what_cannot_run(tuning: Tuning) -> None:
     """Refuse load cases that the campaign lacks and fields that are no parameters, as a run would."""
     from correlate.campaign import load_campaign  # noqa: PLC0415 - reading a state needs neither campaign
+    from correlate.tuning.decks import DeckWriter  # noqa: PLC0415 - nor templates
     from correlate.tuning.rating import checked_cases  # noqa: PLC0415
-    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - nor templates
 
     checked_cases(tuning, load_campaign(tuning.campaign_file))
     DeckWriter(tuning)

@@ -94,6 +94,17 @@ def read_points(path: Path, space: ParameterSpace) -> list[DesignPoint]:
         raise FormatError(f"cannot be read ({reason})", where=str(path), remedy=_MAKE_IT) from error
     _refuse_other_layouts(path, text)
     reader = csv.DictReader(io.StringIO(text), skipinitialspace=True, restkey="?")
+    try:
+        return _points(path, reader, space)
+    except csv.Error as error:
+        where = f"{path}, line {reader.line_num + 1}"
+        raise FormatError(
+            f"the cells cannot be read ({error})", where=where, remedy="correct the line"
+        ) from error
+
+
+def _points(path: Path, reader: csv.DictReader[str], space: ParameterSpace) -> list[DesignPoint]:
+    """Read all lines, and refuse them with every mistake."""
     found = list(_column_mistakes(list(reader.fieldnames or []), space))
     if found:
         raise FormatError("; ".join(found), where=f"{path}, line 1", remedy="correct the columns")
@@ -147,7 +158,7 @@ def _point(row: dict[str, str | None], space: ParameterSpace, found: list[str], 
     if not _IDENTITY.match(identity):
         found.append(f"line {line}, point: '{identity}' is not a valid name; use letters, digits and '-'")
     number = (row.get("round") or "0").strip() or "0"
-    if not re.fullmatch(r"\d+", number):
+    if not re.fullmatch(r"[0-9]{1,9}", number):
         found.append(f"line {line}, round: '{number}' is not a whole number")
         number = "0"
     values = {}

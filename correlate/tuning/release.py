@@ -269,7 +269,7 @@ def write_release(
 ) -> None:
     """Copy the results of the run into an empty folder, its deck and the change list beside them."""
     values = {one.name: one.new for one in release.changes}
-    from correlate.tuning.running import DeckWriter  # noqa: PLC0415 - needs an extra
+    from correlate.tuning.decks import DeckWriter  # noqa: PLC0415 - needs an extra
 
     deck = DeckWriter(tuning).write(values, name=name)
     shutil.copytree(tuning.output_folder(release.run), folder, dirs_exist_ok=True)

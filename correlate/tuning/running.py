@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import csv
-import hashlib
-import io
 import json
 import os
 import shutil
@@ -14,30 +11,22 @@ import subprocess
 import sys
 import threading
 import time
-import traceback
 from collections import deque
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Any, Final
-
-from jinja2 import StrictUndefined, TemplateError, TemplateSyntaxError, meta
-from jinja2.exceptions import SecurityError
-from jinja2.sandbox import MAX_RANGE, ImmutableSandboxedEnvironment
+from typing import TYPE_CHECKING, Final
 
 from correlate.child_processes import end_group, ended_with_this_process
-from correlate.errors import FormatError, SettingsError
+from correlate.errors import SettingsError
 from correlate.files import Lock, write_text
-from correlate.plain_files import read_json, whole_text
+from correlate.plain_files import read_json
 from correlate.tuning.runs import LOG, NAME, RunRecord, write_record
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from pathlib import Path
     from typing import BinaryIO
 
-    from jinja2 import Template
-    from jinja2.runtime import Context
-
+    from correlate.tuning.decks import DeckWriter
     from correlate.tuning.definition import Tuning
     from correlate.tuning.points import DesignPoint
     from correlate.tuning.runs import Status
@@ -89,144 +78,6 @@ def _signed(path: Path) -> Lock:
     lock = Lock(path)
     sign(lock, None)
     return lock
-
-
-@dataclass(frozen=True, slots=True)
-class WrittenDeck:
-    """The deck of one design point.
-
-    Attributes
-    ----------
-    text
-        What is written.
-    sha256
-        Of the text in UTF-8.
-    """
-
-    text: str
-
-    @property
-    def sha256(self) -> str:
-        """Hash that tells one deck from another, 64 hexadecimal characters."""
-        return hashlib.sha256(self.text.encode("utf-8")).hexdigest()
-
-
-class _Sandbox(ImmutableSandboxedEnvironment):
-    """Environment in which a template can compute, but access nothing except numbers and text."""
-
-    intercepted_binops = frozenset({"*", "**"})
-
-    def call_binop(self, context: Context, operator: str, left: Any, right: Any) -> Any:
-        """Multiply, but refuse texts, lists and powers that are longer than a range may be."""
-        size = 0
-        if operator == "**" and isinstance(left, int) and isinstance(right, int):
-            size = left.bit_length() * right
-        elif operator == "*":
-            size = _repeated(left, right) or _repeated(right, left)
-        if size > MAX_RANGE:
-            raise SecurityError(f"'{operator}' gives more than {MAX_RANGE} characters or bits")
-        return super().call_binop(context, operator, left, right)
-
-
-def _repeated(what: Any, times: Any) -> int:
-    return len(what) * times if isinstance(what, str | bytes | list | tuple) and isinstance(times, int) else 0
-
-
-def _line_of(error: BaseException) -> str:
-    """Return the line of a template on which an error occurred, to be added to a location."""
-    # The library replaces the frames of its code by frames with the lines of the template.
-    frames = traceback.extract_tb(error.__traceback__)
-    lines = [frame.lineno for frame in frames if frame.filename in {"<template>", "<unknown>"}]
-    return f", line {lines[-1]}" if lines else ""
-
-
-class DeckWriter:
-    """Writes the decks of a tuning project."""
-
-    def __init__(self, tuning: Tuning) -> None:
-        self._space = tuning.space
-        self._template = None
-        if tuning.deck.way == "template":
-            path = tuning.folder / tuning.deck.template
-            self._where = str(path)
-            # A deck is no web page: escaping would spoil it.
-            self._environment = _Sandbox(
-                undefined=StrictUndefined,
-                keep_trailing_newline=True,
-                autoescape=False,
-            )
-            self._template = self._checked(path)
-
-    def write(self, values: Mapping[str, float], *, name: str) -> WrittenDeck:
-        """Write the deck of one point.
-
-        Parameters
-        ----------
-        values
-            Of the parameters, by name.
-        name
-            Of the design point, for the field ``point``.
-
-        Returns
-        -------
-        WrittenDeck
-
-        Raises
-        ------
-        FormatError
-            The template cannot be filled in.
-        """
-        if self._template is None:
-            return WrittenDeck(self._as_table(values))
-        try:
-            return WrittenDeck(self._template.render(**values, point=name))
-        except SecurityError as error:
-            raise FormatError(
-                f"the template does more than fill in fields: {error}".removesuffix("."),
-                where=f"{self._where}{_line_of(error)}",
-                remedy="use fields, arithmetic and formats such as '%10.3e' only",
-            ) from error
-        except (TemplateError, TypeError, ValueError, ArithmeticError) as error:
-            raise FormatError(
-                f"the template cannot be filled in: {error}",
-                where=f"{self._where}{_line_of(error)}",
-                remedy="correct the field",
-            ) from error
-
-    def _as_table(self, values: Mapping[str, float]) -> str:
-        out = io.StringIO()
-        writer = csv.writer(out, lineterminator="\n")
-        writer.writerow(["parameter", "value", "unit"])
-        writer.writerows([one.name, repr(values[one.name]), one.unit] for one in self._space.parameters)
-        return out.getvalue()
-
-    def _checked(self, path: Path) -> Template:
-        try:
-            text = whole_text(path)
-            fields = meta.find_undeclared_variables(self._environment.parse(text))
-            template = self._environment.from_string(text)
-        except (OSError, UnicodeDecodeError) as error:
-            reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
-            raise FormatError(
-                f"the template cannot be read ({reason})", where=self._where, remedy="check the file"
-            ) from error
-        except TemplateSyntaxError as error:
-            raise FormatError(
-                f"the template has a mistake: {error.message}",
-                where=f"{self._where}, line {error.lineno}",
-                remedy="write fields as {{ name }}",
-            ) from error
-        strange = sorted(fields - {*self._space.names, "point"})
-        missing = [name for name in self._space.names if name not in fields]
-        found = [f"field '{name}' is not a parameter" for name in strange]
-        found += [f"parameter '{name}' has no field" for name in missing]
-        if found:
-            raise FormatError(
-                "; ".join(found),
-                where=self._where,
-                remedy=f"the parameters are {', '.join(self._space.names)}",
-            )
-        return template
 
 
 _LOOK_S: Final = 0.2

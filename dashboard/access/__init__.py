@@ -15,6 +15,13 @@ says in the audit trail what was done, ``takes_files`` lets the callback receive
         @app.callback(...)
         def _take_in(...): ...
 
+A callback that computes for more than about 100 ms is ``expensive``. Only a few of them are computed at a
+time (`dashboard.access.slots`), so that the others are answered at once::
+
+    @app.callback(...)
+    @expensive
+    def _show(...): ...
+
 A callback that is registered outside of ``permitted`` has no role, and a server with accounts does not start.
 A route of the web server is registered in the same way.
 
@@ -31,6 +38,7 @@ from dashboard.access.account import (
     Account,
     Role,
     current_account,
+    expensive,
     permitted,
     record,
     require,
@@ -42,6 +50,7 @@ __all__ = [
     "Account",
     "Role",
     "current_account",
+    "expensive",
     "permitted",
     "record",
     "require",

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from flask import abort, current_app, g, has_request_context, request
 
+from dashboard.access.slots import take_slot
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
@@ -201,6 +203,17 @@ def without_role(app: Dash) -> list[str]:
     """Return the callbacks of the server that were registered without a role."""
     known = needs_of(app).callbacks
     return [key for key in server_callbacks(app) if key not in known]
+
+
+def expensive(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Let a callback or route compute only while its request holds a slot; put it below ``app.callback``."""
+
+    @wraps(function)
+    def wait_for_slot(*values: Any, **named: Any) -> Any:
+        take_slot(current_account().name)
+        return function(*values, **named)
+
+    return wait_for_slot
 
 
 def _checked(function: Callable[..., Any], needs: Needs) -> Callable[..., Any]:

@@ -2,30 +2,51 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any, Final, Protocol
 from urllib.parse import quote, urlsplit
 
 from flask import abort, g, redirect, request
 from werkzeug.exceptions import BadRequest, Forbidden
+from werkzeug.test import create_environ
 
 from dashboard.access.account import (
     ACCOUNT,
     THIS_MACHINE,
     Account,
+    AllNeeds,
     Needs,
     Role,
+    current_account,
     needs_of,
     record,
     require,
     without_role,
 )
+from dashboard.access.bodies import (
+    FORM_BYTES,
+    MENU_BYTES,
+    bring_no_files,
+    is_large,
+    needs_of_large,
+    see_that_it_is_named,
+)
+from dashboard.access.local_key import without_key
+from dashboard.access.slots import SlotLimits, limit_expensive, take_slot
+from dashboard.connections import Reception
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from dash import Dash
+    from flask import Response
+
+    from dashboard.access.local_key import LocalKey
 
 _GATE: Final = "correlate-gate"
+
+_USER: Final = "_user_id"
+"""Under which the library of sessions keeps whose a session is."""
 
 LOOKING: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 """Methods that change nothing."""
@@ -54,9 +75,6 @@ HEALTH: Final = "health"
 ASSETS: Final = "_dash_assets.static"
 """Endpoint of the style sheets and scripts of the project, which the sign-in page needs too."""
 
-MENU_BYTES: Final = 2_000_000
-"""Most that a callback receives which takes no files."""
-
 
 class Gate(Protocol):
     """Lets a request in, or answers it."""
@@ -64,15 +82,43 @@ class Gate(Protocol):
     def __call__(self) -> Any:
         """Return None to let the request in, else the answer."""
 
+    def knows(self, cookies: str) -> bool:
+        """Say whether cookies look like those of somebody who is let in; nothing is looked up."""
+
+
+_THIS_MACHINE: Final = re.compile(r"(127\.0\.0\.1|localhost|\[::1\])(:\d{1,5})?")
+"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
+
 
 class OneMachine:
-    """Lets in everybody at this machine, and no page of another server."""
+    """Lets in who has the key of this server, and no page of another server.
 
-    def __call__(self) -> None:
-        """Let the request in unless a page elsewhere sent it."""
+    Parameters
+    ----------
+    app
+        Whose callbacks and routes are asked for.
+    key
+        Of the server; without one, everybody at this machine is let in.
+    """
+
+    def __init__(self, app: Dash, key: LocalKey | None = None) -> None:
+        self._needs = needs_of(app)
+        self._key = key
+
+    def __call__(self) -> Response | None:
+        """Let the request in unless a page elsewhere sent it, or somebody without the key."""
+        if not _THIS_MACHINE.fullmatch(request.host):
+            abort(400, "This server answers under 127.0.0.1 and localhost only.")
+        answer = None if self._key is None else self._key.admit()
         setattr(g, ACCOUNT, THIS_MACHINE)
         if request.method not in LOOKING:
             refuse_foreign(request.host_url)
+        _limit_body(self._needs)
+        return answer
+
+    def knows(self, cookies: str) -> bool:
+        """Say whether cookies hold the key; without a key, everybody at this machine is let in."""
+        return self._key is None or self._key.is_in(cookies)
 
 
 class SignedIn:
@@ -90,6 +136,7 @@ class SignedIn:
     ) -> None:
         if forgotten := without_role(app):
             raise RuntimeError(f"callbacks without a role: {'; '.join(forgotten)}")
+        self._server = app.server
         self._needs = needs_of(app)
         self._origin = origin
         self._who = who
@@ -101,22 +148,38 @@ class SignedIn:
         """Let the request in, ask to sign in, or refuse."""
         if isinstance(request.routing_exception, BadRequest):
             # Asked under a name that is not ours, which is found out before anything else.
+            if self._is_other_name_of_this_machine():
+                return redirect(f"{self._origin.rstrip('/')}{without_key()}", 303)
             raise request.routing_exception
         account = self._who()
         if account is not None:
             setattr(g, ACCOUNT, account)
         if request.endpoint in self._open:
+            bring_no_files()
             self._see_that_it_is_ours()
             return None
         if account is None:
             return self._ask_to_sign_in()
-        self._see_that_it_is_ours()
         try:
+            _limit_body(self._needs)
+            self._see_that_it_is_ours()
             self._require()
         except Forbidden:
             record("was refused", f"{request.method} {request.path}")
             raise
         return None
+
+    def _is_other_name_of_this_machine(self) -> bool:
+        """Tell whether a server at localhost, for trying things out, is looked at under another name."""
+        name, _, _ = request.headers.get("Host", "").rpartition(":")
+        is_trial = urlsplit(self._origin).hostname == "localhost"
+        return is_trial and request.method in LOOKING and name in {"127.0.0.1", "[::1]"}
+
+    def knows(self, cookies: str) -> bool:
+        """Say whether cookies hold a session that this server signed, which may have ended since."""
+        asked = self._server.request_class(create_environ(headers={"Cookie": cookies}))
+        found = self._server.session_interface.open_session(self._server, asked)
+        return found is not None and _USER in found
 
     def _see_that_it_is_ours(self) -> None:
         """Refuse what a page of another server made the browser send."""
@@ -135,13 +198,12 @@ class SignedIn:
         require(needs.role)
 
     def _callback_needs(self) -> Needs:
-        body = request.get_json(silent=True)
+        body = call_body()
         key = body.get("output") if isinstance(body, dict) else None
+        see_that_it_is_named(key)
         needs = self._needs.callbacks.get(key) if isinstance(key, str) else None
         if needs is None:
             abort(403, "There is no such callback.")
-        if (request.content_length or 0) > MENU_BYTES and not needs.takes_files:
-            abort(413, "This does not accept files.")
         return needs
 
     def _ask_to_sign_in(self) -> Any:
@@ -149,6 +211,27 @@ class SignedIn:
             wanted = request.full_path.removesuffix("?")
             return redirect(f"{self._sign_in}?next={quote(wanted, safe='/')}", 303)
         return abort(401, "Sign in first.")
+
+
+def call_body() -> Any:
+    """Return what a callback is sent; None where it is not JSON."""
+    try:
+        return request.get_json(silent=True)
+    except RecursionError:
+        # Nested more deeply than the parser goes.
+        return None
+
+
+def _limit_body(all_needs: AllNeeds) -> None:
+    """Refuse a large body unless a callback takes it and the account has its role; nothing is parsed.
+
+    Large bodies need several times their size in memory, so that only a few are read at a time.
+    """
+    if request.endpoint != CALLBACKS:
+        bring_no_files()
+    elif is_large():
+        require(needs_of_large(all_needs).role)
+        take_slot(current_account().name)
 
 
 def refuse_foreign(own: str) -> None:
@@ -170,7 +253,21 @@ def install(app: Dash, gate: Gate) -> None:
 
     if _GATE not in extensions:
         app.server.before_request(ask_the_gate)
+        limit_expensive(app, SlotLimits())
     extensions[_GATE] = gate
+
+
+def reception_of(app: Dash) -> Reception:
+    """Return how much a request may bring by its path and its cookies: what the web server can see early."""
+    gate: Gate = app.server.extensions[_GATE]
+    largest = int(app.server.config["MAX_CONTENT_LENGTH"])
+    return Reception(
+        known=gate.knows,
+        unknown_bytes=FORM_BYTES,
+        most_bytes=lambda path: largest if path == CALLBACKS else MENU_BYTES,
+        largest=largest,
+        chunked=MENU_BYTES,
+    )
 
 
 def _origin(address: str) -> tuple[str, str]:

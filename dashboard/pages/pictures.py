@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
 from dashboard import ids
-from dashboard.access import record
+from dashboard.access import expensive, record
 from dashboard.components.pictures import FORMATS
 
 if TYPE_CHECKING:
@@ -44,11 +44,13 @@ def register_picture(app: Dash, page: str, draw: Draw) -> None:
         State(ids.address_of(page), "search"),
         prevent_initial_call=True,
     )
+    @expensive
     def _save(*given: Any) -> tuple[Any, str]:
         *clicks, search = given
-        if not any(clicks):
+        ending = buttons.get(str(ctx.triggered_id))
+        if ending is None or not any(clicks):
             raise PreventUpdate
-        return drawn(draw, search, buttons[str(ctx.triggered_id)])
+        return drawn(draw, search, ending)
 
     # dash has no types for clientside callbacks.
     app.clientside_callback(  # type: ignore[no-untyped-call]

@@ -10,6 +10,7 @@ from flask_login import LoginManager, UserMixin, current_user, login_user, logou
 from flask_wtf.csrf import generate_csrf
 
 from correlate import CorrelateError
+from dashboard.access.bodies import is_large
 from dashboard.access.gate import CALLBACKS, PAGES
 
 if TYPE_CHECKING:
@@ -125,7 +126,10 @@ class Sessions:
 
 def _sent_by_a_clock() -> bool:
     """Say whether a page sent the request on its own, at an interval, and no person did anything."""
-    body: Any = request.get_json(silent=True) if request.path == CALLBACKS else None
+    # A large body is not parsed before its sender is known to be allowed one; a clock sends none.
+    if request.path != CALLBACKS or is_large():
+        return False
+    body: Any = request.get_json(silent=True)
     changed = body.get("changedPropIds") if isinstance(body, dict) else None
     if not isinstance(changed, list) or not changed:
         return False

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from flask import Response
 
 from dashboard.accounts.trail_file import export_line
+from dashboard.proxies import proxy_warnings
 from dashboard.signing_in.pages import shown
 
 if TYPE_CHECKING:
@@ -43,6 +44,7 @@ class TrailPage:
             counted=self.trail.counted(),
             state=state,
             is_part=state.first > 1,
+            warnings=proxy_warnings(),
         )
 
     def export(self) -> Any:

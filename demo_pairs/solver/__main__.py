@@ -23,7 +23,10 @@ def main() -> int:
     except DeckError as error:
         print(error, file=sys.stderr)  # noqa: T201
         return 2
-    except (ArithmeticError, OSError) as error:
+    except OSError as error:
+        print(f"{options.out}: this cannot be written ({error.strerror})", file=sys.stderr)  # noqa: T201
+        return 1
+    except ArithmeticError as error:
         print(f"{options.deck}: {error}", file=sys.stderr)  # noqa: T201
         return 1
     return 0

@@ -12,6 +12,7 @@ import sys
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
+from urllib.parse import urljoin
 
 import click
 from playwright.sync_api import sync_playwright
@@ -55,7 +56,7 @@ def main(project: Path, into: Path) -> None:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
         for name, (link, drawn, theme) in PICTURES.items():
             picture = into / f"{name}.png"
-            photograph(browser, address + link, drawn=drawn, theme=theme, picture=picture)
+            photograph(browser, address, link, drawn=drawn, theme=theme, picture=picture)
             click.echo(picture)
         browser.close()
 
@@ -72,7 +73,7 @@ def served(project: Path) -> Iterator[str]:
     Yields
     ------
     str
-        Address of the server.
+        Address of the server, with its key.
 
     Raises
     ------
@@ -84,14 +85,14 @@ def served(project: Path) -> Iterator[str]:
         try:
             for line in server.stdout or ():
                 if "open http://" in line:
-                    yield line.split("open ")[1].split(" ")[0].rstrip("/")
+                    yield line.split("open ")[1].split(" ")[0]
                     return
             raise click.ClickException("the dashboard did not start; run it by itself to see why")
         finally:
             server.terminate()
 
 
-def photograph(browser: Browser, address: str, *, drawn: str, theme: str, picture: Path) -> None:
+def photograph(browser: Browser, address: str, link: str, *, drawn: str, theme: str, picture: Path) -> None:
     """Take one picture once the curves are drawn.
 
     Parameters
@@ -99,7 +100,9 @@ def photograph(browser: Browser, address: str, *, drawn: str, theme: str, pictur
     browser
         Running.
     address
-        Of the page.
+        Of the server, with its key.
+    link
+        Path and query of the page.
     drawn
         What is on the page last, as a selector.
     theme
@@ -111,7 +114,9 @@ def photograph(browser: Browser, address: str, *, drawn: str, theme: str, pictur
         viewport={"width": SIZE[0], "height": SIZE[1]},
         color_scheme="dark" if theme == "dark" else "light",
     )
+    # Gives this profile the cookie.
     page.goto(address)
+    page.goto(urljoin(address, link))
     page.locator(drawn).first.wait_for(state="attached")
     page.evaluate("document.fonts.ready.then(() => true)")
     page.screenshot(path=picture)

@@ -25,6 +25,7 @@ from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.pages.pair.callbacks import PICKED, dragged, show, show_reasons
 from dashboard.state import Project
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
+from tests.dashboard.printed_address import PrintedAddress
 from tests.plots.scores import pulse
 
 if TYPE_CHECKING:
@@ -192,15 +193,15 @@ def _in_the_browser(folder: Path, repetitions: int) -> list[Timing]:
     )
     with server, sync_playwright() as play:
         assert server.stdout
-        address = (
-            next(line for line in server.stdout if "open http://" in line).split("open ")[1].split(" ")[0]
-        )
+        printed = PrintedAddress.in_lines(server.stdout)
+        assert printed
         browser = play.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         for _ in range(repetitions + 1):
             context = browser.new_context(viewport={"width": 1440, "height": 900})
+            context.add_cookies([printed.browser_cookie])
             page = context.new_page()
             start = time.perf_counter()
-            page.goto(f"{address}pair?channel=c1{OVERLAID}")
+            page.goto(f"{printed.origin}/pair?channel=c1{OVERLAID}")
             page.locator("#figure .js-line").first.wait_for()
             times.append(time.perf_counter() - start)
             context.close()

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Final
 from dashboard.app import PAGES
 from tests.browser.conftest import ARGUMENTS, CHROMIUM, rated
 from tests.browser.loading import Loaded, watched
+from tests.dashboard.printed_address import PrintedAddress
 from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:
@@ -118,32 +119,34 @@ def report(views: list[View]) -> str:
 
 
 @contextmanager
-def _served(folder: Path) -> Iterator[str]:
+def _served(folder: Path) -> Iterator[PrintedAddress]:
     command = [sys.executable, "-u", "-m", "dashboard", str(folder)]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
         assert server.stdout
-        line = next(one for one in server.stdout if "open http://" in one)
-        yield line.split("open ")[1].split(" ")[0].rstrip("/")
+        printed = PrintedAddress.in_lines(server.stdout)
+        assert printed
+        yield printed
         server.terminate()
 
 
-def _view(browser: Browser, address: str, path: str, name: str, repetitions: int) -> View:
+def _view(browser: Browser, address: PrintedAddress, path: str, name: str, repetitions: int) -> View:
     other = next(page.path for page in PAGES if page.path != path)
     opened = [_once(browser, address, path, other) for _ in range(repetitions + 1)]
     first_s, later_s, sent = zip(*opened[1:], strict=True)
     return View(name, statistics.median(first_s), sent[-1] / 1e6, statistics.median(later_s))
 
 
-def _once(browser: Browser, address: str, path: str, other: str) -> tuple[float, float, float]:
+def _once(browser: Browser, address: PrintedAddress, path: str, other: str) -> tuple[float, float, float]:
     """Return s to the first heading, s to the heading from another page, and bytes."""
     context = browser.new_context(viewport={"width": 1440, "height": 900})
+    context.add_cookies([address.browser_cookie])
     page = context.new_page()
     loaded: Loaded = watched(page)
-    page.goto(address + path, wait_until="commit")
+    page.goto(address.origin + path, wait_until="commit")
     first_ms = _shown_ms(page)
     page.wait_for_load_state("networkidle")
     sent = loaded.bytes
-    page.goto(address + other)
+    page.goto(address.origin + other)
     _shown_ms(page)
     page.wait_for_load_state("networkidle")
     later_ms = float(page.evaluate(_FOLLOWED, path))

@@ -23,6 +23,7 @@ from dashboard.pages.page import Event
 from dashboard.state import Project
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
 from tests.dashboard.board_project import write_board_project
+from tests.dashboard.printed_address import PrintedAddress
 
 if TYPE_CHECKING:
     from playwright.sync_api import CDPSession
@@ -105,11 +106,13 @@ def measure(repetitions: int = 3) -> Smoothness | None:
             sync_playwright() as play,
         ):
             assert server.stdout
-            line = next(line for line in server.stdout if "open http://" in line)
+            printed = PrintedAddress.in_lines(server.stdout)
+            assert printed
             browser = play.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
             page = browser.new_page(viewport={"width": 1440, "height": 900})
+            page.context.add_cookies([printed.browser_cookie])
             start = time.perf_counter()
-            page.goto(line.split("open ")[1].split(" ")[0] + "matrix")
+            page.goto(f"{printed.origin}/matrix")
             page.locator(".matrix-cell").first.wait_for(timeout=120_000)
             first_s = time.perf_counter() - start
             worked = page.context.new_cdp_session(page)

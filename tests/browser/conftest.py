@@ -15,6 +15,7 @@ from playwright.sync_api import expect
 
 from correlate import RunInfo, load_campaign, open_store, score_campaign
 from tests.dashboard.dummies_project import write_register
+from tests.dashboard.printed_address import PrintedAddress
 from tests.dashboard.project import write_project
 from tests.dashboard.tuned_project import write_tuning
 
@@ -80,15 +81,22 @@ def _served(folder: Path) -> Iterator[str]:
         text=True,
     ) as server:
         assert server.stdout
-        said = []
-        for line in server.stdout:
-            said.append(line)
-            if "open http://" in line:
-                yield line.split("open ")[1].split(" ")[0].rstrip("/")
-                break
-        else:
+        said: list[str] = []
+        printed = PrintedAddress.in_lines(server.stdout, before=said)
+        if printed is None:
             pytest.fail("the server did not start: " + "".join(said))
+        _PRINTED.append(printed)
+        yield printed.origin
         server.terminate()
+
+
+_PRINTED: list[PrintedAddress] = []
+
+
+def let_in(context: BrowserContext) -> BrowserContext:
+    """Give a profile the keys of all servers, as if their printed addresses had been opened."""
+    context.add_cookies([one.browser_cookie for one in _PRINTED])
+    return context
 
 
 @pytest.fixture(scope="session")
@@ -110,6 +118,7 @@ def quiet(shared: BrowserContext, base_url: str) -> Iterator[Page]:
 def heard(page: Page, base_url: str) -> Iterator[Page]:
     """Close a page afterwards, and fail when it complained or asked another host than its own."""
     faults: list[str] = []
+    let_in(page.context)
 
     def hear(message: ConsoleMessage) -> None:
         if message.type in {"error", "warning"}:

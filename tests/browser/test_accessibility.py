@@ -12,6 +12,7 @@ from waitress import create_server
 from dashboard import paths
 from dashboard.app import PAGES, create_app
 from tests.browser.axe import SIZES, findings
+from tests.browser.conftest import let_in
 from tests.dashboard.dummies_project import DAY
 
 if TYPE_CHECKING:
@@ -59,6 +60,7 @@ def opened(shared: BrowserContext) -> Iterator[Callable[[str], Page]]:
     page = shared.new_page()
 
     def go(address: str) -> Page:
+        let_in(shared)
         page.goto(address)
         expect(page.locator("h1:visible")).to_have_count(1)
         expect(page.locator(".skeleton:visible")).to_have_count(0)

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from dashboard.delivery import GRID
+from tests.browser.conftest import let_in
 from tests.browser.loading import Loaded, watched
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ def empty(browser: Browser) -> Iterator[Page]:
 def loaded_by(page: Page, address: str, last: str) -> Loaded:
     """Open a page and wait for the last thing on it."""
     loaded = watched(page)
+    let_in(page.context)
     page.goto(address)
     expect(page.locator(last).first).to_be_attached()
     page.wait_for_load_state("networkidle")

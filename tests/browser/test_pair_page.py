@@ -12,6 +12,7 @@ from playwright.sync_api import expect
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.selection import Address, selected
 from dashboard.state import Project
+from tests.browser.conftest import let_in
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -118,7 +119,7 @@ def test_scatter_explains_a_rating_with_one_click(quiet: Page, browser: Browser,
     quiet.go_back()
     expect(quiet.locator("#figure .legendtext", has_text="model A2")).to_be_visible()
     expect(quiet.locator("#pair-scatter .why")).to_be_visible()
-    other = browser.new_context(base_url=base_url).new_page()
+    other = let_in(browser.new_context(base_url=base_url)).new_page()
     other.goto(quiet.url)
     for part in ("h1", ".overall", ".releases-card tbody", "#pair-scatter"):
         expect(other.locator(part)).to_have_text(quiet.locator(part).text_content() or "nothing")

@@ -104,11 +104,27 @@ def test_a_name_that_is_no_folder_name_is_refused(
         receive_results(project / "campaign.toml", sent, name=name)
 
 
-def test_a_taken_name_is_refused(project: Path, outbox: Path, result: str) -> None:
-    """Names that differ by case alone are the same folder on some disks."""
+@pytest.mark.parametrize("name", ["b1", "\uff221", "\u04121"])
+def test_a_taken_name_is_refused(project: Path, outbox: Path, result: str, name: str) -> None:
+    """Case, a wide letter and a Cyrillic one: the same folder on some disks, or the same name to people."""
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
-    with pytest.raises(SettingsError, match="there is a release 'b1' already"):
-        receive_results(project / "campaign.toml", sent, name="b1")
+    with pytest.raises(SettingsError, match=f"there is a release '{name}' already"):
+        receive_results(project / "campaign.toml", sent, name=name)
+
+
+def test_the_name_of_a_folder_that_is_left_over_is_taken(project: Path, outbox: Path, result: str) -> None:
+    """A folder in another case is there already on some disks."""
+    sent = archive_of(outbox / "sent.zip", {"push.csv": result})
+    (project / "releases/LEFT").mkdir(parents=True)
+    with pytest.raises(SettingsError, match="there is a release 'left' already"):
+        receive_results(project / "campaign.toml", sent, name="left")
+
+
+def test_a_name_of_two_scripts_is_refused(project: Path, outbox: Path, result: str) -> None:
+    """The word is named by code point; a note that is too long is refused as well."""
+    sent = archive_of(outbox / "sent.zip", {"push.csv": result})
+    with pytest.raises(SettingsError, match=r"mixes Latin and Cyrillic letters in one word \(U\+0421"):
+        receive_results(project / "campaign.toml", sent, name="\u0421ab")
     with pytest.raises(SettingsError, match="the note has 201 characters"):
         receive_results(project / "campaign.toml", sent, name="B2", note="x" * 201)
 

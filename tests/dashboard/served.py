@@ -103,7 +103,11 @@ def call(client: FlaskClient, body: dict[str, Any], token: str = "") -> TestResp
 def body_of(app: Dash, key: str) -> dict[str, Any]:
     """Return what a page sends for a callback whose inputs all hold nothing; groups of outputs are empty."""
     entry = app.callback_map[key]
-    sent = {part: [one | {"value": None} for one in entry[part]] for part in ("inputs", "state")}
+    sent = {
+        # Of a group, which a page fills as it needs, there is nothing yet.
+        part: [[] if one["id"].startswith("{") else one | {"value": None} for one in entry[part]]
+        for part in ("inputs", "state")
+    }
     given = entry["output"]
     listed = list(given.values()) if isinstance(given, dict) else given
     many = listed if isinstance(listed, (list, tuple)) else [listed]

@@ -78,13 +78,13 @@ def test_the_policy_names_no_other_host(client: FlaskClient) -> None:
     assert "'sha256-" in scripts.group(1)
 
 
-@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example:8050"])
+@pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example:8050", "[::2]", "127.0.0.1:x"])
 def test_another_host_name_is_refused(client: FlaskClient, host: str) -> None:
     """A page elsewhere that points its name at this machine gets nothing."""
     assert client.get("/", headers={"Host": host}).status_code == 400
 
 
-@pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:1234"])
+@pytest.mark.parametrize("host", ["127.0.0.1:8050", "localhost:1234", "[::1]:8050", "[::1]"])
 def test_this_machine_is_served(client: FlaskClient, host: str) -> None:
     """The names of this machine are answered on any port."""
     assert client.get("/", headers={"Host": host}).status_code == 200

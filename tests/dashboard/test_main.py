@@ -5,8 +5,11 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
+from contextlib import suppress
+from http.client import HTTPConnection
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
 
 import click
 import pytest
@@ -14,12 +17,25 @@ from click.testing import CliRunner
 
 from correlate.private_folder import project_state_folder
 from dashboard import __main__ as program
+from tests.dashboard.printed_address import PrintedAddress
 from tests.read_only import contents
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 ROOT = Path(__file__).parents[2]
+
+
+def _has_ipv6() -> bool:
+    with suppress(OSError), socket.socket(socket.AF_INET6) as probe:
+        probe.bind(("::1", 0))
+        return True
+    return False
+
+
+def _close(sockets: list[socket.socket]) -> None:
+    for one in sockets:
+        one.close()
 
 
 @pytest.fixture
@@ -33,8 +49,28 @@ def taken() -> Iterator[int]:
 
 def test_it_listens_on_this_machine_only() -> None:
     """The socket is bound to the loopback address."""
-    with program.listen(_free_port()) as listening:
-        assert listening.getsockname()[0] == "127.0.0.1"
+    listening = program.listen(_free_port())
+    assert [one.getsockname()[0] for one in listening][: len(listening)] in (
+        ["127.0.0.1"],
+        ["127.0.0.1", "::1"],
+    )
+    assert len({one.getsockname()[1] for one in listening}) == 1
+    _close(listening)
+
+
+@pytest.mark.skipif(not _has_ipv6(), reason="this machine has no ::1")
+def test_a_port_in_use_at_the_other_address_is_not_taken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A browser that asks ::1 for localhost must not reach another program."""
+    with socket.socket(socket.AF_INET6) as other:
+        other.bind(("::1", 0))
+        other.listen()
+        port = other.getsockname()[1]
+        with pytest.raises(click.ClickException, match=f"port {port} cannot be used"):
+            program.listen(port)
+        monkeypatch.setattr(program, "DEFAULT_PORT", port)
+        listening = program.listen(port)
+        assert port not in {one.getsockname()[1] for one in listening}
+        _close(listening)
 
 
 def test_a_taken_usual_port_gives_a_free_one(
@@ -42,8 +78,9 @@ def test_a_taken_usual_port_gives_a_free_one(
 ) -> None:
     """When the usual port is taken another is used, and the user is told."""
     monkeypatch.setattr(program, "DEFAULT_PORT", taken)
-    with program.listen(taken) as listening:
-        assert listening.getsockname()[1] not in {0, taken}
+    listening = program.listen(taken)
+    assert not {one.getsockname()[1] for one in listening} & {0, taken}
+    _close(listening)
     assert capsys.readouterr().out == f"port {taken} is in use; using a free port\n"
 
 
@@ -111,6 +148,43 @@ def _said_by_the_dashboard(folder: Path, lines: int) -> list[str]:
         said = [server.stdout.readline() for _ in range(lines)]
         server.terminate()
     return said
+
+
+def test_every_name_of_this_machine_is_served_with_the_key_and_nothing_without(tmp_path: Path) -> None:
+    """Real requests to 127.0.0.1 and ::1, as 127.0.0.1, localhost and [::1], with and without the cookie."""
+    command = [sys.executable, "-u", "-m", "dashboard", str(tmp_path), "--port", str(_free_port())]
+    with subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as server:
+        try:
+            assert server.stdout
+            printed = PrintedAddress.in_lines(server.stdout)
+            assert printed
+            port = urlsplit(printed.origin).port or 0
+            for address in ["127.0.0.1", *(["::1"] if _has_ipv6() else [])]:
+                for name in ("127.0.0.1", "localhost", "[::1]"):
+                    own = {"Host": f"{name}:{port}"}
+                    assert _status(address, port, "GET", own) == 403
+                    assert _status(address, port, "GET", own | printed.headers) == 200
+                    sent = own | printed.headers | {"Origin": f"http://{name}:{port}"}
+                    # The gate has let it in; the call itself is none.
+                    assert _status(address, port, "POST", sent) == 400
+                    assert _status(address, port, "POST", sent | {"Origin": "http://127.0.0.1:1"}) == 403
+                assert (
+                    _status(address, port, "GET", printed.headers | {"Host": f"evil.example:{port}"}) == 400
+                )
+        finally:
+            server.terminate()
+
+
+def _status(address: str, port: int, method: str, headers: dict[str, str]) -> int:
+    connection = HTTPConnection(address, port, timeout=30)
+    path = "/" if method == "GET" else "/_dash-update-component"
+    connection.request(method, path, headers=headers)
+    answer = connection.getresponse()
+    answer.read()
+    connection.close()
+    return answer.status
 
 
 def _free_port() -> int:

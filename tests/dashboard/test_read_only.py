@@ -6,7 +6,6 @@ import json
 import socket
 import subprocess
 from contextlib import contextmanager
-from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 from urllib.request import Request, urlopen
 
@@ -21,6 +20,7 @@ from dashboard.pages.data import layout as data_layout
 from dashboard.pages.data import pairing, sending
 from dashboard.pages.tuning import layout as tuning_layout
 from dashboard.state import Project
+from tests.dashboard.printed_address import PrintedAddress
 from tests.dashboard.project import write_project
 from tests.dashboard.reading import text
 from tests.dashboard.served import body_of
@@ -58,10 +58,13 @@ def at_this_machine(app: Dash) -> Iterator[None]:
         yield
 
 
-def asked(address: str, body: dict[str, Any] | None = None) -> str:
-    """Ask the server as a browser does."""
-    data = None if body is None else json.dumps(body).encode()
-    request = Request(address, data=data, headers={"Content-Type": "application/json"})  # noqa: S310 - our own
+def asked(address: PrintedAddress, body: dict[str, Any]) -> str:
+    """Call the server as a browser does."""
+    request = Request(  # noqa: S310 - our own server
+        f"{address.origin}/_dash-update-component",
+        data=json.dumps(body).encode(),
+        headers={"Content-Type": "application/json", **address.headers},
+    )
     with urlopen(request, timeout=60) as answer:  # noqa: S310 - our own server
         found: str = answer.read().decode()
         return found
@@ -76,7 +79,7 @@ def test_a_read_only_folder_is_served_and_stays_as_it_is(archive: Path) -> None:
         for word in ("notice.children", "decision-content")
     ]
     with read_only(archive), _served(archive) as (address, said):
-        notice, sheet = (asked(f"{address}/_dash-update-component", _body(app, key)) for key in keys)
+        notice, sheet = (asked(address, _body(app, key)) for key in keys)
     assert said[0] == f"no work in the background: {archive}: the project is read-only\n"
     assert "This project is read-only." in notice
     assert "The ratings shown were saved on 20" in notice
@@ -86,7 +89,7 @@ def test_a_read_only_folder_is_served_and_stays_as_it_is(archive: Path) -> None:
 
 
 @contextmanager
-def _served(folder: Path) -> Iterator[tuple[str, list[str]]]:
+def _served(folder: Path) -> Iterator[tuple[PrintedAddress, list[str]]]:
     """Serve a folder, bound by permissions; give the address and what was said until then."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -97,8 +100,10 @@ def _served(folder: Path) -> Iterator[tuple[str, list[str]]]:
     ) as server:
         try:
             assert server.stdout
-            said = list(takewhile(lambda line: "open http://" not in line, server.stdout))
-            yield f"http://127.0.0.1:{port}", said
+            said: list[str] = []
+            printed = PrintedAddress.in_lines(server.stdout, before=said)
+            assert printed
+            yield printed, said
         finally:
             server.terminate()
 
@@ -107,7 +112,8 @@ def _body(app: Any, key: str) -> dict[str, Any]:
     """Return what the browser sends for a callback when the first page is opened."""
     body = body_of(app, key)
     for one in (*body["inputs"], *body["state"]):
-        one["value"] = {"pathname": "/", "search": ""}.get(one["property"])
+        if isinstance(one, dict):
+            one["value"] = {"pathname": "/", "search": ""}.get(one["property"])
     return body
 
 

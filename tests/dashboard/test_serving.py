@@ -56,6 +56,20 @@ def test_the_settings_reach_the_application(folder: Path, tmp_path: Path) -> Non
     assert (tmp_path / "jobs/jobs.sqlite").exists()
 
 
+@pytest.mark.parametrize("host", ["127.0.0.1:8050", "[::1]:8050"])
+def test_a_server_at_localhost_is_found_under_the_addresses_of_the_machine(
+    folder: Path, tmp_path: Path, host: str
+) -> None:
+    """They lead to its public address, where the session is; nothing is done under them, and by no other."""
+    file = settings_file(folder, tmp_path)
+    file.write_text(file.read_text().replace("https://ratings.example", "http://localhost:8050"))
+    client = server_app(load_settings(file)).server.test_client()
+    answer = client.get("/pair?release=A1", headers={"Host": host})
+    assert (answer.status_code, answer.location) == (303, "http://localhost:8050/pair?release=A1")
+    assert client.post("/sign-in", headers={"Host": host}).status_code == 400
+    assert client.get("/", headers={"Host": "evil.example"}).status_code == 400
+
+
 @pytest.mark.parametrize(("proxies", "address"), [(0, "127.0.0.1"), (1, "192.0.2.9")])
 def test_a_proxy_is_believed_when_there_is_one(
     folder: Path, tmp_path: Path, proxies: int, address: str

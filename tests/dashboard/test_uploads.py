@@ -44,6 +44,12 @@ def test_files_arrive_as_they_were_sent(tmp_path: Path) -> None:
         ([], [], "0 files were sent"),
         (["a", "b"], [sent(b"123456")] * 2, r"the files have 0\.0 MB in total; send at most"),
         (["a", "A"], [sent(b"1")] * 2, "two files of the upload have the same name"),
+        (["a", "\uff21"], [sent(b"1")] * 2, "two files of the upload have the same name"),
+        (
+            ["a", "b\u0430"],
+            [sent(b"1")] * 2,
+            r"mixes Latin and Cyrillic letters in one word \(U\+0062 U\+0430\)",
+        ),
         (["a", "../b"], [sent(b"1")] * 2, r"a file cannot be stored under the name '\.\./b'"),
         (["a", "b"], [sent(b"1"), "data:text/csv;base64,%%%"], "b: this file arrived damaged; send it again"),
         (["a", "b"], [sent(b"1"), "hello"], "b: this file arrived without its content"),

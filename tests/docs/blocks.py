@@ -21,7 +21,9 @@ from typing import Final
 
 ROOT: Final = Path(__file__).parents[2]
 RUN: Final = frozenset({"sh", "python"})
-SHOWN: Final = frozenset({"text", "output", "toml", "{toctree}", "{eval-rst}", "{command-help}"})
+SHOWN: Final = frozenset(
+    {"text", "output", "toml", "{toctree}", "{eval-rst}", "{command-help}", "{literalinclude}"}
+)
 """Languages of blocks that show something, and directives of the build; TOML is read."""
 KEYS: Final = frozenset({"not run", "run by", "run in", "where", "given", "exit code", "printed", "saved as"})
 

@@ -28,7 +28,7 @@ _TRACED: Final = 8.0
 """How much slower a traced input may be before it is run again without the tracer."""
 LARGEST_GROWTH: Final = 2**28
 """Most bytes that the process may grow by while it reads an input."""
-LONGEST_SENTENCE: Final = 20_000
+LONGEST_SENTENCE: Final = 40_000
 """Most characters of a refusal, which names every mistake of a file."""
 _STUCK_S: Final = 180
 """After so many seconds outside the interpreter the process is ended."""
@@ -154,7 +154,8 @@ def limit_memory(more: int = 2**30) -> None:
     """Refuse this process more than so many bytes of addresses beyond those that it has."""
     pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
     most = pages * resource.getpagesize() + more
-    resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (most, hard))
 
 
 def empty(folder: Path) -> Path:

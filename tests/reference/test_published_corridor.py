@@ -142,6 +142,7 @@ def test_mistakes_in_a_toml_file(tmp_path: Path, old: str, new: str, message: st
         ("lower,10,2", "lower,ten,2", "line 6: 'lower,ten,2' is not an edge with two numbers"),
         ("lower,10,2", "lower,10", "line 6: 'lower,10' is not an edge with two numbers"),
         ("upper,10,4", "middle,10,4", "line 9: 'middle' is not an edge"),
+        ("upper,10,4", f"upper,10,{'4' * 140_000}", "line 9: the cells cannot be read"),
         ("upper,10,4", "upper,0,4", "0 ms does not come after 0 ms"),
         ("# unit: kN\n", "", "unit"),
         ("# unit: kN", "# unit: kM", "kM"),
@@ -152,6 +153,11 @@ def test_mistakes_in_a_csv_file(tmp_path: Path, old: str, new: str, message: str
     with pytest.raises(FormatError, match=message) as caught:
         load_published_corridor(written(tmp_path, CSV.replace(old, new)))
     assert "band.csv" in str(caught.value)
+
+
+def test_a_comment_named_as_an_edge_is_a_comment(tmp_path: Path) -> None:
+    """The points of an edge are in the rows, whatever a comment is called."""
+    assert load_published_corridor(written(tmp_path, f"# lower: drawn by hand\n{CSV}")) == band()
 
 
 def test_files_that_cannot_be_read(tmp_path: Path) -> None:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import gc
 import hashlib
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,8 +13,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from correlate.errors import FormatError
+from correlate.tuning.decks import DeckWriter
 from correlate.tuning.missing_runs import local_engine, run_missing
-from correlate.tuning.running import DeckWriter
 from tests.tuning.project import TUNING, GainRater, calls, tuning_project
 
 if TYPE_CHECKING:
@@ -129,3 +131,105 @@ def test_an_unknown_filter_is_a_mistake_of_the_template(tmp_path: Path) -> None:
     tuning = with_template(tmp_path, "{{ gain }}\n{{ delay | nothing }}")
     with pytest.raises(FormatError, match=r"line 2: the template has a mistake: No filter named 'nothing'"):
         DeckWriter(tuning)
+
+
+ESCAPES = {
+    "include": "{% include '/etc/hostname' %}",
+    "import": "{% import '/etc/hostname' as m %}",
+    "extends": "{% extends '/etc/hostname' %}",
+    "attribute by a filter": "{{ [gain]|map(attribute='__class__')|list }}",
+    "attribute in a chain": "{{ [gain]|map(attribute='__class__.__mro__')|list }}",
+    "group by an attribute": "{{ [gain]|groupby('__class__') }}",
+    "sum of an attribute": "{{ [gain]|sum(attribute='__class__') }}",
+    "selected by an attribute": "{{ [gain]|selectattr('__class__')|list|first|attr('__class__') }}",
+    "item": "{{ ''['__class__'] }}",
+    "old format": "{{ '%(x)s'|format(x=gain.__class__) }}",
+    "class of a macro": "{% macro m() %}{% endmacro %}{{ m.__class__ }}",
+    "globals of a macro": "{% macro m() %}{% endmacro %}{{ m._func.__globals__ }}",
+    "environment of the template": "{{ self._TemplateReference__context.environment }}",
+    "frames of a call": "{% macro m() %}{{ caller.__code__ }}{% endmacro %}{% call m() %}{% endcall %}",
+}
+"""Ways out of the fields, beside those above."""
+
+TOO_MUCH = "takes more than 2 s|takes too much memory"
+"""Which of the two comes first depends on the machine."""
+EXHAUSTING = {
+    "loops in loops": (
+        "{% for a in range(99999) %}{% for b in range(99999) %}{% set c = b %}{% endfor %}{% endfor %}",
+        TOO_MUCH,
+    ),
+    "output without end": (
+        "{% for a in range(99999) %}{% for b in range(999) %}{{ '-' * 999 }}{% endfor %}{% endfor %}",
+        f"{TOO_MUCH}|makes a deck of more than 32 Mi characters",
+    ),
+    "doubled text": (
+        "{% set n = namespace(x='a') %}{% for i in range(60) %}{% set n.x = n.x ~ n.x %}{% endfor %}",
+        TOO_MUCH,
+    ),
+    "doubled list": (
+        "{% set n = namespace(x=[1]) %}{% for i in range(60) %}{% set n.x = n.x + n.x %}{% endfor %}",
+        TOO_MUCH,
+    ),
+    "squared number": (
+        "{% set n = namespace(x=9) %}{% for i in range(60) %}{% set n.x = n.x * n.x %}{% endfor %}",
+        TOO_MUCH,
+    ),
+    "width of a format": ("{{ '%1000000000d' % 1 }}", TOO_MUCH),
+    "width of a format method": ("{{ '{:1000000000}'.format(gain) }}", TOO_MUCH),
+    "precision of a format": ("{{ '%.1000000000f' % gain }}", f"{TOO_MUCH}|cannot be filled in"),
+    "centred by a filter": ("{{ 'x'|center(1000000000) }}", TOO_MUCH),
+    "centred by a method": ("{{ point.center(1000000000) }}", TOO_MUCH),
+    "indented": ("{{ point|indent(1000000000, true) }}", TOO_MUCH),
+    "filled with zeros": ("{{ point.zfill(1000000000) }}", TOO_MUCH),
+    "replaced": ("{% set a = 'a' * 99999 %}{{ a.replace('a', a) }}", TOO_MUCH),
+    "sliced": ("{{ [1]|slice(1000000000)|list }}", TOO_MUCH),
+    "filled up": ("{{ [1]|batch(1000000000, 'x')|list }}", TOO_MUCH),
+    "random words": ("{{ lipsum(n=1000000) }}", TOO_MUCH),
+    "a macro that calls itself": ("{% macro m() %}{{ m() }}{% endmacro %}{{ m() }}", "calls itself"),
+    "brackets in brackets": ("{{ " + "(" * 5000 + "gain" + ")" * 5000 + " }}", "nested too deeply"),
+    "conditions in conditions": ("{% if gain %}" * 300 + "{% endif %}" * 300, "nested too deeply"),
+    "half a character": ("{{ '\\ud800' }}", "cannot be filled in"),
+}
+"""Templates that take time or memory, and what the refusal says."""
+
+
+@pytest.mark.parametrize("attack", ESCAPES.values(), ids=ESCAPES)
+def test_a_template_finds_no_other_way_out(tmp_path: Path, attack: str) -> None:
+    """Refused, or left with nothing but text that is no object of Python."""
+    tuning = with_template(tmp_path, f"{{{{ gain }}}}\n{{{{ delay }}}}\n{attack}\n")
+    text = ""
+    with suppress(FormatError):
+        text = DeckWriter(tuning).write(VALUES, name="p001").text
+    assert not any(word in text for word in ("class", "object", "built-in", "function", "root:"))
+
+
+@pytest.mark.parametrize(("attack", "words"), EXHAUSTING.values(), ids=EXHAUSTING)
+def test_a_template_takes_limited_time_and_memory(
+    tmp_path: Path, attack: str, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One sentence; the program that asked for the deck goes on."""
+    monkeypatch.setattr("correlate.tuning.decks.SECONDS", 2)
+    tuning = with_template(tmp_path, f"{{{{ gain }}}}\n{{{{ delay }}}}\n{attack}\n")
+    with pytest.raises(FormatError, match=rf"model\.template.*: the template .*({words})"):
+        DeckWriter(tuning).write(VALUES, name="p001")
+
+
+def test_decks_are_written_after_one_that_took_too_much(tmp_path: Path) -> None:
+    """Only the point that sets it off is refused, as often as it is asked for."""
+    attack = "{{ gain }} {{ delay }}{% if gain > 2.5 %}{{ point.center(1000000000) }}{% endif %}"
+    writer = DeckWriter(with_template(tmp_path, attack))
+    for _ in range(2):
+        assert writer.write(VALUES, name="p001").text == "2.5 1e-05"
+        with pytest.raises(FormatError, match="takes too much memory"):
+            writer.write({**VALUES, "gain": 3.0}, name="p002")
+
+
+def test_no_process_is_left(tmp_path: Path) -> None:
+    """The one that fills in the template ends with the writer of decks, after success and after a refusal."""
+    writer = DeckWriter(with_template(tmp_path, "{{ gain }} {{ delay }}"))
+    assert writer._template is not None
+    process = writer._template._process
+    assert process is not None
+    del writer
+    gc.collect()
+    assert process._process.returncode is not None

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from correlate.campaign import load_campaign
+from correlate.tuning.decks import DeckWriter
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import checked_cases
-from correlate.tuning.running import DeckWriter
 from demo_pairs.solver.deck import UNITS, read_deck
 from demo_pairs.solver.run import LOAD_CASES
 

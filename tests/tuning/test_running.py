@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from correlate.errors import FormatError
+from correlate.tuning.decks import DeckWriter
 from correlate.tuning.points import DesignPoint
-from correlate.tuning.running import DeckWriter, job_of, run_job
+from correlate.tuning.running import job_of, run_job
 from correlate.tuning.runs import read_record
 from tests.tuning.project import TUNING, calls, tuning_project
 

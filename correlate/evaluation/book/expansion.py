@@ -309,7 +309,9 @@ def _add_regions(found: Expansion) -> None:
     own = found.content.get("regions", {})
     if not isinstance(own, dict):
         return
-    used = {one.values.get("region") for channels in found.channels.values() for one in channels}
+    regions = [one.values.get("region") for channels in found.channels.values() for one in channels]
+    # What is no text is a mistake, which validation reports.
+    used = {region for region in regions if isinstance(region, str)}
     for case in entries(found.content, "load_case", Origin(found.files.main, ())):
         used |= {one.text("region") for one in entries(case.values, "resultant", case.origin)}
     weights: dict[str, Any] = {}

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 from correlate.errors import FormatError, SettingsError
 from correlate.extras import need_extra
-from correlate.files import opened, refuse_unprintable, write_text
+from correlate.files import opened, refuse_unprintable, unwritable, write_text
 from correlate.reference.package.signature import PublicKey, Signer, checked_key, encoded, verifies
 from correlate.toml import Table, read_toml, toml_entry
 
@@ -246,10 +246,13 @@ def _write_private(path: Path, content: bytes) -> None:
     try:
         handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except OSError as error:
-        raise FormatError(
-            f"this cannot be written ({error.strerror})",
-            where=str(path),
-            remedy="choose a folder that you may write to",
-        ) from error
-    with os.fdopen(handle, "wb") as stream:
-        stream.write(content)
+        raise unwritable(path, error) from error
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+            stream.flush()
+            os.fsync(stream.fileno())
+    except OSError as error:
+        # A part of a key is of no use, and its name would be taken.
+        path.unlink(missing_ok=True)
+        raise unwritable(path, error) from error

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-import unicodedata
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import FormatError
+from correlate.spelling import one_spelling
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -34,7 +34,7 @@ def check_names(names: list[str], label: str) -> None:
                 remedy="do not use this package; ask for it again",
             )
         for path in _paths_to(name):
-            other = spellings.setdefault(_one_spelling(path), path)
+            other = spellings.setdefault(one_spelling(path), path)
             if other != path:
                 raise FormatError(
                     f"'{other}' and '{path}' differ only in case or in their Unicode form",
@@ -61,11 +61,6 @@ def _paths_to(name: str) -> Iterator[str]:
         if sign == "/":
             yield name[:place]
     yield name
-
-
-def _one_spelling(path: str) -> str:
-    """Return the same text for paths that differ in case or in Unicode form (Unicode 15, definition D145)."""
-    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", path).casefold())
 
 
 def _reason_against(name: str) -> str:

@@ -6,6 +6,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from pydantic import TypeAdapter
+
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.files import unwritable, write_json
@@ -349,6 +351,9 @@ def _is_left_over(project: Path, note: Path) -> bool:
     return not note.with_suffix("").exists() and (project / other / note.stem).exists()
 
 
+_RELEASE: Final = TypeAdapter(PackageRelease)
+
+
 def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
     place = f"{note.parent.name}/{note.stem}"
     try:
@@ -362,9 +367,10 @@ def _read(project: Path, note: Path, *, quarantine: bool) -> ReceivedPackage:
             errors=int(said["errors"]),
             signed_by=str(said["signed_by"]),
             distrust=str(said.get("distrust", "")),
-            released=None if released is None else PackageRelease(**released),
+            released=None if released is None else _RELEASE.validate_python(released),
             problem="" if (project / place).is_dir() else f"the folder {place} is missing",
         )
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, AttributeError, OverflowError):
+        # The note is a text that anybody who may write in the project can have changed.
         words = f"{note.parent.name}/{note.name} cannot be read; verify the package and write its note again"
         return ReceivedPackage(name=note.stem, quarantine=quarantine, folder=place, problem=words)

@@ -9,6 +9,7 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError, counted, holdings, open_store, received_packages, uses_of_package
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.controls import empty_state
 from dashboard.components.data import releases_table
 from dashboard.components.frame import faulty_campaign, no_campaign
@@ -129,6 +130,7 @@ def register(app: Dash, project: Project) -> None:
         Output(ids.DATA_HEALTH, "children"),
         inputs={"address": address_of(NAME), "changed": Input(ids.job_part(NAME, "changed"), "data")},
     )
+    @expensive
     def _show_health(address: dict[str, str], changed: str | None) -> list[Component]:  # noqa: ARG001 - it triggers
         if address["path"] != paths.DATA:
             raise PreventUpdate

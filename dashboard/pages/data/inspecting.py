@@ -21,7 +21,7 @@ from correlate import (
 )
 from correlate.plots import as_sentence
 from dashboard import ids, paths
-from dashboard.access import Role, current_account, permitted, record
+from dashboard.access import Role, current_account, expensive, permitted, record
 from dashboard.components.controls import empty_state
 from dashboard.components.data import refusal
 from dashboard.components.laboratory import drawn_finding
@@ -171,6 +171,7 @@ def register(app: Dash, project: Project) -> None:
             "changed": Input(ids.job_part(NAME, "changed"), "data"),
         },
     )
+    @expensive
     def _inspect(address: dict[str, str], theme: str | None, changed: str | None) -> dict[str, Any]:  # noqa: ARG001
         if address["path"] != paths.DATA:
             raise PreventUpdate

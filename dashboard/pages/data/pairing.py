@@ -11,7 +11,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError, accept_partner, proposals_of
 from correlate.plots import channel_title
 from dashboard import ids, paths
-from dashboard.access import Role, current_account, permitted, record
+from dashboard.access import Role, current_account, expensive, permitted, record
 from dashboard.components.data import AS_PROPOSED, KEPT, SIGNS, open_channel, refusal
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.pages.page import address_of
@@ -110,6 +110,7 @@ def register(app: Dash, project: Project) -> None:
         Output(ids.DATA_OPEN_CHANNELS, "children"),
         inputs={"address": address_of(NAME), "changed": Input(ids.job_part(NAME, "changed"), "data")},
     )
+    @expensive
     def _open(address: dict[str, str], changed: str | None) -> list[Component]:  # noqa: ARG001 - it triggers
         if address["path"] != paths.DATA:
             raise PreventUpdate
@@ -142,6 +143,8 @@ def register(app: Dash, project: Project) -> None:
             if not pressed or not any(clicks):
                 raise PreventUpdate
             place = [one["id"] for one in ctx.inputs_list[0]].index(pressed)
+            if not place < min(len(models), len(signs)):
+                return refusal("The list of channels has changed; reload the page."), no_update
             sign = signs[place] if signs[place] in SIGNS else AS_PROPOSED
             wanted = {
                 "case": str(pressed["case"]),

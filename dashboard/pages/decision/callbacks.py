@@ -8,6 +8,7 @@ from dash import Dash, Input, Output, ctx, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.pages import job_panel
 from dashboard.pages.decision import export, signing
 from dashboard.pages.decision.layout import CHOICE, NAME, decision_parts, layout
@@ -57,6 +58,7 @@ def register(app: Dash, project: Project) -> None:
             "written": Input(ids.DECISION_WRITTEN, "data"),
         },
     )
+    @expensive
     def _show(
         address: dict[str, str],
         picked: dict[str, str | None],

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from correlate import CorrelateError
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.frame import problem
 from dashboard.laboratory import laboratory_of
 from dashboard.pages.dummies.address import KEYS, chosen, day_of
@@ -119,6 +120,7 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
+    @expensive
     def _show(address: dict[str, str], picked: dict[str, str | None], theme: str | None) -> dict[str, Any]:
         if address["path"] != paths.DUMMIES:
             raise PreventUpdate

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from correlate.plots import STATE_WORDS, matrix_title
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.frame import faulty_campaign, no_campaign, no_ratings, problem
 from dashboard.components.matrix import MatrixView, by_load_case, by_release, grid_style
 from dashboard.components.stepping import SORT_WORDS, PairList
@@ -111,6 +112,7 @@ def register(app: Dash, project: Project) -> None:
             "picked": values_of(PICKED),
         },
     )
+    @expensive
     def _show(address: dict[str, str], picked: dict[str, str | None]) -> dict[str, Any]:
         if address["path"] != paths.MATRIX:
             raise PreventUpdate

@@ -32,6 +32,9 @@ CHANGES: Final[dict[str, str]] = {"shift_ms": "shift", "scale": "scale", "offset
 WINDOW: Final[dict[str, str]] = {"left_ms": "left", "right_ms": "right"}
 """Key of the address for each end of the time that is looked at."""
 
+_LARGEST: Final = 1e9
+"""Of a change or a time in ms; beyond it, drawn values overflow."""
+
 _PLAIN: Final[dict[str, float]] = {"shift_ms": 0.0, "scale": 1.0, "offset": 0.0}
 
 
@@ -166,7 +169,7 @@ class PairAddress:
             value = float(text) if text else plain
         except ValueError:
             value = math.nan
-        if not math.isfinite(value):
+        if not abs(value) <= _LARGEST:
             raise CorrelateError(
                 f"'{text}' is not a valid number",
                 where=f"'{key}' in the address",

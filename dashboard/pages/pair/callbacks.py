@@ -13,7 +13,7 @@ from correlate import CorrelateError
 from correlate.plots import CHANGED_TRACE, changed_trace
 from correlate.plots.pair_view import packed
 from dashboard import ids, paths
-from dashboard.access import Role, permitted
+from dashboard.access import Role, expensive, permitted
 from dashboard.components import pair_ids
 from dashboard.components.frame import changes, faulty_campaign, heading, no_campaign, plain_words, problem
 from dashboard.laboratory import Laboratory
@@ -210,11 +210,12 @@ def dragged(
             start_ms, end_ms = map(number_text, values["interval"])
             address = replace(address, pair=replace(address.pair, start_ms=start_ms, end_ms=end_ms))
         looked = looked_at(analysis, campaign, address)
+        window_s = address.window_s
     except CorrelateError:
         return no_update, no_update
     figure = Patch()
     shown = theme_of(theme)
-    trace = changed_trace(looked.changed, address.window_s, theme=shown)
+    trace = changed_trace(looked.changed, window_s, theme=shown)
     figure["data"][CHANGED_TRACE] = packed(trace, theme=shown)
     return changed_part(looked), figure
 
@@ -361,6 +362,7 @@ def _register_page(app: Dash, analysis: PairAnalysis) -> None:
             "shown": State(pair_ids.SHOWN, "data"),
         },
     )
+    @expensive
     def _show(
         address: dict[str, str],
         picked: dict[str, Any],
@@ -379,14 +381,17 @@ def _register_after(app: Dash, analysis: PairAnalysis, laboratory: Laboratory) -
     """Connect what takes longer and follows the curves."""
 
     @app.callback(Output(pair_ids.SCATTER, "children"), Input(pair_ids.SHOWN, "data"))
+    @expensive
     def _scatter(shown: str | None) -> list[Component]:
         return show_scatter(analysis, shown)
 
     @app.callback(Output(pair_ids.REASONS, "children"), Input(pair_ids.SHOWN, "data"))
+    @expensive
     def _reasons(shown: str | None) -> list[Component]:
         return show_reasons(analysis, shown)
 
     @app.callback(Output(pair_ids.FINDINGS, "children"), Input(pair_ids.SHOWN, "data"))
+    @expensive
     def _findings(shown: str | None) -> list[Component]:
         return show_findings(analysis, laboratory, shown)
 

@@ -12,6 +12,7 @@ from correlate import CorrelateError
 from correlate.plots import channel_title, filter_words, number, repeats_figure
 from correlate.plots.picture import PictureWords, picture_svg
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.frame import faulty_campaign, no_campaign, problem
 from dashboard.components.pictures import Picture
 from dashboard.components.states import loading
@@ -184,6 +185,7 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
+    @expensive
     def _show(address: dict[str, str], picked: dict[str, Any], theme: str | None) -> dict[str, Any]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate
@@ -194,6 +196,7 @@ def register(app: Dash, project: Project) -> None:
         Output(ids.REPEATS_CROSS, "children"),
         inputs={"address": address_of(NAME), "theme": Input(ids.THEME, "data")},
     )
+    @expensive
     def _show_cross_plot(address: dict[str, str], theme: str | None) -> list[Component]:
         if address["path"] != paths.REPEATS:
             raise PreventUpdate

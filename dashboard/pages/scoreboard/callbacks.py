@@ -8,6 +8,7 @@ from dash import Dash, Output, ctx, html, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.states import loading
 from dashboard.pages.board_choice import BoardChoice
 from dashboard.pages.page import (
@@ -74,6 +75,7 @@ def register(app: Dash, project: Project) -> None:
             "picked": values_of(CHOICE.picked),
         },
     )
+    @expensive
     def _show(address: dict[str, str], picked: dict[str, str | None]) -> dict[str, Any]:
         if address["path"] != paths.SCOREBOARD:
             raise PreventUpdate

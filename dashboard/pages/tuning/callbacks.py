@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError, add_design_points, load_tuning, runs_for_a_fit, tuning_overview
 from correlate.plots import front_figure, parallel_axes_figure, progress_figure
 from dashboard import ids, paths
-from dashboard.access import Role, permitted
+from dashboard.access import Role, expensive, permitted
 from dashboard.components.controls import number
 from dashboard.components.data import refusal
 from dashboard.components.frame import problem
@@ -102,6 +102,7 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
+    @expensive
     def _show(path: str, changed: str | None, theme: str | None) -> dict[str, Any]:  # noqa: ARG001 - it triggers
         if path != paths.TUNING:
             raise PreventUpdate

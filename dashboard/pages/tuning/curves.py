@@ -17,6 +17,7 @@ from correlate.plots import (
     emulated_lines,
 )
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.tuning_curves import (
     curves_words,
     moves_words,
@@ -83,8 +84,9 @@ def moved(
     saved = emulator_of_project(project.folder)
     if saved is None or "place" not in shown:
         raise PreventUpdate
-    one = saved.emulator.channels[shown["place"]]
-    cube = _cube(values, places)
+    if not shown["place"] < len(saved.emulator.channels):
+        raise _another_fit()
+    one, cube = saved.emulator.channels[shown["place"]], _cube(saved, values, places)
     said = emulated_curve(one, cube)
     figure = Patch()
     for number, line in enumerate(emulated_lines(said)):
@@ -111,10 +113,12 @@ def settled(
     saved = emulator_of_project(project.folder)
     if saved is None or "base" not in shown:
         return no_update, no_update
-    at = written_point(saved.space, _cube(values, places), np.array(shown["base"]))
+    if len(shown["base"]) != len(saved.space.names):
+        raise _another_fit()
+    at = written_point(saved.space, _cube(saved, values, places), np.array(shown["base"]))
     asked = read_query(search, KEYS)
     # Sliders that stand where the page put them were not moved: meanwhile the address may name another point.
-    if at in {asked["at"], shown["asked"]["at"]}:
+    if at in {asked["at"], shown["asked"].get("at")}:
         return no_update, no_update
     return write_query({"at": at}, search), {**shown, "asked": {**shown["asked"], "at": at}}
 
@@ -194,6 +198,7 @@ def register(app: Dash, project: Project) -> None:
             "shown": _SHOWN,
         },
     )
+    @expensive
     def _show(
         address: dict[str, str],
         theme: str | None,
@@ -293,8 +298,15 @@ def picked_address(picked: Mapping[str, Any], search: str | None, shown: Mapping
     return write_query(after, search)
 
 
-def _cube(values: Sequence[float], places: Sequence[int]) -> Floats:
+def _another_fit() -> CorrelateError:
+    """Return the refusal of sliders that do not belong to the present fit."""
+    return CorrelateError("the fit has changed since this page was opened", remedy="reload the page")
+
+
+def _cube(saved: SavedEmulator, values: Sequence[float], places: Sequence[int]) -> Floats:
     """Return the point of the sliders, whose order differs from that of the parameters."""
+    if len(values) != len(places) or sorted(places) != list(range(len(saved.space.names))):
+        raise _another_fit()
     cube = np.empty(len(places))
     cube[list(places)] = values
     return np.clip(cube, 0.0, 1.0)

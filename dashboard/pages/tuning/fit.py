@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError, proposals_csv, tuning_overview
 from correlate.plots import predicted_figure, sensitivity_figure, slice_figure
 from dashboard import ids, paths
-from dashboard.access import Role, current_account, permitted, record
+from dashboard.access import Role, current_account, expensive, permitted, record
 from dashboard.components.data import refusal
 from dashboard.components.tuning import fit_words, outcome_words, proposal_list
 from dashboard.jobs import jobs_of_server
@@ -111,6 +111,7 @@ def register(app: Dash, project: Project) -> None:
             "asked": State(ids.TUNING_FIT_ASKED, "data"),
         },
     )
+    @expensive
     def _show(
         address: dict[str, str],
         picked: dict[str, Any],

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError, kept_predictions, tuning_overview
 from correlate.plots import kept_predictions_figure
 from dashboard import ids, paths
+from dashboard.access import expensive
 from dashboard.components.tuning_curves import kept_table, kept_words
 from dashboard.menus import menu_of
 from dashboard.pages.tuning.layout import NAME
@@ -70,6 +71,7 @@ def register(app: Dash, project: Project) -> None:
             "theme": Input(ids.THEME, "data"),
         },
     )
+    @expensive
     def _show(path: str, changed: str | None, outcome: str | None, theme: str | None) -> dict[str, Any]:  # noqa: ARG001 - it triggers
         if path != paths.TUNING:
             raise PreventUpdate

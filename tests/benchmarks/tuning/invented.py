@@ -11,8 +11,8 @@ import numpy as np
 from scipy.ndimage import gaussian_filter1d
 
 from correlate.files import whole_folder
+from correlate.tuning.decks import DeckWriter
 from correlate.tuning.definition import load_tuning
-from correlate.tuning.running import DeckWriter
 from tests.benchmarks.tuning.problem import fingerprint_of
 
 if TYPE_CHECKING:

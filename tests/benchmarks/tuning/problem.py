@@ -15,9 +15,9 @@ import numpy as np
 from correlate.errors import CorrelateError
 from correlate.evaluation.tables import Release
 from correlate.files import files_of
+from correlate.tuning.decks import DeckWriter
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.rating import RunRater
-from correlate.tuning.running import DeckWriter
 from correlate.tuning.runs import TRAIN, RunTable
 from correlate.tuning.traces import TraceTable, run_traces
 

@@ -116,6 +116,10 @@ def message(path: Path) -> str:
             f"include = ['ready-made/hat']\n#\n{CHANNEL}{CASE}",
             "1 mistake: line 1, include: 'ready-made/hat' is not a ready-made book; known are ",
         ),
+        (
+            f"#\n{CHANNEL}region = ['head']\n{CASE}",
+            "1 mistake: line 10, channel.region: input should be a valid string",
+        ),
         (f"channel = 3\n#\n{CASE}", "line 1, channel: input should be a valid list"),
         ("load_case = 3\n#\n", "1 mistake: line 1, load_case: input should be a valid list"),
         (f"#\n{CASE}", "1 mistake: line 9, load_case.channel: this key is missing"),

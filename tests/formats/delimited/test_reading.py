@@ -230,3 +230,13 @@ def test_garbage_behind_good_rows_stops_the_reading_there(
     ):
         read(path)
     assert sum(sizes) < 10_000_000
+
+
+@pytest.mark.parametrize(
+    "cell", ['"2" \r3', f'"{"9" * 140_000}"'], ids=["carriage return behind a quote", "very long cell"]
+)
+def test_quotes_that_cannot_be_read_are_refused_with_their_line(cell: str, tmp_path: Path) -> None:
+    """What the library for quoted cells does not take is a sentence."""
+    path = written(tmp_path, f"time [ms],a [g]\n0,1\n1,{cell}\n2,4\n")
+    with pytest.raises(FormatError, match=r"run\.csv, line 3: the quotes are wrong"):
+        read(path)

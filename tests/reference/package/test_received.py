@@ -203,6 +203,23 @@ def test_a_note_that_cannot_be_read_or_lost_its_package_has_a_problem(project: P
         release_package(project, "drops", who="lab", why="a reason")
 
 
+@pytest.mark.parametrize(
+    "note",
+    [
+        "[]",
+        '"text"',
+        '{"findings": [], "errors": Infinity, "signed_by": ""}',
+        '{"findings": [], "errors": 0, "signed_by": "", "released": "yes"}',
+        '{"findings": [], "errors": 0, "signed_by": "", "released": {"who": 1, "when": 2, "why": 3}}',
+    ],
+)
+def test_a_note_of_other_contents_has_a_problem(project: Path, note: str) -> None:
+    """A list, a text, infinitely many errors, and a release whose texts are none."""
+    (project / "quarantine/drops.json").write_text(note, encoding="utf-8")
+    [package] = received_packages(project)
+    assert "quarantine/drops.json cannot be read" in package.problem
+
+
 def test_a_name_that_is_taken_is_refused(project: Path, tmp_path: Path) -> None:
     """The package there stays as it is, in quarantine or not."""
     with pytest.raises(CorrelateError, match="a package 'drops' already exists under quarantine"):
