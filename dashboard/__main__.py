@@ -43,11 +43,16 @@ def main(folder: Path, port: int) -> None:
     from dashboard.access.local_key import LocalKey  # noqa: PLC0415
     from dashboard.access.slots import SlotLimits, limit_expensive  # noqa: PLC0415
     from dashboard.app import create_app  # noqa: PLC0415
-    from dashboard.connections import ConnectionLimits, limited_server  # noqa: PLC0415
+    from dashboard.connections import (  # noqa: PLC0415
+        ConnectionLimits,
+        limited_server,
+        prepare_for_threads,
+    )
     from dashboard.jobs import Jobs, offer_jobs  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
+    prepare_for_threads()
     listening = listen(port)
     project = folder.resolve()
     app = create_app(project)

@@ -121,12 +121,13 @@ def _health_of(settings: ServerSettings, jobs: Jobs, accounts: Callable[[], None
 
 def _serve(config: Path) -> None:
     from dashboard.access.gate import reception_of  # noqa: PLC0415 - so that --help is quick
-    from dashboard.connections import limited_server  # noqa: PLC0415
+    from dashboard.connections import limited_server, prepare_for_threads  # noqa: PLC0415
     from dashboard.jobs import jobs_of_server  # noqa: PLC0415
     from dashboard.jobs.worker_process import worker  # noqa: PLC0415
     from dashboard.server_settings import load_settings  # noqa: PLC0415
 
     settings = load_settings(config)
+    prepare_for_threads()
     app = server_app(settings)
     server = limited_server(
         app.server,

@@ -254,6 +254,10 @@ def _check_kind(file: Any, path: Path) -> None:
         )
 
 
+TEXT_MEMORY: Final = 20
+"""Bytes that a byte of JSON can become in memory: three of them make an empty list in a list."""
+
+
 class _Content:
     """Texts and samples of an open archive, each compared with the limits before it is read."""
 
@@ -274,13 +278,13 @@ class _Content:
     def texts(self, name: str) -> list[str]:
         """Return all texts of a data set."""
         table = self._dataset(name)
-        self._claim(declared_bytes(table))
+        self._claim(TEXT_MEMORY * declared_bytes(table))
         return [_text(entry) for entry in rows_of(table, 0, table.shape[0])]
 
     def text(self, name: str, index: int) -> str:
         """Return one text of a data set."""
         table = self._dataset(name)
-        self._claim(declared_bytes(table))
+        self._claim(TEXT_MEMORY * declared_bytes(table))
         return _text(rows_of(table, index, index + 1)[0])
 
     def tables(self, lengths: Iterable[int]) -> dict[int, NDArray[np.float64]]:

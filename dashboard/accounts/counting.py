@@ -22,6 +22,12 @@ PERIOD: Final = timedelta(minutes=15)
 MOST: Final = 20
 """Names with addresses that are counted on their own in one period, for each kind of attempt."""
 
+MOST_OF_ALL: Final = 200
+"""Of all kinds of attempts, which may differ by what an identity provider says of somebody."""
+
+SOMETHING_ELSE: Final = "did something else without signing in"
+"""What is counted of all further kinds."""
+
 OTHERS: Final = "other names and addresses"
 """What the line is about that counts all further ones."""
 
@@ -64,15 +70,15 @@ class Counted:
 def count_attempt(connection: Connection, now: datetime, *, who: str, what: str, address: str) -> None:
     """Count an attempt in the present period."""
     key = {"what": what, "who": who, "address": network_of(address)}
+    others = {"who": "", "address": ""}
     if _count_more(connection, key):
         return
-    counted_so_far = connection.execute(
-        select(func.count()).select_from(COUNTED).where(COUNTED.c.what == what)
-    ).scalar_one()
-    if counted_so_far >= MOST:
-        key |= {"who": "", "address": ""}
-        if _count_more(connection, key):
-            return
+    if _how_many(connection) >= MOST_OF_ALL:
+        key = others | {"what": SOMETHING_ELSE}
+    elif _how_many(connection, what=what) >= MOST:
+        key |= others
+    if _count_more(connection, key):
+        return
     begun = connection.execute(select(func.min(COUNTED.c.begun))).scalar() or moment_text(now)
     connection.execute(insert(COUNTED), key | {"begun": begun, "attempts": 1})
 
@@ -106,6 +112,10 @@ def lines_of(taken: Iterable[Counted]) -> list[dict[str, str]]:
         }
         for one in taken
     ]
+
+
+def _how_many(connection: Connection, **which: str) -> int:
+    return connection.execute(select(func.count()).select_from(COUNTED).filter_by(**which)).scalar_one()
 
 
 def _count_more(connection: Connection, key: dict[str, str]) -> bool:

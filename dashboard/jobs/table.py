@@ -145,6 +145,10 @@ class JobState(BaseModel):
         return value
 
 
+class DiskFullError(CorrelateError):
+    """The disk of the jobs table is full; it can be used again when there is space."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Claim:
     """What the table says about who does a job; nothing of it is validated."""
@@ -178,11 +182,14 @@ class JobTable:
         private_folder(folder)
         self.folder: Final = folder
         self._file = folder / FILE
+        self._place = str(self._file)
         # SQLite also reads what an interrupted program left beside its file.
         for file in (self._file, *folder.glob(f"{FILE}-*")):
             check_own(file)
         with self._connected() as connection:
-            prepare(connection, str(self._file))
+            prepare(connection, self._place)
+        # From now on pages show what is said, and where the server keeps its jobs is not theirs to know.
+        self._place = FILE
 
     def add(self, number: str, kind: str, arguments: Mapping[str, Any], who: str) -> None:
         """Add a job that waits for a worker."""
@@ -277,11 +284,7 @@ class JobTable:
                 connection.text_factory = lambda content: content.decode("utf-8", "replace")
                 yield connection
         except sqlite3.Error as error:
-            raise CorrelateError(
-                f"the jobs table cannot be used ({error})",
-                where=str(self._file),
-                remedy="see that its disk has space; if the file is damaged, stop the server and delete it",
-            ) from error
+            raise _complaint(error, self._place) from error
 
 
 def result_text(kind: str, result: Mapping[str, Any]) -> str:
@@ -290,6 +293,29 @@ def result_text(kind: str, result: Mapping[str, Any]) -> str:
     text = _text(json.dumps(dict(result), ensure_ascii=False))
     KINDS[kind].result.model_validate_json(text)
     return text
+
+
+def _complaint(error: sqlite3.Error, place: str) -> CorrelateError:
+    """Return what the refusal of SQLite means, in one sentence."""
+    # The lowest byte is the kind of the error; the library itself raises errors that have none.
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code in {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR}:
+        return DiskFullError(
+            f"the jobs table cannot be written, the disk is full or out of order ({error})",
+            where=place,
+            remedy="free some space on the disk of the server, then do it again",
+        )
+    if code == sqlite3.SQLITE_READONLY:
+        return CorrelateError(
+            "the jobs table cannot be written, its disk or its file is read-only",
+            where=place,
+            remedy="give the user of the server permission to write to the file and its folder",
+        )
+    return CorrelateError(
+        f"the jobs table cannot be used ({error})",
+        where=place,
+        remedy="see that its disk has space; if the file is damaged, stop the server and delete it",
+    )
 
 
 def _state(row: sqlite3.Row) -> JobState:

@@ -8,6 +8,7 @@ import secrets
 import socket
 import time
 from concurrent.futures import FIRST_EXCEPTION, ThreadPoolExecutor, wait
+from contextlib import suppress
 from dataclasses import dataclass, field
 from threading import Event
 from typing import TYPE_CHECKING, Any, Final
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate import CorrelateError
 from dashboard.jobs.kinds import kind_of
 from dashboard.jobs.leftovers import remove_leftovers, remove_parts
-from dashboard.jobs.table import result_text
+from dashboard.jobs.table import DiskFullError, result_text
 from dashboard.server_settings import UploadsTable
 
 if TYPE_CHECKING:
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.limits import Limits
-    from dashboard.jobs.table import Claim, JobTable
+    from dashboard.jobs.table import Claim, JobTable, Stage
 
 WORKER_ENDED: Final = "The worker stopped before the job was finished."
 
@@ -34,6 +35,9 @@ BEAT_S: Final = 5.0
 
 SILENT_S: Final = 60.0
 """Without a heartbeat, after which a worker counts as dead."""
+
+FULL_S: Final = 2.0
+"""Between two attempts to write on a full disk."""
 
 _IDLE_S: Final = 0.25
 """Between two looks for a job that waits."""
@@ -165,6 +169,7 @@ class Worker:
         default_factory=lambda: f"{socket.gethostname()}:{os.getpid()}:{secrets.token_urlsafe(6)}"
     )
     stopping: Event = field(default_factory=Event)
+    _said_full: Event = field(default_factory=Event)
 
     def work(self, at_once: int) -> None:
         """Do jobs, so many at a time, until ``stopping`` is set or the table cannot be used any more."""
@@ -173,17 +178,22 @@ class Worker:
             try:
                 waiting = {threads.submit(self._keep_doing) for _ in range(at_once)}
                 while waiting:
-                    self.table.beat(self.name)
-                    if lost.give_up(self.name) or is_first:
-                        remove_leftovers(self.table)
-                        remove_parts(self.place.project)
+                    self._written(lambda: self.table.beat(self.name))
+                    self._tidy_up(lost, always=is_first)
                     is_first = False
                     done, waiting = wait(waiting, BEAT_S, FIRST_EXCEPTION)
                     for ended in done:
                         ended.result()
             finally:
                 self.stopping.set()
-        self.table.leave(self.name)
+        self._written(lambda: self.table.leave(self.name))
+
+    def _tidy_up(self, lost: LostJobs, *, always: bool) -> None:
+        """Give lost jobs up, and remove what they left."""
+        with suppress(DiskFullError):
+            if lost.give_up(self.name) or always:
+                remove_leftovers(self.table)
+                remove_parts(self.place.project)
 
     def do_next(self) -> bool:
         """Do the job that has waited longest; return False where none waits."""
@@ -195,8 +205,11 @@ class Worker:
     def _keep_doing(self) -> None:
         """Do one job after the other until the worker ends."""
         while not self.stopping.is_set():
-            if not self.do_next():
-                self.stopping.wait(_IDLE_S)
+            try:
+                pause_s = 0.0 if self.do_next() else _IDLE_S
+            except DiskFullError:
+                pause_s = FULL_S
+            self.stopping.wait(pause_s)
 
     def _do(self, number: str) -> None:
         """Do a claimed job and write how it ended, whatever happens in it."""
@@ -207,16 +220,34 @@ class Worker:
             )
             result = result_text(state.kind, kind_of(state.kind).do(work))
         except Cancelled:
-            self.table.end(number, self.name, "cancelled")
+            self._end(number, "cancelled")
         except Interrupted:
-            self.table.end(number, self.name, "failed", failure=WORKER_ENDED)
+            self._end(number, "failed", failure=WORKER_ENDED)
         except CorrelateError as error:
-            self.table.end(number, self.name, "failed", failure=str(error))
+            self._end(number, "failed", failure=str(error))
         except Exception:  # noqa: BLE001 - whatever it is, the page must learn that the job is over
             _LOG.exception("job %s failed", number)
-            self.table.end(number, self.name, "failed", failure=FAULT)
+            self._end(number, "failed", failure=FAULT)
         else:
-            self.table.end(number, self.name, "done", result=result)
+            self._end(number, "done", result=result)
+
+    def _end(self, number: str, stage: Stage, **more: str) -> None:
+        """Write how a job ended; on a full disk as soon as there is space, or never when the worker ends."""
+        while not self._written(lambda: self.table.end(number, self.name, stage, **more)):
+            if self.stopping.wait(FULL_S):
+                return
+
+    def _written(self, write: Callable[[], object]) -> bool:
+        """Write to the table; return False on a full disk, which is said in the log the first time."""
+        try:
+            write()
+        except DiskFullError as error:
+            if not self._said_full.is_set():
+                _LOG.error("%s", error)
+            self._said_full.set()
+            return False
+        self._said_full.clear()
+        return True
 
 
 def process_is_gone(worker: object) -> bool:

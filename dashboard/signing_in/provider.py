@@ -233,7 +233,9 @@ class ProviderSignIn:
                 identity=identity,
             )
         except CorrelateError as error:
-            self.services.count(str(name), f"was refused as subject {subject} ({kind_of(error)})")
+            self.services.count(
+                name if isinstance(name, str) else "", f"was refused as subject {subject} ({kind_of(error)})"
+            )
             raise
 
     def _name_for(self, identity: Identity, name: object) -> str:

@@ -18,6 +18,7 @@ os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 from correlate.version import VERSION
 from tests.benchmarks import (
+    busy,
     campaign,
     command_line,
     corridors,
@@ -65,6 +66,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         first_view.report(first_view.measure()),
         matrix.report(matrix.measure()),
     ],
+    "busy": lambda: [busy.report()],
 }
 """Groups with a form of their own, printed behind the table."""
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
+import re
 import shutil
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from threading import Event, Thread
 from typing import TYPE_CHECKING, Any
 
@@ -23,9 +26,10 @@ from tests.dashboard.test_serving import settings_file
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 ORIGIN = "https://ratings.example"
+PAGE = Path(__file__).parents[2] / "docs/server.md"
+DOCUMENTED = re.compile(r"^```json\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
 @pytest.fixture
@@ -55,6 +59,19 @@ def table(tmp_path: Path) -> JobTable:
     table.add("secret-number", "check", {}, "somebody")
     table.beat("host:1:x")
     return table
+
+
+@pytest.mark.usefixtures("table")
+def test_the_documented_answer_has_the_parts_of_a_real_one(server: Callable[[], Any]) -> None:
+    """What the page server.md shows is what a monitor gets; ages and counts differ."""
+    shown = json.loads(DOCUMENTED.findall(PAGE.read_text(encoding="utf-8"))[0])
+    assert _without_counts(shown) == _without_counts(server()[1])
+
+
+def _without_counts(answer: dict[str, Any]) -> dict[str, Any]:
+    """Return an answer without what changes from moment to moment."""
+    counts = dict.fromkeys(("heartbeat_age_s", "running", "waiting"))
+    return answer | {"worker": answer["worker"] | counts}
 
 
 def test_everybody_learns_that_everything_works(server: Callable[[], Any], table: JobTable) -> None:

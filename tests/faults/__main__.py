@@ -16,6 +16,7 @@ from tests.faults.servers import one_server
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from tests.faults.operations import Operation
     from tests.faults.rounds import Round
 
 
@@ -23,7 +24,7 @@ def main() -> int:
     """Do the rounds, print one line an operation and one for each thing that did not hold."""
     parser = argparse.ArgumentParser(prog="python -m tests.faults", description=__doc__)
     parser.add_argument("--rounds", type=int, default=50)
-    parser.add_argument("--only", default="", help="operations whose name contains this")
+    parser.add_argument("--only", default="", help="the operation of this name, or all that contain it")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--fault", default="", choices=["kill", "full disk", "lost connection"])
     parser.add_argument("--every-step", action="store_true", help="once before each step, instead of drawn")
@@ -31,7 +32,7 @@ def main() -> int:
     print(f"{'operation':26} {'steps':>5} {'rounds':>6} {'killed while running':>20} {'broken':>6} {'s':>6}")
     failed = 0
     with running_program() as program, one_server():
-        for operation in (one for one in OPERATIONS if told.only in one.name):
+        for operation in _chosen(told.only):
             begun = time.monotonic()
             with tempfile.TemporaryDirectory(prefix="correlate-faults-") as place:
                 bench = Bench(program, operation, Path(place))
@@ -49,6 +50,12 @@ def main() -> int:
                 flush=True,
             )
     return int(failed > 0)
+
+
+def _chosen(name: str) -> list[Operation]:
+    """Return the operation of a name, else all that contain it."""
+    exact = [one for one in OPERATIONS if one.name == name]
+    return exact or [one for one in OPERATIONS if name in one.name]
 
 
 def _drawn(bench: Bench, told: argparse.Namespace) -> Iterator[Round]:

@@ -235,6 +235,7 @@ OPERATIONS: tuple[Operation, ...] = (
         words=("accounts", "accounts.sqlite"),
         build=projects.old_accounts_file,
         unfinished=("accounts.sqlite: *",),
+        at_end=projects.trail_is_sound,
     ),
     Operation(
         name="accounts migration on PostgreSQL",

@@ -21,6 +21,7 @@ from correlate import (
 from correlate.tuning.definition import load_tuning
 from correlate.tuning.missing_runs import local_engine, run_missing
 from correlate.tuning.rating import RunRater
+from dashboard.accounts import AuditTrail, open_accounts
 from dashboard.jobs.table import JobTable
 from tests.campaign.conftest import CAMPAIGN as TWO_REPEATS
 from tests.campaign.conftest import half_sine, write_columns
@@ -175,6 +176,15 @@ def old_accounts_in(address: str) -> None:
 def old_accounts_file(folder: Path) -> None:
     """Make an accounts database of before the formats in a file."""
     write_old_database(str(folder / "accounts.sqlite"))
+
+
+def trail_is_sound(folder: Path) -> Iterator[str]:
+    """Find a broken chain of the audit trail."""
+    engine = open_accounts(str(folder / "accounts.sqlite"))
+    state = AuditTrail(engine).check()
+    engine.dispose()
+    if state.broken_at is not None or not state.entries:
+        yield f"the audit trail has {state.words}"
 
 
 def store_is_old_or_new(folder: Path) -> Iterator[str]:

@@ -26,6 +26,8 @@ _BESIDE = ("-wal", "-shm")
 _HASH = re.compile(r"-[0-9a-f]{12}(?=\.json$)")
 VOLATILE = frozenset({"id", "run_id", "started", "entered"})
 """Columns that differ from run to run."""
+VOLATILE_OF = {"audit_trail": frozenset({"moment", "hash"})}
+"""More of them by table: the trail tells when it was upgraded."""
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,8 @@ def _rows(engine: Engine) -> dict[str, list[str]]:
     with engine.connect() as connection:
         tables.reflect(connection)
         for table in tables.tables.values():
-            columns = [column for column in table.columns if column.name not in VOLATILE]
+            left_out = VOLATILE | VOLATILE_OF.get(table.name, frozenset())
+            columns = [column for column in table.columns if column.name not in left_out]
             read = connection.execute(select(*columns)) if columns else ()
             found[table.name] = sorted(repr(tuple(row)) for row in read)
     engine.dispose()

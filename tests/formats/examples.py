@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,6 +13,7 @@ from correlate.signal import Signal
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     import pytest
     from numpy.typing import ArrayLike, NDArray
@@ -148,10 +148,10 @@ def counted_reading(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[int]]:
             sizes.append(len(data))
             return data
 
-    def opened(path: Path, mode: str = "r", **_: Any) -> io.BufferedReader:
-        assert mode == "rb"
+    def opened(path: Path) -> io.BufferedReader:
         return io.BufferedReader(Counting(path))
 
     with monkeypatch.context() as patch:
-        patch.setattr(Path, "open", opened)
+        for module in ("correlate.files", "correlate.formats.text"):
+            patch.setattr(f"{module}.open_plain", opened)
         yield sizes

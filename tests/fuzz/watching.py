@@ -154,7 +154,8 @@ def limit_memory(more: int = 2**30) -> None:
     """Refuse this process more than so many bytes of addresses beyond those that it has."""
     pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
     most = pages * resource.getpagesize() + more
-    resource.setrlimit(resource.RLIMIT_AS, (most, most))
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (most, hard))
 
 
 def empty(folder: Path) -> Path:

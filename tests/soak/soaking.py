@@ -99,7 +99,7 @@ def soak(project: Path, *, clients: int, seconds: float, think_s: float) -> Soak
     accounts = dict.fromkeys(visitor_names(clients), Role.ANALYST)
     script = script_of(create_app(project))
     with (
-        tempfile.TemporaryDirectory() as folder,
+        tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder,
         real_server(project, Path(folder), accounts=accounts) as server,
     ):
         return visited(server, script, list(accounts), seconds=seconds, think_s=think_s)

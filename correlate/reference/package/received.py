@@ -337,6 +337,14 @@ def signing_chain(
     return trust.chain(stored_signature(folder, where=package.folder))
 
 
+def remove_left_over_notes(project: Path) -> None:
+    """Remove the notes that an interrupted release of a package left in the other folder."""
+    for place in (QUARANTINE, RECEIVED):
+        for note in (project / place).glob("*.json"):
+            if _is_left_over(project, note):
+                note.unlink(missing_ok=True)
+
+
 def _is_left_over(project: Path, note: Path) -> bool:
     """Return whether a note belongs to an interrupted move: its package is in the other folder."""
     other = RECEIVED if note.parent.name == QUARANTINE else QUARANTINE

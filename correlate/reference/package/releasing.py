@@ -17,6 +17,7 @@ from correlate.reference.package.received import (
     ReceivedPackage,
     checked_package,
     received_package,
+    remove_left_over_notes,
     signing_chain,
 )
 from correlate.reference.package.verify import verify
@@ -75,6 +76,7 @@ def release_package(
     project = Path(project)
     who, why = named(who), checked_reason(why)
     with _turn(project):
+        remove_left_over_notes(project)
         package = received_package(project, name)
         if not package.quarantine or package.problem:
             raise SettingsError(

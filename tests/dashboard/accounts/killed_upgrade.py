@@ -18,7 +18,11 @@ from dashboard.accounts import open_accounts
 
 def main() -> None:
     """Follow orders until there are no more."""
-    import psycopg  # noqa: F401, PLC0415 - loaded once, before the forks
+    # Loaded once, before the forks.
+    import alembic.operations  # noqa: PLC0415
+    import alembic.runtime.migration  # noqa: PLC0415
+    import alembic.script  # noqa: F401, PLC0415
+    import psycopg  # noqa: F401, PLC0415
 
     for line in sys.stdin:
         order = json.loads(line)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection, Engine
 
-WRITERS, LINES = 4, 25
+WRITERS, LINES = 3, 20
 
 
 @pytest.fixture
@@ -176,7 +176,7 @@ def test_an_export_that_is_cut_off_is_refused(trail: AuditTrail, tmp_path: Path,
 
 
 def test_writers_at_the_same_time_make_one_chain(place: str) -> None:
-    """Four programs write twenty-five lines each, and no line is lost or has the number of another."""
+    """Three programs write twenty lines each, and no line is lost or has the number of another."""
     open_accounts(place).dispose()
     command = [sys.executable, trail_writer.__file__, place, str(LINES)]
     programs = [subprocess.Popen(command, stdin=subprocess.PIPE) for _ in range(WRITERS)]

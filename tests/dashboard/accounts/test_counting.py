@@ -9,7 +9,7 @@ from sqlalchemy import Engine, func, select
 
 from correlate.database import reading
 from dashboard.accounts import AuditTrail
-from dashboard.accounts.counting import MOST, PERIOD
+from dashboard.accounts.counting import MOST, MOST_OF_ALL, PERIOD, SOMETHING_ELSE
 from dashboard.accounts.tables import COUNTED, TRAIL
 
 WHAT = "was throttled at sign-in"
@@ -91,6 +91,15 @@ def test_names_and_addresses_without_end_do_not_fill_the_trail(
     assert others.what.startswith(f"{WHAT}, {MOST * 4} attempts since ")
     assert (others.about, others.address) == ("other names and addresses", "")
     assert [e.what[: len(WHAT) + 12] for e in trail.last(99) if e.who == "name1"] == [f"{WHAT}, 2 attempts"]
+
+
+def test_kinds_of_attempts_without_end_do_not_fill_the_trail(trail: AuditTrail, engine: Engine) -> None:
+    """Beyond two hundred counts, whatever else is done is counted together."""
+    for number in range(MOST_OF_ALL + 50):
+        trail.count(who="somebody", what=f"was refused as subject {number}", address="192.0.2.1")
+    assert rows(engine) == (0, MOST_OF_ALL + 1)
+    (rest,) = [one for one in trail.counted() if one.what == SOMETHING_ELSE]
+    assert (rest.attempts, rest.about) == (50, "other names and addresses")
 
 
 def test_a_network_is_counted_once(trail: AuditTrail) -> None:

@@ -73,8 +73,11 @@ def test_code_in_a_received_project_is_not_run(tmp_path: Path, monkeypatch: pyte
     monkeypatch.chdir(project)
     app = create_app(project)
     asks = app.server.test_client()
-    for key in app.callback_map:
+    answers = [
         asks.post("/_dash-update-component", json=body_of(app, key), base_url="http://127.0.0.1:8050")
+        for key in app.callback_map
+    ]
+    assert 200 in {one.status_code for one in answers}
     with pytest.raises(CorrelateError):
         emulator_of_project(project)
     folder = project_state_folder(project, "jobs")

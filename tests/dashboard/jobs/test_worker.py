@@ -7,12 +7,14 @@ import signal
 import socket
 import subprocess
 import sys
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
+from correlate import load_campaign
+from correlate.store.sharing import ReleaseLocks
 from dashboard.access import Account, Role
 from dashboard.jobs import Jobs
 from dashboard.jobs.table import JobTable
@@ -56,39 +58,21 @@ def running(place: Path) -> Iterator[subprocess.Popen[bytes]]:
 
 @contextmanager
 def held_up(place: Path, jobs: Jobs) -> Iterator[str]:
-    """Start a job that waits for a campaign file which comes at the end of the block; give its number."""
-    campaign = place / "project/campaign.toml"
-    content = campaign.read_bytes()
-    campaign.unlink()
-    os.mkfifo(campaign)
-    number = jobs.start("check", {"load_cases": ["drop"]}, ONE)
-    # Can be opened as soon as the job reads from it, which then waits for what is written.
-    writer = opened_when_read(campaign)
-    campaign.unlink()
-    campaign.write_bytes(content)
+    """Start a job that waits for the end of the block, while another program rates; give its number."""
+    campaign = load_campaign(place / "project")
+    locks = ReleaseLocks(str(campaign.folder / "ratings.sqlite"), campaign.title)
+    releases = [one.name for one in campaign.releases]
+    assert locks.take_free(releases) == releases
+    number = jobs.start("score", {}, ONE)
+    until(lambda: jobs.state(number).stage == "running")
     try:
         yield number
     finally:
-        with suppress(BrokenPipeError):
-            os.write(writer, content)
-        os.close(writer)
-
-
-def opened_when_read(pipe: Path) -> int:
-    """Return the end to write to, once another process reads."""
-    found: list[int] = []
-
-    def try_it() -> bool:
-        with suppress(OSError):
-            found.append(os.open(pipe, os.O_WRONLY | os.O_NONBLOCK))
-        return bool(found)
-
-    until(try_it)
-    return found[0]
+        locks.let_go_all()
 
 
 def test_two_users_do_not_block_each_other(place: Path) -> None:
-    """While the job of one waits for a campaign file that does not come, the job of the other is done."""
+    """While the job of one waits for another program, the job of the other is done."""
     jobs = Jobs(place / "jobs")
     with running(place):
         with held_up(place, jobs) as slow:

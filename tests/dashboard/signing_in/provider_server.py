@@ -149,6 +149,11 @@ def provider_server() -> Iterator[TestProvider]:
                 self._answer(200, provider.told())
             elif self.path == "/keys":
                 self._answer(200, {"keys": [provider.key.as_dict(private=False)]})
+            elif self.path.startswith("/authorize?"):
+                asked = parse_qs(urlsplit(self.path).query)
+                self._lead(f"{asked['redirect_uri'][0]}?{urlencode(provider.authorize(self.path))}")
+            elif self.path.startswith("/logout?"):
+                self._lead(parse_qs(urlsplit(self.path).query)["post_logout_redirect_uri"][0])
             else:
                 self._answer(404, {})
 
@@ -160,6 +165,12 @@ def provider_server() -> Iterator[TestProvider]:
 
         def log_message(self, *_: object) -> None:
             pass
+
+        def _lead(self, onward: str) -> None:
+            self.send_response(302)
+            self.send_header("Location", onward)
+            self.send_header("Content-Length", "0")
+            self.end_headers()
 
         def _answer(self, status: int, body: dict[str, Any]) -> None:
             sent = json.dumps(body).encode()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import zlib
 from typing import TYPE_CHECKING, Final
 
@@ -79,6 +80,14 @@ def long_texts(file: h5py.File) -> None:
     file.create_dataset("sha256", shape=(5,), dtype="S100000000", chunks=(1,), compression="gzip")
 
 
+def lists_in_texts(file: h5py.File) -> None:
+    """Write many empty lists as the words about the recording, with their true hash."""
+    text = b"[" + b"[]," * 15_000_000 + b"[]]"
+    del file["recording"]
+    file.create_dataset("recording", data=np.array([text]), compression="gzip", compression_opts=1)
+    file.attrs["sha256"] = np.bytes_(hashlib.sha256(text).hexdigest())
+
+
 def longest(file: h5py.File) -> None:
     """Declare more samples than any test has."""
     file.create_dataset(f"samples/{10**12}", shape=(1, 10**12), dtype="<f8", chunks=(1, 1000))
@@ -95,7 +104,8 @@ BOMBS: Final[dict[str, tuple[Callable[[h5py.File], None], int, str]]] = {
         30,
         r"it takes at least 240,\d+ MB of memory and 4,000 MB|the archive is damaged",
     ),
-    "long texts": (long_texts, 30, r"it unpacks to 501 MB, [\d,]+ times its size"),
+    "long texts": (long_texts, 30, r"it takes at least 10,\d+ MB of memory and 4,000 MB are allowed"),
+    "lists in texts": (lists_in_texts, 30, r"it unpacks to 901 MB, [\d,]+ times its size"),
     "longest": (longest, 10**12, "a channel has at least 1,000,000,000,000 samples and 100,000,000 are"),
 }
 """What is done to an archive, the samples that its channels claim, and what the refusal says."""

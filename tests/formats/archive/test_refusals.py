@@ -185,10 +185,10 @@ def test_a_file_that_may_not_be_read_or_written_is_named(
     ):
         archive.write(recording, tmp_path / "none" / "a.h5")
 
-    def refusing(self: Path, *_: str, **__: str) -> object:
-        raise PermissionError(13, "Permission denied", str(self))
+    def refusing(path: Path) -> object:
+        raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr(Path, "open", refusing)
+    monkeypatch.setattr("correlate.files.open_plain", refusing)
     with pytest.raises(
         FormatError,
         match=r"a\.h5: there is no permission to read the file; ask its owner for read permission",

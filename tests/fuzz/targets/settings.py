@@ -204,8 +204,7 @@ secret_key_file = "secret.key"
 def _read_server(files: Path) -> None:
     (files / "secret.key").chmod(0o600)
     settings = load_settings(files / "server.toml")
-    for name in ("listen", "public", "uploads", "session_hours", "jobs_at_once", "job_processes"):
-        finite(getattr(settings, name), name)
+    finite(vars(settings), "server")
     settings.secret_key()
 
 
@@ -244,7 +243,7 @@ TARGETS = (
         seeds=_CAMPAIGNS,
         run=_read_campaign,
         traced=("correlate/evaluation", *_BASE),
-        inputs=250,
+        inputs=80,
     ),
     Target(
         name="tuning",
@@ -277,7 +276,7 @@ TARGETS = (
         lambda path: window_book([path]),
         [WINDOWS],
         ["correlate/criteria/windows.py"],
-        inputs=60,
+        inputs=25,
     ),
     _toml(
         "register",

@@ -342,3 +342,15 @@ def test_a_full_disk_is_one_sentence(project: Path, tmp_path: Path, monkeypatch:
     with pytest.raises(FormatError, match=r"cannot be written \(No space left on device\); free some space"):
         receive_package(project, tmp_path / "more.zip")
     assert sorted(project.rglob("*")) == before
+
+
+def test_the_note_of_an_interrupted_release_is_removed(project: Path) -> None:
+    """The package is in place and its old note still in quarantine: given again, it is refused and tidied."""
+    old = project / "quarantine/drops.json"
+    content = old.read_bytes()
+    release_package(project, "drops", who="lab", why="needed", now=NOW)
+    old.write_bytes(content)
+    with pytest.raises(SettingsError, match="the package 'drops' is not in quarantine"):
+        release_package(project, "drops", who="lab", why="needed", now=NOW)
+    assert not old.exists()
+    assert (project / "received/drops.json").is_file()
