@@ -38,6 +38,10 @@ def package_form(most_bytes: int) -> html.Div:
     )
 
 
+RESULTS_WORDS: Final = "Drop a zip file here or choose one"
+"""In the field of the results of a release, while no file is chosen."""
+
+
 def results_form(most_bytes: int) -> html.Div:
     """Return the fields that take the results of a release."""
     advice = (
@@ -54,7 +58,7 @@ def results_form(most_bytes: int) -> html.Div:
                 ],
                 className="results-words",
             ),
-            _field(ids.DATA_RESULTS_FILE, "Drop a zip file here or choose one", most_bytes),
+            _field(ids.DATA_RESULTS_FILE, RESULTS_WORDS, most_bytes),
             html.Button("Add release", id=ids.DATA_RESULTS_SEND, className="button", type="button"),
             html.Div(id=ids.DATA_RESULTS_SAID, role="status"),
         ]

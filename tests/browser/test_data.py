@@ -102,6 +102,8 @@ def test_results_become_a_release(
     expect(working.get_by_text("Release B1 is in the campaign")).to_be_visible()
     expect(working.get_by_role("row", name=re.compile("^B1"))).to_be_visible()
     assert load_campaign(working_folder).release("B1")
+    # The field is empty again, and says so.
+    expect(working.locator("#data-results-file")).to_contain_text("Drop a zip file here")
 
 
 def test_an_open_channel_is_paired_by_hand(working: Page, working_url: str, working_folder: Path) -> None:

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 from correlate import CorrelateError
 from dashboard import ids
 from dashboard.access import Role, current_account, permitted
-from dashboard.components.data import field_words, refusal
+from dashboard.components.data import RESULTS_WORDS, field_words, refusal
 from dashboard.jobs import jobs_of_server
 from dashboard.pages.data.layout import NAME
 from dashboard.selection import write_query
@@ -36,19 +36,19 @@ def send_package(
 
 def send_results(
     project: Project, sent: Mapping[str, str | None], search: str | None
-) -> tuple[Any, html.P | str, Any]:
+) -> tuple[Any, html.P | str, Any, Any]:
     """Keep the results of a release that were sent in and start the job that reads them."""
     content, file, name = sent["content"], sent["file"], (sent["name"] or "").strip()
     if not name:
-        return no_update, refusal("Enter a name for the release."), no_update
+        return no_update, refusal("Enter a name for the release."), no_update, no_update
     if not content or not file:
-        return no_update, refusal("Choose the zip file with the results."), no_update
+        return no_update, refusal("Choose the zip file with the results."), no_update, no_update
     try:
         told = {"name": name, "note": (sent["note"] or "").strip()}
         number = _started(project, "results", content, file, told)
     except CorrelateError as error:
-        return no_update, refusal(error), no_update
-    return with_job(search, number), "", None
+        return no_update, refusal(error), no_update, no_update
+    return with_job(search, number), "", None, None
 
 
 def start_rating(search: str | None) -> tuple[Any, html.P | str]:
@@ -91,6 +91,7 @@ def register(app: Dash, project: Project) -> None:
             to_search,
             Output(ids.DATA_RESULTS_SAID, "children"),
             Output(ids.DATA_RESULTS_FILE, "contents"),
+            Output(ids.DATA_RESULTS_FILE, "filename"),
             Input(ids.DATA_RESULTS_SEND, "n_clicks"),
             State(ids.DATA_RESULTS_FILE, "contents"),
             State(ids.DATA_RESULTS_FILE, "filename"),
@@ -129,9 +130,7 @@ def _register_looking(app: Dash) -> None:
         prevent_initial_call=True,
     )
     def _chosen(file: str | None) -> Any:
-        if not file:
-            raise PreventUpdate
-        return field_words(file, upload_limits().bytes)
+        return field_words(file or RESULTS_WORDS, upload_limits().bytes)
 
 
 def _started(project: Project, kind: str, content: str, file: str, told: dict[str, str]) -> str:

@@ -171,8 +171,8 @@ def test_a_store_that_cannot_be_read_leaves_the_rest(folder: Path) -> None:
 def test_results_become_a_release(folder: Path, tmp_path: Path, work: Callable[[str], JobState]) -> None:
     """The zip file is read by the job, the campaign has the release, and the upload is gone."""
     told = {"content": sent(results_zip(folder, tmp_path)), "file": "results.zip", "name": " B1 ", "note": ""}
-    search, said, content = send_results(Project(folder), told, "?release=A2")
-    assert (read_query(search, ["release"])["release"], said, content) == ("A2", "", None)
+    search, said, *field = send_results(Project(folder), told, "?release=A2")
+    assert (read_query(search, ["release"])["release"], said, field) == ("A2", "", [None, None])
     state = work(search)
     assert state.stage == "done"
     assert "Release B1 is in the campaign: 2 of 2 load cases have a result." in text(job_parts(state))
@@ -215,8 +215,9 @@ def test_what_cannot_be_sent_is_said(
 ) -> None:
     """No name, no file, a name that leads elsewhere, damage: a sentence, and nothing is started or kept."""
     told = {"content": "data:x;base64,AAAA", "file": "r.zip", "name": "B1", "note": ""} | change
-    search, said, _ = send_results(Project(folder), told, "")
+    search, said, *field = send_results(Project(folder), told, "")
     assert search is no_update
+    assert field == [no_update, no_update]
     assert words in text(said)
     assert not list(tmp_path.glob("jobs/uploads/*"))
 
