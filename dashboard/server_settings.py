@@ -273,7 +273,9 @@ class ServerSettings:
         return key
 
     def _inside(self, name: str) -> Path:
-        return (self.path.parent / name).absolute()
+        # Without "..", so that messages name folders as people know them.
+        found = (self.path.parent / name).absolute()
+        return found.resolve() if ".." in found.parts else found
 
     def _file_or_url(self, name: str) -> str:
         return name if not name or "://" in name else str(self._inside(name))
@@ -291,7 +293,7 @@ _HOW_TO_SAVE: Final = "save there the secret that the identity provider shows fo
 def load_settings(path: Path) -> ServerSettings:
     """Read the settings file of a server."""
     settings = ServerSettings(
-        path, read_toml(path, ServerTable, kind="the settings file of the server").table
+        path, read_toml(path, ServerTable, kind="the settings file of the server with --config").table
     )
     refuse_readable_password(path, {"store": settings.store, "accounts.database": settings.accounts})
     if not settings.project.is_dir():

@@ -134,9 +134,18 @@ def test_jobs_inside_the_project_are_refused(folder: Path) -> None:
         load_settings(written(folder, text))
 
 
+def test_folders_are_named_without_detours(folder: Path) -> None:
+    """A project beside the folder of the settings is shown as people know it."""
+    (folder / "settings").mkdir()
+    text = LEAST.replace('"kelp"', '"../kelp"')
+    assert load_settings(written(folder / "settings", text)).project == folder / "kelp"
+
+
 def test_an_absent_file_is_refused(folder: Path) -> None:
-    """It is named."""
-    with pytest.raises(CorrelateError, match=r"server\.toml: cannot be read .*; name the settings file"):
+    """It is named, and so is the option that names another one."""
+    with pytest.raises(
+        CorrelateError, match=r"server\.toml: cannot be read .*; name the settings .* --config"
+    ):
         load_settings(folder / "server.toml")
 
 
