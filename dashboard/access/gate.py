@@ -150,7 +150,7 @@ class SignedIn:
             # Asked under a name that is not ours, which is found out before anything else.
             if self._is_other_name_of_this_machine():
                 return redirect(f"{self._origin.rstrip('/')}{without_key()}", 303)
-            raise request.routing_exception
+            abort(400, f"This server answers at {self._origin} only. Open that address.")
         account = self._who()
         if account is not None:
             setattr(g, ACCOUNT, account)

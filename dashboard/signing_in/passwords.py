@@ -52,23 +52,24 @@ class PasswordSignIn:
         if wait_s := attempt.wait_s:
             services.count(name, "was throttled at sign-in")
             said = f"Too many attempts. Try again in {round(wait_s // 60) + 1} minutes."
-            return sign_in_page(services, wanted, said), 429, {"Retry-After": str(int(wait_s) + 1)}
+            return sign_in_page(services, wanted, said, name), 429, {"Retry-After": str(int(wait_s) + 1)}
         known = services.book.opened_with(name, request.form.get("password", ""))
         if known is None:
             # Attempts for an account are throttled, so they are few; names that do not exist are endless.
             tell = services.count if services.book.find(name) is None else services.note
             tell(name, "could not sign in")
-            return sign_in_page(services, wanted, _WRONG), 401
+            return sign_in_page(services, wanted, _WRONG, name), 401
         return self.second_step.after_password(known, wanted, attempt)
 
 
-def sign_in_page(services: Services, wanted: str, said: str = "") -> str:
-    """Return the page with every way to sign in that the settings offer."""
+def sign_in_page(services: Services, wanted: str, said: str = "", name: str = "") -> str:
+    """Return the page with every way to sign in that the settings offer, and the user name that was typed."""
     settings = services.settings
     return shown(
         "sign-in",
         "Sign in",
         said=said,
+        name=name,
         next=wanted,
         passwords=settings.take_passwords,
         provider=settings.provider is not None,

@@ -153,11 +153,9 @@ class _SigningOut:
 
     def answer(self, by: str) -> Any:
         """Answer a browser that was signed out, from what had proved who it is."""
-        if by == "header":
-            return redirect(PATHS.signed_out, 303)
         onward = self.provider.onward() if self.provider is not None and by == "provider" else ""
         if not onward:
-            return redirect(PATHS.sign_in, 303)
+            return redirect(PATHS.signed_out, 303)
         # Not redirected: browsers forbid that a form of this server leads to another one.
         return self._page(onward), 200, {"Refresh": f"0; url={onward}"}
 

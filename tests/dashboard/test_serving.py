@@ -49,7 +49,9 @@ def test_the_settings_reach_the_application(folder: Path, tmp_path: Path) -> Non
     app = server_app(load_settings(settings_file(folder, tmp_path, more=more)))
     client = app.server.test_client()
     assert client.get("/_dash-layout", base_url="https://ratings.example").status_code == 401
-    assert client.get("/", base_url="http://127.0.0.1").status_code == 400
+    elsewhere = client.get("/", base_url="http://127.0.0.1")
+    assert elsewhere.status_code == 400
+    assert "This server answers at https://ratings.example only. Open that address." in elsewhere.text
     with app.server.test_request_context("/"):
         assert (upload_limits().bytes, upload_limits().files) == (3_000_000, 4)
         assert jobs_of_server()

@@ -421,11 +421,11 @@ def test_signing_out_ends_the_session_and_leads_on(provider: TestProvider, tmp_p
 def test_signing_out_ends_the_session_where_the_provider_offers_nothing(
     server: Server, provider: TestProvider
 ) -> None:
-    """The sign-in page follows."""
+    """A page that says so follows."""
     client = server.browser()
     _signed_in(client, provider)
     answer = asked(client, "POST", "/sign-out", data={"csrf_token": token_in(client, "/account")})
-    assert answer.location == "/sign-in"
+    assert answer.location == "/signed-out"
     assert not _open(client)
 
 

@@ -66,8 +66,20 @@ def test_whoever_knows_the_password_gets_in_and_back(client: FlaskClient) -> Non
     assert (answer.status_code, answer.location) == (303, "/pair?release=A1")
     assert _open(client)
     form = {"csrf_token": token_in(client, "/account")}
-    assert asked(client, "POST", "/sign-out", data=form).location == "/sign-in"
+    assert asked(client, "POST", "/sign-out", data=form).location == "/signed-out"
+    assert "You are signed out of this server." in asked(client, "GET", "/signed-out").text
     assert not _open(client)
+
+
+def test_the_user_name_is_typed_once(client: FlaskClient) -> None:
+    """After a wrong password it is still there, as text only, and the cursor is in the other field."""
+    assert 'name="name"' in (first := asked(client, "GET", "/sign-in").text)
+    assert first.count(" autofocus") == 1
+    again = sign_in(client, 'v"><b>', "wrong").text
+    assert 'value="v&#34;&gt;&lt;b&gt;"' in again
+    assert "<b>" not in again
+    assert again.split(" autofocus")[0].endswith("required")
+    assert 'name="password" type="password"' in again.split(" autofocus")[0].rpartition("<input")[2]
 
 
 @pytest.mark.parametrize(

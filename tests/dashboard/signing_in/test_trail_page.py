@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -58,6 +59,7 @@ def test_the_page_says_that_the_trail_is_unbroken(client: FlaskClient) -> None:
     """With the number of lines, and without an alarm."""
     shown = page(client)
     assert "1 line, unbroken since 20" in shown
+    assert re.search(r"<td>20\d\d-\d\d-\d\d \d\d:\d\d:\d\d</td>", shown)
     assert "Newest lines" not in shown
     assert 'role="alert"' not in shown
 
