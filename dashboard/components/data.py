@@ -221,7 +221,8 @@ def _left_by(state: JobState) -> str:
     if state.kind in {"ingest", "results"}:
         return _MAY_BE_STORED if in_the_middle else "Nothing was stored."
     if in_the_middle or state.stage == "cancelled":
-        return "What was rated is kept." if state.kind == "score" else "It left no result."
+        left = "What was rated is kept." if state.kind == "score" else "It left no result."
+        return f"{left} Start it again." if in_the_middle else left
     return ""
 
 

@@ -8,6 +8,7 @@ removed.
 from __future__ import annotations
 
 import logging
+import re
 import shutil
 from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Final
@@ -24,6 +25,13 @@ if TYPE_CHECKING:
 
 UPLOADS: Final = "uploads"
 """Folder beside the jobs table; each upload has a folder of its own in it."""
+
+
+def without_upload_folder(words: str, jobs: Path) -> str:
+    """Name uploads as the person who sent them does, without the folder of the jobs."""
+    return re.sub(rf"{re.escape(str(jobs / UPLOADS))}/[^/\s]+/", "", words)
+
+
 REPORTS: Final = "reports"
 """Folder beside the jobs table; each report has a folder of the name of its job in it."""
 

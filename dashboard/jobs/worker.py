@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from correlate import CorrelateError
 from dashboard.jobs.kinds import kind_of
-from dashboard.jobs.leftovers import remove_leftovers, remove_parts
+from dashboard.jobs.leftovers import remove_leftovers, remove_parts, without_upload_folder
 from dashboard.jobs.table import DiskFullError, result_text
 from dashboard.server_settings import UploadsTable
 
@@ -224,7 +224,7 @@ class Worker:
         except Interrupted:
             self._end(number, "failed", failure=WORKER_ENDED)
         except CorrelateError as error:
-            self._end(number, "failed", failure=str(error))
+            self._end(number, "failed", failure=without_upload_folder(str(error), self.table.folder))
         except Exception:  # noqa: BLE001 - whatever it is, the page must learn that the job is over
             _LOG.exception("job %s failed", number)
             self._end(number, "failed", failure=FAULT)

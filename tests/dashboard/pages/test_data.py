@@ -28,7 +28,7 @@ from dashboard.components.data import AS_PROPOSED, KEPT, job_parts
 from dashboard.jobs import JobState, jobs_of_server, offer_jobs
 from dashboard.jobs.jobs import Jobs
 from dashboard.jobs.table import JobTable
-from dashboard.jobs.worker import JobSettings, Worker
+from dashboard.jobs.worker import WORKER_ENDED, JobSettings, Worker
 from dashboard.laboratory import Laboratory
 from dashboard.pages.data import callbacks as data
 from dashboard.pages.data.pairing import open_channels, pair_up, picked_release
@@ -181,6 +181,28 @@ def test_results_become_a_release(folder: Path, tmp_path: Path, work: Callable[[
     shown = watch(search)
     assert (shown["quiet"], shown["cancel_hidden"]) == (True, True)
     assert shown["changed"] != no_update
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_a_refused_upload_has_the_name_that_it_was_sent_under(
+    folder: Path, work: Callable[[str], JobState]
+) -> None:
+    """The folder in which it lay meanwhile is of no use to anybody."""
+    told = {"content": "data:x;base64,aGVsbG8=", "file": "bad.zip", "name": "B1", "note": None}
+    state = work(send_results(Project(folder), told, "")[0])
+    assert state.failure.startswith("bad.zip: this is neither a folder nor a valid zip file")
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_a_job_that_the_worker_left_says_what_to_do(folder: Path, work: Callable[[str], JobState]) -> None:
+    """Ratings until then are kept, so that starting it again goes on."""
+    state = work(start_rating("")[0])
+    lost = state.model_copy(update={"stage": "failed", "failure": WORKER_ENDED})
+    assert "What was rated is kept. Start it again." in text(job_parts(lost))
+    assert "Start it again" not in text(
+        job_parts(lost.model_copy(update={"stage": "cancelled", "failure": ""}))
+    )
+    assert folder
 
 
 @pytest.mark.usefixtures("signed_in")
