@@ -117,7 +117,9 @@ def require(role: Role) -> None:
     account = current_account()
     if not account.role.allows(role):
         words = (
-            f"This needs the role {role.value}; the account {account.name} has the role {account.role.value}."
+            f"This needs the role {role.value}; the account {account.name} has the role "
+            f"{account.role.value}. "
+            "Ask the administrator of this server if you need it."
         )
         abort(403, words)
 
