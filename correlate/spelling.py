@@ -1,4 +1,4 @@
-"""Names that look alike: one spelling to compare by, and names that nobody can read as they are written.
+"""Names that look alike: one spelling to compare by, and names that cannot be read reliably.
 
 Unicode writes one name in several ways: `Ａ3` with a wide letter, ``é`` in one sign or two, with signs of no
 width between. They are compared after compatibility normalisation and case folding (NFKC, Unicode Standard
@@ -26,7 +26,7 @@ _SELECTORS: Final = re.compile("[\ufe00-\ufe0f\U000e0100-\U000e01ef]")
 
 
 def one_spelling(name: str) -> str:
-    """Return the same text for names that differ in case, Unicode form or signs that are not seen.
+    """Return the same text for names that differ in case, Unicode form or invisible characters.
 
     Parameters
     ----------
@@ -64,13 +64,13 @@ def unclear(name: str) -> str:
     Examples
     --------
     >>> unclear("A\u202e3")
-    'holds U+202E, which is not seen'
+    'holds U+202E, which is invisible'
     >>> unclear("Саb-3")
     'mixes Latin and Cyrillic letters in one word (U+0421 U+0430 U+0062)'
     """
     for sign in name:
         if _is_unseen(sign):
-            return f"holds {code_points(sign)}, which is not seen"
+            return f"holds {code_points(sign)}, which is invisible"
     for word in re.findall(r"[^\W\d_]+", unicodedata.normalize("NFKC", name)):
         scripts = {script for sign in word if (script := _script(sign))}
         for other in ("Cyrillic", "Greek"):

@@ -65,7 +65,7 @@ class AccountPage:
         return redirect(PATHS.account, 303)
 
     def change_password(self) -> Any:
-        """Give the account another password, for which it must know the one until now."""
+        """Change the password of the account, after a check of the current one."""
         name, form = current_account().name, request.form
         checked = self.services.recheck(name, form.get("password", ""), "could not change the password")
         if checked.said:
