@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from pydantic import TypeAdapter
 
 from correlate.display import short_repr
-from correlate.errors import CorrelateError, FormatError, SettingsError
+from correlate.errors import CorrelateError, FormatError, SettingsError, printable
 from correlate.files import unwritable, write_json
 from correlate.formats import read
 from correlate.plain_files import read_json
@@ -64,7 +64,9 @@ class PackageRelease:
         """Who, when, why and despite what, for people."""
         despite = f"despite {counted(self.errors, 'open error')}" if self.errors else "with no open error"
         despite += f" and although {self.distrust}" if self.distrust else ""
-        return f"released from quarantine {despite} by {self.who} on {self.when[:10]}: {self.why}"
+        words = f"released from quarantine {despite} by {self.who} on {self.when[:10]}: {self.why}"
+        # A note is a text that somebody can have changed.
+        return printable(" ".join(words.split()))
 
 
 @short_repr

@@ -71,7 +71,11 @@ def test_two_dashboards_keep_their_keys_apart(client: FlaskClient) -> None:
     assert client.get("/", base_url=AT).status_code == 403
 
 
-@pytest.mark.parametrize("given", ["", "x", KEY.secret[:-1], KEY.secret + "x", "ü", "%00"])
+@pytest.mark.parametrize(
+    "given",
+    ["", "x", KEY.secret[:-1], KEY.secret + "x", "ü", "%00"],
+    ids=["empty", "short", "cut", "longer", "letter", "zero"],
+)
 def test_a_wrong_key_is_refused(client: FlaskClient, given: str) -> None:
     """In the address and in the cookie; the page says that there may be a newer one."""
     answer = client.get(f"/?key={given}", base_url=AT)

@@ -30,6 +30,7 @@ from correlate import (
 )
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.formats.iso13499 import write_test
+from correlate.reference.package.received import PackageRelease
 from correlate.reference.package.trust import trust_in
 from tests.formats.archive.outside import OUTSIDE, made_of, plain_archive
 from tests.reference.folders import write_pulse
@@ -218,6 +219,13 @@ def test_a_note_of_other_contents_has_a_problem(project: Path, note: str) -> Non
     (project / "quarantine/drops.json").write_text(note, encoding="utf-8")
     [package] = received_packages(project)
     assert "quarantine/drops.json cannot be read" in package.problem
+
+
+def test_the_words_of_a_release_are_one_printable_line() -> None:
+    """A name or reason with control characters cannot break a terminal or a page."""
+    release = PackageRelease(who="lab\u2028\x1b[2J", when="2026-03-04", why="seen\nby me", errors=0)
+    assert release.words.isprintable()
+    assert release.words.endswith(r"by lab \x1b[2J on 2026-03-04: seen by me")
 
 
 def test_a_name_that_is_taken_is_refused(project: Path, tmp_path: Path) -> None:
