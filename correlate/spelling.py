@@ -22,7 +22,7 @@ _LATIN_LOOK: Final = str.maketrans(_CYRILLIC | _GREEK)
 """The Latin letter that a letter looks like in upper or lower case, by its lower case."""
 
 _SELECTORS: Final = re.compile("[\ufe00-\ufe0f\U000e0100-\U000e01ef]")
-"""Signs that choose the look of the one before."""
+"""Characters that select a variant of the one before."""
 
 
 def one_spelling(name: str) -> str:
@@ -36,7 +36,7 @@ def one_spelling(name: str) -> str:
     Returns
     -------
     str
-        For comparison; not for display, and not a name of its own.
+        For comparison only, not for display.
 
     Examples
     --------
@@ -59,7 +59,7 @@ def look_of(name: str) -> str:
 
 
 def unclear(name: str) -> str:
-    """Return why a name cannot be read as it is written, as a clause about it; empty where it can.
+    """Return why a name cannot be read reliably, as a clause about it; empty if it can.
 
     Examples
     --------

@@ -34,7 +34,7 @@ class AccountPage:
     second_step
         Checks codes.
     signed_out
-        Returns where a browser goes that was signed out, from how it had signed in.
+        Returns the answer to a browser that was signed out, given its way of signing in.
     """
 
     services: Services
