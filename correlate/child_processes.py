@@ -1,8 +1,8 @@
-"""Processes that this one starts, ended with it however it ends, also when it is killed.
+"""Child processes that end with this process, even if it is killed.
 
-A process that shares the work waits in a thread for the end of its parent (:func:`end_with_parent`). Programs
-of others cannot be told to: a small process beside this one, started with the first of them, is told which
-process groups run, reads the end of its input when this process is gone, and ends the groups that are left
+A process that shares the work waits in a thread for the end of its parent (:func:`end_with_parent`). Other
+programs cannot do that: a small watcher process, started with the first of them, is told which process groups
+run. When its standard input closes, because this process has ended, it ends the groups that are left
 (:func:`attached`, :func:`ended_with_this_process`). On Windows, which has no process groups, programs of
 others are not watched.
 """
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
 PARENT_GONE: Final = 1
-"""Exit code of a process whose parent has gone."""
+"""Exit code of a process whose parent has ended."""
 
 HAS_GROUPS: Final = hasattr(os, "killpg")
 
@@ -42,7 +42,7 @@ for group in groups:
 
 
 def end_with_parent() -> None:
-    """End this process as soon as its parent in the sense of `multiprocessing` is gone."""
+    """End this process as soon as its `multiprocessing` parent has ended."""
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_after, args=[parent], daemon=True).start()
@@ -54,7 +54,7 @@ def _end_after(parent: Any) -> None:
 
 
 def end_group(group: int) -> None:
-    """End a process group at once; one that has ended already is no mistake."""
+    """End a process group at once; one that has already ended is not an error."""
     with suppress(ProcessLookupError, PermissionError):
         os.killpg(group, signal.SIGKILL)
 
@@ -106,7 +106,7 @@ class _Watcher:
         self._process: subprocess.Popen[str] | None = None
 
     def add(self, group: int) -> None:
-        """Have a group ended if this process is gone before it is removed."""
+        """End a group if this process ends before the group is removed."""
         with self._lock:
             self._groups.add(group)
             self._tell(f"+{group}\n")

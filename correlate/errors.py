@@ -27,8 +27,8 @@ class CorrelateError(Exception):
 
     Notes
     -----
-    All three often quote a file. What a terminal or a page would obey, such as a line feed, is written out,
-    and a very long word is cut short, so that it stays one sentence whatever the file holds.
+    All three often quote a file. Characters that a terminal or a page would interpret, such as a line feed,
+    are escaped, and a very long word is shortened, so that the message stays one sentence.
 
     Examples
     --------

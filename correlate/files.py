@@ -165,7 +165,7 @@ def unwritable(path: Path, error: OSError) -> FormatError:
     return FormatError(f"this cannot be written ({said})", where=str(path), remedy=remedy)
 
 
-_FREE_SPACE: Final = "free some space, then do it again; what was there before is unchanged"
+_FREE_SPACE: Final = "free some space, then try again; existing files are unchanged"
 _REMEDY_OF: Final = {
     errno.ENOSPC: _FREE_SPACE,
     errno.EDQUOT: _FREE_SPACE,

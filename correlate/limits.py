@@ -55,7 +55,7 @@ SAMPLE_BYTES: Final = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Most that a recording may contain.
+    """Limits on the content of a recording.
 
     Attributes
     ----------
@@ -104,7 +104,7 @@ class Limits:
         """
         if count > self.samples:
             raise FormatError(
-                f"a channel has at least {count:,} samples and {self.samples:,} are allowed",
+                f"a channel has at least {count:,} samples, but at most {self.samples:,} are allowed",
                 where=where,
                 remedy=f"check that it is the file you mean, or {self.samples_setting} to allow more",
             )
@@ -119,7 +119,8 @@ class Limits:
         """
         if size > self.bytes:
             raise FormatError(
-                f"it takes at least {_megabytes(size)} of memory and {_megabytes(self.bytes)} are allowed",
+                f"it takes at least {_megabytes(size)} of memory, "
+                f"but at most {_megabytes(self.bytes)} are allowed",
                 where=where,
                 remedy=f"check that it is the file you mean, or {self.bytes_setting} to allow more",
             )
@@ -134,7 +135,7 @@ class Limits:
         """
         if size > self.unpacked:
             raise FormatError(
-                f"it unpacks to {_megabytes(size)} and {_megabytes(self.unpacked)} are allowed",
+                f"it unpacks to {_megabytes(size)}, but at most {_megabytes(self.unpacked)} are allowed",
                 where=where,
                 remedy=f"check that it is the file you mean, or {self.bytes_setting} to allow more",
             )

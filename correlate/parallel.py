@@ -55,7 +55,7 @@ def scheduler_client(address: str) -> Iterator[Any]:
 
 
 class _Worker(SpawnProcess):
-    """A process that hears nothing of Ctrl-C; who started it ends it, or is gone."""
+    """A process that ignores Ctrl-C; it ends with the process that started it."""
 
     def start(self) -> None:
         with held_back():
@@ -133,8 +133,8 @@ def _lost_worker() -> Iterator[None]:
         yield
     except BrokenExecutor as error:
         raise CorrelateError(
-            "a process that shared the work ended before it was done: killed, or out of memory",
-            remedy="finished work is saved; give the command again, with fewer processes if memory is short",
+            "a process that shared the work ended early (killed, or out of memory)",
+            remedy="finished work is saved; run the command again, with fewer processes if memory is short",
         ) from error
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 class OddFileError(OSError):
-    """A path that is no plain file, or a file that is larger than any of its kind."""
+    """A path that is no plain file, or a file that is larger than its kind allows."""
 
 
 _FLAGS: Final = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)

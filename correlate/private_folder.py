@@ -1,4 +1,4 @@
-"""The folder for what programs keep of their own, outside every project: private to the user who runs them.
+"""The folder for the state of programs, outside every project and private to the user who runs them.
 
 A project may come from somebody else, with whatever they put into it. What decides what a program does, such
 as the jobs of a server, therefore lies elsewhere, in a folder that only this user can change.
@@ -26,7 +26,7 @@ _MOST_STEPS: Final = 1000
 
 
 def project_state_folder(project: Path, purpose: str) -> Path:
-    """Return where the state of a project lies: another place for every absolute path of one.
+    """Return where the state of a project lies: a different folder for each absolute path of a project.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def refuse_inside(folder: Path, project: Path) -> None:
     """Refuse a folder that lies inside a project, by whatever path."""
     if folder.resolve().is_relative_to(project.resolve()):
         raise CorrelateError(
-            "this folder lies inside the project, so that it could come with a project from somebody else",
+            "this folder is inside the project, and a project may come from somebody else",
             where=str(folder),
             remedy=f"choose a folder outside of {project}",
         )
@@ -131,7 +131,7 @@ def check_own(path: Path) -> None:
 
 
 def _check_way(folder: Path) -> None:
-    """Refuse a way to a folder on which others can put something else into its place."""
+    """Refuse a path on which others could replace a folder."""
     trusted = {0, os.geteuid()}
     for step in _way(folder):
         seen = step.lstat()
@@ -168,4 +168,4 @@ def _way(folder: Path) -> Iterator[Path]:
             left += reversed(target.parts[1:] if target.is_absolute() else target.parts)
         else:
             at = step
-    raise CorrelateError("the links in this path form a circle", where=str(folder), remedy="correct them")
+    raise CorrelateError("the links in this path form a loop", where=str(folder), remedy="correct them")

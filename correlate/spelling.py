@@ -1,4 +1,4 @@
-"""Names that look alike: one spelling to compare by, and names that nobody can read as they are written.
+"""Names that look alike: one spelling to compare by, and names that cannot be read reliably.
 
 Unicode writes one name in several ways: `Ａ3` with a wide letter, ``é`` in one sign or two, with signs of no
 width between. They are compared after compatibility normalisation and case folding (NFKC, Unicode Standard
@@ -22,11 +22,11 @@ _LATIN_LOOK: Final = str.maketrans(_CYRILLIC | _GREEK)
 """The Latin letter that a letter looks like in upper or lower case, by its lower case."""
 
 _SELECTORS: Final = re.compile("[\ufe00-\ufe0f\U000e0100-\U000e01ef]")
-"""Signs that choose the look of the one before."""
+"""Characters that select a variant of the one before."""
 
 
 def one_spelling(name: str) -> str:
-    """Return the same text for names that differ in case, Unicode form or signs that are not seen.
+    """Return the same text for names that differ in case, Unicode form or invisible characters.
 
     Parameters
     ----------
@@ -36,7 +36,7 @@ def one_spelling(name: str) -> str:
     Returns
     -------
     str
-        For comparison; not for display, and not a name of its own.
+        For comparison only, not for display.
 
     Examples
     --------
@@ -59,18 +59,18 @@ def look_of(name: str) -> str:
 
 
 def unclear(name: str) -> str:
-    """Return why a name cannot be read as it is written, as a clause about it; empty where it can.
+    """Return why a name cannot be read reliably, as a clause about it; empty if it can.
 
     Examples
     --------
     >>> unclear("A\u202e3")
-    'holds U+202E, which is not seen'
+    'holds U+202E, which is invisible'
     >>> unclear("Саb-3")
     'mixes Latin and Cyrillic letters in one word (U+0421 U+0430 U+0062)'
     """
     for sign in name:
         if _is_unseen(sign):
-            return f"holds {code_points(sign)}, which is not seen"
+            return f"holds {code_points(sign)}, which is invisible"
     for word in re.findall(r"[^\W\d_]+", unicodedata.normalize("NFKC", name)):
         scripts = {script for sign in word if (script := _script(sign))}
         for other in ("Cyrillic", "Greek"):

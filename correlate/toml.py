@@ -425,7 +425,7 @@ def mistakes(
         if not any(one.follows_from(other) for other in problems)
     ]
     if len(items) > MOST_MISTAKES:
-        found.append(Mistake(place(()), f"{len(items) - MOST_MISTAKES:,} mistakes more than listed here"))
+        found.append(Mistake(place(()), f"{len(items) - MOST_MISTAKES:,} more mistakes are not listed"))
     return found
 
 

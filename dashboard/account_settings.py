@@ -54,13 +54,13 @@ class HeaderTable(_OutsideTable):
     Attributes
     ----------
     name
-        Of the header with the user name, such as ``X-Remote-User``.
+        Name of the header with the user name, such as ``X-Remote-User``.
     from
-        Addresses or networks of the proxies whose header is believed: the direct peer of this server.
+        Addresses or networks of the trusted proxies, which connect directly to this server.
     groups
         Name of the header with the groups of the user, separated by commas; empty when there is none.
     roles
-        Group to role. With it, groups decide at every request; the highest role counts.
+        Role of each group, applied at every request; the highest role counts.
     unknown
         Role of a user without an account, and of one whose groups give no role; ``refuse`` refuses both.
     """
@@ -75,7 +75,7 @@ class HeaderTable(_OutsideTable):
         if name and not _HEADER.fullmatch(name):
             raise ValueError(f"'{name}' is not the name of a header; use letters, digits and -")
         if name.lower() in _TAKEN:
-            raise ValueError(f"'{name}' has another meaning; let the proxy set a header of its own")
+            raise ValueError(f"the header '{name}' has another use; let the proxy set a different one")
         return name
 
     @field_validator("senders")
@@ -88,7 +88,7 @@ class HeaderTable(_OutsideTable):
                 message = f"'{sender}' is not an address or network; use for instance 127.0.0.1"
                 raise ValueError(message) from None
             if network.prefixlen == 0:
-                raise ValueError(f"'{sender}' contains every address; name those of the proxies")
+                raise ValueError(f"'{sender}' covers every address; name only those of the proxies")
         return senders
 
     @model_validator(mode="after")
@@ -104,21 +104,21 @@ class ProviderTable(_OutsideTable):
     Attributes
     ----------
     issuer
-        Address of the provider, exactly as it calls itself.
+        Address of the provider, exactly as in its metadata.
     client_id
-        Of this server at the provider.
+        Identifier of this server at the provider.
     client_secret_file
-        Holds the secret of this server at the provider, readable only by its owner.
+        File with the secret of this server at the provider, readable only by its owner.
     scopes
-        That are requested beside ``openid``.
+        Scopes that are requested in addition to ``openid``.
     algorithm
-        With which the provider signs; a token that is signed in another way is refused.
+        Algorithm with which the provider signs; a token signed with another one is refused.
     name_claim
         Claim that becomes the name of a new account.
     roles_claim
         Claim with the groups of the user; empty when there is none.
     roles
-        Group to role. With it, groups decide at every sign-in; the highest role counts.
+        Role of each group, applied at every sign-in; the highest role counts.
     unknown
         Role of a user without an account, and of one whose groups give no role; ``refuse`` refuses both.
     """
@@ -136,7 +136,7 @@ class ProviderTable(_OutsideTable):
     def _is_encrypted(cls, issuer: str) -> str:
         parts = urlsplit(issuer)
         if not may_be_asked(issuer) or parts.query or parts.fragment or parts.username:
-            raise ValueError(f"'{issuer}' is not an address that begins with https:// and has no ? or #")
+            raise ValueError(f"'{issuer}' is not an https:// address without user name, ? and #")
         return issuer
 
     @model_validator(mode="after")
@@ -169,18 +169,18 @@ class AccountsTable(Table):
     database
         File, or ``postgresql://USER@HOST/DATABASE``.
     session_hours
-        After which everybody signs in again.
+        Longest duration of a session.
     idle_minutes
-        Without activity, after which a session ends.
+        Minutes without activity after which a session ends.
     secret_key_file
         Holds the key that sessions are signed with; empty when the environment holds it.
     passwords
-        Whether passwords are accepted. Left out, they are unless there is ``[accounts.header]`` or
+        Whether passwords are accepted. By default they are, except with ``[accounts.header]`` or
         ``[accounts.provider]``.
     second_factor
-        Whether a second factor is ``offered`` or ``required`` of those who sign in with a password.
+        Whether a second factor is ``offered`` to or ``required`` from users who sign in with a password.
     second_factor_roles
-        Roles of which it is required.
+        Roles for which it is required.
     header
         Sign-in by a header of a proxy.
     provider

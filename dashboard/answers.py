@@ -1,4 +1,4 @@
-"""Answers to requests that cannot be served: words, never a blank page or the inside of the program."""
+"""Answers to requests that cannot be served: a sentence, never a blank page or internal details."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 INTERNAL: Final = "Internal error. See the server log."
 
-_HOME: Final = '<p><a href="/">Go to the first page</a></p>'
+_HOME: Final = '<p><a href="/">Go to the decision sheet</a></p>'
 
 _PAGE: Final = """<!DOCTYPE html>
 <html lang="en">
@@ -82,7 +82,7 @@ def _refusal(error: HTTPException) -> Any:
 
 
 def _not_possible(error: CorrelateError) -> Response:
-    return _said("Not possible", str(error), 400, headers={})
+    return _said("Request failed", str(error), 400, headers={})
 
 
 def _ask_for_key(error: WithoutKey) -> Response:
@@ -96,10 +96,10 @@ def _ask_for_key(error: WithoutKey) -> Response:
         f'<form method="get" action="{escape(request.path)}">{kept}<label for="key">Key</label>'
         f'<input id="key" name="{PARAMETER}" autocomplete="off" required>'
         '<button type="submit">Open</button></form>'
-        "<p>If you came here from another web page with the right address, "
+        "<p>If you followed a link with the right key from another web page, "
         f'<a href="{escape(without_key())}">try again from here</a>.</p>'
     )
-    return _said("Key needed", str(error.description), 403, headers={}, rest=form)
+    return _said("Key required", str(error.description), 403, headers={}, rest=form)
 
 
 def _said(title: str, words: str, status: int, headers: dict[str, str], rest: str = _HOME) -> Response:

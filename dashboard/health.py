@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from dashboard.jobs.table import Activity
 
 Status = Literal["ok", "degraded", "down"]
-"""``degraded``: pages are shown, but something does not work; ``down``: the server is of no use."""
+"""``degraded``: pages are shown, but something does not work; ``down``: the server cannot be used."""
 
 KEPT_S: Final = 2.0
 """For which an answer is given again, so that many who ask cost no more than one."""
@@ -69,7 +69,7 @@ def worker_part(activity: Activity) -> Part:
     if activity.silent_s is None:
         return part("degraded", "no worker is running", **figures)
     if activity.silent_s > SILENT_S:
-        return part("degraded", "the worker has stopped, or hangs", **figures)
+        return part("degraded", "the worker has stopped or does not respond", **figures)
     return part("ok", "the worker is running", **figures)
 
 
@@ -87,7 +87,7 @@ def disk_part(folders: Iterable[Path]) -> Part:
     free = "none" if least < LITTLE_BYTES // 100 else "little" if least < LITTLE_BYTES else "enough"
     figures = {"free": free, "writable": writable}
     if not writable:
-        return part("degraded", "a folder of the server cannot be written", **figures)
+        return part("degraded", "a folder of the server is not writable", **figures)
     if free != "enough":
         return part("degraded", "the disk is full or nearly full", **figures)
     return part("ok", "can be written and has space", **figures)
@@ -95,7 +95,7 @@ def disk_part(folders: Iterable[Path]) -> Part:
 
 @dataclass(slots=True)
 class _Asked:
-    """A part that is asked in a thread of its own, so that one that hangs keeps nobody waiting."""
+    """A part that is checked in a thread of its own, so that a hanging part does not delay the answer."""
 
     name: str
     ask: Callable[[], Part]
@@ -164,7 +164,7 @@ class Health:
 
 
 def offer_health(app: Dash, health: Health) -> None:
-    """Answer ``/health`` to everybody: 503 when the server is of no use, else 200."""
+    """Answer ``/health`` to everybody: 503 if the server cannot be used, otherwise 200."""
 
     def answer() -> tuple[Response, int]:
         state = health.state()

@@ -34,7 +34,7 @@ def private_text(file: Path, what: str, remedy: str) -> str:
 
 def _readable(what: str, file: Path, also: str = "") -> CorrelateError:
     return CorrelateError(
-        f"other accounts of this machine may read the {what}",
+        f"other accounts on this machine can read the {what}",
         where=str(file),
         remedy=f"run: chmod 600 {file}{also}",
     )
@@ -52,7 +52,7 @@ def refuse_readable_password(file: Path, urls: Mapping[str, str]) -> None:
     """
     for key, url in urls.items():
         if has_password(url) and os.name == "posix" and file.stat().st_mode & 0o077:
-            also = "; or take the password out and put it into ~/.pgpass"
+            also = "; or move the password to ~/.pgpass"
             raise _readable(f"password in '{key}'", file, also)
 
 

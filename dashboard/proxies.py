@@ -1,7 +1,7 @@
-"""Whether the reverse proxies in front are those of the settings; one sentence of warning where they are not.
+"""Checks whether the reverse proxies in front match the settings, and warns once if they do not.
 
-With too few in the settings, the audit trail records the address of the proxy for everybody, and guesses from
-one address are counted together. With too many, users may reach the server past a proxy.
+With too few in the settings, the audit trail records the address of the proxy for every user, and all sign-in
+attempts count for that address. With too many, users may reach the server past a proxy.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ class ProxyWatch:
 
 
 def watch_proxies(server: Flask, proxies: int) -> None:
-    """Watch the requests of a server; called after the layer that believes the headers is there."""
+    """Watch the requests of a server; called after the layer that applies the headers has been added."""
     watch = ProxyWatch(server.wsgi_app, proxies)
     server.wsgi_app = watch  # type: ignore[method-assign]  # as flask advises
     server.extensions[_WARNINGS] = watch.warnings

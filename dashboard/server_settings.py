@@ -49,8 +49,8 @@ class ListenTable(Table):
     threads
         Requests answered at a time.
     connections, connections_per_address
-        Connections at a time, in total and from one address; proxies are not counted. One more takes the
-        place of the one that has waited longest.
+        Connections at a time, in total and from one address; proxies are not counted by address. At the
+        limit, the connection that has waited longest is closed.
     """
 
     address: str = "127.0.0.1"
@@ -75,7 +75,7 @@ class PublicTable(Table):
     proxies
         Reverse proxies in front whose forwarded addresses are believed.
     proxy_addresses
-        Of the proxy that connects to this server; its connections are not counted by address.
+        Addresses of the proxy that connects to this server; its connections are not counted by address.
     """
 
     url: Text
@@ -114,9 +114,9 @@ class UploadsTable(Table):
     most_files
         In one upload.
     largest_unpacked_mb
-        Unpacked, on the disk and in memory, in 10⁶ bytes.
+        Size of all files after unpacking, on disk and in memory, in 10⁶ bytes.
     most_samples
-        Of one channel.
+        Samples of one channel.
     """
 
     largest_mb: Annotated[float, Field(gt=0, le=4000)] = 100
@@ -149,7 +149,7 @@ class JobsTable(Table):
     Attributes
     ----------
     folder
-        For jobs and uploads, on a disk of this machine and outside the project; nobody else may write to it.
+        Folder for jobs and uploads, on a local disk and outside the project; nobody else may write to it.
     at_once
         Jobs that run at a time.
     processes
@@ -287,7 +287,7 @@ _HOW_TO_MAKE: Final = (
 )
 
 
-_HOW_TO_SAVE: Final = "save there the secret that the identity provider shows for this server"
+_HOW_TO_SAVE: Final = "save in it the secret that the identity provider shows for this server"
 
 
 def load_settings(path: Path) -> ServerSettings:

@@ -82,7 +82,7 @@ def keep_uploads(
     try:
         _store(folder, dict(zip(safe, decoded, strict=True)))
     except OSError as error:
-        # The name that the user knows: where the server keeps it is nobody's business.
+        # The name that the user knows: where the server stores it is not shown.
         raise unwritable(Path(safe[0]), error) from error
     return [folder / name for name in safe]
 

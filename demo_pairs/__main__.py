@@ -41,7 +41,7 @@ def main(into: Path, cases: tuple[str, ...], releases: tuple[str, ...]) -> None:
 
 
 class _NotAllowed(click.ClickException):
-    """What the system refuses; what was begun is removed by then."""
+    """The operating system refused something; unfinished files have been removed."""
 
     exit_code = 2
 

@@ -1,1 +1,1 @@
-"""Belongs to a release: a lock with hashes, a list of components, and why each library is used."""
+"""Tools for a release: lock file with hashes, list of components, and the reason for each library."""

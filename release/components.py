@@ -37,7 +37,7 @@ VENDORED: Final = (
     ),
     ("archivo", "OFL-1.1", "correlate/plots/fonts/archivo-latin.woff2", None),
 )
-"""Files of others in the wheel: name, licence, place, and how the file states its version."""
+"""Third-party files in the wheel: name, licence, path, and the pattern of the version in the file."""
 
 
 @click.command()
@@ -114,7 +114,7 @@ def _component(pin: Pin, licence: str) -> Component:
             ExternalReference(
                 type=ExternalReferenceType.DISTRIBUTION,
                 url=XsUri(f"{_INDEX}/{pin.name}/{pin.version}/#files"),
-                comment="SHA-256 of every file that the lock lets be installed.",
+                comment="SHA-256 of every file that the lock permits.",
                 hashes=[_hash_of(digest) for digest in pin.hashes],
             )
         ],

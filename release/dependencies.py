@@ -37,11 +37,11 @@ NOT_KNOWN: Final = "not known"
     help="Extra of the installation; may be given several times.",
 )
 @click.option(
-    "--index", default=INDEX, show_default=True, help="Index of packages that is asked for release days."
+    "--index", default=INDEX, show_default=True, help="Package index that is queried for release dates."
 )
-@click.option("--offline", "index", flag_value="", help="Ask no index: the last release is not known.")
+@click.option("--offline", "index", flag_value="", help="Query no index; the last release is then unknown.")
 def main(extras: tuple[str, ...], index: str) -> None:
-    """Print each library of an installation with its licence, its last release and why it is here."""
+    """Print each library of an installation with its licence, its last release and the reason for it."""
     known = extras_of_project()
     if unknown := [extra for extra in extras if extra not in known]:
         raise click.BadParameter(f"there is no extra '{unknown[0]}'; known are {', '.join(known)}")
@@ -66,7 +66,7 @@ def reasons() -> Mapping[str, str]:
 def why(library: Library) -> str:
     """Return why a library is here: the reason of a direct one, else which libraries need it."""
     if library.is_direct:
-        return reasons().get(library.name, "no reason is written down")
+        return reasons().get(library.name, "no reason given")
     return f"needed by {', '.join(library.needed_by)}"
 
 

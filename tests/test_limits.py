@@ -56,7 +56,7 @@ def test_too_many_samples_are_refused(
     monkeypatch.setenv(SAMPLES_VARIABLE, "3")
     with pytest.raises(
         FormatError,
-        match=rf"{path.name}.*: a channel has at least \d+ samples and 3 are allowed; "
+        match=rf"{path.name}.*: a channel has at least \d+ samples, but at most 3 are allowed; "
         rf"check that it is the file you mean, or set {SAMPLES_VARIABLE} to allow more",
     ):
         read(path)
@@ -76,7 +76,7 @@ def test_a_channel_with_too_many_samples_is_set_aside(
     assert recording.channel_names == (SEAT,)
     [aside] = recording.set_aside
     assert aside.name == HEAD
-    assert "and 40 are allowed" in str(aside.error)
+    assert "but at most 40 are allowed" in str(aside.error)
 
 
 def test_rows_of_columns_are_counted_as_they_are_read(
@@ -89,7 +89,9 @@ def test_rows_of_columns_are_counted_as_they_are_read(
     layout = ColumnLayout(name="run", columns=columns, time="t", separator=",")
     assert len(read_columns(path, layout).only_channel()) == 6
     monkeypatch.setenv(SAMPLES_VARIABLE, "5")
-    with pytest.raises(FormatError, match=r"run\.out: a channel has at least 6 samples and 5 are allowed"):
+    with pytest.raises(
+        FormatError, match=r"run\.out: a channel has at least 6 samples, but at most 5 are allowed"
+    ):
         read_columns(path, layout)
 
 
@@ -100,7 +102,7 @@ def test_memory_is_limited_too(write: Callable[[Path], Path], tmp_path: Path) ->
     with (
         limited(Limits(bytes=64, bytes_setting="ask for more")),
         pytest.raises(
-            FormatError, match=r"it takes at least 1 MB of memory and 1 MB are .*, or ask for more"
+            FormatError, match=r"it takes at least 1 MB of memory, but at most 1 MB are .*, or ask for more"
         ),
     ):
         read(path)
@@ -124,7 +126,7 @@ def test_a_zip_file_may_unpack_to_so_much(tmp_path: Path) -> None:
     with (
         limited(Limits(unpacked=1000, bytes_setting="ask for more")),
         pytest.raises(
-            FormatError, match=r"KM3\.zip: it unpacks to 1 MB and 1 MB are allowed; .*ask for more"
+            FormatError, match=r"KM3\.zip: it unpacks to 1 MB, but at most 1 MB are allowed; .*ask for more"
         ),
     ):
         read(path)
@@ -162,5 +164,7 @@ def test_the_usual_limits_let_the_largest_tests_pass() -> None:
     limits.refuse_table(3600 * 20_000, 1, "a")
     limits.refuse_table(3600 * 1000, 128, "a")
     limits.refuse_table(10 * 20_000, 200, "a")
-    with pytest.raises(FormatError, match="it takes at least 73,728 MB of memory and 4,000 MB are allowed"):
+    with pytest.raises(
+        FormatError, match="it takes at least 73,728 MB of memory, but at most 4,000 MB are allowed"
+    ):
         limits.refuse_table(3600 * 20_000, 128, "a")

@@ -73,5 +73,5 @@ def test_a_lost_process_is_one_sentence() -> None:
     with ThreadPoolExecutor(1) as here, ProcessPoolExecutor(1, mp_context=WORKERS) as beside:
         tasks = iter([1, int(signal.SIGTERM)])
         workers: list[tuple[Executor, Callable[[int], object]]] = [(here, abs), (beside, signal.raise_signal)]
-        with pytest.raises(CorrelateError, match="ended before it was done: killed, or out of memory; fini"):
+        with pytest.raises(CorrelateError, match=r"ended early \(killed, or out of memory\); fini"):
             list(share_out(lambda _: next(tasks, None), workers, ahead=0))

@@ -119,6 +119,6 @@ def test_a_folder_inside_the_project_is_refused(tmp_path: Path) -> None:
     (project / "inner").mkdir(parents=True)
     (tmp_path / "link").symlink_to(project / "inner")
     for inside in (project / "jobs", tmp_path / "link/jobs", project):
-        with pytest.raises(CorrelateError, match="this folder lies inside the project"):
+        with pytest.raises(CorrelateError, match="this folder is inside the project"):
             refuse_inside(inside, project)
     refuse_inside(tmp_path / "kelp-jobs", project)

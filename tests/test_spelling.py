@@ -40,10 +40,10 @@ def test_names_that_are_different_stay_different() -> None:
 @pytest.mark.parametrize(
     ("name", "why"),
     [
-        ("A\u200b3", "holds U+200B, which is not seen"),
-        ("A\u202e3", "holds U+202E, which is not seen"),
-        ("A\ufe0f", "holds U+FE0F, which is not seen"),
-        ("A\x003", "holds U+0000, which is not seen"),
+        ("A\u200b3", "holds U+200B, which is invisible"),
+        ("A\u202e3", "holds U+202E, which is invisible"),
+        ("A\ufe0f", "holds U+FE0F, which is invisible"),
+        ("A\x003", "holds U+0000, which is invisible"),
         ("\u0421ab", "mixes Latin and Cyrillic letters in one word (U+0421 U+0061 U+0062)"),
         ("Mod\u0391", "mixes Latin and Greek letters in one word (U+004D U+006F U+0064 U+0391)"),
     ],

@@ -64,7 +64,7 @@ def _refuse_full(folder: Path) -> None:
 
 
 def _put_in_place(campaign_file: Path, release: Release, beside: Path, folder: Path) -> None:
-    """Rename the folder and write the line; without the line, the folder would be results of nothing."""
+    """Rename the folder and write the line; without the line, the folder would belong to no release."""
     _refuse_full(folder)
     (beside / ARRIVING).touch()
     beside.replace(folder)

@@ -1,4 +1,4 @@
-"""Results of a release that somebody sends: unpacked, read, and added to the campaign, or nothing of them."""
+"""Uploaded results of a release: unpacked, read, and added to the campaign, completely or not at all."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def receive_results(
             raise FormatError(
                 "it contains no result of a load case",
                 where=archive.name,
-                remedy=f"expected are {expected} …",
+                remedy=f"expected: {expected} …",
             )
         with new_release(campaign.path, release) as beside:
             _unpack(source, beside, progress)
@@ -125,7 +125,7 @@ def _release(campaign: Campaign, name: str, note: str) -> Release:
     if folder.is_dir():
         taken |= {look_of(path.name) for path in folder.iterdir()}
     if look_of(name) in taken:
-        raise SettingsError(f"there is a release '{name}' already", remedy="choose another name")
+        raise SettingsError(f"a release '{name}' already exists", remedy="choose another name")
     if len(note) > LONGEST_NOTE:
         raise SettingsError(f"the note has {len(note)} characters", remedy=f"use up to {LONGEST_NOTE}")
     return Release(name=name, folder=f"{_FOLDER}/{name}", note=" ".join(note.split()))
@@ -158,6 +158,6 @@ def _read_all(
         try:
             read_file(folder / file, campaign.model_layout(release, case))
         except CorrelateError as error:
-            # The place where it was read is gone a moment later; people know the name in the archive.
+            # The temporary folder is removed afterwards; users know the name in the archive.
             where = error.where.replace(f"{folder}/", "")
             raise type(error)(error.what, where=where or file, remedy=error.remedy) from error

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 @contextlib.contextmanager
 def campaign_turn(path: Path) -> Iterator[None]:
-    """Wait until nobody else changes the file, so that of two changes at once none is lost."""
+    """Wait until nobody else changes the file, so that simultaneous changes are not lost."""
     with contextlib.ExitStack() as held:
         try:
             held.enter_context(turn(path.parent))

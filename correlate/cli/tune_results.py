@@ -433,7 +433,7 @@ def write_command(
 def _refuse_name(campaign: Campaign, name: str) -> None:
     if any(look_of(one.name) == look_of(name) for one in campaign.releases):
         raise SettingsError(
-            f"there is a release '{name}' already", where=str(campaign.path), remedy="choose another name"
+            f"a release '{name}' already exists", where=str(campaign.path), remedy="choose another name"
         )
     if not re.fullmatch(r"[\w.+-]+", name):
         raise SettingsError(

@@ -1,4 +1,4 @@
-"""What lies inside an HDF5 file, and nothing else: links and storage that lead out of it are refused.
+"""Reads only the content of the HDF5 file itself: links and storage outside of it are refused.
 
 An HDF5 file may take groups and data from any other file that this program may read, by links, virtual data
 sets and external storage. Its filters unpack without a limit, and plug-ins can be loaded for unknown ones. So
@@ -42,7 +42,7 @@ def refuse_links(group: Any, where: str) -> None:
     FormatError
         A name is a soft, external or user-defined link, or a type.
     """
-    import h5py  # noqa: PLC0415 - 0.1 s that only archives are worth
+    import h5py  # noqa: PLC0415 - takes 0.1 s, needed for archives only
 
     prefix = group.name.rstrip("/").removeprefix("/")
     for name in group:

@@ -67,7 +67,7 @@ class ReleaseLocks:
         self._folder = folder
 
     def take_free(self, releases: Sequence[str]) -> list[str]:
-        """Take those that nobody holds; return them."""
+        """Lock those that nobody holds; return them."""
         return [release for release in releases if self._take(release)]
 
     def take_all(self, releases: Sequence[str]) -> list[str]:
@@ -79,13 +79,13 @@ class ReleaseLocks:
         return []
 
     def let_go(self, release: str) -> None:
-        """Let others have a release."""
+        """Release the lock of a release."""
         lock = self._held.pop(release, None)
         if lock is not None:
             lock.__exit__()
 
     def let_go_all(self) -> None:
-        """Let others have all."""
+        """Release all locks."""
         for release in [*self._held]:
             self.let_go(release)
 
@@ -140,7 +140,7 @@ def shared_engine(
 def _rated(
     blocks: Iterator[tuple[Job, Block]], jobs: Sequence[Job], locks: ReleaseLocks
 ) -> Iterator[tuple[Job, Block]]:
-    """Pass blocks on, and let a release go when the last of its blocks was saved."""
+    """Pass blocks on, and unlock a release when the last of its blocks was saved."""
     open_blocks = {release: {job for job in jobs if job[1] == release} for release in _releases(jobs)}
     for job, block in blocks:
         # Whoever asks for the next one has saved this one.

@@ -158,9 +158,12 @@ class _Template:
     def _error(self, wrong: str, words: str, line: int | None) -> FormatError:
         """Return the sentence for what is wrong with the template."""
         what, remedy = {
-            "syntax": (f"the template has a mistake: {words}", "write fields as {{ name }}"),
+            "syntax": (f"the template has a syntax error: {words}", "write fields as {{ name }}"),
             "security": (f"the template does more than fill in fields: {words}".removesuffix("."), _USE),
-            "length": (f"the template makes a deck of more than {MOST_ADDED // 2**20} Mi characters", _USE),
+            "length": (
+                f"the template produces a deck of more than {MOST_ADDED // 2**20} Mi characters",
+                _USE,
+            ),
             "memory": ("the template takes too much memory", _USE),
             "time": (f"the template takes more than {SECONDS} s to fill in", _USE),
             "depth": ("the template is nested too deeply, or calls itself", _USE),

@@ -1,4 +1,4 @@
-"""How much a request may bring, decided before its body is read."""
+"""Limits on the size of request bodies, applied before a body is read."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ if TYPE_CHECKING:
     from dashboard.access.account import AllNeeds, Needs
 
 MENU_BYTES: Final = 2_000_000
-"""Most that a request brings which brings no files."""
+"""Largest body of a request without files."""
 
 FORM_BYTES: Final = 20_000
-"""Most that a request without a session brings: the form of the sign-in page."""
+"""Largest body of a request without a session: the form of the sign-in page."""
 
 _FRONT_BYTES: Final = 20_000
 """In which a large body must name its callback; the page writes it first."""
@@ -27,7 +27,7 @@ _NAMED: Final = "callback-of-large-body"
 
 
 def bring_no_files() -> None:
-    """Refuse a body of more than values of menus and fields."""
+    """Refuse a body that is larger than the values of menus and fields."""
     _see_length()
     request.max_content_length = MENU_BYTES
     if (request.content_length or 0) > MENU_BYTES:
@@ -35,7 +35,7 @@ def bring_no_files() -> None:
 
 
 def is_large() -> bool:
-    """Say whether the request brings more than values of menus and fields."""
+    """Say whether the body is larger than the values of menus and fields."""
     _see_length()
     return (request.content_length or 0) > MENU_BYTES
 
@@ -61,7 +61,7 @@ def see_that_it_is_named(key: object) -> None:
 
 
 def _see_length() -> None:
-    """Let a body without a length be no longer than one of menus."""
+    """Limit a body without a stated length to the size of one without files."""
     if request.content_length is None:
         request.max_content_length = MENU_BYTES
 

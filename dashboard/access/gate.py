@@ -83,22 +83,22 @@ class Gate(Protocol):
         """Return None to let the request in, else the answer."""
 
     def knows(self, cookies: str) -> bool:
-        """Say whether cookies look like those of somebody who is let in; nothing is looked up."""
+        """Say whether cookies look like those of a permitted user; no database is read."""
 
 
 _THIS_MACHINE: Final = re.compile(r"(127\.0\.0\.1|localhost|\[::1\])(:\d{1,5})?")
-"""Names under which the server of one machine may be asked; others are a page elsewhere that reaches in."""
+"""Names of the server of one machine; a request under another name was sent by a page elsewhere."""
 
 
 class OneMachine:
-    """Lets in who has the key of this server, and no page of another server.
+    """Accepts requests with the key of this server, and none from pages of another server.
 
     Parameters
     ----------
     app
         Whose callbacks and routes are asked for.
     key
-        Of the server; without one, everybody at this machine is let in.
+        Of the server; without one, everybody on this machine has access.
     """
 
     def __init__(self, app: Dash, key: LocalKey | None = None) -> None:
@@ -106,9 +106,9 @@ class OneMachine:
         self._key = key
 
     def __call__(self) -> Response | None:
-        """Let the request in unless a page elsewhere sent it, or somebody without the key."""
+        """Refuse a request from a page elsewhere, or without the key."""
         if not _THIS_MACHINE.fullmatch(request.host):
-            abort(400, "This server answers under 127.0.0.1 and localhost only.")
+            abort(400, "This server only answers at 127.0.0.1, localhost and [::1].")
         answer = None if self._key is None else self._key.admit()
         setattr(g, ACCOUNT, THIS_MACHINE)
         if request.method not in LOOKING:
@@ -117,7 +117,7 @@ class OneMachine:
         return answer
 
     def knows(self, cookies: str) -> bool:
-        """Say whether cookies hold the key; without a key, everybody at this machine is let in."""
+        """Say whether cookies contain the key; without a key, everybody on this machine has access."""
         return self._key is None or self._key.is_in(cookies)
 
 
@@ -170,7 +170,7 @@ class SignedIn:
         return None
 
     def _is_other_name_of_this_machine(self) -> bool:
-        """Tell whether a server at localhost, for trying things out, is looked at under another name."""
+        """Say whether a trial server at localhost is requested under another name."""
         name, _, _ = request.headers.get("Host", "").rpartition(":")
         is_trial = urlsplit(self._origin).hostname == "localhost"
         return is_trial and request.method in LOOKING and name in {"127.0.0.1", "[::1]"}
@@ -258,7 +258,7 @@ def install(app: Dash, gate: Gate) -> None:
 
 
 def reception_of(app: Dash) -> Reception:
-    """Return how much a request may bring by its path and its cookies: what the web server can see early."""
+    """Return the limits on bodies by path and cookies, which the web server knows before the body arrives."""
     gate: Gate = app.server.extensions[_GATE]
     largest = int(app.server.config["MAX_CONTENT_LENGTH"])
     return Reception(

@@ -1,8 +1,8 @@
-"""The key of a dashboard on one's own machine, which keeps the other users of the machine out.
+"""The key of a local dashboard, which keeps other users of the machine out.
 
 The program prints an address with the key; the browser that opens it is given a cookie and is sent on to the
-same address without the key. Browsers send cookies to every port of a host, so each port has a name of its
-own; the price is that another server on this machine which the same browser opens is sent the cookie, too.
+same address without the key. Browsers send cookies to every port of a host, so the cookie of each port has
+its own name. Another server on this machine that the same browser opens therefore receives the cookie, too.
 """
 
 from __future__ import annotations
@@ -27,14 +27,14 @@ class WithoutKey(Forbidden):
     """Nobody who asks without the key is shown anything."""
 
     description = (
-        "This dashboard is open to the person who started it. Open the address that it printed in the "
-        "terminal; that address contains the key."
+        "Only the person who started this dashboard can open it. Use the address that it printed in the "
+        "terminal; the address contains the key."
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LocalKey:
-    """A key that is drawn anew at every start: what was printed or kept of it is worth nothing afterwards.
+    """A key that is created at every start; keys of earlier starts are not valid.
 
     Attributes
     ----------
@@ -79,7 +79,7 @@ class LocalKey:
     def _with_cookie(self, given: str) -> Response:
         if not self._is_right(given.strip()):
             raise WithoutKey(
-                "This key is not valid: the dashboard draws a new one at every start. Open the address "
+                "This key is not valid. The dashboard creates a new key at every start: use the address "
                 "that it printed last."
             )
         answer = make_response(redirect(without_key(), 303))

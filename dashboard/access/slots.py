@@ -37,7 +37,7 @@ class SlotLimits:
     per_account
         Of them for one account.
     waiting
-        That wait for their turn; each of them occupies a thread of the web server.
+        Requests that wait; each of them occupies a thread of the web server.
     waiting_per_account
         Of them for one account.
     longest_wait_s
@@ -65,7 +65,7 @@ class SlotLimits:
 
 
 class Busy(Exception):  # noqa: N818 - it is no mistake
-    """There is no slot for an expensive request, and no place to wait for one."""
+    """All slots for expensive requests are taken, and no more requests may wait."""
 
 
 class Slots:
@@ -107,7 +107,7 @@ class Slots:
                 self._running[account] += 1
             finally:
                 self._waiting.remove(ticket)
-                # Whoever is behind this one may be next now.
+                # The request behind this one may be the next.
                 self._changed.notify_all()
 
     def _see_that_it_may_wait(self, account: str) -> None:

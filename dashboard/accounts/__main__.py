@@ -26,7 +26,7 @@ WRONG_INPUT: Final = 2
 """Exit code when something cannot be done."""
 
 DOES_NOT_FIT: Final = 1
-"""Exit code when the audit trail was changed."""
+"""Exit code if the audit trail was changed."""
 
 _file = click.Path(path_type=Path, dir_okay=False)
 
@@ -55,7 +55,7 @@ def program() -> None:
 @click.argument("name")
 @_role
 @click.option(
-    "--without-password", is_flag=True, help="For somebody who signs in by a proxy or an identity provider."
+    "--without-password", is_flag=True, help="For people who sign in through a proxy or an identity provider."
 )
 @_config
 def add(*, name: str, role: str, without_password: bool, config: Path) -> None:
@@ -122,10 +122,15 @@ def reopen(name: str, config: Path) -> None:
 
 @program.command("second-factor")
 @click.argument("name")
-@click.option("--remove", is_flag=True, required=True, help="Remove it, so that a password is enough.")
+@click.option(
+    "--remove",
+    is_flag=True,
+    required=True,
+    help="Remove the second factor; the password alone is then enough.",
+)
 @_config
 def second_factor(*, name: str, remove: bool, config: Path) -> None:  # noqa: ARG001 - said for plainness
-    """Remove the second factor of NAME, who lost the device, and sign NAME out everywhere."""
+    """Remove the second factor of NAME, for instance after a loss, and end all sessions of NAME."""
     engine = _opened(config)
     known = AccountBook(engine).find(name)
     if known is None:
@@ -140,7 +145,7 @@ def second_factor(*, name: str, remove: bool, config: Path) -> None:  # noqa: AR
 @click.option("--subject", required=True, metavar="SUB", help="Identifier of the person at the provider.")
 @_config
 def link(name: str, subject: str, config: Path) -> None:
-    """Let the person SUB of the identity provider use the account NAME."""
+    """Link the account NAME to the person SUB of the identity provider."""
     provider = load_settings(config).sign_in.provider
     if provider is None:
         raise CorrelateError(
@@ -156,8 +161,10 @@ def link(name: str, subject: str, config: Path) -> None:
     "--last", type=click.IntRange(1, 100_000), default=50, show_default=True, help="Number of lines."
 )
 @click.option("--who", default="", help="Only this account.")
-@click.option("--verify", is_flag=True, help="Check that no line was changed or removed.")
-@click.option("--against", type=_file, metavar="FILE", help="With --verify: compare with an export, too.")
+@click.option("--verify", is_flag=True, help="Check the chain of hashes.")
+@click.option(
+    "--against", type=_file, metavar="FILE", help="With --verify: also compare with an earlier export."
+)
 @click.option("--export", type=_file, metavar="FILE", help="Write all lines into a new file.")
 @_config
 def trail(  # noqa: PLR0917 - one a parameter of the command

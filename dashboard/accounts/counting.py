@@ -1,4 +1,4 @@
-"""Attempts of strangers, counted instead of written line by line, so that nobody fills the audit trail."""
+"""Attempts that anybody can repeat, counted instead of written one by one: nobody can flood the trail."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PERIOD: Final = timedelta(minutes=15)
 """After which counts become lines."""
 
 MOST: Final = 20
-"""Names with addresses that are counted on their own in one period, for each kind of attempt."""
+"""Pairs of name and address that are counted separately in one period, for each kind of attempt."""
 
 MOST_OF_ALL: Final = 200
 """Of all kinds of attempts, which may differ by what an identity provider says of somebody."""

@@ -26,7 +26,7 @@ UNSEEN: Final = timedelta(days=180)
 """After which a browser is no longer known."""
 
 MOST: Final = 20
-"""Browsers of one account; of more, the one that was not seen for longest is forgotten."""
+"""Known browsers of one account; beyond that, the one unused for longest is forgotten."""
 
 
 class KnownDevices:
@@ -68,7 +68,7 @@ class KnownDevices:
             seen = update(KNOWN_DEVICES).filter_by(account=account, mark_hash=mark_hash(mark))
             if mark and connection.execute(seen.values(last_seen=now)).rowcount:
                 return mark
-            # Whoever put a mark of theirs into this browser must not share it with this account.
+            # A mark that somebody planted in this browser must not be shared with this account.
             new = secrets.token_urlsafe(32)
             if mark:
                 of_others = update(KNOWN_DEVICES).filter_by(mark_hash=mark_hash(mark))

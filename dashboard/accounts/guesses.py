@@ -1,4 +1,4 @@
-"""The limit on attempts to prove who one is."""
+"""The limit on sign-in attempts."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ WINDOW: Final = timedelta(minutes=15)
 """For how long a failed attempt counts."""
 
 OF_BOTH: Final = 5
-"""Failures of one name from one network, after which it is not looked at again for a while."""
+"""Failures of one name from one network, after which further attempts are refused for a while."""
 
 OF_NETWORK: Final = 30
 """Failures from one network, whatever the names."""
 
 OF_NAME: Final = 100
-"""Failures of one name from all networks; more, so that a stranger does not lock its owner out easily."""
+"""Failures of one name from all networks; higher, so that others cannot easily lock the owner out."""
 
 OF_DEVICE: Final = 5
 """Failures in one browser in which the account signed in before; it is not subject to the other limits."""
@@ -37,14 +37,14 @@ OF_DEVICE: Final = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
-    """An attempt, counted before it is looked at.
+    """An attempt, counted before it is checked.
 
     Attributes
     ----------
     number
-        Of its row; None where it is not looked at.
+        Of its row; None if it is refused.
     wait_s
-        For how long no attempt is looked at, in seconds; 0 for this one to be looked at.
+        Seconds until the next attempt is accepted; 0 if this one is accepted.
     name, network, device
         Whom it counts for.
     """
@@ -87,7 +87,7 @@ class Throttle:
         return Attempt(number=number, wait_s=wait_s, name=known_as, network=network, device=device)
 
     def give_back(self, attempt: Attempt) -> None:
-        """Take back one attempt that was right, but is not all that must be proved; others still count."""
+        """Take back one attempt that was right, if another step follows; other attempts still count."""
         with writing(self._engine) as connection:
             connection.execute(delete(FAILURES).where(FAILURES.c.id == attempt.number))
 

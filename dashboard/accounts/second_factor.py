@@ -172,7 +172,7 @@ def one_time_code(secret: bytes, step: int) -> str:
     >>> one_time_code(b"12345678901234567890", 59 // 30)  # RFC 6238, appendix B: 94287082
     '287082'
     """
-    # The length of the secrets of other servers is their business; ours have 20 bytes.
+    # Our secrets have 20 bytes; examples of the RFC have other lengths.
     codes = TOTP(secret, DIGITS, SHA1(), STEP_S, enforce_key_length=False)  # noqa: S303 - as the RFC says
     return codes.generate(step * STEP_S).decode()
 

@@ -120,7 +120,7 @@ COUNTED: Final = Table(
     *(Column(name, Text, primary_key=True) for name in ("begun", "what", "who", "address")),
     Column("attempts", Integer, nullable=False),
 )
-"""Attempts of strangers since a moment, until they become one line of the trail."""
+"""Attempts that anybody can repeat, counted until they become one line of the trail."""
 
 TRAIL: Final = Table(
     "audit_trail",

@@ -1,4 +1,4 @@
-// A server with too much to do answers 429 and says when to ask again: do so, and say it on the page meanwhile.
+// A busy server answers 429 and says when to ask again: ask again then, and show a notice on the page meanwhile.
 (function () {
   "use strict";
   const CALLBACKS = "/_dash-update-component";
@@ -39,7 +39,7 @@
   async function askAgain(request, answer) {
     const end = Date.now() + LONGEST_MS;
     while (answer.status === 429 && Date.now() < end) {
-      say("The server is busy. The page is completed as soon as possible.", false);
+      say("The server is busy. This page will be completed as soon as possible.", false);
       await pause(answer);
       answer = await ask.apply(window, request);
     }
@@ -58,7 +58,7 @@
     } finally {
       refused -= 1;
       if (last.status === 429) {
-        say("The server is too busy to complete this page.", true);
+        say("The server is too busy to complete this page. Reload to try again.", true);
       } else if (!refused) {
         say("", false);
       }

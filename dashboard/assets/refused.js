@@ -1,9 +1,9 @@
-// What a page asked for was refused, or the server failed or is gone: say so in words, above the page.
+// A request of the page was refused, or the server failed or does not respond: show a sentence above the page.
 (function () {
   "use strict";
   const CALLBACKS = "/_dash-update-component";
-  const GONE = "The server does not answer. Check that it is running, then reload this page.";
-  // 401 leads to the page for signing in; 429 and 503 are said where the work was asked for.
+  const GONE = "The server is not responding. Check that it is running, then reload this page.";
+  // 401 leads to the page for signing in; 429 and 503 are shown where the request was made.
   const ELSEWHERE = [401, 429, 503];
   const ask = window.fetch;
 

@@ -194,7 +194,7 @@ _TITLES: Final[dict[str, str]] = {
     "report": "Creating the report",
 }
 _ENDS: Final[dict[str, str]] = {"failed": "Failed", "cancelled": "Cancelled"}
-_MAY_BE_STORED: Final = "Look into the lists of this page: if it is not there, upload the file again."
+_MAY_BE_STORED: Final = "Check the lists on this page. If the upload is missing, upload the file again."
 
 
 def job_parts(state: JobState) -> list[Component]:
@@ -221,8 +221,8 @@ def _left_by(state: JobState) -> str:
     if state.kind in {"ingest", "results"}:
         return _MAY_BE_STORED if in_the_middle else "Nothing was stored."
     if in_the_middle or state.stage == "cancelled":
-        left = "What was rated is kept." if state.kind == "score" else "It left no result."
-        return f"{left} Start it again." if in_the_middle else left
+        saved = "Ratings made until then are saved." if state.kind == "score" else "No result was saved."
+        return f"{saved} Start it again." if in_the_middle else saved
     return ""
 
 

@@ -22,11 +22,11 @@ class ConnectionLimits:
     Attributes
     ----------
     total
-        Connections at a time. One more takes the place of the one that has waited longest without a request.
+        Connections at a time. At the limit, the one that has waited longest without a request is closed.
     per_address
         Of them from one address.
     exempt
-        Addresses that are not counted: of proxies, which speak for many.
+        Addresses that are not counted: of proxies, which forward requests of many users.
     header_s
         Longest time from the first byte of a request to the end of its header, and from the connection to
         the first byte.
@@ -49,7 +49,7 @@ class ConnectionLimits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reception:
-    """How much a request may bring, judged by its header alone.
+    """How large a body may be, decided by the header of the request alone.
 
     Attributes
     ----------
@@ -61,7 +61,7 @@ class Reception:
     most_bytes
         Most of a body by path, with a session.
     largest
-        Most that any request may bring.
+        Largest body of any request.
     chunked
         Most of a body that does not state its length; browsers send none.
     """

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 class BoundedRequest(HTTPRequestParser):  # type: ignore[misc]  # the library has no types
-    """A request that is refused as soon as it is known to bring too much.
+    """A request that is refused as soon as its body is known to be too large.
 
     Attributes
     ----------
@@ -50,7 +50,7 @@ class BoundedRequest(HTTPRequestParser):  # type: ignore[misc]  # the library ha
 
     def _refuse(self, error: BadRequest) -> None:
         self.error, self.completed = error, True
-        # Nobody is told to go on with what is refused.
+        # No "100 Continue" for a refused request.
         self.expect_continue = False
 
 

@@ -103,7 +103,7 @@ def limited_server(
     threads
         Requests answered at a time.
     reception
-        How much a request may bring.
+        Limits on bodies.
     limits
         Of the connections.
     """
@@ -117,11 +117,11 @@ def limited_server(
         max_request_header_size=HEADER_BYTES,
         max_request_body_size=reception.largest + 1,
         inbuf_overflow=MEMORY_BYTES,
-        # The limits below act first: this one would leave everybody waiting.
+        # The limits of this module apply first: this one would leave new connections waiting.
         connection_limit=2 * kept.total + 100,
         cleanup_interval=1,
         asyncore_use_poll=True,
-        # Which of them to believe is decided by `public.proxies`.
+        # `public.proxies` decides which of them to trust.
         clear_untrusted_proxy_headers=False,
     )
     dispatcher = ThreadedTaskDispatcher()

@@ -77,8 +77,8 @@ def _has_no_report(table: JobTable, number: str) -> bool:
 
 @contextmanager
 def _said() -> Iterator[None]:
-    """Go on where something cannot be removed: the next time it may be."""
+    """Continue if something cannot be removed; it is tried again later."""
     try:
         yield
     except (CorrelateError, OSError) as error:
-        _LOG.warning("what ended jobs left cannot be removed: %s", error)
+        _LOG.warning("files left by ended jobs cannot be removed: %s", error)

@@ -64,7 +64,7 @@ def _refuse_others(connection: sqlite3.Connection, present: dict[str, str], plac
     columns = [row["name"] for row in connection.execute("PRAGMA table_info(jobs)")]
     if [*present] != ["jobs"] or columns != RECORD.split(", "):
         raise CorrelateError(
-            "this file holds other tables than the jobs of this version",
+            "this file does not hold the jobs table of this version",
             where=place,
             remedy="stop the server and delete the file, or name another folder under [jobs]",
         )

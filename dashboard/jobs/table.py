@@ -188,7 +188,7 @@ class JobTable:
             check_own(file)
         with self._connected() as connection:
             prepare(connection, self._place)
-        # From now on pages show what is said, and where the server keeps its jobs is not theirs to know.
+        # From now on pages show the messages, which must not name the folder of the server.
         self._place = FILE
 
     def add(self, number: str, kind: str, arguments: Mapping[str, Any], who: str) -> None:
@@ -301,20 +301,20 @@ def _complaint(error: sqlite3.Error, place: str) -> CorrelateError:
     code = getattr(error, "sqlite_errorcode", 0) & 0xFF
     if code in {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR}:
         return DiskFullError(
-            f"the jobs table cannot be written, the disk is full or out of order ({error})",
+            f"the jobs table cannot be written: the disk is full or failing ({error})",
             where=place,
-            remedy="free some space on the disk of the server, then do it again",
+            remedy="free some space on the disk of the server, then try again",
         )
     if code == sqlite3.SQLITE_READONLY:
         return CorrelateError(
-            "the jobs table cannot be written, its disk or its file is read-only",
+            "the jobs table cannot be written: its disk or file is read-only",
             where=place,
             remedy="give the user of the server permission to write to the file and its folder",
         )
     return CorrelateError(
         f"the jobs table cannot be used ({error})",
         where=place,
-        remedy="see that its disk has space; if the file is damaged, stop the server and delete it",
+        remedy="check that its disk has space; if the file is damaged, stop the server and delete it",
     )
 
 

@@ -180,7 +180,7 @@ def check_received(app: Dash) -> None:
             try:
                 shapes.check(call_body())
             except ValueError as error:
-                abort(400, f"The request is not one of this page: {error}. Reload the page.")
+                abort(400, f"The request is not valid: {error}. Reload the page.")
 
     app.server.before_request(check)
 

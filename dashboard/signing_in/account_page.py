@@ -34,7 +34,7 @@ class AccountPage:
     second_step
         Checks codes.
     signed_out
-        Returns where a browser goes that was signed out, from how it had signed in.
+        Returns the answer to a browser that was signed out, given its way of signing in.
     """
 
     services: Services
@@ -65,7 +65,7 @@ class AccountPage:
         return redirect(PATHS.account, 303)
 
     def change_password(self) -> Any:
-        """Give the account another password, for which it must know the one until now."""
+        """Change the password of the account, after a check of the current one."""
         name, form = current_account().name, request.form
         checked = self.services.recheck(name, form.get("password", ""), "could not change the password")
         if checked.said:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from dashboard.accounts import KnownDevices
 
 DEVICE_COOKIE: Final = "__Host-correlate-device"
-"""Tells who may try again while strangers guess; it signs nobody in."""
+"""Gives a known browser attempts of its own; it signs nobody in."""
 
 _LIFETIME_S: Final = 400 * 24 * 3600
 """As long as browsers keep a cookie."""

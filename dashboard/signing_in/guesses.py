@@ -1,4 +1,4 @@
-"""Attempts to prove who one is: counted before they are looked at."""
+"""Attempts to sign in, counted before they are checked."""
 
 from __future__ import annotations
 
@@ -29,11 +29,11 @@ class Guesses:
     devices: KnownDevices
 
     def begin(self, name: str) -> Attempt:
-        """Count an attempt for a name before anything of it is looked at."""
+        """Count an attempt for a name before it is checked."""
         return self.throttle.begin(name, request.remote_addr or "", device=device_of(self.devices, name))
 
     def give_back(self, attempt: Attempt) -> None:
-        """Take back an attempt that was right, where more must be proved."""
+        """Take back an attempt that was right, if another step follows."""
         self.throttle.give_back(attempt)
 
     def succeeded(self, attempt: Attempt) -> None:

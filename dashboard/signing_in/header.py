@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from dashboard.signing_in.services import Services
 
 BELIEVED: Final = "correlate.header"
-"""Under which the server is given a header that it may believe; no browser can write that name."""
+"""Key of a trusted header in the WSGI environment; no request can set it."""
 
 BY: Final = "header"
 """Of sessions that were started by the header."""
@@ -119,7 +119,10 @@ class HeaderSignIn:
         if told is None and self.services.settings.take_passwords:
             return ""
         if told is None:
-            return "This server is reached through the sign-in of your organisation."
+            return (
+                "Your organisation did not sign you in. Sign in there, then open this server at its public "
+                "address."
+            )
         try:
             self._known(told)
         except CorrelateError as error:

@@ -62,7 +62,7 @@ def admitted(
     if known.closed:
         raise NotAdmittedError(f"the account '{known.name}' is closed", "closed account")
     if rules.roles and role is None:
-        raise NotAdmittedError(f"no group of '{known.name}' gives a role on this server", "no role by groups")
+        raise NotAdmittedError(f"no group of '{known.name}' has a role on this server", "no role by groups")
     if rules.roles and role is not None and role != known.role:
         services.book.change_role(known.name, role)
         services.note(known.name, f"got the role {role.value} by its groups")

@@ -37,7 +37,7 @@ class PasswordSignIn:
     refusal: Callable[[], str]
 
     def sign_in(self) -> Any:
-        """Show the page where one signs in."""
+        """Show the sign-in page."""
         wanted = own_path(request.args.get("next"))
         if self.services.sessions.account() is not None:
             return redirect(wanted, 303)
@@ -45,7 +45,7 @@ class PasswordSignIn:
         return sign_in_page(self.services, wanted, said), 403 if said else 200
 
     def signing_in(self) -> Any:
-        """Look at a name and a password."""
+        """Check a name and a password."""
         services, name = self.services, request.form.get("name", "")[:100]
         wanted = own_path(request.form.get("next"))
         attempt = services.guesses.begin(name)
@@ -55,7 +55,7 @@ class PasswordSignIn:
             return sign_in_page(services, wanted, said, name), 429, {"Retry-After": str(int(wait_s) + 1)}
         known = services.book.opened_with(name, request.form.get("password", ""))
         if known is None:
-            # Attempts for an account are throttled, so they are few; names that do not exist are endless.
+            # Attempts for an account are throttled, so they are few; names that do not exist have no limit.
             tell = services.count if services.book.find(name) is None else services.note
             tell(name, "could not sign in")
             return sign_in_page(services, wanted, _WRONG, name), 401

@@ -38,7 +38,7 @@ WAIT_S: Final = 5
 """For an answer of the provider."""
 
 _REREAD_S: Final = 3600
-"""After which addresses and keys of the provider are read again: a key that it withdrew counts no longer."""
+"""After which addresses and keys of the provider are read again: a withdrawn key is no longer valid."""
 
 _REST_S: Final = 10
 """After a failure, for which the provider is not asked again, so that waiting requests do not pile up."""
@@ -66,18 +66,18 @@ _ERRORS: Final = frozenset(
 _USED: Final = ("authorization_endpoint", "token_endpoint", "jwks_uri", "end_session_endpoint")
 
 _DOWN: Final = "The identity provider does not answer. Try again later, or ask the administrator."
-_NOT_BEGUN: Final = "This sign-in was not begun in this browser. Begin again on this page."
+_NOT_BEGUN: Final = "This sign-in was not started in this browser. Start again on this page."
 _FAILED: Final = (
     "Signing in with your organisation failed. Try again, or ask the administrator of this server."
 )
 
 
 class ProviderError(Exception):
-    """An answer of the provider that is not believed."""
+    """An answer of the provider that cannot be trusted."""
 
 
 class _Client(FlaskOAuth2App):  # type: ignore[misc]  # the library has no types
-    """The client of the library, with a strict reading of what the provider says of itself.
+    """The client of the library, with a strict reading of the settings that the provider publishes.
 
     The library would take every key of the provider's document for a setting of its own, accept the
     algorithms that the document lists, and read it only once.
@@ -98,7 +98,7 @@ class _Client(FlaskOAuth2App):  # type: ignore[misc]  # the library has no types
         self._told: dict[str, Any] = {}
 
     def load_server_metadata(self) -> dict[str, Any]:
-        """Return what the provider says of itself."""
+        """Return the settings that the provider publishes."""
         with self._lock:
             now = time.monotonic()
             if now - self._read < _REREAD_S:
@@ -170,13 +170,13 @@ class ProviderSignIn:
         return answer
 
     def answered(self) -> Any:
-        """Look at what the browser brings back."""
+        """Check the answer of the provider, which the browser carries."""
         wanted = own_path(session.get(_WANTED))
         try:
             known = self._admitted(self._claims())
         except MismatchingStateError:
-            # The sign-in that this browser did begin may go on.
-            self._count("brought an answer of the identity provider that was not asked for")
+            # The sign-in that this browser started may continue.
+            self._count("returned an answer of the identity provider that was not requested")
             return sign_in_page(self.services, wanted, _NOT_BEGUN), 400
         except (requests.RequestException, OSError) as error:
             return self._down(error)
@@ -202,7 +202,7 @@ class ProviderSignIn:
     def _claims(self) -> dict[str, Any]:
         """Return the verified claims of the ID token."""
         if self.client.framework.get_state_data(session, request.args.get("state", "")) is None:
-            # First: the library would look at an error before, which anybody can write into a link.
+            # Checked first: the library would process an error before, which anybody can put into a link.
             raise MismatchingStateError
         told = self.client.load_server_metadata()
         issuer = request.args.get("iss")
@@ -245,11 +245,11 @@ class ProviderSignIn:
             return known.name
         if not isinstance(name, str):
             raise NotAdmittedError(
-                f"the identity provider sends no text as '{self.table.name_claim}'", "no name"
+                f"the identity provider sent no user name as '{self.table.name_claim}'", "no name"
             )
         plain = valid_name(name)
         if self.services.book.find(plain) is not None:
-            # Not theirs, whoever the provider says they are: it may let people choose their name.
+            # A name proves nothing: the provider may let people choose it.
             raise NotAdmittedError(f"the account '{plain}' is not linked to your identity", "not linked")
         return plain
 
@@ -267,7 +267,7 @@ class ProviderSignIn:
         return self._refused(own_path(session.get(_WANTED)), _DOWN, 503)
 
     def _refused(self, wanted: str, said: str, status: int) -> Any:
-        """Answer with a sentence; the sign-in begins again, its state counts no longer."""
+        """Answer with a sentence; the sign-in starts again, its state is no longer valid."""
         _forget_begun()
         return sign_in_page(self.services, wanted, said), status
 

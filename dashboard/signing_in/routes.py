@@ -49,7 +49,7 @@ _OPEN: Final = frozenset(
         "signed-out",
     }
 )
-"""Endpoints for whoever is not signed in."""
+"""Endpoints that do not require a session."""
 
 
 def keep_accounts(
@@ -62,10 +62,10 @@ def keep_accounts(
     passwords: Passwords | None = None,
     now: Callable[[], datetime] = lambda: datetime.now(UTC),
 ) -> None:
-    """Let in only who is signed in, from now on."""
+    """Require a session for every request from now on."""
     server = app.server
     # The token is as old as its session at most. Whether the sender is this server is asked by the gate: the
-    # check of the library needs the referrer, which no page of ours gives away.
+    # check of the library needs the referrer, which our pages do not send.
     server.config.update(WTF_CSRF_CHECK_DEFAULT=False, WTF_CSRF_TIME_LIMIT=None, WTF_CSRF_SSL_STRICT=False)
     csrf = CSRFProtect(server)
     trail = AuditTrail(engine)

@@ -25,9 +25,9 @@ _SEALED: Final = "sealed"
 PATIENCE_S: Final = 600
 """After which a sign-in that was not finished begins again."""
 
-_WRONG: Final = "Incorrect code. Enter the present code of the app, or an unused recovery code."
+_WRONG: Final = "Incorrect code. Enter the current code from the app, or an unused recovery code."
 _WRONG_FIRST: Final = (
-    "Incorrect code. Check that the clock of the device is right, and enter its present code."
+    "Incorrect code. Check the clock of the device, then enter the current code from the app."
 )
 UNREADABLE: Final = "The second factor of this account cannot be checked. Ask the administrator to remove it."
 
@@ -85,7 +85,7 @@ class SecondStep:
         """Go on after a right password: ask for the code, have one added, or sign in."""
         services = self.services
         if known.has_second_factor or services.settings.requires_second_factor(known.role):
-            # Other failures stay counted: whoever knows the password may still guess the code.
+            # Other failures remain counted: somebody who knows the password may still guess the code.
             services.guesses.give_back(attempt)
             services.sessions.end("was replaced by another sign-in")
             remember_half(known, wanted)
@@ -113,7 +113,7 @@ class SecondStep:
         try:
             how = self.accepted(name, code)
         except CorrelateError as error:
-            services.note(name, "could not be asked for the second factor", str(error))
+            services.note(name, "has a second factor that cannot be checked", str(error))
             return shown("second-step", "Second factor", said=UNREADABLE), 500
         if not how:
             services.note(name, "gave a wrong second factor")

@@ -65,7 +65,7 @@ class Services:
 
 
 class Rechecked(NamedTuple):
-    """What became of a password that was checked once more.
+    """Result of checking a password once more.
 
     Attributes
     ----------

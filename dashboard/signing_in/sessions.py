@@ -21,10 +21,10 @@ if TYPE_CHECKING:
 
 
 SESSION_COOKIE: Final = "__Host-correlate"
-"""A browser takes a cookie with this beginning from this very server over an encrypted line only."""
+"""A browser takes a cookie with this beginning from this very server over an encrypted connection only."""
 
 TOKEN_COOKIE: Final = "_csrf_token"  # noqa: S105 - the name that dash reads the token from
-"""Readable by the page, which sends it back in a header; worth nothing without the session."""
+"""Readable by the page, which sends it back in a header; useless without the session."""
 
 
 _BY: Final = "by"
@@ -79,7 +79,7 @@ class Sessions:
         return str(session.get(_BY, ""))
 
     def end(self, how: str) -> None:
-        """End the session of this browser: a copy of its cookie is worth nothing any more."""
+        """End the session of this browser: a copy of its cookie is refused from then on."""
         present = self.present()
         if present is not None:
             self._book.end(present.id, how, of=present.known.name)
@@ -118,7 +118,7 @@ class Sessions:
                 self._trail.add(who=found.known.name, what=f"a session {over}", address=found.address)
             return None
         if self._book.due(found) and not _sent_by_a_clock():
-            # A disk that is full for the moment keeps nobody from reading.
+            # With a full disk, people can still read.
             with suppress(CorrelateError):
                 self._book.seen(found)
         return _Visitor(secret, found)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.conftest import let_in
+
 if TYPE_CHECKING:
     from playwright.sync_api import Page, Route
 
@@ -29,6 +31,7 @@ def test_a_page_is_completed_after_the_server_was_busy(page: Page, base_url: str
         else:
             route.continue_()
 
+    let_in(page.context)
     page.route(CALLBACKS, refuse_once)
     page.goto(f"{base_url}/repeats")
     expect(page.get_by_role("status").filter(has_text="The server is busy")).to_be_visible()
@@ -41,6 +44,7 @@ def test_a_page_is_completed_after_the_server_was_busy(page: Page, base_url: str
 
 def test_a_page_that_cannot_be_completed_says_so(page: Page, base_url: str) -> None:
     """With a way to try once more."""
+    let_in(page.context)
     page.clock.install()
     page.route(CALLBACKS, lambda route: route.fulfill(status=429, headers={"Retry-After": "60"}, body=""))
     page.goto(f"{base_url}/")

@@ -23,7 +23,7 @@ def test_without_the_key_the_field_leads_to_the_page_that_was_asked_for(
     context = browser.new_context(base_url=base_url)
     page = context.new_page()
     page.goto("/matrix?release=A2")
-    expect(page.locator("h1")).to_have_text("Key needed")
+    expect(page.locator("h1")).to_have_text("Key required")
     page.get_by_label("Key").fill(key)
     page.get_by_role("button", name="Open").click()
     expect(page).to_have_url(f"{base_url}/matrix?release=A2")

@@ -51,4 +51,4 @@ def test_a_server_that_is_gone_is_said(page: Page) -> None:
     expect(page.locator("h1").first).to_be_visible()
     page.route(CALLS, lambda route: route.abort())
     page.get_by_role("link", name="Scoreboard").first.click()
-    expect(page.get_by_text("The server does not answer.")).to_be_visible()
+    expect(page.get_by_text("The server is not responding.")).to_be_visible()

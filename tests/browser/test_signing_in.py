@@ -139,7 +139,7 @@ def test_a_second_factor_is_added_and_asked_for(page: Page, address: str, book: 
     expect(codes).to_have_count(10)
     recovery = codes.first.inner_text()
     page.get_by_role("link", name="Continue").click()
-    expect(page.get_by_text("Active; 10 of 10 recovery codes are unused.")).to_be_visible()
+    expect(page.get_by_text("Active. 10 of 10 recovery codes are unused.")).to_be_visible()
     assert findings(page) == []
     page.get_by_role("button", name="Sign out", exact=True).click()
     _sign_in(page, name="office")

@@ -67,7 +67,7 @@ def test_missing_load_cases_are_named(project: Path, outbox: Path, result: str) 
 @pytest.mark.parametrize(
     ("files", "words"),
     [
-        ({"other.csv": "x"}, "sent.zip: it contains no result of a load case; expected are 'push.csv'"),
+        ({"other.csv": "x"}, "sent.zip: it contains no result of a load case; expected: 'push.csv'"),
         ({"push.csv": "no curve at all"}, "^push.csv"),
         ({"push.csv": "x", "../outside.csv": "x"}, "outside.csv"),
         ({"push.csv": "x", "/etc/outside": "x"}, "outside"),
@@ -108,7 +108,7 @@ def test_a_name_that_is_no_folder_name_is_refused(
 def test_a_taken_name_is_refused(project: Path, outbox: Path, result: str, name: str) -> None:
     """Case, a wide letter and a Cyrillic one: the same folder on some disks, or the same name to people."""
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
-    with pytest.raises(SettingsError, match=f"there is a release '{name}' already"):
+    with pytest.raises(SettingsError, match=f"a release '{name}' already exists"):
         receive_results(project / "campaign.toml", sent, name=name)
 
 
@@ -116,7 +116,7 @@ def test_the_name_of_a_folder_that_is_left_over_is_taken(project: Path, outbox: 
     """A folder in another case is there already on some disks."""
     sent = archive_of(outbox / "sent.zip", {"push.csv": result})
     (project / "releases/LEFT").mkdir(parents=True)
-    with pytest.raises(SettingsError, match="there is a release 'left' already"):
+    with pytest.raises(SettingsError, match="a release 'left' already exists"):
         receive_results(project / "campaign.toml", sent, name="left")
 
 

@@ -263,7 +263,7 @@ def test_releases_that_break_limits_or_are_there_are_refused(correlate: Run, tun
     shown = " ".join(correlate("tune", "show", tuned).out.split())
     assert re.search(r"'load case/spare' is below its limit of 0\.\d+ in worse\.", shown)
     there = correlate("tune", "write", tuned, "--run", "worse", "--release", "B1", "--despite-losses")
-    assert "there is a release 'B1' already" in there.err
+    assert "a release 'B1' already exists" in there.err
     strange = correlate("tune", "write", tuned, "--run", "worse", "--release", "a b", "--despite-losses")
     assert "'a b' is not a valid release name" in strange.err
     assert (tuned / "campaign.toml").read_text(encoding="utf-8") == before

@@ -110,7 +110,7 @@ def test_a_worker_that_never_was_or_is_silent_is_seen(server: Callable[[], Any],
         file.execute("UPDATE workers SET heartbeat = ?", (long_ago,))
     code, found = server()
     assert (code, found["status"]) == (200, "degraded")
-    assert found["worker"]["words"] == "the worker has stopped, or hangs"
+    assert found["worker"]["words"] == "the worker has stopped or does not respond"
     assert 60 <= found["worker"]["heartbeat_age_s"] < 120
 
 

@@ -134,7 +134,7 @@ def test_a_state_folder_inside_the_project_is_refused(
     monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
     said = _said_by_the_dashboard(tmp_path, 2)
     assert said[0].startswith("no work in the background: ")
-    assert "this folder lies inside the project" in said[0]
+    assert "this folder is inside the project" in said[0]
     assert [*tmp_path.iterdir()] == []
 
 

@@ -130,7 +130,7 @@ def test_an_absent_project_is_refused(folder: Path) -> None:
 def test_jobs_inside_the_project_are_refused(folder: Path) -> None:
     """They could come with a project from somebody else."""
     text = LEAST + '[jobs]\nfolder = "kelp/jobs"\n'
-    with pytest.raises(CorrelateError, match=r"kelp/jobs: this folder lies inside the project, .*choose a"):
+    with pytest.raises(CorrelateError, match=r"kelp/jobs: this folder is inside the project, .*choose a"):
         load_settings(written(folder, text))
 
 
@@ -166,7 +166,7 @@ def test_the_secret_key_comes_from_file_or_environment(folder: Path, monkeypatch
         (None, 0o600, r"secret\.key: the secret key cannot be read .*; make one with: \(umask 077; python"),
         ("f" * 31, 0o600, "the secret key has 31 characters, at least 32 are needed; make one with"),
         ("", 0o600, "there is no secret key, at least 32 are needed"),
-        ("f" * 40, 0o640, r"other accounts of this machine may read the secret key; run: chmod 600 .*secret"),
+        ("f" * 40, 0o640, r"other accounts on this machine can read the secret key; run: chmod 600 .*secret"),
     ],
 )
 def test_a_secret_key_that_is_none_is_refused(folder: Path, key: str | None, mode: int, words: str) -> None:
@@ -215,10 +215,10 @@ def test_a_password_that_others_may_read_is_refused(folder: Path, key: str, text
         file.chmod(mode)
         with pytest.raises(CorrelateError) as refusal:
             load_settings(file)
-        assert f"{file}: other accounts of this machine may read the password in '{key}'" in str(
+        assert f"{file}: other accounts on this machine can read the password in '{key}'" in str(
             refusal.value
         )
-        assert f"run: chmod 600 {file}; or take the password out" in str(refusal.value)
+        assert f"run: chmod 600 {file}; or move the password to ~/.pgpass" in str(refusal.value)
         assert "s3" not in str(refusal.value)
     file.chmod(0o600)
     load_settings(file)

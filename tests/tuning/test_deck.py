@@ -57,7 +57,7 @@ def test_values_survive_a_table_exactly(tmp_path: Path, gain: float, delay: floa
     [
         ("{{ gain }} {{ delay }} {{ grain }}", "field 'grain' is not a parameter"),
         ("{{ gain }}", "parameter 'delay' has no field; the parameters are gain, delay"),
-        ("a\n{{ gain }\n{{ delay }}", "line 2: the template has a mistake"),
+        ("a\n{{ gain }\n{{ delay }}", "line 2: the template has a syntax error"),
     ],
 )
 def test_templates_that_do_not_fit_are_refused(tmp_path: Path, template: str, message: str) -> None:
@@ -129,7 +129,9 @@ def test_what_decks_need_stays_possible(tmp_path: Path) -> None:
 def test_an_unknown_filter_is_a_mistake_of_the_template(tmp_path: Path) -> None:
     """It is found when the template is read, with its line."""
     tuning = with_template(tmp_path, "{{ gain }}\n{{ delay | nothing }}")
-    with pytest.raises(FormatError, match=r"line 2: the template has a mistake: No filter named 'nothing'"):
+    with pytest.raises(
+        FormatError, match=r"line 2: the template has a syntax error: No filter named 'nothing'"
+    ):
         DeckWriter(tuning)
 
 
@@ -160,7 +162,7 @@ EXHAUSTING = {
     ),
     "output without end": (
         "{% for a in range(99999) %}{% for b in range(999) %}{{ '-' * 999 }}{% endfor %}{% endfor %}",
-        f"{TOO_MUCH}|makes a deck of more than 32 Mi characters",
+        f"{TOO_MUCH}|produces a deck of more than 32 Mi characters",
     ),
     "doubled text": (
         "{% set n = namespace(x='a') %}{% for i in range(60) %}{% set n.x = n.x ~ n.x %}{% endfor %}",

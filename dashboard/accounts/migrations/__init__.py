@@ -1,1 +1,1 @@
-"""The steps that bring accounts of any age to the present tables; one file per step, never changed."""
+"""Migrations of the accounts database to the present format; one file per step, never changed."""

@@ -41,7 +41,7 @@ def test_nothing_is_shown_without_the_key(client: FlaskClient, path: str) -> Non
     """Another user of the machine gets a page that says where the address is, and nothing of the project."""
     answer = client.get(path, base_url=AT)
     assert answer.status_code == 403
-    assert "Open the address that it printed in the terminal" in answer.text
+    assert "Use the address that it printed in the terminal" in answer.text
     assert KEY.secret not in answer.text
 
 
@@ -80,7 +80,7 @@ def test_a_wrong_key_is_refused(client: FlaskClient, given: str) -> None:
     """In the address and in the cookie; the page says that there may be a newer one."""
     answer = client.get(f"/?key={given}", base_url=AT)
     assert answer.status_code == 403
-    assert "a new one at every start" in answer.text
+    assert "a new key at every start" in answer.text
     assert "Set-Cookie" not in answer.headers
     assert client.get("/", base_url=AT, headers={"Cookie": f"correlate-8050={given}"}).status_code == 403
 

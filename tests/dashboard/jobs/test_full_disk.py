@@ -75,7 +75,7 @@ def test_pages_say_that_the_disk_is_full(project: Path, small_disk: Path) -> Non
 
         setattr(g, ACCOUNT, THIS_MACHINE)
         said = text(start_rating("")[1])
-        assert said.startswith("jobs.sqlite: the jobs table cannot be written, the disk is full")
+        assert said.startswith("jobs.sqlite: the jobs table cannot be written: the disk is full")
         assert "free some space on the disk of the server" in said
         said = text(send_package(Project(project), content, "drops.zip", "")[1])
         assert said.startswith("drops.zip: this cannot be written (No space left on device); free some space")
@@ -145,5 +145,5 @@ def test_a_table_that_can_only_be_read_is_said(tmp_path: Path) -> None:
     JobTable(tmp_path / "jobs")
     with read_only(tmp_path / "jobs"):
         done = run_bound("-c", READ_ONLY, tmp_path / "jobs")
-    assert done.stdout.startswith("jobs.sqlite: the jobs table cannot be written, its disk or its file")
+    assert done.stdout.startswith("jobs.sqlite: the jobs table cannot be written: its disk or file")
     assert done.stderr == ""

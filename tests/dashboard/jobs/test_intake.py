@@ -139,7 +139,10 @@ def test_two_kilobytes_that_unpack_to_half_a_gigabyte_are_refused(
     content = bomb(tmp_path / "a.h5", "one piece").read_bytes()
     state = sent_results(work, project, upload, content)
     assert state.stage == "failed"
-    assert "push.csv: a channel has at least 60,500,000 samples and 20,000,000 are allowed" in state.failure
+    assert (
+        "push.csv: a channel has at least 60,500,000 samples, but at most 20,000,000 are allowed"
+        in state.failure
+    )
     assert not (project / "releases").exists() or not list((project / "releases").iterdir())
     assert list(upload.parents[1].iterdir()) == []
 
@@ -151,11 +154,11 @@ def test_an_upload_has_the_limits_of_the_server(project: Path, tmp_path: Path, u
     work = replace(usual, worker=replace(usual.worker, place=JobSettings(project=project, uploads=uploads)))
     rows = "".join(f"{number},1\n" for number in range(200))
     state = sent_results(work, project, upload, f"time [ms],force [N]\n{rows}".encode())
-    assert "a channel has at least 200 samples and 100 are allowed" in state.failure
+    assert "a channel has at least 200 samples, but at most 100 are allowed" in state.failure
     assert "raise uploads.most_samples in the settings of the server" in state.failure
     upload.parent.mkdir()
     plan = PackagePlan(tests=[write_pulse(tmp_path, "T1", 1)], checked_by="lab")
     make_package(plan, upload)
     failure = taken_in(work).failure
-    assert "drops.zip: it unpacks to 1 MB and 1 MB are allowed" in failure
+    assert "drops.zip: it unpacks to 1 MB, but at most 1 MB are allowed" in failure
     assert "raise uploads.largest_unpacked_mb in the settings of the server" in failure

@@ -143,7 +143,7 @@ def test_a_worker_that_was_killed_leaves_nothing_to_the_next(work: Desk, project
     state = work.jobs.state(killed)
     assert (state.stage, state.failure) == ("failed", WORKER_ENDED)
     said = text(job_parts(state))
-    assert "if it is not there, upload the file again" in said
+    assert "If the upload is missing, upload the file again" in said
     assert "Nothing was stored" not in said
     assert [one.name for one in load_campaign(project).releases] == ["A1", "A2"]
 

@@ -195,7 +195,7 @@ def test_a_file_with_other_tables_is_refused(tmp_path: Path, statement: str) -> 
     JobTable(tmp_path)
     change(tmp_path, statement)
     change(tmp_path, "CREATE TABLE IF NOT EXISTS jobs (number TEXT)")
-    with pytest.raises(CorrelateError, match=r"jobs\.sqlite: this file holds other tables than the jobs of"):
+    with pytest.raises(CorrelateError, match=r"jobs\.sqlite: this file does not hold the jobs table of"):
         JobTable(tmp_path)
 
 
@@ -206,7 +206,7 @@ def test_a_file_that_is_no_database_is_refused(tmp_path: Path, content: bytes | 
         (tmp_path / "jobs.sqlite").mkdir()
     else:
         (tmp_path / "jobs.sqlite").write_bytes(content)
-    with pytest.raises(CorrelateError, match=r"jobs\.sqlite: the jobs table cannot be used \(.*\); see that"):
+    with pytest.raises(CorrelateError, match=r"jobs\.sqlite: the jobs table cannot be used \(.*\); check"):
         JobTable(tmp_path)
 
 

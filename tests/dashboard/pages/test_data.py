@@ -198,7 +198,7 @@ def test_a_job_that_the_worker_left_says_what_to_do(folder: Path, work: Callable
     """Ratings until then are kept, so that starting it again goes on."""
     state = work(start_rating("")[0])
     lost = state.model_copy(update={"stage": "failed", "failure": WORKER_ENDED})
-    assert "What was rated is kept. Start it again." in text(job_parts(lost))
+    assert "Ratings made until then are saved. Start it again." in text(job_parts(lost))
     assert "Start it again" not in text(
         job_parts(lost.model_copy(update={"stage": "cancelled", "failure": ""}))
     )

@@ -96,9 +96,7 @@ def test_the_sentence_names_the_field(app: Dash, client: FlaskClient) -> None:
     body["inputs"][7]["value"] = 1e308
     answer = client.post("/_dash-update-component", json=body, base_url=AT)
     assert answer.status_code == 400
-    assert answer.text.startswith(
-        "The request is not one of this page: the value of 'interval-from.value' cannot"
-    )
+    assert answer.text.startswith("The request is not valid: the value of 'interval-from.value' cannot")
 
 
 @pytest.mark.parametrize("role", list(Role))

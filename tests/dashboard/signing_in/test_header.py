@@ -251,9 +251,13 @@ def test_signing_out_leads_to_a_page_that_signs_nobody_in(
     [
         (HEADER, 0, "needs a reverse proxy that sets the header; set public.proxies"),
         (HEADER.replace("10.1.2.3", "proxy.example"), 1, "'proxy.example' is not an address or network"),
-        (HEADER.replace("10.1.2.3", "0.0.0.0/0"), 1, "'0.0.0.0/0' contains every address"),
+        (HEADER.replace("10.1.2.3", "0.0.0.0/0"), 1, "'0.0.0.0/0' covers every address"),
         (HEADER.replace("X-Remote-User", "X Remote"), 1, "'X Remote' is not the name of a header"),
-        (HEADER.replace("X-Remote-User", "X-Forwarded-For"), 1, "'X-Forwarded-For' has another meaning"),
+        (
+            HEADER.replace("X-Remote-User", "X-Forwarded-For"),
+            1,
+            "the header 'X-Forwarded-For' has another use",
+        ),
         (HEADER + 'groups = "X-Groups"\n', 1, "'groups' and 'roles' belong together"),
         (HEADER + 'unknown = "admin"\n', 1, "unknown"),
         (HEADER.replace('from = ["10.1.2.3", "fd00::/64"]', "from = []"), 1, "from"),

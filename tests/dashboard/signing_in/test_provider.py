@@ -184,9 +184,11 @@ def test_the_answer_of_another_browser_is_refused(
     _begun(victim)
     response = asked(victim, "GET", back(answer))
     assert response.status_code == 400
-    assert "This sign-in was not begun in this browser." in response.text
+    assert "This sign-in was not started in this browser." in response.text
     assert not _open(victim)
-    assert server.said() == [": brought an answer of the identity provider that was not asked for; 1 attempt"]
+    assert server.said() == [
+        ": returned an answer of the identity provider that was not requested; 1 attempt"
+    ]
 
 
 def test_an_answer_counts_once(server: Server, provider: TestProvider) -> None:
@@ -345,8 +347,8 @@ def test_somebody_who_declines_comes_back_to_a_sentence(server: Server, provider
     assert answer.status_code == 400
     assert "555" not in answer.text
     assert server.said() == [": could not sign in with the identity provider (access_denied); 1 attempt"]
-    # Without a sign-in that was begun, it is not even read.
-    assert "not begun in this browser" in asked(client, "GET", back(told)).text
+    # Without a sign-in that was started, it is not even read.
+    assert "not started in this browser" in asked(client, "GET", back(told)).text
 
 
 def test_an_account_belongs_to_the_subject_not_to_the_name(server: Server, provider: TestProvider) -> None:
@@ -432,7 +434,7 @@ def test_signing_out_ends_the_session_where_the_provider_offers_nothing(
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (("https://id.example", "http://id.example"), "is not an address that begins with https://"),
+        (("https://id.example", "http://id.example"), "is not an https:// address without user name"),
         (('client_id = "ratings"\n', ""), "client_id: this key is missing"),
         (('"RS256"', '"none"'), "algorithm"),
         (('"RS256"', '"RS256"\nroles = {"a" = "lab"}'), "'roles_claim' and 'roles' belong together"),
@@ -458,7 +460,7 @@ def test_the_client_secret_is_for_its_owner_alone(tmp_path: Path) -> None:
     file.write_text(f"{SECRET}\n")
     assert settings.client_secret() == SECRET
     file.chmod(0o640)
-    with pytest.raises(CorrelateError, match="other accounts of this machine may read the client secret"):
+    with pytest.raises(CorrelateError, match="other accounts on this machine can read the client secret"):
         settings.client_secret()
 
 

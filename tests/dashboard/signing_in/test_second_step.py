@@ -189,7 +189,7 @@ def test_a_required_second_factor_is_added_before_anything_is_shown(
     assert answer.location == NEW
     assert not _open(client)
     page = asked(client, "GET", NEW).text
-    assert "The role lab needs a second factor" in page
+    assert "The role lab requires a second factor" in page
     secret = _secret_on(client)
     wrong = _post(client, NEW, code="123")
     assert wrong.status_code == 400

@@ -218,7 +218,7 @@ def test_the_account_page_lists_sessions_and_ends_one(app: Dash, client: FlaskCl
     other: FlaskClient = app.server.test_client()
     sign_in(other, "viewer")
     page = asked(client, "GET", "/account").text
-    assert page.count("this one") == 1
+    assert page.count("this session") == 1
     assert "2031-04-05 06:07" in page
     assert "2031-04-05 06:12" in page
     assert "127.0.0.1" in page

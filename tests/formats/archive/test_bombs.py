@@ -55,8 +55,8 @@ def test_refusing_takes_no_memory(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("variable", "value", "words"),
     [
-        (SAMPLES_VARIABLE, "199", "a channel has at least 200 samples and 199 are allowed"),
-        (MEGABYTES_VARIABLE, "1", "it takes at least 3 MB of memory and 1 MB are allowed"),
+        (SAMPLES_VARIABLE, "199", "a channel has at least 200 samples, but at most 199 are allowed"),
+        (MEGABYTES_VARIABLE, "1", "it takes at least 3 MB of memory, but at most 1 MB are allowed"),
     ],
 )
 def test_a_limit_is_named_with_how_to_raise_it(
