@@ -187,8 +187,9 @@ def _picture(address: str) -> Markup:
         svgns=True,
         scale=4,
         border=4,
-        dark="#000",
-        light="#fff",
+        # In every theme: cameras expect black on white.
+        dark="black",
+        light="white",
         title="QR code",
     )
     return Markup(drawn.getvalue().decode())  # noqa: S704 - drawn from squares

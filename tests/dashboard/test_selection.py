@@ -58,7 +58,7 @@ def test_no_filter_can_be_asked_for(campaign: Campaign) -> None:
         (Address(cfc="181"), "no channel frequency class 181"),
         (Address(cfc="60.5"), "'cfc' in the address: '60.5' is not a valid number"),
         (Address(start_ms="soon"), "'from' in the address: 'soon' is not a valid number"),
-        (Address(start_ms="nan"), "start_s is nan"),
+        (Address(start_ms="nan"), "'from' in the address: 'nan' is not a valid number"),
         (Address(start_ms="30", end_ms="20"), "0.03 s to 0.02 s is not an interval"),
     ],
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import io
+import os
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -33,14 +33,13 @@ def test_files_are_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> N
     """A second rating opens no recording again."""
     project = Project(folder)
     opened: list[str] = []
-    genuine = io.open
+    genuine = os.open
 
-    def note(file: object, *rest: Any, **named: Any) -> Any:
-        opened.append(str(file))
-        return genuine(file, *rest, **named)  # type: ignore[call-overload]
+    def note(path: object, *rest: Any, **named: Any) -> int:
+        opened.append(str(path))
+        return genuine(path, *rest, **named)  # type: ignore[arg-type]
 
-    monkeypatch.setattr("io.open", note)
-    monkeypatch.setattr("builtins.open", note)
+    monkeypatch.setattr("os.open", note)
     first = rated(project, Address())
     assert any("D01.csv" in file for file in opened)
     opened.clear()
