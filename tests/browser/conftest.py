@@ -121,7 +121,7 @@ def heard(page: Page, base_url: str) -> Iterator[Page]:
     let_in(page.context)
 
     def hear(message: ConsoleMessage) -> None:
-        # A page asks a busy server again by itself (test_busy.py); the browser reports the refusal all the same.
+        # A page asks a busy server again by itself (test_busy.py); the browser reports the refusal too.
         if message.type in {"error", "warning"} and "429 (TOO MANY REQUESTS)" not in message.text:
             faults.append(f"console {message.type}: {message.text}")
 
