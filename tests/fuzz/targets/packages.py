@@ -209,7 +209,7 @@ TARGETS = (
         seeds=_contents_seeds,
         run=_receive,
         traced=_TRACED,
-        inputs=40,
+        inputs=20,
         assemble=_assemble_bag,
     ),
     Target(

@@ -198,8 +198,8 @@ def _target(
 
 
 TARGETS = (
-    _target("callbacks", _callback_seeds, _call, 150),
-    _target("addresses", _address_seeds, _visit, 6),
+    _target("callbacks", _callback_seeds, _call, 80),
+    _target("addresses", _address_seeds, _visit, 2),
     _target("uploads", _upload_seeds, _upload, 80),
     _target("forms", _form_seeds, _send_form, 60),
 )

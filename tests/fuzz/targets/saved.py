@@ -243,7 +243,7 @@ TARGETS = (
         seeds=_store_seeds,
         run=_read_store,
         traced=("correlate/store", "correlate/database.py"),
-        inputs=60,
+        inputs=20,
     ),
     Target(
         name="job-record",

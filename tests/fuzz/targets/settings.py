@@ -243,7 +243,7 @@ TARGETS = (
         seeds=_CAMPAIGNS,
         run=_read_campaign,
         traced=("correlate/evaluation", *_BASE),
-        inputs=80,
+        inputs=30,
     ),
     Target(
         name="tuning",
@@ -276,7 +276,7 @@ TARGETS = (
         lambda path: window_book([path]),
         [WINDOWS],
         ["correlate/criteria/windows.py"],
-        inputs=25,
+        inputs=6,
     ),
     _toml(
         "register",
