@@ -37,8 +37,10 @@ _OURS: Final = frozenset(
 )
 """First parts of addresses of this server, which are no folders."""
 
-_SLASH: Final = r"(?:/|\\u002f|\\/)"
+_SLASHES: Final = ("/", r"\u002f", r"\/")
 """As JSON writes it, which may become a part of a page."""
+
+_SLASH: Final = f"(?:{'|'.join(map(re.escape, _SLASHES))})"
 
 # What comes before a path; an encoded curve is none, and neither is the rest of a longer path.
 _START: Final = r'(?<!"bdata":")(?:(?<![\w.+/\-])|(?<=\\n)|(?<=\\t))'
@@ -68,13 +70,21 @@ class ShownPaths:
 
     def __init__(self, project: Path, others: Iterable[Path] = ()) -> None:
         folders = {project, project.resolve()}
-        self._within = _either(folders)
+        within = _written(folders)
+        self._within = _either(within)
         self._name = project.resolve().name
         rest = {*others, *_folders_of_the_program(), *(folder.parent for folder in folders)}
-        self._elsewhere = _either({one for one in rest if len(one.parts) > 1 and str(one) not in _OURS})
+        elsewhere = _written({one for one in rest if len(one.parts) > 1 and str(one) not in _OURS})
+        self._elsewhere = _either(elsewhere)
+        self._ends = sorted(
+            {slash + one.rpartition("/")[2] for one in within | elsewhere for slash in _SLASHES}
+        )
 
     def __call__(self, text: str) -> str:
         """Return a text without the folders of the server."""
+        # Most answers name none, and the patterns take a fifth of a second for each million characters.
+        if not any(end in text for end in self._ends):
+            return text
         text = re.sub(rf"{_START}{self._within}{_SLASH}(?=[^\s/])", "", text)
         text = re.sub(rf"{_START}{self._within}{_END}", lambda _: self._name, text)
         return re.sub(rf"{_START}{self._elsewhere}{_END}", ELSEWHERE, text)
@@ -108,15 +118,19 @@ def _folders_of_the_program() -> set[Path]:
     return places | {place.resolve() for place in places}
 
 
-def _either(folders: Iterable[Path]) -> str:
-    """Return a pattern for folders in every way that an answer writes them, the longest first."""
-    written = {
+def _written(folders: Iterable[Path]) -> set[str]:
+    """Return folders in every way that an answer writes them, with plain slashes."""
+    return {
         form
         for folder in map(str, folders)
         # A picture is markup inside JSON.
         for text in (folder, str(escape(folder)))
         for form in (text, *_in_json(text))
     }
+
+
+def _either(written: Iterable[str]) -> str:
+    """Return a pattern for folders, the longest first."""
     patterns = [_SLASH.join(map(re.escape, one.split("/"))) for one in written]
     return "(?:" + "|".join(sorted(patterns, key=len, reverse=True)) + ")"
 
