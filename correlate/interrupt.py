@@ -167,6 +167,8 @@ def _end_workers() -> None:
 
 def _leave(*, is_told: bool) -> NoReturn:
     """End at once: threads that are still at work have nothing to write."""
+    # A second one, of the terminal or of the program that started this one, must not say it again.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _State.is_leaving = True
     _end_workers()
     if not is_told:

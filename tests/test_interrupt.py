@@ -113,6 +113,34 @@ def test_building_the_demo(tmp_path: Path, module: str, times: int, *, whole_gro
     assert not [*tmp_path.iterdir()]
 
 
+PRESSED_WHILE_IT_SAYS_SO = """
+import os, signal, sys
+from correlate.interrupt import run_program
+
+class Pressing:
+    def write(self, text):
+        os.kill(os.getpid(), signal.SIGINT)
+        return sys.__stderr__.write(text)
+
+    def flush(self):
+        sys.__stderr__.flush()
+
+sys.stderr = Pressing()
+
+def work():
+    raise KeyboardInterrupt
+
+run_program(work)
+"""
+
+
+def test_a_second_ctrl_c_while_it_ends_is_not_answered_again() -> None:
+    """The terminal and the starter of a program both pass it on, sometimes while the sentence is printed."""
+    command = [sys.executable, "-c", PRESSED_WHILE_IT_SAYS_SO]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=ROOT)
+    assert (done.returncode, done.stderr.split("\n")) == (130, [SENTENCE, ""])
+
+
 @from_terminal
 def test_tuning_runs(tuned: Path, *, whole_group: bool) -> None:
     """The solver is ended with the command, which says that finished runs are kept."""

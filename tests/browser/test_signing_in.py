@@ -142,6 +142,7 @@ def test_a_second_factor_is_added_and_asked_for(page: Page, address: str, book: 
     expect(page.get_by_text("Active. 10 of 10 recovery codes are unused.")).to_be_visible()
     assert findings(page) == []
     page.get_by_role("button", name="Sign out", exact=True).click()
+    page.get_by_role("link", name="Sign in again").click()
     _sign_in(page, name="office")
     expect(page.get_by_role("heading", name="Second factor")).to_be_visible()
     page.get_by_label("Code from your app").fill(recovery)
@@ -157,6 +158,6 @@ def test_signing_out_closes_the_pages(page: Page, address: str) -> None:
     _sign_in(page)
     expect(page.get_by_text("analyst, role analyst.")).to_be_visible()
     page.get_by_role("button", name="Sign out", exact=True).click()
-    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    expect(page.get_by_role("heading", name="Signed out")).to_be_visible()
     page.goto(f"{address}/who")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
