@@ -24,7 +24,6 @@ ALLOWED_AT_THE_TOP = {
     "tests",
     "demo_pairs",
     "docs",
-    "release",
 }
 
 RUN_WHAT_THEY_READ = frozenset(

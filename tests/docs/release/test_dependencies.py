@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import pytest
 from click.testing import CliRunner
 
-from release.dependencies import NOT_KNOWN, last_release, main, newest, reasons
-from release.installed import SERVER, UNKNOWN, direct, extras_of_project, libraries, licence_of
+from docs.release.dependencies import NOT_KNOWN, last_release, main, newest, reasons
+from docs.release.installed import SERVER, UNKNOWN, direct, extras_of_project, libraries, licence_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -1,4 +1,4 @@
-"""Resolves the lock of a server installation: ``python -m release.lock``."""
+"""Resolves the lock of a server installation: ``python -m docs.release.lock``."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from typing import Final
 import click
 
 from correlate.files import write_text
-from release.installed import ROOT, SERVER
+from docs.release.installed import ROOT, SERVER
 
-LOCK: Final = ROOT / "release" / "server.lock"
+LOCK: Final = ROOT / "docs/release" / "server.lock"
 """Each library of a server installation, its version, and the SHA-256 of every file that may be installed."""
 
 _HEAD: Final = """\
 # The libraries of a server installation: version and SHA-256 of every file that may be installed.
-# Written by: python -m release.lock
+# Written by: python -m docs.release.lock
 # Install with: pip install --require-hashes -r server.lock, then: pip install --no-deps WHEEL
 """
 
@@ -43,4 +43,4 @@ def resolved() -> str:
 
 
 if __name__ == "__main__":
-    main(prog_name="python -m release.lock")
+    main(prog_name="python -m docs.release.lock")

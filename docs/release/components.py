@@ -1,4 +1,4 @@
-"""Writes the components of a wheel in the CycloneDX format: ``python -m release.components WHEEL``."""
+"""Writes the components of a wheel in the CycloneDX format: ``python -m docs.release.components WHEEL``."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ from packageurl import PackageURL
 from packaging.utils import InvalidWheelFilename, parse_wheel_filename
 
 from correlate.files import write_text
-from release.installed import PROJECT, ROOT, SERVER, UNKNOWN, Library, Pin, libraries, pins
-from release.lock import LOCK
+from docs.release.installed import PROJECT, ROOT, SERVER, UNKNOWN, Library, Pin, libraries, pins
+from docs.release.lock import LOCK
 
 _INDEX: Final = "https://pypi.org/project"
 
@@ -155,4 +155,4 @@ def _hash_of(digest: str) -> HashType:
 
 
 if __name__ == "__main__":
-    main(prog_name="python -m release.components")
+    main(prog_name="python -m docs.release.components")

@@ -10,9 +10,9 @@ from uuid import NAMESPACE_URL, uuid5
 import pytest
 from click.testing import CliRunner
 
-from release.components import VENDORED, main
-from release.installed import ROOT, pins
-from release.lock import LOCK
+from docs.release.components import VENDORED, main
+from docs.release.installed import ROOT, pins
+from docs.release.lock import LOCK
 
 if TYPE_CHECKING:
     from pathlib import Path

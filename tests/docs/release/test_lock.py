@@ -9,8 +9,8 @@ from packaging.markers import Marker
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
-from release.installed import PROJECT, ROOT, SERVER, declared, direct, libraries, pins
-from release.lock import LOCK
+from docs.release.installed import PROJECT, ROOT, SERVER, declared, direct, libraries, pins
+from docs.release.lock import LOCK
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +32,7 @@ def test_every_library_of_the_lock_has_the_hashes_of_its_files() -> None:
 
 
 def test_the_lock_has_every_library_that_a_server_needs_here() -> None:
-    """Otherwise installing with hashes stops; the remedy is ``python -m release.lock``."""
+    """Otherwise installing with hashes stops; the remedy is ``python -m docs.release.lock``."""
     here = {pin.name for pin in pins(LOCK) if not pin.marker or Marker(pin.marker).evaluate()}
     assert {one.name for one in libraries(SERVER)} - here == set()
 

@@ -15,7 +15,7 @@ from packaging.utils import canonicalize_name
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
-ROOT: Final = Path(__file__).parent.parent
+ROOT: Final = Path(__file__).parents[2]
 PROJECT: Final = "correlate"
 
 SERVER: Final = ("all", "postgres")

@@ -1,4 +1,4 @@
-"""Prints each dependency, its licence, last release and reason: ``python -m release.dependencies``."""
+"""Prints each dependency, its licence, last release and reason: ``python -m docs.release.dependencies``."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from packaging.version import InvalidVersion, Version
 from rich.console import Console
 from rich.table import Table
 
-from release.installed import ROOT, SERVER, UNKNOWN, Library, extras_of_project, libraries
+from docs.release.installed import ROOT, SERVER, UNKNOWN, Library, extras_of_project, libraries
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -60,7 +60,7 @@ def main(extras: tuple[str, ...], index: str) -> None:
 
 def reasons() -> Mapping[str, str]:
     """Return why each direct dependency is here, by name."""
-    return tomllib.loads((ROOT / "release" / "reasons.toml").read_text(encoding="utf-8"))
+    return tomllib.loads((ROOT / "docs/release" / "reasons.toml").read_text(encoding="utf-8"))
 
 
 def why(library: Library) -> str:
@@ -119,4 +119,4 @@ def _table(found: Sequence[Library], days: Sequence[str]) -> Table:
 
 
 if __name__ == "__main__":
-    main(prog_name="python -m release.dependencies")
+    main(prog_name="python -m docs.release.dependencies")
