@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 import pytest
-from sqlalchemy import create_engine, make_url, text
-from sqlalchemy.schema import CreateSchema, DropSchema
 
 from correlate.store import Store, open_store
-from tests.store.postgres_server import postgres_server
+from tests.store.postgres_server import empty_schema, postgres_server
 from tests.store.writer import Writer, writer_program
 
 if TYPE_CHECKING:
@@ -28,19 +25,8 @@ def postgres() -> Iterator[str]:
 @pytest.fixture
 def postgres_schema(postgres: str) -> Iterator[str]:
     """URL of an empty schema of its own on the server."""
-    name = f"correlate_test_{uuid4().hex}"
-    url = make_url(postgres).set(drivername="postgresql+psycopg")
-    engine = create_engine(url)
-    with engine.begin() as connection:
-        connection.execute(CreateSchema(name))
-    inside = url.update_query_dict({"options": f"-csearch_path={name}"})
-    try:
-        yield inside.set(drivername="postgresql").render_as_string(hide_password=False)
-    finally:
-        with engine.begin() as connection:
-            connection.execute(text("SET client_min_messages = warning"))
-            connection.execute(DropSchema(name, cascade=True))
-        engine.dispose()
+    with empty_schema(postgres) as url:
+        yield url
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

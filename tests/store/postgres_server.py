@@ -10,8 +10,11 @@ import tempfile
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
+from uuid import uuid4
 
 import pytest
+from sqlalchemy import create_engine, make_url, text
+from sqlalchemy.schema import CreateSchema, DropSchema
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,6 +35,23 @@ def postgres_server() -> Iterator[str]:
         pytest.skip("no PostgreSQL server on this machine: install postgresql, or set CORRELATE_POSTGRES_URL")
     with _private_server(folder) as url:
         yield url
+
+
+@contextmanager
+def empty_schema(server: str) -> Iterator[str]:
+    """Give the URL of an empty schema of its own on a server; it is removed afterwards."""
+    url, name = make_url(server).set(drivername="postgresql+psycopg"), f"correlate_test_{uuid4().hex}"
+    engine = create_engine(url)
+    with engine.begin() as connection:
+        connection.execute(CreateSchema(name))
+    inside = url.update_query_dict({"options": f"-csearch_path={name}"})
+    try:
+        yield inside.set(drivername="postgresql").render_as_string(hide_password=False)
+    finally:
+        with engine.begin() as connection:
+            connection.execute(text("SET client_min_messages = warning"))
+            connection.execute(DropSchema(name, cascade=True))
+        engine.dispose()
 
 
 def _programs() -> Path | None:

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
-from uuid import uuid4
 
 import pytest
-from sqlalchemy import create_engine, make_url, text
-from sqlalchemy.schema import CreateSchema, DropSchema
 
 from dashboard.accounts import open_accounts
-from tests.store.postgres_server import postgres_server
+from tests.dashboard.clock import Clock
+from tests.store.postgres_server import empty_schema, postgres_server
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,16 +30,8 @@ def place(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     if request.param == "sqlite":
         yield str(tmp_path / "accounts.sqlite")
         return
-    url = make_url(request.getfixturevalue("server")).set(drivername="postgresql+psycopg")
-    schema, engine = f"accounts_{uuid4().hex}", create_engine(url)
-    with engine.begin() as connection:
-        connection.execute(CreateSchema(schema))
-    inside = url.update_query_dict({"options": f"-csearch_path={schema}"})
-    yield inside.set(drivername="postgresql").render_as_string(hide_password=False)
-    with engine.begin() as connection:
-        connection.execute(text("SET client_min_messages = warning"))
-        connection.execute(DropSchema(schema, cascade=True))
-    engine.dispose()
+    with empty_schema(request.getfixturevalue("server")) as url:
+        yield url
 
 
 @pytest.fixture
@@ -50,3 +40,9 @@ def engine(place: str) -> Iterator[Engine]:
     opened = open_accounts(place)
     yield opened
     opened.dispose()
+
+
+@pytest.fixture
+def clock() -> Clock:
+    """Return the clock of the server."""
+    return Clock()

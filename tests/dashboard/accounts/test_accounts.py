@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 import pytest
@@ -13,21 +12,11 @@ from correlate.database import writing
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, AuditTrail, open_accounts
 from dashboard.accounts.tables import ACCOUNTS
+from tests.dashboard.clock import Clock
 from tests.dashboard.served import CHEAP, PASSWORD
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
-
-
-class Clock:
-    """A clock that stands until it is moved on."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2031, 4, 5, 6, 7, tzinfo=UTC)
-
-    def __call__(self) -> datetime:
-        """Return the time."""
-        return self.now
 
 
 @pytest.fixture

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
+from typing import TYPE_CHECKING
 
 import pytest
 from sqlalchemy import Engine, func, select
@@ -12,24 +13,10 @@ from dashboard.accounts import AuditTrail
 from dashboard.accounts.counting import MOST, MOST_OF_ALL, PERIOD, SOMETHING_ELSE
 from dashboard.accounts.tables import COUNTED, TRAIL
 
+if TYPE_CHECKING:
+    from tests.dashboard.clock import Clock
+
 WHAT = "was throttled at sign-in"
-
-
-class Clock:
-    """A clock that stands until it is moved on."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2031, 4, 5, 6, 7, tzinfo=UTC)
-
-    def __call__(self) -> datetime:
-        """Return the time."""
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """Return the clock."""
-    return Clock()
 
 
 @pytest.fixture

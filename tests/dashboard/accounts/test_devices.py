@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
+from typing import TYPE_CHECKING
 
 import pytest
 from sqlalchemy import Engine, select
@@ -14,22 +15,8 @@ from dashboard.accounts.devices import MOST, UNSEEN
 from dashboard.accounts.tables import KNOWN_DEVICES
 from tests.dashboard.served import CHEAP, PASSWORD
 
-
-class Clock:
-    """A clock that stands until it is moved on."""
-
-    def __init__(self) -> None:
-        self.now = datetime(2031, 4, 5, 6, 7, tzinfo=UTC)
-
-    def __call__(self) -> datetime:
-        """Return the time."""
-        return self.now
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """Return the clock."""
-    return Clock()
+if TYPE_CHECKING:
+    from tests.dashboard.clock import Clock
 
 
 @pytest.fixture

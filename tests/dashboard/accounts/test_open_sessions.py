@@ -11,16 +11,11 @@ import pytest
 from dashboard.access import Role
 from dashboard.accounts import AccountBook, SessionBook
 from tests.dashboard.served import CHEAP, PASSWORD
-from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
-
-@pytest.fixture
-def clock() -> Clock:
-    """Return the clock of the sessions."""
-    return Clock()
+    from tests.dashboard.clock import Clock
 
 
 @pytest.fixture

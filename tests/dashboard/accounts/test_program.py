@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from dashboard.accounts import AccountBook, AuditTrail, Identity, SecondFactors, open_accounts
 from dashboard.accounts import __main__ as accounts_program
 from dashboard.accounts.second_factor import one_time_code
+from tests.dashboard.clock import Clock
 from tests.dashboard.served import PASSWORD
-from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from pathlib import Path

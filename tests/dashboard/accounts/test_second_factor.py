@@ -16,18 +16,13 @@ from dashboard.accounts import AccountBook, SecondFactors
 from dashboard.accounts.second_factor import matching_step, one_time_code
 from dashboard.accounts.tables import ACCOUNTS, RECOVERY_CODES
 from tests.dashboard.served import CHEAP, PASSWORD
-from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from sqlalchemy import Engine
 
+    from tests.dashboard.clock import Clock
+
 KEY = "a secret key of the tests, long enough"
-
-
-@pytest.fixture
-def clock() -> Clock:
-    """Return the clock of the server."""
-    return Clock()
 
 
 @pytest.fixture

@@ -15,8 +15,8 @@ from dashboard.accounts import AccountBook, AuditTrail, SecondFactors
 from dashboard.accounts.guesses import OF_BOTH
 from dashboard.accounts.second_factor import one_time_code
 from dashboard.accounts.tables import ACCOUNTS
+from tests.dashboard.clock import Clock
 from tests.dashboard.served import CHEAP, PASSWORD, asked, sign_in, small_app, token_in, with_accounts
-from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from pathlib import Path

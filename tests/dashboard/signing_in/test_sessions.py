@@ -15,6 +15,7 @@ from dashboard.account_settings import AccountsTable
 from dashboard.accounts import AccountBook, AuditTrail
 from dashboard.accounts.tables import SESSIONS
 from dashboard.headers import protect
+from tests.dashboard.clock import Clock
 from tests.dashboard.served import (
     CHEAP,
     PASSWORD,
@@ -26,7 +27,6 @@ from tests.dashboard.served import (
     token_in,
     with_accounts,
 )
-from tests.dashboard.signing_in.clock import Clock
 
 if TYPE_CHECKING:
     from pathlib import Path

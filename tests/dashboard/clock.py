@@ -9,7 +9,7 @@ class Clock:
     """Tells a moment that only the test changes."""
 
     def __init__(self) -> None:
-        self.now = datetime(2031, 4, 5, 6, 7, 8, tzinfo=UTC)
+        self.now = datetime(2031, 4, 5, 6, 7, tzinfo=UTC)
 
     def __call__(self) -> datetime:
         """Return the moment."""
