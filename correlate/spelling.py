@@ -58,6 +58,18 @@ def look_of(name: str) -> str:
     return one_spelling(name).translate(_LATIN_LOOK)
 
 
+def is_taken(name: str, names: Iterable[str]) -> bool:
+    """Say whether a name looks like one that is there.
+
+    Examples
+    --------
+    >>> is_taken("a1", ["A1", "A2"])
+    True
+    """
+    look = look_of(name)
+    return any(look_of(one) == look for one in names)
+
+
 def unclear(name: str) -> str:
     """Return why a name cannot be read reliably, as a clause about it; empty if it can.
 

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.rewriting import add_load_case, add_tests, rewrite_campaign, with_change
+from correlate.campaign.rewriting import (
+    add_load_case,
+    add_tests,
+    check_characters,
+    rewrite_campaign,
+    with_change,
+)
 from correlate.channel import is_channel_code
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError
@@ -18,7 +23,7 @@ from correlate.formats import read
 from correlate.reference.package.received import package_tests, received_package
 from correlate.reference.package.verify import verify
 from correlate.reference.waiving import waive
-from correlate.spelling import look_of, unclear
+from correlate.spelling import is_taken, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -29,9 +34,6 @@ if TYPE_CHECKING:
     from correlate.formats import Recording
     from correlate.reference.finding import Finding, WaiverBook
     from correlate.reference.package.received import PackageRelease, ReceivedPackage
-
-LONGEST_NAME: Final = 60
-"""Characters of the name of a load case."""
 
 
 @short_repr
@@ -140,14 +142,10 @@ def plan_load_case(
         As for :func:`plan_repeats`; the name is taken or not valid; or the tests share no code.
     """
     path = Path(campaign_file)
-    if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
-        raise SettingsError(
-            f"'{name[:LONGEST_NAME]}' is not a valid name of a load case",
-            remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
-        )
+    check_characters(name, "name of a load case")
     if reason := unclear(name):
         raise SettingsError(f"the name {name!r} of the load case {reason}", remedy="type it again")
-    if any(look_of(one.name) == look_of(name) for one in load_campaign(path).load_cases):
+    if is_taken(name, [one.name for one in load_campaign(path).load_cases]):
         raise SettingsError(f"there is a load case '{name}' already", remedy="choose another name")
     received, pattern, tests = _tests_of(path.parent, package, source)
     channels = _shared_channels(tests, package)

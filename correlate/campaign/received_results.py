@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.campaign.new_release import new_release, remove_interrupted
+from correlate.campaign.rewriting import check_characters
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, FormatError, SettingsError
 from correlate.evaluation.definition import load_campaign, read_file
 from correlate.evaluation.tables import Release
 from correlate.limits import MOST_RESULTS
 from correlate.reference.package.listing import blocks, opened_bag
-from correlate.spelling import look_of, unclear
+from correlate.spelling import is_taken, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,9 +22,6 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
     from correlate.files import FileSource
-
-LONGEST_NAME: Final = 60
-"""Characters of the name of a release that is also a folder."""
 
 LONGEST_NOTE: Final = 200
 """Characters of a note."""
@@ -113,18 +110,12 @@ def receive_results(
 
 
 def _release(campaign: Campaign, name: str, note: str) -> Release:
-    if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
-        raise SettingsError(
-            f"'{name[:LONGEST_NAME]}' is not a valid release name",
-            remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
-        )
+    check_characters(name, "release name")
     if reason := unclear(name):
         raise SettingsError(f"the release name {name!r} {reason}", remedy="type it again")
     folder = campaign.folder / _FOLDER
-    taken = {look_of(one.name) for one in campaign.releases}
-    if folder.is_dir():
-        taken |= {look_of(path.name) for path in folder.iterdir()}
-    if look_of(name) in taken:
+    folders = folder.iterdir() if folder.is_dir() else ()
+    if is_taken(name, [one.name for one in (*campaign.releases, *folders)]):
         raise SettingsError(f"a release '{name}' already exists", remedy="choose another name")
     if len(note) > LONGEST_NOTE:
         raise SettingsError(f"the note has {len(note)} characters", remedy=f"use up to {LONGEST_NOTE}")

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
@@ -25,6 +26,19 @@ if TYPE_CHECKING:
     from correlate.campaign.partners import Proposal
     from correlate.evaluation.tables import Release
     from correlate.toml import KeyPath
+
+
+LONGEST_NAME: Final = 60
+"""Characters of the name of a release or load case that is also a folder."""
+
+
+def check_characters(name: str, words: str) -> None:
+    """Refuse a name that cannot be the name of a folder; ``words`` says what it is the name of."""
+    if not re.fullmatch(r"[^\W_][\w.+-]*", name) or len(name) > LONGEST_NAME:
+        raise SettingsError(
+            f"'{name[:LONGEST_NAME]}' is not a valid {words}",
+            remedy=f"use up to {LONGEST_NAME} letters, digits and '.+-_', a letter or digit first",
+        )
 
 
 @contextlib.contextmanager

@@ -9,7 +9,7 @@ import click
 
 from correlate.cli.tune import tuning_argument, warn_of_old_ratings
 from correlate.errors import SettingsError
-from correlate.spelling import look_of, unclear
+from correlate.spelling import is_taken, unclear
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -431,7 +431,7 @@ def write_command(
 
 
 def _refuse_name(campaign: Campaign, name: str) -> None:
-    if any(look_of(one.name) == look_of(name) for one in campaign.releases):
+    if is_taken(name, [one.name for one in campaign.releases]):
         raise SettingsError(
             f"a release '{name}' already exists", where=str(campaign.path), remedy="choose another name"
         )
