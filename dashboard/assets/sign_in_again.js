@@ -2,15 +2,16 @@
 (function () {
   "use strict";
   const ask = window.fetch;
-  let leaving = false;
+  let asked = null;
   window.fetch = async function (...what) {
     const answer = await ask.apply(window, what);
     if (answer.status !== 401) {
       return answer;
     }
-    if (!leaving) {
-      leaving = true;
-      const here = window.location.pathname + window.location.search;
+    const here = window.location.pathname + window.location.search;
+    // Whoever goes to another view meanwhile stops the browser on its way: then ask for that view.
+    if (asked !== here) {
+      asked = here;
       window.location.assign("/sign-in?next=" + encodeURIComponent(here));
     }
     // The page is left behind: whoever asked is told nothing more, and shows no error.

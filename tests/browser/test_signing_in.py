@@ -102,13 +102,28 @@ def test_an_open_page_asks_to_sign_in_when_the_session_is_over(page: Page, addre
     # A page that asks for nothing more once it is there.
     page.goto(f"{address}/no/such/page")
     _sign_in(page)
-    expect(page.locator("main")).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    page.wait_for_load_state("networkidle")
     page.context.clear_cookies()
     page.get_by_role("link", name="Repeats").first.click()
     page.wait_for_url(f"{address}/sign-in?next=**")
     expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
     assert page.url.endswith("/sign-in?next=%2Frepeats")
     assert faults == []
+
+
+def test_who_goes_on_while_the_sign_in_page_loads_is_asked_for_that_view(page: Page, address: str) -> None:
+    """A click meanwhile stops the browser on its way to the sign-in page: the page must ask again."""
+    page.goto(f"{address}/no/such/page")
+    _sign_in(page)
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    page.context.clear_cookies()
+    # What the browser does by itself where somebody clicks on before the answer is there.
+    page.route("**/sign-in?next=%2Frepeats", lambda route: route.abort("aborted"))
+    with page.expect_event("requestfailed", lambda request: "/sign-in" in request.url):
+        page.get_by_role("link", name="Repeats").first.click()
+    page.get_by_role("link", name="Scoreboard").first.click()
+    page.wait_for_url(f"{address}/sign-in?next=%2Fscoreboard")
 
 
 def test_axe_finds_nothing_on_the_pages_of_accounts(page: Page, address: str) -> None:
