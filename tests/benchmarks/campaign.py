@@ -8,6 +8,7 @@ import sys
 import tempfile
 import time
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,37 +28,70 @@ if TYPE_CHECKING:
 
     Progress = Callable[[int, int], None]
 
-LOAD_CASES, REPEATS, CHANNELS, RELEASES = 4, 5, 25, 40
-SAMPLES = 1500
-PAIRS = LOAD_CASES * REPEATS * CHANNELS * RELEASES
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sizes:
+    """How large a synthetic campaign is.
+
+    Attributes
+    ----------
+    load_cases, repeats, channels, releases
+        Their product is the number of pairs.
+    samples
+        Of every curve, at 10 kHz.
+    """
+
+    load_cases: int = 4
+    repeats: int = 5
+    channels: int = 25
+    releases: int = 40
+    samples: int = 1500
+
+    @property
+    def pairs(self) -> int:
+        """Number of pairs."""
+        return self.load_cases * self.repeats * self.channels * self.releases
 
 
-def write_project(folder: Path, *, releases: int = RELEASES) -> None:
+SMALL_BLOCKS = Sizes()
+"""20,000 pairs in 160 blocks of 125."""
+
+OUTSIDE = Sizes(load_cases=20, repeats=3, channels=80, releases=4)
+"""19,200 pairs in 80 blocks of 240, as many as in the campaign of a laboratory."""
+
+MANY_RELEASES = Sizes(load_cases=20, repeats=3, channels=80, releases=21, samples=200)
+"""100,800 pairs of short curves, for what depends on the number of pairs alone."""
+
+
+def write_project(folder: Path, sizes: Sizes = SMALL_BLOCKS) -> None:
     """Write tests, results and the campaign file.
 
     Parameters
     ----------
     folder
         Empty.
-    releases
-        How many.
+    sizes
+        How much.
     """
     random = np.random.default_rng(5)
-    base = crash_pulse(SAMPLES)
+    base = crash_pulse(sizes.samples)
     text = ['[campaign]\ntitle = "synthetic"\n']
-    for case in range(LOAD_CASES):
+    for case in range(sizes.load_cases):
         text.append(
             f'[[load_case]]\nname = "case-{case}"\ntests = ["tests/case-{case}/*.csv"]\n'
-            f"interval_ms = [0, {(SAMPLES - 1) / 10}]\n"
+            f"interval_ms = [0, {(sizes.samples - 1) / 10}]\n"
         )
         text += [
-            f'[[load_case.channel]]\ntest = "c{n}"\nregion = "r{n % 5}"\ncfc = 600\n' for n in range(CHANNELS)
+            f'[[load_case.channel]]\ntest = "c{n}"\nregion = "r{n % 5}"\ncfc = 600\n'
+            for n in range(sizes.channels)
         ]
-        for repeat in range(REPEATS):
-            _write(folder / "tests" / f"case-{case}" / f"R{repeat}.csv", base.reference, random)
-        for release in range(releases):
-            _write(folder / "releases" / f"B{release}" / f"case-{case}.csv", base.candidate, random)
-    text += [f'[[release]]\nname = "B{n}"\nfolder = "releases/B{n}"\n' for n in range(releases)]
+        for repeat in range(sizes.repeats):
+            path = folder / "tests" / f"case-{case}" / f"R{repeat}.csv"
+            _write(path, base.reference, random, sizes)
+        for release in range(sizes.releases):
+            path = folder / "releases" / f"B{release}" / f"case-{case}.csv"
+            _write(path, base.candidate, random, sizes)
+    text += [f'[[release]]\nname = "B{n}"\nfolder = "releases/B{n}"\n' for n in range(sizes.releases)]
     (folder / "campaign.toml").write_text("".join(text), encoding="utf-8")
 
 
@@ -82,9 +116,12 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
         for _ in range(repetitions):
             ours = scored_s(campaign, local_engine(cores), progress=_watch(peaks))
             with ProcessPoolExecutor(cores, mp_context=multiprocessing.get_context("spawn")) as pool:
-                times.append((ours, max(pool.map(_bare_rating, [(folder, PAIRS // cores)] * cores))))
+                times.append(
+                    (ours, max(pool.map(_bare_rating, [(folder, SMALL_BLOCKS.pairs // cores)] * cores)))
+                )
     yield row_of(
-        f"campaign of {PAIRS:,} pairs from files, all processes, against bare rating of ready pairs",
+        f"campaign of {SMALL_BLOCKS.pairs:,} pairs from files, all processes, "
+        "against bare rating of ready pairs",
         times,
         goal=0.8,
         peak_mb=max(peaks),
@@ -110,7 +147,7 @@ def scored_s(campaign: Campaign, engine: Engine, *, progress: Progress | None = 
     start = time.perf_counter()
     scores = score_campaign(campaign, engine=engine, progress=progress)
     spent = time.perf_counter() - start
-    wanted = len(campaign.releases) * LOAD_CASES * REPEATS * CHANNELS
+    wanted = replace(SMALL_BLOCKS, releases=len(campaign.releases)).pairs
     if scores.new != wanted:
         sys.exit(f"{scores.new} pairs rated instead of {wanted}: {scores.unrated[:1]}")
     return spent
@@ -144,14 +181,16 @@ def _bare_rating(job: tuple[Path, int]) -> float:
 
 
 def _write(
-    path: Path, curve: np.ndarray[tuple[int], np.dtype[np.float64]], random: np.random.Generator
+    path: Path,
+    curve: np.ndarray[tuple[int], np.dtype[np.float64]],
+    random: np.random.Generator,
+    sizes: Sizes,
 ) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    columns = curve * random.uniform(0.8, 1.2, (CHANNELS, 1)) + 0.01 * random.standard_normal(
-        (CHANNELS, SAMPLES)
-    )
-    table = np.column_stack([np.arange(SAMPLES) / 10, columns.T])
-    heading = "time [ms]," + ",".join(f"c{n} [kN]" for n in range(CHANNELS))
+    shape = (sizes.channels, sizes.samples)
+    columns = curve * random.uniform(0.8, 1.2, (sizes.channels, 1)) + 0.01 * random.standard_normal(shape)
+    table = np.column_stack([np.arange(sizes.samples) / 10, columns.T])
+    heading = "time [ms]," + ",".join(f"c{n} [kN]" for n in range(sizes.channels))
     np.savetxt(path, table, fmt="%.7g", delimiter=",", header=heading, comments="")
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import tempfile
 import time
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from correlate import load_campaign
 from correlate.campaign.scoring import dask_engine
-from tests.benchmarks.campaign import PAIRS, scored_s, write_project
+from tests.benchmarks.campaign import SMALL_BLOCKS, scored_s, write_project
 from tests.benchmarks.table import Row, row_of
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
         tempfile.TemporaryDirectory() as name,
         distributed.LocalCluster(n_workers=1, **SETTINGS) as cluster,
     ):
-        write_project(Path(name, "small"), releases=4)
+        write_project(Path(name, "small"), replace(SMALL_BLOCKS, releases=4))
         write_project(Path(name, "large"))
         small, large = load_campaign(Path(name, "small")), load_campaign(Path(name, "large"))
         engine = dask_engine(cluster.scheduler_address)
@@ -55,5 +56,7 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
     os.environ.clear()
     os.environ.update(surroundings)
     yield row_of(
-        f"{PAIRS:,} pairs by two workers of a scheduler (time doubled), against one worker", times, goal=0.9
+        f"{SMALL_BLOCKS.pairs:,} pairs by two workers of a scheduler (time doubled), against one worker",
+        times,
+        goal=0.9,
     )
