@@ -12,6 +12,7 @@ from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
+from correlate.file_hashes import file_hashes
 from correlate.laboratory import check_with_register, project_register
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 from correlate.reference.package.received import release_of_test
@@ -304,12 +305,14 @@ def evidence_by_release(
 ) -> dict[str, ReleaseEvidence]:
     """Say what the ratings of several releases stand on today, with the waivers of the project."""
     waivers = load_waivers(campaign.folder)
-    return {
+    found = {
         name: release_evidence(
             campaign, name, evidence=evidence, findings=findings, waivers=waivers, earlier=earlier
         )
         for name in releases
     }
+    file_hashes(campaign.folder).save()
+    return found
 
 
 def state_of_check(campaign: Campaign, load_case: LoadCase) -> str:
