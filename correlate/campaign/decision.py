@@ -287,12 +287,6 @@ class _Objections:
         self._board = board
         self._scores = {one.place: one for one in _rated_places(board)}
         self._drafts: dict[tuple[Place, bool, str], _Draft] = {}
-        self._cases: dict[tuple[object, ...], str] = {}
-        known = {} if board.evidence is None else board.evidence.findings_in
-        for case, findings in known.items():
-            for one in findings:
-                # Tests that several load cases use have their findings in the first one.
-                self._cases.setdefault(_key_of(one), case)
 
     def listed(self) -> tuple[Objection, ...]:
         """Return all of them, the gravest kind first and the lowest ratings first within a kind."""
@@ -394,11 +388,9 @@ class _Objections:
 
     def _case_of(self, finding: Finding) -> str:
         """Return the load case whose tests a finding is of; empty where that is not known."""
-        return self._cases.get(_key_of(finding), "")
-
-
-def _key_of(finding: Finding) -> tuple[object, ...]:
-    return (finding.kind, finding.file, finding.channel, finding.what, finding.start_s, finding.end_s)
+        evidence = self._board.evidence
+        known = {} if evidence is None else evidence.findings_in
+        return next((case for case, found in known.items() if finding in found), "")
 
 
 def _rated_places(board: Scoreboard) -> Iterator[RatedPlace]:
