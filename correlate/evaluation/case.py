@@ -25,6 +25,7 @@ from correlate.evaluation.curves import (
     resultant_curve,
 )
 from correlate.evaluation.definition import read_file
+from correlate.evaluation.evidence import contents_of
 from correlate.evaluation.kept_curves import KeptCurves, KeptTest, TestKey, key_of_test
 from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
@@ -242,7 +243,7 @@ class CaseEvaluation:
         self._size = 0
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._kept = KeptCurves(campaign.folder)
-        self._sought: set[str] = set()
+        self._keys: dict[str, TestKey] = {}
         self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
 
     @property
@@ -258,6 +259,7 @@ class CaseEvaluation:
     def test(self, repeat: str) -> Recording | Missing:
         """Return the recording of a repeat, or why it cannot be read."""
         if repeat not in self._tests:
+            self._note_key(repeat)
             found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
             if not isinstance(found, Missing):
@@ -461,15 +463,21 @@ class CaseEvaluation:
         """Whether tests are read and conditioned as the campaign says, and not otherwise to be looked at."""
         return self._change is None and (self._reader is None or self._reader.read is read_file)
 
-    def _take_kept(self, repeat: str) -> None:
-        """Take the curves of a repeat that an earlier run kept, unless its recording is at hand."""
+    def _note_key(self, repeat: str) -> bool:
+        """Note what the curves of a repeat are kept under, before it is read; say whether that is new."""
         at_hand = repeat in self._tests or (
             self._reader is not None and self.paths[repeat] in self._reader.recordings
         )
-        if at_hand or not self._as_planned or repeat in self._sought:
-            return
-        self._sought.add(repeat)
-        found = self._kept.find(self._key_of_test(repeat))
+        if at_hand or not self._as_planned or repeat in self._keys:
+            return False
+        path, layout = self.paths[repeat], self.campaign.test_layout(self.load_case)
+        plans = [(plan.test, self._recipe(plan).for_reference("")) for plan in self.load_case.channel]
+        self._keys[repeat] = key_of_test(path, contents_of(self.campaign, path), layout, plans)
+        return True
+
+    def _take_kept(self, repeat: str) -> None:
+        """Take the curves of a repeat that an earlier run kept, unless its recording is at hand."""
+        found = self._kept.find(self._keys[repeat]) if self._note_key(repeat) else None
         if found is not None:
             self._test_channels |= set(found.channels)
             self._test_set_aside[repeat] = list(found.set_aside)
@@ -478,16 +486,12 @@ class CaseEvaluation:
     def _keep(self, repeat: str) -> bool:
         """Keep the curves of a repeat that was read; say whether it could be read."""
         recording = self._tests[repeat]
-        if isinstance(recording, Missing) or not self._as_planned:
+        if isinstance(recording, Missing) or repeat not in self._keys:
             return False
         curves = {plan.test: self._reference(plan, repeat) for plan in self.load_case.channel}
         test = KeptTest(recording.channel_names, recording.set_aside, curves)
-        self._kept.keep(self._key_of_test(repeat), test)
+        self._kept.keep(self._keys[repeat], test)
         return True
-
-    def _key_of_test(self, repeat: str) -> TestKey:
-        plans = [(plan.test, self._recipe(plan).for_reference("")) for plan in self.load_case.channel]
-        return key_of_test(self.paths[repeat], self.campaign.test_layout(self.load_case), plans)
 
     def _candidate(self, plan: ChannelPlan, release: Release, unit: str) -> Curve | Missing:
         model = self.model(release)

@@ -23,8 +23,8 @@ import numpy as np
 from correlate import errors
 from correlate.errors import CorrelateError
 from correlate.evaluation.curves import Curve, Missing
-from correlate.evaluation.evidence import contents_of
 from correlate.evaluation.record import input_words
+from correlate.file_hashes import file_hashes
 from correlate.files import files_of
 from correlate.formats.archive import SAMPLE_TYPE, signal_from, signal_words
 from correlate.formats.recording import SetAside
@@ -88,19 +88,25 @@ class TestKey:
     sha256: str
 
 
-def key_of_test(path: Path, layout: ColumnLayout | None, plans: Sequence[tuple[str, Treatment]]) -> TestKey:
+def key_of_test(
+    path: Path,
+    contents: tuple[tuple[str, str], ...],
+    layout: ColumnLayout | None,
+    plans: Sequence[tuple[str, Treatment]],
+) -> TestKey:
     """Return what the conditioned curves of a test are found by.
 
     Parameters
     ----------
     path
         Of the test, as it is named in the history of its curves.
+    contents
+        Name and hash of every file of it.
     layout
         That it is read by.
     plans
         Each channel, and what is done to it.
     """
-    contents = contents_of(path)
     parts = (str(path), contents, layout, tuple(plans), current_limits(), _program())
     return TestKey(path, contents, hashlib.sha256(repr(parts).encode()).hexdigest())
 
@@ -118,9 +124,9 @@ class KeptCurves:
         self._project = project
 
     def find(self, key: TestKey) -> KeptTest | None:
-        """Return the entry of a key; None where there is none that can be believed."""
+        """Return the entry of a key; None where none can be believed, and while everything is verified."""
         place = self._place(key)
-        if place is None:
+        if place is None or file_hashes(self._project).is_verifying:
             return None
         try:
             content = whole_bytes(place, most=LARGEST_RECORD)

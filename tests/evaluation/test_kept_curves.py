@@ -12,10 +12,12 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate import CampaignReader, load_campaign
+from correlate import file_hashes as file_hashes_module
 from correlate.campaign import score_campaign
 from correlate.evaluation import CaseEvaluation, Curve, definition, kept_curves
 from correlate.evaluation.evidence import contents_of
 from correlate.evaluation.kept_curves import KeptCurves, key_of_test
+from correlate.file_hashes import file_hashes
 from correlate.private_folder import project_cache_folder
 from tests.docs.demo_project import copy_of, shared_demo
 
@@ -54,6 +56,8 @@ def cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPa
     """Give each test a cache folder of its own, outside of the project."""
     folder = tmp_path_factory.mktemp("cache")
     monkeypatch.setenv("XDG_CACHE_HOME", str(folder))
+    # Hashes of files this young are not recorded, and their bytes would be read again.
+    monkeypatch.setattr(file_hashes_module, "RACY_NS", 0)
     return folder
 
 
@@ -243,19 +247,22 @@ def test_the_key_changes_with_everything_that_changes_a_curve(project: Path) -> 
     copy = project / "tests" / "R7.csv"
     copy.write_bytes(test.read_bytes())
     keys = [
-        key_of_test(test, None, plans).sha256,
-        key_of_test(copy, None, plans).sha256,
-        key_of_test(test, layout, plans).sha256,
-        key_of_test(test, None, plans[:1]).sha256,
+        key_of_test(test, contents_of(campaign, test), None, plans).sha256,
+        key_of_test(copy, contents_of(campaign, copy), None, plans).sha256,
+        key_of_test(test, contents_of(campaign, test), layout, plans).sha256,
+        key_of_test(test, contents_of(campaign, test), None, plans[:1]).sha256,
         key_of_test(
-            test, None, [(name, how) for (name, _), (_, how) in zip(plans, plans[::-1], strict=True)]
+            test,
+            contents_of(campaign, test),
+            None,
+            [(name, how) for (name, _), (_, how) in zip(plans, plans[::-1], strict=True)],
         ).sha256,
     ]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CORRELATE_MOST_SAMPLES", "5000")
-        keys.append(key_of_test(test, None, plans).sha256)
+        keys.append(key_of_test(test, contents_of(campaign, test), None, plans).sha256)
     test.write_bytes(test.read_bytes() + b"\n")
-    keys.append(key_of_test(test, None, plans).sha256)
+    keys.append(key_of_test(test, contents_of(campaign, test), None, plans).sha256)
     assert len(set(keys)) == len(keys)
 
 
@@ -264,7 +271,7 @@ def test_a_test_that_changes_while_it_is_read_is_not_kept(project: Path, cache: 
     campaign = load_campaign(project)
     case = CaseEvaluation(campaign, campaign.load_cases[0])
     path = case.paths["R1"]
-    contents_of(path)
+    contents_of(campaign, path)
     for repeat in case.paths:
         case.test(repeat)
     seen = path.stat()
@@ -310,3 +317,14 @@ def test_nothing_is_kept_in_the_project(project: Path, cache: Path) -> None:
     assert folder is not None
     assert folder.is_relative_to(cache)
     assert {path.parent for path in entries(cache)} == {folder / "curves"}
+
+
+def test_verifying_reads_the_tests(project: Path) -> None:
+    """`--verify` believes nothing that an earlier run kept."""
+    cold = everything(scored(project))
+    with file_hashes(project).verifying(), opened_files() as found:
+        assert everything(scored(project)) == cold
+    assert {project / "tests" / "R1.csv", project / "tests" / "R2.csv"} <= set(found)
+    with opened_files() as found:
+        scored(project)
+    assert project / "tests" / "R1.csv" not in found
