@@ -11,6 +11,7 @@ from correlate.campaign import load_campaign, score_campaign
 from correlate.campaign.scoring import dask_engine
 from correlate.errors import FormatError
 from correlate.evaluation.evidence import inputs_state
+from correlate.store import open_store, stored_board
 from tests.cli.conftest import correlate as correlate_in_process
 from tests.object_server import object_server
 
@@ -124,10 +125,15 @@ def test_storage_that_cannot_be_reached_is_never_good_news(
 
     _client.cache_clear()
     server.stop()
+    with open_store(remote / "ratings.sqlite") as store:
+        board = stored_board(store, load_campaign(remote))
+    (gap,) = board.board.evidence.of("stale")
+    assert "object storage cannot be reached" in gap.reason
+    assert not board.decision.is_proven
     for command in (
         ("score", remote),
         ("gate", remote, "--release", "B1", "--min", 0.1),
-        ("explain", remote, "B1"),
+        ("explain", remote),
     ):
         done = correlate(*command)
         assert done.code != 0, done.out + done.err
