@@ -256,11 +256,17 @@ def score_into(
     """
     records = store.ratings(campaign=campaign.title)
     known = KnownRatings(store, campaign.title, records)
+    saved = {(one.release, one.load_case): one for one in store.evidence(campaign.title)}
+
+    def keep(new: list[PairRecord], found: CaseEvidence) -> None:
+        if new or saved.get((found.release, found.load_case)) != found:
+            store.keep_block(new, found, run=run)
+
     scores = score_campaign(
         campaign,
         releases=releases,
         known=known.by_key,
-        keep=lambda new: store.keep(new, run=run),
+        keep=keep,
         progress=progress,
         workers=workers,
         engine=shared_engine(
@@ -270,7 +276,6 @@ def score_into(
             waiting=progress or (lambda _done, _total: None),
         ),
     )
-    store.save_evidence(scores.evidence)
     findings = _present_findings(store, campaign)
     names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(
