@@ -32,6 +32,7 @@ from tests.benchmarks import (
     growth,
     hardware_scatter,
     matrix,
+    new_release,
     qualification_history,
     rating,
     reading,
@@ -54,6 +55,7 @@ ROWS: dict[str, Callable[[], Iterable[object]]] = {
     "command": command_line.rows,
     "campaign": campaign.rows,
     "workers": workers.rows,
+    "new-release": new_release.rows,
 }
 """Groups of rows of the one table."""
 
