@@ -245,6 +245,8 @@ def _score_anywhere(jobs: Sequence[Job], *, path: Path, sha256: str, known: froz
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
     if getattr(_held, "sha256", None) == sha256:
+        # It may have been held since an earlier run.
+        _held.campaign.objects.look_again()
         return
     campaign = load_campaign(path)
     if campaign.sha256 != sha256:
