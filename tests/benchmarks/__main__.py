@@ -33,6 +33,7 @@ from tests.benchmarks import (
     hardware_scatter,
     many_pairs,
     matrix,
+    new_release,
     qualification_history,
     rating,
     reading,
@@ -55,6 +56,7 @@ ROWS: dict[str, Callable[[], Iterable[object]]] = {
     "command": command_line.rows,
     "campaign": campaign.rows,
     "workers": workers.rows,
+    "new-release": new_release.rows,
 }
 """Groups of rows of the one table."""
 
