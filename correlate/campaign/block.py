@@ -107,12 +107,15 @@ class Block:
         What could not be rated, and what was in no pair.
     evidence
         What the ratings stand on.
+    saved
+        How many new ratings were saved where they were made; they are not among the pairs.
     """
 
     pairs: list[PairRecord | Known]
     unrated: list[Unrated]
     unpaired: list[Unpaired]
     evidence: CaseEvidence
+    saved: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,15 +61,21 @@ def chunks(items: Iterable[Item]) -> Iterator[list[Item]]:
 def keep(engine: Engine, records: Iterable[PairRecord], run: RunInfo) -> None:
     """Write records, one transaction a chunk. See `Store.keep`."""
     for chunk in chunks(records):
-        rows = ChunkRows.of(chunk)
-        with writing(engine) as connection:
-            run_id = _run_id(connection, run)
-            # Several writers may keep the same rows: all go through tables and hashes in one order, so that
-            # none waits for a row of another that waits for one of its own.
-            _insert_new(connection, SETTINGS, _contents(rows.settings))
-            _insert_new(connection, INPUTS, _contents(rows.inputs))
-            _insert_new(connection, RATINGS, [rows.ratings[key] for key in sorted(rows.ratings)])
-            _insert_or_replace(connection, [{"run_id": run_id, **row} for row in rows.entries.values()])
+        insert(engine, ChunkRows.of(chunk), run)
+
+
+def insert(engine: Engine, rows: ChunkRows, run: RunInfo) -> None:
+    """Write the rows of some records in one transaction."""
+    if not rows.entries:
+        return
+    with writing(engine) as connection:
+        run_id = _run_id(connection, run)
+        # Several writers may keep the same rows: all go through tables and hashes in one order, so that
+        # none waits for a row of another that waits for one of its own.
+        _insert_new(connection, SETTINGS, _contents(rows.settings))
+        _insert_new(connection, INPUTS, _contents(rows.inputs))
+        _insert_new(connection, RATINGS, [rows.ratings[key] for key in sorted(rows.ratings)])
+        _insert_or_replace(connection, [{"run_id": run_id, **row} for row in rows.entries.values()])
 
 
 def _contents(table: dict[str, str]) -> list[Row]:

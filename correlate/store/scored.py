@@ -19,6 +19,8 @@ from correlate.campaign.scoring import CampaignScores, local_engine, score_campa
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
 from correlate.reference.finding import counted
+from correlate.store.records import StoredRecords
+from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
 if TYPE_CHECKING:
@@ -260,7 +262,7 @@ def score_into(
         campaign,
         releases=releases,
         known=known.by_key,
-        keep=lambda new: store.keep(new, run=run),
+        saving=saving_into(store, run),
         progress=progress,
         workers=workers,
         engine=shared_engine(
@@ -271,6 +273,7 @@ def score_into(
         ),
     )
     store.save_evidence(scores.evidence)
+    scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
     names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.record import PairRecord
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
-    from correlate.store.rows import RunInfo
+    from correlate.store.rows import ChunkRows, RunInfo
 
 MIGRATIONS: Final = Migrations(Path(__file__).with_name("migrations"), NEWEST_FORMAT, "store_format")
 _WAIT_FOR_WRITER_S: Final = 60
@@ -227,6 +227,16 @@ class Store:
         """File or server, without password."""
         return place_of(self._engine.url)
 
+    @property
+    def address(self) -> str:
+        """Address from which another program can open the same store; it may hold a password."""
+        return self._engine.url.render_as_string(hide_password=False)
+
+    @property
+    def is_file(self) -> bool:
+        """Whether it is a file, into which one program writes at a time."""
+        return self._engine.dialect.name == "sqlite"
+
     def close(self) -> None:
         """Let go of the file or server."""
         self._engine.dispose()
@@ -272,6 +282,16 @@ class Store:
             Chunks before that one are kept.
         """
         ratings.keep(self._engine, records, run)
+
+    def keep_rows(self, rows: ChunkRows, *, run: RunInfo) -> None:
+        """Keep ratings whose rows a worker has made; see `keep`. All of them are saved, or none.
+
+        Raises
+        ------
+        StoreError
+            The database refuses.
+        """
+        ratings.insert(self._engine, rows, run)
 
     def ratings(self, *, campaign: str | None = None, release: str | None = None) -> list[PairRecord]:
         """Return the present rating of every pair: the one kept last.
