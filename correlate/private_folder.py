@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 STATE_VARIABLE: Final = "XDG_STATE_HOME"
 """Variable of the environment that names the folder for the state of programs."""
+CACHE_VARIABLE: Final = "XDG_CACHE_HOME"
+"""The same for what can be deleted at any time, because it can be computed again."""
 
 _OTHERS_WRITE: Final = stat.S_IWGRP | stat.S_IWOTH
 _MOST_STEPS: Final = 1000
@@ -57,15 +59,49 @@ def state_folder(owner: str, purpose: str) -> Path:
     CorrelateError
         This user has no home folder.
     """
-    named = os.environ.get(STATE_VARIABLE, "")
+    return _base(STATE_VARIABLE, ".local/state") / purpose / _name_of(owner)
+
+
+def project_cache_folder(project: Path) -> Path | None:
+    """Return the folder for what is computed once for a project and can be deleted at any time.
+
+    It is created where it is absent. A project may come from somebody else, with forged results of a
+    computation in it, so the folder is never inside the project.
+
+    Parameters
+    ----------
+    project
+        Its folder.
+
+    Returns
+    -------
+    Path or None
+        None where there is no folder that only this user can change: the program then works without.
+    """
+    try:
+        folder = _base(CACHE_VARIABLE, ".cache") / _name_of(str(project.resolve()))
+        refuse_inside(folder, project)
+        private_folder(folder)
+    except (CorrelateError, OSError):
+        return None
+    return folder
+
+
+def _base(variable: str, usual: str) -> Path:
+    """Return the folder of this program that the environment names, or the usual one."""
+    named = os.environ.get(variable, "")
     try:
         # The specification: a path that is not absolute is ignored.
-        base = Path(named) if Path(named).is_absolute() else Path.home() / ".local/state"
+        base = Path(named) if Path(named).is_absolute() else Path.home() / usual
     except RuntimeError as error:
         raise CorrelateError(
-            "this user has no home folder", remedy=f"set {STATE_VARIABLE} to a folder of this user"
+            "this user has no home folder", remedy=f"set {variable} to a folder of this user"
         ) from error
-    return base / "correlate" / purpose / hashlib.sha256(os.fsencode(owner)).hexdigest()[:32]
+    return base / "correlate"
+
+
+def _name_of(owner: str) -> str:
+    return hashlib.sha256(os.fsencode(owner)).hexdigest()[:32]
 
 
 def refuse_inside(folder: Path, project: Path) -> None:

@@ -24,7 +24,8 @@ settings.load_profile("project")
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_state(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Keep the jobs of the dashboards under test apart from those of the user who runs the tests."""
+    """Keep jobs and computed values of the tests apart from those of the user who runs the tests."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_STATE_HOME", str(tmp_path_factory.mktemp("state")))
+        patch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
         yield

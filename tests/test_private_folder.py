@@ -8,7 +8,12 @@ from pathlib import Path
 import pytest
 
 from correlate import CorrelateError
-from correlate.private_folder import private_folder, project_state_folder, refuse_inside
+from correlate.private_folder import (
+    private_folder,
+    project_cache_folder,
+    project_state_folder,
+    refuse_inside,
+)
 from dashboard.jobs.table import FILE, JobTable
 
 SOMEBODY = 12345
@@ -122,3 +127,34 @@ def test_a_folder_inside_the_project_is_refused(tmp_path: Path) -> None:
         with pytest.raises(CorrelateError, match="this folder is inside the project"):
             refuse_inside(inside, project)
     refuse_inside(tmp_path / "kelp-jobs", project)
+
+
+def test_the_cache_of_a_project_is_outside_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One private folder for each project, below the folder that the environment names or in the home."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    one, other = (project_cache_folder(tmp_path / name) for name in ("one", "other"))
+    assert one is not None
+    assert other is not None
+    assert one.parent == other.parent == tmp_path / "cache/correlate"
+    assert one != other
+    assert one.stat().st_mode & 0o777 == 0o700
+    monkeypatch.setenv("XDG_CACHE_HOME", "relative")
+    monkeypatch.setenv("HOME", str(tmp_path))
+    at_home = project_cache_folder(tmp_path / "one")
+    assert at_home == tmp_path / ".cache/correlate" / one.name
+
+
+def test_without_a_private_cache_folder_there_is_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder inside the project, a file in its place, or one that others can write to is not used."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "project/.cache"))
+    assert project_cache_folder(tmp_path / "project") is None
+    (tmp_path / "file").touch()
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    assert project_cache_folder(tmp_path / "project") is None
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    folder = project_cache_folder(tmp_path / "project")
+    assert folder is not None
+    folder.chmod(0o777)
+    assert project_cache_folder(tmp_path / "project") is None

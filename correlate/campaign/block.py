@@ -117,6 +117,11 @@ class Block:
     evidence: CaseEvidence
     saved: int = 0
 
+    @property
+    def is_new(self) -> bool:
+        """Whether there are ratings, and all of them are new."""
+        return bool(self.saved or self.pairs) and not any(isinstance(pair, Known) for pair in self.pairs)
+
 
 @dataclass(frozen=True, slots=True)
 class _Ready:

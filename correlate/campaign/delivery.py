@@ -6,22 +6,23 @@ which there is only one, does little for each pair.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from correlate.campaign.block import Block, Known
 from correlate.evaluation.evidence import CaseEvidence, with_flags
 from correlate.evaluation.record import PairRecord
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from correlate.campaign.block import Block
+
 Job = tuple[str, str]
 """A load case and a release, by name."""
 
-Keep = Callable[[list[PairRecord]], None]
-"""Called with the new records of each block."""
+Keep = Callable[[list[PairRecord], CaseEvidence], None]
+"""Called with the new records of each block, which may be none, and its evidence."""
 
 NewRatings = tuple[Sequence[PairRecord], CaseEvidence]
 """New records of a block, and what they stand on."""
@@ -56,25 +57,33 @@ class Saving:
         Done where blocks are rated.
     finish
         Called in the program that collects, with what `first` returned; then the ratings are saved.
+    evidence
+        That is saved already, by load case and release.
     """
 
     first: FirstHalf
     finish: Callable[[Any], None]
+    evidence: Mapping[Job, CaseEvidence] = field(default_factory=dict)
+
+    def save(self, records: Sequence[PairRecord], evidence: CaseEvidence) -> None:
+        """Save new ratings of a block, which may be none, unless all of it is saved already."""
+        if records or self.evidence.get((evidence.load_case, evidence.release)) != evidence:
+            self.finish(self.first.prepare([(records, evidence)]))
 
 
 def saving_by(keep: Keep | None) -> Saving:
     """Return the saving that passes the new records of each block to a function, if there is one."""
 
-    def finish(parts: Iterable[list[PairRecord]]) -> None:
-        for records in parts:
-            if keep is not None and records:
-                keep(records)
+    def finish(parts: Iterable[tuple[list[PairRecord], CaseEvidence]]) -> None:
+        for records, evidence in parts:
+            if keep is not None:
+                keep(records, evidence)
 
-    return Saving(first=FirstHalf(prepare=_records_of, keeps=False), finish=finish)
+    return Saving(first=FirstHalf(prepare=_as_they_are, keeps=False), finish=finish)
 
 
-def _records_of(ratings: Sequence[NewRatings]) -> list[list[PairRecord]]:
-    return [[*records] for records, _ in ratings]
+def _as_they_are(ratings: Sequence[NewRatings]) -> list[tuple[list[PairRecord], CaseEvidence]]:
+    return [([*records], evidence) for records, evidence in ratings]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +97,7 @@ class Delivery:
     blocks
         What came of each.
     prepared
-        What is left to save of those that had no known rating.
+        What is left to save of those in which every rating is new.
     """
 
     jobs: Sequence[Job]
@@ -101,7 +110,7 @@ def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> D
 
     A block with known ratings is left to the program, which alone has their records.
     """
-    new = {place: _new_ratings(block) for place, block in enumerate(blocks) if not _has_known(block)}
+    new = {place: _new_ratings(block) for place, block in enumerate(blocks) if block.is_new}
     prepared = first.prepare([*new.values()])
     if first.keeps:
         blocks = [
@@ -111,10 +120,6 @@ def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> D
             for place, block in enumerate(blocks)
         ]
     return Delivery(jobs, blocks, prepared)
-
-
-def _has_known(block: Block) -> bool:
-    return any(isinstance(pair, Known) for pair in block.pairs)
 
 
 def _new_ratings(block: Block) -> NewRatings:

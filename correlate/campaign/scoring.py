@@ -266,7 +266,7 @@ def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
             raise SettingsError(
                 "a worker read other files than this program",
                 where=where,
-                remedy="score again if a file was changed meanwhile; else let all machines see the same files",
+                remedy="score again if a file has changed; otherwise let all machines see the same files",
             )
         return found
     error = future.exception()
@@ -321,14 +321,15 @@ def _refuse_other(wanted: dict[str, str]) -> None:
 
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
-    if getattr(_held, "sha256", None) == sha256:
+    # A copy of a project has the same campaign file and other recordings.
+    if getattr(_held, "project", None) == (path, sha256):
         return
     campaign = load_campaign(path)
     if campaign.sha256 != sha256:
         raise SettingsError(
             "the file changed while it was being scored", where=str(path), remedy="score again"
         )
-    _held.campaign, _held.scorer, _held.sha256 = campaign, BlockScorer(campaign), sha256
+    _held.campaign, _held.scorer, _held.project = campaign, BlockScorer(campaign), (path, sha256)
 
 
 def _score(job: Job, known: frozenset[str]) -> Block:
@@ -400,7 +401,8 @@ def score_campaign(
     known
         Records by key that need not be rated again.
     keep
-        Called with the new records of each block as soon as they are there, so that a stop loses little.
+        Called with the new records of each block, which may be none, and with the evidence of the block as
+        soon as they are there, so that a stop loses little.
     saving
         How new ratings are saved, instead of by `keep`; what it keeps is not among the returned records.
     progress
@@ -452,11 +454,9 @@ def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> Cam
     scores.records = records
     evidence = block.evidence if block.saved else with_flags(block.evidence, records)
     scores.evidence = [evidence]
-    if scores.reused:
+    if not block.is_new:
         # A known rating is saved again where it belongs to another pair now.
-        fresh = [record for record in records if held.get(record.key) != record]
-        if fresh:
-            saving.finish(saving.first.prepare([(fresh, evidence)]))
+        saving.save([record for record in records if held.get(record.key) != record], evidence)
     return scores
 
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass, field, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
+from correlate.file_hashes import file_hashes
 from correlate.files import files_of
-from correlate.plain_files import open_plain
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -19,6 +18,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
+    from correlate.file_hashes import FileHashes
 
 WORDS_ONLY: Final = {
     "title",
@@ -96,7 +96,7 @@ class CaseEvidence:
 
     def as_plain(self) -> list[dict[str, Any]]:
         """Return the channels as plain values, for JSON and the store."""
-        return [asdict(channel) for channel in self.channels]
+        return [{name: getattr(one, name) for name in ChannelEvidence.__slots__} for one in self.channels]
 
 
 def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvidence, ...]:
@@ -148,14 +148,48 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     FormatError
         The load case names tests that are not there.
     """
-    rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
-    channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
-    channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
-    scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings.as_dict())
-    layout = campaign.model_layout(release, load_case)
-    files = [state_of_tests(campaign, load_case), *_contents(campaign.model_path(release, load_case))]
-    parts = (files, rated, channels, scoring, layout, VERSION)
-    return hashlib.sha256(repr(parts).encode()).hexdigest()
+    return InputStates(campaign).of(release, load_case)
+
+
+class InputStates:
+    """States of the inputs of a campaign at one moment; what releases have in common is determined once.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    """
+
+    def __init__(self, campaign: Campaign) -> None:
+        self._campaign = campaign
+        self._of_tests: dict[str, str] = {}
+        self._how: dict[str, str] = {}
+
+    def of(self, release: Release, load_case: LoadCase) -> str:
+        """Return what :func:`inputs_state` does."""
+        campaign = self._campaign
+        hashes = file_hashes(campaign.folder)
+        files = [self.of_tests(load_case), *_contents(hashes, campaign.model_path(release, load_case))]
+        layout = campaign.model_layout(release, load_case)
+        # The text of the tuple (files, case, channels, scoring, layout, version); releases share most of it.
+        text = f"({files!r}, {self._how_rated(load_case)}, {layout!r}, {VERSION!r})"
+        return hashlib.sha256(text.encode()).hexdigest()
+
+    def of_tests(self, load_case: LoadCase) -> str:
+        """Return what :func:`state_of_tests` does."""
+        if load_case.name not in self._of_tests:
+            self._of_tests[load_case.name] = state_of_tests(self._campaign, load_case)
+        return self._of_tests[load_case.name]
+
+    def _how_rated(self, load_case: LoadCase) -> str:
+        if load_case.name not in self._how:
+            rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
+            channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
+            channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
+            of = self._campaign.scoring
+            scoring = (of.repeats, of.measures, self._campaign.settings.as_dict())
+            self._how[load_case.name] = f"{rated!r}, {channels!r}, {scoring!r}"
+        return self._how[load_case.name]
 
 
 def release_state(campaign: Campaign, release: Release) -> str:
@@ -177,10 +211,11 @@ def release_state(campaign: Campaign, release: Release) -> str:
     FormatError
         A load case names tests that are not there.
     """
+    states = InputStates(campaign)
     cases = [
         (
             case.name,
-            inputs_state(campaign, release, case),
+            states.of(release, case),
             case.model_dump(include={"weight", "held_out", "expected_repeats"}),
             [plan.model_dump(include={"region", "sensor", "weight"}) for plan in case.plans],
         )
@@ -192,24 +227,18 @@ def release_state(campaign: Campaign, release: Release) -> str:
 
 def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     """Return the hash of the bytes of the tests of a load case, of their names, and of how they are read."""
-    contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]
+    hashes = file_hashes(campaign.folder)
+    contents = [(name, *_contents(hashes, path)) for name, path in campaign.tests(load_case).items()]
     layout = campaign.test_layout(load_case)
     return hashlib.sha256(repr((contents, *([layout] if layout else []))).encode()).hexdigest()
 
 
-def _contents(path: Path) -> Iterator[tuple[str, str]]:
+def _contents(hashes: FileHashes, path: Path) -> Iterator[tuple[str, str]]:
     """Yield name and hash of a file, or of every file of a folder; nothing where there is none."""
     for file in files_of(path):
         if file.is_file():
             name = file.relative_to(path).as_posix()
             try:
-                seen = file.stat()
-                yield name, _hash_of_file(file, seen.st_size, seen.st_mtime_ns, seen.st_ino)
+                yield name, hashes.of(file)
             except OSError:
                 yield name, "cannot be read"  # reading it says so too, with the reason
-
-
-@lru_cache(maxsize=2**16)
-def _hash_of_file(path: Path, size: int, modified_ns: int, inode: int) -> str:  # noqa: ARG001 - part of the key
-    with open_plain(path) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

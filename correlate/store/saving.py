@@ -8,7 +8,7 @@ program that collects inserts them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import chain
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from correlate.campaign.delivery import FirstHalf, Saving
@@ -16,40 +16,56 @@ from correlate.store.rows import ChunkRows
 from correlate.store.store import open_store
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from correlate.campaign.delivery import NewRatings
+    from correlate.evaluation.evidence import CaseEvidence
     from correlate.store.rows import RunInfo
     from correlate.store.store import Store
 
 
-def saving_into(store: Store, run: RunInfo) -> Saving:
-    """Return how the ratings of a run are saved in a store, wherever they are rated."""
+def saving_into(store: Store, run: RunInfo, *, saved: Iterable[CaseEvidence]) -> Saving:
+    """Return how the ratings of a run are saved in a store, wherever they are rated; it has some evidence."""
+    evidence = {(one.load_case, one.release): one for one in saved}
     if store.is_file:
         return Saving(
-            first=FirstHalf(prepare=rows_of, keeps=True), finish=lambda rows: store.keep_rows(rows, run=run)
+            first=FirstHalf(prepare=rows_of, keeps=True),
+            finish=lambda blocks: store.keep_rows(blocks, run=run),
+            evidence=evidence,
         )
     insert = _InsertThere(store.address, run)
     return Saving(
-        first=FirstHalf(prepare=insert, keeps=True, scope=repr(insert)), finish=lambda _nothing: None
+        first=FirstHalf(prepare=insert, keeps=True, scope=repr(insert)),
+        finish=lambda _nothing: None,
+        evidence=evidence,
     )
 
 
-def rows_of(ratings: Sequence[NewRatings]) -> ChunkRows:
+def rows_of(ratings: Sequence[NewRatings]) -> list[tuple[ChunkRows, CaseEvidence]]:
     """Make the rows of new ratings; what cannot be saved is refused here."""
-    return ChunkRows.of(chain.from_iterable(records for records, _ in ratings))
+    return [(ChunkRows.of(records), evidence) for records, evidence in ratings]
 
 
 @dataclass(frozen=True, slots=True)
 class _InsertThere:
-    """Inserts new ratings into a server, from the machine where they were made.
-
-    A worker may live for long and have many others beside it: it holds no connection between two tasks.
-    """
+    """Inserts new ratings into a server, from the machine where they were made."""
 
     address: str
     run: RunInfo
 
     def __call__(self, ratings: Sequence[NewRatings]) -> None:
-        with open_store(self.address) as store:
-            store.keep_rows(rows_of(ratings), run=self.run)
+        if not ratings:
+            return
+        store = _opened(self.address)
+        try:
+            for records, evidence in ratings:
+                store.keep_block(records, evidence, run=self.run)
+        finally:
+            # Of many workers that live for long, only those that are saving hold a connection.
+            store.close()
+
+
+@lru_cache(maxsize=1)
+def _opened(address: str) -> Store:
+    """Open a store, and check its format, once in each process; it connects again after it was closed."""
+    return open_store(address)

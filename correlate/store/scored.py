@@ -262,7 +262,7 @@ def score_into(
         campaign,
         releases=releases,
         known=known.by_key,
-        saving=saving_into(store, run),
+        saving=saving_into(store, run, saved=store.evidence(campaign.title)),
         progress=progress,
         workers=workers,
         engine=shared_engine(
@@ -272,8 +272,8 @@ def score_into(
             waiting=progress or (lambda _done, _total: None),
         ),
     )
-    store.save_evidence(scores.evidence)
-    scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
+    if len(scores.records) < scores.new + scores.reused:
+        scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
     names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(

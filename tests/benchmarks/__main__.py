@@ -35,6 +35,7 @@ from tests.benchmarks import (
     qualification_history,
     rating,
     reading,
+    scale,
     workers,
 )
 from tests.benchmarks.table import HEADING
@@ -76,9 +77,10 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
     "qualification-history": qualification_history.report,
+    "scale": scale.report,
     "tuning": study.report_of_few,
 }
-"""Simulations behind figures in the documentation; they measure no time and run only when they are named."""
+"""Simulations behind figures in the documentation; they run only when they are named."""
 
 
 def main() -> None:
