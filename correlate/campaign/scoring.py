@@ -323,6 +323,8 @@ def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
     # A copy of a project has the same campaign file and other recordings.
     if getattr(_held, "project", None) == (path, sha256):
+        # It may have been held since an earlier run.
+        _held.campaign.objects.look_again()
         return
     campaign = load_campaign(path)
     if campaign.sha256 != sha256:

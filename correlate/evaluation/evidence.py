@@ -233,6 +233,11 @@ def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     return hashlib.sha256(repr((contents, *([layout] if layout else []))).encode()).hexdigest()
 
 
+def contents_of(campaign: Campaign, path: Path) -> tuple[tuple[str, str], ...]:
+    """Return name and hash of a file, or of every file of a folder; empty where there is none."""
+    return tuple(_contents(file_hashes(campaign.folder), path))
+
+
 def _contents(hashes: FileHashes, path: Path) -> Iterator[tuple[str, str]]:
     """Yield name and hash of a file, or of every file of a folder; nothing where there is none."""
     for file in files_of(path):
