@@ -39,6 +39,7 @@ from tests.benchmarks import (
     qualification_history,
     rating,
     reading,
+    scale,
     workers,
 )
 from tests.benchmarks.machine import calibrate, this_machine, why_busy
@@ -85,9 +86,10 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
     "qualification-history": qualification_history.report,
+    "scale": scale.report,
     "tuning": study.report_of_few,
 }
-"""Simulations behind figures in the documentation; they measure no time and run only when they are named."""
+"""Simulations behind figures in the documentation; they run only when they are named."""
 
 
 def main() -> None:
