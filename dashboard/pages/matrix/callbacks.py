@@ -66,7 +66,8 @@ def show(project: Project, event: Event) -> dict[str, Any]:
         return _nothing("No campaign", message)
     asked = asked_for(event)
     try:
-        kept = project.numbers(campaign)
+        release = None if asked["view"] == RELEASES else asked["release"]
+        kept = project.numbers(campaign, release=release, against=asked["against"])
         view = _view(campaign, kept, asked)
         shown = _shown(campaign, view, asked)
     except CorrelateError as error:
@@ -164,7 +165,7 @@ def _shown(campaign: Campaign, view: MatrixView, asked: dict[str, str]) -> dict[
 
 
 def _menus(kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> dict[str, Any]:
-    releases = {name: name for name in kept.scores}
+    releases = {name: name for name in kept.rated}
     words: dict[str, dict[str, str]] = {
         "release": releases,
         "against": releases,
