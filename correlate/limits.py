@@ -44,9 +44,13 @@ LARGEST_SETTINGS: Final = 2**22
 LARGEST_RECORD: Final = 2**28
 """Most bytes of a file that the program itself wrote for later: 256 MiB."""
 
+MOST_CACHED_MEGABYTES: Final = 2_000
+"""Of conditioned curves in the cache folder of a user: some 2,000 tests of 80 channels of 1,500 samples."""
+
 SAMPLES_VARIABLE: Final = "CORRELATE_MOST_SAMPLES"
 MEGABYTES_VARIABLE: Final = "CORRELATE_MOST_MB"
 GROWTH_VARIABLE: Final = "CORRELATE_MOST_GROWTH"
+CACHE_VARIABLE: Final = "CORRELATE_MOST_CACHE_MB"
 """Variables of the environment that replace the limits above, for commands and whole servers."""
 
 SAMPLE_BYTES: Final = 8
@@ -177,6 +181,17 @@ class _Upload:
 
 
 _UPLOAD: ContextVar[_Upload | None] = ContextVar("correlate-upload", default=None)
+
+
+def most_cached_megabytes() -> int:
+    """Return how many megabytes of conditioned curves are kept.
+
+    Raises
+    ------
+    SettingsError
+        The variable is not a whole number above zero.
+    """
+    return _whole(os.environ, CACHE_VARIABLE, MOST_CACHED_MEGABYTES)
 
 
 def current_limits() -> Limits:

@@ -63,6 +63,7 @@ class Project:
     folder: Path
     store: str = ""
     _lock: Lock = field(default_factory=Lock, repr=False)
+    _campaign: Campaign | None = field(default=None, repr=False)
     _reader: CampaignReader = field(default_factory=CampaignReader, repr=False)
     _stamps: dict[Path, Stamp] = field(default_factory=dict, repr=False)
 
@@ -72,8 +73,11 @@ class Project:
         return self.folder / "campaign.toml"
 
     def campaign(self) -> Campaign:
-        """Return the campaign as its file is now."""
-        return load_campaign(self.campaign_file)
+        """Return the campaign as its file is now; it is read again only when its bytes have changed."""
+        known = self._campaign
+        if known is None or not known.is_current:
+            known = self._campaign = load_campaign(self.campaign_file)
+        return known
 
     def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
         """Return the evaluation of a load case; recordings are read once, until their files change."""

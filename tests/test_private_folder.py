@@ -130,7 +130,7 @@ def test_a_folder_inside_the_project_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_cache_of_a_project_is_outside_of_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """One private folder for each project, below the folder that the environment names or in the home folder."""
+    """One private folder for each project, below the folder that the environment names or in the home."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     one, other = (project_cache_folder(tmp_path / name) for name in ("one", "other"))
     assert one is not None

@@ -13,6 +13,7 @@ from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import InputStates
+from correlate.file_hashes import file_hashes
 from correlate.laboratory import check_with_register, project_register
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 from correlate.reference.package.received import release_of_test
@@ -401,6 +402,7 @@ def evidence_by_release(
             case: case_summary(one, repeats.get((name, case), {})) for case, one in of_release.items()
         }
         found[name] = today.evidence(name, of_release, today.gaps(name, summaries))
+    file_hashes(campaign.folder).save()
     return found
 
 

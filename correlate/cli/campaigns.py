@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import sys
+from contextlib import contextmanager
 from functools import reduce
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -12,7 +14,7 @@ import click
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from rich.console import Console
 
@@ -45,6 +47,12 @@ scheduler_option = click.option(
     metavar="ADDRESS",
     help="Address of a running scheduler, for the engine dask: tcp://HOST:PORT",
 )
+verify_option = click.option(
+    "--verify",
+    "is_verifying",
+    is_flag=True,
+    help="Read and hash every file again, also where size and times have not changed.",
+)
 parquet_option = click.option(
     "--parquet",
     "parquet_file",
@@ -52,6 +60,35 @@ parquet_option = click.option(
     metavar="FILE",
     help="Write the same table as a Parquet file.",
 )
+
+
+def named_campaign(campaign_file: Path, *, is_verifying: bool) -> Campaign:
+    """Load a campaign; on request, read all its files again and say at the end which records were wrong."""
+    from correlate.campaign import load_campaign
+
+    campaign = load_campaign(campaign_file)
+    if is_verifying:
+        click.get_current_context().with_resource(_verifying(campaign))
+    return campaign
+
+
+@contextmanager
+def _verifying(campaign: Campaign) -> Iterator[None]:
+    from correlate.errors import printable
+    from correlate.file_hashes import file_hashes
+    from correlate.reference.finding import counted
+
+    with file_hashes(campaign.folder).verifying() as wrong:
+        yield
+    if wrong:
+        names = ", ".join(os.path.relpath(one, campaign.folder) for one in wrong)
+        click.echo(
+            printable(
+                f"{counted(len(wrong), 'file')} changed with the same size, time and inode: {names}. "
+                "This command used the present bytes; earlier ones may have used those before."
+            ),
+            err=True,
+        )
 
 
 def chosen_engine(engine: str, scheduler: str | None) -> Engine | None:
@@ -176,6 +213,7 @@ NOTHING_RATED: Final = 1
 @workers_option
 @engine_option
 @scheduler_option
+@verify_option
 @click.option(
     "--unfinished",
     is_flag=True,
@@ -199,6 +237,7 @@ def score_command(
     workers: int | None,
     engine: str,
     scheduler: str | None,
+    is_verifying: bool,
     unfinished: bool,
     watch: bool,
     as_json: bool,
@@ -212,12 +251,12 @@ def score_command(
     --unfinished or --watch is given. The exit code is 1 if nothing could be rated. In a read-only
     project, name a store elsewhere with --store.
     """
-    from correlate.campaign import aggregate, load_campaign
+    from correlate.campaign import aggregate
     from correlate.report.campaign import scores_json
     from correlate.report.export import rating_rows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     if unfinished or watch:
         _refuse_what_says_nothing(watch=watch)
     if unfinished:
@@ -252,6 +291,7 @@ _OF_A_WHOLE_RATING: Final = {
     "engine": "--engine",
     "csv_file": "--csv",
     "parquet_file": "--parquet",
+    "is_verifying": "--verify",
 }
 
 
@@ -337,6 +377,7 @@ NOT_PASSED: Final = 1
 )
 @store_option
 @workers_option
+@verify_option
 def gate_command(
     *,
     campaign_file: Path,
@@ -348,6 +389,7 @@ def gate_command(
     junit_file: Path | None,
     store_url: str | None,
     workers: int | None,
+    is_verifying: bool,
 ) -> None:
     """Check a release of CAMPAIGN; if it does not pass, print the reasons and exit with code 1.
 
@@ -358,7 +400,7 @@ def gate_command(
     """
     from rich.console import Console
 
-    from correlate.campaign import aggregate, decide, load_campaign, scoreboard
+    from correlate.campaign import aggregate, decide, scoreboard
     from correlate.evaluation.tables import Limits
     from correlate.report.campaign import (
         gate_junit,
@@ -366,7 +408,7 @@ def gate_command(
     )
     from correlate.store import sign_offs_today
 
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     names = [name for name in (release, baseline) if name is not None]
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=False)
     limits = campaign.limits

@@ -11,9 +11,11 @@ import click
 from correlate.cli.campaigns import (
     NOTHING_RATED,
     campaign_argument,
+    named_campaign,
     parquet_option,
     scored_or_saved,
     store_option,
+    verify_option,
     workers_option,
 )
 from correlate.errors import SettingsError
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 @click.argument("releases", nargs=-1, metavar="[RELEASE…]")
 @store_option
 @workers_option
+@verify_option
 @click.option(
     "--top",
     type=click.IntRange(min=1),
@@ -48,6 +51,7 @@ def compare_command(
     releases: tuple[str, ...],
     store_url: str | None,
     workers: int | None,
+    is_verifying: bool,
     top: int,
     as_json: bool,
     csv_file: Path | None,
@@ -60,10 +64,10 @@ def compare_command(
     repeat: a change is better, worse, or not distinguishable from chance. Stale and missing ratings are
     marked.
     """
-    from correlate.campaign import aggregate, compare_releases, load_campaign
+    from correlate.campaign import aggregate, compare_releases
     from correlate.report.export import write_rows
 
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     names = _named(campaign, releases)
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=as_json)
     scores = [aggregate(campaign, stored.scores.records, name) for name in names]
@@ -142,6 +146,7 @@ def _show_table(
 )
 @store_option
 @workers_option
+@verify_option
 def export_command(
     *,
     campaign_file: Path,
@@ -151,6 +156,7 @@ def export_command(
     curves_file: Path | None,
     store_url: str | None,
     workers: int | None,
+    is_verifying: bool,
 ) -> None:
     """Write ratings and curves of CAMPAIGN as tables for other programs.
 
@@ -158,11 +164,9 @@ def export_command(
     conditioned, on the grid and in the interval of the rating, computed from the files as they are now. The
     exit code is 1 if no pair has curves.
     """
-    from correlate.campaign import load_campaign
-
     if ratings_file is None and curves_file is None:
         raise click.UsageError("give --ratings FILE, --curves FILE or both")
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     if ratings_file is not None:
         from correlate.report.export import rating_rows, write_rows
 

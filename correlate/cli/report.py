@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from correlate.cli.campaigns import campaign_argument, opened_store, say_if_saved, store_option
+from correlate.cli.campaigns import (
+    campaign_argument,
+    named_campaign,
+    opened_store,
+    say_if_saved,
+    store_option,
+    verify_option,
+)
 from correlate.errors import SettingsError
 from correlate.extras import need_extra
 
@@ -45,6 +52,7 @@ if TYPE_CHECKING:
     help="Date of the report.  [default: the day of the last rating]",
 )
 @store_option
+@verify_option
 def report_command(
     *,
     campaign_file: Path,
@@ -56,19 +64,19 @@ def report_command(
     windows: tuple[str, ...],
     day: datetime | None,
     store_url: str | None,
+    is_verifying: bool,
 ) -> None:
     """Write the report of a release: its rating, the reasons, and the evidence.
 
     Hashes, evidence and every recorded step go into an appendix beside it, NAME-appendix. Every pair must be
     rated by `correlate score` first. The PDF requires Chromium; without it an HTML page is written instead.
     """
-    from correlate.campaign import load_campaign
     from correlate.report.release_contents import release_contents
 
     need_extra("report")
     if html_file is None and pdf_file is None:
         raise click.UsageError("give --html FILE, --pdf FILE or both")
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     yardsticks = _yardsticks(campaign, device, windows)
     names, kept = _kept(campaign, release, baseline, store_url)
     contents = release_contents(

@@ -6,7 +6,13 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from correlate.cli.campaigns import campaign_argument, opened_store, store_option
+from correlate.cli.campaigns import (
+    campaign_argument,
+    named_campaign,
+    opened_store,
+    store_option,
+    verify_option,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -31,6 +37,7 @@ ROLES: Final = ("manager", "analyst", "lab")
     "--date", "day", type=click.DateTime(["%Y-%m-%d"]), help="Day of the decision.  [default: today]"
 )
 @store_option
+@verify_option
 def sign_command(
     *,
     campaign_file: Path,
@@ -41,6 +48,7 @@ def sign_command(
     remark: str,
     day: datetime | None,
     store_url: str | None,
+    is_verifying: bool,
 ) -> None:
     """Sign RELEASE of CAMPAIGN off with --as; without it, list its sign-offs.
 
@@ -49,7 +57,6 @@ def sign_command(
     """
     from datetime import UTC, datetime
 
-    from correlate.campaign import load_campaign
     from correlate.errors import printable
     from correlate.plots.sign_off_words import sign_off_lines
     from correlate.store import sign_release, stored_board
@@ -57,7 +64,7 @@ def sign_command(
 
     if role is None and (who or scope or remark or day):
         raise click.UsageError("a sign-off needs a role: give --as manager, --as analyst or --as lab")
-    campaign = load_campaign(campaign_file)
+    campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     campaign.release(release)
     with opened_store(campaign, store_url) as store:
         # Of a release that is not rated, this says so before anything is written.

@@ -16,6 +16,7 @@ from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats.columns import RunLayout, read_columns_so_far, read_run
 from correlate.formats.columns.layout_file import load_layout
 from correlate.formats.registry import read_so_far as format_read_so_far
+from correlate.plain_files import whole_bytes
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
@@ -86,8 +87,24 @@ class Campaign:
         self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
+        self._has_layout_files = bool(layouts)
         self.layouts = {**layouts, **{layout.name: layout.settings() for layout in content.layout}}
         self.settings = content.rating.settings()
+
+    @property
+    def is_current(self) -> bool:
+        """Whether everything that was read is known to be unchanged, which is quicker than to read it again.
+
+        The campaign file and those that it includes are compared; with layouts in files of their own, it is
+        not known.
+        """
+        if self._has_layout_files:
+            return False
+        try:
+            hashes = [hashlib.sha256(whole_bytes(file)).hexdigest() for file in self.files]
+        except (OSError, ValueError):
+            return False
+        return _joined_hash(hashes) == self.sha256
 
     def __repr__(self) -> str:
         """Say which campaign it is and how large."""
@@ -267,9 +284,12 @@ def campaign_of(source: TomlSource) -> Campaign:
     if expansion.mistakes:
         refuse(file, expansion.mistakes)
     hashes = [source.sha256 for source in sources]
-    sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
     files = tuple(source.path for source in sources)
-    return Campaign(file, content, sha256, _layouts_of_files(file, content, expansion), files)
+    return Campaign(file, content, _joined_hash(hashes), _layouts_of_files(file, content, expansion), files)
+
+
+def _joined_hash(hashes: Sequence[str]) -> str:
+    return hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
 
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass, field, replace
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
+from correlate.file_hashes import file_hashes
 from correlate.files import files_of
-from correlate.plain_files import open_plain
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -19,6 +18,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
+    from correlate.file_hashes import FileHashes
 
 WORDS_ONLY: Final = {
     "title",
@@ -168,7 +168,8 @@ class InputStates:
     def of(self, release: Release, load_case: LoadCase) -> str:
         """Return what :func:`inputs_state` does."""
         campaign = self._campaign
-        files = [self.of_tests(load_case), *_contents(campaign.model_path(release, load_case))]
+        hashes = file_hashes(campaign.folder)
+        files = [self.of_tests(load_case), *_contents(hashes, campaign.model_path(release, load_case))]
         layout = campaign.model_layout(release, load_case)
         # The text of the tuple (files, case, channels, scoring, layout, version); releases share most of it.
         text = f"({files!r}, {self._how_rated(load_case)}, {layout!r}, {VERSION!r})"
@@ -226,24 +227,23 @@ def release_state(campaign: Campaign, release: Release) -> str:
 
 def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     """Return the hash of the bytes of the tests of a load case, of their names, and of how they are read."""
-    contents = [(name, *_contents(path)) for name, path in campaign.tests(load_case).items()]
+    hashes = file_hashes(campaign.folder)
+    contents = [(name, *_contents(hashes, path)) for name, path in campaign.tests(load_case).items()]
     layout = campaign.test_layout(load_case)
     return hashlib.sha256(repr((contents, *([layout] if layout else []))).encode()).hexdigest()
 
 
-def _contents(path: Path) -> Iterator[tuple[str, str]]:
+def contents_of(campaign: Campaign, path: Path) -> tuple[tuple[str, str], ...]:
+    """Return name and hash of a file, or of every file of a folder; empty where there is none."""
+    return tuple(_contents(file_hashes(campaign.folder), path))
+
+
+def _contents(hashes: FileHashes, path: Path) -> Iterator[tuple[str, str]]:
     """Yield name and hash of a file, or of every file of a folder; nothing where there is none."""
     for file in files_of(path):
         if file.is_file():
             name = file.relative_to(path).as_posix()
             try:
-                seen = file.stat()
-                yield name, _hash_of_file(file, seen.st_size, seen.st_mtime_ns, seen.st_ino)
+                yield name, hashes.of(file)
             except OSError:
                 yield name, "cannot be read"  # reading it says so too, with the reason
-
-
-@lru_cache(maxsize=2**16)
-def _hash_of_file(path: Path, size: int, modified_ns: int, inode: int) -> str:  # noqa: ARG001 - part of the key
-    with open_plain(path) as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -15,7 +15,7 @@ from correlate.reference.finding import load_waivers
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
-    from collections.abc import Hashable, Mapping, Sequence
+    from collections.abc import Collection, Hashable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
     from correlate.campaign.release_evidence import Gap, ReleaseEvidence
@@ -50,7 +50,7 @@ class _Remembered(Generic[Value]):
                 self._values.popitem(last=False)
 
 
-_SCORES: Final = _Remembered["ReleaseScore"](6)
+_SCORES: Final = _Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
 
 _TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
@@ -102,7 +102,14 @@ class StoredNumbers:
             trend=self.trend,
         )
 
-    def matrix(self, campaign: Campaign, *, releases: Sequence[str] = (), against: str = "") -> ReleaseMatrix:
+    def matrix(
+        self,
+        campaign: Campaign,
+        *,
+        releases: Sequence[str] = (),
+        against: str = "",
+        places: Collection[tuple[str, str]] | None = None,
+    ) -> ReleaseMatrix:
         """Return the cells of some releases; see :func:`correlate.campaign.matrix.release_matrix`."""
         return release_matrix(
             campaign,
@@ -111,6 +118,7 @@ class StoredNumbers:
             ceilings=self.ceilings,
             releases=releases,
             against=against,
+            places=places,
         )
 
 

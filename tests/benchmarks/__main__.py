@@ -31,6 +31,7 @@ from tests.benchmarks import (
     flags,
     growth,
     hardware_scatter,
+    many_pairs,
     matrix,
     qualification_history,
     rating,
@@ -67,6 +68,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         matrix.report(matrix.measure()),
     ],
     "busy": lambda: [busy.report()],
+    "many-pairs": lambda: [many_pairs.report(many_pairs.measure())],
 }
 """Groups with a form of their own, printed behind the table."""
 
