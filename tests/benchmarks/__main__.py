@@ -33,6 +33,7 @@ from tests.benchmarks import (
     hardware_scatter,
     many_pairs,
     matrix,
+    million,
     qualification_history,
     rating,
     reading,
@@ -68,6 +69,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         matrix.report(matrix.measure()),
     ],
     "busy": lambda: [busy.report()],
+    "million": million.report,
     "many-pairs": lambda: [many_pairs.report(many_pairs.measure())],
 }
 """Groups with a form of their own, printed behind the table."""
