@@ -24,8 +24,10 @@ if TYPE_CHECKING:
 STORES = ("ratings.sqlite", "jobs.sqlite", "accounts.sqlite")
 _BESIDE = ("-wal", "-shm")
 _HASH = re.compile(r"-[0-9a-f]{12}(?=\.json$)")
-VOLATILE = frozenset({"id", "run_id", "started", "entered"})
-"""Columns that differ from run to run."""
+VOLATILE = frozenset(
+    {"id", "run_id", "started", "entered", "entry_id", "first_entry", "first_run", "last_run"}
+)
+"""Columns that differ from run to run: moments, running numbers, and what points to them."""
 VOLATILE_OF = {"audit_trail": frozenset({"moment", "hash"})}
 """More of them by table: the trail tells when it was upgraded."""
 
