@@ -122,8 +122,6 @@ class Campaign:
         """Return a campaign that knows nothing of object storage yet; this one, if it names none of it."""
         folders = [one.folder for one in self.releases]
         named = [*folders, *(test for one in self.load_cases for test in one.tests)]
-            test for one in self.load_cases for test in one.tests
-        ]
         if not any(map(is_address, named)):
             return self
         again = copy.copy(self)
