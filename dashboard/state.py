@@ -74,11 +74,14 @@ class Project:
         return self.folder / "campaign.toml"
 
     def campaign(self) -> Campaign:
-        """Return the campaign as its file is now; it is read again only when its bytes have changed."""
+        """Return the campaign as its file is now; it is read again only when its bytes have changed.
+
+        What it names in object storage is listed again each time.
+        """
         known = self._campaign
         if known is None or not known.is_current:
             known = self._campaign = load_campaign(self.campaign_file)
-        return known
+        return known.with_new_listings()
 
     def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
         """Return the evaluation of a load case; recordings are read once, until their files change."""

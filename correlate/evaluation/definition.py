@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 from fnmatch import fnmatchcase
 from pathlib import Path
@@ -116,6 +117,16 @@ class Campaign:
         """Say which campaign it is and how large."""
         size = f"load_cases=<{len(self.load_cases)}>, releases=<{len(self.releases)}>"
         return f"Campaign({brief(self.title)}, {size}, path={brief(self.path)})"
+
+    def with_new_listings(self) -> Campaign:
+        """Return a campaign that knows nothing of object storage yet; this one, if it names none of it."""
+        folders = [one.folder for one in self.releases]
+        named = [*folders, *(test for one in self.load_cases for test in one.tests)]
+        if not any(map(is_address, named)):
+            return self
+        again = copy.copy(self)
+        again.objects = ObjectStorage()
+        return again
 
     def load_case(self, name: str) -> LoadCase:
         """Return a load case by name.

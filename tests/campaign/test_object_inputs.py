@@ -12,6 +12,7 @@ from correlate.campaign.scoring import dask_engine
 from correlate.errors import CorrelateError, FormatError
 from correlate.evaluation.evidence import inputs_state
 from correlate.store import open_store, stored_board
+from dashboard.state import Project
 from tests.cli.conftest import correlate as correlate_in_process
 from tests.object_server import object_server
 
@@ -161,6 +162,25 @@ def test_commands_that_explain_and_export_read_the_same_copies(
         assert "/objects/" not in done.out + done.err
     assert "/objects/" not in table.read_text(encoding="utf-8")
     assert server.fetched == []
+
+
+def test_pages_read_copies_and_notice_a_change(
+    remote: Path, server: ObjectServer, correlate: Callable[..., Outcome]
+) -> None:
+    """Saved ratings are found fresh without fetching, addresses are named, and new bytes are stale."""
+    assert correlate("score", remote, "--workers", 1).code == 0
+    server.forget()
+    project = Project(remote)
+    board = project.board(project.campaign()).board
+    assert board.evidence is not None
+    assert not board.evidence.of("stale")
+    (test, *_) = project.tests(project.campaign(), project.campaign().load_cases[0])
+    assert project.shown_path(str(test.path)) == "s3://bucket/tests/push/R1.csv"
+    assert server.fetched == []
+    server.objects["releases/B1/push.csv"] += b"60.1,0,0\n"
+    board = project.board(project.campaign()).board
+    assert board.evidence is not None
+    assert len(board.evidence.of("stale")) == 1
 
 
 def test_a_result_is_read_by_its_layout_without_fetching_others(remote: Path, server: ObjectServer) -> None:
