@@ -11,6 +11,7 @@ import hashlib
 import json
 import os
 import platform
+import sys
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,7 +21,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from correlate import errors
 from correlate.errors import CorrelateError
 from correlate.evaluation.curves import Curve, Missing
 from correlate.evaluation.record import input_words
@@ -41,6 +41,8 @@ if TYPE_CHECKING:
     from correlate.conditioning.align import Treatment
     from correlate.formats.columns import ColumnLayout
 
+_ERRORS: Final = sys.modules[CorrelateError.__module__]
+"""The error tree; importing the module from the package would make a circle of imports."""
 FOLDER: Final = "curves"
 """In the cache folder of a project."""
 SUFFIX: Final = ".curves"
@@ -276,13 +278,13 @@ def _digest(key: str, body: bytes | memoryview) -> bytes:
 
 def _error_words(error: CorrelateError) -> list[str]:
     kind, said = type(error), vars(error)
-    if getattr(errors, kind.__name__, None) is not kind or set(said) != {"what", "where", "remedy"}:
+    if getattr(_ERRORS, kind.__name__, None) is not kind or set(said) != {"what", "where", "remedy"}:
         raise TypeError("an error of this kind does not come back as it is")
     return [kind.__name__, error.what, error.where, error.remedy]
 
 
 def _error_from(kind: str, what: str, where: str, remedy: str) -> CorrelateError:
-    error: Any = getattr(errors, kind)(what, where=where, remedy=remedy)
+    error: Any = getattr(_ERRORS, kind)(what, where=where, remedy=remedy)
     if not isinstance(error, CorrelateError):
         raise TypeError("no error")
     return error
