@@ -23,6 +23,7 @@ from correlate import (
     stored_channel,
     stored_numbers,
 )
+from correlate.addresses import addressed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -176,11 +177,11 @@ class Project:
 
     def shown_path(self, file: str) -> str:
         """Return a path without the project folder in front of it."""
-        return file.removeprefix(f"{self.folder}/")
+        return addressed(file).removeprefix(f"{self.folder}/")
 
     def without_folder(self, sentence: str) -> str:
         """Return a sentence in which files are named from the project folder on."""
-        return sentence.replace(f"{self.folder}/", "")
+        return addressed(sentence).replace(f"{self.folder}/", "")
 
     def _forget_if_changed(self, path: Path) -> None:
         """Start with nothing read where a file is not what it was; that is rare, so all is read again."""

@@ -42,7 +42,6 @@ if TYPE_CHECKING:
     from correlate.formats.columns import ColumnLayout
 
 _ERRORS: Final = sys.modules[CorrelateError.__module__]
-"""The error tree; importing the module from the package would make a circle of imports."""
 FOLDER: Final = "curves"
 """In the cache folder of a project."""
 SUFFIX: Final = ".curves"

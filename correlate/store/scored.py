@@ -17,6 +17,8 @@ from correlate.campaign.scoring import CampaignScores, local_engine, score_campa
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
 from correlate.reference.finding import counted
+from correlate.store.records import StoredRecords
+from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
 if TYPE_CHECKING:
@@ -254,17 +256,11 @@ def score_into(
     """
     records = store.ratings(campaign=campaign.title)
     known = KnownRatings(store, campaign.title, records)
-    saved = {(one.release, one.load_case): one for one in store.evidence(campaign.title)}
-
-    def keep(new: list[PairRecord], found: CaseEvidence) -> None:
-        if new or saved.get((found.release, found.load_case)) != found:
-            store.keep_block(new, found, run=run)
-
     scores = score_campaign(
         campaign,
         releases=releases,
         known=known.by_key,
-        keep=keep,
+        saving=saving_into(store, run, saved=store.evidence(campaign.title)),
         progress=progress,
         workers=workers,
         engine=shared_engine(
@@ -274,6 +270,8 @@ def score_into(
             waiting=progress or (lambda _done, _total: None),
         ),
     )
+    if len(scores.records) < scores.new + scores.reused:
+        scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
     names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(

@@ -20,6 +20,7 @@ from correlate import database as way
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
 from correlate.store import Note, RunInfo, Store, aggregates, open_store
+from correlate.store.packing import RATING_WORDS, unpacked
 from correlate.store.store import MIGRATIONS
 from correlate.store.tables import METADATA, NEWEST_FORMAT
 from tests.store.test_ceilings import ONE as CEILING
@@ -127,7 +128,7 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["6", "5", "4", "3", "2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["7", "6", "5", "4", "3", "2", "1"]
 
 
 def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
@@ -213,6 +214,39 @@ def test_an_upgrade_that_is_killed_at_any_statement_leaves_the_old_store(tmp_pat
         assert aggregates.recomputed(connection)
 
 
+def test_a_long_upgrade_tells_how_far_it_is(
+    address: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Table, rows and store are named, and what happens if it is stopped; a short upgrade says nothing."""
+    old_store(address)
+    monkeypatch.setattr(way, "LONG_TABLE", 1)
+    with open_store(address):
+        pass
+    assert (
+        "upgrading the store, table inputs, 0 of 2 rows; if it is stopped, nothing is changed" in caplog.text
+    )
+    caplog.clear()
+    with open_store(address):
+        pass
+    assert caplog.text == ""
+
+
+def test_format_7_takes_fewer_bytes_and_new_numbers_follow_old_ones(address: str) -> None:
+    """Hashes become 33 bytes, JSON is compressed, and the next entry has the next number."""
+    old_store(address)
+    with open_store(address) as store:
+        store.keep([numbered_record(0)], run=RUN)
+    with database(address) as connection:
+        keys = connection.exec_driver_sql("SELECT key FROM ratings ORDER BY key").scalars().all()
+        entries = connection.exec_driver_sql("SELECT id FROM entries ORDER BY id").scalars().all()
+        (packed,) = connection.exec_driver_sql(
+            "SELECT ingredients FROM ratings WHERE overall = 0.8125"
+        ).scalars()
+    assert [len(key) for key in keys] == [3, 33]
+    assert entries == [entries[0], entries[0] + 1]
+    assert unpacked(packed, RATING_WORDS) == '{"magnitude":{"error":0.0625}}'
+
+
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
     """The second step of an upgrade fails: no part of it stays, and without the obstacle it succeeds."""
     old_store(address)
@@ -233,12 +267,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '7'"))
-    with pytest.raises(StoreError, match=r"this store has format 7, newer than 6, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '8'"))
+    with pytest.raises(StoreError, match=r"this store has format 8, newer than 7, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "7"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "8"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:

@@ -90,14 +90,14 @@ def test_shared_rows_are_written_in_one_order(store: Store) -> None:
     Otherwise two writers could each hold a row that the other waits for, which happens too seldom to be left
     to chance.
     """
-    written: list[tuple[str, list[str]]] = []
+    written: list[tuple[str, list[bytes]]] = []
 
     @event.listens_for(store._engine, "before_cursor_execute")
     def note(*call: Any) -> None:
         words, parameters = call[2].split(), call[3]
         if words[0] == "INSERT" and words[2] in {"settings", "inputs", "ratings"}:
             rows = (row.values() if isinstance(row, dict) else row for row in parameters)
-            written.append((words[2], [next(iter(row)) for row in rows]))
+            written.append((words[2], [next(iter(row)).obj for row in rows]))
 
     for order in (range(BATCH), range(BATCH - 1, -1, -1)):
         store.keep(map(numbered_record, order), run=RUN)
