@@ -9,7 +9,14 @@ from correlate.campaign.gate import Check, gate
 from correlate.campaign.matrix import MatrixCell, ReleaseMatrix, release_matrix
 from correlate.campaign.partners import Proposal
 from correlate.campaign.proposals import propose
-from correlate.campaign.scoreboard import BoardLine, Scoreboard, TrendPoint, release_scores, scoreboard
+from correlate.campaign.scoreboard import (
+    BoardLine,
+    Scoreboard,
+    TrendPoint,
+    release_before,
+    release_scores,
+    scoreboard,
+)
 from correlate.campaign.scoring import CampaignScores, score_campaign
 from correlate.evaluation import (
     Campaign,
@@ -63,6 +70,7 @@ __all__ = [
     "gate",
     "load_campaign",
     "propose",
+    "release_before",
     "release_matrix",
     "release_scores",
     "score_campaign",

@@ -7,9 +7,16 @@ from dataclasses import dataclass
 from threading import Lock
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
-from correlate.campaign import aggregate, ceiling_scores, decide, release_matrix, scoreboard
+from correlate.campaign import (
+    TrendPoint,
+    aggregate,
+    ceiling_scores,
+    decide,
+    release_before,
+    release_matrix,
+    scoreboard,
+)
 from correlate.campaign.release_evidence import EvidenceToday, marks_of_gaps
-from correlate.campaign.scoreboard import TrendPoint, release_before
 from correlate.display import short_repr
 from correlate.reference.finding import load_waivers
 from correlate.store.signing import sign_offs_today

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from sqlalchemy import event
@@ -138,7 +138,7 @@ def test_a_release_without_a_pair_that_counts_has_no_number(project: tuple[Store
 def test_no_page_scans_the_ratings(project: tuple[Store, Campaign]) -> None:
     """Every query behind the board and the matrix searches by an index, as SQLite plans it."""
     store, campaign = project
-    statements: list[tuple[str, object]] = []
+    statements: list[tuple[str, Any]] = []
     note = lambda *call: statements.append((call[2], call[3]))  # noqa: E731
     event.listen(store._engine, "before_cursor_execute", note)
     stored_board(store, campaign)
