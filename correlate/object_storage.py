@@ -135,7 +135,7 @@ class ObjectStorage:
         parts = [*(place.key.split("/") if place.key else []), *_parts_of(name)]
         found = _matching(parts, listing)
         if len(found) == 1:
-            also = "" if beside is None else beside(Path(found[0])).as_posix()
+            also = "" if beside is None else beside(Path(next(iter(found)))).as_posix()
             return self._copies_of(place, found, listing, also)[0]
         return _path_of_copy(place.with_key("/".join(parts)), {})
 
@@ -145,25 +145,26 @@ class ObjectStorage:
                 self._listings[folder] = _list(folder)
             return self._listings[folder]
 
-    def _copies_of(self, place: Address, keys: Sequence[str], listing: Listing, also: str = "") -> list[Path]:
+    def _copies_of(
+        self, place: Address, found: Mapping[str, Listing], listing: Listing, also: str = ""
+    ) -> list[Path]:
         """Return the copies of files and folders, and remove old ones if that made too many."""
         with self._lock:
-            new = [key for key in keys if place.with_key(key) not in self._copies]
-            found = [self._copy(place.with_key(key), listing, also) for key in keys]
+            new = {key: one for key, one in found.items() if place.with_key(key) not in self._copies}
+            for key, objects in new.items():
+                whole = {**objects, **_belonging(key, also, listing)}
+                self._copies[place.with_key(key)] = _copy(place.with_key(key), whole)
             if new:
                 _make_room()
-        return found
+            return [self._copies[place.with_key(key)] for key in found]
 
-    def _copy(self, address: Address, listing: Listing, also: str) -> Path:
-        if address not in self._copies:
-            whole = address.key
-            if whole.lower().endswith(".mme"):
-                # The files of its channels belong to it.
-                whole = whole.rpartition("/")[0]
-            named, below = {address.key, also}, f"{whole}/"
-            objects = {key: one for key, one in listing.items() if key in named or key.startswith(below)}
-            self._copies[address] = _copy(address, objects)
-        return self._copies[address]
+
+def _belonging(key: str, also: str, listing: Listing) -> Listing:
+    """Return what belongs to a file and is not below it: one more file, or the channels of a test."""
+    if key.lower().endswith(".mme"):
+        below = key.rpartition("/")[0] + "/"
+        return {name: one for name, one in listing.items() if name.startswith(below)}
+    return {also: listing[also]} if also in listing else {}
 
 
 def _parts_of(name: str) -> list[str]:
@@ -173,14 +174,14 @@ def _parts_of(name: str) -> list[str]:
     return parts
 
 
-def _matching(parts: Sequence[str], listing: Listing) -> list[str]:
-    """Return the keys of files and folders whose parts match, sorted."""
-    found: dict[str, None] = {}
-    for key in listing:
+def _matching(parts: Sequence[str], listing: Listing) -> dict[str, Listing]:
+    """Return files and folders whose parts match, sorted, each with its objects."""
+    found: dict[str, Listing] = {}
+    for key, one in listing.items():
         own = key.split("/")
         if len(own) >= len(parts) and all(map(fnmatchcase, own, parts)):
-            found["/".join(own[: len(parts)])] = None
-    return sorted(found)
+            found.setdefault("/".join(own[: len(parts)]), {})[key] = one
+    return dict(sorted(found.items()))
 
 
 # Permission -------------------------------------------------------------------------------------------

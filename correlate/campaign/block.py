@@ -107,12 +107,20 @@ class Block:
         What could not be rated, and what was in no pair.
     evidence
         What the ratings stand on.
+    saved
+        How many new ratings were saved where they were made; they are not among the pairs.
     """
 
     pairs: list[PairRecord | Known]
     unrated: list[Unrated]
     unpaired: list[Unpaired]
     evidence: CaseEvidence
+    saved: int = 0
+
+    @property
+    def is_new(self) -> bool:
+        """Whether there are ratings, and all of them are new."""
+        return bool(self.saved or self.pairs) and not any(isinstance(pair, Known) for pair in self.pairs)
 
 
 @dataclass(frozen=True, slots=True)

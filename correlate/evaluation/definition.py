@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from fnmatch import fnmatchcase
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from pydantic import ValidationError
 
-from correlate.addresses import is_address
+from correlate.addresses import addressed, is_address
 from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import CampaignBook, expand
@@ -200,7 +201,7 @@ class Campaign:
         SettingsError
             It is an address that is not among those that may be read.
         """
-        name = load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
+        name = _model_file(release, load_case)
         if is_address(release.folder):
             layout = self.model_layout(release, load_case)
             end = None if layout is None else layout.normal_end
@@ -253,9 +254,21 @@ class Campaign:
             The file cannot be read.
         """
         for release in self.releases:
-            if self.model_path(release, load_case).resolve() == path.resolve():
-                return self.read_model(release, load_case)
+            if self._is_result(path, release, load_case):
+                return read_file(path, self.model_layout(release, load_case))
         return self.read_test(path, load_case)
+
+    def _is_result(self, path: Path, release: Release, load_case: LoadCase) -> bool:
+        """Tell whether a path is the result of a release; nothing is fetched to find out."""
+        if is_address(release.folder):
+            pattern = f"{release.folder.rstrip('/')}/{_model_file(release, load_case)}"
+            return fnmatchcase(addressed(path), pattern)
+        return self.model_path(release, load_case).resolve() == path.resolve()
+
+
+def _model_file(release: Release, load_case: LoadCase) -> str:
+    """Return name or pattern of a result within the folder of its release."""
+    return load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
 
 
 def read_file(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
@@ -96,7 +96,7 @@ class CaseEvidence:
 
     def as_plain(self) -> list[dict[str, Any]]:
         """Return the channels as plain values, for JSON and the store."""
-        return [asdict(channel) for channel in self.channels]
+        return [{name: getattr(one, name) for name in ChannelEvidence.__slots__} for one in self.channels]
 
 
 def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvidence, ...]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from correlate.campaign.release_evidence import TestFindings, findings_of_plain
 from correlate.evaluation.evidence import CaseEvidence, channels_of_plain
 from correlate.store import aggregates
 from correlate.store.tables import EVIDENCE, FINDINGS
@@ -15,6 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from sqlalchemy import Connection
+
+    from correlate.evaluation.evidence import ChannelEvidence
 
 
 def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
@@ -51,12 +55,18 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
             release=row.release,
             load_case=row.load_case,
             state=row.state,
-            channels=channels_of_plain(json.loads(row.content)),
+            channels=_channels(row.content),
         )
         for row in connection.execute(statement)
     ]
     # Sorted here, because each database sorts text in its own way.
     return sorted(found, key=lambda one: (one.release, one.load_case))
+
+
+@lru_cache(maxsize=64)
+def _channels(content: str) -> tuple[ChannelEvidence, ...]:
+    """Read evidence, which pages ask for again and again; 64 load cases of 100 channels are about 8 MB."""
+    return channels_of_plain(json.loads(content))
 
 
 def save_findings(
@@ -67,7 +77,16 @@ def save_findings(
     aggregates.replace(connection, FINDINGS, [row])
 
 
-def read_findings(connection: Connection, campaign: str) -> dict[str, tuple[str, list[dict[str, Any]]]]:
-    """Return state and findings by load case. See `Store.findings`."""
+def read_findings(connection: Connection, campaign: str) -> dict[str, TestFindings]:
+    """Return findings by load case. See `Store.findings`."""
     statement = select(FINDINGS).where(FINDINGS.c.campaign == campaign)
-    return {row.load_case: (row.state, json.loads(row.content)) for row in connection.execute(statement)}
+    return {
+        row.load_case: _findings(row.load_case, row.state, row.content)
+        for row in connection.execute(statement)
+    }
+
+
+@lru_cache(maxsize=64)
+def _findings(load_case: str, state: str, content: str) -> TestFindings:
+    """Read findings, which pages ask for again and again."""
+    return findings_of_plain(load_case, state, json.loads(content))

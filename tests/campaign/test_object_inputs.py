@@ -9,7 +9,7 @@ import pytest
 
 from correlate.campaign import load_campaign, score_campaign
 from correlate.campaign.scoring import dask_engine
-from correlate.errors import FormatError
+from correlate.errors import CorrelateError, FormatError
 from correlate.evaluation.evidence import inputs_state
 from correlate.store import open_store, stored_board
 from tests.cli.conftest import correlate as correlate_in_process
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
 
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.tables import LoadCase, Release
     from tests.cli.conftest import Outcome
     from tests.object_server import ObjectServer
 
@@ -91,7 +93,7 @@ def test_a_changed_object_makes_the_ratings_stale(
     assert [*load_campaign(remote).tests(_block(remote)[2])] == ["R1", "R2", "R3"]
 
 
-def _block(remote: Path) -> tuple[object, object, object]:
+def _block(remote: Path) -> tuple[Campaign, Release, LoadCase]:
     campaign = load_campaign(remote)
     return campaign, campaign.releases[0], campaign.load_cases[0]
 
@@ -127,6 +129,7 @@ def test_storage_that_cannot_be_reached_is_never_good_news(
     server.stop()
     with open_store(remote / "ratings.sqlite") as store:
         board = stored_board(store, load_campaign(remote))
+    assert board.board.evidence is not None
     (gap,) = board.board.evidence.of("stale")
     assert "object storage cannot be reached" in gap.reason
     assert not board.decision.is_proven
@@ -139,6 +142,34 @@ def test_storage_that_cannot_be_reached_is_never_good_news(
         assert done.code != 0, done.out + done.err
         assert "object storage cannot be reached" in done.err
         assert "Traceback" not in done.err
+
+
+def test_commands_that_explain_and_export_read_the_same_copies(
+    remote: Path, server: ObjectServer, tmp_path: Path, correlate: Callable[..., Outcome]
+) -> None:
+    """After scoring, other commands fetch nothing; what they print and write names no copy."""
+    assert correlate("score", remote, "--workers", 1).code == 0
+    server.forget()
+    table = tmp_path / "curves.csv"
+    for command in (
+        ("explain", remote),
+        ("explain", remote, "--json"),
+        ("export", remote, "--curves", table),
+    ):
+        done = correlate(*command)
+        assert done.code == 0, done.err
+        assert "/objects/" not in done.out + done.err
+    assert "/objects/" not in table.read_text(encoding="utf-8")
+    assert server.fetched == []
+
+
+def test_a_result_is_read_by_its_layout_without_fetching_others(remote: Path, server: ObjectServer) -> None:
+    """Whether a file is the result of a release is told from its address."""
+    campaign = load_campaign(remote)
+    (test, *_) = campaign.tests(campaign.load_cases[0]).values()
+    server.forget()
+    assert campaign.read_path(test, campaign.load_cases[0]).channel_names == ("force", "deflection")
+    assert (server.listed, server.fetched) == ([], [])
 
 
 def test_workers_of_a_scheduler_fetch_for_themselves(
@@ -164,4 +195,10 @@ def test_workers_of_a_scheduler_fetch_for_themselves(
         server.objects["releases/B1/push.csv"] = server.objects["releases/B1/push.csv"].replace(b"e-", b"e-0")
         server.objects["releases/B1/push.csv"] += b"60.1,0,0\n"
         again = score_campaign(load_campaign(remote), engine=dask_engine(cluster.scheduler_address))
+        once_more = load_campaign(remote)
+        once_more.tests(once_more.load_cases[0])
+        server.forbidden = ("tests/",)
+        with pytest.raises(CorrelateError, match=r"s3://bucket/tests/push: object storage does not permit"):
+            score_campaign(once_more, engine=dask_engine(cluster.scheduler_address))
+    server.forbidden = ()
     assert again.evidence[0].state == inputs_state(*_block(remote)) != scores.evidence[0].state

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -11,13 +13,13 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect, text
+from sqlalchemy import event, inspect, text
 
 import correlate.store.migrations
 from correlate import database as way
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
-from correlate.store import Note, RunInfo, Store, open_store
+from correlate.store import Note, RunInfo, Store, aggregates, open_store
 from correlate.store.packing import RATING_WORDS, unpacked
 from correlate.store.store import MIGRATIONS
 from correlate.store.tables import METADATA, NEWEST_FORMAT
@@ -176,6 +178,73 @@ def test_format_7_takes_fewer_bytes_and_new_numbers_follow_old_ones(address: str
     assert [len(key) for key in keys] == [3, 33]
     assert entries == [entries[0], entries[0] + 1]
     assert unpacked(packed, RATING_WORDS) == '{"magnitude":{"error":0.0625}}'
+
+
+def store_of_format_5(address: str) -> None:
+    """Make a store of format 5: two runs, a rating of before, a pair that does not count, and evidence."""
+    with database(address) as connection:
+        MIGRATIONS.migrate(connection, present=None, target="5")
+        if connection.dialect.name == "postgresql":
+            connection.execute(text("SET LOCAL TIME ZONE 'UTC'"))
+        for statement in (HERE / "format_5.sql").read_text(encoding="utf-8").split(";\n"):
+            connection.exec_driver_sql(statement)
+
+
+def test_format_5_gets_what_it_would_have_had(address: str) -> None:
+    """Present ratings and aggregates of a migrated store are those that saving would have made."""
+    store_of_format_5(address)
+    with open_store(address) as store:
+        with way.writing(store._engine) as connection:
+            assert aggregates.recomputed(connection)
+        pairs, _ = store.number_pairs("KELP-M")
+        assert sorted((one.channel, one.repeat, one.overall, dict(one.ingredients)) for one in pairs) == [
+            ("ax", "R1", 0.75, {"corridor": {"reference_peak": 2.5}, "also": {"m": {"value": 0.1}}}),
+            ("ay", "R1", 0.5, {"corridor": {"reference_peak": None}, "also": {}}),
+        ]
+        first, second = sorted(store.blocks("KELP-M"), key=lambda one: one.load_case)
+        assert (first.load_case, first.pairs, first.counted) == ("drop", 3, 2)
+        assert first.summary is not None
+        assert (first.summary.state, first.summary.channels) == ("old", ("ax", "ay"))
+        assert list(first.summary.lacking) == ["ax"]
+        assert first.summary.earlier["ax"] == {"R1", "R2"}
+        assert (second.load_case, second.pairs) == ("sled", 0)
+        (release,) = store.releases("KELP-M")
+        assert (release.pairs, release.first_rated.day, release.last_rated.day) == (3, 2, 3)
+        assert store.last_run("KELP-M") == store.runs("KELP-M")[-1]
+        assert [one.overall for one in store.ratings()] == [0.5, 0.25, 0.75]
+
+
+def upgrade_until(address: str, statements: int) -> bool:
+    """Upgrade a store in another process, killed after some statements; tell whether it came to the end."""
+    child = os.fork()
+    if child == 0:
+        left = iter(range(statements))
+
+        def count(*_: object) -> None:
+            if next(left, None) is None:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        with database(address) as connection:
+            event.listen(connection, "before_cursor_execute", count)
+            MIGRATIONS.bring_up_to_date(connection)
+        os._exit(0)
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status) == 0
+
+
+def test_an_upgrade_that_is_killed_at_any_statement_leaves_the_old_store(tmp_path: Path) -> None:
+    """The store has its old format and nothing of the new one, until an upgrade comes to its end."""
+    address = str(tmp_path / "ratings.sqlite")
+    store_of_format_5(address)
+    statements = 0
+    while not upgrade_until(address, statements):
+        with database(address) as connection:
+            assert MIGRATIONS.present(connection) == "5"
+            assert "present" not in inspect(connection).get_table_names()
+        statements += 1
+    assert statements > 20
+    with open_store(address) as store, way.writing(store._engine) as connection:
+        assert aggregates.recomputed(connection)
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:

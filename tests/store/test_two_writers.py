@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from sqlalchemy import event
 
-from correlate.store import RunInfo, open_store
+from correlate.database import writing
+from correlate.store import RunInfo, aggregates, open_store
 from tests.store.writer import BATCH, RUN, numbered_record
 
 if TYPE_CHECKING:
@@ -44,6 +45,8 @@ def test_two_programs_lose_nothing(address: str, writers: tuple[Writer, Writer])
             assert [answer.result() for answer in answers] == [{"exit": 0, "kept": 8}] * 2
             assert {record.key: record for record in store.ratings()} == BY_KEY
             assert store.known(BY_KEY) == BY_KEY
+            with writing(store._engine) as connection:
+                assert aggregates.recomputed(connection)
     assert seen == sorted(seen)
 
 
