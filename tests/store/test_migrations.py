@@ -147,39 +147,6 @@ def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
     assert (kept.scope, kept.inputs_sha256) == ("", "")
 
 
-def test_a_long_upgrade_tells_how_far_it_is(
-    address: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
-    """Table, rows and store are named, and what happens if it is stopped; a short upgrade says nothing."""
-    old_store(address)
-    monkeypatch.setattr(way, "LONG_TABLE", 1)
-    with open_store(address):
-        pass
-    assert (
-        "upgrading the store, table inputs, 0 of 2 rows; if it is stopped, nothing is changed" in caplog.text
-    )
-    caplog.clear()
-    with open_store(address):
-        pass
-    assert caplog.text == ""
-
-
-def test_format_7_takes_fewer_bytes_and_new_numbers_follow_old_ones(address: str) -> None:
-    """Hashes become 33 bytes, JSON is compressed, and the next entry has the next number."""
-    old_store(address)
-    with open_store(address) as store:
-        store.keep([numbered_record(0)], run=RUN)
-    with database(address) as connection:
-        keys = connection.exec_driver_sql("SELECT key FROM ratings ORDER BY key").scalars().all()
-        entries = connection.exec_driver_sql("SELECT id FROM entries ORDER BY id").scalars().all()
-        (packed,) = connection.exec_driver_sql(
-            "SELECT ingredients FROM ratings WHERE overall = 0.8125"
-        ).scalars()
-    assert [len(key) for key in keys] == [3, 33]
-    assert entries == [entries[0], entries[0] + 1]
-    assert unpacked(packed, RATING_WORDS) == '{"magnitude":{"error":0.0625}}'
-
-
 def store_of_format_5(address: str) -> None:
     """Make a store of format 5: two runs, a rating of before, a pair that does not count, and evidence."""
     with database(address) as connection:
@@ -245,6 +212,39 @@ def test_an_upgrade_that_is_killed_at_any_statement_leaves_the_old_store(tmp_pat
     assert statements > 20
     with open_store(address) as store, way.writing(store._engine) as connection:
         assert aggregates.recomputed(connection)
+
+
+def test_a_long_upgrade_tells_how_far_it_is(
+    address: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Table, rows and store are named, and what happens if it is stopped; a short upgrade says nothing."""
+    old_store(address)
+    monkeypatch.setattr(way, "LONG_TABLE", 1)
+    with open_store(address):
+        pass
+    assert (
+        "upgrading the store, table inputs, 0 of 2 rows; if it is stopped, nothing is changed" in caplog.text
+    )
+    caplog.clear()
+    with open_store(address):
+        pass
+    assert caplog.text == ""
+
+
+def test_format_7_takes_fewer_bytes_and_new_numbers_follow_old_ones(address: str) -> None:
+    """Hashes become 33 bytes, JSON is compressed, and the next entry has the next number."""
+    old_store(address)
+    with open_store(address) as store:
+        store.keep([numbered_record(0)], run=RUN)
+    with database(address) as connection:
+        keys = connection.exec_driver_sql("SELECT key FROM ratings ORDER BY key").scalars().all()
+        entries = connection.exec_driver_sql("SELECT id FROM entries ORDER BY id").scalars().all()
+        (packed,) = connection.exec_driver_sql(
+            "SELECT ingredients FROM ratings WHERE overall = 0.8125"
+        ).scalars()
+    assert [len(key) for key in keys] == [3, 33]
+    assert entries == [entries[0], entries[0] + 1]
+    assert unpacked(packed, RATING_WORDS) == '{"magnitude":{"error":0.0625}}'
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
