@@ -81,7 +81,7 @@ def test_a_hash_takes_half_of_its_digits() -> None:
 
 
 @pytest.mark.parametrize("content", ["a text", 10**12])
-def test_content_of_another_type_is_refused(tmp_path: Path, content: object) -> None:
+def test_content_of_another_type_is_refused(tmp_path: Path, content: str | int) -> None:
     """SQLite holds any type in any column: neither text nor a number is taken for bytes."""
     with open_store(tmp_path / "ratings.sqlite") as store:
         store.keep([numbered_record(0)], run=RUN)
