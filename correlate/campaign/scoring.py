@@ -11,11 +11,11 @@ from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
-from correlate.campaign.block import Block, BlockScorer, Known, Unpaired, Unrated
+from correlate.campaign.block import Block, BlockScorer, Known
 from correlate.display import frame, row, short_repr
 from correlate.errors import SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import with_flags
+from correlate.evaluation.evidence import Unpaired, Unrated, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
@@ -279,7 +279,7 @@ class CampaignScores:
         What the ratings of each load case and release stand on.
     """
 
-    records: list[PairRecord] = field(default_factory=list)
+    records: Sequence[PairRecord] = ()
     unrated: list[Unrated] = field(default_factory=list)
     unpaired: list[Unpaired] = field(default_factory=list)
     new: int = 0
@@ -361,25 +361,29 @@ def score_campaign(
 
 def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
     """Put known ratings in their places, under the names and inputs of this campaign."""
-    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired)
+    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired, reused=block.skipped)
+    records = []
     for pair in block.pairs:
         if isinstance(pair, Known):
             scores.reused += 1
-            scores.records.append(replace(held[pair.key], **asdict(pair.names), inputs=pair.inputs))
+            records.append(replace(held[pair.key], **asdict(pair.names), inputs=pair.inputs))
         else:
             scores.new += 1
-            scores.records.append(pair)
-    scores.evidence = [with_flags(block.evidence, scores.records)]
+            records.append(pair)
+    scores.records = records
+    scores.evidence = [with_flags(block.evidence, records)]
     return scores
 
 
 def _gathered(parts: Iterable[CampaignScores]) -> CampaignScores:
     scores = CampaignScores()
+    records: list[PairRecord] = []
     for part in parts:
-        scores.records += part.records
+        records += part.records
         scores.unrated += part.unrated
         scores.unpaired += [entry for entry in part.unpaired if entry not in scores.unpaired]
         scores.new += part.new
         scores.reused += part.reused
         scores.evidence += part.evidence
+    scores.records = records
     return scores

@@ -70,7 +70,7 @@ def compare_command(
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     names = _named(campaign, releases)
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=as_json)
-    scores = [aggregate(campaign, stored.scores.records, name) for name in names]
+    scores = [aggregate(campaign, stored.pairs, name) for name in names]
     table = compare_releases(scores, stored.evidence)
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any
 from sqlalchemy import Table, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from correlate.evaluation.evidence import CaseEvidence, channels_of_plain
+from correlate.evaluation.evidence import content_of, evidence_of
 from correlate.store.tables import EVIDENCE, FINDINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from sqlalchemy import Connection
+
+    from correlate.evaluation.evidence import CaseEvidence
 
 
 def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
@@ -28,7 +30,7 @@ def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None
                 "release": one.release,
                 "load_case": one.load_case,
                 "state": one.state,
-                "content": json.dumps(one.as_plain(), ensure_ascii=True),
+                "content": json.dumps(content_of(one), ensure_ascii=True),
             }
             for one in found
         ],
@@ -40,12 +42,12 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
     wanted = (EVIDENCE.c[name] == value for name, value in only.items())
     statement = select(EVIDENCE).where(EVIDENCE.c.campaign == campaign, *wanted)
     found = [
-        CaseEvidence(
+        evidence_of(
+            json.loads(row.content),
             campaign=row.campaign,
             release=row.release,
             load_case=row.load_case,
             state=row.state,
-            channels=channels_of_plain(json.loads(row.content)),
         )
         for row in connection.execute(statement)
     ]

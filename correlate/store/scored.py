@@ -6,7 +6,6 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from correlate.campaign.block import Unrated
 from correlate.campaign.release_evidence import (
     ReleaseEvidence,
     TestFindings,
@@ -18,7 +17,10 @@ from correlate.campaign.release_evidence import (
 from correlate.campaign.scoring import CampaignScores, local_engine, score_campaign
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
+from correlate.evaluation.evidence import Unrated
 from correlate.reference.finding import counted
+from correlate.store.known_blocks import known_blocks, skipping_engine
+from correlate.store.records import StoredRecords
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
 if TYPE_CHECKING:
@@ -164,11 +166,14 @@ class StoredScores:
     ----------
     scores
         Ratings of the releases that were asked for.
+    pairs
+        The same ratings, with what numbers are made of only.
     evidence
         Of these releases, by name.
     """
 
     scores: CampaignScores
+    pairs: Sequence[Rated]
     evidence: Mapping[str, ReleaseEvidence]
 
     def to_frame(self) -> DataFrame:
@@ -254,31 +259,53 @@ def score_into(
     CorrelateError
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
-    records = store.ratings(campaign=campaign.title)
-    known = KnownRatings(store, campaign.title, records)
+    names = list(releases) or [one.name for one in campaign.releases]
+    rated = store.rated_keys(campaign.title)
+    saved = (one for name in names for one in store.evidence(campaign.title, release=name))
+    skipped = known_blocks(campaign, saved, rated)
+    known = KnownRatings(store, campaign.title, rated)
+    shared = shared_engine(
+        engine or local_engine(workers),
+        ReleaseLocks(store.place, campaign.title),
+        look_again=known.look_again,
+        waiting=progress or (lambda _done, _total: None),
+    )
     scores = score_campaign(
         campaign,
         releases=releases,
-        known=known.by_key,
+        known=known,
         keep=lambda new: store.keep(new, run=run),
         progress=progress,
         workers=workers,
-        engine=shared_engine(
-            engine or local_engine(workers),
-            ReleaseLocks(store.place, campaign.title),
-            look_again=known.look_again,
-            waiting=progress or (lambda _done, _total: None),
-        ),
+        engine=skipping_engine(shared, skipped),
     )
-    store.save_evidence(scores.evidence)
+    store.save_evidence(one for one in scores.evidence if (one.load_case, one.release) not in skipped)
+    if skipped:
+        scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
-    names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(
         scores=scores,
+        pairs=number_pairs(store, campaign.title, scores.evidence),
         evidence=evidence_by_release(
-            campaign, names, evidence=scores.evidence, findings=findings, earlier=records
+            campaign, names, evidence=scores.evidence, findings=findings, earlier=rated
         ),
     )
+
+
+def number_pairs(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> tuple[RatedPair, ...]:
+    """Return the pairs that evidence names, in its order, with what numbers are made of."""
+    found = {
+        (one.release, one.load_case, one.channel, one.repeat): one
+        for release in dict.fromkeys(one.release for one in evidence)
+        for one in store.rated_pairs(campaign, release=release)
+    }
+    names = (
+        (case.release, case.load_case, channel.channel, repeat)
+        for case in evidence
+        for channel in case.channels
+        for repeat in channel.pairs
+    )
+    return tuple(found[name] for name in names if name in found)
 
 
 def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
@@ -399,7 +426,9 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
     earlier = store.ratings(campaign=campaign.title)
     evidence = [one for one in store.evidence(campaign.title) if one.release in names]
-    records = [one for one in current_pairs(earlier, evidence) if one.release in names]
+    records = _in_order(
+        campaign, names, (one for one in current_pairs(earlier, evidence) if one.release in names)
+    )
     judged = evidence_by_release(
         campaign,
         names,
@@ -416,11 +445,12 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     return SavedRatings(
         stored=StoredScores(
             scores=CampaignScores(
-                records=_in_order(campaign, names, records),
+                records=records,
                 unrated=[*_not_rated(evidence)],
                 reused=len(records),
                 evidence=evidence,
             ),
+            pairs=records,
             evidence=judged,
         ),
         last_rated=runs[-1].started if runs else None,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError
@@ -23,34 +24,59 @@ if TYPE_CHECKING:
     from correlate.campaign.block import Block
     from correlate.campaign.scoring import Engine, Job, Progress
     from correlate.evaluation.record import PairRecord
+    from correlate.store.overview import RatedKey
     from correlate.store.store import Store
 
 LOOK_S: Final = 0.25
 """Between two looks whether another program has finished."""
 
 
-class KnownRatings:
-    """The ratings of a campaign in a store, read again when somebody else has saved some.
+class KnownRatings(Mapping[str, "PairRecord"]):
+    """The ratings of a campaign in a store by their key; records are read when one is asked for.
 
-    Attributes
+    Parameters
     ----------
-    by_key
-        Records.
+    store, campaign
+        Where they are.
+    rated
+        Which rating every pair has.
     """
 
-    def __init__(self, store: Store, campaign: str, records: Sequence[PairRecord]) -> None:
+    def __init__(self, store: Store, campaign: str, rated: Sequence[RatedKey]) -> None:
         self._store, self._campaign = store, campaign
-        self.by_key = {record.key: record for record in records}
-        self._seen = len(records)
+        self._keys = {one.key for one in rated}
+        self._seen = len(rated)
+        self._records: dict[str, PairRecord] | None = None
+
+    def __len__(self) -> int:
+        """Return the number of known ratings."""
+        return len(self._keys)
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield their keys."""
+        return iter(self._keys)
+
+    def __contains__(self, key: object) -> bool:
+        """Tell whether a rating is known."""
+        return key in self._keys
+
+    def __getitem__(self, key: str) -> PairRecord:
+        """Return the record of a rating."""
+        if key not in self._keys:
+            raise KeyError(key)
+        if self._records is None or key not in self._records:
+            read = self._store.ratings(campaign=self._campaign)
+            self._records = {**(self._records or {}), **{record.key: record for record in read}}
+        return self._records[key]
 
     def look_again(self) -> frozenset[str]:
         """Return the keys of all ratings that are in the store now."""
         saved = sum(one.pairs for one in self._store.releases(self._campaign))
         if saved != self._seen:
-            records = self._store.ratings(campaign=self._campaign)
-            self.by_key |= {record.key: record for record in records}
-            self._seen = len(records)
-        return frozenset(self.by_key)
+            rated = self._store.rated_keys(self._campaign)
+            self._keys |= {one.key for one in rated}
+            self._seen = len(rated)
+        return frozenset(self._keys)
 
 
 class ReleaseLocks:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from correlate.campaign.ceilings import ChannelCeiling
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
-    from correlate.store.overview import RatedPair
+    from correlate.store.overview import RatedKey, RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
 
@@ -227,6 +227,11 @@ class Store:
         """File or server, without password."""
         return place_of(self._engine.url)
 
+    @property
+    def address(self) -> str:
+        """Address from which another program can open the same store; it may hold a password."""
+        return self._engine.url.render_as_string(hide_password=False)
+
     def close(self) -> None:
         """Let go of the file or server."""
         self._engine.dispose()
@@ -305,6 +310,11 @@ class Store:
         """
         with reading(self._engine) as connection:
             return list(overview.rated_pairs(connection, campaign, **only))
+
+    def rated_keys(self, campaign: str) -> list[RatedKey]:
+        """Return which rating every pair of a campaign has now, in no particular order."""
+        with reading(self._engine) as connection:
+            return overview.rated_keys(connection, campaign)
 
     def keep_ceilings(self, found: Iterable[ChannelCeiling]) -> None:
         """Keep how well repeats agree with each other, in the place of what was kept of these channels.
