@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
@@ -11,7 +12,7 @@ from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
-from correlate.evaluation.evidence import CaseEvidence, inputs_state, state_of_tests
+from correlate.evaluation.evidence import InputStates
 from correlate.file_hashes import file_hashes
 from correlate.laboratory import check_with_register, project_register
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
@@ -21,8 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from correlate.evaluation.definition import Campaign
-    from correlate.evaluation.evidence import ChannelEvidence
-    from correlate.evaluation.tables import Limits, LoadCase
+    from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence
+    from correlate.evaluation.tables import Limits, LoadCase, Release
     from correlate.reference.finding import WaiverBook
     from correlate.reference.package.received import PackageRelease
 
@@ -143,8 +144,41 @@ class ReleasedTests:
         return f"{self.load_case}: {', '.join(self.tests)} of package {self.package}, {self.record.words}"
 
 
-@short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CaseSummary:
+    """Of the evidence of a load case what tells what it lacks.
+
+    Attributes
+    ----------
+    state
+        Of its files and settings when it was rated.
+    channels
+        Names.
+    lacking
+        Channels that lack something, by name.
+    earlier
+        Repeats of these channels that have a rating, of today or of before.
+    """
+
+    state: str
+    channels: tuple[str, ...]
+    lacking: Mapping[str, ChannelEvidence]
+    earlier: Mapping[str, Collection[str]]
+
+
+def case_summary(found: CaseEvidence, earlier: Mapping[str, Collection[str]]) -> CaseSummary:
+    """Return the summary of evidence; `earlier` are the rated repeats of each channel."""
+    lacking = {one.channel: one for one in found.channels if lacks(one, earlier.get(one.channel, ()))}
+    return CaseSummary(
+        state=found.state,
+        channels=tuple(one.channel for one in found.channels),
+        lacking=lacking,
+        earlier={name: earlier.get(name, ()) for name in lacking},
+    )
+
+
+@short_repr
+@dataclass(frozen=True, kw_only=True)
 class ReleaseEvidence:
     """What the ratings of one release stand on.
 
@@ -203,6 +237,13 @@ class ReleaseEvidence:
                     counts[name] = counts.get(name, 0) + count
         return dict(sorted(counts.items(), key=lambda item: -item[1]))
 
+    @cached_property
+    def _gaps_by_case(self) -> dict[str, list[Gap]]:
+        found: dict[str, list[Gap]] = {}
+        for gap in self.gaps:
+            found.setdefault(gap.load_case, []).append(gap)
+        return found
+
     def marks(self, load_cases: Collection[str] | None = None, channel: str = "") -> tuple[str, ...]:
         """Return what must stand beside a number, in a few words each.
 
@@ -218,13 +259,14 @@ class ReleaseEvidence:
         tuple of str
             Such as ``stale``, ``2 channels not rated``, ``3 repeats missing``; empty where nothing is.
         """
-        gaps = [
-            gap
-            for gap in self.gaps
-            if (load_cases is None or gap.load_case in load_cases)
-            and (not channel or gap.channel in {"", channel})
+        by_case = self._gaps_by_case
+        cases = by_case if load_cases is None else dict.fromkeys(load_cases)
+        kinds = [
+            gap.kind
+            for case in cases
+            for gap in by_case.get(case, ())
+            if not channel or gap.channel in {"", channel}
         ]
-        kinds = [gap.kind for gap in gaps]
         not_rated, missing = kinds.count("channel not rated"), kinds.count("repeat missing")
         errors = kinds.count("data error")
         return (
@@ -266,39 +308,75 @@ class ReleaseEvidence:
         }
 
 
-def release_evidence(
-    campaign: Campaign,
-    release: str,
-    *,
-    evidence: Iterable[CaseEvidence],
-    findings: Mapping[str, TestFindings],
-    waivers: WaiverBook,
-    earlier: Iterable[Named] = (),
-) -> ReleaseEvidence:
-    """Say what the ratings of a release stand on today."""
-    campaign.release(release)
-    by_case = {one.load_case: one for one in evidence if one.release == release}
-    before: dict[tuple[str, str], set[str]] = {}
-    for record in earlier:
-        before.setdefault((record.load_case, record.channel), set()).add(record.repeat)
-    gaps: list[Gap] = []
-    waived: dict[str, tuple[WaivedFinding, ...]] = {}
-    open_findings: dict[str, tuple[Finding, ...]] = {}
-    for case in campaign.load_cases:
-        gaps += _gaps_of_ratings(campaign, release, case, by_case.get(case.name), before)
-        errors, accepted, others = _judged(campaign, case, findings.get(case.name), waivers)
-        gaps += errors
-        waived[case.name] = tuple(accepted)
-        open_findings[case.name] = tuple(others)
-    return ReleaseEvidence(
-        release=release,
-        cases=tuple(by_case[case.name] for case in campaign.load_cases if case.name in by_case),
-        gaps=tuple(gaps),
-        waived_in=waived,
-        findings_in=open_findings,
-        limits=campaign.limits,
-        released=tuple(one for case in campaign.load_cases for one in released_tests(campaign, case)),
-    )
+class EvidenceToday:
+    """Judges what ratings of a campaign stand on by the files, findings and waivers of one moment.
+
+    What is the same for all releases is determined once, so it is made anew for each look.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    findings
+        What the data check found last, by load case.
+    waivers
+        Of the project.
+    """
+
+    def __init__(
+        self, campaign: Campaign, *, findings: Mapping[str, TestFindings], waivers: WaiverBook
+    ) -> None:
+        self._campaign = campaign
+        self._states = InputStates(campaign)
+        self._judged = {
+            case.name: _judged(case, findings.get(case.name), waivers, self._state_of_check(case))
+            for case in campaign.load_cases
+        }
+
+    def gaps(self, release: str, summaries: Mapping[str, CaseSummary]) -> tuple[Gap, ...]:
+        """Return everything that a release lacks, from summaries of its evidence by load case."""
+        of = self._campaign.release(release)
+        found: list[Gap] = []
+        for case in self._campaign.load_cases:
+            summary = summaries.get(case.name)
+            stale = "" if summary is None else self._why_stale(of, case, summary)
+            found += _gaps_of_ratings(case, summary, stale)
+            found += self._judged[case.name][0]
+        return tuple(found)
+
+    def evidence(
+        self, release: str, cases: Mapping[str, CaseEvidence], gaps: tuple[Gap, ...]
+    ) -> ReleaseEvidence:
+        """Return what the ratings of a release stand on, from its evidence by load case and its gaps."""
+        campaign = self._campaign
+        return ReleaseEvidence(
+            release=release,
+            cases=tuple(cases[case.name] for case in campaign.load_cases if case.name in cases),
+            gaps=gaps,
+            waived_in={name: tuple(judged[1]) for name, judged in self._judged.items()},
+            findings_in={name: tuple(judged[2]) for name, judged in self._judged.items()},
+            limits=campaign.limits,
+            released=self._released,
+        )
+
+    @cached_property
+    def _released(self) -> tuple[ReleasedTests, ...]:
+        return tuple(
+            one for case in self._campaign.load_cases for one in released_tests(self._campaign, case)
+        )
+
+    def _why_stale(self, release: Release, case: LoadCase, found: CaseSummary) -> str:
+        try:
+            today = self._states.of(release, case)
+        except CorrelateError as error:
+            return str(error)
+        return "" if today == found.state else "files, settings or version differ from those that were rated"
+
+    def _state_of_check(self, case: LoadCase) -> str | None:
+        try:
+            return state_of_check(self._campaign, case, self._states)
+        except CorrelateError:
+            return None
 
 
 def released_tests(campaign: Campaign, case: LoadCase) -> list[ReleasedTests]:
@@ -324,26 +402,34 @@ def evidence_by_release(
     campaign: Campaign,
     releases: Iterable[str],
     *,
-    evidence: Sequence[CaseEvidence],
+    evidence: Iterable[CaseEvidence],
     findings: Mapping[str, TestFindings],
-    earlier: Sequence[Named],
+    earlier: Iterable[Named],
 ) -> dict[str, ReleaseEvidence]:
     """Say what the ratings of several releases stand on today, with the waivers of the project."""
-    waivers = load_waivers(campaign.folder)
-    found = {
-        name: release_evidence(
-            campaign, name, evidence=evidence, findings=findings, waivers=waivers, earlier=earlier
-        )
-        for name in releases
-    }
+    today = EvidenceToday(campaign, findings=findings, waivers=load_waivers(campaign.folder))
+    repeats: dict[tuple[str, str], dict[str, set[str]]] = {}
+    for record in earlier:
+        of_case = repeats.setdefault((record.release, record.load_case), {})
+        of_case.setdefault(record.channel, set()).add(record.repeat)
+    cases: dict[str, dict[str, CaseEvidence]] = {}
+    for one in evidence:
+        cases.setdefault(one.release, {})[one.load_case] = one
+    found = {}
+    for name in releases:
+        of_release = cases.get(name, {})
+        summaries = {
+            case: case_summary(one, repeats.get((name, case), {})) for case, one in of_release.items()
+        }
+        found[name] = today.evidence(name, of_release, today.gaps(name, summaries))
     file_hashes(campaign.folder).save()
     return found
 
 
-def state_of_check(campaign: Campaign, load_case: LoadCase) -> str:
+def state_of_check(campaign: Campaign, load_case: LoadCase, states: InputStates | None = None) -> str:
     """Return the hash of the tests of a load case and of the register that they are compared with."""
     register = project_register(campaign.folder)
-    state = state_of_tests(campaign, load_case)
+    state = (states or InputStates(campaign)).of_tests(load_case)
     return state if register is None else hashlib.sha256(f"{state} {register.sha256}".encode()).hexdigest()
 
 
@@ -362,24 +448,17 @@ def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str,
     return TestFindings(load_case=load_case, state=state, findings=tuple(Finding(**row) for row in content))
 
 
-def _gaps_of_ratings(
-    campaign: Campaign,
-    release: str,
-    case: LoadCase,
-    found: CaseEvidence | None,
-    before: Mapping[tuple[str, str], set[str]],
-) -> list[Gap]:
+def _gaps_of_ratings(case: LoadCase, found: CaseSummary | None, stale: str) -> list[Gap]:
     if found is None:
         return [Gap(kind="stale", load_case=case.name, reason=NO_RECORD, held_out=case.held_out)]
     gaps = []
-    reason = _why_stale(campaign, release, case, found)
-    if reason:
-        gaps.append(Gap(kind="stale", load_case=case.name, reason=reason, held_out=case.held_out))
-    known = {one.channel: one for one in found.channels}
+    if stale:
+        gaps.append(Gap(kind="stale", load_case=case.name, reason=stale, held_out=case.held_out))
+    known = frozenset(found.channels)
     for name in case.rated_names:
-        if name in known:
-            gaps += _gaps_of_channel(case, known[name], before.get((case.name, name), set()))
-        else:
+        if name in found.lacking:
+            gaps += _gaps_of_channel(case, found.lacking[name], found.earlier.get(name, ()))
+        elif name not in known:
             gaps.append(
                 Gap(
                     kind="channel not rated",
@@ -392,7 +471,25 @@ def _gaps_of_ratings(
     return gaps
 
 
-def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -> list[Gap]:
+def lacks(found: ChannelEvidence, earlier: Collection[str]) -> bool:
+    """Tell whether a channel, or a repeat of it, is not rated; `earlier` are its repeats with a rating."""
+    return not found.rated or bool(_missing(found, earlier))
+
+
+def _missing(found: ChannelEvidence, earlier: Collection[str]) -> dict[str, str]:
+    """Return why each repeat that is not rated is not, by its name."""
+    missing = dict(found.missing)
+    named = {*found.found, *found.missing}
+    # Means are called after how many repeats they are of; they are no repeats themselves.
+    for repeat in sorted({*earlier} - named):
+        if not repeat.startswith("mean of "):
+            missing[repeat] = "it was rated before, but the campaign no longer names it"
+    if found.expected - len(found.rated) - len(missing) > 0:
+        missing[""] = f"{found.expected} tests are expected, {len(named)} are named"
+    return missing
+
+
+def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, earlier: Collection[str]) -> list[Gap]:
     if not found.rated:
         reasons = list(dict.fromkeys(found.missing.values())) or ["there is no repeat"]
         return [
@@ -405,15 +502,6 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
                 held_out=case.held_out,
             )
         ]
-    missing = dict(found.missing)
-    named = {*found.found, *found.missing}
-    # Means are called after how many repeats they are of; they are no repeats themselves.
-    for repeat in sorted(before - named):
-        if not repeat.startswith("mean of "):
-            missing[repeat] = "it was rated before, but the campaign no longer names it"
-    short = found.expected - len(found.rated) - len(missing)
-    if short > 0:
-        missing[""] = f"{found.expected} tests are expected, {len(named)} are named"
     return [
         Gap(
             kind="repeat missing",
@@ -424,16 +512,8 @@ def _gaps_of_channel(case: LoadCase, found: ChannelEvidence, before: set[str]) -
             cause=found.causes.get(repeat, ""),
             held_out=case.held_out,
         )
-        for repeat, reason in missing.items()
+        for repeat, reason in _missing(found, earlier).items()
     ]
-
-
-def _why_stale(campaign: Campaign, release: str, case: LoadCase, found: CaseEvidence) -> str:
-    try:
-        today = inputs_state(campaign, campaign.release(release), case)
-    except CorrelateError as error:
-        return str(error)
-    return "" if today == found.state else "files, settings or version differ from those that were rated"
 
 
 def divided(
@@ -459,10 +539,10 @@ def divided(
 
 
 def _judged(
-    campaign: Campaign, case: LoadCase, found: TestFindings | None, waivers: WaiverBook
+    case: LoadCase, found: TestFindings | None, waivers: WaiverBook, state: str | None
 ) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
     """Divide the findings of a load case, and say of open errors that the release lacks sound data."""
-    if found is None or found.state != _state_or_none(campaign, case):
+    if found is None or found.state != state:
         reason = "the current tests were not checked; score the release"
         gap = Gap(kind="data error", load_case=case.name, reason=reason, held_out=case.held_out)
         return [gap], [], []
@@ -479,10 +559,3 @@ def _judged(
         for finding in errors
     ]
     return gaps, accepted, others
-
-
-def _state_or_none(campaign: Campaign, case: LoadCase) -> str | None:
-    try:
-        return state_of_check(campaign, case)
-    except CorrelateError:
-        return None

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
 
-    Keep = Callable[[list[PairRecord]], None]
+    Keep = Callable[[list[PairRecord], CaseEvidence], None]
 
     Progress = Callable[[int, int], None]
 
@@ -322,7 +322,8 @@ def score_campaign(
     known
         Records by key that need not be rated again.
     keep
-        Called with the new records of each block as soon as they are there, so that a stop loses little.
+        Called with the new records of each block, which may be none, and with the evidence of the block as
+        soon as they are there, so that a stop loses little.
     progress
         Called with the number of finished blocks and of all blocks.
     workers
@@ -351,8 +352,8 @@ def score_campaign(
         found[job] = _scores(block, held)
         # A known rating is kept again where it belongs to another pair now.
         fresh = [record for record in found[job].records if held.get(record.key) != record]
-        if keep is not None and fresh:
-            keep(fresh)
+        if keep is not None:
+            keep(fresh, found[job].evidence[0])
         if progress is not None:
             progress(len(found), len(jobs))
     order = [(load_case.name, name) for name in names for load_case in campaign.load_cases]

@@ -259,15 +259,48 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
     FormatError
         The load case names tests that are not there.
     """
-    rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
-    channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
-    channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
-    scoring = (campaign.scoring.repeats, campaign.scoring.measures, campaign.settings.as_dict())
-    layout = campaign.model_layout(release, load_case)
-    hashes = file_hashes(campaign.folder)
-    files = [state_of_tests(campaign, load_case), *_contents(hashes, campaign.model_path(release, load_case))]
-    parts = (files, rated, channels, scoring, layout, VERSION)
-    return hashlib.sha256(repr(parts).encode()).hexdigest()
+    return InputStates(campaign).of(release, load_case)
+
+
+class InputStates:
+    """States of the inputs of a campaign at one moment; what releases have in common is determined once.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    """
+
+    def __init__(self, campaign: Campaign) -> None:
+        self._campaign = campaign
+        self._of_tests: dict[str, str] = {}
+        self._how: dict[str, str] = {}
+
+    def of(self, release: Release, load_case: LoadCase) -> str:
+        """Return what :func:`inputs_state` does."""
+        campaign = self._campaign
+        hashes = file_hashes(campaign.folder)
+        files = [self.of_tests(load_case), *_contents(hashes, campaign.model_path(release, load_case))]
+        layout = campaign.model_layout(release, load_case)
+        # The text of the tuple (files, case, channels, scoring, layout, version); releases share most of it.
+        text = f"({files!r}, {self._how_rated(load_case)}, {layout!r}, {VERSION!r})"
+        return hashlib.sha256(text.encode()).hexdigest()
+
+    def of_tests(self, load_case: LoadCase) -> str:
+        """Return what :func:`state_of_tests` does."""
+        if load_case.name not in self._of_tests:
+            self._of_tests[load_case.name] = state_of_tests(self._campaign, load_case)
+        return self._of_tests[load_case.name]
+
+    def _how_rated(self, load_case: LoadCase) -> str:
+        if load_case.name not in self._how:
+            rated = load_case.model_dump(exclude=WORDS_ONLY | {"channel", "resultant", "tests"})
+            channels = [one.model_dump(exclude=WORDS_ONLY - {"title"}) for one in load_case.resultant]
+            channels += [one.model_dump(exclude=WORDS_ONLY | {"sensor"}) for one in load_case.channel]
+            of = self._campaign.scoring
+            scoring = (of.repeats, of.measures, self._campaign.settings.as_dict())
+            self._how[load_case.name] = f"{rated!r}, {channels!r}, {scoring!r}"
+        return self._how[load_case.name]
 
 
 def release_state(campaign: Campaign, release: Release) -> str:
@@ -289,10 +322,11 @@ def release_state(campaign: Campaign, release: Release) -> str:
     FormatError
         A load case names tests that are not there.
     """
+    states = InputStates(campaign)
     cases = [
         (
             case.name,
-            inputs_state(campaign, release, case),
+            states.of(release, case),
             case.model_dump(include={"weight", "held_out", "expected_repeats"}),
             [plan.model_dump(include={"region", "sensor", "weight"}) for plan in case.plans],
         )

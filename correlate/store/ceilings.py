@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from correlate.campaign.ceilings import ChannelCeiling
 from correlate.errors import StoreError
-from correlate.store.evidence import replace
+from correlate.store.aggregates import replace
 from correlate.store.rows import storable
 from correlate.store.tables import CEILINGS
 

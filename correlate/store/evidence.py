@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Table, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy import select
 
 from correlate.evaluation.evidence import content_of, evidence_of
+from correlate.store import aggregates
 from correlate.store.tables import EVIDENCE, FINDINGS
 
 if TYPE_CHECKING:
@@ -21,20 +21,26 @@ if TYPE_CHECKING:
 
 def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
     """Write evidence in the place of earlier evidence. See `Store.save_evidence`."""
-    replace(
-        connection,
-        EVIDENCE,
-        [
-            {
-                "campaign": one.campaign,
-                "release": one.release,
-                "load_case": one.load_case,
-                "state": one.state,
-                "content": json.dumps(content_of(one), ensure_ascii=True),
-            }
-            for one in found
-        ],
-    )
+    rows = {(one.campaign, one.release, one.load_case): one for one in found}
+    aggregates.lock(connection, rows)
+    write_evidence(connection, rows.values())
+    for block in rows:
+        aggregates.evidence_saved(connection, block)
+
+
+def write_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
+    """Write evidence of blocks that are locked, and that the caller brings up to date."""
+    rows = [
+        {
+            "campaign": one.campaign,
+            "release": one.release,
+            "load_case": one.load_case,
+            "state": one.state,
+            "content": json.dumps(content_of(one), ensure_ascii=True),
+        }
+        for one in found
+    ]
+    aggregates.replace(connection, EVIDENCE, rows)
 
 
 def read_evidence(connection: Connection, campaign: str, **only: str) -> list[CaseEvidence]:
@@ -60,23 +66,10 @@ def save_findings(
 ) -> None:
     """Write findings in the place of earlier ones. See `Store.save_findings`."""
     row = {"campaign": campaign, "load_case": load_case, "state": state, "content": json.dumps(content)}
-    replace(connection, FINDINGS, [row])
+    aggregates.replace(connection, FINDINGS, [row])
 
 
 def read_findings(connection: Connection, campaign: str) -> dict[str, tuple[str, list[dict[str, Any]]]]:
     """Return state and findings by load case. See `Store.findings`."""
     statement = select(FINDINGS).where(FINDINGS.c.campaign == campaign)
     return {row.load_case: (row.state, json.loads(row.content)) for row in connection.execute(statement)}
-
-
-def replace(connection: Connection, table: Table, rows: list[dict[str, Any]]) -> None:
-    """Write rows in the place of those that have the same primary key."""
-    if not rows:
-        return
-    dialect = postgresql if connection.dialect.name == "postgresql" else sqlite
-    insert = dialect.insert(table)
-    names = [column.name for column in table.primary_key]
-    given = {column.name: insert.excluded[column.name] for column in table.c if column.name not in names}
-    statement = insert.on_conflict_do_update(index_elements=names, set_=given)
-    # In one order, so that of two writers none waits for a row of the other that waits for one of its own.
-    connection.execute(statement, sorted(rows, key=lambda row: [row[name] for name in names]))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from correlate.campaign.block import Block
 from correlate.errors import CorrelateError
-from correlate.evaluation.evidence import inputs_state, pairs_sha256
+from correlate.evaluation.evidence import InputStates, pairs_sha256
 from correlate.file_hashes import file_hashes
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def known_blocks(
     rated
         Present ratings of these releases.
     """
-    hashes = file_hashes(campaign.folder)
+    hashes, states = file_hashes(campaign.folder), InputStates(campaign)
     keys: dict[Job, dict[tuple[str, str], str]] = {}
     for one in rated:
         keys.setdefault((one.load_case, one.release), {})[one.channel, one.repeat] = one.key
@@ -46,7 +46,7 @@ def known_blocks(
         for one in planned
         if not hashes.is_verifying
         and _is_rated(one, keys.get((one.load_case, one.release), {}))
-        and _is_current(campaign, one)
+        and _is_current(campaign, one, states)
     }
     # Before others begin: workers then take the hashes that were just determined.
     hashes.save()
@@ -85,9 +85,9 @@ def _is_rated(found: CaseEvidence, keys: Mapping[tuple[str, str], str]) -> bool:
     return found.pairs_sha256 == pairs_sha256((*name, keys[name]) for name in names)
 
 
-def _is_current(campaign: Campaign, found: CaseEvidence) -> bool:
+def _is_current(campaign: Campaign, found: CaseEvidence, states: InputStates) -> bool:
     try:
         case, release = campaign.load_case(found.load_case), campaign.release(found.release)
-        return inputs_state(campaign, release, case) == found.state
+        return states.of(release, case) == found.state
     except CorrelateError:
         return False

@@ -6,10 +6,10 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from correlate.display import short_repr
-from correlate.store.tables import ENTRIES, NAMES, RATINGS
+from correlate.store.tables import ENTRIES, PRESENT, RATINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,35 +64,27 @@ class RatedKey(NamedTuple):
     key: str
 
 
-def rated_keys(connection: Connection, campaign: str) -> list[RatedKey]:
+def rated_keys(connection: Connection, campaign: str, **only: str) -> list[RatedKey]:
     """Return which rating every pair has. See `Store.rated_keys`."""
-    latest = (
-        select(func.max(ENTRIES.c.id))
-        .where(ENTRIES.c.campaign == campaign)
-        .group_by(*(ENTRIES.c[name] for name in NAMES))
-    )
-    names = (ENTRIES.c[name] for name in RatedKey._fields if name != "key")
+    names = (PRESENT.c[name] for name in RatedKey._fields if name != "key")
     statement = (
         select(*names, RATINGS.c.key)
+        .join(ENTRIES, ENTRIES.c.id == PRESENT.c.entry_id)
         .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
-        .where(ENTRIES.c.id.in_(latest))
+        .where(PRESENT.c.campaign == campaign, *(PRESENT.c[name] == value for name, value in only.items()))
     )
     return [RatedKey._make(row) for row in connection.execute(statement)]
 
 
 def rated_pairs(connection: Connection, campaign: str, **only: str) -> Iterator[RatedPair]:
     """Return the present rating of every pair, one by one. See `Store.rated_pairs`."""
-    latest = (
-        select(func.max(ENTRIES.c.id))
-        .where(ENTRIES.c.campaign == campaign, *(ENTRIES.c[name] == value for name, value in only.items()))
-        .group_by(*(ENTRIES.c[name] for name in NAMES))
-    )
     names = ("release", "load_case", "channel", "repeat")
     text = RATINGS.c.ingredients.label("ingredients_text")
     statement = (
-        select(*(ENTRIES.c[name] for name in names), RATINGS.c.overall, text)
+        select(*(PRESENT.c[name] for name in names), RATINGS.c.overall, text)
+        .join(ENTRIES, ENTRIES.c.id == PRESENT.c.entry_id)
         .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
-        .where(ENTRIES.c.id.in_(latest))
-        .order_by(ENTRIES.c.id)
+        .where(PRESENT.c.campaign == campaign, *(PRESENT.c[name] == value for name, value in only.items()))
+        .order_by(PRESENT.c.entry_id)
     )
     return (RatedPair(**row) for row in connection.execute(statement).mappings())

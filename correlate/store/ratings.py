@@ -9,11 +9,12 @@ from itertools import islice
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from sqlalchemy import Table, func, select
-from sqlalchemy.dialects import postgresql, sqlite
 
 from correlate.database import writing
+from correlate.store import aggregates
+from correlate.store.evidence import save_evidence, write_evidence
 from correlate.store.rows import ChunkRows, Row, RunInfo, record_of
-from correlate.store.tables import ENTRIES, INPUTS, NAMES, RATINGS, RUNS, SETTINGS
+from correlate.store.tables import BLOCKS, ENTRIES, INPUTS, NAMES, PRESENT, RATINGS, RUNS, SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import ColumnElement, Connection, Engine, Select
 
+    from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
 
 CHUNK: Final = 500
@@ -63,13 +65,41 @@ def keep(engine: Engine, records: Iterable[PairRecord], run: RunInfo) -> None:
     for chunk in chunks(records):
         rows = ChunkRows.of(chunk)
         with writing(engine) as connection:
-            run_id = _run_id(connection, run)
-            # Several writers may keep the same rows: all go through tables and hashes in one order, so that
-            # none waits for a row of another that waits for one of its own.
-            _insert_new(connection, SETTINGS, _contents(rows.settings))
-            _insert_new(connection, INPUTS, _contents(rows.inputs))
-            _insert_new(connection, RATINGS, [rows.ratings[key] for key in sorted(rows.ratings)])
-            _insert_or_replace(connection, [{"run_id": run_id, **row} for row in rows.entries.values()])
+            _write(connection, rows, run)
+
+
+def keep_block(engine: Engine, records: Iterable[PairRecord], evidence: CaseEvidence, run: RunInfo) -> None:
+    """Write a block and its evidence in one transaction. See `Store.keep_block`."""
+    rows = ChunkRows.of(records)
+    with writing(engine) as connection:
+        if rows.entries:
+            _write(connection, rows, run, evidence)
+        else:
+            save_evidence(connection, [evidence])
+
+
+def _write(
+    connection: Connection, rows: ChunkRows, run: RunInfo, evidence: CaseEvidence | None = None
+) -> None:
+    """Write records, and evidence of their block if it is given, with all that is derived from them.
+
+    Several writers may keep the same rows: all go through tables, blocks and hashes in one order, so that
+    none waits for a row of another that waits for one of its own.
+    """
+    run_id = _run_id(connection, run)
+    blocks: dict[aggregates.Block, set[str]] = {}
+    for campaign, release, load_case, channel, _ in rows.entries:
+        blocks.setdefault((campaign, release, load_case), set()).add(channel)
+    aggregates.lock(connection, blocks)
+    _insert_new(connection, SETTINGS, _contents(rows.settings))
+    _insert_new(connection, INPUTS, _contents(rows.inputs))
+    _insert_new(connection, RATINGS, [rows.ratings[key] for key in sorted(rows.ratings)])
+    _insert_or_replace(connection, [{"run_id": run_id, **row} for row in rows.entries.values()])
+    if evidence is not None:
+        write_evidence(connection, [evidence])
+    for block, channels in blocks.items():
+        with_evidence = evidence is not None
+        aggregates.ratings_saved(connection, block, channels, run_id, with_evidence=with_evidence)
 
 
 def _contents(table: dict[str, str]) -> list[Row]:
@@ -84,16 +114,12 @@ def _run_id(connection: Connection, run: RunInfo) -> int:
     return int(connection.execute(found).scalar_one())
 
 
-def _insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
-    return postgresql.insert(table) if connection.dialect.name == "postgresql" else sqlite.insert(table)
-
-
 def _insert_new(connection: Connection, table: Table, rows: list[Row]) -> None:
-    connection.execute(_insert(connection, table).on_conflict_do_nothing(), rows)
+    connection.execute(aggregates.insert(connection, table).on_conflict_do_nothing(), rows)
 
 
 def _insert_or_replace(connection: Connection, rows: list[Row]) -> None:
-    insert = _insert(connection, ENTRIES)
+    insert = aggregates.insert(connection, ENTRIES)
     given = {name: insert.excluded[name] for name in ("rating_key", "reference_hash", "candidate_hash")}
     key = [ENTRIES.c.run_id, *_PAIR]
     connection.execute(insert.on_conflict_do_update(index_elements=key, set_=given), rows)
@@ -127,26 +153,38 @@ def ratings_sha256(connection: Connection, campaign: str, release: str) -> str |
 
 def campaigns(connection: Connection) -> list[str]:
     """Return the campaigns that have ratings. See `Store.campaigns`."""
-    statement = select(ENTRIES.c.campaign).group_by(ENTRIES.c.campaign).order_by(func.min(ENTRIES.c.id))
-    return list(connection.execute(statement).scalars())
+    first = func.min(BLOCKS.c.first_entry)
+    rated = select(BLOCKS.c.campaign).where(BLOCKS.c.pairs > 0)
+    return list(connection.execute(rated.group_by(BLOCKS.c.campaign).order_by(first)).scalars())
 
 
 def releases(connection: Connection, campaign: str) -> list[RatedRelease]:
     """Return the rated releases of a campaign. See `Store.releases`."""
-    present = ENTRIES.c.id.in_(_latest(campaign, None))
+    first, last = RUNS.alias(), RUNS.alias()
     statement = (
         select(
-            ENTRIES.c.release.label("name"),
-            func.count().filter(present).label("pairs"),
-            func.min(RUNS.c.started).label("first_rated"),
-            func.max(RUNS.c.started).label("last_rated"),
+            BLOCKS.c.release.label("name"),
+            func.sum(BLOCKS.c.pairs).label("pairs"),
+            func.min(first.c.started).label("first_rated"),
+            func.max(last.c.started).label("last_rated"),
         )
-        .join(RUNS, ENTRIES.c.run_id == RUNS.c.id)
-        .where(ENTRIES.c.campaign == campaign)
-        .group_by(ENTRIES.c.release)
-        .order_by(func.min(ENTRIES.c.id))
+        .join(first, BLOCKS.c.first_run == first.c.id)
+        .join(last, BLOCKS.c.last_run == last.c.id)
+        .where(BLOCKS.c.campaign == campaign)
+        .group_by(BLOCKS.c.release)
+        .order_by(func.min(BLOCKS.c.first_entry))
     )
     return [RatedRelease(**row) for row in connection.execute(statement).mappings()]
+
+
+def last_run(connection: Connection, campaign: str) -> RunInfo | None:
+    """Return the last run over a campaign. See `Store.last_run`."""
+    of_campaign = select(BLOCKS.c.last_run).where(BLOCKS.c.campaign == campaign)
+    columns = [RUNS.c[name] for name in RunInfo.__dataclass_fields__]
+    statement = select(*columns).where(RUNS.c.id.in_(of_campaign))
+    latest = statement.order_by(RUNS.c.started.desc(), RUNS.c.id.desc()).limit(1)
+    found = connection.execute(latest).mappings().one_or_none()
+    return None if found is None else RunInfo(**found)
 
 
 def runs(connection: Connection, campaign: str) -> list[RunInfo]:
@@ -161,10 +199,10 @@ def _latest(campaign: str | None, release: str | None) -> Select[tuple[int]]:
     """Select the last entry of every pair."""
     wanted: list[ColumnElement[bool]] = []
     if campaign is not None:
-        wanted.append(ENTRIES.c.campaign == campaign)
+        wanted.append(PRESENT.c.campaign == campaign)
     if release is not None:
-        wanted.append(ENTRIES.c.release == release)
-    return select(func.max(ENTRIES.c.id)).where(*wanted).group_by(*_PAIR)
+        wanted.append(PRESENT.c.release == release)
+    return select(PRESENT.c.entry_id).where(*wanted)
 
 
 def _records(

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from correlate.campaign.scoring import Engine, Progress, Rated
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
+    from correlate.store.aggregates import NumberPair
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
@@ -260,44 +261,57 @@ def score_into(
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
     names = list(releases) or [one.name for one in campaign.releases]
-    rated = store.rated_keys(campaign.title)
-    saved = (one for name in names for one in store.evidence(campaign.title, release=name))
-    skipped = known_blocks(campaign, saved, rated)
-    known = KnownRatings(store, campaign.title, rated)
+    rated = [one for name in names for one in store.rated_keys(campaign.title, release=name)]
+    saved = {
+        (one.load_case, one.release): one
+        for name in names
+        for one in store.evidence(campaign.title, release=name)
+    }
+    skipped = known_blocks(campaign, saved.values(), rated)
+    known = KnownRatings(store, campaign.title)
+
+    def waiting(done: int, total: int) -> None:
+        if progress is not None:
+            progress(len(skipped) + done, len(skipped) + total)
+
     shared = shared_engine(
         engine or local_engine(workers),
         ReleaseLocks(store.place, campaign.title),
         look_again=known.look_again,
-        waiting=progress or (lambda _done, _total: None),
+        waiting=waiting,
     )
+
+    def keep(new: list[PairRecord], found: CaseEvidence) -> None:
+        if new or saved.get((found.load_case, found.release)) != found:
+            store.keep_block(new, found, run=run)
+
     scores = score_campaign(
         campaign,
         releases=releases,
-        known=known,
-        keep=lambda new: store.keep(new, run=run),
+        known=known if len(skipped) < len(names) * len(campaign.load_cases) else None,
+        keep=keep,
         progress=progress,
         workers=workers,
         engine=skipping_engine(shared, skipped),
     )
-    store.save_evidence(one for one in scores.evidence if (one.load_case, one.release) not in skipped)
     if skipped:
         scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
     return StoredScores(
         scores=scores,
-        pairs=number_pairs(store, campaign.title, scores.evidence),
+        pairs=_pairs_in_order(store, campaign.title, scores.evidence),
         evidence=evidence_by_release(
             campaign, names, evidence=scores.evidence, findings=findings, earlier=rated
         ),
     )
 
 
-def number_pairs(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> tuple[RatedPair, ...]:
+def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
     """Return the pairs that evidence names, in its order, with what numbers are made of."""
     found = {
         (one.release, one.load_case, one.channel, one.repeat): one
         for release in dict.fromkeys(one.release for one in evidence)
-        for one in store.rated_pairs(campaign, release=release)
+        for one in store.number_pairs(campaign, release=release)[0]
     }
     names = (
         (case.release, case.load_case, channel.channel, repeat)
@@ -305,7 +319,7 @@ def number_pairs(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) 
         for channel in case.channels
         for repeat in channel.pairs
     )
-    return tuple(found[name] for name in names if name in found)
+    return [found[name] for name in names if name in found]
 
 
 def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from correlate.campaign.block import Block
     from correlate.campaign.scoring import Engine, Job, Progress
     from correlate.evaluation.record import PairRecord
-    from correlate.store.overview import RatedKey
     from correlate.store.store import Store
 
 LOOK_S: Final = 0.25
@@ -32,51 +31,51 @@ LOOK_S: Final = 0.25
 
 
 class KnownRatings(Mapping[str, "PairRecord"]):
-    """The ratings of a campaign in a store by their key; records are read when one is asked for.
+    """The ratings of a campaign in a store by their key; nothing is read before somebody asks.
 
     Parameters
     ----------
     store, campaign
         Where they are.
-    rated
-        Which rating every pair has.
     """
 
-    def __init__(self, store: Store, campaign: str, rated: Sequence[RatedKey]) -> None:
+    def __init__(self, store: Store, campaign: str) -> None:
         self._store, self._campaign = store, campaign
-        self._keys = {one.key for one in rated}
-        self._seen = len(rated)
-        self._records: dict[str, PairRecord] | None = None
+        self._keys: set[str] | None = None
+        self._seen = 0
+        self._records: dict[str, PairRecord] = {}
 
     def __len__(self) -> int:
         """Return the number of known ratings."""
-        return len(self._keys)
+        return len(self._known())
 
     def __iter__(self) -> Iterator[str]:
         """Yield their keys."""
-        return iter(self._keys)
-
-    def __contains__(self, key: object) -> bool:
-        """Tell whether a rating is known."""
-        return key in self._keys
+        return iter(self._known())
 
     def __getitem__(self, key: str) -> PairRecord:
         """Return the record of a rating."""
-        if key not in self._keys:
-            raise KeyError(key)
-        if self._records is None or key not in self._records:
+        if key not in self._records and key in self._known():
             read = self._store.ratings(campaign=self._campaign)
-            self._records = {**(self._records or {}), **{record.key: record for record in read}}
+            self._records |= {record.key: record for record in read}
         return self._records[key]
 
     def look_again(self) -> frozenset[str]:
         """Return the keys of all ratings that are in the store now."""
-        saved = sum(one.pairs for one in self._store.releases(self._campaign))
-        if saved != self._seen:
-            rated = self._store.rated_keys(self._campaign)
-            self._keys |= {one.key for one in rated}
-            self._seen = len(rated)
-        return frozenset(self._keys)
+        known = self._known()
+        if sum(one.pairs for one in self._store.releases(self._campaign)) != self._seen:
+            known |= self._read()
+        return frozenset(known)
+
+    def _known(self) -> set[str]:
+        if self._keys is None:
+            self._keys = self._read()
+        return self._keys
+
+    def _read(self) -> set[str]:
+        rated = self._store.rated_keys(self._campaign)
+        self._seen = len(rated)
+        return {one.key for one in rated}
 
 
 class ReleaseLocks:

@@ -18,7 +18,7 @@ from correlate.database import (
 )
 from correlate.errors import StoreError
 from correlate.files import may_write
-from correlate.store import ceilings, evidence, overview, ratings, remarks
+from correlate.store import aggregates, ceilings, evidence, overview, ratings, remarks
 from correlate.store.remarks import Note, SignOff
 from correlate.store.tables import NEWEST_FORMAT, RATINGS
 
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from correlate.campaign.ceilings import ChannelCeiling
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
+    from correlate.store.aggregates import BlockRow, NumberPair
     from correlate.store.overview import RatedKey, RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
@@ -278,6 +279,25 @@ class Store:
         """
         ratings.keep(self._engine, records, run)
 
+    def keep_block(self, records: Iterable[PairRecord], evidence: CaseEvidence, *, run: RunInfo) -> None:
+        """Keep ratings of one load case of one release together with what they stand on, in one transaction.
+
+        Parameters
+        ----------
+        records
+            As for `keep`; none where all of them are kept already.
+        evidence
+            Of that load case and release, in the place of earlier evidence.
+        run
+            Who rates, when and with what.
+
+        Raises
+        ------
+        StoreError
+            As for `keep`; then nothing is kept.
+        """
+        ratings.keep_block(self._engine, records, evidence, run)
+
     def ratings(self, *, campaign: str | None = None, release: str | None = None) -> list[PairRecord]:
         """Return the present rating of every pair: the one kept last.
 
@@ -311,10 +331,46 @@ class Store:
         with reading(self._engine) as connection:
             return list(overview.rated_pairs(connection, campaign, **only))
 
-    def rated_keys(self, campaign: str) -> list[RatedKey]:
-        """Return which rating every pair of a campaign has now, in no particular order."""
+    def rated_keys(self, campaign: str, **only: str) -> list[RatedKey]:
+        """Return which rating every pair of a campaign has now, in no particular order.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        only
+            Names that a pair must have: ``release``, ``load_case``, ``channel`` or ``repeat``.
+
+        Returns
+        -------
+        list of RatedKey
+        """
         with reading(self._engine) as connection:
-            return overview.rated_keys(connection, campaign)
+            return overview.rated_keys(connection, campaign, **only)
+
+    def number_pairs(self, campaign: str, **only: str) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
+        """Return what the numbers of a campaign are made of: the pairs that are part of one.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        only
+            Names that a pair must have: ``release``, ``load_case`` or ``channel``.
+
+        Returns
+        -------
+        tuple
+            Pairs, those of one channel in the order in which they were kept; and by release and load case the
+            hash of them, which equals that of `blocks` unless they were saved again between the two calls.
+        """
+        with reading(self._engine) as connection:
+            return aggregates.number_pairs(connection, campaign, **only)
+
+    def blocks(self, campaign: str) -> list[BlockRow]:
+        """Return what is saved of each load case of each release: counts, hashes, and what is lacking."""
+        with reading(self._engine) as connection:
+            return aggregates.blocks(connection, campaign)
 
     def keep_ceilings(self, found: Iterable[ChannelCeiling]) -> None:
         """Keep how well repeats agree with each other, in the place of what was kept of these channels.
@@ -422,6 +478,11 @@ class Store:
         """Return who rated the campaign when, oldest first."""
         with reading(self._engine) as connection:
             return ratings.runs(connection, campaign)
+
+    def last_run(self, campaign: str) -> RunInfo | None:
+        """Return who rated the campaign last; None where nobody did."""
+        with reading(self._engine) as connection:
+            return ratings.last_run(connection, campaign)
 
     def add_note(
         self,

@@ -25,7 +25,7 @@ from sqlalchemy import (
 if TYPE_CHECKING:
     from sqlalchemy import Dialect
 
-NEWEST_FORMAT: Final = "5"
+NEWEST_FORMAT: Final = "6"
 """Revision of the newest migration; a test holds it to the files."""
 
 SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
@@ -33,6 +33,9 @@ SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
 
 NAMES: Final = ("campaign", "release", "load_case", "channel", "repeat")
 """Columns of an entry that name its pair."""
+
+BLOCK: Final = ("campaign", "release", "load_case")
+"""Columns that name what is rated and saved together."""
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -115,6 +118,45 @@ ENTRIES: Final = Table(
     Index("entries_by_rating", "rating_key"),
 )
 """Which rating a pair of a campaign got in a run; several pairs and runs may share a rating."""
+
+PRESENT: Final = Table(
+    "present",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in NAMES),
+    Column("entry_id", ForeignKey("entries.id"), nullable=False),
+    sqlite_with_rowid=False,
+)
+"""The entry with the present rating of each pair: its last one."""
+
+AGGREGATES: Final = Table(
+    "aggregates",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in (*BLOCK, "channel")),
+    Column("numbers", Text, nullable=False),
+    Column("left_out", Text, nullable=False),
+    sqlite_with_rowid=False,
+)
+"""What the number of a channel is made of, as JSON: repeat, rating, peak of the reference and further
+measures of each pair that is part of it, in the order of their entries; and the repeats that are rated but no
+part."""
+
+BLOCKS: Final = Table(
+    "blocks",
+    METADATA,
+    *(Column(name, Text, primary_key=True) for name in BLOCK),
+    Column("pairs", Integer, nullable=False, server_default="0"),
+    Column("counted", Integer, nullable=False, server_default="0"),
+    Column("digest", Text, nullable=False, server_default=""),
+    Column("first_entry", BigInteger().with_variant(Integer, "sqlite")),
+    Column("first_run", ForeignKey("runs.id")),
+    Column("last_run", ForeignKey("runs.id")),
+    Column("state", Text),
+    Column("channels", Text, nullable=False, server_default="[]"),
+    Column("lacking", Text, nullable=False, server_default="[]"),
+)
+"""One row a load case of a release: rated pairs, those of them that are part of a number, the hash of the
+aggregates, first entry, first and last run; of its evidence the state, the names of the channels, and in full
+those that lack something."""
 
 NOTES: Final = Table(
     "notes",

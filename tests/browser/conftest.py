@@ -62,7 +62,7 @@ def rated(folder: Path) -> Path:
     campaign = load_campaign(folder)
     with open_store(folder / "ratings.sqlite") as store:
         run = RunInfo.now(who="analyst", campaign_sha256=campaign.sha256)
-        score_campaign(campaign, keep=lambda records: store.keep(records, run=run), workers=1)
+        score_campaign(campaign, keep=lambda records, _: store.keep(records, run=run), workers=1)
     return folder
 
 

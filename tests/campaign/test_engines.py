@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     from distributed import LocalCluster
 
+    from correlate.evaluation.evidence import CaseEvidence
+
 RELEASES = 12
 
 
@@ -59,7 +61,7 @@ def test_a_scheduler_gives_the_same_and_loses_nothing_with_a_worker(
     victims = [worker.pid for worker in cluster.workers.values()]
     kept: list[PairRecord] = []
 
-    def keep(records: list[PairRecord]) -> None:
+    def keep(records: list[PairRecord], _: CaseEvidence) -> None:
         kept.extend(records)
         if victims:
             os.kill(victims.pop(), signal.SIGKILL)

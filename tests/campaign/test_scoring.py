@@ -61,7 +61,7 @@ def test_what_is_known_is_not_rated_again(project: Path) -> None:
     """The second run rates nothing and returns the same; a changed input rates its pairs alone."""
     campaign = load_campaign(project)
     kept: list[PairRecord] = []
-    first = score_campaign(campaign, keep=kept.extend, workers=1)
+    first = score_campaign(campaign, keep=lambda new, _: kept.extend(new), workers=1)
     assert kept == first.records
     again = score_campaign(campaign, known={one.key: one for one in kept}, workers=1)
     assert (again.new, again.reused) == (0, 4)
@@ -82,7 +82,9 @@ def test_a_rating_known_under_another_name_is_kept_again(project: Path) -> None:
     file = project / "campaign.toml"
     file.write_text(file.read_text() + '\n[[release]]\nname = "B2"\nfolder = "copy"\n', encoding="utf-8")
     kept: list[PairRecord] = []
-    scores = score_campaign(load_campaign(project), known=known, keep=kept.extend, workers=1)
+    scores = score_campaign(
+        load_campaign(project), known=known, keep=lambda new, _: kept.extend(new), workers=1
+    )
     assert (scores.new, scores.reused) == (0, 8)
     assert {one.release for one in kept} == {"B2"}
     assert "copy" in kept[0].inputs["candidate"]["file"]

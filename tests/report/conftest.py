@@ -25,7 +25,7 @@ def keep_ratings(folder: Path) -> Campaign:
     campaign = load_campaign(folder)
     run = RunInfo(who="build", started=datetime(2026, 3, 9, 12, tzinfo=UTC), campaign_sha256=campaign.sha256)
     with open_store(folder / "ratings.sqlite") as store:
-        score_campaign(campaign, keep=lambda records: store.keep(records, run=run), workers=1)
+        score_campaign(campaign, keep=lambda records, _: store.keep(records, run=run), workers=1)
     return campaign
 
 

@@ -125,7 +125,7 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["5", "4", "3", "2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["6", "5", "4", "3", "2", "1"]
 
 
 def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
@@ -164,12 +164,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '6'"))
-    with pytest.raises(StoreError, match=r"this store has format 6, newer than 5, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '7'"))
+    with pytest.raises(StoreError, match=r"this store has format 7, newer than 6, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "6"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "7"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:
