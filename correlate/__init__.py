@@ -45,14 +45,12 @@ if TYPE_CHECKING:
     from correlate.campaign import compare as compare
     from correlate.campaign import compare_releases as compare_releases
     from correlate.campaign import decide as decide
-    from correlate.campaign import gate as gate
     from correlate.campaign import load_campaign as load_campaign
     from correlate.campaign import propose as propose
     from correlate.campaign import release_matrix as release_matrix
     from correlate.campaign import release_scores as release_scores
     from correlate.campaign import score_campaign as score_campaign
     from correlate.campaign import score_pair as score_pair
-    from correlate.campaign import scoreboard as scoreboard
     from correlate.campaign.channel_rating import ChannelRating as ChannelRating
     from correlate.campaign.channel_rating import MeanRating as MeanRating
     from correlate.campaign.channel_rating import channel_pairs as channel_pairs
@@ -60,6 +58,7 @@ if TYPE_CHECKING:
     from correlate.campaign.explanation import Explanation as Explanation
     from correlate.campaign.explanation import explain as explain
     from correlate.campaign.gate import gap_lines as gap_lines
+    from correlate.campaign.gate import gate as gate
     from correlate.campaign.matrix import CELL_STATES as CELL_STATES
     from correlate.campaign.matrix import SORTS as SORTS
     from correlate.campaign.package_use import PackageUse as PackageUse
@@ -80,6 +79,7 @@ if TYPE_CHECKING:
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.scatter import case_scatter as case_scatter
+    from correlate.campaign.scoreboard import scoreboard as scoreboard
     from correlate.campaign.unrated_words import unrated_lines as unrated_lines
     from correlate.conditioning import FREQUENCY_CLASSES as FREQUENCY_CLASSES
     from correlate.conditioning import Recipe as Recipe

@@ -6,6 +6,8 @@ import copy
 import re
 from typing import TYPE_CHECKING, Final
 
+from correlate.addresses import addressed
+
 if TYPE_CHECKING:
     from typing import Self
 
@@ -103,12 +105,12 @@ _LONG_WORD: Final = re.compile(rf"(\S{{{LONGEST_WORD // 2}}})\S{{{LONGEST_WORD /
 
 def _in_one_line(text: str) -> str:
     """Write out what is not printable, and cut very long words short."""
-    return _LONG_WORD.sub(r"\1…", _written_out(text))
+    return _LONG_WORD.sub(r"\1…", _written_out(addressed(text)))
 
 
 def _place(text: str) -> str:
     """Write out what is not printable, and cut short what is longer than any file name."""
-    return _LONG_NAME.sub(r"\1…", _written_out(text))
+    return _LONG_NAME.sub(r"\1…", _written_out(addressed(text)))
 
 
 class FormatError(CorrelateError):

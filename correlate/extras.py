@@ -35,6 +35,7 @@ EXTRAS: Final[Mapping[str, tuple[str, ...]]] = MappingProxyType(
         "scale": ("distributed", "dask", "dask_jobqueue", "cryptography"),
         "postgres": ("psycopg",),
         "parquet": ("pyarrow",),
+        "object-storage": ("obstore",),
     }
 )
 """Modules that each extra of ``pyproject.toml`` brings, beside what every installation has."""

@@ -16,6 +16,7 @@ from typing import IO, TYPE_CHECKING, Any, BinaryIO, Final, Protocol
 
 from filelock import lock_descriptor
 
+from correlate.addresses import SCHEMES
 from correlate.errors import FormatError
 from correlate.limits import MOST_FILES, MOST_UNPACKED, current_limits
 from correlate.plain_files import OddFileError, open_plain
@@ -71,7 +72,7 @@ def last_bytes(path: Path, count: int) -> bytes:
 def unreadable(path: Path, error: OSError) -> FormatError:
     """Return the sentence for a file that the system does not let us read."""
     if isinstance(error, FileNotFoundError):
-        return FormatError("there is no such file", where=str(path), remedy="check the path")
+        return absent(path)
     if isinstance(error, PermissionError):
         return FormatError(
             "there is no permission to read the file",
@@ -86,6 +87,17 @@ def unreadable(path: Path, error: OSError) -> FormatError:
         return FormatError(f"this is no usable path ({error.strerror})", where=str(path), remedy="correct it")
     said = error.strerror or type(error).__name__
     return FormatError(f"this cannot be read ({said})", where=str(path), remedy="check the storage device")
+
+
+def absent(path: Path) -> FormatError:
+    """Return the sentence for a file that is not there, or is an address where only paths are read."""
+    if path.parts and path.parts[0] in {f"{scheme}:" for scheme in SCHEMES}:
+        return FormatError(
+            "this is an address in object storage, and only a campaign file may name one",
+            where=str(path),
+            remedy="name it under 'tests' or as 'folder' of a release, or copy the objects into a folder",
+        )
+    return FormatError("there is no such file", where=str(path), remedy="check the path")
 
 
 _ODD_PATH: Final = {errno.ENAMETOOLONG, errno.ENOTDIR, errno.ELOOP, errno.EINVAL}

@@ -44,9 +44,17 @@ LARGEST_SETTINGS: Final = 2**22
 LARGEST_RECORD: Final = 2**28
 """Most bytes of a file that the program itself wrote for later: 256 MiB."""
 
+MOST_CACHED_MEGABYTES: Final = 2_000
+"""Of conditioned curves in the cache folder of a user: some 2,000 tests of 80 channels of 1,500 samples."""
+
+MOST_COPIED_MEGABYTES: Final = 20_000
+"""Of copies of objects in the cache folder of a user."""
+
 SAMPLES_VARIABLE: Final = "CORRELATE_MOST_SAMPLES"
 MEGABYTES_VARIABLE: Final = "CORRELATE_MOST_MB"
 GROWTH_VARIABLE: Final = "CORRELATE_MOST_GROWTH"
+CACHE_VARIABLE: Final = "CORRELATE_MOST_CACHE_MB"
+COPIES_VARIABLE: Final = "CORRELATE_MOST_COPIES_MB"
 """Variables of the environment that replace the limits above, for commands and whole servers."""
 
 SAMPLE_BYTES: Final = 8
@@ -125,6 +133,21 @@ class Limits:
                 remedy=f"check that it is the file you mean, or {self.bytes_setting} to allow more",
             )
 
+    def refuse_fetched(self, size: int, where: str) -> None:
+        """Refuse objects that are larger than what may be read as one recording.
+
+        Raises
+        ------
+        FormatError
+            They are.
+        """
+        if size > self.bytes:
+            raise FormatError(
+                f"it has {_megabytes(size)}, but at most {_megabytes(self.bytes)} are fetched",
+                where=where,
+                remedy=f"check that it is the object you mean, or {self.bytes_setting} to allow more",
+            )
+
     def refuse_unpacked(self, size: int, where: str) -> None:
         """Refuse a zip file that would take too much of the disk.
 
@@ -177,6 +200,28 @@ class _Upload:
 
 
 _UPLOAD: ContextVar[_Upload | None] = ContextVar("correlate-upload", default=None)
+
+
+def most_cached_megabytes() -> int:
+    """Return how many megabytes of conditioned curves are kept.
+
+    Raises
+    ------
+    SettingsError
+        The variable is not a whole number above zero.
+    """
+    return _whole(os.environ, CACHE_VARIABLE, MOST_CACHED_MEGABYTES)
+
+
+def most_copied_bytes() -> int:
+    """Return how many bytes the copies of objects may take.
+
+    Raises
+    ------
+    SettingsError
+        The variable is not a whole number above zero.
+    """
+    return _whole(os.environ, COPIES_VARIABLE, MOST_COPIED_MEGABYTES) * MEGABYTE
 
 
 def current_limits() -> Limits:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+from weakref import WeakValueDictionary
 
 import numpy as np
 
@@ -15,6 +16,10 @@ from correlate.samples import STEP_TOLERANCE, frozen_samples
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
     from pandas import DataFrame
+
+
+_CHECKED: Final[WeakValueDictionary[int, NDArray[np.float64]]] = WeakValueDictionary()
+"""Arrays of times that have a constant step, as long as somebody holds them."""
 
 
 @short_repr
@@ -61,7 +66,10 @@ class AlignedPair:
                 f"candidate {self.candidate.size}",
                 remedy="bring both curves to one grid first, for instance with align()",
             )
-        _check_constant_step(self.time)
+        # Many pairs share one array of times, which cannot change once it is checked.
+        if _CHECKED.get(id(self.time)) is not self.time:
+            _check_constant_step(self.time)
+            _CHECKED[id(self.time)] = self.time
 
     def __reduce__(self) -> tuple[partial[AlignedPair], tuple[()]]:
         """Pickle through the constructor, because an unpickled array would be writeable."""

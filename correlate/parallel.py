@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import platform
 import shlex
 import shutil
 import signal
@@ -13,7 +14,8 @@ from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import import_module
-from itertools import count
+from importlib.metadata import version
+from itertools import count, islice
 from multiprocessing.context import SpawnContext, SpawnProcess
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -23,6 +25,7 @@ from correlate.child_processes import end_with_parent
 from correlate.errors import CorrelateError, SettingsError
 from correlate.extras import need_extra
 from correlate.interrupt import held_back
+from correlate.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
@@ -32,6 +35,12 @@ Result = TypeVar("Result")
 
 PATIENCE_S: Final = 10
 """How long a scheduler may take to answer. Chosen here."""
+
+
+_AHEAD: Final = 4
+"""Tasks per worker that a scheduler has at a time. Chosen here."""
+_LEAST_AHEAD: Final = 64
+"""Tasks that it has at least; workers may come later."""
 
 
 @contextmanager
@@ -138,24 +147,63 @@ def _lost_worker() -> Iterator[None]:
         ) from error
 
 
+def libraries() -> dict[str, str]:
+    """Return the versions of this program and of what it computes with."""
+    names = ("numba", "numpy", "scipy")
+    return {
+        "version": VERSION,
+        "Python": platform.python_version(),
+        **{name: version(name) for name in names},
+    }
+
+
 def scheduled(
-    client: Any, work: Callable[..., Result], tasks: Sequence[Task], **options: Any
+    client: Any,
+    work: Callable[..., Result],
+    tasks: Iterable[Task],
+    *,
+    key: Callable[[Task], str] | None = None,
+    **options: Any,
 ) -> Iterator[tuple[Task, Any]]:
     """Hand tasks to a scheduler, and yield each with its future when it has ended, well or badly.
 
-    Closed early, tasks that have not begun are withdrawn.
+    A few tasks per worker are with the scheduler at a time, so that it does not fill with results that this
+    program has not fetched. Closed early, tasks that have not begun are withdrawn.
+
+    Parameters
+    ----------
+    client
+        Of the scheduler.
+    work
+        Does a task.
+    tasks
+        Taken one by one.
+    key
+        Returns the key of a task: equal keys are done once. Without it, equal tasks are done again.
+    options
+        Further arguments of `work`.
     """
     from distributed import as_completed  # noqa: PLC0415 - slow, and an extra: found missing before
 
-    # pure=False: the same task may have to be done again.
-    futures = client.map(work, tasks, pure=False, retries=0, **options)
-    by_future = dict(zip(futures, tasks, strict=True))
+    left, running = iter(tasks), dict[Any, Task]()
+    ended = as_completed(loop=client.loop)  # type: ignore[no-untyped-call]
+
+    def give(most: int) -> None:
+        for task in islice(left, most):
+            name = None if key is None else key(task)
+            future = client.submit(work, task, key=name, pure=False, retries=0, **options)
+            running[future] = task
+            ended.add(future)  # type: ignore[no-untyped-call]
+
     try:
-        for future in as_completed(futures, loop=client.loop):  # type: ignore[no-untyped-call]
-            yield by_future[future], future
+        give(max(_LEAST_AHEAD, _AHEAD * len(client.nthreads())))
+        for future in ended:
+            task = running.pop(future)
+            give(1)
+            yield task, future
             future.release()
     finally:
-        client.cancel([future for future in futures if not future.done()])
+        client.cancel([future for future in running if not future.done()])
 
 
 def has_result(future: Any) -> bool:

@@ -87,6 +87,24 @@ def project_cache_folder(project: Path) -> Path | None:
     return folder
 
 
+def cache_folder(purpose: str) -> Path:
+    """Return the private folder for what is kept for all projects of a user; it is created where absent.
+
+    Parameters
+    ----------
+    purpose
+        What is kept there, such as ``objects``.
+
+    Raises
+    ------
+    CorrelateError
+        There is no folder that only this user can change.
+    """
+    folder = _base(CACHE_VARIABLE, ".cache") / purpose
+    private_folder(folder)
+    return folder
+
+
 def _base(variable: str, usual: str) -> Path:
     """Return the folder of this program that the environment names, or the usual one."""
     named = os.environ.get(variable, "")

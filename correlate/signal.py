@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
+from correlate.addresses import addressed
 from correlate.display import brief, frame, short_repr
 from correlate.errors import SignalError, UnitError
 from correlate.lazy import by_upper_layer
@@ -41,6 +42,10 @@ class Source:
 
     file: str
     sha256: str = ""
+
+    def __post_init__(self) -> None:
+        """Name the copy of an object by its address."""
+        object.__setattr__(self, "file", addressed(self.file))
 
 
 @short_repr

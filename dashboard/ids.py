@@ -93,6 +93,7 @@ MATRIX_LEAD: Final = "matrix-lead"
 MATRIX_PROBLEM: Final = "matrix-problem"
 MATRIX_SHOWN: Final = "matrix-shown"
 MATRIX_GRID: Final = "matrix-grid"
+MATRIX_PAGES: Final = "matrix-pages"
 STEPPING: Final = "stepping"
 """Where the pair page says which pair of a list it shows."""
 

@@ -12,7 +12,9 @@ from urllib.parse import urlsplit
 from pydantic import Field, field_validator, model_validator
 
 from correlate import CorrelateError
+from correlate.addresses import address_of
 from correlate.limits import MEGABYTE, Limits
+from correlate.object_storage import PLACES_VARIABLE
 from correlate.private_folder import refuse_inside
 from correlate.toml import Table, read_toml
 from dashboard.account_settings import AccountsTable
@@ -161,6 +163,24 @@ class JobsTable(Table):
     processes: Annotated[int, Field(ge=1, le=256)] = 1
 
 
+class ObjectStorageTable(Table):
+    """Object storage that the campaign may name.
+
+    Attributes
+    ----------
+    places
+        Addresses below which tests and results may be read, such as ``s3://bucket/tests``; none when empty.
+        The variable CORRELATE_OBJECT_STORAGE does not count on a server with this file.
+    """
+
+    places: tuple[str, ...] = ()
+
+    @field_validator("places")
+    @classmethod
+    def _places_are_addresses(cls, given: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(str(address_of(one)) for one in given)
+
+
 class ServerTable(Table):
     """The whole file.
 
@@ -180,6 +200,7 @@ class ServerTable(Table):
     accounts: AccountsTable = AccountsTable()
     uploads: UploadsTable = UploadsTable()
     jobs: JobsTable = JobsTable()
+    object_storage: ObjectStorageTable = ObjectStorageTable()
 
     @model_validator(mode="after")
     def _nothing_open_is_unencrypted(self) -> Self:
@@ -216,6 +237,8 @@ class ServerSettings:
         File or URL; the store may be empty.
     jobs_at_once, job_processes
         Jobs that run at a time, and processes of one.
+    object_places
+        Addresses below which tests and results may be read.
     """
 
     def __init__(self, path: Path, table: ServerTable) -> None:
@@ -225,8 +248,13 @@ class ServerSettings:
         self.project = self._inside(table.project)
         self.jobs_folder = self._inside(table.jobs.folder)
         self.jobs_at_once, self.job_processes = table.jobs.at_once, table.jobs.processes
+        self.object_places = table.object_storage.places
         self.store = self._file_or_url(table.store)
         self.accounts = self._file_or_url(table.accounts.database)
+
+    def allow_objects(self) -> None:
+        """Let this process, and those that it starts, read what the administrator allows and nothing else."""
+        os.environ[PLACES_VARIABLE] = " ".join(self.object_places)
 
     def connection_limits(self) -> ConnectionLimits:
         """Return how many connections there may be."""

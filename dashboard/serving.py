@@ -70,6 +70,7 @@ def server_app(settings: ServerSettings) -> Dash:
     from dashboard.signing_in import HeaderOfProxy, keep_accounts  # noqa: PLC0415
     from dashboard.uploads import UploadLimits, limit_uploads  # noqa: PLC0415
 
+    settings.allow_objects()
     secret_key, public = settings.secret_key(), settings.public
     app = create_app(settings.project, store=settings.store)
     app.server.secret_key = secret_key

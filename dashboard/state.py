@@ -23,6 +23,7 @@ from correlate import (
     stored_channel,
     stored_numbers,
 )
+from correlate.addresses import addressed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -63,6 +64,7 @@ class Project:
     folder: Path
     store: str = ""
     _lock: Lock = field(default_factory=Lock, repr=False)
+    _campaign: Campaign | None = field(default=None, repr=False)
     _reader: CampaignReader = field(default_factory=CampaignReader, repr=False)
     _stamps: dict[Path, Stamp] = field(default_factory=dict, repr=False)
 
@@ -72,8 +74,11 @@ class Project:
         return self.folder / "campaign.toml"
 
     def campaign(self) -> Campaign:
-        """Return the campaign as its file is now."""
-        return load_campaign(self.campaign_file)
+        """Return the campaign as its file is now; it is read again only when its bytes have changed."""
+        known = self._campaign
+        if known is None or not known.is_current:
+            known = self._campaign = load_campaign(self.campaign_file)
+        return known
 
     def evaluation(self, campaign: Campaign, selection: Selection) -> CaseEvaluation:
         """Return the evaluation of a load case; recordings are read once, until their files change."""
@@ -172,11 +177,11 @@ class Project:
 
     def shown_path(self, file: str) -> str:
         """Return a path without the project folder in front of it."""
-        return file.removeprefix(f"{self.folder}/")
+        return addressed(file).removeprefix(f"{self.folder}/")
 
     def without_folder(self, sentence: str) -> str:
         """Return a sentence in which files are named from the project folder on."""
-        return sentence.replace(f"{self.folder}/", "")
+        return addressed(sentence).replace(f"{self.folder}/", "")
 
     def _forget_if_changed(self, path: Path) -> None:
         """Start with nothing read where a file is not what it was; that is rare, so all is read again."""

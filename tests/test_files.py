@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 import pytest
 
 from correlate.errors import FormatError
 from correlate.files import first_bytes, opened, whole_file, whole_folder, write_bytes
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
@@ -113,3 +110,9 @@ def test_place_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
         whole_folder(tmp_path / "file" / "KM1"),
     ):
         pass
+
+
+def test_an_address_where_files_are_read_is_told_where_it_belongs() -> None:
+    """A command that reads files only says that a campaign file may name objects."""
+    with pytest.raises(FormatError, match=r"address in object storage, and only a campaign file .* 'tests'"):
+        first_bytes(Path("s3://bucket/T1.csv"))

@@ -90,3 +90,12 @@ def test_time_that_does_not_increase_is_refused(time: np.ndarray[Any, Any]) -> N
         SignalError, match=r"the time of sample 2, .* is not above that of the sample before it"
     ):
         AlignedPair(time=time, reference=PULSE, candidate=PULSE)
+
+
+def test_times_that_were_refused_are_refused_again() -> None:
+    """Only times with a constant step are remembered as checked."""
+    time = np.array([0.0, 1.0, 3.0])
+    time.flags.writeable = False
+    for _ in range(2):
+        with pytest.raises(SignalError, match="the time step is not constant"):
+            AlignedPair(time=time, reference=[0, 1, 2], candidate=[0, 1, 2])

@@ -67,6 +67,8 @@ class Block:
         What the ratings stand on.
     skipped
         How many pairs have a known rating that nobody looked at; they are not among the pairs.
+    saved
+        How many new ratings were saved where they were made; they are not among the pairs.
     """
 
     pairs: list[PairRecord | Known]
@@ -74,6 +76,12 @@ class Block:
     unpaired: list[Unpaired]
     evidence: CaseEvidence
     skipped: int = 0
+    saved: int = 0
+
+    @property
+    def is_new(self) -> bool:
+        """Whether there are ratings, and all of them are new."""
+        return bool(self.saved or self.pairs) and not any(isinstance(pair, Known) for pair in self.pairs)
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,6 +131,18 @@ def compare(
     )
 
 
+def changes_of(
+    numbers: Mapping[Key, Score],
+    before: ReleaseScore,
+    after: ReleaseScore,
+    evidence: Mapping[str, ReleaseEvidence] | None = None,
+) -> dict[Key, Change]:
+    """Return the changes of some numbers of a release, as `compare` lists them, by their place."""
+    pair = _Pair(before.release, after.release, evidence or {})
+    earlier = ((key, one) for key, one in compared_numbers(before) if key in numbers)
+    return {key: pair.change(key, one, numbers[key]) for key, one in earlier}
+
+
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseLine:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.campaign.pair_explanation import share_sensor
+from correlate.campaign.pair_explanation import sensors_of
 from correlate.display import short_repr
 
 if TYPE_CHECKING:
@@ -138,15 +138,15 @@ def minor_axes(
     units
         Of the channels in `tests`.
     """
-    there = [plan for plan in plans if plan.test in tests]
+    sensors = {plan.test: sensors_of(plan) for plan in plans if plan.test in tests}
     found = []
-    for plan in there:
+    for name, own in sensors.items():
         axes = [
-            tests[one.test]
-            for one in there
-            if one is plan or (share_sensor(plan, one) and units[plan.test] == units[one.test])
+            tests[other]
+            for other, its in sensors.items()
+            if other == name or (units[name] == units[other] and not own.isdisjoint(its))
         ]
         resultant = np.sqrt(np.sum(np.square(axes), axis=0))
-        if np.abs(tests[plan.test]).max() < MINOR_SHARE * resultant.max():
-            found.append(plan.test)
+        if np.abs(tests[name]).max() < MINOR_SHARE * resultant.max():
+            found.append(name)
     return tuple(found)

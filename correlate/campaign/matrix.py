@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
-from correlate.campaign.comparison import compare, compared_numbers
+from correlate.campaign.comparison import changes_of, compared_numbers
 from correlate.campaign.release_evidence import NO_RECORD
 from correlate.campaign.scoreboard import rated_names, rated_release, release_before
 from correlate.display import frame, short_repr
 from correlate.errors import SettingsError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
     from pandas import DataFrame
 
@@ -245,8 +245,9 @@ def release_matrix(
     ceilings: ReleaseScore | None = None,
     releases: Sequence[str] = (),
     against: str = "",
+    places: Collection[tuple[str, str]] | None = None,
 ) -> ReleaseMatrix:
-    """Return every channel of some releases with its ceiling, its change and the state of its data.
+    """Return the channels of some releases with their ceiling, their change and the state of their data.
 
     Parameters
     ----------
@@ -262,6 +263,8 @@ def release_matrix(
         Names; all that are rated when empty.
     against
         Name of the baseline, which has none itself; for each release the rated one before it when empty.
+    places
+        Load case and channel of the cells; all when left out.
 
     Returns
     -------
@@ -283,8 +286,12 @@ def release_matrix(
     for score in wanted:
         baseline = baselines[score.release]
         before = None if baseline is None else rated_release(campaign, scores, baseline)
-        changes = [] if before is None else compare(before, score, evidence)
-        by_key = {(change.held_out, change.place): change for change in changes}
+        channels = {
+            key: channel
+            for key, channel in _channels(score)
+            if places is None or (key[1][0], channel.name) in places
+        }
+        changes = {} if before is None else changes_of(channels, before, score, evidence)
         states = _States(evidence.get(score.release))
         cells += [
             _cell(
@@ -292,10 +299,10 @@ def release_matrix(
                 key,
                 channel,
                 ceiling=hardware.get(key),
-                change=by_key.get(key),
+                change=changes.get(key),
                 states=states.of(key[1][0], channel, axes.get((key[1][0], channel.name), ())),
             )
-            for key, channel in _channels(score)
+            for key, channel in channels.items()
         ]
     return ReleaseMatrix(releases=tuple(one.release for one in wanted), against=baselines, cells=tuple(cells))
 

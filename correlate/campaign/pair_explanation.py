@@ -70,10 +70,14 @@ def planned_sisters(plan: ChannelPlan, load_case: LoadCase, recording: Recording
 
 def share_sensor(one: ChannelPlan, other: ChannelPlan) -> bool:
     """Say whether two channels are axes of one sensor: of one sensor name, or one code but for the axis."""
-    if one.sensor and one.sensor == other.sensor:
-        return True
-    codes = is_channel_code(one.test) and is_channel_code(other.test)
-    return codes and ChannelCode(one.test).sensor == ChannelCode(other.test).sensor
+    return not sensors_of(one).isdisjoint(sensors_of(other))
+
+
+def sensors_of(plan: ChannelPlan) -> frozenset[tuple[str, str]]:
+    """Return what the axes of one sensor share: its name, and the channel code but for the direction."""
+    named = {("name", plan.sensor)} if plan.sensor else set()
+    coded = {("code", ChannelCode(plan.test).sensor)} if is_channel_code(plan.test) else set()
+    return frozenset(named | coded)
 
 
 def _without_axis(name: str) -> str | None:

@@ -11,6 +11,7 @@ import numpy as np
 
 from correlate.channel import is_channel_code
 from correlate.errors import CorrelateError, FormatError
+from correlate.files import absent
 from correlate.formats import read
 from correlate.units import parse_unit
 
@@ -154,6 +155,8 @@ def _candidates(folder: Path) -> Iterator[Path]:
     """Yield test folders whole, and files that may hold curves."""
     try:
         entries = sorted(folder.iterdir())
+    except FileNotFoundError as error:
+        raise absent(folder) from error
     except OSError as error:
         raise FormatError(
             f"cannot be read ({error.strerror})", where=str(folder), remedy="name a folder"

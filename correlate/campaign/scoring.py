@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import platform
 import threading
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
@@ -12,14 +14,16 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
 from correlate.display import frame, row, short_repr
-from correlate.errors import SettingsError
+from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import Unpaired, Unrated, with_flags
+from correlate.evaluation.evidence import Unpaired, Unrated, inputs_state, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
     has_result,
+    libraries,
     scheduled,
     scheduler_client,
     share_out,
@@ -32,10 +36,9 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
+    from correlate.campaign.delivery import Keep
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
-
-    Keep = Callable[[list[PairRecord], CaseEvidence], None]
 
     Progress = Callable[[int, int], None]
 
@@ -78,14 +81,11 @@ class Rated(Protocol):
         """Raw values behind the scores."""
 
 
-Job = tuple[str, str]
-"""A load case and a release, by name."""
-
-Rate = Callable[[Job], Block]
+Rate = Callable[[Job], Delivery]
 """Rates one block."""
 
-Engine = Callable[[Campaign, Sequence[Job], frozenset[str]], Iterator[tuple[Job, Block]]]
-"""Campaign, blocks and keys of known ratings in; blocks out, in any order."""
+Engine = Callable[[Campaign, Sequence[Job], frozenset[str], FirstHalf], Iterator[Delivery]]
+"""Campaign, blocks, keys of known ratings and half of saving in; blocks out, in any order."""
 
 
 LARGEST_BUNDLE: Final = 8
@@ -128,18 +128,21 @@ class WaitingJobs:
 
 
 def one_process(
-    campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]
-) -> Iterator[tuple[Job, Block]]:
+    campaign: Campaign, jobs: Sequence[Job], known: frozenset[str], first: FirstHalf
+) -> Iterator[Delivery]:
     """Rate block after block here."""
-    rate = _rater(campaign, known)
-    for job in jobs:
-        yield job, rate(job)
+    return map(_rater(campaign, known, first), jobs)
 
 
-def _rater(campaign: Campaign, known: frozenset[str]) -> Rate:
+def _rater(campaign: Campaign, known: frozenset[str], first: FirstHalf) -> Rate:
     """Return what rates block after block here, and remembers the tests it read last."""
     scorer = BlockScorer(campaign)
-    return lambda job: scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+
+    def rate(job: Job) -> Delivery:
+        block = scorer.score(campaign.load_case(job[0]), campaign.release(job[1]), known)
+        return deliver([job], [block], first)
+
+    return rate
 
 
 def local_engine(workers: int | None = None) -> Engine:
@@ -148,21 +151,23 @@ def local_engine(workers: int | None = None) -> Engine:
     This process has its libraries loaded, so it begins at once while the others start.
     """
 
-    def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
+    def engine(
+        campaign: Campaign, jobs: Sequence[Job], known: frozenset[str], first: FirstHalf
+    ) -> Iterator[Delivery]:
         count = min(workers or os.cpu_count() or 1, len(jobs))
         if count <= 1:
-            yield from one_process(campaign, jobs, known)
+            yield from one_process(campaign, jobs, known, first)
             return
         with ExitStack() as started:
-            yield from share_out(
-                WaitingJobs(jobs).take, [*_workers(count, campaign, known, started)], ahead=1
-            )
+            crew = [*_workers(count, campaign, started, known=known, first=first)]
+            for _, delivered in share_out(WaitingJobs(jobs).take, crew, ahead=1):
+                yield delivered
 
     return engine
 
 
 def _workers(
-    count: int, campaign: Campaign, known: frozenset[str], started: ExitStack
+    count: int, campaign: Campaign, started: ExitStack, *, known: frozenset[str], first: FirstHalf
 ) -> Iterator[tuple[Executor, Rate]]:
     """Start one worker in this process and the others beside it."""
     # A package of this name in a received project folder must not run.
@@ -172,7 +177,7 @@ def _workers(
             1,
             mp_context=WORKERS,
             initializer=_begin,
-            initargs=(campaign.path, campaign.sha256, known),
+            initargs=(campaign.path, campaign.sha256, known, first),
         )
         started.callback(beside.shutdown, wait=True, cancel_futures=True)
         yield beside, _score_begun
@@ -181,22 +186,61 @@ def _workers(
     started.push(
         lambda kind, *_: here.shutdown(wait=kind is None or issubclass(kind, Exception), cancel_futures=True)
     )
-    yield here, _rater(campaign, known)
+    yield here, _rater(campaign, known, first)
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands blocks to a scheduler that is there already."""
+    """Return an engine that hands blocks to a scheduler that is there already.
 
-    def engine(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:
+    A task has the hash of what it computes as its key. If a program submits a task that the scheduler has,
+    its own or that of another program, it gets the result of that one.
+    """
+
+    def engine(
+        campaign: Campaign, jobs: Sequence[Job], known: frozenset[str], first: FirstHalf
+    ) -> Iterator[Delivery]:
         with scheduler_client(address) as client:
             # Once for each worker, not once for each task.
             (shared,) = client.scatter([known], broadcast=True, hash=False)
-            bundles = [*_bundles(jobs, len(client.nthreads()))]
-            settings = {"path": campaign.path, "sha256": campaign.sha256, "known": shared}
-            for bundle, future in scheduled(client, _score_anywhere, bundles, **settings):
-                yield from zip(bundle, _blocks_of(future, bundle), strict=True)
+            ours = libraries()
+            common = (str(campaign.path), campaign.sha256, ours, first.scope, _hash_of(sorted(known)))
+            bundles = (_bundle(campaign, part, common) for part in _bundles(jobs, len(client.nthreads())))
+            settings = {
+                "path": campaign.path,
+                "sha256": campaign.sha256,
+                "known": shared,
+                "first": first,
+                "libraries_there": ours,
+            }
+            for bundle, future in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
+                yield _delivery_of(future, bundle)
 
     return engine
+
+
+@dataclass(frozen=True, slots=True)
+class _Bundle:
+    """A task of a scheduler: some blocks of one load case, and the state of the inputs of each."""
+
+    jobs: Sequence[Job]
+    states: Sequence[str]
+    key: str
+
+
+def _bundle(campaign: Campaign, jobs: Sequence[Job], common: tuple[Any, ...]) -> _Bundle:
+    states = [
+        inputs_state(campaign, campaign.release(release), campaign.load_case(load_case))
+        for load_case, release in jobs
+    ]
+    return _Bundle(jobs, states, f"blocks-{_hash_of((common, jobs, states))}")
+
+
+def _key_of(bundle: _Bundle) -> str:
+    return bundle.key
+
+
+def _hash_of(parts: object) -> str:
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
 def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
@@ -213,13 +257,24 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
         start += len(bundle)
 
 
-def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
+def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
+    load_case, release = bundle.jobs[0]
+    where = f"load case '{load_case}' of release '{release}'"
     if has_result(future):
-        blocks: list[Block] = future.result()
-        return blocks
+        found: Delivery = future.result()
+        if [block.evidence.state for block in found.blocks] != bundle.states:
+            raise SettingsError(
+                "a worker read other files than this program",
+                where=where,
+                remedy="score again if a file has changed; otherwise let all machines see the same files",
+            )
+        return found
+    error = future.exception()
+    if isinstance(error, CorrelateError):
+        raise error
     raise SettingsError(
         given_up(future),
-        where=f"load case '{jobs[0][0]}' of release '{jobs[0][1]}'",
+        where=where,
         remedy="see the logs of its workers; finished ratings are saved; score again to continue",
     )
 
@@ -228,30 +283,55 @@ def _blocks_of(future: Any, jobs: Sequence[Job]) -> list[Block]:
 _held = threading.local()
 
 
-def _begin(path: Path, sha256: str, known: frozenset[str]) -> None:
+def _begin(path: Path, sha256: str, known: frozenset[str], first: FirstHalf) -> None:
     _scorer(path, sha256)
-    _held.known = known
+    _held.known, _held.first = known, first
 
 
-def _score_begun(job: Job) -> Block:
-    return _score(job, _held.known)
+def _score_begun(job: Job) -> Delivery:
+    return deliver([job], [_score(job, _held.known)], _held.first)
 
 
-def _score_anywhere(jobs: Sequence[Job], *, path: Path, sha256: str, known: frozenset[str]) -> list[Block]:
+def _score_anywhere(
+    bundle: _Bundle,
+    *,
+    path: Path,
+    sha256: str,
+    known: frozenset[str],
+    first: FirstHalf,
+    libraries_there: dict[str, str],
+) -> Delivery:
+    _refuse_other(libraries_there)
     _scorer(path, sha256)
-    return [_score(job, known) for job in jobs]
+    return deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first)
+
+
+def _refuse_other(wanted: dict[str, str]) -> None:
+    """Refuse to rate with other libraries than the program that asks: the numbers might differ."""
+    here = libraries()
+    other = [name for name in {**wanted, **here} if wanted.get(name) != here.get(name)]
+    if other:
+        name = other[0]
+        raise SettingsError(
+            f"a worker has {name} {here.get(name, '(none)')}, this program {wanted.get(name, '(none)')}",
+            where=f"worker on {platform.node()}",
+            remedy="install the same versions on all machines, and start the workers again",
+        )
 
 
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
-    if getattr(_held, "sha256", None) == sha256:
+    # A copy of a project has the same campaign file and other recordings.
+    if getattr(_held, "project", None) == (path, sha256):
+        # It may have been held since an earlier run.
+        _held.campaign.objects.look_again()
         return
     campaign = load_campaign(path)
     if campaign.sha256 != sha256:
         raise SettingsError(
             "the file changed while it was being scored", where=str(path), remedy="score again"
         )
-    _held.campaign, _held.scorer, _held.sha256 = campaign, BlockScorer(campaign), sha256
+    _held.campaign, _held.scorer, _held.project = campaign, BlockScorer(campaign), (path, sha256)
 
 
 def _score(job: Job, known: frozenset[str]) -> Block:
@@ -307,6 +387,7 @@ def score_campaign(
     releases: Sequence[str] = (),
     known: Mapping[str, PairRecord] | None = None,
     keep: Keep | None = None,
+    saving: Saving | None = None,
     progress: Progress | None = None,
     workers: int | None = None,
     engine: Engine | None = None,
@@ -324,6 +405,8 @@ def score_campaign(
     keep
         Called with the new records of each block, which may be none, and with the evidence of the block as
         soon as they are there, so that a stop loses little.
+    saving
+        How new ratings are saved, instead of by `keep`; what it keeps is not among the returned records.
     progress
         Called with the number of finished blocks and of all blocks.
     workers
@@ -347,22 +430,23 @@ def score_campaign(
     for load_case in campaign.load_cases:
         campaign.test_paths(load_case)
     jobs = [(load_case.name, name) for load_case in campaign.load_cases for name in names]
-    found: dict[tuple[str, str], CampaignScores] = {}
-    for job, block in (engine or local_engine(workers))(campaign, jobs, frozenset(held)):
-        found[job] = _scores(block, held)
-        # A known rating is kept again where it belongs to another pair now.
-        fresh = [record for record in found[job].records if held.get(record.key) != record]
-        if keep is not None:
-            keep(fresh, found[job].evidence[0])
-        if progress is not None:
-            progress(len(found), len(jobs))
+    saving = saving or saving_by(keep)
+    found: dict[Job, CampaignScores] = {}
+    for delivered in (engine or local_engine(workers))(campaign, jobs, frozenset(held), saving.first):
+        saving.finish(delivered.prepared)
+        for job, block in zip(delivered.jobs, delivered.blocks, strict=True):
+            found[job] = _scores(block, held, saving)
+            if progress is not None:
+                progress(len(found), len(jobs))
     order = [(load_case.name, name) for name in names for load_case in campaign.load_cases]
     return _gathered(found[job] for job in order)
 
 
-def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
+def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> CampaignScores:
     """Put known ratings in their places, under the names and inputs of this campaign."""
-    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired, reused=block.skipped)
+    scores = CampaignScores(
+        unrated=block.unrated, unpaired=block.unpaired, new=block.saved, reused=block.skipped
+    )
     records = []
     for pair in block.pairs:
         if isinstance(pair, Known):
@@ -372,7 +456,11 @@ def _scores(block: Block, held: Mapping[str, PairRecord]) -> CampaignScores:
             scores.new += 1
             records.append(pair)
     scores.records = records
-    scores.evidence = [with_flags(block.evidence, records)]
+    evidence = block.evidence if block.saved else with_flags(block.evidence, records)
+    scores.evidence = [evidence]
+    if not block.is_new:
+        # A known rating is saved again where it belongs to another pair now.
+        saving.save([record for record in records if held.get(record.key) != record], evidence)
     return scores
 
 

@@ -175,6 +175,7 @@ def watched(
     latest: dict[tuple[str, str], CaseSoFar] = {}
     while True:
         changed = False
+        campaign.objects.look_again()
         for release in chosen:
             for case in campaign.load_cases:
                 key = release.name, case.name

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -25,6 +26,8 @@ from correlate.signal import Step
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from correlate.signal import Signal
 
 
@@ -374,14 +377,21 @@ def cut_pair(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPai
         As :func:`align`.
     """
     first, last = _common_grid(reference, candidate, recipe)
-    time = recipe.step_s * np.arange(first, last + 1)
-    time.flags.writeable = False
+    time = _grid(recipe.step_s, first, last)
     start_s, end_s = float(time[0]), float(time[-1])
     return AlignedPair(
         time=time,
         reference=reference.samples[samples_between(reference, start_s=start_s, end_s=end_s)],
         candidate=candidate.samples[samples_between(candidate, start_s=start_s, end_s=end_s)],
     )
+
+
+@lru_cache(maxsize=16)
+def _grid(step_s: float, first: int, last: int) -> NDArray[np.float64]:
+    """Return the times of a comparison, one array for all pairs that share it."""
+    time = np.asarray(step_s * np.arange(first, last + 1), dtype=np.float64)
+    time.flags.writeable = False
+    return time
 
 
 def condition(signal: Signal, treatment: Treatment) -> Signal:

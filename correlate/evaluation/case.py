@@ -25,6 +25,8 @@ from correlate.evaluation.curves import (
     resultant_curve,
 )
 from correlate.evaluation.definition import read_file
+from correlate.evaluation.evidence import contents_of
+from correlate.evaluation.kept_curves import KeptCurves, KeptTest, TestKey, key_of_test
 from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
@@ -231,6 +233,8 @@ class CaseEvaluation:
         self._reader = reader
         self.paths = campaign.tests(load_case)
         self._change = change
+        self._plans = {plan.name: plan for plan in load_case.plans}
+        self._recipes: dict[str, Recipe] = {}
         self._how: dict[str, PairSettings] = {}
         self._tests: dict[str, Recording | Missing] = {}
         self._refused: set[str] = set()
@@ -239,6 +243,8 @@ class CaseEvaluation:
         self._models: dict[str, Recording | Missing] = {}
         self._size = 0
         self._references: dict[tuple[str, str], Curve | Missing] = {}
+        self._kept = KeptCurves(campaign.folder)
+        self._keys: dict[str, TestKey] = {}
         self._candidates: dict[tuple[str, str, str], Curve | Missing] = {}
 
     @property
@@ -248,12 +254,13 @@ class CaseEvaluation:
 
     def recipe(self, channel: str) -> Recipe:
         """Return how a channel, or the first axis of a resultant, is conditioned."""
-        plan = self.load_case.rated(channel)
+        plan = self._rated(channel)
         return self._recipe(plan if isinstance(plan, ChannelPlan) else self.load_case.plan(plan.axes[0]))
 
     def test(self, repeat: str) -> Recording | Missing:
         """Return the recording of a repeat, or why it cannot be read."""
         if repeat not in self._tests:
+            self._note_key(repeat)
             found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
             if isinstance(found, Missing):
@@ -264,14 +271,22 @@ class CaseEvaluation:
         return self._tests[repeat]
 
     def condition_tests(self) -> None:
-        """Condition every channel of every repeat, unless it was done, and let go of the recordings."""
+        """Condition every channel of every repeat, unless it was done, and let go of the recordings.
+
+        What had to be conditioned is kept for the next run.
+        """
+        kept = False
         for repeat in self.paths:
             if all((plan.test, repeat) in self._references for plan in self.load_case.channel):
                 continue
-            self.test(repeat)
+            self._take_kept(repeat)
             for plan in self.load_case.channel:
                 self._reference(plan, repeat)
-            del self._tests[repeat]
+            if repeat in self._tests:
+                kept |= self._keep(repeat)
+                del self._tests[repeat]
+        if kept:
+            self._kept.remove_oldest()
 
     def model(self, release: Release) -> Recording | Missing:
         """Return the model's output of a release, or why it cannot be read."""
@@ -309,7 +324,7 @@ class CaseEvaluation:
 
     def reference(self, channel: str, repeat: str) -> Curve | Missing:
         """Return the conditioned curve of one repeat of a channel or resultant."""
-        plan = self.load_case.rated(channel)
+        plan = self._rated(channel)
         if isinstance(plan, ChannelPlan):
             return self._reference(plan, repeat)
         return resultant_curve(plan, [self._reference(axis, repeat) for axis in self._axes(plan)])
@@ -329,7 +344,7 @@ class CaseEvaluation:
 
     def candidate(self, channel: str, release: Release, reference: Curve | Missing) -> Curve | Missing:
         """Return the model's conditioned curve in the unit of what it is compared with."""
-        plan = self.load_case.rated(channel)
+        plan = self._rated(channel)
         unit = reference.signal.unit if isinstance(reference, Curve) else "1"
         if isinstance(plan, ChannelPlan):
             return self._candidate(plan, release, unit)
@@ -358,7 +373,7 @@ class CaseEvaluation:
         SettingsError
             The load case has no such channel or repeat.
         """
-        self.load_case.rated(channel)
+        self._rated(channel)
         if self.campaign.scoring.repeats == "each":
             # Only this repeat is read.
             name = repeat or next(iter(self.paths))
@@ -423,7 +438,7 @@ class CaseEvaluation:
 
     def _settings(self, channel: str) -> PairSettings:
         if channel not in self._how:
-            plan = self.load_case.rated(channel)
+            plan = self._rated(channel)
             plans = (plan,) if isinstance(plan, ChannelPlan) else self._axes(plan)
             first, *others = (self._recipe(one) for one in plans)
             rating = self.campaign.settings
@@ -431,9 +446,15 @@ class CaseEvaluation:
             self._how[channel] = PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
         return self._how[channel]
 
+    def _rated(self, name: str) -> ChannelPlan | ResultantPlan:
+        """Return a channel or resultant; a name that the load case does not have is refused there."""
+        return self._plans.get(name) or self.load_case.rated(name)
+
     def _recipe(self, plan: ChannelPlan) -> Recipe:
-        recipe = self.load_case.recipe(plan)
-        return recipe if self._change is None else self._change(recipe)
+        if plan.test not in self._recipes:
+            recipe = self.load_case.recipe(plan)
+            self._recipes[plan.test] = recipe if self._change is None else self._change(recipe)
+        return self._recipes[plan.test]
 
     def _axes(self, plan: ResultantPlan) -> tuple[ChannelPlan, ...]:
         return tuple(self.load_case.plan(axis) for axis in plan.axes)
@@ -441,8 +462,45 @@ class CaseEvaluation:
     def _reference(self, plan: ChannelPlan, repeat: str) -> Curve | Missing:
         key = (plan.test, repeat)
         if key not in self._references:
+            self._take_kept(repeat)
+        if key not in self._references:
             self._references[key] = reference_curve(plan, self.test(repeat), self._recipe(plan))
         return self._references[key]
+
+    @property
+    def _as_planned(self) -> bool:
+        """Whether tests are read and conditioned as the campaign says, and not otherwise to be looked at."""
+        return self._change is None and (self._reader is None or self._reader.read is read_file)
+
+    def _note_key(self, repeat: str) -> bool:
+        """Note what the curves of a repeat are kept under, before it is read; say whether that is new."""
+        at_hand = repeat in self._tests or (
+            self._reader is not None and self.paths[repeat] in self._reader.recordings
+        )
+        if at_hand or not self._as_planned or repeat in self._keys:
+            return False
+        path, layout = self.paths[repeat], self.campaign.test_layout(self.load_case)
+        plans = [(plan.test, self._recipe(plan).for_reference("")) for plan in self.load_case.channel]
+        self._keys[repeat] = key_of_test(path, contents_of(self.campaign, path), layout, plans)
+        return True
+
+    def _take_kept(self, repeat: str) -> None:
+        """Take the curves of a repeat that an earlier run kept, unless its recording is at hand."""
+        found = self._kept.find(self._keys[repeat]) if self._note_key(repeat) else None
+        if found is not None:
+            self._test_channels |= set(found.channels)
+            self._test_set_aside[repeat] = list(found.set_aside)
+            self._references |= {(name, repeat): curve for name, curve in found.curves.items()}
+
+    def _keep(self, repeat: str) -> bool:
+        """Keep the curves of a repeat that was read; say whether it could be read."""
+        recording = self._tests[repeat]
+        if isinstance(recording, Missing) or repeat not in self._keys:
+            return False
+        curves = {plan.test: self._reference(plan, repeat) for plan in self.load_case.channel}
+        test = KeptTest(recording.channel_names, recording.set_aside, curves)
+        self._kept.keep(self._keys[repeat], test)
+        return True
 
     def _candidate(self, plan: ChannelPlan, release: Release, unit: str) -> Curve | Missing:
         model = self.model(release)

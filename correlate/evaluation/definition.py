@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+from fnmatch import fnmatchcase
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from pydantic import ValidationError
 
+from correlate.addresses import addressed, is_address
 from correlate.display import brief
 from correlate.errors import FormatError, SettingsError
 from correlate.evaluation.book import CampaignBook, expand
@@ -16,6 +18,8 @@ from correlate.evaluation.tables import CampaignTable, LoadCase, Release
 from correlate.formats.columns import RunLayout, read_columns_so_far, read_run
 from correlate.formats.columns.layout_file import load_layout
 from correlate.formats.registry import read_so_far as format_read_so_far
+from correlate.object_storage import ObjectStorage
+from correlate.plain_files import whole_bytes
 from correlate.toml import Mistake, mistakes, parse_toml, refuse
 
 if TYPE_CHECKING:
@@ -65,6 +69,8 @@ class Campaign:
         By name.
     settings
         Of the rating.
+    objects
+        What the file names in object storage.
     """
 
     def __init__(
@@ -86,8 +92,25 @@ class Campaign:
         self.limits = content.limits
         self.load_cases = tuple(content.load_case)
         self.releases = tuple(content.release)
+        self._has_layout_files = bool(layouts)
         self.layouts = {**layouts, **{layout.name: layout.settings() for layout in content.layout}}
         self.settings = content.rating.settings()
+        self.objects = ObjectStorage()
+
+    @property
+    def is_current(self) -> bool:
+        """Whether everything that was read is known to be unchanged, which is quicker than to read it again.
+
+        The campaign file and those that it includes are compared; with layouts in files of their own, it is
+        not known.
+        """
+        if self._has_layout_files:
+            return False
+        try:
+            hashes = [hashlib.sha256(whole_bytes(file)).hexdigest() for file in self.files]
+        except (OSError, ValueError):
+            return False
+        return _joined_hash(hashes) == self.sha256
 
     def __repr__(self) -> str:
         """Say which campaign it is and how large."""
@@ -137,11 +160,15 @@ class Campaign:
         Raises
         ------
         FormatError
-            A pattern or name matches nothing, or two repeats would have one name even so.
+            A pattern or name matches nothing, or two repeats would have one name even so; object storage
+            cannot be used.
+        SettingsError
+            An address is not among those that may be read.
         """
         found: list[Path] = []
         for pattern in load_case.tests:
-            matches = sorted(self.folder.glob(pattern))
+            is_object = is_address(pattern)
+            matches = self.objects.matches(pattern) if is_object else sorted(self.folder.glob(pattern))
             if not matches:
                 raise FormatError(
                     f"no test matches '{pattern}' of load case '{load_case.name}'",
@@ -165,8 +192,20 @@ class Campaign:
         return dict(zip(names, found, strict=True))
 
     def model_path(self, release: Release, load_case: LoadCase) -> Path:
-        """Return the result file of a release for a load case; of a pattern the only file that matches."""
-        name = load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
+        """Return the result file of a release for a load case; of a pattern the only file that matches.
+
+        Raises
+        ------
+        FormatError
+            The folder is in object storage, which cannot be used.
+        SettingsError
+            It is an address that is not among those that may be read.
+        """
+        name = _model_file(release, load_case)
+        if is_address(release.folder):
+            layout = self.model_layout(release, load_case)
+            end = None if layout is None else layout.normal_end
+            return self.objects.result(release.folder, name, beside=None if end is None else end.file_of)
         folder = self.folder / release.folder
         matches = list(folder.glob(name)) if {"*", "?"} & set(name) else []
         return matches[0] if len(matches) == 1 else folder / name
@@ -215,9 +254,21 @@ class Campaign:
             The file cannot be read.
         """
         for release in self.releases:
-            if self.model_path(release, load_case).resolve() == path.resolve():
-                return self.read_model(release, load_case)
+            if self._is_result(path, release, load_case):
+                return read_file(path, self.model_layout(release, load_case))
         return self.read_test(path, load_case)
+
+    def _is_result(self, path: Path, release: Release, load_case: LoadCase) -> bool:
+        """Tell whether a path is the result of a release; nothing is fetched to find out."""
+        if is_address(release.folder):
+            pattern = f"{release.folder.rstrip('/')}/{_model_file(release, load_case)}"
+            return fnmatchcase(addressed(path), pattern)
+        return self.model_path(release, load_case).resolve() == path.resolve()
+
+
+def _model_file(release: Release, load_case: LoadCase) -> str:
+    """Return name or pattern of a result within the folder of its release."""
+    return load_case.model_file.replace("{load_case}", load_case.name).replace("{release}", release.name)
 
 
 def read_file(path: Path, layout: ColumnLayout | RunLayout | None) -> Recording:
@@ -267,9 +318,12 @@ def campaign_of(source: TomlSource) -> Campaign:
     if expansion.mistakes:
         refuse(file, expansion.mistakes)
     hashes = [source.sha256 for source in sources]
-    sha256 = hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
     files = tuple(source.path for source in sources)
-    return Campaign(file, content, sha256, _layouts_of_files(file, content, expansion), files)
+    return Campaign(file, content, _joined_hash(hashes), _layouts_of_files(file, content, expansion), files)
+
+
+def _joined_hash(hashes: Sequence[str]) -> str:
+    return hashes[0] if len(hashes) == 1 else hashlib.sha256("".join(hashes).encode()).hexdigest()
 
 
 def _more_mistakes(error: ValidationError, expansion: Expansion) -> Iterator[Mistake]:

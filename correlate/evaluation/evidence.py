@@ -170,7 +170,7 @@ class CaseEvidence:
 
     def as_plain(self) -> list[dict[str, Any]]:
         """Return the channels as plain values, for JSON and the store."""
-        return [asdict(channel) for channel in self.channels]
+        return [{name: getattr(one, name) for name in ChannelEvidence.__slots__} for one in self.channels]
 
 
 def content_of(evidence: CaseEvidence) -> dict[str, Any]:
@@ -342,6 +342,11 @@ def state_of_tests(campaign: Campaign, load_case: LoadCase) -> str:
     contents = [(name, *_contents(hashes, path)) for name, path in campaign.tests(load_case).items()]
     layout = campaign.test_layout(load_case)
     return hashlib.sha256(repr((contents, *([layout] if layout else []))).encode()).hexdigest()
+
+
+def contents_of(campaign: Campaign, path: Path) -> tuple[tuple[str, str], ...]:
+    """Return name and hash of a file, or of every file of a folder; empty where there is none."""
+    return tuple(_contents(file_hashes(campaign.folder), path))
 
 
 def _contents(hashes: FileHashes, path: Path) -> Iterator[tuple[str, str]]:

@@ -183,8 +183,14 @@ def settings_words(
     return {**words, "also": list(measures)} if measures else words
 
 
+_PLAIN: Final = frozenset({str, int, bool, type(None)})
+"""Most values of a record, and known to JSON as they are."""
+
+
 def plain(value: Any) -> Any:
     """Return a value that JSON knows: lists for tuples, None where a number is not finite."""
+    if type(value) in _PLAIN:
+        return value
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if hasattr(value, "items"):

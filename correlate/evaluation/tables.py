@@ -7,6 +7,7 @@ from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import Field, field_validator, model_validator
 
+from correlate.addresses import address_of, is_address
 from correlate.channel import PHYSICAL_DIMENSIONS, ChannelCode, is_channel_code, quantity_of
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
@@ -227,7 +228,8 @@ class LoadCase(Table):
     title
         Text for display.
     tests
-        Test folders or files, one per repeat, relative to the campaign file; ``*`` and ``?`` are patterns.
+        Test folders or files, one per repeat, relative to the campaign file, or addresses in object storage
+        such as ``s3://bucket/tests/*.csv``; ``*`` and ``?`` are patterns.
     interval_ms
         Interval of evaluation.
     step_ms
@@ -264,6 +266,13 @@ class LoadCase(Table):
     expected_repeats: Annotated[int, Field(ge=1)] | None = None
     channel: Annotated[list[ChannelPlan], Field(min_length=1)]
     resultant: list[ResultantPlan] = Field(default_factory=list)
+
+    @field_validator("tests")
+    @classmethod
+    def _tests_are_where_they_may_be(cls, tests: list[str]) -> list[str]:
+        for one in filter(is_address, tests):
+            address_of(one)
+        return tests
 
     def recipe(self, channel: ChannelPlan) -> Recipe:
         """Return how a pair of this channel is conditioned."""
@@ -353,7 +362,8 @@ class Release(Table):
     name
         Short name, as in commands.
     folder
-        Folder of its results, relative to the campaign file.
+        Folder of its results, relative to the campaign file, or an address in object storage such as
+        ``s3://bucket/releases/A1``.
     layout
         Layout of all its files, instead of those of the load cases.
     note
@@ -364,6 +374,13 @@ class Release(Table):
     folder: str
     layout: str | None = None
     note: str = ""
+
+    @field_validator("folder")
+    @classmethod
+    def _folder_is_where_it_may_be(cls, folder: str) -> str:
+        if is_address(folder):
+            address_of(folder)
+        return folder
 
 
 class About(Table):

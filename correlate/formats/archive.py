@@ -67,29 +67,36 @@ def set_aside_from(words: Mapping[str, Any]) -> tuple[SetAside, ...]:
 def channel_text(signal: Signal, row: int) -> str:
     """Return everything about a signal but its samples."""
     try:
-        history = [[step.name, _kept(step.settings)] for step in signal.history]
+        words = signal_words(signal)
     except TypeError as error:
         raise FormatError(
             f"a step in its history contains {error}, which an archive cannot store",
             where=f"channel '{signal.channel}'",
             remedy="use numbers, texts and lists as settings",
         ) from error
-    return json.dumps(
-        {
-            "channel": signal.channel,
-            "unit": signal.unit,
-            "start_s": signal.start_s,
-            "step_s": signal.step_s,
-            "samples": len(signal),
-            "row": row,
-            "source": {"file": signal.source.file, "sha256": signal.source.sha256},
-            "history": history,
-        }
-    )
+    return json.dumps(words | {"samples": len(signal), "row": row})
 
 
-def signal_from(words: Mapping[str, Any], samples: NDArray[np.float64], step: Step) -> Signal:
-    """Return the signal that a text of an archive describes."""
+def signal_words(signal: Signal) -> dict[str, Any]:
+    """Return everything about a signal but its samples, as JSON knows it.
+
+    Raises
+    ------
+    TypeError
+        A setting of a step is of a kind that would not come back.
+    """
+    return {
+        "channel": signal.channel,
+        "unit": signal.unit,
+        "start_s": signal.start_s,
+        "step_s": signal.step_s,
+        "source": {"file": signal.source.file, "sha256": signal.source.sha256},
+        "history": [[step.name, _kept(step.settings)] for step in signal.history],
+    }
+
+
+def signal_from(words: Mapping[str, Any], samples: NDArray[np.float64], *steps: Step) -> Signal:
+    """Return the signal that :func:`signal_words` described, with further steps in its history."""
     return Signal(
         samples=samples,
         start_s=words["start_s"],
@@ -97,7 +104,7 @@ def signal_from(words: Mapping[str, Any], samples: NDArray[np.float64], step: St
         unit=words["unit"],
         channel=words["channel"],
         source=Source(words["source"]["file"], words["source"]["sha256"]),
-        history=(*(Step(name, _restored(kept)) for name, kept in words["history"]), step),
+        history=(*(Step(name, _restored(kept)) for name, kept in words["history"]), *steps),
     )
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError, FormatError
-from correlate.files import first_bytes, unreadable
+from correlate.files import absent, first_bytes, unreadable
 from correlate.formats import archive, delimited, iso13499
 from correlate.formats.columns import layout_for, read_columns_so_far
 from correlate.formats.recording import Format, FormatWarning
@@ -229,7 +229,7 @@ def tests_in(
     for path in paths:
         tests = sorted(_search(path, DEEPEST, layouts)) if path.is_dir() else [path]
         if not path.exists():
-            raise FormatError("there is no such file", where=str(path), remedy="check the path")
+            raise absent(path)
         if not (path.is_dir() or path.is_file()):
             raise _no_file(path)
         if not tests:

@@ -7,17 +7,18 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.conditioning import Recipe, align, condition, mean_signal, pair_conditioned
+from correlate.conditioning import Recipe, align, condition, cut_pair, mean_signal
 from correlate.conditioning.align import AS_RECORDED
 from correlate.display import short_repr
 from correlate.errors import SignalError
-from correlate.metrics.iso18571 import RatingSettings, rate
+from correlate.metrics.iso18571 import RatingSettings, rate, rate_many
 from correlate.statistics import mean_estimate
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.metrics.iso18571 import Rating
+    from correlate.pair import AlignedPair
     from correlate.signal import Signal
     from correlate.statistics import Estimate
 
@@ -150,18 +151,21 @@ def rated_against_the_others(
     the others by :math:`\sigma^2 n / (n - 1)`, and a perfect model from a single repeat by
     :math:`\sigma^2`. A perfect model therefore rates slightly above this ceiling.
     """
-    return tuple(
-        rated_against_the_mean([*treated[:place], *treated[place + 1 :]], one, recipe, settings)
+    return rate_many(pairs_with_the_others(treated, recipe), settings, threads=1)
+
+
+def pairs_with_the_others(treated: Sequence[Signal], recipe: Recipe) -> list[AlignedPair]:
+    """Pair each repeat with the mean of the others."""
+    return [
+        pair_with_the_mean([*treated[:place], *treated[place + 1 :]], one, recipe)
         for place, one in enumerate(treated)
-    )
+    ]
 
 
-def rated_against_the_mean(
-    treated: Sequence[Signal], candidate: Signal, recipe: Recipe, settings: RatingSettings | None = None
-) -> Rating:
-    """Rate a curve against the mean of repeats."""
+def pair_with_the_mean(treated: Sequence[Signal], candidate: Signal, recipe: Recipe) -> AlignedPair:
+    """Pair a curve with the mean of repeats."""
     mean = mean_signal(treated, [one.source.file for one in treated])
-    return rate(pair_conditioned(mean, candidate.in_unit(mean.unit), recipe).pair, settings)
+    return cut_pair(mean, candidate.in_unit(mean.unit), recipe)
 
 
 def loss_ratio(rating: float | None, ceiling: float | None) -> float | None:

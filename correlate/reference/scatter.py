@@ -10,12 +10,9 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.display import short_repr
+from correlate.metrics.iso18571 import rate_many
 from correlate.metrics.iso18571.rating import shifted
-from correlate.reference.repeatability import (
-    LEAST_REPEATS,
-    rated_against_the_mean,
-    rated_against_the_others,
-)
+from correlate.reference.repeatability import LEAST_REPEATS, pair_with_the_mean, pairs_with_the_others
 from correlate.statistics import LEVEL, student_quantile
 
 if TYPE_CHECKING:
@@ -136,8 +133,12 @@ def hardware_scatter(
     """
     if len(repeats) < LEAST_REPEATS:
         return None
-    found = rated_against_the_others(repeats, recipe, settings)
-    own = {} if model is None else _errors(rated_against_the_mean(repeats, model, recipe, settings))
+    pairs = pairs_with_the_others(repeats, recipe)
+    if model is not None:
+        pairs.append(pair_with_the_mean(repeats, model, recipe))
+    # Together: most of a single rating is not its arithmetic.
+    ratings = rate_many(pairs, settings, threads=1)
+    found, own = ratings[: len(repeats)], {} if model is None else _errors(ratings[-1])
     columns = [_errors(rating) for rating in found]
     bounds: dict[str, float] = {}
     for name in columns[0]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate import version
+from correlate.addresses import addressed
 from correlate.plots.graph import drawing_library, figure_html
 from correlate.plots.laboratory_words import cross_plot_words, repeatability_facts
 from correlate.plots.pair import pair_figure
@@ -84,7 +85,11 @@ def render_page(template: str, **content: Any) -> str:
 
 
 def without_folder(page: str, folder: Path) -> str:
-    """Return a page in which files are named from a folder on: where a project lies does not matter."""
+    """Return a page in which files are named from a folder on: where a project lies does not matter.
+
+    Copies of objects are named by their addresses.
+    """
+    page = addressed(page)
     for root in dict.fromkeys((folder, folder.resolve())):
         # As it is, and as the templates write it.
         escaped = escape(f"{root}/").replace("&#x27;", "&#39;").replace("&quot;", "&#34;")

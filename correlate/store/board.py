@@ -11,7 +11,7 @@ from correlate.store.scored import stored_ratings
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
     from correlate.campaign.release_evidence import ReleaseEvidence
@@ -56,7 +56,14 @@ class StoredNumbers:
             evidence=self.evidence,
         )
 
-    def matrix(self, campaign: Campaign, *, releases: Sequence[str] = (), against: str = "") -> ReleaseMatrix:
+    def matrix(
+        self,
+        campaign: Campaign,
+        *,
+        releases: Sequence[str] = (),
+        against: str = "",
+        places: Collection[tuple[str, str]] | None = None,
+    ) -> ReleaseMatrix:
         """Return the cells of some releases; see :func:`correlate.campaign.matrix.release_matrix`."""
         return release_matrix(
             campaign,
@@ -65,6 +72,7 @@ class StoredNumbers:
             ceilings=self.ceilings,
             releases=releases,
             against=against,
+            places=places,
         )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from correlate.campaign.block import Block
+from correlate.campaign.delivery import deliver
 from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import InputStates, pairs_sha256
 from correlate.file_hashes import file_hashes
@@ -15,7 +16,8 @@ from correlate.file_hashes import file_hashes
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from correlate.campaign.scoring import Engine, Job
+    from correlate.campaign.delivery import Delivery, FirstHalf, Job
+    from correlate.campaign.scoring import Engine
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.store.overview import RatedKey
@@ -57,12 +59,14 @@ def skipping_engine(engine: Engine, known: Mapping[Job, Block]) -> Engine:
     """Return an engine that hands out known blocks at once, and lets another rate the rest."""
 
     def skipping(
-        campaign: Campaign, jobs: Sequence[Job], keys: frozenset[str]
-    ) -> Iterator[tuple[Job, Block]]:
-        yield from ((job, known[job]) for job in jobs if job in known)
+        campaign: Campaign, jobs: Sequence[Job], keys: frozenset[str], first: FirstHalf
+    ) -> Iterator[Delivery]:
+        at_once = [job for job in jobs if job in known]
+        if at_once:
+            yield deliver(at_once, [known[job] for job in at_once], first)
         left = [job for job in jobs if job not in known]
         if left:
-            yield from engine(campaign, left, keys)
+            yield from engine(campaign, left, keys, first)
 
     return skipping
 

@@ -17,13 +17,15 @@ from correlate.store.rows import ChunkRows, Row, RunInfo, record_of
 from correlate.store.tables import BLOCKS, ENTRIES, INPUTS, NAMES, PRESENT, RATINGS, RUNS, SETTINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
     from sqlalchemy import ColumnElement, Connection, Engine, Select
 
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
+
+    BlockRows = tuple[ChunkRows, CaseEvidence]
 
 CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""
@@ -63,19 +65,20 @@ def chunks(items: Iterable[Item]) -> Iterator[list[Item]]:
 def keep(engine: Engine, records: Iterable[PairRecord], run: RunInfo) -> None:
     """Write records, one transaction a chunk. See `Store.keep`."""
     for chunk in chunks(records):
-        rows = ChunkRows.of(chunk)
         with writing(engine) as connection:
-            _write(connection, rows, run)
+            _write(connection, ChunkRows.of(chunk), run)
 
 
-def keep_block(engine: Engine, records: Iterable[PairRecord], evidence: CaseEvidence, run: RunInfo) -> None:
-    """Write a block and its evidence in one transaction. See `Store.keep_block`."""
-    rows = ChunkRows.of(records)
+def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> None:
+    """Write blocks with their evidence in one transaction. See `Store.keep_block`."""
+    if not blocks:
+        return
     with writing(engine) as connection:
-        if rows.entries:
-            _write(connection, rows, run, evidence)
-        else:
-            save_evidence(connection, [evidence])
+        for rows, evidence in blocks:
+            if rows.entries:
+                _write(connection, rows, run, evidence)
+            else:
+                save_evidence(connection, [evidence])
 
 
 def _write(

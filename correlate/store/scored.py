@@ -21,6 +21,7 @@ from correlate.evaluation.evidence import Unrated
 from correlate.reference.finding import counted
 from correlate.store.known_blocks import known_blocks, skipping_engine
 from correlate.store.records import StoredRecords
+from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
 if TYPE_CHECKING:
@@ -262,12 +263,8 @@ def score_into(
     """
     names = list(releases) or [one.name for one in campaign.releases]
     rated = [one for name in names for one in store.rated_keys(campaign.title, release=name)]
-    saved = {
-        (one.load_case, one.release): one
-        for name in names
-        for one in store.evidence(campaign.title, release=name)
-    }
-    skipped = known_blocks(campaign, saved.values(), rated)
+    saved = [one for name in names for one in store.evidence(campaign.title, release=name)]
+    skipped = known_blocks(campaign, saved, rated)
     known = KnownRatings(store, campaign.title)
 
     def waiting(done: int, total: int) -> None:
@@ -281,20 +278,16 @@ def score_into(
         waiting=waiting,
     )
 
-    def keep(new: list[PairRecord], found: CaseEvidence) -> None:
-        if new or saved.get((found.load_case, found.release)) != found:
-            store.keep_block(new, found, run=run)
-
     scores = score_campaign(
         campaign,
         releases=releases,
         known=known if len(skipped) < len(names) * len(campaign.load_cases) else None,
-        keep=keep,
+        saving=saving_into(store, run, saved=saved),
         progress=progress,
         workers=workers,
         engine=skipping_engine(shared, skipped),
     )
-    if skipped:
+    if len(scores.records) < scores.new + scores.reused:
         scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
     return StoredScores(

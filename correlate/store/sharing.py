@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate.campaign import Campaign
-    from correlate.campaign.block import Block
-    from correlate.campaign.scoring import Engine, Job, Progress
+    from correlate.campaign.delivery import Delivery, FirstHalf, Job
+    from correlate.campaign.scoring import Engine, Progress
     from correlate.evaluation.record import PairRecord
     from correlate.store.store import Store
 
@@ -144,13 +144,18 @@ def shared_engine(
         Told how many blocks are done, of how many, again and again while it waits; may raise.
     """
 
-    def shared(campaign: Campaign, jobs: Sequence[Job], known: frozenset[str]) -> Iterator[tuple[Job, Block]]:  # noqa: ARG001 - read again
+    def shared(
+        campaign: Campaign,
+        jobs: Sequence[Job],
+        known: frozenset[str],  # noqa: ARG001 - read again
+        first: FirstHalf,
+    ) -> Iterator[Delivery]:
         left, taken = list(jobs), locks.take_free(_releases(jobs))
         try:
             while left:
                 mine = [job for job in left if job[1] in taken]
                 if mine:
-                    yield from _rated(engine(campaign, mine, look_again()), mine, locks)
+                    yield from _rated(engine(campaign, mine, look_again(), first), mine, locks)
                     left = [job for job in left if job[1] not in taken]
                 else:
                     waiting(len(jobs) - len(left), len(jobs))
@@ -162,17 +167,17 @@ def shared_engine(
     return shared
 
 
-def _rated(
-    blocks: Iterator[tuple[Job, Block]], jobs: Sequence[Job], locks: ReleaseLocks
-) -> Iterator[tuple[Job, Block]]:
+def _rated(deliveries: Iterator[Delivery], jobs: Sequence[Job], locks: ReleaseLocks) -> Iterator[Delivery]:
     """Pass blocks on, and unlock a release when the last of its blocks was saved."""
     open_blocks = {release: {job for job in jobs if job[1] == release} for release in _releases(jobs)}
-    for job, block in blocks:
+    for delivered in deliveries:
         # Whoever asks for the next one has saved this one.
-        yield job, block
-        open_blocks[job[1]].discard(job)
-        if not open_blocks[job[1]]:
-            locks.let_go(job[1])
+        yield delivered
+        for job in delivered.jobs:
+            open_blocks[job[1]].discard(job)
+        for release in _releases(delivered.jobs):
+            if not open_blocks[release]:
+                locks.let_go(release)
 
 
 def _releases(jobs: Sequence[Job]) -> list[str]:

@@ -20,10 +20,11 @@ from correlate.errors import StoreError
 from correlate.files import may_write
 from correlate.store import aggregates, ceilings, evidence, overview, ratings, remarks
 from correlate.store.remarks import Note, SignOff
+from correlate.store.rows import ChunkRows
 from correlate.store.tables import NEWEST_FORMAT, RATINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import date
     from types import TracebackType
 
@@ -233,6 +234,11 @@ class Store:
         """Address from which another program can open the same store; it may hold a password."""
         return self._engine.url.render_as_string(hide_password=False)
 
+    @property
+    def is_file(self) -> bool:
+        """Whether it is a file, into which one program writes at a time."""
+        return self._engine.dialect.name == "sqlite"
+
     def close(self) -> None:
         """Let go of the file or server."""
         self._engine.dispose()
@@ -296,7 +302,17 @@ class Store:
         StoreError
             As for `keep`; then nothing is kept.
         """
-        ratings.keep_block(self._engine, records, evidence, run)
+        ratings.keep_blocks(self._engine, [(ChunkRows.of(records), evidence)], run)
+
+    def keep_rows(self, blocks: Sequence[tuple[ChunkRows, CaseEvidence]], *, run: RunInfo) -> None:
+        """Keep blocks whose rows have been made already, in one transaction; see `keep_block`.
+
+        Raises
+        ------
+        StoreError
+            The database refuses; then nothing is kept.
+        """
+        ratings.keep_blocks(self._engine, blocks, run)
 
     def ratings(self, *, campaign: str | None = None, release: str | None = None) -> list[PairRecord]:
         """Return the present rating of every pair: the one kept last.

@@ -83,7 +83,7 @@ def dask_engine(address: str) -> Engine:
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         with scheduler_client(address) as client:
-            for job, future in scheduled(client, run_job, list(jobs)):
+            for job, future in scheduled(client, run_job, jobs):
                 yield _record_of(future, job)
 
     return engine

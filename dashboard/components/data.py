@@ -10,15 +10,17 @@ from dash import dcc, html
 from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, labelled, with_label
+from dashboard.components.paging import ROWS, pager, part_of
 from dashboard.jobs.worker import FAULT, WORKER_ENDED
-from dashboard.selection import write_query
+from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from dash.development.base_component import Component
 
     from correlate import CorrelateError, HeldRelease, Holdings, Proposal
+    from dashboard.components.paging import ListPart, Row
     from dashboard.jobs import JobState
 
 
@@ -155,11 +157,32 @@ def _choice(load_case: str, test: str, words: str, proposals: Sequence[Proposal]
     )
 
 
-def releases_table(held: Holdings) -> html.Table:
+def releases_table(held: Holdings, search: str | None) -> list[Component]:
     """Return the releases with their results and how much of them is rated, the last one first."""
     columns = [("Release", "name"), ("Results", "count"), ("Pairs rated", "count"), ("Last rated", "moment")]
-    rows = [_release(one, held) for one in reversed(held.releases)]
-    return html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines")
+    part = data_part(held.releases[::-1], search, RELEASES_PART)
+    rows = [_release(one, held) for one in part.rows]
+    return [
+        html.Table([head_row(columns), html.Tbody(rows)], className="lines held-lines"),
+        *pager(part, "Releases", data_link(search, RELEASES_PART)),
+    ]
+
+
+RELEASES_PART: Final = "releases-page"
+CASES_PART: Final = "cases-page"
+PACKAGES_PART: Final = "packages-page"
+CHANNELS_PART: Final = "channels-page"
+"""Keys of the address for the parts of the long lists of the page."""
+
+
+def data_part(listed: Sequence[Row], search: str | None, key: str, *, rows: int = ROWS) -> ListPart[Row]:
+    """Return the part of a list of the page that its address asks for."""
+    return part_of(listed, read_query(search, [key])[key], rows=rows)
+
+
+def data_link(search: str | None, key: str) -> Callable[[str], str]:
+    """Return what makes the address of a part of a list from its number."""
+    return lambda number: paths.DATA + write_query({key: number}, search)
 
 
 def _release(one: HeldRelease, held: Holdings) -> html.Tr:

@@ -19,6 +19,7 @@ from dashboard import ids, paths
 from dashboard.access import THIS_MACHINE, current_account, signs_as
 from dashboard.components.board import pair_link
 from dashboard.components.controls import number
+from dashboard.components.paging import folded
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -33,16 +34,33 @@ MOST_SHOWN: Final = 12
 
 
 def objections_card(
-    campaign: Campaign, board: Scoreboard, decision: Decision, *, tidy: Callable[[str], str]
+    campaign: Campaign,
+    board: Scoreboard,
+    decision: Decision,
+    *,
+    asked: str,
+    link: Callable[[str], str],
+    tidy: Callable[[str], str],
 ) -> html.Section:
-    """Return every objection to a release, each with a link to what it is about."""
+    """Return every objection to a release, each with a link to what it is about.
+
+    ``asked`` and ``link`` are for the parts of a long list, as in `folded`.
+    """
     listed = decision.objections
-    first, others = listed[:MOST_SHOWN], listed[MOST_SHOWN:]
-    parts: list[Component] = [html.H2("Objections"), *_groups(campaign, board, first, tidy)]
-    if others:
-        more = html.Summary(f"{len(others)} more")
-        on_paper = html.P(f"{len(others)} more are on the screen.", className="on-paper evidence-mark")
-        parts += [html.Details([more, *_groups(campaign, board, others, tidy)]), on_paper]
+    parts: list[Component] = [
+        html.H2("Objections"),
+        *folded(
+            listed,
+            asked,
+            first=MOST_SHOWN,
+            what="Objections",
+            link=link,
+            table=lambda rows: _groups(campaign, board, rows, tidy),
+        ),
+    ]
+    if others := len(listed[MOST_SHOWN:]):
+        on_paper = f"{others:,} more are on the screen."
+        parts.append(html.P(on_paper, className="on-paper evidence-mark"))
     if not listed:
         parts.append(html.P("No objection was found."))
     return html.Section(parts, className="card objections-card")

@@ -9,6 +9,8 @@ from dash import dcc, html
 from correlate.plots import channel_title
 from dashboard import paths
 from dashboard.components.controls import NO_NUMBER, head_row, state, with_label
+from dashboard.components.data import CASES_PART, data_link, data_part
+from dashboard.components.paging import pager
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -34,6 +36,7 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
         ("Repeatability", "repeatability"),
         ("Checked", "checked"),
     ]
+    part = data_part(found, search, CASES_PART)
     open_cases = sum(not one.health.is_sound for one in found)
     words = (
         f"{open_cases} of {len(found)} load cases {'needs' if open_cases == 1 else 'need'} attention."
@@ -43,9 +46,10 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
     return [
         html.P(words, className="limits-words"),
         html.Table(
-            [head_row(columns), html.Tbody([_row(one, search) for one in found])],
+            [head_row(columns), html.Tbody([_row(one, search) for one in part.rows])],
             className="lines health-lines",
         ),
+        *pager(part, "Load cases", data_link(search, CASES_PART)),
         html.P(
             "Worst first. Tests are checked again when a file changes. Missing: planned channels that a test "
             "lacks. Repeatability: rating of the tests against each other in the channel that agrees least.",

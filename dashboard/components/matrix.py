@@ -15,6 +15,7 @@ from dash import html
 from correlate.plots import STATE_MARKS, cell_sentence, channel_title, signed
 from dashboard import ids
 from dashboard.components.controls import DECORATION, labelled, number
+from dashboard.components.paging import ROWS
 from dashboard.components.stepping import pair_address
 
 if TYPE_CHECKING:
@@ -57,6 +58,17 @@ class MatrixView:
     def cells(self) -> tuple[MatrixCell, ...]:
         """Cells of the release that the filters keep, in order."""
         return self.listed.cells(self.matrix, self.release)
+
+    @cached_property
+    def columns(self) -> tuple[str, ...]:
+        """Load cases of these cells, in the order of the campaign."""
+        names = {one.load_case for one in self.cells}
+        return tuple(name for name in self.matrix.load_cases if name in names)
+
+    @cached_property
+    def channels(self) -> tuple[tuple[str, str], ...]:
+        """Region and name of the channels of these cells: a row is as bad as its worst cell."""
+        return tuple(dict.fromkeys((one.region, one.channel) for one in self.cells))
 
     def face(self, cell: MatrixCell) -> dict[str, str]:
         """Return everything that the grid shows of a cell."""
@@ -103,19 +115,28 @@ def matrix_grid() -> dag.AgGrid:
     )
 
 
-def by_load_case(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+MOST_CELLS: Final = 300
+"""Cells that are sent at once: with all they say, at most about 180 kB."""
+MOST_COLUMNS: Final = 40
+
+
+def rows_beside(columns: int) -> int:
+    """Return how many rows are sent at once with a number of columns."""
+    return max(5, min(ROWS, MOST_CELLS // max(1, min(columns, MOST_COLUMNS))))
+
+
+def by_load_case(
+    view: MatrixView, columns: Sequence[str], channels: Sequence[tuple[str, str]]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
     """Return columns, one per load case, and rows, one per channel of a region, of one release."""
     kept = view.cells
-    names = {one.load_case for one in kept}
-    columns = [name for name in view.matrix.load_cases if name in names]
     whole = view.matrix.of_release(view.release)
     held_out = {one.load_case for one in whole if one.held_out}
     places = {(one.region, one.channel, one.load_case): one for one in whole}
     shown = {(one.load_case, one.channel) for one in kept}
-    # In the order in which the first cell of each stands in the list: a row is as bad as its worst cell.
     first = {(one.region, one.channel): one for one in reversed(kept)}
     rows = []
-    for region, channel in dict.fromkeys((one.region, one.channel) for one in kept):
+    for region, channel in channels:
         one = first[region, channel]
         code = "" if channel_title(one.words).casefold() == channel.casefold() else channel
         row: dict[str, Any] = {"name": _name(one, note=region, code=code)}
@@ -130,14 +151,24 @@ def by_load_case(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str,
     return _columns("Channel", list(heads.values())), rows
 
 
-def by_release(view: MatrixView) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
-    """Return columns, one per release, and rows, one per channel of a load case."""
-    matrix = view.matrix
+def by_release(
+    beside: MatrixView, cells: Sequence[MatrixCell]
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Return columns, one per release, and rows, one per channel of a load case.
+
+    Parameters
+    ----------
+    beside
+        Its matrix has the cells of these rows in every release that is a column.
+    cells
+        Of the release that is sorted, one per row.
+    """
+    matrix = beside.matrix
     rows = []
-    for one in view.cells:
-        row: dict[str, Any] = {"name": _name(one, note=view.titles[one.load_case])}
+    for one in cells:
+        row: dict[str, Any] = {"name": _name(one, note=beside.titles[one.load_case])}
         for place, release in enumerate(matrix.releases):
-            row[f"c{place}"] = view.face(matrix.by_place[release, one.load_case, one.channel])
+            row[f"c{place}"] = beside.face(matrix.by_place[release, one.load_case, one.channel])
         rows.append(row)
     heads = [
         f"{name} (against {matrix.against[name]})" if matrix.against[name] else name

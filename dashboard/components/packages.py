@@ -13,8 +13,10 @@ from correlate import counted
 from correlate.plots import as_sentence, channel_title, finding_title
 from dashboard import ids, paths
 from dashboard.components.controls import DECORATION, graph, head_row, with_label
+from dashboard.components.data import PACKAGES_PART, data_link, data_part
 from dashboard.components.laboratory import facts
 from dashboard.components.media import media_list
+from dashboard.components.paging import pager
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
@@ -73,8 +75,10 @@ def packages_list(
     """Return the packages that were uploaded, those in quarantine first."""
     if not packages:
         return html.P("No package has been uploaded yet.", className="note")
-    entries = [_package(one, uses.get(one.name, {}), signatures[one.name], search) for one in packages]
-    return html.Ul(entries, className="packages")
+    part = data_part(packages, search, PACKAGES_PART)
+    entries = [_package(one, uses.get(one.name, {}), signatures[one.name], search) for one in part.rows]
+    links = pager(part, "Packages", data_link(search, PACKAGES_PART))
+    return html.Div([html.Ul(entries, className="packages"), *links])
 
 
 def _package(one: ReceivedPackage, uses: Uses, signature: SignatureWords, search: str | None) -> html.Li:

@@ -39,6 +39,7 @@ def main(config: Path | None, project: Path | None, folder: Path | None, *, with
             from dashboard.server_settings import load_settings  # noqa: PLC0415 - a project has none
 
             settings = load_settings(config)
+            settings.allow_objects()
             job = JobSettings(
                 project=settings.project,
                 store=settings.store,

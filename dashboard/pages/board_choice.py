@@ -22,8 +22,16 @@ if TYPE_CHECKING:
     from dashboard.state import Project
 
 
+FOLDED_KEYS: Final = ("worse", "better", "objections")
+"""Which part of a long list is open; another choice of releases begins at the first part."""
+
 KEYS: Final = ("release", "against", "case", "channel", "repeat")
 """Of the query; load case, channel and repeat are left as they came, for the pages that use them."""
+
+
+def part_link(path: str, search: str | None, key: str) -> Callable[[str], str]:
+    """Return what makes the address of a part of a list from its number."""
+    return lambda number: path + write_query({key: number}, search)
 
 
 class BoardChoice:
@@ -71,6 +79,12 @@ class BoardChoice:
         picked = {key: value or "" for key, value in event.picked.items()}
         return picked | {"against": ""} if event.trigger == self.picked["release"] else picked
 
+    def query(self, event: Event) -> str | None:
+        """Return the query of what is shown after an event; a pick begins long lists at their first part."""
+        if event.trigger not in self.picked.values():
+            return event.search
+        return write_query(read_query(event.search, KEYS) | self.asked_for(event))
+
     def found(
         self, project: Project, event: Event, show: Callable[[Campaign, StoredBoard], dict[str, Any]]
     ) -> dict[str, Any]:
@@ -87,7 +101,7 @@ class BoardChoice:
             return self._without_board(campaign, asked, error)
         shown = {"picks_hidden": False, **_options(stored), **show(campaign, stored)}
         if event.trigger in self.picked.values():
-            shown["search"] = write_query(read_query(event.search, KEYS) | asked)
+            shown["search"] = self.query(event)
         return shown
 
     def _without_board(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 ROOT: Final = Path(__file__).parents[2]
 PROJECT: Final = "correlate"
 
-SERVER: Final = ("all", "postgres")
+SERVER: Final = ("all", "object-storage", "postgres")
 """Extras of the installation on a server."""
 
 UNKNOWN: Final = "not stated"

@@ -1,21 +1,22 @@
-"""Run the comparisons, all or some: ``python -m tests.benchmarks [--save] [GROUP …]``.
+"""Run the comparisons, all or some: ``python -m tests.benchmarks [--save] [--busy] [GROUP …]``.
 
-With ``--save`` what is printed is also written to ``docs/benchmarks/VERSION.md``, one file a version.
+With ``--save`` the rows go to ``docs/benchmarks/VERSION.csv``, and the page that compares versions is written
+anew; without groups, these are all that such a table keeps. A busy machine is refused, or with ``--busy`` its
+rows are marked.
 """
 
 from __future__ import annotations
 
-import io
 import os
 import sys
-from contextlib import ExitStack, redirect_stdout
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TextIO
+from typing import TYPE_CHECKING, Final
 
 # One core each, so that ratios compare algorithms.
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+from correlate.files import write_text
 from correlate.version import VERSION
 from tests.benchmarks import (
     busy,
@@ -31,21 +32,26 @@ from tests.benchmarks import (
     flags,
     growth,
     hardware_scatter,
+    history,
+    many_pairs,
     matrix,
+    new_release,
     qualification_history,
     rating,
     reading,
+    scale,
     workers,
 )
-from tests.benchmarks.table import HEADING
+from tests.benchmarks.machine import calibrate, this_machine, why_busy
+from tests.benchmarks.table import HEADING, Row
 from tests.benchmarks.tuning import study
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-SAVED: Final = Path(__file__).parents[2] / "docs" / "benchmarks" / f"{VERSION}.md"
+SAVED: Final = Path(__file__).parents[2] / "docs" / "benchmarks" / f"{VERSION}.csv"
 
-ROWS: dict[str, Callable[[], Iterable[object]]] = {
+ROWS: dict[str, Callable[[], Iterable[Row]]] = {
     "rating": rating.rows,
     "many": rating.rows_of_many,
     "filter": filtering.rows,
@@ -54,11 +60,14 @@ ROWS: dict[str, Callable[[], Iterable[object]]] = {
     "command": command_line.rows,
     "campaign": campaign.rows,
     "workers": workers.rows,
+    "new-release": new_release.rows,
 }
 """Groups of rows of the one table."""
 
+GROWTHS: dict[str, Callable[[], Iterable[growth.Growth]]] = {"growth": growth.growths}
+"""Groups of rows of the table of cost models."""
+
 TEXTS: dict[str, Callable[[], Iterable[object]]] = {
-    "growth": lambda: [growth.report()],
     "memory": rating.rows_of_memory,
     "dashboard": lambda: [
         dashboard.report(dashboard.measure()),
@@ -67,6 +76,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         matrix.report(matrix.measure()),
     ],
     "busy": lambda: [busy.report()],
+    "many-pairs": lambda: [many_pairs.report(many_pairs.measure())],
 }
 """Groups with a form of their own, printed behind the table."""
 
@@ -76,53 +86,86 @@ STUDIES: dict[str, Callable[[], Iterable[object]]] = {
     "flags": flags.report,
     "hardware-scatter": hardware_scatter.report,
     "qualification-history": qualification_history.report,
+    "scale": scale.report,
     "tuning": study.report_of_few,
 }
-"""Simulations behind figures in the documentation; they measure no time and run only when they are named."""
+"""Simulations behind figures in the documentation; they run only when they are named."""
 
 
 def main() -> None:
     """Print each row as soon as it is measured."""
     words = sys.argv[1:]
-    with ExitStack() as opened:
-        if "--save" in words:
-            words.remove("--save")
-            SAVED.parent.mkdir(exist_ok=True)
-            file = opened.enter_context(SAVED.open("w", encoding="utf-8"))
-            opened.enter_context(redirect_stdout(_Both(sys.stdout, file)))
-            print(f"# Version {VERSION}\n\n{datetime.now(UTC):%Y-%m-%d}\n")
-        _run(words or [*ROWS, *TEXTS])
+    options = {word for word in words if word in {"--save", "--busy"}}
+    chosen = [word for word in words if word not in options]
+    _refuse_unknown(chosen)
+    measured = [name for name in chosen if name not in STUDIES] or not chosen
+    reason = why_busy(os.getloadavg()[0], os.cpu_count() or 1, calibrate()) if measured else None
+    if reason and "--busy" not in options:
+        sys.exit(
+            f"The machine is busy: {reason}. Wait until nothing else runs, or give --busy, "
+            "which marks the rows."
+        )
+    found = _run(chosen or [*ROWS, *GROWTHS, *([] if "--save" in options else TEXTS)])
+    if "--save" in options:
+        today, busy = f"{datetime.now(UTC):%Y-%m-%d}", "yes" if reason else "no"
+        history.save(SAVED, [_record(group, row, today, busy) for group, row in found])
+        write_text(history.PAGE, history.page(history.saved_tables()))
 
 
-class _Both(io.TextIOBase):
-    """Writes to two files at once."""
-
-    def __init__(self, *files: TextIO) -> None:
-        self._files = files
-
-    def write(self, text: str) -> int:
-        for file in self._files:
-            file.write(text)
-            file.flush()
-        return len(text)
-
-
-def _run(chosen: list[str]) -> None:
-    """Measure the chosen groups."""
-    unknown = [name for name in chosen if name not in ROWS | TEXTS | STUDIES]
+def _refuse_unknown(chosen: list[str]) -> None:
+    groups = ROWS | GROWTHS | TEXTS | STUDIES
+    unknown = [name for name in chosen if name not in groups]
     if unknown:
-        sys.exit(f"no group is called {', '.join(unknown)}: choose among {', '.join(ROWS | TEXTS | STUDIES)}")
+        sys.exit(f"no group is called {', '.join(unknown)}: choose among {', '.join(groups)}")
+
+
+def _run(chosen: list[str]) -> list[tuple[str, Row | growth.Growth]]:
+    """Measure the chosen groups and return the rows that a table of the version can keep."""
     load = os.getloadavg()[0]
     print(f"Measured on {os.cpu_count()} cores; {load:.1f} processes wanted them when it began.\n")
-    if any(name in ROWS for name in chosen):
-        print(HEADING)
-    for name in chosen:
-        if name in ROWS:
-            _print_each(ROWS[name]())
+    found: list[tuple[str, Row | growth.Growth]] = []
+    for heading, groups in ((HEADING, ROWS), (growth.HEADING, GROWTHS)):
+        if any(name in groups for name in chosen):
+            print(heading)
+        for name in chosen:
+            for row in groups[name]() if name in groups else ():
+                print(row, flush=True)
+                found.append((name, row))
     for name in chosen:
         if name in TEXTS | STUDIES:
             print()
             _print_each((TEXTS | STUDIES)[name]())
+    return found
+
+
+def _record(group: str, row: Row | growth.Growth, today: str, busy: str) -> history.Record:
+    """Return a measured row with its machine."""
+    machine = this_machine()
+    goal = times = None
+    if isinstance(row, Row):
+        numbers, quantity, goal = (row.ratio, row.lowest, row.highest), "ratio", row.goal
+        times = (row.ours_s * 1e3, row.peer_s * 1e3, row.peak_mb)
+    else:
+        numbers, quantity = row.exponent(), "exponent"
+    ours, peer, adds = ("" if number is None else f"{number:.3g}" for number in times or [None] * 3)
+    value, lowest, highest = (f"{number:.2f}" for number in numbers)
+    return history.Record(
+        group=group,
+        name=row.name,
+        quantity=quantity,
+        value=value,
+        lowest=lowest,
+        highest=highest,
+        goal="" if goal is None else f"{goal:g}",
+        ours_ms=ours,
+        peer_ms=peer,
+        adds_mb=adds,
+        date=today,
+        cores=str(machine.cores),
+        memory_gb=str(machine.memory_gb),
+        processor=machine.processor,
+        busy=busy,
+    )
 
 
 def _print_each(lines: Iterable[object]) -> None:

@@ -23,6 +23,7 @@ from tests.benchmarks.table import Row, row_of
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from correlate.campaign.delivery import Saving
     from correlate.campaign.scoring import Engine
     from correlate.evaluation.definition import Campaign
 
@@ -128,7 +129,13 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
     )
 
 
-def scored_s(campaign: Campaign, engine: Engine, *, progress: Progress | None = None) -> float:
+def scored_s(
+    campaign: Campaign,
+    engine: Engine,
+    *,
+    progress: Progress | None = None,
+    saving: Saving | None = None,
+) -> float:
     """Return the seconds that scoring everything takes.
 
     Parameters
@@ -139,13 +146,15 @@ def scored_s(campaign: Campaign, engine: Engine, *, progress: Progress | None = 
         Who rates.
     progress
         Called after each block.
+    saving
+        How ratings are saved; they are not when left out.
 
     Returns
     -------
     float
     """
     start = time.perf_counter()
-    scores = score_campaign(campaign, engine=engine, progress=progress)
+    scores = score_campaign(campaign, engine=engine, progress=progress, saving=saving)
     spent = time.perf_counter() - start
     wanted = replace(SMALL_BLOCKS, releases=len(campaign.releases)).pairs
     if scores.new != wanted:

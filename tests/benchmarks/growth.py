@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ import numpy as np
 from correlate import hic, rate
 from correlate.conditioning.filters import filter_cfc
 from correlate.formats import read
+from correlate.statistics import student_quantile
 from tests.benchmarks.criteria import STEP_S, blow
 from tests.benchmarks.filtering import CFC, noise
 from tests.benchmarks.rating import crash_pulse
@@ -22,11 +24,23 @@ from tests.benchmarks.table import seconds
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
 SIZES = (750, 1_500, 3_000, 6_000, 12_000, 24_000, 48_000)
 CHANNELS = 16
+LAST = 4
+"""Largest sizes that the exponent is fitted to."""
+
+HEADING = (
+    f"| n = {SIZES[0]:,} … {SIZES[-1]:,} | ms at {SIZES[1]:,} | ms at {SIZES[-1]:,} | fitted time "
+    "| worst residual | exponent over the last four (95 % interval) |\n"
+    "| --- | ---: | ---: | --- | ---: | ---: |"
+)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Growth:
     """How the time of one thing grows.
 
@@ -34,19 +48,19 @@ class Growth:
     ----------
     name
         What was timed.
-    seconds
-        Median at each size of ``SIZES``.
+    rounds
+        Seconds: a row a round, a column a size of ``SIZES``.
     shares
         Powers of the size whose weighted sum is fitted: ``(0, 1)`` for a fixed and a linear part.
     """
 
     name: str
-    seconds: tuple[float, ...]
+    rounds: Floats
     shares: tuple[int, ...]
 
     def __str__(self) -> str:
         """Return the row of the table."""
-        sizes, spent = np.array(SIZES, dtype=np.float64), np.array(self.seconds)
+        sizes, spent = np.array(SIZES, dtype=np.float64), np.median(self.rounds, axis=0)
         design = sizes[:, None] ** np.array(self.shares)
         # Relative errors weigh alike at all sizes, and no part of a time is negative.
         weights = _non_negative(design / spent[:, None])
@@ -54,19 +68,14 @@ class Growth:
         parts = " + ".join(
             _words(weight, power) for weight, power in zip(weights, self.shares, strict=True) if weight > 0
         )
-        power = np.polyfit(np.log(sizes[-4:]), np.log(spent[-4:]), 1)[0]
+        power, low, high = self.exponent()
         worst = np.abs(fitted / spent - 1).max()
         ends = f"{spent[1] * 1e3:.3g} | {spent[-1] * 1e3:.3g}"
-        return f"| {self.name} | {ends} | {parts} | {worst:.0%} | {power:.2f} |"
+        return f"| {self.name} | {ends} | {parts} | {worst:.0%} | {power:.2f} ({low:.2f}–{high:.2f}) |"
 
-
-def report() -> str:
-    """Return the table of cost models."""
-    heading = (
-        f"| n = {SIZES[0]:,} … {SIZES[-1]:,} | ms at {SIZES[1]:,} | ms at {SIZES[-1]:,} | fitted time "
-        "| worst misfit | power over the last four |\n| --- | ---: | ---: | --- | ---: | ---: |"
-    )
-    return "\n".join([heading, *map(str, growths())])
+    def exponent(self) -> tuple[float, float, float]:
+        """Return the exponent over the last sizes and its interval."""
+        return exponent(np.array(SIZES[-LAST:]), self.rounds[:, -LAST:])
 
 
 def growths() -> Iterator[Growth]:
@@ -88,7 +97,31 @@ def _growth(
     for call in calls:
         call()
     times = np.array([[seconds(call) for call in calls] for _ in range(rounds)])
-    return Growth(name, tuple(np.median(times, axis=0).tolist()), shares)
+    return Growth(name, times, shares)
+
+
+def exponent(sizes: Floats, rounds: Floats) -> tuple[float, float, float]:
+    """Return the exponent of a power law and its 95 % interval.
+
+    Each round gives a slope on logarithmic scales. What slows down a whole round moves all its times alike
+    and leaves its slope; the slopes of the rounds are independent, so Student's interval of their mean holds.
+
+    Parameters
+    ----------
+    sizes
+        Shape ``(k,)``.
+    rounds
+        Seconds, shape ``(r, k)``.
+
+    Returns
+    -------
+    exponent, low, high : float
+    """
+    logarithms = np.log(sizes) - np.log(sizes).mean()
+    slopes = np.log(rounds) @ logarithms / (logarithms @ logarithms)
+    error = slopes.std(ddof=1) / math.sqrt(slopes.size)
+    half = student_quantile(0.975, slopes.size - 1) * error
+    return float(slopes.mean()), float(slopes.mean() - half), float(slopes.mean() + half)
 
 
 def _non_negative(design: np.ndarray[tuple[int, int], np.dtype[np.float64]]) -> list[float]:

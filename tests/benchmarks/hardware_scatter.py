@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate import Recipe, Signal
-from correlate.reference.repeatability import loss_ratio, rated_against_the_mean
+from correlate import Recipe, Signal, rate
+from correlate.reference.repeatability import loss_ratio, pair_with_the_mean
 from correlate.reference.scatter import hardware_scatter
 from correlate.statistics import mean_estimate
 
@@ -174,7 +174,8 @@ def coverage(count: int, *, sets: int = LABORATORIES, seed: int = SEED) -> float
     random = np.random.default_rng([seed, count, 1])
     model = curve(np.random.default_rng(5), "normal", size=0.88, late_s=6e-4)
     drawn = [
-        rated_against_the_mean([curve(random, "normal")], model, RECIPE).overall for _ in range(sets * count)
+        rate(pair_with_the_mean([curve(random, "normal")], model, RECIPE)).overall
+        for _ in range(sets * count)
     ]
     truth = float(np.mean(drawn))
     groups = np.reshape(drawn, (sets, count))
@@ -190,7 +191,7 @@ def typical_ratio(count: int, size: float, *, sets: int = 200, seed: int = SEED)
         repeats = [curve(random, "normal") for _ in range(count)]
         scatter = hardware_scatter(repeats, RECIPE)
         assert scatter is not None
-        rating = float(np.mean([rated_against_the_mean([one], model, RECIPE).overall for one in repeats]))
+        rating = float(np.mean([rate(pair_with_the_mean([one], model, RECIPE)).overall for one in repeats]))
         values.append((rating / scatter.rating, loss_ratio(rating, scatter.rating) or 0.0))
     share, ratio = np.median(values, axis=0)
     return float(share), float(ratio)

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import sys
-from typing import TYPE_CHECKING
+from collections import Counter
+from typing import TYPE_CHECKING, Any
 
 import pytest
+from distributed.diagnostics.plugin import SchedulerPlugin
 
-from correlate.campaign import PairRecord, load_campaign, score_campaign
-from correlate.campaign.scoring import dask_engine
-from correlate.errors import SettingsError
+from correlate.campaign import CampaignScores, PairRecord, load_campaign, score_campaign, scoring
+from correlate.campaign.delivery import FirstHalf, Saving
+from correlate.campaign.scoring import _bundle, dask_engine
+from correlate.errors import SettingsError, StoreError
+from correlate.parallel import libraries
+from correlate.store import RunInfo, open_store, score_into
 from tests.campaign.conftest import half_sine, write_columns
 
 if TYPE_CHECKING:
@@ -79,6 +85,127 @@ def test_what_is_known_is_not_rated_by_a_scheduler(many_releases: Path, cluster:
     known = {one.key: one for one in score_campaign(campaign, releases=["B1", "B2"], workers=1).records}
     scores = score_campaign(campaign, known=known, engine=dask_engine(cluster.scheduler_address))
     assert (scores.reused, scores.new) == (8, 4 * (RELEASES - 2))
+
+
+class Computed(SchedulerPlugin):
+    """Counts how often each task was computed."""
+
+    def __init__(self) -> None:
+        self.times: Counter[str] = Counter()
+
+    def transition(self, key: Any, start: str, finish: str, *_: Any, **__: Any) -> None:
+        """Note that a result has arrived."""
+        if (start, finish) == ("processing", "memory") and str(key).startswith("blocks-"):
+            self.times[key] += 1
+
+
+def test_two_programs_at_once_share_the_tasks(many_releases: Path, cluster: LocalCluster) -> None:
+    """A program that submits what another has submitted gets its results: each task is computed once."""
+    campaign, computed = load_campaign(many_releases), Computed()
+    engine = dask_engine(cluster.scheduler_address)
+    second: list[CampaignScores] = []
+
+    def keep(*_: object) -> None:
+        if not second:
+            second.append(score_campaign(campaign, engine=engine))
+
+    scheduler: Any = cluster.scheduler
+    scheduler.add_plugin(computed, name="computed")
+    first = score_campaign(campaign, keep=keep, engine=engine)
+    scheduler.remove_plugin("computed")
+    assert first.records == second[0].records
+    assert len(first.records) == 4 * RELEASES
+    assert set(computed.times.values()) == {1}
+
+
+def test_another_state_or_setting_is_another_task(many_releases: Path) -> None:
+    """The key of a task changes with a byte of a result and with what is known, and with nothing else."""
+    campaign = load_campaign(many_releases)
+    jobs = [("push", "B1"), ("push", "B2")]
+
+    def key(*common: str) -> str:
+        return _bundle(campaign, jobs, common).key
+
+    before = key("a")
+    assert key("a") == before != key("b")
+    result = many_releases / "model-2" / "push.csv"
+    result.write_bytes(result.read_bytes() + b"\n")
+    assert key("a") != before
+
+
+def test_a_stopped_program_continues_from_what_was_saved(many_releases: Path, cluster: LocalCluster) -> None:
+    """What had arrived is in the store and is not rated again; the store then has every pair once."""
+    campaign, engine = load_campaign(many_releases), dask_engine(cluster.scheduler_address)
+
+    def stop(done: int, _: int) -> None:
+        if done == 3:
+            raise KeyError
+
+    with open_store(many_releases / "ratings.sqlite") as store:
+        with pytest.raises(KeyError):
+            score_into(store, campaign, run=RunInfo.now(), engine=engine, progress=stop)
+        saved = {one.key for one in store.ratings()}
+        scores = score_into(store, campaign, run=RunInfo.now(), engine=engine).scores
+        assert saved
+        assert (scores.reused, scores.new) == (len(saved), 4 * RELEASES - len(saved))
+        alone = score_campaign(campaign, workers=1)
+        assert scores.records == alone.records
+        assert len(store.ratings()) == len(alone.records)
+        assert store.evidence(campaign.title) == sorted(alone.evidence, key=lambda one: one.release)
+
+
+def test_a_copy_of_a_project_is_read_where_it_lies(many_releases: Path, cluster: LocalCluster) -> None:
+    """A worker that has rated one project does not rate its files for another with the same campaign file."""
+    engine = dask_engine(cluster.scheduler_address)
+    copy = many_releases.with_name(f"{many_releases.name}-copy")
+    shutil.copytree(many_releases, copy)
+    write_columns(
+        copy / "model" / "push.csv",
+        {"probe force [N]": -half_sine(9.0, 2900.0), "compression [m]": half_sine(8.0, 0.075)},
+    )
+    for folder in (many_releases, copy):
+        campaign = load_campaign(folder)
+        alone = score_campaign(campaign, workers=1)
+        assert score_campaign(campaign, engine=engine).records == alone.records
+
+
+def test_a_worker_with_other_libraries_is_refused(
+    many_releases: Path, cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sentence names the library, both versions and the machine."""
+    there = libraries()
+    monkeypatch.setattr(scoring, "libraries", lambda: there | {"numpy": "0.1"})
+    with pytest.raises(SettingsError, match=rf"a worker has numpy {there['numpy']}, this program 0\.1"):
+        score_campaign(load_campaign(many_releases), engine=dask_engine(cluster.scheduler_address))
+
+
+def test_a_worker_that_reads_other_files_is_refused(
+    many_releases: Path, cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What a worker rated belongs to the files that the program sees, or is not used."""
+    monkeypatch.setattr(scoring, "inputs_state", lambda *_: "0" * 64)
+    kept: list[object] = []
+    with pytest.raises(SettingsError, match=r"'push' of release 'B.*': a worker read other files"):
+        score_campaign(
+            load_campaign(many_releases),
+            keep=lambda *told: kept.append(told),
+            engine=dask_engine(cluster.scheduler_address),
+        )
+    assert kept == []
+
+
+def refuse(_: object) -> None:
+    """Refuse as a server does whose disk is full."""
+    raise StoreError("the disk of the database is full", where="server", remedy="free some space")
+
+
+def test_what_a_worker_cannot_save_is_said_in_its_words(many_releases: Path, cluster: LocalCluster) -> None:
+    """The sentence of the store arrives as it is, with place and remedy."""
+    saving = Saving(first=FirstHalf(prepare=refuse, keeps=True), finish=refuse)
+    with pytest.raises(StoreError, match=r"^server: the disk of the database is full; free some space$"):
+        score_campaign(
+            load_campaign(many_releases), saving=saving, engine=dask_engine(cluster.scheduler_address)
+        )
 
 
 def test_no_scheduler_is_one_sentence(many_releases: Path, monkeypatch: pytest.MonkeyPatch) -> None:

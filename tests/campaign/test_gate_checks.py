@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from correlate.campaign import Change, gate
 from correlate.campaign.aggregation import ReleaseScore, Score
@@ -257,3 +259,42 @@ def test_what_has_nothing_to_compare_with_counts_as_no_limit_met() -> None:
     assert sorted(of_channels) == ["force", "travel"]
     assert of_channels["force"].is_passed
     assert of_channels["travel"].reason == "no longer rated, 0.900 before"
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["stale", "channel not rated", "repeat missing", "data error"]),
+            st.sampled_from(["drop", "sled"]),
+            st.sampled_from(["", "x", "y"]),
+        ),
+        max_size=12,
+    ),
+    st.none() | st.sets(st.sampled_from(["drop", "sled", "fall"])),
+    st.sampled_from(["", "x", "y", "z"]),
+)
+def test_marks_count_the_gaps_behind_a_number(
+    found: list[tuple[GapKind, str, str]], cases: set[str] | None, channel: str
+) -> None:
+    """Of these load cases, and of the channel or of all its load case; each kind in its own words."""
+    gaps = [gap(kind, name, load_case=case) for kind, case, name in found]
+    kinds: list[str] = [
+        one.kind
+        for one in gaps
+        if (cases is None or one.load_case in cases) and (not channel or one.channel in {"", channel})
+    ]
+    unrated = kinds.count("channel not rated")
+    words = "not rated" if channel else f"{unrated} channel{'' if unrated == 1 else 's'} not rated"
+    expected = [
+        *["stale"][: kinds.count("stale")],
+        *[words][:unrated],
+        *[
+            f"{kinds.count(kind)} {noun}{'' if kinds.count(kind) == 1 else 's'}{ending}"
+            for kind, noun, ending in (
+                ("repeat missing", "repeat", " missing"),
+                ("data error", "data error", ""),
+            )
+            if kind in kinds
+        ],
+    ]
+    assert list(evidence(*gaps).marks(cases, channel)) == expected

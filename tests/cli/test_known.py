@@ -34,7 +34,7 @@ try:
     run()
 except SystemExit:
     pass
-print("loaded", sorted({"numba", "plotly", "scipy.optimize", "pandas", "numpy"} & set(sys.modules)))
+print("loaded", sorted({"plotly", "scipy.optimize", "pandas", "numpy"} & set(sys.modules)))
 """
 
 
@@ -51,7 +51,7 @@ print("loaded", sorted({"numba", "plotly", "scipy.optimize", "pandas", "numpy"} 
 def test_nothing_is_loaded_that_only_computes(
     project: Path, correlate: Run, command: tuple[str, ...], loaded: list[str]
 ) -> None:
-    """Neither the compiler nor what draws, once all ratings are known."""
+    """Neither what draws nor what optimises, once all ratings are known."""
     file = project / "campaign.toml"
     file.write_text(file.read_text(encoding="utf-8") + '[[release]]\nname = "B2"\nfolder = "model"\n')
     correlate("score", project)

@@ -230,3 +230,22 @@ def test_addresses_without_a_password_may_be_read(folder: Path) -> None:
         file = written(folder, f'store = "{store}"\n' + LEAST)
         file.chmod(0o644)
         assert load_settings(file).store.endswith(store)
+
+
+def test_the_administrator_alone_decides_what_is_read_from_object_storage(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list of the file replaces that of the environment; without one, nothing may be read."""
+    monkeypatch.setenv("CORRELATE_OBJECT_STORAGE", "s3://elsewhere")
+    load_settings(written(folder, LEAST)).allow_objects()
+    assert not os.environ["CORRELATE_OBJECT_STORAGE"]
+    named = '[object_storage]\nplaces = ["s3://bucket/tests/", "az://results"]\n'
+    load_settings(written(folder, LEAST + named)).allow_objects()
+    assert os.environ["CORRELATE_OBJECT_STORAGE"] == "s3://bucket/tests az://results"
+
+
+def test_pages_and_local_files_are_no_object_storage(folder: Path) -> None:
+    """An address that is not of object storage is a mistake with its line."""
+    text = LEAST + '[object_storage]\nplaces = ["http://intranet/"]\n'
+    with pytest.raises(CorrelateError, match=r"line 5.*begins with none of s3://, gs://, az://"):
+        load_settings(written(folder, text))

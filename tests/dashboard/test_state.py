@@ -11,6 +11,7 @@ from correlate import CorrelateError, RunInfo, load_campaign, open_store, score_
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.selection import Address, selected
 from dashboard.state import Project
+from tests.campaign.test_unfinished import LAYOUT
 from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:
@@ -59,11 +60,44 @@ def test_a_changed_file_is_read_again(tmp_path: Path) -> None:
 
 
 def test_a_corrected_campaign_is_read_again(tmp_path: Path) -> None:
-    """The page follows the campaign file without a restart."""
+    """The page follows the campaign file without a restart, also where size and time stay the same."""
     project = Project(write_project(tmp_path))
     file = tmp_path / "campaign.toml"
+    assert selected(project.campaign(), Address()).recipe.end_s == pytest.approx(0.04)
+    seen = file.stat()
     file.write_text(file.read_text(encoding="utf-8").replace("[0, 40]", "[0, 30]"), encoding="utf-8")
+    os.utime(file, ns=(seen.st_atime_ns, seen.st_mtime_ns))
     assert selected(project.campaign(), Address()).recipe.end_s == pytest.approx(0.03)
+    file.unlink()
+    with pytest.raises(CorrelateError, match="cannot be read"):
+        project.campaign()
+
+
+def test_an_unchanged_campaign_is_read_once(tmp_path: Path) -> None:
+    """Large campaign files take long to validate; an included file that changes counts as a change."""
+    project = Project(write_project(tmp_path))
+    file, book = tmp_path / "campaign.toml", tmp_path / "book.toml"
+    book.write_text("[regions]\nhead = 1\n", encoding="utf-8")
+    file.write_text('include = ["book.toml"]\n' + file.read_text(encoding="utf-8"), encoding="utf-8")
+    known = project.campaign()
+    assert project.campaign() is known
+    book.write_text("[regions]\nhead = 2\n", encoding="utf-8")
+    again = project.campaign()
+    assert again is not known
+    assert again.sha256 != known.sha256
+
+
+def test_a_campaign_with_layouts_in_files_is_always_read(tmp_path: Path) -> None:
+    """It is not compared whether these have changed."""
+    project = Project(write_project(tmp_path))
+    file = tmp_path / "campaign.toml"
+    (tmp_path / "layouts").mkdir()
+    (tmp_path / "layouts/rig.toml").write_text(LAYOUT, encoding="utf-8")
+    text = file.read_text(encoding="utf-8").replace(
+        'name = "drop"\n', 'name = "drop"\ntest_layout = "rig"\n', 1
+    )
+    file.write_text(text, encoding="utf-8")
+    assert project.campaign() is not project.campaign()
 
 
 def test_a_missing_result_is_named(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from tslearn.metrics import dtw_path
 
-from correlate.metrics.warping import best_paths, room_for, warp
+from correlate.metrics.warping import warp
 from tests.metrics.curves import noisy_pairs, pulse
 from tests.oracles import iso18571_literal as literal
 
@@ -82,28 +82,30 @@ def test_the_stride_changes_no_result(pair: AlignedPair, stride: int, share: flo
 
 
 @given(
-    steps=st.lists(st.lists(st.integers(-3, 3), min_size=2, max_size=60), min_size=1, max_size=5),
+    steps=st.lists(st.integers(-3, 3), min_size=2, max_size=60),
     stride=st.integers(1, 60),
     share=st.floats(0.0, 1.0),
-    seed=st.integers(0, 2**32 - 1),
 )
-def test_pairs_side_by_side_are_warped_as_each_alone(
-    steps: list[list[int]], stride: int, share: float, seed: int
-) -> None:
-    """Pairs of unequal length and band, full of ties, keep distance and path to the last bit."""
-    random = np.random.default_rng(seed)
-    sizes = np.array([len(row) for row in steps])
-    bands = np.floor(share * sizes * random.random(sizes.size)).astype(np.int64)
-    first = random.integers(-3, 4, (sizes.size, sizes.max())).astype(float)
-    second = np.zeros_like(first)
-    for row, values in enumerate(steps):
-        second[row, : sizes[row]] = values
-    room = np.full(room_for(sizes.max(), bands.max(), stride, sizes.size), np.nan)
-    distances, paths = best_paths(first, second, sizes, bands, stride, room)
-    for row, size in enumerate(sizes):
-        alone = warp(first[row, :size].copy(), second[row, :size].copy(), band=int(bands[row]))
-        assert distances[row] == alone.distance
-        assert np.array_equal(paths[row], alone.path)
+def test_costs_and_ties_are_those_of_the_matrix_of_costs(steps: list[int], stride: int, share: float) -> None:
+    """For curves full of ties, distance and path are those of the whole matrix, for odd and even bands."""
+    first, second = np.array(steps, dtype=float), np.array(steps[::-1], dtype=float)
+    band = math.floor(share * (first.size - 1))
+    found = warp(first, second, band=band, stride=stride)
+    costs = np.full((first.size + 1, first.size + 1), np.inf)
+    costs[0, 0] = 0.0
+    for i, j in zip(
+        *np.nonzero(np.abs(np.subtract.outer(*2 * [np.arange(first.size)])) <= band), strict=True
+    ):
+        least = min(costs[i, j], costs[i, j + 1], costs[i + 1, j])
+        costs[i + 1, j + 1] = least + (first[i] - second[j]) ** 2
+    assert found.distance == costs[-1, -1]
+    i = j = first.size
+    path = [[i - 1, j - 1]]
+    while (i, j) != (1, 1):
+        before = [(i - 1, j - 1), (i - 1, j), (i, j - 1)]
+        i, j = min(before, key=lambda place: costs[place])
+        path.append([i - 1, j - 1])
+    assert found.path.tolist() == path[::-1]
 
 
 def test_a_late_copy_inside_the_band_costs_nothing() -> None:

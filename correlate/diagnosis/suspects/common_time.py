@@ -10,7 +10,14 @@ import numpy as np
 
 from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import Suspect, paired, rated
-from correlate.diagnosis.suspects.delays import cut_to_interval, delay_errors, least_inside, ranges_s
+from correlate.diagnosis.suspects.delays import (
+    LAST_RANGE_S,
+    DelayErrors,
+    cut_to_interval,
+    delay_errors,
+    least_inside,
+    ranges_s,
+)
 from correlate.diagnosis.suspects.timing import onset_s
 from correlate.metrics.iso18571 import RatingSettings
 from correlate.statistics import LEVEL, student_quantile
@@ -169,15 +176,17 @@ def common_delay(channels: Sequence[TimedChannel]) -> CommonDelay | None:
     ----------
     .. [1] Derived here.
     """
-    usable = [one for one in channels if one.tests]
-    candidates = [_within(usable, range_s) for range_s in ranges_s()]
+    table = [(one, errors) for one in channels if (errors := _errors(one))]
+    candidates = [_within(table, range_s) for range_s in ranges_s()]
     inside = [one for one in candidates if one is not None]
     return min(inside, key=lambda one: float(np.log(one.left + FLOOR).mean()), default=None)
 
 
-def _within(channels: Sequence[TimedChannel], range_s: float) -> CommonDelay | None:
+def _within(
+    widest: Sequence[tuple[TimedChannel, Sequence[DelayErrors]]], range_s: float
+) -> CommonDelay | None:
     """Look for the delay in one range; None where it is at the border of what could be compared."""
-    table = [(one, errors) for one in channels if (errors := _errors(one, range_s)) is not None]
+    table = [(one, np.array([each.within(range_s).values for each in errors])) for one, errors in widest]
     rows = [(one, errors) for one, errors in table if float(errors.mean(axis=0).min()) <= UNLIKE]
     if len(rows) < max(LEAST_CHANNELS, LEAST_WITNESSES * len(table)):
         return None
@@ -187,7 +196,7 @@ def _within(channels: Sequence[TimedChannel], range_s: float) -> CommonDelay | N
     delay, middle = least_inside(together), together.size // 2
     if delay is None:
         return None
-    count, step_s = min(len(errors) for _, errors in rows), channels[0].recipe.step_s
+    count, step_s = min(len(errors) for _, errors in rows), rows[0][0].recipe.step_s
     by_repeat = np.mean([errors[:count] for _, errors in rows], axis=0)
     return CommonDelay(
         delay_s=delay * step_s,
@@ -202,11 +211,12 @@ def _within(channels: Sequence[TimedChannel], range_s: float) -> CommonDelay | N
     )
 
 
-def _errors(channel: TimedChannel, range_s: float) -> Floats | None:
-    """Return the errors of a channel, shape ``(repeats, delays)``."""
-    found = [delay_errors(test, channel.model, channel.recipe, range_s=range_s) for test in channel.tests]
-    there = [one.values for one in found if one is not None]
-    return np.array(there) if there else None
+def _errors(channel: TimedChannel) -> list[DelayErrors]:
+    """Return the errors of a channel against each repeat in the widest range; of a zero repeat, none."""
+    found = (
+        delay_errors(test, channel.model, channel.recipe, range_s=LAST_RANGE_S) for test in channel.tests
+    )
+    return [one for one in found if one is not None]
 
 
 def _scattered(channel: TimedChannel) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from scipy.fft import irfft, rfft
 
 from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import POOR, error_left, interval_of, paired, rated
@@ -66,6 +67,11 @@ class DelayErrors:
         """Largest delay, samples."""
         return len(self.values) // 2
 
+    def within(self, range_s: float) -> DelayErrors:
+        """Return the errors at delays up to a range that is no larger, s."""
+        most = min(samples_in(range_s, self.step_s), self.most)
+        return DelayErrors(values=self.values[self.most - most : self.most + most + 1], step_s=self.step_s)
+
     def inside(self) -> int | None:
         """Return the delay of least error, samples; None where it is at the border of what was compared."""
         return least_inside(self.values)
@@ -73,6 +79,11 @@ class DelayErrors:
     def at(self, delay: int) -> float:
         """Return the error at a delay in samples; infinite beyond the range."""
         return float(self.values[self.most + delay]) if abs(delay) <= self.most else float("inf")
+
+
+def samples_in(range_s: float, step_s: float) -> int:
+    """Return the largest delay of a range in samples, at least one."""
+    return max(1, round(range_s / step_s))
 
 
 def least_inside(values: Floats) -> int | None:
@@ -130,12 +141,12 @@ def delay_errors(test: Signal, model: Signal, recipe: Recipe, *, range_s: float)
     energy = float(reference @ reference)
     if energy == 0.0:
         return None
-    most = max(1, round(range_s / step_s))
+    most = samples_in(range_s, step_s)
     ahead = round((test.start_s - model.start_s) / step_s) + first
     padded, known = _around(model.samples, ahead - most, count + 2 * most)
     points = 1 << (padded.size - 1).bit_length()
     products = _sliding(padded, reference, points)[: 2 * most + 1]
-    covered = _sliding(known, reference**2, points)[: 2 * most + 1]
+    covered = _under(known, reference**2, 2 * most + 1)
     sums = np.concatenate(([0.0], np.cumsum(padded**2)))
     under = sums[count:] - sums[: 2 * most + 1]
     enough = covered >= LEAST_ENERGY * energy
@@ -149,28 +160,38 @@ def cut_to_interval(test: Signal, recipe: Recipe) -> Floats:
     return test.samples[first : first + max(count, 0)]
 
 
-def _around(samples: Floats, first: int, count: int) -> tuple[Floats, Floats]:
-    """Return `count` samples from `first` on, zero where there are none, and 1 where there are some."""
-    padded, known = np.zeros(count), np.zeros(count)
+def _around(samples: Floats, first: int, count: int) -> tuple[Floats, slice]:
+    """Return `count` samples from `first` on, zero where there are none, and where there are some."""
+    padded = np.zeros(count)
     taken = samples[max(first, 0) : max(first + count, 0)]
     place = slice(max(-first, 0), max(-first, 0) + taken.size)
-    padded[place], known[place] = taken, 1.0
-    return padded, known
+    padded[place] = taken
+    return padded, place
+
+
+def _under(known: slice, squares: Floats, delays: int) -> Floats:
+    """Return the sum of squares of the test over which the model has samples, at each delay."""
+    sums = np.concatenate(([0.0], np.cumsum(squares)))
+    places = np.arange(delays)
+    last = np.clip(known.stop - places, 0, squares.size)
+    return np.asarray(sums[last] - sums[np.minimum(np.clip(known.start - places, 0, squares.size), last)])
 
 
 def _sliding(longer: Floats, shorter: Floats, points: int) -> Floats:
     """Return the products of a curve with each stretch of a longer one."""
-    spectrum = np.fft.rfft(longer, points) * np.conj(np.fft.rfft(shorter, points))
-    return np.asarray(np.fft.irfft(spectrum, points))
+    spectrum = rfft(longer, points) * np.conj(rfft(shorter, points))
+    return np.asarray(irfft(spectrum, points))
 
 
 def best_delay_s(test: Signal, model: Signal, recipe: Recipe) -> float | None:
     """Return the delay that leaves least error, s; None where it is at the border of every range."""
-    found = (delay_errors(test, model, recipe, range_s=range_s) for range_s in ranges_s())
+    widest = delay_errors(test, model, recipe, range_s=LAST_RANGE_S)
+    if widest is None:
+        return None
     inside = [
         (errors.at(delay), delay * errors.step_s)
-        for errors in found
-        if errors is not None and (delay := errors.inside()) is not None
+        for errors in map(widest.within, ranges_s())
+        if (delay := errors.inside()) is not None
     ]
     return min(inside)[1] if inside else None
 

@@ -30,13 +30,13 @@ from correlate.metrics.iso18571.scores import (
     MagnitudeScore,
     SlopeScore,
     band_width,
+    path_sums,
     score_of_error,
     slope_rules,
     slope_sums,
-    sums_on_path,
 )
 from correlate.metrics.iso18571.settings import RatingSettings, ZeroReference
-from correlate.metrics.warping import best_paths, room_for, stride_of
+from correlate.metrics.warping import stride_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -50,15 +50,6 @@ if TYPE_CHECKING:
 
 CHUNK_BYTES: Final = 2**20
 """Size of the curves of one chunk: what a core keeps near itself."""
-
-LANES: Final = (4, 2, 1)
-"""How many pairs may be warped side by side; eight were slower at every length."""
-
-NEAREST_BYTES: Final = 2**15
-"""What the nearest memory of a core holds."""
-
-BYTES_OF_A_CELL: Final = 40
-"""Three anti-diagonals and two curves: what warping has in hand for each sample of its band."""
 
 
 def rate_many(
@@ -265,19 +256,11 @@ def _sums(
         candidate,
         delays,
         np.minimum(bands, overlaps - 1),
-        _lanes_of(int(bands.max())),
-        stride_of(int(bands.max())),
-        # Side by side go pairs of much the same length.
-        np.argsort(overlaps, kind="stable"),
+        np.array([stride_of(int(band)) for band in bands]),
         steps_s,
         settings.path_tie == "candidate",
         *slope_rules(settings),
     )
-
-
-def _lanes_of(band: int) -> int:
-    """Return how many pairs of a band fit the nearest memory of a core side by side, at least one."""
-    return next((lanes for lanes in LANES if lanes * band * BYTES_OF_A_CELL <= NEAREST_BYTES), 1)
 
 
 def _ingredients(
@@ -328,9 +311,7 @@ def _error_sums(
     candidate: Floats,
     delays: Integers,
     bands: Integers,
-    most: int,
-    stride: int,
-    order: Integers,
+    strides: Integers,
     steps_s: Floats,
     candidate_first: bool,
     half: int,
@@ -340,23 +321,11 @@ def _error_sums(
     """Return the five sums of every row; see :func:`_sums`."""
     rows, size = reference.shape
     sums = np.empty((rows, 5))
-    room = np.empty(room_for(size, bands.max(), stride, min(most, rows)))
-    for start in range(0, rows, most):
-        lanes = order[start : start + most]
-        sizes = size - np.abs(delays[lanes])
-        tests = np.zeros((lanes.size, sizes.max()))
-        models = np.zeros((lanes.size, sizes.max()))
-        for lane, row in enumerate(lanes):
-            head, tail = max(0, -delays[row]), max(0, delays[row])
-            tests[lane, : sizes[lane]] = reference[row, head : head + sizes[lane]]
-            models[lane, : sizes[lane]] = candidate[row, tail : tail + sizes[lane]]
-        first, second = (models, tests) if candidate_first else (tests, models)
-        distances, paths = best_paths(first, second, sizes, bands[lanes], stride, room)
-        for lane, row in enumerate(lanes):
-            kept = sizes[lane]
-            sums[row, 0] = distances[lane]
-            sums[row, 1], sums[row, 2] = sums_on_path(first[lane], second[lane], paths[lane], candidate_first)
-            sums[row, 3], sums[row, 4] = slope_sums(
-                tests[lane, :kept], models[lane, :kept], steps_s[row], half, second_order, repeat
-            )
+    for row in range(rows):
+        head, tail = max(0, -delays[row]), max(0, delays[row])
+        test, model = reference[row, head : size - tail], candidate[row, tail : size - head]
+        sums[row, 0], sums[row, 1], sums[row, 2] = path_sums(
+            test, model, bands[row], strides[row], candidate_first
+        )
+        sums[row, 3], sums[row, 4] = slope_sums(test, model, steps_s[row], half, second_order, repeat)
     return sums

@@ -63,7 +63,7 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
         "summary": summary(held),
         "problem": problem,
         "hidden": False,
-        "releases": releases_table(held),
+        "releases": releases_table(held, search),
         "packages": packages_list(packages, uses, signatures, search),
         "release_options": names.options,
         "release": names.value,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
 from dash.exceptions import PreventUpdate
@@ -12,7 +12,17 @@ from correlate import CorrelateError, accept_partner, proposals_of
 from correlate.plots import channel_title
 from dashboard import ids, paths
 from dashboard.access import Role, current_account, expensive, permitted, record
-from dashboard.components.data import AS_PROPOSED, KEPT, SIGNS, open_channel, refusal
+from dashboard.components.data import (
+    AS_PROPOSED,
+    CHANNELS_PART,
+    KEPT,
+    SIGNS,
+    data_link,
+    data_part,
+    open_channel,
+    refusal,
+)
+from dashboard.components.paging import pager
 from dashboard.pages.data.layout import KEYS, NAME
 from dashboard.pages.page import address_of
 from dashboard.selection import read_query, write_query
@@ -37,7 +47,8 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     closed = project.closed("folder")
     may_write = not closed and current_account().role.allows(Role.ANALYST)
     titles = {case.name: case.title or case.name for case in campaign.load_cases}
-    cards = [open_channel(case, titles[case], ranked, may_write=may_write) for case, ranked in found]
+    part = data_part(found, search, CHANNELS_PART, rows=_CHANNELS)
+    cards = [open_channel(case, titles[case], ranked, may_write=may_write) for case, ranked in part.rows]
     if not cards:
         words = "Every test channel has a partner in these results, or no channel has the same dimension."
         return [html.P(words), *absent]
@@ -47,7 +58,17 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
         "dimension are not listed."
     )
     said = [html.P(f"Pairing is disabled: {closed}.", className="note")] if closed else []
-    return [*said, *absent, html.P(advice, className="note"), html.Div(cards, className="open-channels")]
+    return [
+        *said,
+        *absent,
+        html.P(advice, className="note"),
+        html.Div(cards, className="open-channels"),
+        *pager(part, "Channels", data_link(search, CHANNELS_PART)),
+    ]
+
+
+_CHANNELS: Final = 20
+"""Shown at once: each with its partners and menus."""
 
 
 def _absent_words(campaign: Campaign, release: Release) -> list[Component]:
@@ -100,7 +121,11 @@ def picked_release(project: Project, release: str | None, search: str | None) ->
     except CorrelateError:
         # The page says that there is no campaign.
         return no_update
-    return no_update if not release or release == shown else write_query({"release": release}, search)
+    return (
+        no_update
+        if not release or release == shown
+        else write_query({"release": release, CHANNELS_PART: ""}, search)
+    )
 
 
 def register(app: Dash, project: Project) -> None:

@@ -24,7 +24,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
     """Return everything the page shows after an event."""
 
     def parts(campaign: Campaign, stored: StoredBoard) -> dict[str, Any]:
-        return decision_parts(project, campaign, stored, theme_of(event.theme))
+        return decision_parts(project, campaign, stored, theme_of(event.theme), CHOICE.query(event))
 
     nothing = dict.fromkeys(outputs(), no_update) | {"rated_hidden": True, "shown": None}
     return nothing | CHOICE.found(project, event, parts)

@@ -22,10 +22,11 @@ from dashboard.components.decision import (
     sign_off_list,
 )
 from dashboard.components.states import loading
+from dashboard.pages.board_choice import FOLDED_KEYS, BoardChoice, part_link
 from dashboard.pages.board_choice import KEYS as BOARD_KEYS
-from dashboard.pages.board_choice import BoardChoice
 from dashboard.pages.job_panel import KEY, panel
 from dashboard.pages.page import page_parts
+from dashboard.selection import read_query
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -61,10 +62,19 @@ def layout(search: str) -> html.Main:
     )
 
 
-def decision_parts(project: Project, campaign: Campaign, stored: StoredBoard, theme: Theme) -> dict[str, Any]:
+def decision_parts(
+    project: Project, campaign: Campaign, stored: StoredBoard, theme: Theme, search: str | None
+) -> dict[str, Any]:
     """Return everything the page shows of a rated release."""
     board, decision = stored.board, stored.decision
-    objections = objections_card(campaign, board, decision, tidy=project.without_folder)
+    objections = objections_card(
+        campaign,
+        board,
+        decision,
+        asked=read_query(search, FOLDED_KEYS)["objections"],
+        link=part_link(paths.DECISION, search, "objections"),
+        tidy=project.without_folder,
+    )
     content = [
         html.Div(
             [html.H1(decision.verdict), html.P(_sub_title(campaign, stored), className="heading-case")],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from dash import Dash, Output, ctx, dcc, html, no_update
@@ -12,7 +13,15 @@ from correlate.plots import STATE_WORDS, matrix_title
 from dashboard import ids, paths
 from dashboard.access import expensive
 from dashboard.components.frame import faulty_campaign, no_campaign, no_ratings, problem
-from dashboard.components.matrix import MatrixView, by_load_case, by_release, grid_style
+from dashboard.components.matrix import (
+    MOST_COLUMNS,
+    MatrixView,
+    by_load_case,
+    by_release,
+    grid_style,
+    rows_beside,
+)
+from dashboard.components.paging import part_of
 from dashboard.components.stepping import SORT_WORDS, PairList
 from dashboard.pages.matrix.layout import (
     CASES,
@@ -24,12 +33,15 @@ from dashboard.pages.matrix.layout import (
     layout,
     lead,
     nothing_kept,
+    page_links,
 )
 from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, tab_title_of, values_of
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from dash.development.base_component import Component
 
     from correlate import Campaign, StoredNumbers
     from dashboard.state import Project
@@ -56,6 +68,9 @@ _USUAL: Final[dict[str, str]] = {"sort": "lost", "view": CASES, "region": ALL, "
 _KEPT: Final = "channel"
 """Key of the selection that all pages share, which means nothing here and is carried along."""
 
+PAGES: Final = ("page", "columns")
+"""Which rows and which columns are shown, where there are more than are sent at once."""
+
 
 def show(project: Project, event: Event) -> dict[str, Any]:
     """Return everything the page shows after an event."""
@@ -68,7 +83,7 @@ def show(project: Project, event: Event) -> dict[str, Any]:
     try:
         kept = project.numbers(campaign)
         view = _view(campaign, kept, asked)
-        shown = _shown(campaign, view, asked)
+        shown = _shown(campaign, kept, view, asked)
     except CorrelateError as error:
         return _without_matrix(campaign, asked, error)
     search = write_query(asked) if event.trigger in PICKED.values() else no_update
@@ -77,11 +92,12 @@ def show(project: Project, event: Event) -> dict[str, Any]:
 
 def asked_for(event: Event) -> dict[str, str]:
     """Return what an event asks for, by key of the query; an empty text stands for what is usual."""
-    asked = read_query(event.search, [*PICKED, _KEPT])
+    asked = read_query(event.search, [*PICKED, _KEPT, *PAGES])
     if event.trigger not in PICKED.values():
         return asked
     picked = {key: _without_usual(key, event.picked[key] or "") for key in PICKED}
-    return asked | picked | ({"against": ""} if event.trigger == ids.MATRIX_RELEASE else {})
+    asked |= picked | dict.fromkeys(PAGES, "")
+    return asked | ({"against": ""} if event.trigger == ids.MATRIX_RELEASE else {})
 
 
 def outputs() -> dict[str, Output]:
@@ -98,6 +114,7 @@ def outputs() -> dict[str, Output]:
         "columns": Output(ids.MATRIX_GRID, "columnDefs"),
         "rows": Output(ids.MATRIX_GRID, "rowData"),
         "style": Output(ids.MATRIX_GRID, "style"),
+        "pages": Output(ids.MATRIX_PAGES, "children"),
         "tab_title": tab_title_of(NAME),
     }
 
@@ -129,11 +146,8 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
     if asked["view"] not in {"", *VIEWS}:
         raise CorrelateError(f"there is no view '{asked['view']}'", remedy=f"choose {', '.join(VIEWS)}")
     release = asked["release"] or kept.newest
-    shown = [] if asked["view"] == RELEASES else [release]
-    matrix = kept.matrix(campaign, releases=[name for name in shown if name], against=asked["against"])
-    if release not in matrix.releases:
-        # Refused with the sentence for a release that is unknown or not rated.
-        kept.matrix(campaign, releases=[release])
+    # Without a name it is refused with the sentence for a campaign in which nothing is rated.
+    matrix = kept.matrix(campaign, releases=[release] if release else [], against=asked["against"])
     return MatrixView(
         matrix=matrix,
         release=release,
@@ -147,8 +161,11 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
     )
 
 
-def _shown(campaign: Campaign, view: MatrixView, asked: dict[str, str]) -> dict[str, Any]:
-    columns, rows = (by_release if asked["view"] == RELEASES else by_load_case)(view)
+def _shown(
+    campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: dict[str, str]
+) -> dict[str, Any]:
+    of_all = asked["view"] == RELEASES
+    columns, rows, pages = _beside(campaign, kept, view, asked) if of_all else _of_release(view, asked)
     clear = cleared(asked)
     return {
         "picks_hidden": False,
@@ -159,8 +176,30 @@ def _shown(campaign: Campaign, view: MatrixView, asked: dict[str, str]) -> dict[
         "columns": columns,
         "rows": rows,
         "style": grid_style(rows),
+        "pages": pages,
         "tab_title": matrix_title(view.matrix, view.release),
     }
+
+
+Grid = tuple[list[dict[str, Any]], list[dict[str, Any]], "list[Component]"]
+"""Columns and rows, and the links to the others."""
+
+
+def _of_release(view: MatrixView, asked: Mapping[str, str]) -> Grid:
+    """Return the part of the matrix of one release that is shown."""
+    cases = part_of(view.columns, asked["columns"], rows=MOST_COLUMNS)
+    rows = part_of(view.channels, asked["page"], rows=rows_beside(len(cases.rows)))
+    return *by_load_case(view, cases.rows, rows.rows), page_links(asked, rows, cases, "Load cases")
+
+
+def _beside(campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> Grid:
+    """Return the part of the matrix of all releases that is shown; cells out of sight are not computed."""
+    releases = part_of(list(kept.scores), asked["columns"], rows=MOST_COLUMNS)
+    rows = part_of(view.cells, asked["page"], rows=rows_beside(len(releases.rows)))
+    places = {(one.load_case, one.channel) for one in rows.rows}
+    matrix = kept.matrix(campaign, releases=releases.rows, against=asked["against"], places=places)
+    beside = replace(view, matrix=matrix)
+    return *by_release(beside, rows.rows), page_links(asked, rows, releases, "Releases")
 
 
 def _menus(kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> dict[str, Any]:

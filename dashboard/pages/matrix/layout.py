@@ -11,15 +11,19 @@ from correlate.plots import ceilings_sentence, channel_count, channel_title, mat
 from dashboard import ids, paths
 from dashboard.components.controls import labelled, menu, number
 from dashboard.components.matrix import legend, matrix_grid
+from dashboard.components.paging import pager
 from dashboard.components.stepping import pair_address
 from dashboard.pages.page import page_parts
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from dash.development.base_component import Component
 
     from correlate import Campaign
     from dashboard.components.matrix import MatrixView
+    from dashboard.components.paging import ListPart
 
 NAME: Final = "matrix"
 """Of the page, in its ids."""
@@ -39,7 +43,7 @@ def layout(search: str) -> html.Main:
         [
             html.Div(id=ids.MATRIX_LEAD, className="matrix-lead"),
             html.Section(
-                [legend(), matrix_grid()],
+                [legend(), matrix_grid(), html.Div(id=ids.MATRIX_PAGES, className="matrix-pages")],
                 id=ids.MATRIX_SHOWN,
                 className="card matrix-card",
                 hidden=True,
@@ -130,10 +134,23 @@ def _worst(view: MatrixView) -> html.P | None:
     return html.P(["Most points lost beyond scatter: ", link, f", {number(worst.lost)}."])
 
 
+def page_links(
+    asked: Mapping[str, str], rows: ListPart[Any], columns: ListPart[Any], what: str
+) -> list[Component]:
+    """Return the links to the other rows and columns, ``what`` being what the columns are."""
+
+    def link(key: str) -> Callable[[str], str]:
+        return lambda number: paths.MATRIX + write_query({**asked, key: number})
+
+    return [*pager(rows, "Channels", link("page")), *pager(columns, what, link("columns"))]
+
+
 def _clear(address: str) -> dcc.Link:
     return dcc.Link("Clear filters", href=address)
 
 
 def cleared(asked: dict[str, str]) -> str:
     """Return the address without filters."""
-    return paths.MATRIX + write_query(asked | {"region": "", "case": "", "state": ""})
+    return paths.MATRIX + write_query(
+        asked | {"region": "", "case": "", "state": "", "page": "", "columns": ""}
+    )

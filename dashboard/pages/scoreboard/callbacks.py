@@ -49,7 +49,8 @@ def show(project: Project, event: Event) -> dict[str, Any]:
     """Return everything the page shows after an event."""
 
     def parts(campaign: Campaign, stored: StoredBoard) -> dict[str, Any]:
-        return {"content": board_parts(campaign, stored), "tab_title": board_heading(stored.board)}
+        content = board_parts(campaign, stored, CHOICE.query(event))
+        return {"content": content, "tab_title": board_heading(stored.board)}
 
     return dict.fromkeys(outputs(), no_update) | CHOICE.found(project, event, parts)
 

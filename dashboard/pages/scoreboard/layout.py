@@ -16,7 +16,9 @@ from dashboard.components.board import (
     pair_link,
     track_legend,
 )
-from dashboard.selection import write_query
+from dashboard.components.paging import folded
+from dashboard.pages.board_choice import FOLDED_KEYS, part_link
+from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
     from dash.development.base_component import Component
@@ -28,7 +30,7 @@ MOST_SHOWN: Final = 6
 """Changes that are visible at first; the others open on demand."""
 
 
-def board_parts(campaign: Campaign, stored: StoredBoard) -> list[Component]:
+def board_parts(campaign: Campaign, stored: StoredBoard, search: str | None) -> list[Component]:
     """Return everything below the menus."""
     board = stored.board
     return [
@@ -38,7 +40,7 @@ def board_parts(campaign: Campaign, stored: StoredBoard) -> list[Component]:
             role="status",
         ),
         html.Div([_load_cases(board), _regions(board)], className="board-columns"),
-        _changes(campaign, board),
+        _changes(campaign, board, search),
         board_source(campaign, stored.run),
     ]
 
@@ -79,7 +81,7 @@ def _regions(board: Scoreboard) -> html.Section:
     )
 
 
-def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
+def _changes(campaign: Campaign, board: Scoreboard, search: str | None) -> html.Section:
     if board.against is None:
         words = "This is the first rated release; changes are shown from the second release on."
         return html.Section([html.H2("What changed"), html.P(words)], className="card")
@@ -102,9 +104,15 @@ def _changes(campaign: Campaign, board: Scoreboard) -> html.Section:
     ]
     for word, changes in (("worse", board.worse), ("better", board.better)):
         if changes:
-            first, others = changes[:MOST_SHOWN], changes[MOST_SHOWN:]
-            parts += [html.H3(f"{channel_count(len(changes))} {word}"), changes_table(first, title, link)]
-            if others:
-                more = html.Summary(f"{len(others)} more")
-                parts.append(html.Details([more, changes_table(others, title, link)]))
+            parts += [
+                html.H3(f"{channel_count(len(changes))} {word}"),
+                *folded(
+                    changes,
+                    read_query(search, FOLDED_KEYS)[word],
+                    first=MOST_SHOWN,
+                    what="Channels",
+                    link=part_link(paths.SCOREBOARD, search, word),
+                    table=lambda rows: [changes_table(rows, title, link)],
+                ),
+            ]
     return html.Section(parts, className="card changes-card")

@@ -9,6 +9,7 @@ from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from dash import dcc, html, no_update
+from plotly.utils import PlotlyJSONEncoder
 
 from correlate import CELL_STATES, SORTS, Change, MatrixCell, ReleaseMatrix
 from correlate.plots import STATE_MARKS, STATE_WORDS
@@ -186,7 +187,8 @@ def test_a_state_hides_the_other_cells_of_a_row() -> None:
         replace(CELL, **stale), replace(CELL, load_case="sled"), replace(OTHER, load_case="sled", **stale)
     )
     listed = replace(view.listed, state="stale")
-    columns, rows = by_load_case(replace(view, listed=listed))
+    view = replace(view, listed=listed)
+    columns, rows = by_load_case(view, view.columns, view.channels)
     assert [one["headerName"] for one in columns[1:]] == ["Drop", "Sled"]
     faces = {row["name"]["words"]: {key: one.get("kind") for key, one in row.items()} for row in rows}
     assert faces["Head x"] == {"name": None, "c0": "rated", "c1": "hidden"}
@@ -285,3 +287,75 @@ def test_every_value_has_its_output(board: Project, tmp_path: Path) -> None:
     """Whatever happens, the page sets every output once, and none besides."""
     for page in (opened(board), opened(board, "?release=x"), opened(Project(tmp_path))):
         assert page.keys() == outputs().keys()
+
+
+@pytest.fixture(scope="module")
+def wide(tmp_path_factory: pytest.TempPathFactory) -> Project:
+    """Return a project with more channels than are sent at once."""
+    folder = tmp_path_factory.mktemp("wide")
+    return Project(write_board_project(folder, releases=2, load_cases=9, channels=60, repeats=1))
+
+
+@pytest.fixture(scope="module")
+def long(tmp_path_factory: pytest.TempPathFactory) -> Project:
+    """Return a project with more releases than are sent at once."""
+    folder = tmp_path_factory.mktemp("long")
+    return Project(write_board_project(folder, releases=42, load_cases=1, channels=14, repeats=1))
+
+
+def cells_on(page: dict[str, Any]) -> list[tuple[str, str]]:
+    """Return load case and channel of the cells, row by row."""
+    found = [cell for row in page["rows"] for key, cell in row.items() if key != "name"]
+    queries = [parse_qs(urlsplit(cell["href"]).query) for cell in found]
+    return [(one["case"][0], one["channel"][0]) for one in queries]
+
+
+@pytest.mark.parametrize("sort", SORTS)
+def test_the_pages_put_together_are_the_whole_matrix(wide: Project, sort: str) -> None:
+    """Every channel stands on one page, in the order of all of them; each page says its rows."""
+    pages = [opened(wide, f"?sort={sort}&page={number}") for number in (1, 2)]
+    assert [text(page["pages"]).split(" First")[0] for page in pages] == [
+        "Channels 1–33 of 60",
+        "Channels 34–60 of 60",
+    ]
+    campaign = wide.campaign()
+    whole = wide.numbers(campaign).matrix(campaign, releases=["B1"])
+    ordered = whole.select("B1", sort=sort)
+    rows = [row["name"]["said"] for page in pages for row in page["rows"]]
+    channels = dict.fromkeys((one.words, one.region, one.channel) for one in ordered)
+    said = [f"{words[:1].upper()}{words[1:]}, {region}, {name}" for words, region, name in channels]
+    assert rows == said
+    cells = [cell for page in pages for cell in cells_on(page)]
+    assert sorted(cells) == sorted((one.load_case, one.channel) for one in ordered)
+
+
+def test_rows_and_columns_of_all_releases_come_in_parts(long: Project) -> None:
+    """The last part of both has the last rows and releases; its cells are those of the whole matrix."""
+    page = opened(long, "?view=releases&sort=name&page=99")
+    assert len(heads(page)) == 40
+    assert text(page["pages"]).startswith("Channels 8–14 of 14 ")
+    page = opened(long, "?view=releases&sort=name&columns=2")
+    assert heads(page) == ["B40 (against B39)", "B41 (against B40)"]
+    assert text(page["pages"]).startswith("Releases 41–42 of 42 ")
+    campaign = long.campaign()
+    kept = long.numbers(campaign)
+    whole = kept.matrix(campaign, releases=["B40", "B41"])
+    ordered = whole.select("B41", sort="name")
+    assert cells_on(page) == [(one.load_case, one.channel) for one in ordered for _ in range(2)]
+    places = {(one.load_case, one.channel) for one in ordered[5:9]}
+    part = kept.matrix(campaign, releases=["B40", "B41"], places=places)
+    assert part.cells == tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
+
+
+def test_no_page_of_a_large_matrix_is_large(wide: Project, long: Project) -> None:
+    """What is sent at once stays below 200 kB, with few columns and with many."""
+    for project, search in ((wide, ""), (wide, "?view=releases&page=5"), (long, "?view=releases")):
+        assert len(json.dumps(opened(project, search), cls=PlotlyJSONEncoder)) < 200_000
+
+
+def test_a_small_matrix_has_no_pages_and_a_pick_returns_to_the_first(board: Project) -> None:
+    """Nothing is said of pages where everything fits; another order or filter begins at the beginning."""
+    assert opened(board)["pages"] == []
+    page = picked(board, ids.MATRIX_SORT, "?page=3&columns=2", sort="name")
+    assert "page" not in page["search"]
+    assert "columns" not in page["search"]

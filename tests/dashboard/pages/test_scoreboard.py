@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from dash import dcc, html, no_update
+from plotly.utils import PlotlyJSONEncoder
 
 from dashboard import ids
 from dashboard.components.frame import frame
@@ -196,3 +198,55 @@ def test_every_value_has_its_output(board: Project, tmp_path: Path) -> None:
     """Whatever happens, the page sets every output once, and none besides."""
     for page in (opened(board), opened(board, "?release=x"), opened(Project(tmp_path))):
         assert page.keys() == outputs().keys()
+
+
+@pytest.fixture(scope="module")
+def wide(tmp_path_factory: pytest.TempPathFactory) -> Project:
+    """Return a project in which many channels changed."""
+    folder = tmp_path_factory.mktemp("wide")
+    return Project(write_board_project(folder, releases=2, load_cases=4, channels=40, repeats=2))
+
+
+def changed(page: dict[str, Any], heading: str) -> list[str]:
+    """Return the links of the channels below a heading of changes."""
+    (card,) = [
+        part for part in parts(page["content"]) if "changes-card" in str(getattr(part, "className", ""))
+    ]
+    found: list[str] = []
+    below = False
+    for one in card.children:
+        below = text(one).endswith(heading) if isinstance(one, html.H3) else below
+        rows = [part for part in parts(one) if isinstance(part, html.Tr)] if below else []
+        found += [link["href"] for row in rows for link in properties(row, dcc.Link)]
+    return found
+
+
+def test_every_changed_channel_is_on_one_part_of_the_list(wide: Project) -> None:
+    """The first ones stay, the others come in parts, in order; a part is open where the address names it."""
+    campaign = wide.campaign()
+    better = wide.board(campaign).board.better
+    assert 6 + 2 * 25 < len(better) <= 6 + 3 * 25
+    pages = [opened(wide, f"?better={number}") for number in (1, 2, 3)]
+    first = changed(pages[0], "better")[:6]
+    assert all(changed(page, "better")[:6] == first for page in pages)
+    together = first + [link for page in pages for link in changed(page, "better")[6:]]
+    assert [link.split("case=")[1].split("&channel=") for link in together] == [
+        [one.place[0], one.place[-1]] for one in better
+    ]
+    (links,) = [part for part in parts(pages[1]["content"]) if isinstance(part, html.Nav)]
+    assert text(links) == f"Channels 26–50 of {len(better) - 6} First Previous Next Last"
+    assert [one["open"] for one in properties(pages[1]["content"], html.Details)] == [True]
+
+
+def test_no_scoreboard_is_large_and_a_pick_begins_at_the_first_part(wide: Project) -> None:
+    """Less than 200 kB are sent, and a part of the list of other releases is not kept."""
+    page = opened(wide, "?better=2")
+    assert len(json.dumps(page, cls=PlotlyJSONEncoder)) < 200_000
+    links = {link["href"] for link in properties(page["content"], dcc.Link) if "better=" in link["href"]}
+    assert links == {"/scoreboard?better=" + number for number in "13"}
+    picks = {"release": "B1", "against": ""}
+    picked = show(wide, Event(trigger=ids.SCOREBOARD_RELEASE, search="?better=2", picked=picks, theme=None))
+    assert picked["search"] == "?release=B1"
+    assert [one["open"] for one in properties(picked["content"], html.Details)] == [False]
+    links = {link["href"] for link in properties(picked["content"], dcc.Link) if "better=" in link["href"]}
+    assert links == {"/scoreboard?better=" + number + "&release=B1" for number in "23"}

@@ -67,3 +67,31 @@ def test_a_slow_weak_or_good_model_is_not_only_shifted() -> None:
     """Slow by a fifth, slow and low, 40 % too large, 1 ms late: none of these is a shift alone."""
     for model in (curve(slow=1.2), curve(slow=1.3, size=0.8), curve(size=1.4), curve(late_ms=1.0)):
         assert shift_alone(curve(), model, RECIPE, SETTINGS) is None
+
+
+@pytest.mark.parametrize("start_ms", [-50.0, 15.0])
+def test_a_smaller_range_has_the_same_errors(start_ms: float) -> None:
+    """Each range is a part of the widest, also where the model covers the test in part."""
+    test, model = curve(), curve(late_ms=3.0, start_ms=start_ms)
+    widest = delay_errors(test, model, RECIPE, range_s=0.12)
+    narrow = delay_errors(test, model, RECIPE, range_s=0.015)
+    assert widest is not None
+    assert narrow is not None
+    found = widest.within(0.015)
+    assert found.most == narrow.most == 150
+    np.testing.assert_allclose(found.values, narrow.values, rtol=0, atol=1e-12)
+    assert np.array_equal(widest.within(1.0).values, widest.values)
+
+
+def test_only_samples_under_the_model_count() -> None:
+    """Where the model begins late, the error is that of the samples that both have."""
+    test, model = curve(), curve(start_ms=15.0)
+    found = delay_errors(test, model, RECIPE, range_s=0.03)
+    assert found is not None
+    reference = cut_to_interval(test, RECIPE)
+    for delay in (-100, 0, 120):
+        first = max(0, 150 - delay)
+        under = reference[first:]
+        moved = model.samples[delay + first - 150 :][: under.size]
+        expected = float(np.square(under - moved).sum() / np.square(under).sum())
+        assert found.at(delay) == pytest.approx(expected, abs=1e-12)

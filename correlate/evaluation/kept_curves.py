@@ -1,0 +1,289 @@
+"""Conditioned curves of tests, kept between runs, so that a new release reads its own files only.
+
+They lie in the cache folder of the user, never in the project, because a received project could bring forged
+curves. An entry is found by the hash of everything that its curves depend on, and believed only if its bytes
+have the hash that it states. Otherwise the test is read: the folder may be deleted at any time.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import platform
+import sys
+from contextlib import suppress
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+
+from correlate.errors import CorrelateError
+from correlate.evaluation.curves import Curve, Missing
+from correlate.evaluation.record import input_words
+from correlate.file_hashes import file_hashes
+from correlate.files import files_of
+from correlate.formats.archive import SAMPLE_TYPE, signal_from, signal_words
+from correlate.formats.recording import SetAside
+from correlate.formats.registry import list_formats
+from correlate.limits import LARGEST_RECORD, MEGABYTE, current_limits, most_cached_megabytes
+from correlate.plain_files import json_content, open_plain, whole_bytes
+from correlate.private_folder import project_cache_folder
+from correlate.temporary import temporary_file
+from correlate.version import VERSION
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from correlate.conditioning.align import Treatment
+    from correlate.formats.columns import ColumnLayout
+
+_ERRORS: Final = sys.modules[CorrelateError.__module__]
+FOLDER: Final = "curves"
+"""In the cache folder of a project."""
+SUFFIX: Final = ".curves"
+_DIGEST: Final = hashlib.sha256().digest_size
+_LENGTH: Final = 8
+_DAMAGE: Final = (OSError, ValueError, LookupError, TypeError, AttributeError, CorrelateError)
+"""What a damaged entry raises that has the right hash all the same, such as one of another writer."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KeptTest:
+    """What an evaluation needs of one test.
+
+    Attributes
+    ----------
+    channels
+        Names of all channels of its recording that can be used.
+    set_aside
+        Channels of the recording that cannot.
+    curves
+        Conditioned curve of every planned channel, or why there is none, by the name of the channel.
+    """
+
+    channels: tuple[str, ...]
+    set_aside: tuple[SetAside, ...]
+    curves: Mapping[str, Curve | Missing]
+
+
+@dataclass(frozen=True, slots=True)
+class TestKey:
+    """What an entry is found by.
+
+    Attributes
+    ----------
+    path
+        Of the test.
+    contents
+        Name and hash of every file of it.
+    sha256
+        Of everything that its conditioned curves depend on.
+    """
+
+    path: Path
+    contents: tuple[tuple[str, str], ...]
+    sha256: str
+
+
+def key_of_test(
+    path: Path,
+    contents: tuple[tuple[str, str], ...],
+    layout: ColumnLayout | None,
+    plans: Sequence[tuple[str, Treatment]],
+) -> TestKey:
+    """Return what the conditioned curves of a test are found by.
+
+    Parameters
+    ----------
+    path
+        Of the test, as it is named in the history of its curves.
+    contents
+        Name and hash of every file of it.
+    layout
+        That it is read by.
+    plans
+        Each channel, and what is done to it.
+    """
+    parts = (str(path), contents, layout, tuple(plans), current_limits(), _program())
+    return TestKey(path, contents, hashlib.sha256(repr(parts).encode()).hexdigest())
+
+
+class KeptCurves:
+    """The conditioned tests of one project in the cache folder; without such a folder, none.
+
+    Parameters
+    ----------
+    project
+        Its folder.
+    """
+
+    def __init__(self, project: Path) -> None:
+        self._project = project
+
+    def find(self, key: TestKey) -> KeptTest | None:
+        """Return the entry of a key; None where none can be believed, and while everything is verified."""
+        place = self._place(key)
+        if place is None or file_hashes(self._project).is_verifying:
+            return None
+        try:
+            content = whole_bytes(place, most=LARGEST_RECORD)
+            found = _unpacked(key.sha256, content)
+            os.utime(place)  # the ones that were not used for longest are removed first
+        except _DAMAGE:
+            return None
+        return found
+
+    def keep(self, key: TestKey, test: KeptTest) -> None:
+        """Keep the curves of a test, if its files still have the bytes that the key stands for.
+
+        What cannot be written, and what would not come back as it is, is not kept.
+        """
+        place = self._place(key)
+        if place is None or _fresh_contents(key.path) != key.contents:
+            return
+        with suppress(*_DAMAGE):
+            content = _packed(key.sha256, test)
+            if len(content) > LARGEST_RECORD:
+                return
+            place.parent.mkdir(mode=0o700, exist_ok=True)
+            # Its hash protects an entry that a crash leaves half-written, so the disk need not be waited for.
+            with temporary_file(place) as (beside, stream):
+                stream.write(content)
+                stream.close()
+                beside.replace(place)
+
+    def remove_oldest(self) -> None:
+        """Remove entries that were not used for longest, of any project, until the rest is small enough."""
+        folder = project_cache_folder(self._project)
+        if folder is None:
+            return
+        found = sorted(_entries(folder.parent))
+        surplus = sum(size for _, size, _ in found) - most_cached_megabytes() * MEGABYTE
+        for _, size, path in found:
+            if surplus <= 0:
+                return
+            surplus -= size
+            with suppress(OSError):
+                Path(path).unlink()
+
+    def _place(self, key: TestKey) -> Path | None:
+        folder = project_cache_folder(self._project)
+        return None if folder is None else folder / FOLDER / f"{key.sha256}{SUFFIX}"
+
+
+def _fresh_contents(path: Path) -> tuple[tuple[str, str], ...]:
+    """Return name and hash of every file of a test, from its bytes as they are now; empty if unreadable."""
+    found = []
+    try:
+        for file in files_of(path):
+            with open_plain(file) as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+            found.append((file.relative_to(path).as_posix(), digest))
+    except OSError:
+        return ()
+    return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def _program() -> tuple[str, ...]:
+    """Return what of program and machine may change the bits of a curve, or how a file is read."""
+    return (
+        VERSION,
+        _code(),
+        *(f"{name} {version(name)}" for name in ("numpy", "numba", "llvmlite")),
+        platform.machine(),
+        _processor(),
+        *(one.name for one in list_formats()),
+    )
+
+
+def _code() -> str:
+    """Return the hash of the modules of this program, so that a changed working copy finds nothing old."""
+    digest = hashlib.sha256()
+    package = Path(__file__).parents[1]
+    for folder in (package, *(package / name for name in ("conditioning", "evaluation", "formats"))):
+        for file in sorted(folder.glob("*.py") if folder == package else folder.rglob("*.py")):
+            digest.update(file.relative_to(package).as_posix().encode())
+            digest.update(file.read_bytes())
+    return digest.hexdigest()
+
+
+def _processor() -> str:
+    """Return the model of the processor: libraries choose their instructions by it."""
+    with suppress(OSError), Path("/proc/cpuinfo").open(encoding="utf-8", errors="replace") as lines:
+        return next((line.partition(":")[2].strip() for line in lines if line.startswith("model name")), "")
+    return platform.processor()
+
+
+def _entries(folder: Path) -> Iterable[tuple[float, int, str]]:
+    """Yield when each entry of all projects was used last, its size, and its path."""
+    with suppress(OSError), os.scandir(folder) as projects:
+        for project in projects:
+            with suppress(OSError), os.scandir(Path(project.path) / FOLDER) as files:
+                for file in files:
+                    if file.name.endswith(SUFFIX):
+                        seen = file.stat(follow_symlinks=False)
+                        yield seen.st_mtime, seen.st_size, file.path
+
+
+# The bytes of an entry: hash of key and of all that follows | length of the words | words in JSON | samples.
+
+
+def _packed(key: str, test: KeptTest) -> bytes:
+    curves = {name: one for name, one in test.curves.items() if isinstance(one, Curve)}
+    words = {
+        "channels": test.channels,
+        "set_aside": [[one.name, *_error_words(one.error)] for one in test.set_aside],
+        "curves": {
+            name: [one.origins, signal_words(one.signal), len(one.signal)] for name, one in curves.items()
+        },
+        "missing": {
+            name: _error_words(one.error) for name, one in test.curves.items() if isinstance(one, Missing)
+        },
+    }
+    text = json.dumps(words).encode()
+    samples = b"".join(one.signal.samples.astype(SAMPLE_TYPE).tobytes() for one in curves.values())
+    body = len(text).to_bytes(_LENGTH, "little") + text + samples
+    return _digest(key, body) + body
+
+
+def _unpacked(key: str, content: bytes) -> KeptTest:
+    body = memoryview(content)[_DIGEST:]
+    if _digest(key, body) != content[:_DIGEST]:
+        raise ValueError("the bytes do not have the hash that they state")
+    start = _DIGEST + _LENGTH + int.from_bytes(body[:_LENGTH], "little")
+    words = json_content(content[_DIGEST + _LENGTH : start])
+    curves: dict[str, Curve | Missing] = {}
+    for name, (origins, signal_said, count) in words["curves"].items():
+        # A view of immutable bytes, which a signal takes without copying it.
+        samples = np.frombuffer(content, SAMPLE_TYPE, count, start)
+        start += samples.nbytes
+        signal = signal_from(signal_said, samples)
+        curves[name] = Curve(signal, tuple((read, own) for read, own in origins), input_words(signal))
+    curves |= {name: Missing(_error_from(*said)) for name, said in words["missing"].items()}
+    aside = tuple(SetAside(name, _error_from(*said)) for name, *said in words["set_aside"])
+    return KeptTest(tuple(words["channels"]), aside, curves)
+
+
+def _digest(key: str, body: bytes | memoryview) -> bytes:
+    digest = hashlib.sha256(key.encode())
+    digest.update(body)
+    return digest.digest()
+
+
+def _error_words(error: CorrelateError) -> list[str]:
+    kind, said = type(error), vars(error)
+    if getattr(_ERRORS, kind.__name__, None) is not kind or set(said) != {"what", "where", "remedy"}:
+        raise TypeError("an error of this kind does not come back as it is")
+    return [kind.__name__, error.what, error.where, error.remedy]
+
+
+def _error_from(kind: str, what: str, where: str, remedy: str) -> CorrelateError:
+    error: Any = getattr(_ERRORS, kind)(what, where=where, remedy=remedy)
+    if not isinstance(error, CorrelateError):
+        raise TypeError("no error")
+    return error

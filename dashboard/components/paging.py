@@ -1,0 +1,154 @@
+"""Long lists page by page: which rows are sent, and the links to the other pages.
+
+The address of a page of the dashboard says which part of a list is shown; lists are put in order and filtered
+as a whole before. A list that fits into one page looks as if there were no pages.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Generic, TypeVar
+
+from dash import dcc, html
+
+from dashboard.components.controls import labelled
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from dash.development.base_component import Component
+
+Row = TypeVar("Row")
+
+ROWS: Final = 50
+"""Of a table that has a card of its own."""
+FOLDED_ROWS: Final = 25
+"""Of a list that follows its first rows and is opened on demand."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListPart(Generic[Row]):
+    """The rows of a list that are sent.
+
+    Attributes
+    ----------
+    rows
+        Of this part.
+    number, count
+        Of this part, from 1, and of all parts.
+    first, total
+        Position of its first row, from 1, and number of rows of the whole list.
+    """
+
+    rows: Sequence[Row]
+    number: int
+    count: int
+    first: int
+    total: int
+
+    @property
+    def words(self) -> str:
+        """Which rows these are, such as ``51–100 of 6,720``."""
+        return f"{self.first:,}–{self.first + len(self.rows) - 1:,} of {self.total:,}"
+
+
+def part_of(listed: Sequence[Row], asked: str, *, rows: int = ROWS) -> ListPart[Row]:
+    """Return the part of a list that an address asks for; the first one for what is no number.
+
+    Parameters
+    ----------
+    listed
+        The whole list, in order.
+    asked
+        Number of the part, from 1, as the address has it; the last part for a larger number.
+    rows
+        Most of a part.
+
+    Examples
+    --------
+    >>> part_of(range(120), "3").words, part_of(range(120), "x").words, part_of(range(120), "99").number
+    ('101–120 of 120', '1–50 of 120', 3)
+    """
+    count = max(1, -(-len(listed) // rows))
+    # More digits than any list has parts are not read as a number, which would take long.
+    given = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 10 else 1
+    number = min(max(1, given), count)
+    start = (number - 1) * rows
+    return ListPart(
+        rows=listed[start : start + rows], number=number, count=count, first=start + 1, total=len(listed)
+    )
+
+
+def folded(
+    listed: Sequence[Row],
+    asked: str,
+    *,
+    first: int,
+    what: str,
+    link: Callable[[str], str],
+    table: Callable[[Sequence[Row]], list[Component]],
+) -> list[Component]:
+    """Return the first rows of a list, and the others behind a heading that opens, page by page.
+
+    Parameters
+    ----------
+    listed
+        The whole list, in order.
+    asked
+        Part of the others that the address asks for; it is open then.
+    first
+        Rows that are always in sight.
+    what
+        Of which the rows are, such as ``Objections``.
+    link
+        Returns the address of a part from its number.
+    table
+        Shows some rows.
+    """
+    others = listed[first:]
+    shown = table(listed[:first])
+    if not others:
+        return shown
+    part = part_of(others, asked, rows=FOLDED_ROWS)
+    more = html.Summary(f"{len(others):,} more")
+    return [*shown, html.Details([more, *table(part.rows), *pager(part, what, link)], open=bool(asked))]
+
+
+def pager(part: ListPart[Row], what: str, link: Callable[[str], str]) -> list[Component]:
+    """Return which rows are shown, and the links to the other parts; nothing where there is one part.
+
+    Parameters
+    ----------
+    part
+        That is shown.
+    what
+        Of which the rows are, such as ``Channels``.
+    link
+        Returns the address of a part from its number.
+    """
+    if part.count == 1:
+        return []
+
+    def step(words: str, number: int) -> Component:
+        if number == part.number or not 1 <= number <= part.count:
+            return html.Span(words, className="page-step is-over")
+        return dcc.Link(
+            words,
+            href=link(str(number)),
+            title=f"{what}: page {number:,} of {part.count:,}",
+            className="page-step",
+        )
+
+    return [
+        html.Nav(
+            [
+                html.Span(f"{what} {part.words}", className="page-words", role="status"),
+                step("First", 1),
+                step("Previous", part.number - 1),
+                step("Next", part.number + 1),
+                step("Last", part.count),
+            ],
+            className="pager",
+            **labelled(f"Pages of the list: {what.lower()}"),
+        )
+    ]
