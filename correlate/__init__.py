@@ -323,7 +323,6 @@ if TYPE_CHECKING:
     from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_board as stored_board
     from correlate.store import stored_channel as stored_channel
-    from correlate.store import stored_findings as stored_findings
     from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
@@ -677,7 +676,6 @@ _OTHERS = {
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
     "stored_channel": "correlate.store",
-    "stored_findings": "correlate.store",
     "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sqlite3
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -17,6 +18,11 @@ from correlate.errors import StoreError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+LONG_TABLE: Final = 50_000
+"""Rows from which on an upgrade tells how far it is, each time after as many."""
+
+_LOG: Final = logging.getLogger("correlate")
+
 _WAIT_FOR_SERVER_S: Final = 10
 
 # Any number does, as long as every process that creates or upgrades tables uses the same one.
@@ -29,7 +35,11 @@ _SERVERS: Final = ("postgresql", "postgres", "postgresql+psycopg")
 
 _REMEDY: Final = "name a file, or a server as postgresql://USER@HOST/DATABASE"
 
+DAMAGED: Final = "a row has damaged content"
+"""Complaint about content that was found when it was read."""
+
 _COMPLAINTS: Final = (
+    (DAMAGED, "the {noun} is damaged", "restore it from a backup"),
     (
         "file is not a database",
         "this file is not a database of this program",
@@ -235,6 +245,20 @@ def belongs_to_another(table: str, connection: Connection) -> StoreError:
         where=place_of(connection.engine.url),
         remedy="name a new file, or an empty database or schema",
     )
+
+
+def tell_progress(connection: Connection, table: str, done: int, total: int) -> None:
+    """Tell how far an upgrade is, where it copies so many rows that it takes a while."""
+    if total > LONG_TABLE and done % LONG_TABLE == 0:
+        # Without settings of its own, a program that uses no logging shows this on standard error.
+        _LOG.warning(
+            "%s: upgrading the %s, table %s, %s of %s rows; if it is stopped, nothing is changed",
+            place_of(connection.engine.url),
+            connection.engine.get_execution_options()["noun"],
+            table,
+            f"{done:,}",
+            f"{total:,}",
+        )
 
 
 def server_is_read_only(connection: Connection, table: str) -> bool:

@@ -96,12 +96,12 @@ class Project:
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)
 
-    def numbers(self, campaign: Campaign) -> StoredNumbers:
-        """Read the numbers of all rated releases from the results store."""
+    def numbers(self, campaign: Campaign, *, release: str | None = None, against: str = "") -> StoredNumbers:
+        """Read the numbers of a release and its baseline, of all rated releases where none is named."""
         if not self._has_store():
             return StoredNumbers(scores={}, evidence={}, ceilings=None)
         with self.opened_store() as store:
-            return stored_numbers(store, campaign)
+            return stored_numbers(store, campaign, release=release, against=against)
 
     def opened_store(self) -> Store:
         """Open the results store; a file that is not there is made."""
@@ -162,10 +162,10 @@ class Project:
             return ""
         try:
             with self.opened_store() as store:
-                runs = store.runs(campaign.title)
+                run = store.last_run(campaign.title)
         except CorrelateError:
             return ""
-        return str(runs[-1].started.date()) if runs else ""
+        return "" if run is None else str(run.started.date())
 
     def tests(self, campaign: Campaign, load_case: LoadCase) -> list[Recording]:
         """Return the repeats of a load case; recordings are kept until their files change."""

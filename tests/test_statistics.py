@@ -12,6 +12,7 @@ from correlate.errors import SettingsError
 from correlate.statistics import (
     WIDENING,
     Estimate,
+    mean_and_deviation,
     mean_estimate,
     paired_difference,
     student_quantile,
@@ -20,6 +21,13 @@ from correlate.statistics import (
 from tests.benchmarks import decisions
 
 VALUES = st.lists(st.floats(min_value=0.0, max_value=1.0), min_size=2, max_size=12)
+
+
+@given(values=VALUES)
+def test_mean_and_deviation_have_the_bits_of_numpy(values: list[float]) -> None:
+    """Of few values, which are added without arrays, and of more."""
+    array = np.asarray(values)
+    assert mean_and_deviation(values) == (float(array.mean()), float(array.std(ddof=1)))
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ import numpy as np
 from correlate.display import frame, row, short_repr
 from correlate.evaluation.tables import RATING
 from correlate.metrics.iso18571 import Grade, grade_of
-from correlate.statistics import mean_estimate, mean_of_repeats, weighted_sum
+from correlate.statistics import mean_and_deviation, mean_estimate, mean_of_repeats, weighted_sum
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -312,7 +312,7 @@ def _channel(name: str, words: str, records: Sequence[Rated], main: str) -> Scor
         overall=overall,
         lowest=min(rated, default=None),
         highest=max(rated, default=None),
-        spread=float(np.std(rated, ddof=1)) if len(rated) > 1 else None,
+        spread=mean_and_deviation(rated)[1] if len(rated) > 1 else None,
         rated=1 if rated else 0,
         expected=1,
         repeats=len(rated),

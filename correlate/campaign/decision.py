@@ -7,6 +7,7 @@ report.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
 from correlate.campaign.comparison import leaves
@@ -345,7 +346,7 @@ class _Objections:
 
     def _add_findings(self, findings: Sequence[Finding]) -> None:
         first = findings[0]
-        case = self._case_of(first)
+        case = self._cases_of_findings.get(_key_of(first), "")
         channel = first.channel if case and len(findings) == 1 else ""
         reason = f"{first.severity} of the data check, {first.kind}: {first.what}"
         place = tuple(name for name in (case, channel) if name)
@@ -386,11 +387,20 @@ class _Objections:
             reason = "no load case is held out of tuning, so there is no independent evidence"
             self._add("held out", reason, (), where=board.release, held_out=False)
 
-    def _case_of(self, finding: Finding) -> str:
-        """Return the load case whose tests a finding is of; empty where that is not known."""
+    @cached_property
+    def _cases_of_findings(self) -> dict[tuple[str, ...], str]:
+        """Load case by what its tests were found to have; the first one of equal findings."""
         evidence = self._board.evidence
         known = {} if evidence is None else evidence.findings_in
-        return next((case for case, found in known.items() if finding in found), "")
+        found: dict[tuple[str, ...], str] = {}
+        for case, findings in known.items():
+            for one in findings:
+                found.setdefault(_key_of(one), case)
+        return found
+
+
+def _key_of(finding: Finding) -> tuple[str, ...]:
+    return finding.kind, finding.severity, finding.file, finding.channel, finding.what
 
 
 def _rated_places(board: Scoreboard) -> Iterator[RatedPlace]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
@@ -237,13 +237,6 @@ class ReleaseEvidence:
                     counts[name] = counts.get(name, 0) + count
         return dict(sorted(counts.items(), key=lambda item: -item[1]))
 
-    @cached_property
-    def _gaps_by_case(self) -> dict[str, list[Gap]]:
-        found: dict[str, list[Gap]] = {}
-        for gap in self.gaps:
-            found.setdefault(gap.load_case, []).append(gap)
-        return found
-
     def marks(self, load_cases: Collection[str] | None = None, channel: str = "") -> tuple[str, ...]:
         """Return what must stand beside a number, in a few words each.
 
@@ -259,26 +252,22 @@ class ReleaseEvidence:
         tuple of str
             Such as ``stale``, ``2 channels not rated``, ``3 repeats missing``; empty where nothing is.
         """
-        by_case = self._gaps_by_case
-        cases = by_case if load_cases is None else dict.fromkeys(load_cases)
-        kinds = [
-            gap.kind
-            for case in cases
-            for gap in by_case.get(case, ())
-            if not channel or gap.channel in {"", channel}
-        ]
-        not_rated, missing = kinds.count("channel not rated"), kinds.count("repeat missing")
-        errors = kinds.count("data error")
-        return (
-            *(["stale"] if "stale" in kinds else []),
-            *(
-                ["not rated" if channel else f"{counted(not_rated, 'channel')} not rated"]
-                if not_rated
-                else []
-            ),
-            *([f"{counted(missing, 'repeat')} missing"] if missing else []),
-            *([counted(errors, "data error")] if errors else []),
-        )
+        cases = self._gaps_in if load_cases is None else load_cases
+        found = (gap for case in cases for gaps in self._gaps_of(case, channel) for gap in gaps)
+        return marks_of_gaps(found, of_channel=bool(channel))
+
+    def _gaps_of(self, load_case: str, channel: str) -> Iterable[Sequence[Gap]]:
+        """Return the gaps behind a number: of a channel its own and those of the whole load case."""
+        of_case = self._gaps_in.get(load_case, {})
+        return (of_case.get("", ()), of_case.get(channel, ())) if channel else of_case.values()
+
+    @cached_property
+    def _gaps_in(self) -> dict[str, dict[str, list[Gap]]]:
+        """Gaps by load case and channel; those of all channels under no name."""
+        found: dict[str, dict[str, list[Gap]]] = {}
+        for gap in self.gaps:
+            found.setdefault(gap.load_case, {}).setdefault(gap.channel, []).append(gap)
+        return found
 
     def as_plain(self) -> dict[str, Any]:
         """Return everything as plain values, for JSON."""
@@ -308,6 +297,21 @@ class ReleaseEvidence:
         }
 
 
+def marks_of_gaps(gaps: Iterable[Gap], *, of_channel: bool = False) -> tuple[str, ...]:
+    """Return what must stand beside a number that lacks something; see :meth:`ReleaseEvidence.marks`."""
+    kinds = [gap.kind for gap in gaps]
+    if not kinds:
+        return ()
+    not_rated, missing = kinds.count("channel not rated"), kinds.count("repeat missing")
+    errors = kinds.count("data error")
+    return (
+        *(["stale"] if "stale" in kinds else []),
+        *(["not rated" if of_channel else f"{counted(not_rated, 'channel')} not rated"] if not_rated else []),
+        *([f"{counted(missing, 'repeat')} missing"] if missing else []),
+        *([counted(errors, "data error")] if errors else []),
+    )
+
+
 class EvidenceToday:
     """Judges what ratings of a campaign stand on by the files, findings and waivers of one moment.
 
@@ -328,6 +332,7 @@ class EvidenceToday:
     ) -> None:
         self._campaign = campaign
         self._states = InputStates(campaign)
+        self._rated_names = {case.name: case.rated_names for case in campaign.load_cases}
         self._judged = {
             case.name: _judged(case, findings.get(case.name), waivers, self._state_of_check(case))
             for case in campaign.load_cases
@@ -340,7 +345,7 @@ class EvidenceToday:
         for case in self._campaign.load_cases:
             summary = summaries.get(case.name)
             stale = "" if summary is None else self._why_stale(of, case, summary)
-            found += _gaps_of_ratings(case, summary, stale)
+            found += _gaps_of_ratings(case, self._rated_names[case.name], summary, stale)
             found += self._judged[case.name][0]
         return tuple(found)
 
@@ -448,14 +453,18 @@ def findings_of_plain(load_case: str, state: str, content: Sequence[Mapping[str,
     return TestFindings(load_case=load_case, state=state, findings=tuple(Finding(**row) for row in content))
 
 
-def _gaps_of_ratings(case: LoadCase, found: CaseSummary | None, stale: str) -> list[Gap]:
+def _gaps_of_ratings(
+    case: LoadCase, rated_names: tuple[str, ...], found: CaseSummary | None, stale: str
+) -> list[Gap]:
     if found is None:
         return [Gap(kind="stale", load_case=case.name, reason=NO_RECORD, held_out=case.held_out)]
     gaps = []
     if stale:
         gaps.append(Gap(kind="stale", load_case=case.name, reason=stale, held_out=case.held_out))
+    if not found.lacking and found.channels == rated_names:
+        return gaps
     known = frozenset(found.channels)
-    for name in case.rated_names:
+    for name in rated_names:
         if name in found.lacking:
             gaps += _gaps_of_channel(case, found.lacking[name], found.earlier.get(name, ()))
         elif name not in known:
@@ -538,6 +547,12 @@ def divided(
     return errors, accepted, others
 
 
+@lru_cache(maxsize=4096)
+def _stem(file: str) -> str:
+    """Return the name of a test; many findings are of one."""
+    return Path(file).stem
+
+
 def _judged(
     case: LoadCase, found: TestFindings | None, waivers: WaiverBook, state: str | None
 ) -> tuple[list[Gap], list[WaivedFinding], list[Finding]]:
@@ -552,7 +567,7 @@ def _judged(
             kind="data error",
             load_case=case.name,
             channel=finding.channel,
-            repeat=Path(finding.file).stem,
+            repeat=_stem(finding.file),
             reason=f"{finding.kind}: {finding.what}",
             held_out=case.held_out,
         )

@@ -197,6 +197,7 @@ def scoreboard(
     evidence: Mapping[str, ReleaseEvidence] | None = None,
     limits: Limits | None = None,
     allowed: Sequence[str] = (),
+    trend: Sequence[TrendPoint] | None = None,
 ) -> Scoreboard:
     """Put one release beside another.
 
@@ -218,6 +219,8 @@ def scoreboard(
         In the place of those of the campaign file.
     allowed
         What may be missing, as for :func:`correlate.campaign.gate.gate`.
+    trend
+        Of all rated releases, where `scores` does not have all of them.
 
     Returns
     -------
@@ -252,7 +255,7 @@ def scoreboard(
         moved=tuple(change for change in changes if change.kind == "channel" and change.has_moved),
         limits=limits or campaign.limits,
         checks=tuple(_checks(limits or _limits(campaign, before), after, before, known, allowed)),
-        trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
+        trend=tuple(trend or (_point(score, known.get(name)) for name, score in scores.items())),
         evidence=known.get(after.release),
     )
 

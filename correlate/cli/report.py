@@ -109,7 +109,6 @@ def _kept(
 ) -> tuple[list[str], KeptResults]:
     """Read what the store holds, after a look at whether both releases are rated."""
     from correlate.report.release_contents import KeptResults, rated_releases
-    from correlate.store import stored_findings
 
     for name in filter(None, (release, baseline)):
         campaign.release(name)
@@ -126,7 +125,7 @@ def _kept(
             notes=notes,
             sign_offs=store.sign_offs(campaign=title, release=names[0]),
             ratings_sha256=store.ratings_sha256(campaign=title, release=names[0]),
-            findings=stored_findings(store, campaign),
+            findings=store.findings(campaign.title),
             evidence=store.evidence(title),
         )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import date as Date  # noqa: N812 - a field is called date
+from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Annotated, Any, Final, Literal, Self, get_args
@@ -134,7 +135,7 @@ class Finding:
     @property
     def short_place(self) -> str:
         """Name of the test and channel, for people who need not know where the file lies."""
-        return " / ".join(word for word in (Path(self.file).name, self.channel) if word)
+        return " / ".join(word for word in (_name_of(self.file), self.channel) if word)
 
     @property
     def span_words(self) -> str:
@@ -144,6 +145,12 @@ class Finding:
         if self.start_s == self.end_s:
             return f"{self.start_s * 1e3:.4g} ms"
         return f"{self.start_s * 1e3:.4g} to {self.end_s * 1e3:.4g} ms"
+
+
+@lru_cache(maxsize=4096)
+def _name_of(file: str) -> str:
+    """Return the name of a test without its folder; many findings are of one."""
+    return Path(file).name
 
 
 def counted(count: int, one: str, many: str = "") -> str:

@@ -13,7 +13,6 @@ from correlate.store.scored import (
     saved_ratings,
     score_into,
     stored_channel,
-    stored_findings,
     stored_ratings,
 )
 from correlate.store.signing import SignOffToday, compared_sign_offs, sign_offs_today, sign_release
@@ -43,7 +42,6 @@ __all__ = [
     "store_is_read_only",
     "stored_board",
     "stored_channel",
-    "stored_findings",
     "stored_numbers",
     "stored_ratings",
 ]

@@ -2,48 +2,93 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from threading import Lock
+from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
-from correlate.campaign import ceiling_scores, decide, release_matrix, release_scores, scoreboard
+from correlate.campaign import aggregate, ceiling_scores, decide, release_matrix, scoreboard
+from correlate.campaign.release_evidence import EvidenceToday, marks_of_gaps
+from correlate.campaign.scoreboard import TrendPoint, release_before
 from correlate.display import short_repr
-from correlate.store.scored import stored_ratings
+from correlate.reference.finding import load_waivers
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Hashable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
-    from correlate.campaign.release_evidence import ReleaseEvidence
+    from correlate.campaign.release_evidence import Gap, ReleaseEvidence
+    from correlate.store.aggregates import BlockRow
     from correlate.store.remarks import Note
     from correlate.store.rows import RunInfo
     from correlate.store.signing import SignOffToday
     from correlate.store.store import Store
 
+Value = TypeVar("Value")
+
+
+class _Remembered(Generic[Value]):
+    """A few values under the hashes of everything they were made from, the last used ones."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._values: OrderedDict[Hashable, Value] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: Hashable) -> Value | None:
+        with self._lock:
+            if key in self._values:
+                self._values.move_to_end(key)
+            return self._values.get(key)
+
+    def put(self, key: Hashable, value: Value) -> None:
+        with self._lock:
+            self._values[key] = value
+            self._values.move_to_end(key)
+            while len(self._values) > self._most:
+                self._values.popitem(last=False)
+
+
+_SCORES: Final = _Remembered["ReleaseScore"](24)
+"""Numbers of releases, each about 2 MB for 1,600 channels."""
+
+_TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
+"""Of every release the two numbers that the trend shows."""
+
 
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredNumbers:
-    """The numbers of all rated releases of a campaign.
+    """The numbers of rated releases of a campaign.
 
     Attributes
     ----------
     scores
-        Of each release by name, in the order of the campaign file.
+        Of releases by name, in the order of the campaign file: of all rated ones, or of a release and its
+        baseline, if they were asked for alone.
     evidence
-        What each stands on.
+        What each of these stands on.
     ceilings
         Of the hardware; None where none is known.
+    trend
+        Of all rated releases, in the order of the campaign file.
     """
 
     scores: Mapping[str, ReleaseScore]
     evidence: Mapping[str, ReleaseEvidence]
     ceilings: ReleaseScore | None
+    trend: tuple[TrendPoint, ...] = ()
+
+    @property
+    def rated(self) -> tuple[str, ...]:
+        """Names of all rated releases."""
+        return tuple(one.release for one in self.trend)
 
     @property
     def newest(self) -> str:
         """Name of the last rated release; empty where none is."""
-        return next(reversed(list(self.scores)), "")
+        return next(reversed(self.rated), "")
 
     def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> Scoreboard:
         """Put one release beside another; see :func:`correlate.campaign.scoreboard.scoreboard`."""
@@ -54,6 +99,7 @@ class StoredNumbers:
             against=against,
             ceilings=self.ceilings,
             evidence=self.evidence,
+            trend=self.trend,
         )
 
     def matrix(
@@ -76,8 +122,10 @@ class StoredNumbers:
         )
 
 
-def stored_numbers(store: Store, campaign: Campaign) -> StoredNumbers:
-    """Combine what a store holds of every rated release; nothing is rated.
+def stored_numbers(
+    store: Store, campaign: Campaign, *, release: str | None = None, against: str = ""
+) -> StoredNumbers:
+    """Combine what a store holds of rated releases; nothing is rated.
 
     Parameters
     ----------
@@ -85,6 +133,9 @@ def stored_numbers(store: Store, campaign: Campaign) -> StoredNumbers:
         Open.
     campaign
         The campaign.
+    release, against
+        The only release that is wanted, the last rated one when empty, and its baseline, the rated one before
+        it when empty. All releases are read where none is named, which takes longer.
 
     Returns
     -------
@@ -95,12 +146,98 @@ def stored_numbers(store: Store, campaign: Campaign) -> StoredNumbers:
     CorrelateError
         The waivers hold mistakes, or the store refuses.
     """
-    held = stored_ratings(store, campaign)
+    reader = _Reader(store, campaign)
+    wanted = reader.rated if release is None else reader.pair(release, against)
+    # The numbers that are shown first, so that the trend finds their totals.
+    scores = {name: reader.score(name) for name in wanted}
     return StoredNumbers(
-        scores=release_scores(campaign, held.pairs),
-        evidence=held.evidence,
+        scores=scores,
+        evidence={name: reader.evidence(name) for name in wanted},
         ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
+        trend=tuple(map(reader.point, reader.rated)),
     )
+
+
+class _Reader:
+    """Reads the numbers of releases, each once and only when it is wanted."""
+
+    def __init__(self, store: Store, campaign: Campaign) -> None:
+        self._store, self._campaign = store, campaign
+        self._blocks: dict[str, dict[str, BlockRow]] = {}
+        for block in store.blocks(campaign.title):
+            self._blocks.setdefault(block.release, {})[block.load_case] = block
+        self._today = EvidenceToday(
+            campaign, findings=store.findings(campaign.title), waivers=load_waivers(campaign.folder)
+        )
+        self._gaps: dict[str, tuple[Gap, ...]] = {}
+        self.rated = [
+            one.name
+            for one in campaign.releases
+            if any(block.counted for block in self._blocks.get(one.name, {}).values())
+        ]
+
+    def pair(self, release: str, against: str) -> list[str]:
+        """Return a rated release and its baseline in the order of the campaign; the last one by default."""
+        name = release if release in self.rated else next(reversed(self.rated), "")
+        if not name:
+            return []
+        baseline = against or release_before(self.rated, name)
+        return [one for one in self.rated if one in {name, baseline}]
+
+    def score(self, release: str) -> ReleaseScore:
+        """Combine the pairs of a release, unless these were combined with these weights before."""
+        key = self._key(release)
+        known = _SCORES.get(key)
+        if known is None:
+            known, is_current = self._combined(release)
+            if is_current:
+                _SCORES.put(key, known)
+                _TOTALS.put(key, _totals(known))
+        return known
+
+    def _combined(self, release: str) -> tuple[ReleaseScore, bool]:
+        """Combine the pairs of a release, and tell whether they are those of its blocks."""
+        pairs, digests = self._store.number_pairs(self._campaign.title, release=release)
+        # Somebody may have saved others since the blocks were read; those have another hash.
+        expected = {(release, case): block.digest for case, block in self._rated_blocks(release).items()}
+        return aggregate(self._campaign, pairs, release), digests == expected
+
+    def point(self, release: str) -> TrendPoint:
+        """Return a release as a point of the trend."""
+        key = self._key(release)
+        totals = _TOTALS.get(key)
+        if totals is None:
+            score, is_current = self._combined(release)
+            totals = _totals(score)
+            if is_current:
+                _TOTALS.put(key, totals)
+        marks = marks_of_gaps(self.gaps(release))
+        return TrendPoint(release=release, training=totals[0], held_out=totals[1], marks=marks)
+
+    def gaps(self, release: str) -> tuple[Gap, ...]:
+        """Return what a release lacks."""
+        if release not in self._gaps:
+            found = self._blocks.get(release, {}).items()
+            known = {case: block.summary for case, block in found if block.summary is not None}
+            self._gaps[release] = self._today.gaps(release, known)
+        return self._gaps[release]
+
+    def evidence(self, release: str) -> ReleaseEvidence:
+        """Return what a release stands on."""
+        cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
+        return self._today.evidence(release, cases, self.gaps(release))
+
+    def _rated_blocks(self, release: str) -> dict[str, BlockRow]:
+        return {case: block for case, block in self._blocks[release].items() if block.pairs}
+
+    def _key(self, release: str) -> Hashable:
+        """Return what the numbers of a release follow from: campaign file and pairs."""
+        pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
+        return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
+
+
+def _totals(score: ReleaseScore) -> tuple[float | None, float | None]:
+    return score.training.overall, None if score.held_out is None else score.held_out.overall
 
 
 @short_repr
@@ -155,15 +292,14 @@ def stored_board(store: Store, campaign: Campaign, *, release: str = "", against
     CorrelateError
         The waivers hold mistakes, or the store refuses.
     """
-    numbers = stored_numbers(store, campaign)
+    numbers = stored_numbers(store, campaign, release=release, against=against)
     board = numbers.board(campaign, release=release, against=against)
-    runs = store.runs(campaign.title)
     name = board.release
     return StoredBoard(
         board=board,
         decision=decide(campaign, board),
-        releases=tuple(numbers.scores),
-        run=runs[-1] if runs else None,
+        releases=numbers.rated,
+        run=store.last_run(campaign.title),
         sign_offs=tuple(sign_offs_today(store, campaign, name, numbers.evidence[name])),
         notes=tuple(one for one in store.notes(campaign=campaign.title) if one.release in {"", name}),
     )

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace as dataclass_replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
+from correlate.campaign.release_evidence import TestFindings, findings_of_plain
 from correlate.evaluation.evidence import content_of, evidence_of
 from correlate.store import aggregates
 from correlate.store.tables import EVIDENCE, FINDINGS
@@ -48,8 +51,8 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
     wanted = (EVIDENCE.c[name] == value for name, value in only.items())
     statement = select(EVIDENCE).where(EVIDENCE.c.campaign == campaign, *wanted)
     found = [
-        evidence_of(
-            json.loads(row.content),
+        dataclass_replace(
+            _evidence(row.content),
             campaign=row.campaign,
             release=row.release,
             load_case=row.load_case,
@@ -61,6 +64,12 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
     return sorted(found, key=lambda one: (one.release, one.load_case))
 
 
+@lru_cache(maxsize=64)
+def _evidence(text: str) -> CaseEvidence:
+    """Read the content of evidence, whose names and state are put in by the caller."""
+    return evidence_of(json.loads(text), campaign="", release="", load_case="", state="")
+
+
 def save_findings(
     connection: Connection, campaign: str, load_case: str, *, state: str, content: list[dict[str, Any]]
 ) -> None:
@@ -69,7 +78,16 @@ def save_findings(
     aggregates.replace(connection, FINDINGS, [row])
 
 
-def read_findings(connection: Connection, campaign: str) -> dict[str, tuple[str, list[dict[str, Any]]]]:
-    """Return state and findings by load case. See `Store.findings`."""
+def read_findings(connection: Connection, campaign: str) -> dict[str, TestFindings]:
+    """Return findings by load case. See `Store.findings`."""
     statement = select(FINDINGS).where(FINDINGS.c.campaign == campaign)
-    return {row.load_case: (row.state, json.loads(row.content)) for row in connection.execute(statement)}
+    return {
+        row.load_case: _findings(row.load_case, row.state, row.content)
+        for row in connection.execute(statement)
+    }
+
+
+@lru_cache(maxsize=64)
+def _findings(load_case: str, state: str, content: str) -> TestFindings:
+    """Read findings, which pages ask for again and again."""
+    return findings_of_plain(load_case, state, json.loads(content))

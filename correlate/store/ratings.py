@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from sqlalchemy import Table, func, select
+from sqlalchemy import Table, exists, func, select
 
 from correlate.database import writing
 from correlate.store import aggregates
@@ -192,9 +192,10 @@ def last_run(connection: Connection, campaign: str) -> RunInfo | None:
 
 def runs(connection: Connection, campaign: str) -> list[RunInfo]:
     """Return the runs over a campaign. See `Store.runs`."""
-    of_campaign = select(ENTRIES.c.run_id).where(ENTRIES.c.campaign == campaign)
+    # One look into the index for every run, where a list of the runs of all entries would read them all.
+    of_campaign = exists().where(ENTRIES.c.run_id == RUNS.c.id, ENTRIES.c.campaign == campaign)
     columns = [RUNS.c[name] for name in RunInfo.__dataclass_fields__]
-    statement = select(*columns).where(RUNS.c.id.in_(of_campaign)).order_by(RUNS.c.started, RUNS.c.id)
+    statement = select(*columns).where(of_campaign).order_by(RUNS.c.started, RUNS.c.id)
     return [RunInfo(**row) for row in connection.execute(statement).mappings()]
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
@@ -11,7 +10,6 @@ from correlate.campaign.release_evidence import (
     TestFindings,
     checked_tests,
     evidence_by_release,
-    findings_of_plain,
     state_of_check,
 )
 from correlate.campaign.scoring import CampaignScores, local_engine, score_campaign
@@ -336,7 +334,7 @@ def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
     """
     pairs = store.rated_pairs(campaign.title)
     evidence = store.evidence(campaign.title)
-    findings = stored_findings(store, campaign)
+    findings = store.findings(campaign.title)
     rated = {one.release for one in pairs}
     names = [release.name for release in campaign.releases if release.name in rated]
     return StoredRatings(
@@ -363,9 +361,8 @@ def stored_channel(
     -------
     dict
     """
-    pairs = store.rated_pairs(campaign.title, release=release, load_case=load_case, channel=channel)
-    evidence = store.evidence(campaign.title, release=release, load_case=load_case)
-    return {one.repeat: one.overall for one in current_pairs(pairs, evidence)}
+    pairs, _ = store.number_pairs(campaign.title, release=release, load_case=load_case, channel=channel)
+    return {one.repeat: one.overall for one in pairs}
 
 
 def newest_rated(store: Store, campaign: Campaign) -> str:
@@ -440,7 +437,7 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
         campaign,
         names,
         evidence=evidence,
-        findings=stored_findings(store, campaign),
+        findings=store.findings(campaign.title),
         earlier=earlier,
     )
     stale = {(name, gap.load_case) for name, one in judged.items() for gap in one.of("stale")}
@@ -448,7 +445,7 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     planned = sum(
         (len(one.tests) if each else 1) * _curves(one.load_case) for one in holdings(campaign).load_cases
     )
-    runs = store.runs(campaign.title)
+    run = store.last_run(campaign.title)
     return SavedRatings(
         stored=StoredScores(
             scores=CampaignScores(
@@ -460,7 +457,7 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
             pairs=records,
             evidence=judged,
         ),
-        last_rated=runs[-1].started if runs else None,
+        last_rated=None if run is None else run.started,
         stale=sum((one.release, one.load_case) in stale for one in records),
         not_rated=max(0, planned * len(names) - len(records)),
     )
@@ -511,26 +508,8 @@ def rated_pairs_of(store: Store, campaign: Campaign, load_case: str) -> dict[str
     dict
         By release, in the order of the campaign; releases without one are left out.
     """
-    counts = Counter(one.release for one in store.rated_pairs(campaign.title) if one.load_case == load_case)
-    return {one.name: counts[one.name] for one in campaign.releases if counts[one.name]}
-
-
-def stored_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
-    """Return what the data check found when it ran last, by load case.
-
-    Parameters
-    ----------
-    store
-        Open.
-    campaign
-        The campaign.
-
-    Returns
-    -------
-    dict
-    """
-    saved = store.findings(campaign.title)
-    return {name: findings_of_plain(name, state, content) for name, (state, content) in saved.items()}
+    counts = {one.release: one.pairs for one in store.blocks(campaign.title) if one.load_case == load_case}
+    return {one.name: counts[one.name] for one in campaign.releases if counts.get(one.name)}
 
 
 def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> Iterator[Pair]:
@@ -550,7 +529,7 @@ def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> It
 
 def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
     """Check the tests that were not checked as they are now; the findings of the others are in the store."""
-    found = stored_findings(store, campaign)
+    found = store.findings(campaign.title)
     for case in campaign.load_cases:
         if case.name in found and found[case.name].state == state_of_check(campaign, case):
             continue

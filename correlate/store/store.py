@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from sqlalchemy import URL, Engine
 
     from correlate.campaign.ceilings import ChannelCeiling
+    from correlate.campaign.release_evidence import TestFindings
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
     from correlate.store.aggregates import BlockRow, NumberPair
@@ -454,8 +455,8 @@ class Store:
         with writing(self._engine) as connection:
             evidence.save_findings(connection, campaign, load_case, state=state, content=content)
 
-    def findings(self, campaign: str) -> dict[str, tuple[str, list[dict[str, Any]]]]:
-        """Return what the data check found, by load case: state of the tests then, and the findings."""
+    def findings(self, campaign: str) -> dict[str, TestFindings]:
+        """Return what the data check found last in the tests of a campaign, by load case."""
         with reading(self._engine) as connection:
             return evidence.read_findings(connection, campaign)
 

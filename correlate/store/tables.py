@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import (
     BigInteger,
@@ -15,17 +15,24 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     Table,
     Text,
     TypeDecorator,
     UniqueConstraint,
 )
+from sqlalchemy.exc import SQLAlchemyError
+
+from correlate.database import DAMAGED
+from correlate.store.packing import INPUT_WORDS, RATING_WORDS, hash_bytes, hash_text, packed, unpacked
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from sqlalchemy import Dialect
 
-NEWEST_FORMAT: Final = "6"
+NEWEST_FORMAT: Final = "7"
 """Revision of the newest migration; a test holds it to the files."""
 
 SCORES: Final = ("overall", "corridor", "phase", "magnitude", "slope")
@@ -55,6 +62,73 @@ class UtcTime(TypeDecorator[datetime]):
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
 
 
+class _BytesOfText(TypeDecorator[str]):
+    """A text that the database holds as bytes."""
+
+    impl = LargeBinary
+    cache_ok = True
+
+    def to_bytes(self, text: str) -> bytes:
+        """Return what is saved."""
+        raise NotImplementedError
+
+    def to_text(self, content: bytes) -> str:
+        """Return what was saved."""
+        raise NotImplementedError
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> bytes | None:  # noqa: ARG002
+        """Return the bytes of a text."""
+        return None if value is None else self.to_bytes(value)
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], str | None]:  # noqa: ARG002
+        """Return what makes a text of what the database holds, which in SQLite may be of any type."""
+
+        def read(value: Any) -> str | None:
+            if value is None:
+                return None
+            # Errors of the database's own kind, which become a sentence with the place of the store.
+            if not isinstance(value, bytes):
+                raise SQLAlchemyError(f"{DAMAGED} (these are not bytes)")
+            try:
+                return self.to_text(value)
+            except ValueError as error:
+                raise SQLAlchemyError(f"{DAMAGED} ({error})") from error
+
+        return read
+
+
+class PackedText(_BytesOfText):
+    """A text that is saved compressed, with the words that such texts usually contain."""
+
+    cache_ok = True
+
+    def __init__(self, words: bytes = b"") -> None:
+        super().__init__()
+        self.words = words
+
+    def to_bytes(self, text: str) -> bytes:
+        """Compress."""
+        return packed(text, self.words)
+
+    def to_text(self, content: bytes) -> str:
+        """Return the text."""
+        return unpacked(content, self.words)
+
+
+class Hash(_BytesOfText):
+    """A SHA-256: 64 hexadecimal digits in the program, 33 bytes in the database."""
+
+    cache_ok = True
+
+    def to_bytes(self, text: str) -> bytes:
+        """Return the bytes."""
+        return hash_bytes(text)
+
+    def to_text(self, content: bytes) -> str:
+        """Return the digits."""
+        return hash_text(content)
+
+
 def _number() -> Column[int]:
     """Make a running number. Only a plain INTEGER counts by itself in SQLite."""
     return Column("id", BigInteger().with_variant(Integer, "sqlite"), primary_key=True)
@@ -65,7 +139,7 @@ METADATA: Final = MetaData()
 SETTINGS: Final = Table(
     "settings",
     METADATA,
-    Column("hash", Text, primary_key=True),
+    Column("hash", Hash, primary_key=True),
     Column("content", Text, nullable=False),
 )
 """Conditioning and rating settings as canonical JSON, each kept once under its hash."""
@@ -73,21 +147,21 @@ SETTINGS: Final = Table(
 INPUTS: Final = Table(
     "inputs",
     METADATA,
-    Column("hash", Text, primary_key=True),
-    Column("content", Text, nullable=False),
+    Column("hash", Hash, primary_key=True),
+    Column("content", PackedText(INPUT_WORDS), nullable=False),
 )
 """File, hash, channel, unit and history of a conditioned signal, in the same way."""
 
 RATINGS: Final = Table(
     "ratings",
     METADATA,
-    Column("key", Text, primary_key=True),
+    Column("key", Hash, primary_key=True),
     *(Column(name, Double, CheckConstraint(f"{name} BETWEEN 0 AND 1"), nullable=False) for name in SCORES),
     Column("grade", Text, nullable=False),
     Column("shift_s", Double, nullable=False),
     Column("samples", Integer, nullable=False),
-    Column("settings_hash", Text, ForeignKey("settings.hash"), nullable=False),
-    Column("ingredients", Text, nullable=False),
+    Column("settings_hash", Hash, ForeignKey("settings.hash"), nullable=False),
+    Column("ingredients", PackedText(RATING_WORDS), nullable=False),
     Column("version", Text, nullable=False),
 )
 """The numbers, one row per key."""
@@ -110,11 +184,10 @@ ENTRIES: Final = Table(
     _number(),
     Column("run_id", ForeignKey("runs.id"), nullable=False),
     *(Column(name, Text, nullable=False) for name in NAMES),
-    Column("rating_key", Text, ForeignKey("ratings.key"), nullable=False),
-    Column("reference_hash", Text, ForeignKey("inputs.hash"), nullable=False),
-    Column("candidate_hash", Text, ForeignKey("inputs.hash"), nullable=False),
-    UniqueConstraint("run_id", *NAMES, name="one_entry_a_pair_and_run"),
-    Index("entries_by_pair", *NAMES),
+    Column("rating_key", Hash, ForeignKey("ratings.key"), nullable=False),
+    Column("reference_hash", Hash, ForeignKey("inputs.hash"), nullable=False),
+    Column("candidate_hash", Hash, ForeignKey("inputs.hash"), nullable=False),
+    Index("one_entry_a_pair_and_run", "run_id", *NAMES, unique=True),
     Index("entries_by_rating", "rating_key"),
 )
 """Which rating a pair of a campaign got in a run; several pairs and runs may share a rating."""
@@ -210,7 +283,7 @@ EVIDENCE: Final = Table(
     METADATA,
     *(Column(name, Text, primary_key=True) for name in ("campaign", "release", "load_case")),
     Column("state", Text, nullable=False),
-    Column("content", Text, nullable=False),
+    Column("content", PackedText, nullable=False),
 )
 """What the present ratings of a load case of a release stand on, as JSON, and the state of its files then."""
 
@@ -219,6 +292,6 @@ FINDINGS: Final = Table(
     METADATA,
     *(Column(name, Text, primary_key=True) for name in ("campaign", "load_case")),
     Column("state", Text, nullable=False),
-    Column("content", Text, nullable=False),
+    Column("content", PackedText, nullable=False),
 )
 """What the data check found in the tests of a load case, as JSON, and the state of the tests then."""

@@ -6,7 +6,7 @@ as a whole before. A list that fits into one page looks as if there were no page
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
 from dash import dcc, html
@@ -110,6 +110,8 @@ def folded(
     if not others:
         return shown
     part = part_of(others, asked, rows=FOLDED_ROWS)
+    # Positions are those in the whole list, whose length stands above it.
+    part = replace(part, first=part.first + first, total=len(listed))
     more = html.Summary(f"{len(others):,} more")
     return [*shown, html.Details([more, *table(part.rows), *pager(part, what, link)], open=bool(asked))]
 

@@ -35,6 +35,7 @@ from tests.benchmarks import (
     history,
     many_pairs,
     matrix,
+    million,
     new_release,
     qualification_history,
     rating,
@@ -76,6 +77,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
         matrix.report(matrix.measure()),
     ],
     "busy": lambda: [busy.report()],
+    "million": million.report,
     "many-pairs": lambda: [many_pairs.report(many_pairs.measure())],
 }
 """Groups with a form of their own, printed behind the table."""

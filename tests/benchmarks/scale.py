@@ -246,7 +246,7 @@ def _runs(folder: Path, template: Rows, block_s: float) -> Iterator[Run]:
         # Threads that wait are as good as processes, and start at once.
         with (
             distributed.LocalCluster(
-                n_workers=2, threads_per_worker=workers // 2, dashboard_address=None, silence_logs=50
+                n_workers=2, threads_per_worker=workers // 2, dashboard_address=":0", silence_logs=50
             ) as cluster,
             scheduler_client(cluster.scheduler_address) as client,
         ):

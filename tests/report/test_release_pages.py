@@ -11,7 +11,6 @@ from pypdf import PdfReader
 from correlate import find_device, load_campaign, open_store, window_book
 from correlate.report.release_contents import KeptResults, Yardsticks, release_contents
 from correlate.report.release_document import find_browser, printed, release_html
-from correlate.store import stored_findings
 from tests.docs.demo_project import shared_demo
 from tests.report.conftest import DAY
 from tests.report.pages import read_page
@@ -41,7 +40,7 @@ def demo_contents(tmp_path_factory: pytest.TempPathFactory) -> ReleaseContents:
             notes=(),
             sign_offs=(),
             ratings_sha256=store.ratings_sha256(campaign=campaign.title, release="A3"),
-            findings=stored_findings(store, campaign),
+            findings=store.findings(campaign.title),
             evidence=store.evidence(campaign.title),
         )
     windows = {case: book.find(device=size, test=test) for case, test in WINDOWS.items()}

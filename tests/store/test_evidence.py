@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from correlate.campaign.release_evidence import TestFindings
 from correlate.evaluation import CaseEvidence, ChannelEvidence
+from correlate.reference.finding import Finding
 
 if TYPE_CHECKING:
     from correlate.store import Store
@@ -32,8 +34,12 @@ def test_evidence_is_replaced_case_by_case(store: Store) -> None:
 
 def test_findings_are_replaced_with_their_state(store: Store) -> None:
     """What the check found last, by load case."""
-    found = [{"kind": "offset", "severity": "error", "file": "R1.csv", "channel": "ax"}]
+    one = Finding(kind="offset", severity="error", file="R1.csv", channel="ax", what="w", remedy="r")
+    found = TestFindings(load_case="push", state="two", findings=(one,))
     store.save_findings("C", "push", state="one", content=[])
-    store.save_findings("C", "push", state="two", content=found)
+    store.save_findings("C", "push", state="two", content=found.as_plain())
     store.save_findings("C", "pull", state="one", content=[])
-    assert store.findings("C") == {"push": ("two", found), "pull": ("one", [])}
+    assert store.findings("C") == {
+        "push": found,
+        "pull": TestFindings(load_case="pull", state="one", findings=()),
+    }

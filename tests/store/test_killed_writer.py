@@ -7,7 +7,8 @@ import sqlite3
 from contextlib import closing
 from typing import TYPE_CHECKING
 
-from correlate.store import open_store
+from correlate.database import writing
+from correlate.store import aggregates, open_store
 from tests.store.writer import BATCH, RUN, numbered_record
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ def kill_and_look(writer: Writer, address: str, before: int, moment: random.Rand
     with open_store(address) as store:
         found = store.ratings()
         runs = store.runs("KELP-M")
+        with writing(store._engine) as connection:
+            assert aggregates.recomputed(connection)
     batches, rest = divmod(len(found), BATCH)
     assert rest == 0
     assert batches >= before + answer["kept"]

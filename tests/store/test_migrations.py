@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -11,13 +13,14 @@ import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import inspect, text
+from sqlalchemy import event, inspect, text
 
 import correlate.store.migrations
 from correlate import database as way
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
-from correlate.store import Note, RunInfo, Store, open_store
+from correlate.store import Note, RunInfo, Store, aggregates, open_store
+from correlate.store.packing import RATING_WORDS, unpacked
 from correlate.store.store import MIGRATIONS
 from correlate.store.tables import METADATA, NEWEST_FORMAT
 from tests.store.test_ceilings import ONE as CEILING
@@ -125,7 +128,7 @@ def test_newest_format_is_the_last_migration() -> None:
     """The number in the code is that of the newest file, and the files make one line."""
     scripts = ScriptDirectory(str(Path(correlate.store.migrations.__file__).parent))
     assert scripts.get_heads() == [NEWEST_FORMAT]
-    assert [script.revision for script in scripts.walk_revisions()] == ["6", "5", "4", "3", "2", "1"]
+    assert [script.revision for script in scripts.walk_revisions()] == ["7", "6", "5", "4", "3", "2", "1"]
 
 
 def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
@@ -142,6 +145,106 @@ def test_a_sign_off_of_format_4_keeps_its_words(address: str) -> None:
         (kept,) = store.sign_offs()
     assert (kept.role, kept.date, kept.text, kept.ratings_sha256) == ("lab", date(2031, 5, 6), "fine", "abc")
     assert (kept.scope, kept.inputs_sha256) == ("", "")
+
+
+def store_of_format_5(address: str) -> None:
+    """Make a store of format 5: two runs, a rating of before, a pair that does not count, and evidence."""
+    with database(address) as connection:
+        MIGRATIONS.migrate(connection, present=None, target="5")
+        if connection.dialect.name == "postgresql":
+            connection.execute(text("SET LOCAL TIME ZONE 'UTC'"))
+        for statement in (HERE / "format_5.sql").read_text(encoding="utf-8").split(";\n"):
+            connection.exec_driver_sql(statement)
+
+
+def test_format_5_gets_what_it_would_have_had(address: str) -> None:
+    """Present ratings and aggregates of a migrated store are those that saving would have made."""
+    store_of_format_5(address)
+    with open_store(address) as store:
+        with way.writing(store._engine) as connection:
+            assert aggregates.recomputed(connection)
+        pairs, _ = store.number_pairs("KELP-M")
+        assert sorted((one.channel, one.repeat, one.overall, dict(one.ingredients)) for one in pairs) == [
+            ("ax", "R1", 0.75, {"corridor": {"reference_peak": 2.5}, "also": {"m": {"value": 0.1}}}),
+            ("ay", "R1", 0.5, {"corridor": {"reference_peak": None}, "also": {}}),
+        ]
+        first, second = sorted(store.blocks("KELP-M"), key=lambda one: one.load_case)
+        assert (first.load_case, first.pairs, first.counted) == ("drop", 3, 2)
+        assert first.summary is not None
+        assert (first.summary.state, first.summary.channels) == ("old", ("ax", "ay"))
+        assert list(first.summary.lacking) == ["ax"]
+        assert first.summary.earlier["ax"] == {"R1", "R2"}
+        assert (second.load_case, second.pairs) == ("sled", 0)
+        (release,) = store.releases("KELP-M")
+        assert (release.pairs, release.first_rated.day, release.last_rated.day) == (3, 2, 3)
+        assert store.last_run("KELP-M") == store.runs("KELP-M")[-1]
+        assert [one.overall for one in store.ratings()] == [0.5, 0.25, 0.75]
+
+
+def upgrade_until(address: str, statements: int) -> bool:
+    """Upgrade a store in another process, killed after some statements; tell whether it came to the end."""
+    child = os.fork()
+    if child == 0:
+        left = iter(range(statements))
+
+        def count(*_: object) -> None:
+            if next(left, None) is None:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+        with database(address) as connection:
+            event.listen(connection, "before_cursor_execute", count)
+            MIGRATIONS.bring_up_to_date(connection)
+        os._exit(0)
+    _, status = os.waitpid(child, 0)
+    return os.waitstatus_to_exitcode(status) == 0
+
+
+def test_an_upgrade_that_is_killed_at_any_statement_leaves_the_old_store(tmp_path: Path) -> None:
+    """The store has its old format and nothing of the new one, until an upgrade comes to its end."""
+    address = str(tmp_path / "ratings.sqlite")
+    store_of_format_5(address)
+    statements = 0
+    while not upgrade_until(address, statements):
+        with database(address) as connection:
+            assert MIGRATIONS.present(connection) == "5"
+            assert "present" not in inspect(connection).get_table_names()
+        statements += 1
+    assert statements > 20
+    with open_store(address) as store, way.writing(store._engine) as connection:
+        assert aggregates.recomputed(connection)
+
+
+def test_a_long_upgrade_tells_how_far_it_is(
+    address: str, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Table, rows and store are named, and what happens if it is stopped; a short upgrade says nothing."""
+    old_store(address)
+    monkeypatch.setattr(way, "LONG_TABLE", 1)
+    with open_store(address):
+        pass
+    assert (
+        "upgrading the store, table inputs, 0 of 2 rows; if it is stopped, nothing is changed" in caplog.text
+    )
+    caplog.clear()
+    with open_store(address):
+        pass
+    assert caplog.text == ""
+
+
+def test_format_7_takes_fewer_bytes_and_new_numbers_follow_old_ones(address: str) -> None:
+    """Hashes become 33 bytes, JSON is compressed, and the next entry has the next number."""
+    old_store(address)
+    with open_store(address) as store:
+        store.keep([numbered_record(0)], run=RUN)
+    with database(address) as connection:
+        keys = connection.exec_driver_sql("SELECT key FROM ratings ORDER BY key").scalars().all()
+        entries = connection.exec_driver_sql("SELECT id FROM entries ORDER BY id").scalars().all()
+        (packed,) = connection.exec_driver_sql(
+            "SELECT ingredients FROM ratings WHERE overall = 0.8125"
+        ).scalars()
+    assert [len(key) for key in keys] == [3, 33]
+    assert entries == [entries[0], entries[0] + 1]
+    assert unpacked(packed, RATING_WORDS) == '{"magnitude":{"error":0.0625}}'
 
 
 def test_a_failed_upgrade_leaves_the_old_store(address: str) -> None:
@@ -164,12 +267,12 @@ def test_a_store_from_a_newer_program_is_refused(address: str) -> None:
     with open_store(address) as store:
         store.keep([numbered_record(0)], run=RUN)
     with database(address) as connection:
-        connection.execute(text("UPDATE store_format SET version_num = '7'"))
-    with pytest.raises(StoreError, match=r"this store has format 7, newer than 6, .*; upgrade the program"):
+        connection.execute(text("UPDATE store_format SET version_num = '8'"))
+    with pytest.raises(StoreError, match=r"this store has format 8, newer than 7, .*; upgrade the program"):
         open_store(address)
     with database(address) as connection:
         assert connection.execute(text("SELECT count(*) FROM ratings")).scalar_one() == 1
-        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "7"
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "8"
 
 
 def test_the_database_of_another_program_is_refused(address: str) -> None:

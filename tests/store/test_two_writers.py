@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from sqlalchemy import event
 
-from correlate.store import RunInfo, open_store
+from correlate.database import writing
+from correlate.store import RunInfo, aggregates, open_store
 from tests.store.writer import BATCH, RUN, numbered_record
 
 if TYPE_CHECKING:
@@ -44,6 +45,8 @@ def test_two_programs_lose_nothing(address: str, writers: tuple[Writer, Writer])
             assert [answer.result() for answer in answers] == [{"exit": 0, "kept": 8}] * 2
             assert {record.key: record for record in store.ratings()} == BY_KEY
             assert store.known(BY_KEY) == BY_KEY
+            with writing(store._engine) as connection:
+                assert aggregates.recomputed(connection)
     assert seen == sorted(seen)
 
 
@@ -87,14 +90,14 @@ def test_shared_rows_are_written_in_one_order(store: Store) -> None:
     Otherwise two writers could each hold a row that the other waits for, which happens too seldom to be left
     to chance.
     """
-    written: list[tuple[str, list[str]]] = []
+    written: list[tuple[str, list[bytes]]] = []
 
     @event.listens_for(store._engine, "before_cursor_execute")
     def note(*call: Any) -> None:
         words, parameters = call[2].split(), call[3]
         if words[0] == "INSERT" and words[2] in {"settings", "inputs", "ratings"}:
             rows = (row.values() if isinstance(row, dict) else row for row in parameters)
-            written.append((words[2], [next(iter(row)) for row in rows]))
+            written.append((words[2], [next(iter(row)).obj for row in rows]))
 
     for order in (range(BATCH), range(BATCH - 1, -1, -1)):
         store.keep(map(numbered_record, order), run=RUN)

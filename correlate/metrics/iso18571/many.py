@@ -35,7 +35,7 @@ from correlate.metrics.iso18571.scores import (
     slope_rules,
     slope_sums,
 )
-from correlate.metrics.iso18571.settings import RatingSettings, ZeroReference
+from correlate.metrics.iso18571.settings import PUBLISHED, RatingSettings, ZeroReference
 from correlate.metrics.warping import stride_of
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def rate_many(
     >>> [(rating.corridor, round(rating.ingredients.slope.error, 6)) for rating in rate_many(many)]
     [(1.0, 0.0), (1.0, 0.04)]
     """
-    chosen = settings or RatingSettings()
+    chosen = settings or PUBLISHED
     for pair in pairs:
         check_pair(pair)
     at_once = threads or os.cpu_count() or 1
@@ -133,7 +133,7 @@ def scores_many(
     >>> scores_many(test[None], 1.04 * test[None], step_s=1e-4)[0].round(3).tolist()
     [0.993, 1.0, 1.0, 0.986, 0.98]
     """
-    chosen = settings or RatingSettings()
+    chosen = settings or PUBLISHED
     rows = max(1, CHUNK_BYTES // (16 * reference.shape[1]))
     parts = [
         _scores(reference[first : first + rows], candidate[first : first + rows], step_s, chosen)

@@ -56,10 +56,15 @@ def shift_products(reference: Floats, candidate: Floats, limit: int) -> Floats:
     """
     from scipy.fft import irfft, next_fast_len, rfft  # noqa: PLC0415 - keeps the import of correlate quick
 
-    length = next_fast_len(reference.shape[-1] + limit, real=True)
-    spectrum = rfft(reference, length)
+    size = reference.shape[-1]
+    length = next_fast_len(size + limit, real=True)
+    curves = np.zeros((2, *reference.shape[:-1], length))
+    curves[0, ..., :size] = reference
+    curves[1, ..., :size] = candidate
+    # One call for both: the call itself takes as long as the transform of a usual curve.
+    spectrum, other = rfft(curves, overwrite_x=True)
     np.conj(spectrum, out=spectrum)
-    spectrum *= rfft(candidate, length)
+    spectrum *= other
     circular = irfft(spectrum, length, overwrite_x=True)
     return np.concatenate([circular[..., length - limit :], circular[..., : limit + 1]], axis=-1)
 

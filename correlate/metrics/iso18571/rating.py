@@ -21,7 +21,7 @@ from correlate.metrics.iso18571.scores import (
     magnitude_score,
     slope_score,
 )
-from correlate.metrics.iso18571.settings import LEAST_SAMPLES, RatingSettings
+from correlate.metrics.iso18571.settings import LEAST_SAMPLES, PUBLISHED, RatingSettings
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -356,7 +356,7 @@ def rate(pair: AlignedPair, settings: RatingSettings | None = None) -> Rating:
     >>> rating.overall, rating.grade
     (1.0, 'excellent')
     """
-    chosen = settings or RatingSettings()
+    chosen = settings or PUBLISHED
     check_pair(pair)
     corridor = corridor_score(pair, chosen)
     phase = phase_score(pair, chosen)

@@ -97,11 +97,20 @@ def corridor_scores(pair: AlignedPair, settings: RatingSettings) -> NDArray[np.f
     ----------
     .. [1] ISO/TS 18571:2014, corridor score, from memory.
     """
-    peak = float(np.abs(pair.reference).max())
+    return _nearness(pair, float(np.abs(pair.reference).max()), settings)
+
+
+def _nearness(pair: AlignedPair, peak: float, settings: RatingSettings) -> Floats:
+    """Return :func:`corridor_scores` for the largest absolute value of the reference, in one array."""
     inner, outer = settings.inner_half_width * peak, settings.outer_half_width * peak
-    error = np.abs(pair.reference - pair.candidate)
-    nearness = np.clip((outer - error) / (outer - inner), 0.0, 1.0)
-    return np.asarray(nearness**settings.corridor_exponent, dtype=np.float64)
+    nearness = pair.reference - pair.candidate
+    np.abs(nearness, out=nearness)
+    np.subtract(outer, nearness, out=nearness)
+    nearness /= outer - inner
+    np.minimum(nearness, 1.0, out=nearness)
+    np.maximum(nearness, 0.0, out=nearness)
+    nearness **= settings.corridor_exponent
+    return nearness
 
 
 def corridor_score(pair: AlignedPair, settings: RatingSettings) -> CorridorScore:
@@ -124,7 +133,7 @@ def corridor_score(pair: AlignedPair, settings: RatingSettings) -> CorridorScore
     """
     peak = float(np.abs(pair.reference).max())
     return CorridorScore(
-        score=float(corridor_scores(pair, settings).mean()),
+        score=float(_nearness(pair, peak, settings).mean()),
         reference_peak=peak,
         inner_half_width=settings.inner_half_width * peak,
         outer_half_width=settings.outer_half_width * peak,
@@ -472,13 +481,15 @@ def _centred_means(values: Floats, half: int) -> Floats:
     """Return the mean of ``half`` values to each side, fewer (but as many on both sides) near the ends."""
     size = values.size
     means = np.zeros(size)
-    inner = max(0, size - 2 * half)
-    # Offset by offset, so that the compiler makes vector instructions of the loop over samples.
+    inside = means[half : half + max(0, size - 2 * half)]
+    # Offset by offset and over slices, so that the compiler makes vector instructions of the inner loop.
     for offset in range(2 * half + 1):
-        for index in range(inner):
-            means[half + index] += values[offset + index]
-    for index in range(inner):
-        means[half + index] /= 2 * half + 1
+        part = values[offset : offset + inside.size]
+        for index in range(inside.size):
+            inside[index] += part[index]
+    count = 2.0 * half + 1.0
+    for index in range(inside.size):
+        inside[index] /= count
     for index in range(size):
         reach = min(half, index, size - 1 - index)
         if reach < half:

@@ -167,3 +167,7 @@ _CHOICES: Final[dict[str, tuple[str, ...]]] = {
 def _require(name: str, holds: bool, rule: str) -> None:
     if not holds:
         raise SettingsError(f"{name} must be {rule}", where="rating settings", remedy="correct the value")
+
+
+PUBLISHED: Final = RatingSettings()
+"""What is used where no settings are given."""

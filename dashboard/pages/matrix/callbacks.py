@@ -81,7 +81,8 @@ def show(project: Project, event: Event) -> dict[str, Any]:
         return _nothing("No campaign", message)
     asked = asked_for(event)
     try:
-        kept = project.numbers(campaign)
+        release = None if asked["view"] == RELEASES else asked["release"]
+        kept = project.numbers(campaign, release=release, against=asked["against"])
         view = _view(campaign, kept, asked)
         shown = _shown(campaign, kept, view, asked)
     except CorrelateError as error:
@@ -203,7 +204,7 @@ def _beside(campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: Ma
 
 
 def _menus(kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> dict[str, Any]:
-    releases = {name: name for name in kept.scores}
+    releases = {name: name for name in kept.rated}
     words: dict[str, dict[str, str]] = {
         "release": releases,
         "against": releases,

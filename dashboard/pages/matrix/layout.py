@@ -43,7 +43,7 @@ def layout(search: str) -> html.Main:
         [
             html.Div(id=ids.MATRIX_LEAD, className="matrix-lead"),
             html.Section(
-                [legend(), matrix_grid(), html.Div(id=ids.MATRIX_PAGES, className="matrix-pages")],
+                [legend(), html.Div(id=ids.MATRIX_PAGES, className="matrix-pages"), matrix_grid()],
                 id=ids.MATRIX_SHOWN,
                 className="card matrix-card",
                 hidden=True,

@@ -28,7 +28,7 @@ def stepping(project: Project, search: str | None) -> list[Component]:
     shown = read_query(search, ["release", "against", "case", "channel"])
     try:
         campaign = project.campaign()
-        kept = project.numbers(campaign)
+        kept = project.numbers(campaign, release=shown["release"], against=shown["against"])
         release = shown["release"] or kept.newest
         matrix = kept.matrix(campaign, releases=[release], against=shown["against"])
         cells = listed.cells(matrix, release)

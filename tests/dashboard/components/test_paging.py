@@ -77,3 +77,4 @@ def test_the_first_rows_of_a_folded_list_stay_in_sight() -> None:
     (details,) = properties(opened, html.Details)
     assert details["open"] is True
     assert text(details["children"]).startswith("94 more 81 82 83 ")
+    assert text(details["children"]).endswith(" 99 Rows 82–100 of 100 First Previous Next Last")

@@ -14,6 +14,8 @@ down_revision = "5"
 NUMBER = sa.BigInteger().with_variant(sa.Integer, "sqlite")
 BLOCK = ("campaign", "release", "load_case")
 
+EVIDENCE_KEYS = ("channel", "expected", "found", "rated", "missing", "pairs", "flags", "causes", "earlier")
+
 PRESENT = """
 INSERT INTO present (campaign, release, load_case, channel, repeat, entry_id)
 SELECT campaign, release, load_case, channel, repeat, max(id) FROM entries
@@ -122,7 +124,7 @@ def _fill(connection: sa.Connection, block: dict[str, str]) -> None:
         connection.execute(SAVE_CHANNEL, [block | row for row in rows])
     earlier = {name: {*(one[0] for one in numbers[name]), *left_out[name]} for name in {*numbers, *left_out}}
     lacking = [
-        one | {"earlier": sorted(earlier.get(one["channel"], ()))}
+        {"causes": {}} | one | {"earlier": sorted(earlier.get(one["channel"], ()))}
         for one in channels
         if _lacks(one, earlier.get(one["channel"], set()))
     ]
@@ -134,7 +136,7 @@ def _fill(connection: sa.Connection, block: dict[str, str]) -> None:
         ).hexdigest(),
         "state": None if evidence is None else evidence.state,
         "channels": _text([one["channel"] for one in channels]),
-        "lacking": _text(lacking),
+        "lacking": _text([{name: one[name] for name in EVIDENCE_KEYS} for one in lacking]),
     }
     connection.execute(SAVE_BLOCK, block | saved)
 
