@@ -2,14 +2,42 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar, cast
-
-from numba import njit
+from functools import cached_property, update_wrapper
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 F = TypeVar("F", bound="Callable[..., object]")
+
+
+class _Kernel:
+    """A function that is compiled when it is first called; until then the compiler is not loaded."""
+
+    def __init__(self, function: Callable[..., object]) -> None:
+        self._function = function
+        update_wrapper(self, function)
+
+    def __call__(self, *arguments: object) -> object:
+        """Run the machine code."""
+        return self._compiled(*arguments)
+
+    def __getattr__(self, name: str) -> Any:
+        """Return what the compiler knows of the function."""
+        return getattr(self._compiled, name)
+
+    @property
+    def _numba_type_(self) -> Any:
+        """Type by which the compiler knows it where another kernel calls it."""
+        from numba import typeof  # noqa: PLC0415 - slow to load, and not every command computes
+
+        return typeof(self._compiled)  # type: ignore[no-untyped-call]
+
+    @cached_property
+    def _compiled(self) -> Any:
+        from numba import njit  # noqa: PLC0415 - slow to load, and not every command computes
+
+        return njit(cache=True, nogil=True)(self._function)
 
 
 def compiled(function: F) -> F:
@@ -18,4 +46,4 @@ def compiled(function: F) -> F:
     The code is kept on disk beside the module (or under ``NUMBA_CACHE_DIR`` where that is read-only), the
     interpreter lock is released while it runs, and no rounding is relaxed.
     """
-    return cast("F", njit(cache=True, nogil=True)(function))
+    return cast("F", _Kernel(function))

@@ -1,7 +1,6 @@
 """Campaigns: the file that says what is compared with what, scoring, aggregation, comparison, gate."""
 
 from correlate.campaign.aggregation import ReleaseScore, Score, aggregate
-from correlate.campaign.block import Unpaired, Unrated
 from correlate.campaign.ceilings import ChannelCeiling, campaign_ceilings, ceiling_scores
 from correlate.campaign.comparison import Change, ReleaseLine, ReleaseTable, compare, compare_releases
 from correlate.campaign.decision import Decision, Objection, RatedPlace, decide
@@ -27,6 +26,8 @@ from correlate.evaluation import (
     PairRecord,
     PairScore,
     Release,
+    Unpaired,
+    Unrated,
     campaign_pairs,
     load_campaign,
     score_pair,

@@ -6,20 +6,27 @@ case follow each other, because every release is rated against the same ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
-from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence, inputs_state, state_of_tests
+from correlate.evaluation.evidence import (
+    CaseEvidence,
+    ChannelEvidence,
+    Unpaired,
+    Unrated,
+    inputs_state,
+    pairs_sha256,
+    state_of_tests,
+)
 from correlate.evaluation.record import PairNames, PairRecord, record_of
 from correlate.metrics import evaluate_measures
 from correlate.metrics.iso18571 import check_pair, rate_many
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from correlate.evaluation.case import CasePair
     from correlate.evaluation.definition import Campaign
@@ -27,55 +34,6 @@ if TYPE_CHECKING:
     from correlate.metrics import Evaluation
     from correlate.metrics.iso18571 import RatingSettings
     from correlate.pair import AlignedPair
-
-
-@short_repr
-@dataclass(frozen=True, slots=True)
-class Unrated:
-    """A pair that was asked for and could not be rated.
-
-    Attributes
-    ----------
-    release, load_case, channel, repeat
-        Names of the pair.
-    reason
-        One sentence.
-    cause
-        What of it is the same for every pair that is not rated for this reason.
-    """
-
-    release: str
-    load_case: str
-    channel: str
-    repeat: str
-    reason: str
-    cause: str = ""
-
-
-@short_repr
-@dataclass(frozen=True, slots=True)
-class Unpaired:
-    """Channels that are in the data and in no pair, among them those that cannot be used.
-
-    Attributes
-    ----------
-    side
-        ``test`` or ``model``.
-    release
-        Empty for tests.
-    load_case
-        Where they are.
-    channels
-        Names of those that could be paired.
-    set_aside
-        One sentence for each channel of a file that cannot be used.
-    """
-
-    side: str
-    release: str
-    load_case: str
-    channels: tuple[str, ...]
-    set_aside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +65,8 @@ class Block:
         What could not be rated, and what was in no pair.
     evidence
         What the ratings stand on.
+    skipped
+        How many pairs have a known rating that nobody looked at; they are not among the pairs.
     saved
         How many new ratings were saved where they were made; they are not among the pairs.
     """
@@ -115,6 +75,7 @@ class Block:
     unrated: list[Unrated]
     unpaired: list[Unpaired]
     evidence: CaseEvidence
+    skipped: int = 0
     saved: int = 0
 
     @property
@@ -184,14 +145,25 @@ def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) 
     growth = case.growth(release)
     if growth is not None:
         scored.withdraw(growth)
-    block = Block(
-        pairs=scored.pairs,
-        unrated=scored.unrated,
-        unpaired=_unpaired(case, release),
-        evidence=_evidence(case, release, state, scored.unrated),
-    )
+    unpaired = _unpaired(case, release)
+    evidence = _evidence(case, release, state, scored.unrated)
+    # What another installation, other limits or a later time could read is looked at again.
+    if growth is None and case.is_read(release):
+        evidence = replace(
+            evidence,
+            pairs_sha256=pairs_sha256(_named_keys(scored.pairs)),
+            unrated=tuple(one.within(case.campaign.folder) for one in scored.unrated),
+            unpaired=tuple(unpaired),
+        )
     case.forget_model()
-    return block
+    return Block(pairs=scored.pairs, unrated=scored.unrated, unpaired=unpaired, evidence=evidence)
+
+
+def _named_keys(pairs: Sequence[PairRecord | Known]) -> Iterator[tuple[str, str, str]]:
+    """Yield channel, repeat and key of the rating of each pair."""
+    for pair in pairs:
+        names = pair.names if isinstance(pair, Known) else pair
+        yield names.channel, names.repeat, pair.key
 
 
 def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tuple[str, ...]) -> None:

@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from correlate.campaign.aggregation import Score
-    from correlate.campaign.block import Unrated
     from correlate.diagnosis.suspects import Suspect
     from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import Unrated
     from correlate.evaluation.record import PairRecord
     from correlate.evaluation.tables import LoadCase, Release
     from correlate.metrics.iso18571 import Weights

@@ -13,7 +13,6 @@ from itertools import combinations
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from correlate.units import parse_unit
 
@@ -401,6 +400,8 @@ def _matched(way: Way, groups: Mapping[str, Sequence[Found]], agree: Callable[[_
     matched: Matched = {}
     for release, runs in way.items():
         table = np.array([[agree(run, name) for name in names] for run in runs])
+        from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to load
+
         rows, columns = linear_sum_assignment(table, maximize=True)
         for row, column in zip(rows.tolist(), columns.tolist(), strict=True):
             matched[release, names[column]] = (runs[row], float(table[row, column]))

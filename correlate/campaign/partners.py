@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
 
 from correlate.campaign.clues import View, WeighedPair, weigh
 from correlate.display import short_repr
@@ -200,6 +199,8 @@ class _Board:
 
     def solve(self) -> tuple[list[int], float]:
         """Return the column of each row, and the sum of the odds."""
+        from scipy.optimize import linear_sum_assignment  # noqa: PLC0415 - slow to load
+
         rows, columns = linear_sum_assignment(self.gain, maximize=True)
         return columns.tolist(), float(self.gain[rows, columns].sum())
 

@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import asdict, dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -21,7 +21,6 @@ from correlate.reference.package.received import release_of_test
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
-    from correlate.campaign.scoring import Rated
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence
     from correlate.evaluation.tables import Limits, LoadCase, Release
@@ -32,6 +31,32 @@ GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
 
 NO_RECORD: Final = "there is no record of the repeats and files behind its ratings; score it"
 """Why ratings without evidence count as stale."""
+
+
+class Named(Protocol):
+    """Names of a rated pair.
+
+    Attributes
+    ----------
+    release, load_case, channel, repeat
+        Names.
+    """
+
+    @property
+    def release(self) -> str:
+        """Release name."""
+
+    @property
+    def load_case(self) -> str:
+        """Name of the load case."""
+
+    @property
+    def channel(self) -> str:
+        """Name of the channel."""
+
+    @property
+    def repeat(self) -> str:
+        """Name of the repeat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -384,7 +409,7 @@ def evidence_by_release(
     *,
     evidence: Iterable[CaseEvidence],
     findings: Mapping[str, TestFindings],
-    earlier: Iterable[Rated],
+    earlier: Iterable[Named],
 ) -> dict[str, ReleaseEvidence]:
     """Say what the ratings of several releases stand on today, with the waivers of the project."""
     today = EvidenceToday(campaign, findings=findings, waivers=load_waivers(campaign.folder))

@@ -13,12 +13,12 @@ from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
-from correlate.campaign.block import Block, BlockScorer, Known, Unpaired, Unrated
+from correlate.campaign.block import Block, BlockScorer, Known
 from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import inputs_state, with_flags
+from correlate.evaluation.evidence import Unpaired, Unrated, inputs_state, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
@@ -444,7 +444,9 @@ def score_campaign(
 
 def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> CampaignScores:
     """Put known ratings in their places, under the names and inputs of this campaign."""
-    scores = CampaignScores(unrated=block.unrated, unpaired=block.unpaired, new=block.saved)
+    scores = CampaignScores(
+        unrated=block.unrated, unpaired=block.unpaired, new=block.saved, reused=block.skipped
+    )
     records = []
     for pair in block.pairs:
         if isinstance(pair, Known):

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from correlate.campaign.aggregation import Score
-    from correlate.campaign.block import Unrated
     from correlate.conditioning import Recipe
     from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import Unrated
     from correlate.evaluation.tables import LoadCase, Release
     from correlate.formats import Recording
 

@@ -10,7 +10,7 @@ from correlate.reference.finding import counted
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from correlate.campaign.block import Unrated
+    from correlate.evaluation.evidence import Unrated
 
 MOST_PLACES = 3
 """Load cases that are listed by name."""

@@ -268,11 +268,10 @@ def score_command(
         campaign, releases, store_url=store_url, workers=workers, quiet=as_json, engine=rating_engine
     )
     names = releases or tuple(release.name for release in campaign.releases)
-    records = stored.scores.records
-    numbers = [aggregate(campaign, records, name) for name in names]
+    numbers = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, rating_rows(records, stored.evidence), ending=ending)
+            write_rows(file, rating_rows(stored.scores.records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:
@@ -281,7 +280,7 @@ def score_command(
         from correlate.report.campaign import print_scores
 
         print_scores(Console(highlight=False), stored, numbers)
-    if not records:
+    if not stored.pairs:
         sys.exit(NOTHING_RATED)
 
 
@@ -416,7 +415,7 @@ def gate_command(
         largest_loss = limits.largest_loss
     board = scoreboard(
         campaign,
-        {name: aggregate(campaign, stored.scores.records, name) for name in names},
+        {name: aggregate(campaign, stored.pairs, name) for name in names},
         release=release,
         against=baseline or "",
         evidence=stored.evidence,

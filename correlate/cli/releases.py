@@ -70,15 +70,14 @@ def compare_command(
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     names = _named(campaign, releases)
     stored = scored_or_saved(campaign, names, store_url=store_url, workers=workers, quiet=as_json)
-    scores = [aggregate(campaign, stored.scores.records, name) for name in names]
-    table = compare_releases(scores, stored.evidence)
+    scores = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, table.rows(), ending=ending)
+            write_rows(file, compare_releases(scores, stored.evidence).rows(), ending=ending)
     if len(names) == 2:
         _show_two(scores, stored.evidence, top=top, as_json=as_json)
     else:
-        _show_table(table, stored.evidence, top=top, as_json=as_json)
+        _show_table(compare_releases(scores, stored.evidence), stored.evidence, top=top, as_json=as_json)
 
 
 def _named(campaign: Campaign, releases: Sequence[str]) -> list[str]:

@@ -237,6 +237,7 @@ class CaseEvaluation:
         self._recipes: dict[str, Recipe] = {}
         self._how: dict[str, PairSettings] = {}
         self._tests: dict[str, Recording | Missing] = {}
+        self._refused: set[str] = set()
         self._test_channels: set[str] = set()
         self._test_set_aside: dict[str, list[SetAside]] = {}
         self._models: dict[str, Recording | Missing] = {}
@@ -262,7 +263,9 @@ class CaseEvaluation:
             self._note_key(repeat)
             found = self._read(self.paths[repeat], self.campaign.test_layout(self.load_case))
             self._tests[repeat] = found
-            if not isinstance(found, Missing):
+            if isinstance(found, Missing):
+                self._refused.add(repeat)
+            else:
                 self._test_channels |= set(found.channel_names)
                 self._test_set_aside[repeat] = list(found.set_aside)
         return self._tests[repeat]
@@ -307,6 +310,12 @@ class CaseEvaluation:
             where=str(path),
             remedy="wait until the run ends, or rate the data so far with 'correlate score --unfinished'",
         )
+
+    def is_read(self, release: Release) -> bool:
+        """Whether all files there are could be read; if not, the reason may lie outside of the files."""
+        model = self.model(release)
+        path = self.campaign.model_path(release, self.load_case)
+        return not self._refused and (not isinstance(model, Missing) or not path.exists())
 
     def forget_model(self) -> None:
         """Let go of the model that was read last, so that it is read again when its file has changed."""

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.display import short_repr
 from correlate.file_hashes import file_hashes
 from correlate.files import files_of
+from correlate.limits import current_limits
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -31,6 +32,70 @@ WORDS_ONLY: Final = {
     "quantity",
 }
 """Keys of a load case and its channels that change no rating of a pair."""
+
+_HERE: Final = "\0"
+"""Stands for the project folder in a saved sentence; no sentence contains it."""
+
+
+@short_repr
+@dataclass(frozen=True, slots=True)
+class Unrated:
+    """A pair that was asked for and could not be rated.
+
+    Attributes
+    ----------
+    release, load_case, channel, repeat
+        Names of the pair.
+    reason
+        One sentence.
+    cause
+        What of it is the same for every pair that is not rated for this reason.
+    """
+
+    release: str
+    load_case: str
+    channel: str
+    repeat: str
+    reason: str
+    cause: str = ""
+
+    def within(self, folder: Path) -> Unrated:
+        """Return it without the place of a project folder, as it is saved."""
+        path = f"{folder}/"
+        reason, cause = (text.replace(path, _HERE) for text in (self.reason, self.cause))
+        return replace(self, reason=reason, cause=cause)
+
+    def at(self, folder: Path) -> Unrated:
+        """Return what :meth:`within` made, with the place that the project folder has now."""
+        path = f"{folder}/"
+        reason, cause = (text.replace(_HERE, path) for text in (self.reason, self.cause))
+        return replace(self, reason=reason, cause=cause)
+
+
+@short_repr
+@dataclass(frozen=True, slots=True)
+class Unpaired:
+    """Channels that are in the data and in no pair, among them those that cannot be used.
+
+    Attributes
+    ----------
+    side
+        ``test`` or ``model``.
+    release
+        Empty for tests.
+    load_case
+        Where they are.
+    channels
+        Names of those that could be paired.
+    set_aside
+        One sentence for each channel of a file that cannot be used.
+    """
+
+    side: str
+    release: str
+    load_case: str
+    channels: tuple[str, ...]
+    set_aside: tuple[str, ...] = ()
 
 
 @short_repr
@@ -86,6 +151,12 @@ class CaseEvidence:
         From :func:`inputs_state` when it was rated; another value today means that the ratings are stale.
     channels
         In the order of the file.
+    pairs_sha256
+        From :func:`pairs_sha256`; empty where the files must be read again to know what became of them.
+    unrated
+        Pairs that could not be rated, without the place of the project folder.
+    unpaired
+        Channels in the data that are in no pair.
     """
 
     campaign: str
@@ -93,14 +164,42 @@ class CaseEvidence:
     load_case: str
     state: str
     channels: tuple[ChannelEvidence, ...]
+    pairs_sha256: str = ""
+    unrated: tuple[Unrated, ...] = ()
+    unpaired: tuple[Unpaired, ...] = ()
 
     def as_plain(self) -> list[dict[str, Any]]:
         """Return the channels as plain values, for JSON and the store."""
         return [{name: getattr(one, name) for name in ChannelEvidence.__slots__} for one in self.channels]
 
 
-def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvidence, ...]:
-    """Return the channels that :meth:`CaseEvidence.as_plain` wrote."""
+def content_of(evidence: CaseEvidence) -> dict[str, Any]:
+    """Return what is saved of evidence beside its names and state, as plain values."""
+    return {
+        "channels": evidence.as_plain(),
+        "pairs_sha256": evidence.pairs_sha256,
+        "unrated": [asdict(one) for one in evidence.unrated],
+        "unpaired": [asdict(one) for one in evidence.unpaired],
+    }
+
+
+def evidence_of(content: Any, **names: str) -> CaseEvidence:
+    """Return the evidence whose content :func:`content_of` wrote; an earlier version wrote channels alone."""
+    given = content if isinstance(content, dict) else {}
+    return CaseEvidence(
+        **names,
+        channels=channels_of_plain(content),
+        pairs_sha256=given.get("pairs_sha256", ""),
+        unrated=tuple(Unrated(**one) for one in given.get("unrated", ())),
+        unpaired=tuple(
+            Unpaired(**{**one, "channels": tuple(one["channels"]), "set_aside": tuple(one["set_aside"])})
+            for one in given.get("unpaired", ())
+        ),
+    )
+
+
+def channels_of_plain(content: Any) -> tuple[ChannelEvidence, ...]:
+    """Return the channels that :meth:`CaseEvidence.as_plain` or :func:`content_of` wrote."""
     return tuple(
         ChannelEvidence(
             channel=one["channel"],
@@ -112,8 +211,20 @@ def channels_of_plain(content: Iterable[Mapping[str, Any]]) -> tuple[ChannelEvid
             flags=dict(one["flags"]),
             causes=dict(one.get("causes", {})),  # not in evidence of earlier versions
         )
-        for one in content
+        for one in (content["channels"] if isinstance(content, dict) else content)
     )
+
+
+def pairs_sha256(pairs: Iterable[tuple[str, str, str]]) -> str:
+    """Return the hash of which pair of a load case of a release has which rating, and of the limits on files.
+
+    Parameters
+    ----------
+    pairs
+        Channel, repeat and key of the rating, in the order of the file.
+    """
+    parts = (tuple(pairs), current_limits())
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
 
 
 def with_flags(evidence: CaseEvidence, records: Iterable[PairRecord]) -> CaseEvidence:

@@ -49,7 +49,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from correlate.campaign import Campaign
-    from correlate.campaign.block import Unrated
     from correlate.campaign.explanation import (
         ChannelCost,
         ChannelExplanation,
@@ -60,6 +59,7 @@ if TYPE_CHECKING:
     from correlate.diagnosis.accounting import LossAccount
     from correlate.diagnosis.differences import FeatureDifference
     from correlate.diagnosis.what_if import WhatIf
+    from correlate.evaluation.evidence import Unrated
 
 
 MOST_STRETCHES = 3

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace as dataclass_replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from correlate.campaign.release_evidence import TestFindings, findings_of_plain
-from correlate.evaluation.evidence import CaseEvidence, channels_of_plain
+from correlate.evaluation.evidence import content_of, evidence_of
 from correlate.store import aggregates
 from correlate.store.tables import EVIDENCE, FINDINGS
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from sqlalchemy import Connection
 
-    from correlate.evaluation.evidence import ChannelEvidence
+    from correlate.evaluation.evidence import CaseEvidence
 
 
 def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
@@ -38,7 +39,7 @@ def write_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> Non
             "release": one.release,
             "load_case": one.load_case,
             "state": one.state,
-            "content": json.dumps(one.as_plain(), ensure_ascii=True),
+            "content": json.dumps(content_of(one), ensure_ascii=True),
         }
         for one in found
     ]
@@ -50,12 +51,12 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
     wanted = (EVIDENCE.c[name] == value for name, value in only.items())
     statement = select(EVIDENCE).where(EVIDENCE.c.campaign == campaign, *wanted)
     found = [
-        CaseEvidence(
+        dataclass_replace(
+            _evidence(row.content),
             campaign=row.campaign,
             release=row.release,
             load_case=row.load_case,
             state=row.state,
-            channels=_channels(row.content),
         )
         for row in connection.execute(statement)
     ]
@@ -64,9 +65,9 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
 
 
 @lru_cache(maxsize=64)
-def _channels(content: str) -> tuple[ChannelEvidence, ...]:
-    """Read evidence, which pages ask for again and again; 64 load cases of 100 channels are about 8 MB."""
-    return channels_of_plain(json.loads(content))
+def _evidence(text: str) -> CaseEvidence:
+    """Read the content of evidence, whose names and state are put in by the caller."""
+    return evidence_of(json.loads(text), campaign="", release="", load_case="", state="")
 
 
 def save_findings(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from sqlalchemy import select
 
@@ -44,6 +44,36 @@ class RatedPair:
         """Raw values behind the scores, read when they are asked for, which few are."""
         found: dict[str, Any] = json.loads(self.ingredients_text)
         return found
+
+
+class RatedKey(NamedTuple):
+    """Which rating a pair has.
+
+    Attributes
+    ----------
+    release, load_case, channel, repeat
+        Names of the pair.
+    key
+        Of the rating.
+    """
+
+    release: str
+    load_case: str
+    channel: str
+    repeat: str
+    key: str
+
+
+def rated_keys(connection: Connection, campaign: str, **only: str) -> list[RatedKey]:
+    """Return which rating every pair has. See `Store.rated_keys`."""
+    names = (PRESENT.c[name] for name in RatedKey._fields if name != "key")
+    statement = (
+        select(*names, RATINGS.c.key)
+        .join(ENTRIES, ENTRIES.c.id == PRESENT.c.entry_id)
+        .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
+        .where(PRESENT.c.campaign == campaign, *(PRESENT.c[name] == value for name, value in only.items()))
+    )
+    return [RatedKey._make(row) for row in connection.execute(statement)]
 
 
 def rated_pairs(connection: Connection, campaign: str, **only: str) -> Iterator[RatedPair]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from correlate.campaign.block import Unrated
 from correlate.campaign.release_evidence import (
     ReleaseEvidence,
     TestFindings,
@@ -16,7 +15,9 @@ from correlate.campaign.release_evidence import (
 from correlate.campaign.scoring import CampaignScores, local_engine, score_campaign
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError
+from correlate.evaluation.evidence import Unrated
 from correlate.reference.finding import counted
+from correlate.store.known_blocks import known_blocks, skipping_engine
 from correlate.store.records import StoredRecords
 from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from correlate.campaign.scoring import Engine, Progress, Rated
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
+    from correlate.store.aggregates import NumberPair
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
@@ -164,11 +166,14 @@ class StoredScores:
     ----------
     scores
         Ratings of the releases that were asked for.
+    pairs
+        The same ratings, with what numbers are made of only.
     evidence
         Of these releases, by name.
     """
 
     scores: CampaignScores
+    pairs: Sequence[Rated]
     evidence: Mapping[str, ReleaseEvidence]
 
     def to_frame(self) -> DataFrame:
@@ -254,32 +259,58 @@ def score_into(
     CorrelateError
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
-    records = store.ratings(campaign=campaign.title)
-    known = KnownRatings(store, campaign.title, records)
+    names = list(releases) or [one.name for one in campaign.releases]
+    rated = [one for name in names for one in store.rated_keys(campaign.title, release=name)]
+    saved = [one for name in names for one in store.evidence(campaign.title, release=name)]
+    skipped = known_blocks(campaign, saved, rated)
+    known = KnownRatings(store, campaign.title)
+
+    def waiting(done: int, total: int) -> None:
+        if progress is not None:
+            progress(len(skipped) + done, len(skipped) + total)
+
+    shared = shared_engine(
+        engine or local_engine(workers),
+        ReleaseLocks(store.place, campaign.title),
+        look_again=known.look_again,
+        waiting=waiting,
+    )
+
     scores = score_campaign(
         campaign,
         releases=releases,
-        known=known.by_key,
-        saving=saving_into(store, run, saved=store.evidence(campaign.title)),
+        known=known if len(skipped) < len(names) * len(campaign.load_cases) else None,
+        saving=saving_into(store, run, saved=saved),
         progress=progress,
         workers=workers,
-        engine=shared_engine(
-            engine or local_engine(workers),
-            ReleaseLocks(store.place, campaign.title),
-            look_again=known.look_again,
-            waiting=progress or (lambda _done, _total: None),
-        ),
+        engine=skipping_engine(shared, skipped),
     )
     if len(scores.records) < scores.new + scores.reused:
         scores.records = StoredRecords(store.address, campaign.title, scores.evidence)
     findings = _present_findings(store, campaign)
-    names = list(releases) or [one.name for one in campaign.releases]
     return StoredScores(
         scores=scores,
+        pairs=_pairs_in_order(store, campaign.title, scores.evidence),
         evidence=evidence_by_release(
-            campaign, names, evidence=scores.evidence, findings=findings, earlier=records
+            campaign, names, evidence=scores.evidence, findings=findings, earlier=rated
         ),
     )
+
+
+def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
+    """Return the pairs that evidence names, in its order, with what numbers are made of."""
+    found = {
+        (one.release, one.load_case, one.channel, one.repeat): one
+        for release in dict.fromkeys(one.release for one in evidence)
+        for one in store.number_pairs(campaign, release=release)[0]
+    }
+    names = (
+        (case.release, case.load_case, channel.channel, repeat)
+        for case in evidence
+        for channel in case.channels
+        for repeat in channel.pairs
+    )
+    return [found[name] for name in names if name in found]
 
 
 def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:
@@ -399,7 +430,9 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
     earlier = store.ratings(campaign=campaign.title)
     evidence = [one for one in store.evidence(campaign.title) if one.release in names]
-    records = [one for one in current_pairs(earlier, evidence) if one.release in names]
+    records = _in_order(
+        campaign, names, (one for one in current_pairs(earlier, evidence) if one.release in names)
+    )
     judged = evidence_by_release(
         campaign,
         names,
@@ -416,11 +449,12 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     return SavedRatings(
         stored=StoredScores(
             scores=CampaignScores(
-                records=_in_order(campaign, names, records),
+                records=records,
                 unrated=[*_not_rated(evidence)],
                 reused=len(records),
                 evidence=evidence,
             ),
+            pairs=records,
             evidence=judged,
         ),
         last_rated=None if run is None else run.started,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import time
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError
@@ -29,28 +30,52 @@ LOOK_S: Final = 0.25
 """Between two looks whether another program has finished."""
 
 
-class KnownRatings:
-    """The ratings of a campaign in a store, read again when somebody else has saved some.
+class KnownRatings(Mapping[str, "PairRecord"]):
+    """The ratings of a campaign in a store by their key; nothing is read before somebody asks.
 
-    Attributes
+    Parameters
     ----------
-    by_key
-        Records.
+    store, campaign
+        Where they are.
     """
 
-    def __init__(self, store: Store, campaign: str, records: Sequence[PairRecord]) -> None:
+    def __init__(self, store: Store, campaign: str) -> None:
         self._store, self._campaign = store, campaign
-        self.by_key = {record.key: record for record in records}
-        self._seen = len(records)
+        self._keys: set[str] | None = None
+        self._seen = 0
+        self._records: dict[str, PairRecord] = {}
+
+    def __len__(self) -> int:
+        """Return the number of known ratings."""
+        return len(self._known())
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield their keys."""
+        return iter(self._known())
+
+    def __getitem__(self, key: str) -> PairRecord:
+        """Return the record of a rating."""
+        if key not in self._records and key in self._known():
+            read = self._store.ratings(campaign=self._campaign)
+            self._records |= {record.key: record for record in read}
+        return self._records[key]
 
     def look_again(self) -> frozenset[str]:
         """Return the keys of all ratings that are in the store now."""
-        saved = sum(one.pairs for one in self._store.releases(self._campaign))
-        if saved != self._seen:
-            records = self._store.ratings(campaign=self._campaign)
-            self.by_key |= {record.key: record for record in records}
-            self._seen = len(records)
-        return frozenset(self.by_key)
+        known = self._known()
+        if sum(one.pairs for one in self._store.releases(self._campaign)) != self._seen:
+            known |= self._read()
+        return frozenset(known)
+
+    def _known(self) -> set[str]:
+        if self._keys is None:
+            self._keys = self._read()
+        return self._keys
+
+    def _read(self) -> set[str]:
+        rated = self._store.rated_keys(self._campaign)
+        self._seen = len(rated)
+        return {one.key for one in rated}
 
 
 class ReleaseLocks:

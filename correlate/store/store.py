@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
     from correlate.store.aggregates import BlockRow, NumberPair
-    from correlate.store.overview import RatedPair
+    from correlate.store.overview import RatedKey, RatedPair
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
 
@@ -347,6 +347,23 @@ class Store:
         """
         with reading(self._engine) as connection:
             return list(overview.rated_pairs(connection, campaign, **only))
+
+    def rated_keys(self, campaign: str, **only: str) -> list[RatedKey]:
+        """Return which rating every pair of a campaign has now, in no particular order.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        only
+            Names that a pair must have: ``release``, ``load_case``, ``channel`` or ``repeat``.
+
+        Returns
+        -------
+        list of RatedKey
+        """
+        with reading(self._engine) as connection:
+            return overview.rated_keys(connection, campaign, **only)
 
     def number_pairs(self, campaign: str, **only: str) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
         """Return what the numbers of a campaign are made of: the pairs that are part of one.

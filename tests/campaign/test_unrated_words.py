@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate.campaign.block import Unrated
 from correlate.campaign.unrated_words import unrated_lines
+from correlate.evaluation.evidence import Unrated
 from tests.campaign.slow_project import build
 from tests.cli.conftest import correlate as run_correlate
 

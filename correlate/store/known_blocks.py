@@ -1,0 +1,97 @@
+"""Blocks that are known: their evidence is of the present files and settings, and their ratings are saved.
+
+A block is one load case of one release. What came of a known one is in its evidence, so no recording is read.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from correlate.campaign.block import Block
+from correlate.campaign.delivery import deliver
+from correlate.errors import CorrelateError
+from correlate.evaluation.evidence import InputStates, pairs_sha256
+from correlate.file_hashes import file_hashes
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from correlate.campaign.delivery import Delivery, FirstHalf, Job
+    from correlate.campaign.scoring import Engine
+    from correlate.evaluation.definition import Campaign
+    from correlate.evaluation.evidence import CaseEvidence
+    from correlate.store.overview import RatedKey
+
+
+def known_blocks(
+    campaign: Campaign, evidence: Iterable[CaseEvidence], rated: Iterable[RatedKey]
+) -> dict[Job, Block]:
+    """Return the blocks of a campaign that need not be read again; none while files are verified.
+
+    Parameters
+    ----------
+    campaign
+        The campaign.
+    evidence
+        Saved with ratings of the releases that are wanted.
+    rated
+        Present ratings of these releases.
+    """
+    hashes, states = file_hashes(campaign.folder), InputStates(campaign)
+    keys: dict[Job, dict[tuple[str, str], str]] = {}
+    for one in rated:
+        keys.setdefault((one.load_case, one.release), {})[one.channel, one.repeat] = one.key
+    cases = {case.name for case in campaign.load_cases}
+    planned = [one for one in evidence if one.pairs_sha256 and one.load_case in cases]
+    found = {
+        (one.load_case, one.release): _block(campaign, one)
+        for one in planned
+        if not hashes.is_verifying
+        and _is_rated(one, keys.get((one.load_case, one.release), {}))
+        and _is_current(campaign, one, states)
+    }
+    # Before others begin: workers then take the hashes that were just determined.
+    hashes.save()
+    return found
+
+
+def skipping_engine(engine: Engine, known: Mapping[Job, Block]) -> Engine:
+    """Return an engine that hands out known blocks at once, and lets another rate the rest."""
+
+    def skipping(
+        campaign: Campaign, jobs: Sequence[Job], keys: frozenset[str], first: FirstHalf
+    ) -> Iterator[Delivery]:
+        at_once = [job for job in jobs if job in known]
+        if at_once:
+            yield deliver(at_once, [known[job] for job in at_once], first)
+        left = [job for job in jobs if job not in known]
+        if left:
+            yield from engine(campaign, left, keys, first)
+
+    return skipping
+
+
+def _block(campaign: Campaign, found: CaseEvidence) -> Block:
+    return Block(
+        pairs=[],
+        unrated=[one.at(campaign.folder) for one in found.unrated],
+        unpaired=[*found.unpaired],
+        evidence=found,
+        skipped=sum(len(channel.pairs) for channel in found.channels),
+    )
+
+
+def _is_rated(found: CaseEvidence, keys: Mapping[tuple[str, str], str]) -> bool:
+    """Tell whether every pair of the evidence has the rating now that it had when the evidence was saved."""
+    names = [(channel.channel, repeat) for channel in found.channels for repeat in channel.pairs]
+    if not all(name in keys for name in names):
+        return False
+    return found.pairs_sha256 == pairs_sha256((*name, keys[name]) for name in names)
+
+
+def _is_current(campaign: Campaign, found: CaseEvidence, states: InputStates) -> bool:
+    try:
+        case, release = campaign.load_case(found.load_case), campaign.release(found.release)
+        return states.of(release, case) == found.state
+    except CorrelateError:
+        return False

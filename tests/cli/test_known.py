@@ -1,0 +1,97 @@
+"""Commands on a campaign that is rated already: what they load, what they print, and `--verify`."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from types import SimpleNamespace
+from typing import TYPE_CHECKING
+
+import pytest
+
+from correlate import file_hashes as module
+from correlate.file_hashes import RECORDS_FILE, file_hashes
+from correlate.private_folder import project_cache_folder
+from tests.campaign.conftest import project as project_on_disk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from tests.cli.conftest import Outcome
+
+    Run = Callable[..., Outcome]
+
+project = project_on_disk
+
+LOADED = """
+import sys
+from correlate.cli.entry import run
+try:
+    run()
+except SystemExit:
+    pass
+print("loaded", sorted({"plotly", "scipy.optimize", "pandas", "numpy"} & set(sys.modules)))
+"""
+
+
+@pytest.mark.parametrize(
+    ("command", "loaded"),
+    [
+        (("--help",), []),
+        (("score", "."), ["numpy"]),
+        (("compare", ".", "B1", "B2"), ["numpy"]),
+        (("gate", ".", "--release", "B1"), ["numpy"]),
+    ],
+    ids=["help", "score", "compare", "gate"],
+)
+def test_nothing_is_loaded_that_only_computes(
+    project: Path, correlate: Run, command: tuple[str, ...], loaded: list[str]
+) -> None:
+    """Neither what draws nor what optimises, once all ratings are known."""
+    file = project / "campaign.toml"
+    file.write_text(file.read_text(encoding="utf-8") + '[[release]]\nname = "B2"\nfolder = "model"\n')
+    correlate("score", project)
+    done = subprocess.run(
+        [sys.executable, "-c", LOADED, *command],
+        cwd=project,
+        env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.splitlines()[-1] == f"loaded {loaded}"
+
+
+def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
+    project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without it, a file whose record looks right counts as unchanged; with it, the present bytes count."""
+    clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
+    monkeypatch.setattr(module, "time", clock)
+    file = project / "model/push.csv"
+    correlate("score", project)
+    before = correlate("score", project).out
+    change_unnoticed(project, file)
+    file_hashes.cache_clear()
+    assert correlate("score", project).out == before
+    file_hashes.cache_clear()
+    verified = correlate("score", project, "--verify")
+    assert "1 file changed with the same size, time and inode: model/push.csv." in verified.err
+    assert "4 pairs rated, 0 known already." in verified.out
+    assert correlate("score", project, "--verify").err == ""
+
+
+def change_unnoticed(project: Path, file: Path) -> None:
+    """Change a digit of a file, and its record as if the system had not seen it."""
+    seen = file.stat()
+    file.write_bytes(file.read_bytes().replace(b"0.05", b"0.04"))
+    os.utime(file, ns=(seen.st_atime_ns, seen.st_mtime_ns))
+    folder = project_cache_folder(project)
+    assert folder is not None
+    content = json.loads((folder / RECORDS_FILE).read_text(encoding="utf-8"))
+    content["files"][str(file)][2] = file.stat().st_ctime_ns
+    (folder / RECORDS_FILE).write_text(json.dumps(content), encoding="utf-8")
