@@ -47,6 +47,15 @@ def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
     return array
 
 
+def handed_over(array: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Freeze an array that was just made, so that :func:`frozen_samples` need not copy it.
+
+    Only for the result of an expression: whoever made a view of it before could still write through that.
+    """
+    array.flags.writeable = False
+    return array
+
+
 def _is_frozen(array: NDArray[np.float64]) -> bool:
     """Say whether neither the array nor the memory it looks into can be written to."""
     owner: Any = array

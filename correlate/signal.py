@@ -13,7 +13,7 @@ from correlate.addresses import addressed
 from correlate.display import brief, frame, short_repr
 from correlate.errors import SignalError, UnitError
 from correlate.lazy import by_upper_layer
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 from correlate.units import conversion, parse_unit
 
 if TYPE_CHECKING:
@@ -324,7 +324,9 @@ class Signal:
         factor, added = conversion(self.unit, unit)
         settings: dict[str, Any] = {"from": self.unit, "to": unit, "factor": factor}
         if not added:
-            return self.then(Step("convert unit", settings), samples=self.samples * factor, unit=unit)
+            return self.then(
+                Step("convert unit", settings), samples=handed_over(self.samples * factor), unit=unit
+            )
         if any(step.name in NO_READINGS for step in self.history):
             raise UnitError(
                 f"'{self.unit}' and '{unit}' have different zero points, and offset or sign was changed",
@@ -332,4 +334,4 @@ class Signal:
                 remedy="convert the unit first",
             )
         step = Step("convert unit", settings | {"added": added})
-        return self.then(step, samples=self.samples * factor + added, unit=unit)
+        return self.then(step, samples=handed_over(self.samples * factor + added), unit=unit)

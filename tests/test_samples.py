@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as npst
 
 from correlate.errors import SignalError
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 
@@ -49,6 +49,16 @@ def test_frozen_arrays_are_not_copied() -> None:
     assert np.shares_memory(frozen_samples(frozen[1:], channel="c"), frozen)
     of_bytes = np.frombuffer(bytes(24))
     assert frozen_samples(of_bytes, channel="c") is of_bytes
+
+
+def test_an_array_that_was_handed_over_is_not_copied_and_nobody_can_write_to_it() -> None:
+    """A reference that was kept, and a view of it, cannot change the samples."""
+    kept = np.array([1.0, 2.0, 3.0])
+    frozen = frozen_samples(handed_over(kept), channel="c")
+    assert frozen is kept
+    for reference in (kept, kept[1:]):
+        with pytest.raises(ValueError, match="read-only"):
+            reference[0] = 7.0
 
 
 @pytest.mark.parametrize("samples", [[], [1.0], 5.0, [[1.0, 2.0], [3.0, 4.0]], None])

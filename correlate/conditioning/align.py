@@ -22,6 +22,7 @@ from correlate.conditioning.time_axis import (
 from correlate.display import short_repr
 from correlate.errors import SettingsError, ShortDataError, SignalError, UnitError
 from correlate.pair import AlignedPair
+from correlate.samples import handed_over
 from correlate.signal import Step
 from correlate.units import parse_unit
 
@@ -60,7 +61,7 @@ def turn_sign(signal: Signal) -> Signal:
     array([ 0., 40.])
     """
     # Subtracting from zero, because negating would leave a zero that prints as -0.
-    return signal.then(Step(SIGN_STEP), samples=0.0 - signal.samples)
+    return signal.then(Step(SIGN_STEP), samples=handed_over(0.0 - signal.samples))
 
 
 DEFAULT_STEP_S: Final = 1e-4

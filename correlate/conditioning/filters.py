@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from correlate.errors import SettingsError, SignalError
+from correlate.samples import handed_over
 from correlate.signal import Step
 
 if TYPE_CHECKING:
@@ -236,7 +237,8 @@ def filter_cfc(signal: Signal, cfc: int) -> Signal:
     pad = pad_samples(signal)
     settings = {"cfc": cfc, "method": "two-pole low-pass forward and backward", "pad_samples": pad}
     return signal.then(
-        Step(FILTER_STEP, settings), samples=forward_and_backward(np.array([section]), signal, pad)
+        Step(FILTER_STEP, settings),
+        samples=handed_over(forward_and_backward(np.array([section]), signal, pad)),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from correlate.conditioning.filters import FILTER_STEP, forward_and_backward, frequency_class, pad_samples
 from correlate.conditioning.time_axis import GRID_TOLERANCE, check_within, crop, multiples_between
 from correlate.errors import SettingsError, SignalError
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 from correlate.signal import Signal, Source, Step
 
 if TYPE_CHECKING:
@@ -280,7 +280,9 @@ def limit_band(signal: Signal, step_s: float) -> Signal:
         "method": "four-pole Butterworth forward and backward",
         "pad_samples": pad,
     }
-    return signal.then(Step(ANTI_ALIAS_STEP, settings), samples=forward_and_backward(sections, signal, pad))
+    return signal.then(
+        Step(ANTI_ALIAS_STEP, settings), samples=handed_over(forward_and_backward(sections, signal, pad))
+    )
 
 
 def _suits(step: Step, rate_hz: float) -> bool:
