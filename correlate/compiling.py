@@ -23,7 +23,7 @@ class _Kernel:
         return self._compiled(*arguments)
 
     def __getattr__(self, name: str) -> Any:
-        """Return what the compiler knows of the function."""
+        """Return the compiler's type of the function."""
         return getattr(self._compiled, name)
 
     @property

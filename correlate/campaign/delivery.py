@@ -1,7 +1,7 @@
-"""What comes back of the blocks that were rated together, and how their ratings are saved.
+"""Results of blocks that were rated together, and how their ratings are saved.
 
-Saving has two halves. The first is done where blocks are rated, so that the program that collects them, of
-which there is only one, does little for each pair.
+Saving has two halves. The first is done where blocks are rated, because there is only one collecting program,
+and its work per pair limits how many workers can be used.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ Keep = Callable[[list[PairRecord], CaseEvidence], None]
 """Called with the new records of each block, which may be none, and its evidence."""
 
 NewRatings = tuple[Sequence[PairRecord], CaseEvidence]
-"""New records of a block, and what they stand on."""
+"""New records of a block, and the evidence behind them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,11 +35,11 @@ class FirstHalf:
     Attributes
     ----------
     prepare
-        Called with the new ratings of blocks. Returns what is left to do for the program that collects.
+        Called with the new ratings of blocks. Returns the work that is left for the collecting program.
     keeps
-        Whether the records can be read again where they are saved, so that they need not come back.
+        Whether the records can be read from where they are saved, so that they need not be returned.
     scope
-        What the result depends on beside the ratings; empty where it depends on nothing else.
+        What the result depends on besides the ratings; empty if nothing else.
     """
 
     prepare: Callable[[Sequence[NewRatings]], Any]
@@ -56,9 +56,9 @@ class Saving:
     first
         Done where blocks are rated.
     finish
-        Called in the program that collects, with what `first` returned; then the ratings are saved.
+        Called in the collecting program with the result of `first`; afterwards the ratings are saved.
     evidence
-        That is saved already, by load case and release.
+        Evidence that is saved already, by load case and release.
     """
 
     first: FirstHalf
@@ -95,9 +95,9 @@ class Delivery:
     jobs
         Load case and release of each block.
     blocks
-        What came of each.
+        Result of each.
     prepared
-        What is left to save of those in which every rating is new.
+        What is left to save of the blocks in which every rating is new.
     """
 
     jobs: Sequence[Job]
@@ -106,9 +106,9 @@ class Delivery:
 
 
 def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> Delivery:
-    """Do the first half of saving what was rated here.
+    """Do the first half of saving the ratings that were computed here.
 
-    A block with known ratings is left to the program, which alone has their records.
+    A block with known ratings is left to the collecting program, because only that program has their records.
     """
     new = {place: _new_ratings(block) for place, block in enumerate(blocks) if block.is_new}
     prepared = first.prepare([*new.values()])

@@ -190,10 +190,10 @@ def _workers(
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands blocks to a scheduler that is there already.
+    """Return an engine that submits blocks to an existing scheduler.
 
-    A task has the hash of what it computes as its key. If a program submits a task that the scheduler has,
-    its own or that of another program, it gets the result of that one.
+    The key of a task is the hash of what it computes. If a program submits a task that the scheduler already
+    has, from this or another program, it receives the result of that task.
     """
 
     def engine(
@@ -264,9 +264,9 @@ def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
         found: Delivery = future.result()
         if [block.evidence.state for block in found.blocks] != bundle.states:
             raise SettingsError(
-                "a worker read other files than this program",
+                "a worker read other files than this program did",
                 where=where,
-                remedy="score again if a file has changed; otherwise let all machines see the same files",
+                remedy="if a file has changed, score again; otherwise give all machines the same files",
             )
         return found
     error = future.exception()
@@ -321,7 +321,7 @@ def _refuse_other(wanted: dict[str, str]) -> None:
 
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
-    # A copy of a project has the same campaign file and other recordings.
+    # A copy of a project has the same campaign file, but may have other recordings.
     if getattr(_held, "project", None) == (path, sha256):
         # It may have been held since an earlier run.
         _held.campaign.objects.look_again()
@@ -356,7 +356,7 @@ class CampaignScores:
     new, reused
         How many pairs were rated now, and how many were known.
     evidence
-        What the ratings of each load case and release stand on.
+        The evidence behind the ratings of each load case and release.
     """
 
     records: Sequence[PairRecord] = ()
@@ -404,9 +404,9 @@ def score_campaign(
         Records by key that need not be rated again.
     keep
         Called with the new records of each block, which may be none, and with the evidence of the block as
-        soon as they are there, so that a stop loses little.
+        soon as they are available, so that little is lost if scoring is stopped.
     saving
-        How new ratings are saved, instead of by `keep`; what it keeps is not among the returned records.
+        How new ratings are saved, instead of by `keep`; records that it saves are not returned.
     progress
         Called with the number of finished blocks and of all blocks.
     workers

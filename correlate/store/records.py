@@ -1,4 +1,4 @@
-"""The records of a run, read from the store when somebody asks for them: most commands need only numbers."""
+"""The records of a run, read from the store on first access, because most commands need only results."""
 
 from __future__ import annotations
 
@@ -21,9 +21,9 @@ class StoredRecords(Sequence[PairRecord]):
     address
         Of the store.
     campaign
-        Name.
+        Name of the campaign.
     evidence
-        What the ratings stand on, as it was saved with them.
+        The evidence behind the ratings, as it was saved with them.
     """
 
     def __init__(self, address: str, campaign: str, evidence: Sequence[CaseEvidence]) -> None:
@@ -50,7 +50,7 @@ class StoredRecords(Sequence[PairRecord]):
     __hash__ = None  # type: ignore[assignment]
 
     def __repr__(self) -> str:
-        """Say how many there are; nothing is read."""
+        """Show the number of records; nothing is read."""
         return f"<{self._count} records>"
 
     def _records(self) -> list[PairRecord]:
@@ -59,7 +59,7 @@ class StoredRecords(Sequence[PairRecord]):
         return self._read
 
     def _found(self) -> list[PairRecord]:
-        """Read the records, and refuse those of another run that came in between."""
+        """Read the records; refuse if another run has replaced them meanwhile."""
         with open_store(self._address) as store:
             by_pair = {
                 (one.release, one.load_case, one.channel, one.repeat): one
