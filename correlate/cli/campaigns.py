@@ -253,7 +253,7 @@ def score_command(
     """
     from correlate.campaign import aggregate
     from correlate.report.campaign import scores_json
-    from correlate.report.export import rating_rows, write_rows
+    from correlate.report.export import RatingRows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
@@ -271,7 +271,7 @@ def score_command(
     numbers = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, rating_rows(stored.scores.records, stored.evidence), ending=ending)
+            write_rows(file, RatingRows(stored.scores.records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:
