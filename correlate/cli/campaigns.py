@@ -33,7 +33,9 @@ store_option = click.option(
     help="Results store: a file, or postgresql://…  [default: ratings.sqlite beside CAMPAIGN]",
 )
 workers_option = click.option(
-    "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
+    "--workers",
+    type=click.IntRange(min=1),
+    help="Processes.  [default: up to all cores, as far as there is work for them]",
 )
 engine_option = click.option(
     "--engine",
