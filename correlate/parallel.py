@@ -105,12 +105,12 @@ def share_out(
 ) -> Iterator[tuple[Task, Result]]:
     """Give workers their tasks, and yield what they finish, in any order.
 
-    Whenever a task has ended, workers without one are asked for again.
+    Whenever a task has ended, workers without a task are offered one again.
 
     Parameters
     ----------
     take
-        Returns the next task for a worker, by its place; None where there is none for it now.
+        Returns the next task for a worker, by its index; None if there is none for it now.
     workers
         Executors, and what each does with a task.
     ahead

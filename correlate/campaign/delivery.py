@@ -110,15 +110,15 @@ class Delivery:
 
 @dataclass(frozen=True, slots=True)
 class Sealed:
-    """A delivery on its way through a scheduler, with the hash of its bytes and its task.
+    """A delivery that is sent through a scheduler, with the hash of its bytes and its task.
 
     Attributes
     ----------
     content
         The pickled delivery.
     sha256
-        Of the name of its task and the content. Without a secret, it shows damage and mix-ups, not intent:
-        whoever may answer for a worker may run code in this program anyway.
+        Hash of the name of its task and the content. Without a secret, it detects damage and mistakes, not
+        forgery: a program that can send results as a worker can run code in this program anyway.
     """
 
     content: bytes
@@ -126,24 +126,24 @@ class Sealed:
 
     @classmethod
     def of(cls, delivery: Delivery, task: str) -> Sealed:
-        """Seal what came of a task."""
+        """Seal the result of a task."""
         content = pickle.dumps(delivery, pickle.HIGHEST_PROTOCOL)
         return cls(content, _seal(task, content))
 
     def opened(self, task: str, *, where: str) -> Delivery:
-        """Return what came of a task.
+        """Return the result of a task.
 
         Parameters
         ----------
         task
-            Whose result it should be.
+            Key of the task that was submitted.
         where
-            Of the message.
+            Location for the error message.
 
         Raises
         ------
         SettingsError
-            It is damaged, or came of another task; nothing of it was read.
+            It is damaged, or the result of another task; nothing of it was read.
         """
         if _seal(task, self.content) != self.sha256:
             raise SettingsError(
@@ -157,7 +157,7 @@ class Sealed:
 
 
 def _seal(task: str, content: bytes) -> str:
-    """Return the hash of a result and of the task whose key holds versions, settings and inputs."""
+    """Return the hash of a result and of the key of its task, which covers versions, settings and inputs."""
     seal = hashlib.sha256(f"{task}\n".encode())
     seal.update(content)
     return seal.hexdigest()

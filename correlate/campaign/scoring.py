@@ -94,7 +94,7 @@ LARGEST_BUNDLE: Final = 8
 START_S: Final = 2.0
 """Processor time that the start of a process beside this one takes, s (measured, rounded up) …"""
 WORTH_S: Final = 3 * START_S
-"""… and the work that must be left for each of them, s: less is done sooner, or nearly so, without it."""
+"""… and the work that must be left for each of them, s: less work does not repay the start."""
 
 
 class WaitingJobs:
@@ -155,7 +155,7 @@ def _rater(campaign: Campaign, known: frozenset[str], first: FirstHalf) -> Rate:
 
 
 class WorkLeft:
-    """Estimates the processor time that is left from the block that this process rated last.
+    """Estimates the remaining processor time from the block that this process rated last.
 
     Examples
     --------
@@ -172,7 +172,7 @@ class WorkLeft:
         self._block_s: float | None = None
 
     def note(self, block_s: float) -> None:
-        """Take note of the processor time of a block, s. The first one includes what is loaded once."""
+        """Record the processor time of a block, s. The first one includes loading, which happens once."""
         self._block_s = max(0.0, block_s - START_S) if self._block_s is None else block_s
 
     def of(self, blocks: int) -> float:
@@ -181,10 +181,10 @@ class WorkLeft:
 
 
 def local_engine(workers: int | None = None) -> Engine:
-    """Return an engine that rates in this process and in others beside it.
+    """Return an engine that rates in this process and in further ones.
 
-    This process has its libraries loaded, so it begins at once while the others start. If their number is
-    left out, they start only where there is enough work left for them.
+    This process has its libraries loaded, so it begins while the others start. If their number is left out,
+    they start only if there is enough work left for them.
     """
 
     def engine(
@@ -197,7 +197,7 @@ def local_engine(workers: int | None = None) -> Engine:
         waiting, left = WaitingJobs(jobs), WorkLeft()
 
         def take(worker: int) -> Job | None:
-            # The last one is this process; each of the others needs so much more that its start is worth it.
+            # The last one is this process; each of the others starts only if enough work is left for it.
             least_s = 0.0 if workers is not None or worker == count - 1 else (worker + 1) * WORTH_S
             return waiting.take(worker) if left.of(len(waiting)) >= least_s else None
 
@@ -211,7 +211,7 @@ def local_engine(workers: int | None = None) -> Engine:
 
 
 def _timed(rate: Rate, left: WorkLeft) -> Rate:
-    """Return a function that rates, and notes the processor time of each block."""
+    """Return a function that rates, and records the processor time of each block."""
 
     def timed(job: Job) -> Delivery:
         start = time.thread_time()

@@ -19,12 +19,12 @@ if TYPE_CHECKING:
 
 
 class StoredRecords(Sequence[PairRecord]):
-    """Records of the rated pairs that evidence names, in its order; read when they are asked for.
+    """Records of the rated pairs that evidence names, in its order; read on access.
 
     Parameters
     ----------
     address
-        Of the store.
+        Address of the store.
     campaign
         Name of the campaign.
     evidence
