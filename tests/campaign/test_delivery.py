@@ -23,5 +23,5 @@ def test_what_was_changed_or_swapped_is_refused_and_not_read(how: str) -> None:
     sealed = Sealed.of(SENT, "blocks-1")
     if how == "content":
         sealed = replace(sealed, content=sealed.content[:-1] + b"?")
-    with pytest.raises(SettingsError, match="^here: the result of a worker is damaged, .*; score again"):
+    with pytest.raises(SettingsError, match=r"^here: the result of a worker is damaged, .*; score again"):
         sealed.opened("blocks-1" if how == "content" else "blocks-2", where="here")
