@@ -21,12 +21,14 @@ from correlate import (
     scoreboard,
     store_is_read_only,
     stored_board,
+    stored_cells,
     stored_channel,
     stored_numbers,
 )
 from correlate.addresses import addressed
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     from dash import Dash
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
         Proposal,
         Recording,
         Release,
+        ReleaseMatrix,
         Store,
         StoredBoard,
     )
@@ -109,6 +112,18 @@ class Project:
             scoreboard(campaign, {})
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)
+
+    def cells(
+        self,
+        campaign: Campaign,
+        *,
+        releases: Sequence[str],
+        places: Collection[tuple[str, str]],
+        against: str,
+    ) -> ReleaseMatrix:
+        """Read some cells of the matrix of rated releases."""
+        with self.opened_store() as store:
+            return stored_cells(store, campaign, releases=releases, places=places, against=against)
 
     def numbers(self, campaign: Campaign, *, release: str | None = None, against: str = "") -> StoredNumbers:
         """Read the numbers of a release and its baseline, of all rated releases where none is named."""
