@@ -1,12 +1,12 @@
-// Another part of a list is shown in the place of the present one: the page stays where it is scrolled to,
-// and the keyboard stays at the links of the list.
+// Another part of a list replaces the present one: the scroll position of the page stays the same, and the
+// focus of the keyboard stays on the links of the list.
 (function () {
   "use strict";
   let top = null;
   let left = null;
   const step = (event) => event.target.closest && event.target.closest("a.page-step");
 
-  // A link of the dashboard scrolls to the top after its click; this is told before, and after.
+  // A link of the dashboard scrolls to the top after its click; the position is saved before and restored after.
   document.addEventListener("click", (event) => {
     const link = step(event);
     top = link ? window.scrollY : null;

@@ -146,7 +146,7 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
     if asked["view"] not in {"", *VIEWS}:
         raise CorrelateError(f"there is no view '{asked['view']}'", remedy=f"choose {', '.join(VIEWS)}")
     release = asked["release"] or kept.newest
-    # Without a name it is refused with the sentence for a campaign in which nothing is rated.
+    # Without a name, it is refused with the message for a campaign in which nothing is rated.
     matrix = kept.matrix(campaign, releases=[release] if release else [], against=asked["against"])
     return MatrixView(
         matrix=matrix,
