@@ -312,6 +312,27 @@ def number_pairs(
     return pairs, {block: _digest(found) for block, found in rows.items()}
 
 
+def number_pairs_at(
+    connection: Connection, campaign: str, releases: Collection[str], places: Iterable[tuple[str, str]]
+) -> list[NumberPair]:
+    """Return the pairs of some load cases and channels that are part of numbers of some releases."""
+    names: dict[str, list[str]] = {}
+    for load_case, channel in places:
+        names.setdefault(load_case, []).append(channel)
+    columns = ("release", "channel", "numbers")
+    pairs: list[NumberPair] = []
+    for load_case, channels in names.items():
+        statement = select(*(AGGREGATES.c[name] for name in columns)).where(
+            AGGREGATES.c.campaign == campaign,
+            AGGREGATES.c.release.in_(releases),
+            AGGREGATES.c.load_case == load_case,
+            AGGREGATES.c.channel.in_(channels),
+        )
+        for release, channel, numbers in connection.execute(statement):
+            pairs += _pairs(release, load_case, channel, numbers)
+    return pairs
+
+
 def recomputed(connection: Connection) -> bool:
     """Compute everything derived from ratings and evidence again, and tell whether it was correct.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Hashable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
-    from correlate.campaign.release_evidence import Gap, ReleaseEvidence
+    from correlate.campaign.release_evidence import Gap, ReleaseEvidence, TestFindings
     from correlate.store.aggregates import BlockRow
     from correlate.store.remarks import Note
     from correlate.store.rows import RunInfo
@@ -165,16 +165,68 @@ def stored_numbers(
     )
 
 
+def stored_cells(
+    store: Store,
+    campaign: Campaign,
+    *,
+    releases: Sequence[str],
+    places: Collection[tuple[str, str]],
+    against: str = "",
+) -> ReleaseMatrix:
+    """Return some cells of the matrix of rated releases, for which nothing else is read.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    releases, against
+        Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
+    places
+        Load case and channel of the cells.
+
+    Returns
+    -------
+    ReleaseMatrix
+
+    Raises
+    ------
+    SettingsError
+        A release is not rated.
+    CorrelateError
+        The waivers contain mistakes, or the store cannot be read.
+    """
+    reader = _Reader(store, campaign, places)
+    needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
+    names = [one for one in reader.rated if one in needed]
+    pairs = store.number_pairs_at(campaign.title, releases=names, places=places)
+    return release_matrix(
+        campaign,
+        {name: aggregate(campaign, pairs, name, places=places) for name in names},
+        evidence={name: reader.lacking(name) for name in names},
+        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
+        releases=releases,
+        against=against,
+        places=places,
+    )
+
+
 class _Reader:
     """Reads the results of releases, each once and only on request."""
 
-    def __init__(self, store: Store, campaign: Campaign) -> None:
+    def __init__(
+        self, store: Store, campaign: Campaign, places: Collection[tuple[str, str]] | None = None
+    ) -> None:
         self._store, self._campaign = store, campaign
         self._blocks: dict[str, dict[str, BlockRow]] = {}
         for block in store.blocks(campaign.title):
             self._blocks.setdefault(block.release, {})[block.load_case] = block
+        findings = store.findings(campaign.title)
         self._today = EvidenceToday(
-            campaign, findings=store.findings(campaign.title), waivers=load_waivers(campaign.folder)
+            campaign,
+            findings=findings if places is None else _findings_at(campaign, findings, places),
+            waivers=load_waivers(campaign.folder),
         )
         self._gaps: dict[str, tuple[Gap, ...]] = {}
         self.rated = [
@@ -234,6 +286,10 @@ class _Reader:
         cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
         return self._today.evidence(release, cases, self.gaps(release))
 
+    def lacking(self, release: str) -> ReleaseEvidence:
+        """Return what a release lacks and the findings in its tests, without what it was rated from."""
+        return self._today.evidence(release, {}, self.gaps(release))
+
     def _rated_blocks(self, release: str) -> dict[str, BlockRow]:
         return {case: block for case, block in self._blocks[release].items() if block.pairs}
 
@@ -241,6 +297,20 @@ class _Reader:
         """Return the hashes of the inputs of the results of a release: campaign file and pairs."""
         pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
         return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
+
+
+def _findings_at(
+    campaign: Campaign, findings: Mapping[str, TestFindings], places: Collection[tuple[str, str]]
+) -> dict[str, TestFindings]:
+    """Leave of the findings those of some channels, of the axes of resultants, and of whole tests."""
+    axes = {(case.name, plan.name): plan.axes for case in campaign.load_cases for plan in case.resultant}
+    wanted = {*places, *((case, axis) for case, name in places for axis in axes.get((case, name), ()))}
+    return {
+        case: replace(
+            one, findings=tuple(f for f in one.findings if not f.channel or (case, f.channel) in wanted)
+        )
+        for case, one in findings.items()
+    }
 
 
 def _totals(score: ReleaseScore) -> tuple[float | None, float | None]:

@@ -24,7 +24,7 @@ from correlate.store.remarks import Note, SignOff
 from correlate.store.tables import NEWEST_FORMAT, RATINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
     from datetime import date
     from types import TracebackType
 
@@ -383,6 +383,28 @@ class Store:
         """
         with reading(self._engine) as connection:
             return aggregates.number_pairs(connection, campaign, **only)
+
+    def number_pairs_at(
+        self, campaign: str, *, releases: Collection[str], places: Iterable[tuple[str, str]]
+    ) -> list[NumberPair]:
+        """Return what the numbers of some channels are made of, in some releases.
+
+        Parameters
+        ----------
+        campaign
+            Its name.
+        releases
+            Names.
+        places
+            Load case and channel of each.
+
+        Returns
+        -------
+        list of NumberPair
+            Those of one channel in the order in which they were kept.
+        """
+        with reading(self._engine) as connection:
+            return aggregates.number_pairs_at(connection, campaign, releases, places)
 
     def blocks(self, campaign: str) -> list[BlockRow]:
         """Return what is saved of each load case of each release: counts, hashes and gaps."""
