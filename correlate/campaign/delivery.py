@@ -6,13 +6,10 @@ and its work per pair limits how many workers can be used.
 
 from __future__ import annotations
 
-import hashlib
-import pickle
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from correlate.errors import SettingsError
 from correlate.evaluation.evidence import CaseEvidence, with_flags
 from correlate.evaluation.record import PairRecord
 
@@ -106,61 +103,6 @@ class Delivery:
     jobs: Sequence[Job]
     blocks: Sequence[Block]
     prepared: Any
-
-
-@dataclass(frozen=True, slots=True)
-class Sealed:
-    """A delivery that is sent through a scheduler, with the hash of its bytes and its task.
-
-    Attributes
-    ----------
-    content
-        The pickled delivery.
-    sha256
-        Hash of the name of its task and the content. Without a secret, it detects damage and mistakes, not
-        forgery: a program that can send results as a worker can run code in this program anyway.
-    """
-
-    content: bytes
-    sha256: str
-
-    @classmethod
-    def of(cls, delivery: Delivery, task: str) -> Sealed:
-        """Seal the result of a task."""
-        content = pickle.dumps(delivery, pickle.HIGHEST_PROTOCOL)
-        return cls(content, _seal(task, content))
-
-    def opened(self, task: str, *, where: str) -> Delivery:
-        """Return the result of a task.
-
-        Parameters
-        ----------
-        task
-            Key of the task that was submitted.
-        where
-            Location for the error message.
-
-        Raises
-        ------
-        SettingsError
-            It is damaged, or the result of another task; nothing of it was read.
-        """
-        if _seal(task, self.content) != self.sha256:
-            raise SettingsError(
-                "the result of a worker is damaged, or that of another task",
-                where=where,
-                remedy="score again to continue, finished ratings are saved; if that does not help, restart "
-                "the scheduler and its workers",
-            )
-        found: Delivery = pickle.loads(self.content)  # noqa: S301 - as the scheduler does with all that comes
-        return found
-
-
-def _seal(task: str, content: bytes) -> str:
-    """Return the hash of a result and of the key of its task, which covers versions, settings and inputs."""
-    seal = hashlib.sha256(f"{task}\n".encode())
-    seal.update(content)
-    return seal.hexdigest()
 
 
 def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> Delivery:

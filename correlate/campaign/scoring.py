@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, Sealed, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
@@ -325,8 +325,15 @@ def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
     load_case, release = bundle.jobs[0]
     where = f"load case '{load_case}' of release '{release}'"
     if has_result(future):
-        sealed: Sealed = future.result()
-        found = sealed.opened(bundle.key, where=where)
+        found: Delivery
+        task, found = future.result()
+        if task != bundle.key:
+            raise SettingsError(
+                "a worker returned the result of another task",
+                where=where,
+                remedy="score again; finished ratings are saved; if it happens again, restart the scheduler "
+                "and its workers",
+            )
         if [block.evidence.state for block in found.blocks] != bundle.states:
             raise SettingsError(
                 "a worker read other files than this program did",
@@ -365,10 +372,10 @@ def _score_anywhere(
     known: frozenset[str],
     first: FirstHalf,
     libraries_there: dict[str, str],
-) -> Sealed:
+) -> tuple[str, Delivery]:
     _refuse_other(libraries_there)
     _scorer(path, sha256)
-    return Sealed.of(deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first), bundle.key)
+    return bundle.key, deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first)
 
 
 def _refuse_other(wanted: dict[str, str]) -> None:

@@ -7,6 +7,7 @@ import shutil
 import signal
 import sys
 from collections import Counter
+from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -14,7 +15,7 @@ from distributed.diagnostics.plugin import SchedulerPlugin
 
 from correlate.campaign import CampaignScores, PairRecord, load_campaign, score_campaign, scoring
 from correlate.campaign.delivery import FirstHalf, Saving
-from correlate.campaign.scoring import _bundle, dask_engine
+from correlate.campaign.scoring import _bundle, _delivery_of, dask_engine
 from correlate.errors import SettingsError, StoreError
 from correlate.parallel import WORKERS, libraries
 from correlate.store import RunInfo, open_store, score_into
@@ -218,6 +219,17 @@ def test_a_worker_that_reads_other_files_is_refused(
 def refuse(_: object) -> None:
     """Refuse as a server does whose disk is full."""
     raise StoreError("the disk of the database is full", where="server", remedy="free some space")
+
+
+def test_the_result_of_another_task_is_refused(many_releases: Path) -> None:
+    """In one sentence with place and remedy, before anything of it is used."""
+    campaign = load_campaign(many_releases)
+    asked = _bundle(campaign, [("push", "B1")], ())
+    swapped = SimpleNamespace(status="finished", result=lambda: ("blocks-of-others", None))
+    with pytest.raises(
+        SettingsError, match=r"'B1': a worker returned the result of another task; score again"
+    ):
+        _delivery_of(swapped, asked)
 
 
 def test_what_a_worker_cannot_save_is_said_in_its_words(many_releases: Path, cluster: LocalCluster) -> None:
