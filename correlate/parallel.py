@@ -105,6 +105,17 @@ def share_out(
 ) -> Iterator[tuple[Task, Result]]:
     """Give workers their tasks, and yield what they finish, in any order.
 
+    Whenever a task has ended, workers without one are asked for again.
+
+    Parameters
+    ----------
+    take
+        Returns the next task for a worker, by its place; None where there is none for it now.
+    workers
+        Executors, and what each does with a task.
+    ahead
+        Further tasks that a worker has waiting once it has finished its first.
+
     Raises
     ------
     CorrelateError
@@ -130,6 +141,8 @@ def share_out(
                 answered.add(worker)
                 for _ in range(ahead):
                     give(worker)
+            for idle in set(range(len(workers))) - {at for _, at in running.values()}:
+                give(idle)
             with _lost_worker():
                 result = future.result()
             yield task, result

@@ -6,6 +6,7 @@ import hashlib
 import os
 import platform
 import threading
+import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
@@ -90,6 +91,10 @@ Engine = Callable[[Campaign, Sequence[Job], frozenset[str], FirstHalf], Iterator
 
 LARGEST_BUNDLE: Final = 8
 """Most blocks that a scheduler is given as one task; a lost worker costs that many at most."""
+START_S: Final = 2.0
+"""Processor time that the start of a process beside this one takes, s (measured, rounded up) …"""
+WORTH_S: Final = 3 * START_S
+"""… and the work that must be left for each of them, s: less is done sooner, or nearly so, without it."""
 
 
 class WaitingJobs:
@@ -121,6 +126,10 @@ class WaitingJobs:
             del self._by_load_case[load_case]
         return job
 
+    def __len__(self) -> int:
+        """Return how many blocks wait."""
+        return sum(map(len, self._by_load_case.values()))
+
     def _least_crowded(self) -> str:
         """Return the load case with the most waiting blocks for each worker that is at it."""
         workers = Counter(self._at.values())
@@ -145,10 +154,37 @@ def _rater(campaign: Campaign, known: frozenset[str], first: FirstHalf) -> Rate:
     return rate
 
 
+class WorkLeft:
+    """Estimates the processor time that is left from the block that this process rated last.
+
+    Examples
+    --------
+    >>> left = WorkLeft()
+    >>> left.note(0.8)  # with loading of compiled code
+    >>> left.of(20)
+    0.0
+    >>> left.note(0.25)
+    >>> left.of(20)
+    5.0
+    """
+
+    def __init__(self) -> None:
+        self._block_s: float | None = None
+
+    def note(self, block_s: float) -> None:
+        """Take note of the processor time of a block, s. The first one includes what is loaded once."""
+        self._block_s = max(0.0, block_s - START_S) if self._block_s is None else block_s
+
+    def of(self, blocks: int) -> float:
+        """Return the estimate for a number of blocks, s; 0 before the first one."""
+        return blocks * (self._block_s or 0.0)
+
+
 def local_engine(workers: int | None = None) -> Engine:
     """Return an engine that rates in this process and in others beside it.
 
-    This process has its libraries loaded, so it begins at once while the others start.
+    This process has its libraries loaded, so it begins at once while the others start. If their number is
+    left out, they start only where there is enough work left for them.
     """
 
     def engine(
@@ -158,18 +194,44 @@ def local_engine(workers: int | None = None) -> Engine:
         if count <= 1:
             yield from one_process(campaign, jobs, known, first)
             return
+        waiting, left = WaitingJobs(jobs), WorkLeft()
+
+        def take(worker: int) -> Job | None:
+            # The last one is this process; each of the others needs so much more that its start is worth it.
+            least_s = 0.0 if workers is not None or worker == count - 1 else (worker + 1) * WORTH_S
+            return waiting.take(worker) if left.of(len(waiting)) >= least_s else None
+
         with ExitStack() as started:
-            crew = [*_workers(count, campaign, started, known=known, first=first)]
-            for _, delivered in share_out(WaitingJobs(jobs).take, crew, ahead=1):
+            here = _timed(_rater(campaign, known, first), left)
+            crew = [*_workers(count, campaign, started, known=known, first=first, here=here)]
+            for _, delivered in share_out(take, crew, ahead=1):
                 yield delivered
 
     return engine
 
 
+def _timed(rate: Rate, left: WorkLeft) -> Rate:
+    """Return a function that rates, and notes the processor time of each block."""
+
+    def timed(job: Job) -> Delivery:
+        start = time.thread_time()
+        delivered = rate(job)
+        left.note(time.thread_time() - start)
+        return delivered
+
+    return timed
+
+
 def _workers(
-    count: int, campaign: Campaign, started: ExitStack, *, known: frozenset[str], first: FirstHalf
+    count: int,
+    campaign: Campaign,
+    started: ExitStack,
+    *,
+    known: frozenset[str],
+    first: FirstHalf,
+    here: Rate,
 ) -> Iterator[tuple[Executor, Rate]]:
-    """Start one worker in this process and the others beside it."""
+    """Return the workers: others, whose processes start with their first block, then one in this process."""
     # A package of this name in a received project folder must not run.
     started.enter_context(without_working_folder())
     for _ in range(count - 1):
@@ -181,12 +243,14 @@ def _workers(
         )
         started.callback(beside.shutdown, wait=True, cancel_futures=True)
         yield beside, _score_begun
-    here = ThreadPoolExecutor(1)
+    thread = ThreadPoolExecutor(1)
     # After Ctrl-C nobody waits for the block it is at, which would be thrown away.
     started.push(
-        lambda kind, *_: here.shutdown(wait=kind is None or issubclass(kind, Exception), cancel_futures=True)
+        lambda kind, *_: thread.shutdown(
+            wait=kind is None or issubclass(kind, Exception), cancel_futures=True
+        )
     )
-    yield here, _rater(campaign, known, first)
+    yield thread, here
 
 
 def dask_engine(address: str) -> Engine:

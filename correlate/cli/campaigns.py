@@ -33,7 +33,9 @@ store_option = click.option(
     help="Results store: a file, or postgresql://…  [default: ratings.sqlite beside CAMPAIGN]",
 )
 workers_option = click.option(
-    "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
+    "--workers",
+    type=click.IntRange(min=1),
+    help="Processes.  [default: up to all cores, as far as there is work for them]",
 )
 engine_option = click.option(
     "--engine",
@@ -253,7 +255,7 @@ def score_command(
     """
     from correlate.campaign import aggregate
     from correlate.report.campaign import scores_json
-    from correlate.report.export import rating_rows, write_rows
+    from correlate.report.export import RatingRows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
@@ -271,7 +273,7 @@ def score_command(
     numbers = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, rating_rows(stored.scores.records, stored.evidence), ending=ending)
+            write_rows(file, RatingRows(stored.scores.records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:

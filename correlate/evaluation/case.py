@@ -7,6 +7,7 @@ has the same curves and the same bits.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -119,6 +120,15 @@ class PairSettings:
     rating: RatingSettings
     words: dict[str, Any]
     sha256: str
+
+
+@lru_cache(maxsize=4096)
+def _pair_settings(
+    rating: RatingSettings, measures: tuple[str, ...], recipes: tuple[Recipe, ...]
+) -> PairSettings:
+    """Return the settings of a channel, the same for all channels that are conditioned alike."""
+    words = settings_words(recipes[0], rating, measures, axes=recipes[1:])
+    return PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
 
 
 @short_repr
@@ -440,10 +450,10 @@ class CaseEvaluation:
         if channel not in self._how:
             plan = self._rated(channel)
             plans = (plan,) if isinstance(plan, ChannelPlan) else self._axes(plan)
-            first, *others = (self._recipe(one) for one in plans)
-            rating = self.campaign.settings
-            words = settings_words(first, rating, self.campaign.scoring.measures, axes=tuple(others))
-            self._how[channel] = PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
+            recipes = tuple(self._recipe(one) for one in plans)
+            self._how[channel] = _pair_settings(
+                self.campaign.settings, self.campaign.scoring.measures, recipes
+            )
         return self._how[channel]
 
     def _rated(self, name: str) -> ChannelPlan | ResultantPlan:

@@ -11,6 +11,7 @@ import pytest
 
 from correlate import conditioned_curves, load_campaign, score_campaign
 from correlate.errors import SettingsError
+from correlate.report import export
 from correlate.report.export import write_curves, write_rows
 from tests.campaign.conftest import half_sine, write_columns
 from tests.campaign.conftest import project as project_on_disk
@@ -266,6 +267,27 @@ def test_columns_of_mixed_values_have_one_type(tmp_path: Path) -> None:
         {"a": 1.0, "b": "1", "c": None},
         {"a": 0.5, "b": "none", "c": None},
     ]
+
+
+@pytest.mark.parametrize("ending", [".csv", ".parquet"])
+def test_rows_are_written_in_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str) -> None:
+    """A column that is empty in the first part, or has another type there, is the same as in one part."""
+    pandas = pytest.importorskip("pandas")
+    pytest.importorskip("pyarrow")
+    rows: list[dict[str, Any]] = [
+        {"a": 1, "b": None, "c": "x"},
+        {"a": 2},
+        {"a": 0.5, "b": "none"},
+        {"a": 3, "b": 4},
+        {"d": True},
+    ]
+    read = pandas.read_csv if ending == ".csv" else pandas.read_parquet
+    assert write_rows(tmp_path / f"whole{ending}", rows) == 5
+    monkeypatch.setattr(export, "ROWS_OF_A_PART", 2)
+    assert write_rows(tmp_path / f"parts{ending}", rows) == 5
+    whole, parts = (read(tmp_path / f"{name}{ending}") for name in ("whole", "parts"))
+    pandas.testing.assert_frame_equal(whole, parts)
+    assert len(parts) == 5
 
 
 def test_an_unknown_ending_of_a_table_is_refused(tmp_path: Path) -> None:
