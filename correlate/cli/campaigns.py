@@ -53,7 +53,7 @@ verify_option = click.option(
     "--verify",
     "is_verifying",
     is_flag=True,
-    help="Read and hash every file again, also where size and times have not changed.",
+    help="Read and hash every file again, even if its size and times are unchanged.",
 )
 parquet_option = click.option(
     "--parquet",
@@ -65,7 +65,7 @@ parquet_option = click.option(
 
 
 def named_campaign(campaign_file: Path, *, is_verifying: bool) -> Campaign:
-    """Load a campaign; on request, read all its files again and say at the end which records were wrong."""
+    """Load a campaign; on request, read all its files again and report wrong records at the end."""
     from correlate.campaign import load_campaign
 
     campaign = load_campaign(campaign_file)
@@ -87,7 +87,7 @@ def _verifying(campaign: Campaign) -> Iterator[None]:
         click.echo(
             printable(
                 f"{counted(len(wrong), 'file')} changed with the same size, time and inode: {names}. "
-                "This command used the present bytes; earlier ones may have used those before."
+                "This command used the present bytes; earlier commands may have used the previous ones."
             ),
             err=True,
         )

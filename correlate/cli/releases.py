@@ -167,6 +167,7 @@ def export_command(
         raise click.UsageError("give --ratings FILE, --curves FILE or both")
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     if ratings_file is not None:
+        from correlate.reference.finding import counted
         from correlate.report.export import RatingRows, write_rows
 
         cases = {campaign.load_case(name).name for name in load_cases}
@@ -179,6 +180,12 @@ def export_command(
             )
         written = write_rows(ratings_file, RatingRows(stored.scores.records, stored.evidence, cases))
         click.echo(f"written: {ratings_file}, {written} rated pairs")
+        missing = sum(not cases or one.load_case in cases for one in stored.scores.unrated)
+        if missing:
+            words = counted(missing, "pair")
+            click.echo(
+                f"not in {ratings_file}: {words} not rated; 'correlate score' lists the reasons", err=True
+            )
     if curves_file is not None:
         _write_curves(campaign, releases, load_cases, curves_file)
 

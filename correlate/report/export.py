@@ -55,16 +55,16 @@ ROWS_OF_A_PART: Final = 5_000
 
 
 class RatingRows:
-    """One row per rated pair, made anew each time they are asked for, so that few are in memory.
+    """One row per rated pair, created again in each iteration, so that few are in memory.
 
     Parameters
     ----------
     records
         Rated pairs, which can be read more than once.
     evidence
-        Of each release; says which pairs are stale.
+        Evidence of each release; decides which pairs are stale.
     load_cases
-        Names of those that are wanted; all when empty.
+        Names of the load cases to write; all when empty.
     """
 
     def __init__(
@@ -106,14 +106,14 @@ def _flat(above: str, value: Any) -> dict[str, Any]:
 
 
 def write_rows(path: Path, rows: Iterable[Mapping[str, Any]], *, ending: str = "") -> int:
-    """Write rows as a table whose columns are those of any row; return how many there are.
+    """Write rows as a table with the columns of all rows; return the number of rows.
 
     Parameters
     ----------
     path
         The file; it appears once it is complete.
     rows
-        Read twice: first to see which columns there are, then to write them, a part at a time.
+        Read twice: first to find the columns, then to write them, a part at a time.
     ending
         ``.csv`` or ``.parquet``; that of the path when left out.
     """
@@ -163,7 +163,7 @@ class _Writer(Protocol):
 
 @contextmanager
 def _writer(path: Path, ending: str, kinds: Kinds) -> Iterator[_Writer]:
-    """Open a table of the sort that an ending says; the file appears once it is complete."""
+    """Open a table in the format of an ending; the file appears once it is complete."""
     sorts: dict[str, Callable[[BinaryIO, Kinds], AbstractContextManager[_Writer]]] = {
         ".csv": _csv,
         ".parquet": _parquet,
@@ -211,7 +211,7 @@ LARGEST_GROUP: Final = 1_000_000
 class _ParquetWriter:
     """Collects parts, of which there is at least one, up to a row group.
 
-    Columns whose kinds of values are known have the type of all of them, the others that of the first part.
+    A column whose value types are known has their common type, the others have that of the first part.
     """
 
     def __init__(self, stream: BinaryIO, kinds: Kinds) -> None:

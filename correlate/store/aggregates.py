@@ -1,7 +1,7 @@
-"""What numbers are made of, kept beside the ratings: no page reads every rating.
+"""The values that results are computed from, saved beside the ratings, so that no page reads every rating.
 
-A block is one load case of one release, as scoring rates it. Whoever saves ratings or evidence of a block
-locks its row first, and brings present ratings, aggregates and that row up to date in the same transaction.
+A block is one load case of one release, as scoring rates it. A function that saves ratings or evidence of a
+block locks its row first, and updates present ratings, aggregates and that row in the same transaction.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ _BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberPair:
-    """A rated pair that is part of a number, with what the number needs of it.
+    """A rated pair that counts in a result, with the values that the result needs.
 
     Attributes
     ----------
@@ -104,11 +104,11 @@ class BlockRow:
     release, load_case
         Names.
     pairs, counted
-        How many have a rating, and how many of these are part of a number.
+        Number of pairs with a rating, and of those that count in a result.
     digest
-        Hash of what its numbers are made of.
+        Hash of the values that its results are computed from.
     summary
-        Of its evidence; None where there is none.
+        Summary of its evidence; None if there is none.
     """
 
     release: str
@@ -201,7 +201,7 @@ def _taking(dialect: str) -> Insert:
 
 
 def evidence_saved(connection: Connection, block: Block) -> None:
-    """Bring a locked block up to date after its evidence was saved, which says what counts."""
+    """Update a locked block after its evidence was saved, which decides which pairs count."""
     _combine(connection, block, None)
 
 
@@ -298,7 +298,7 @@ def _peak_and_also(ingredients: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]
 def number_pairs(
     connection: Connection, campaign: str, **only: str
 ) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
-    """Return the pairs that are part of numbers, and the hash of those of each release and load case."""
+    """Return the pairs that count in results, and their hash for each release and load case."""
     wanted = (AGGREGATES.c[name] == value for name, value in only.items())
     names = ("release", "load_case", "channel", "numbers", "left_out")
     statement = select(*(AGGREGATES.c[name] for name in names)).where(
@@ -312,10 +312,31 @@ def number_pairs(
     return pairs, {block: _digest(found) for block, found in rows.items()}
 
 
-def recomputed(connection: Connection) -> bool:
-    """Tell whether all that is derived from ratings and evidence is what they give when it is made anew.
+def number_pairs_at(
+    connection: Connection, campaign: str, releases: Collection[str], places: Iterable[tuple[str, str]]
+) -> list[NumberPair]:
+    """Return the pairs of some load cases and channels that are part of numbers of some releases."""
+    names: dict[str, list[str]] = {}
+    for load_case, channel in places:
+        names.setdefault(load_case, []).append(channel)
+    columns = ("release", "channel", "numbers")
+    pairs: list[NumberPair] = []
+    for load_case, channels in names.items():
+        statement = select(*(AGGREGATES.c[name] for name in columns)).where(
+            AGGREGATES.c.campaign == campaign,
+            AGGREGATES.c.release.in_(releases),
+            AGGREGATES.c.load_case == load_case,
+            AGGREGATES.c.channel.in_(channels),
+        )
+        for release, channel, numbers in connection.execute(statement):
+            pairs += _pairs(release, load_case, channel, numbers)
+    return pairs
 
-    What is found is put right; whoever only wants to know leaves the transaction without saving.
+
+def recomputed(connection: Connection) -> bool:
+    """Compute everything derived from ratings and evidence again, and tell whether it was correct.
+
+    Differences are corrected; a caller that only checks rolls the transaction back.
     """
     saved = _derived(connection)
     last = select(func.max(ENTRIES.c.id)).group_by(*(ENTRIES.c[name] for name in NAMES))
@@ -365,7 +386,7 @@ def _summary(row: RowMapping) -> CaseSummary | None:
 
 @lru_cache(maxsize=256)
 def _names(text: str) -> tuple[str, ...]:
-    """Read names of channels, which most blocks of a load case have in common."""
+    """Read names of channels; cached, because most blocks of a load case have the same."""
     return tuple(json.loads(text))
 
 
@@ -427,7 +448,7 @@ def _of(table: Table, block: Block) -> list[ColumnElement[bool]]:
 
 
 def _digest(rows: Iterable[tuple[str, ...]]) -> str:
-    """Return the hash of channels with what their numbers are made of."""
+    """Return the hash of channels with the values that their results are computed from."""
     # Sorted here, because each database sorts text in its own way.
     return hashlib.sha256(_text(sorted(rows)).encode()).hexdigest()
 

@@ -1,4 +1,4 @@
-"""The records of a run, read from the store when somebody asks for them: most commands need only numbers."""
+"""The records of a run, read from the store on first access, because most commands need only results."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ if TYPE_CHECKING:
 
 
 class StoredRecords(Sequence[PairRecord]):
-    """Records of the rated pairs that evidence names, in its order; read when they are asked for.
+    """Records of the rated pairs that evidence names, in its order; read on access.
 
     Parameters
     ----------
     address
-        Of the store.
+        Address of the store.
     campaign
-        Name.
+        Name of the campaign.
     evidence
-        What the ratings stand on, as it was saved with them.
+        The evidence behind the ratings, as it was saved with them.
     """
 
     def __init__(self, address: str, campaign: str, evidence: Sequence[CaseEvidence]) -> None:
@@ -55,11 +55,11 @@ class StoredRecords(Sequence[PairRecord]):
     __hash__ = None  # type: ignore[assignment]
 
     def __repr__(self) -> str:
-        """Say how many there are; nothing is read."""
+        """Show the number of records; nothing is read."""
         return f"<{self._count} records>"
 
     def __iter__(self) -> Iterator[PairRecord]:
-        """Yield the records, of which those of one release are in memory, unless all were read before."""
+        """Yield the records; only those of one release are in memory, unless all were read before."""
         if self._read is not None:
             yield from self._read
             return
@@ -73,7 +73,7 @@ class StoredRecords(Sequence[PairRecord]):
         return self._read
 
     def _of_release(self, store: Store, release: str, cases: Sequence[CaseEvidence]) -> list[PairRecord]:
-        """Read the records of a release, and refuse those of another run that came in between."""
+        """Read the records of a release; refuse if another run has replaced them meanwhile."""
         by_pair = {
             (one.load_case, one.channel, one.repeat): one
             for one in store.ratings(campaign=self._campaign, release=release)

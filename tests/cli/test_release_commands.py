@@ -104,7 +104,34 @@ def test_top_leaves_out_the_smallest_changes_and_says_how_many(correlate: Run, t
     done = correlate("compare", three, "--workers", 1, "--top", 1)
     assert "  force" in done.out
     assert "sternum" not in done.out
-    assert "1 channels with a smaller last change are not shown" in " ".join(done.out.split())
+    assert "1 further channel not shown" in " ".join(done.out.split())
+
+
+@pytest.mark.parametrize("names", [["B1", "B2"], ["B3", "B1", "B2"]], ids=["two", "three"])
+def test_top_does_not_leave_out_what_the_last_release_lacks(
+    correlate: Run, three: Path, names: list[str]
+) -> None:
+    """A channel without a rating is no small change: it stands before the changes."""
+    write_columns(three / "model-2" / "push.csv", {"probe force [N]": -half_sine(6.0, 3000.0)})
+    done = correlate("compare", three, *names, "--workers", 1, "--top", 1)
+    assert "sternum" in done.out
+    assert "not shown" in done.out.lower()
+
+
+def test_what_cannot_be_compared_is_not_called_a_smaller_change(correlate: Run, three: Path) -> None:
+    """Where it is cut off after all, the line below the table says so."""
+    (three / "model-2" / "push.csv").unlink()
+    done = correlate("compare", three, "B1", "B2", "--workers", 1, "--top", 1)
+    assert "1 number that cannot be compared; --top shows more." in " ".join(done.out.split())
+
+
+def test_an_export_says_how_many_pairs_are_not_in_it(correlate: Run, three: Path, tmp_path: Path) -> None:
+    """A table without the unrated pairs does not look complete."""
+    write_columns(three / "model-2" / "push.csv", {"probe force [N]": -half_sine(6.0, 3000.0)})
+    done = correlate("export", three, "--ratings", tmp_path / "r.csv", "--release", "B2", "--workers", 1)
+    assert done.code == 0, done.err
+    assert "2 rated pairs" in done.out
+    assert "2 pairs not rated; 'correlate score' lists the reasons" in done.err
 
 
 def test_one_release_has_nothing_to_be_compared_with(correlate: Run, project: Path) -> None:
