@@ -28,6 +28,8 @@ VOLATILE = frozenset(
     {"id", "run_id", "started", "entered", "entry_id", "first_entry", "first_run", "last_run"}
 )
 """Columns that differ from run to run: moments, running numbers, and what points to them."""
+PAIR = ("campaign", "release", "load_case", "channel", "repeat")
+"""Columns that name a pair."""
 VOLATILE_OF = {"audit_trail": frozenset({"moment", "hash"})}
 """More of them by table: the trail tells when it was upgraded."""
 
@@ -105,6 +107,16 @@ def _rows(engine: Engine) -> dict[str, list[str]]:
             columns = [column for column in table.columns if column.name not in left_out]
             read = connection.execute(select(*columns)) if columns else ()
             found[table.name] = sorted(repr(tuple(row)) for row in read)
+        if "present" in tables.tables:
+            # The number of an entry differs from run to run, but not the pair and rating it stands for.
+            present, entries = tables.tables["present"], tables.tables["entries"]
+            pointed = [entries.c[name] for name in (*PAIR, "rating_key")]
+            read = connection.execute(
+                select(*(present.c[name] for name in PAIR), *pointed).join(
+                    entries, entries.c.id == present.c.entry_id
+                )
+            )
+            found["present entries"] = sorted(repr(tuple(row)) for row in read)
     engine.dispose()
     return found
 
