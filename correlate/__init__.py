@@ -322,6 +322,7 @@ if TYPE_CHECKING:
     from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_board as stored_board
+    from correlate.store import stored_cells as stored_cells
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
@@ -675,6 +676,7 @@ _OTHERS = {
     "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
+    "stored_cells": "correlate.store",
     "stored_channel": "correlate.store",
     "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",

@@ -1,4 +1,4 @@
-"""The one decorator for compiled kernels."""
+"""The decorators for compiled kernels."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class _Kernel:
         return self._compiled(*arguments)
 
     def __getattr__(self, name: str) -> Any:
-        """Return what the compiler knows of the function."""
+        """Return the compiler's type of the function."""
         return getattr(self._compiled, name)
 
     @property
@@ -47,3 +47,31 @@ def compiled(function: F) -> F:
     interpreter lock is released while it runs, and no rounding is relaxed.
     """
     return cast("F", _Kernel(function))
+
+
+class _Instructions:
+    """Instructions for the compiler, registered when a kernel that contains them is compiled."""
+
+    def __init__(self, typed: Callable[..., object]) -> None:
+        self._typed = typed
+
+    @cached_property
+    def _numba_type_(self) -> Any:
+        """Type by which the compiler knows them where a kernel calls them."""
+        from numba.core.registry import cpu_target  # noqa: PLC0415 - slow to load
+        from numba.extending import intrinsic  # noqa: PLC0415
+
+        known = intrinsic(self._typed)
+        return cpu_target.typing_context.resolve_value_type(known)
+
+
+def instructions(typed: Callable[..., object]) -> Callable[..., None]:
+    """Let kernels call a function written as instructions for the compiler, which is loaded only then.
+
+    Parameters
+    ----------
+    typed
+        Takes the compiler's context and the types of all arguments; returns the types of the call and the
+        function that writes the instructions.
+    """
+    return cast("Callable[..., None]", _Instructions(typed))

@@ -16,10 +16,10 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from correlate.errors import StoreError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 LONG_TABLE: Final = 50_000
-"""Rows from which on an upgrade tells how far it is, each time after as many."""
+"""An upgrade of at least this many rows reports its progress, each time after as many rows."""
 
 _LOG: Final = logging.getLogger("correlate")
 
@@ -248,7 +248,7 @@ def belongs_to_another(table: str, connection: Connection) -> StoreError:
 
 
 def tell_progress(connection: Connection, table: str, done: int, total: int) -> None:
-    """Tell how far an upgrade is, where it copies so many rows that it takes a while."""
+    """Report the progress of an upgrade that copies many rows."""
     if total > LONG_TABLE and done % LONG_TABLE == 0:
         # Without settings of its own, a program that uses no logging shows this on standard error.
         _LOG.warning(
@@ -269,6 +269,24 @@ def server_is_read_only(connection: Connection, table: str) -> bool:
         "SELECT current_setting('transaction_read_only') = 'on' OR NOT has_table_privilege(:table, 'INSERT')"
     )
     return bool(connection.execute(text(question), {"table": table}).scalar_one())
+
+
+_DAMAGED: Final = (ValueError, LookupError, TypeError, AttributeError, RecursionError)
+"""What reading a text raises that is not what the program wrote."""
+
+
+def _upgrade(step: Callable[[], object], connection: Connection, present: str | None) -> None:
+    """Take one step of an upgrade; a database may come from a stranger, or be damaged."""
+    try:
+        step()
+    except _DAMAGED as error:
+        noun = connection.engine.get_execution_options()["noun"]
+        raise StoreError(
+            f"this {noun} has the older format {present} and cannot be upgraded, because a text in it is not "
+            "what the program writes",
+            where=place_of(connection.engine.url),
+            remedy="take it from a backup, or name a new one",
+        ) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +358,7 @@ class Migrations:
         steps = list(scripts.iterate_revisions(target, present or "base"))
         for script in reversed(steps):
             with Operations.context(context):
-                script.module.upgrade()
+                _upgrade(script.module.upgrade, connection, present)
             context.stamp(scripts, script.revision)
 
     def _refuse_newer(self, present: str, connection: Connection) -> None:

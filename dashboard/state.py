@@ -17,15 +17,18 @@ from correlate import (
     may_write,
     newest_rated,
     open_store,
+    proposals_of,
     scoreboard,
     store_is_read_only,
     stored_board,
+    stored_cells,
     stored_channel,
     stored_numbers,
 )
 from correlate.addresses import addressed
 
 if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
     from pathlib import Path
 
     from dash import Dash
@@ -34,13 +37,22 @@ if TYPE_CHECKING:
         Campaign,
         CampaignPair,
         LoadCase,
+        Proposal,
         Recording,
+        Release,
+        ReleaseMatrix,
         Store,
         StoredBoard,
     )
     from dashboard.selection import Selection
 
 _PROJECT: Final = "correlate-project"
+
+Proposals = list[tuple[str, "list[Proposal]"]]
+"""Load case and partners of each test channel that has none."""
+
+MOST_KEPT: Final = 10_000
+"""Proposals that are kept until the next question; more would fill the memory."""
 
 Place = Literal["folder", "store"]
 """Where something would be written: the project folder, or the results store."""
@@ -67,6 +79,8 @@ class Project:
     _campaign: Campaign | None = field(default=None, repr=False)
     _reader: CampaignReader = field(default_factory=CampaignReader, repr=False)
     _stamps: dict[Path, Stamp] = field(default_factory=dict, repr=False)
+    _proposals_lock: Lock = field(default_factory=Lock, repr=False)
+    _proposals: tuple[object, Proposals] | None = field(default=None, repr=False)
 
     @property
     def campaign_file(self) -> Path:
@@ -98,6 +112,18 @@ class Project:
             scoreboard(campaign, {})
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)
+
+    def cells(
+        self,
+        campaign: Campaign,
+        *,
+        releases: Sequence[str],
+        places: Collection[tuple[str, str]],
+        against: str,
+    ) -> ReleaseMatrix:
+        """Read some cells of the matrix of rated releases."""
+        with self.opened_store() as store:
+            return stored_cells(store, campaign, releases=releases, places=places, against=against)
 
     def numbers(self, campaign: Campaign, *, release: str | None = None, against: str = "") -> StoredNumbers:
         """Read the numbers of a release and its baseline, of all rated releases where none is named."""
@@ -177,6 +203,23 @@ class Project:
             for path in paths:
                 self._forget_if_changed(path)
             return [self._reader.recording(path) for path in paths]
+
+    def proposals(self, campaign: Campaign, release: Release) -> Proposals:
+        """Rank partners for the channels that have none in a release, once for the same files."""
+        files = [
+            path
+            for case in campaign.load_cases
+            for path in (campaign.model_path(release, case), *campaign.test_paths(case))
+        ]
+        # The hash is that of the campaign file, which may name layouts in files of their own.
+        made_from = (campaign.sha256, dict(campaign.layouts), release.name, [*map(stamp_of, files)])
+        with self._proposals_lock:
+            if self._proposals is not None and self._proposals[0] == made_from:
+                return self._proposals[1]
+            found = proposals_of(campaign, release)
+            is_small = sum(len(ranked) for _, ranked in found) <= MOST_KEPT
+            self._proposals = (made_from, found) if is_small else None
+            return found
 
     def shown_path(self, file: str) -> str:
         """Return a path without the project folder in front of it."""

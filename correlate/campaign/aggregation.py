@@ -17,7 +17,7 @@ from correlate.metrics.iso18571 import Grade, grade_of
 from correlate.statistics import mean_and_deviation, mean_estimate, mean_of_repeats, weighted_sum
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from pandas import DataFrame
 
@@ -162,7 +162,13 @@ class ReleaseScore:
         return frame(rows)
 
 
-def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> ReleaseScore:
+def aggregate(
+    campaign: Campaign,
+    records: Iterable[Rated],
+    release: str,
+    *,
+    places: Collection[tuple[str, str]] | None = None,
+) -> ReleaseScore:
     """Combine the ratings of one release.
 
     Parameters
@@ -173,6 +179,9 @@ def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> Rel
         Of this release, or of several; others are passed over.
     release
         Release name.
+    places
+        Load case and channel of all that is combined, for callers that need the numbers of channels alone:
+        every number above them is then one of these channels. All when left out.
 
     Returns
     -------
@@ -188,7 +197,8 @@ def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> Rel
         if record.release == release:
             of_channel.setdefault((record.load_case, record.channel), []).append(record)
     zero = campaign.scoring.missing == "zero"
-    cases = [(case, _load_case(campaign, case, of_channel, zero=zero)) for case in campaign.load_cases]
+    planned = campaign.load_cases if places is None else _with_channels(campaign.load_cases, places)
+    cases = [(case, _load_case(campaign, case, of_channel, zero=zero)) for case in planned]
     training = [(score, case.weight) for case, score in cases if not case.held_out]
     held_out = [(score, case.weight) for case, score in cases if case.held_out]
     return ReleaseScore(
@@ -197,6 +207,18 @@ def aggregate(campaign: Campaign, records: Iterable[Rated], release: str) -> Rel
         held_out=combine("release", release, release, held_out, zero=zero) if held_out else None,
         regions=_regions(training, zero=zero),
     )
+
+
+def _with_channels(load_cases: Iterable[LoadCase], places: Collection[tuple[str, str]]) -> Iterator[LoadCase]:
+    """Yield the load cases in which there is a place, with the channels of the places alone."""
+    names: dict[str, set[str]] = {}
+    for load_case, channel in places:
+        names.setdefault(load_case, set()).add(channel)
+    for case in load_cases:
+        if wanted := names.get(case.name):
+            channels = [plan for plan in case.channel if plan.name in wanted]
+            resultants = [plan for plan in case.resultant if plan.name in wanted]
+            yield case.model_copy(update={"channel": channels, "resultant": resultants})
 
 
 def combine(

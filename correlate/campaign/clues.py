@@ -16,7 +16,7 @@ from correlate.campaign.channel_words import Meaning, meaning
 from correlate.units import Unit, parse_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -222,14 +222,16 @@ def _likely_unit(test: _Channel, model: _Channel, size: float) -> tuple[str, flo
     return best, sizes[best]
 
 
-def _compared(view: View) -> dict[tuple[str, str], Curves]:
-    """Compare every test channel, mean of the repeats, with every channel of the model."""
+def _compared(view: View, wanted: Collection[str]) -> dict[tuple[str, str], Curves]:
+    """Compare the wanted test channels, mean of the repeats, with every channel of the model."""
     interval = view.interval_s or common_interval([*view.tests, view.model])
     if interval is None:
         return {}
-    tests = _mean_curves(view.tests, interval)
+    tests = {name: curve for name, curve in _mean_curves(view.tests, interval).items() if name in wanted}
+    if not tests:
+        return {}
     model = _mean_curves((view.model,), interval)
-    if not tests or not model:
+    if not model:
         return {}
     one, other = np.array(list(tests.values())), np.array(list(model.values()))
     reach = round(LARGEST_SHIFT * STEPS)
@@ -309,11 +311,11 @@ CLEAR: Final = 0.7
 """Cosine from which on curves say what sign they have. Chosen here."""
 
 
-def _pooled(views: Sequence[View]) -> dict[tuple[str, str], Curves]:
-    """Return the mean over load cases and releases of how two channels agree."""
+def _pooled(views: Sequence[View], wanted: Collection[str]) -> dict[tuple[str, str], Curves]:
+    """Return the mean over load cases and releases of how two channels agree, for some test channels."""
     found: dict[tuple[str, str], list[Curves]] = {}
     for view in views:
-        for pair, curves in _compared(view).items():
+        for pair, curves in _compared(view, wanted).items():
             found.setdefault(pair, []).append(curves)
     return {
         pair: Curves(
@@ -396,15 +398,18 @@ def _reasons(test: _Channel, model: _Channel, curves: Curves | None, unit: str, 
     return [*reasons, f"curves correlate {abs(curves.correlation):.2f} when shifted{turned}"]
 
 
-def weigh(views: Sequence[View]) -> dict[tuple[str, str], WeighedPair]:
-    """Weigh every pair of a test channel and a model channel that occur in one view."""
+def weigh(views: Sequence[View], wanted: Collection[str]) -> dict[tuple[str, str], WeighedPair]:
+    """Weigh every pair of a wanted test channel and a model channel that occur in one view."""
+    if not wanted:
+        return {}
     tests = _channels(recording for view in views for recording in view.tests)
     models = _channels(view.model for view in views)
-    curves = _pooled(views)
+    curves = _pooled(views, wanted)
     together = {
         (test, model): None
         for view in views
         for test in dict.fromkeys(name for recording in view.tests for name in recording.channel_names)
+        if test in wanted
         for model in view.model.channel_names
     }
     found = {pair: _weighed(tests[pair[0]], models[pair[1]], curves.get(pair)) for pair in together}

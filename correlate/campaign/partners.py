@@ -92,7 +92,8 @@ def assign(cases: Mapping[str, Sequence[View]]) -> dict[str, Assignment]:
     -------
     dict of str to Assignment
     """
-    weighed = weigh([view for views in cases.values() for view in views])
+    every = [view for views in cases.values() for view in views]
+    weighed = weigh(every, set(_test_names(every)))
     return {name: _assigned(_present(views, weighed), _test_names(views)) for name, views in cases.items()}
 
 
@@ -114,7 +115,13 @@ def ranked(
         By load case, one list per test channel, the assigned channel first. A test channel for which nothing
         is left that measures the same is left out, so no channel of the model is first twice.
     """
-    weighed = weigh([view for views in cases.values() for view in views])
+    alone = {
+        name: [test for test in _test_names(views) if test not in taken.get(name, ((), ()))[0]]
+        for name, views in cases.items()
+    }
+    # A pair of names is weighed by all load cases, so whatever is open in one is compared in all.
+    wanted = {test for tests in alone.values() for test in tests}
+    weighed = weigh([view for views in cases.values() for view in views], wanted)
     found = {}
     for name, views in cases.items():
         tests, models = taken.get(name, ((), ()))
@@ -123,7 +130,7 @@ def ranked(
             for (test, model), pair in _present(views, weighed).items()
             if test not in tests and model not in models
         }
-        found[name] = _rankings(pairs, [test for test in _test_names(views) if test not in tests])
+        found[name] = _rankings(pairs, alone[name])
     return found
 
 

@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, Sealed, deliver, saving_by
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
@@ -94,7 +94,7 @@ LARGEST_BUNDLE: Final = 8
 START_S: Final = 2.0
 """Processor time that the start of a process beside this one takes, s (measured, rounded up) …"""
 WORTH_S: Final = 3 * START_S
-"""… and the work that must be left for each of them, s: less is done sooner, or nearly so, without it."""
+"""… and the work that must be left for each of them, s: less work does not repay the start."""
 
 
 class WaitingJobs:
@@ -155,7 +155,7 @@ def _rater(campaign: Campaign, known: frozenset[str], first: FirstHalf) -> Rate:
 
 
 class WorkLeft:
-    """Estimates the processor time that is left from the block that this process rated last.
+    """Estimates the remaining processor time from the block that this process rated last.
 
     Examples
     --------
@@ -172,7 +172,7 @@ class WorkLeft:
         self._block_s: float | None = None
 
     def note(self, block_s: float) -> None:
-        """Take note of the processor time of a block, s. The first one includes what is loaded once."""
+        """Record the processor time of a block, s. The first one includes loading, which happens once."""
         self._block_s = max(0.0, block_s - START_S) if self._block_s is None else block_s
 
     def of(self, blocks: int) -> float:
@@ -181,10 +181,10 @@ class WorkLeft:
 
 
 def local_engine(workers: int | None = None) -> Engine:
-    """Return an engine that rates in this process and in others beside it.
+    """Return an engine that rates in this process and in further ones.
 
-    This process has its libraries loaded, so it begins at once while the others start. If their number is
-    left out, they start only where there is enough work left for them.
+    This process has its libraries loaded, so it begins while the others start. If their number is left out,
+    they start only if there is enough work left for them.
     """
 
     def engine(
@@ -197,7 +197,7 @@ def local_engine(workers: int | None = None) -> Engine:
         waiting, left = WaitingJobs(jobs), WorkLeft()
 
         def take(worker: int) -> Job | None:
-            # The last one is this process; each of the others needs so much more that its start is worth it.
+            # The last one is this process; each of the others starts only if enough work is left for it.
             least_s = 0.0 if workers is not None or worker == count - 1 else (worker + 1) * WORTH_S
             return waiting.take(worker) if left.of(len(waiting)) >= least_s else None
 
@@ -211,7 +211,7 @@ def local_engine(workers: int | None = None) -> Engine:
 
 
 def _timed(rate: Rate, left: WorkLeft) -> Rate:
-    """Return a function that rates, and notes the processor time of each block."""
+    """Return a function that rates, and records the processor time of each block."""
 
     def timed(job: Job) -> Delivery:
         start = time.thread_time()
@@ -254,10 +254,10 @@ def _workers(
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands blocks to a scheduler that is there already.
+    """Return an engine that submits blocks to an existing scheduler.
 
-    A task has the hash of what it computes as its key. If a program submits a task that the scheduler has,
-    its own or that of another program, it gets the result of that one.
+    The key of a task is the hash of what it computes. If a program submits a task that the scheduler already
+    has, from this or another program, it receives the result of that task.
     """
 
     def engine(
@@ -325,12 +325,13 @@ def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
     load_case, release = bundle.jobs[0]
     where = f"load case '{load_case}' of release '{release}'"
     if has_result(future):
-        found: Delivery = future.result()
+        sealed: Sealed = future.result()
+        found = sealed.opened(bundle.key, where=where)
         if [block.evidence.state for block in found.blocks] != bundle.states:
             raise SettingsError(
-                "a worker read other files than this program",
+                "a worker read other files than this program did",
                 where=where,
-                remedy="score again if a file has changed; otherwise let all machines see the same files",
+                remedy="if a file has changed, score again; otherwise give all machines the same files",
             )
         return found
     error = future.exception()
@@ -364,10 +365,10 @@ def _score_anywhere(
     known: frozenset[str],
     first: FirstHalf,
     libraries_there: dict[str, str],
-) -> Delivery:
+) -> Sealed:
     _refuse_other(libraries_there)
     _scorer(path, sha256)
-    return deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first)
+    return Sealed.of(deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first), bundle.key)
 
 
 def _refuse_other(wanted: dict[str, str]) -> None:
@@ -385,7 +386,7 @@ def _refuse_other(wanted: dict[str, str]) -> None:
 
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
-    # A copy of a project has the same campaign file and other recordings.
+    # A copy of a project has the same campaign file, but may have other recordings.
     if getattr(_held, "project", None) == (path, sha256):
         # It may have been held since an earlier run.
         _held.campaign.objects.look_again()
@@ -420,7 +421,7 @@ class CampaignScores:
     new, reused
         How many pairs were rated now, and how many were known.
     evidence
-        What the ratings of each load case and release stand on.
+        The evidence behind the ratings of each load case and release.
     """
 
     records: Sequence[PairRecord] = ()
@@ -468,9 +469,9 @@ def score_campaign(
         Records by key that need not be rated again.
     keep
         Called with the new records of each block, which may be none, and with the evidence of the block as
-        soon as they are there, so that a stop loses little.
+        soon as they are available, so that little is lost if scoring is stopped.
     saving
-        How new ratings are saved, instead of by `keep`; what it keeps is not among the returned records.
+        How new ratings are saved, instead of by `keep`; records that it saves are not returned.
     progress
         Called with the number of finished blocks and of all blocks.
     workers

@@ -281,9 +281,9 @@ class CaseEvaluation:
         return self._tests[repeat]
 
     def condition_tests(self) -> None:
-        """Condition every channel of every repeat, unless it was done, and let go of the recordings.
+        """Condition every channel of every repeat, unless this was done, and release the recordings.
 
-        What had to be conditioned is kept for the next run.
+        Newly conditioned curves are kept for the next run.
         """
         kept = False
         for repeat in self.paths:
@@ -322,7 +322,7 @@ class CaseEvaluation:
         )
 
     def is_read(self, release: Release) -> bool:
-        """Whether all files there are could be read; if not, the reason may lie outside of the files."""
+        """Whether all existing files could be read; if not, the reason may be outside of the files."""
         model = self.model(release)
         path = self.campaign.model_path(release, self.load_case)
         return not self._refused and (not isinstance(model, Missing) or not path.exists())
@@ -479,11 +479,11 @@ class CaseEvaluation:
 
     @property
     def _as_planned(self) -> bool:
-        """Whether tests are read and conditioned as the campaign says, and not otherwise to be looked at."""
+        """Whether tests are read and conditioned as in the campaign, without a change of settings."""
         return self._change is None and (self._reader is None or self._reader.read is read_file)
 
     def _note_key(self, repeat: str) -> bool:
-        """Note what the curves of a repeat are kept under, before it is read; say whether that is new."""
+        """Record the key of the curves of a repeat before it is read; return whether the key is new."""
         at_hand = repeat in self._tests or (
             self._reader is not None and self.paths[repeat] in self._reader.recordings
         )
@@ -495,7 +495,7 @@ class CaseEvaluation:
         return True
 
     def _take_kept(self, repeat: str) -> None:
-        """Take the curves of a repeat that an earlier run kept, unless its recording is at hand."""
+        """Use the curves of a repeat that an earlier run kept, unless its recording is in memory."""
         found = self._kept.find(self._keys[repeat]) if self._note_key(repeat) else None
         if found is not None:
             self._test_channels |= set(found.channels)
@@ -503,7 +503,7 @@ class CaseEvaluation:
             self._references |= {(name, repeat): curve for name, curve in found.curves.items()}
 
     def _keep(self, repeat: str) -> bool:
-        """Keep the curves of a repeat that was read; say whether it could be read."""
+        """Keep the curves of a repeat that was read; return whether it could be read."""
         recording = self._tests[repeat]
         if isinstance(recording, Missing) or repeat not in self._keys:
             return False

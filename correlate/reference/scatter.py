@@ -172,7 +172,7 @@ def scatter_of_many(
     channels: Sequence[ScatterPairs], settings: RatingSettings | None = None
 ) -> list[HardwareScatter]:
     """Return the scatter of each of several channels, as :func:`hardware_scatter`; all are rated together."""
-    # Together: most of a single rating is not its arithmetic.
+    # Rated together, because most of the time of a single rating is overhead.
     ratings = iter(rate_many([pair for one in channels for pair in one.pairs], settings, threads=1))
     return [_scatter(one, [*islice(ratings, len(one.pairs))]) for one in channels]
 

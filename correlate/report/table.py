@@ -7,6 +7,7 @@ import textwrap
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, Literal
 
+from rich.segment import Segment
 from rich.text import Text
 
 if TYPE_CHECKING:
@@ -61,6 +62,7 @@ class TextTable:
     gap: int = GAP
     _columns: list[Column] = field(default_factory=list)
     _rows: list[_Row] = field(default_factory=list)
+    _sizes: dict[int, tuple[int, int]] = field(default_factory=dict)
 
     def add_column(self, heading: str = "", *, justify: Justify = "left", is_text: bool = False) -> None:
         """Add a column."""
@@ -76,8 +78,21 @@ class TextTable:
         plain = [cell.plain if isinstance(cell, Text) else cell for cell in cells]
         self._rows.append(_Row((*plain, *[""] * (len(self._columns) - len(plain))), style))
 
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text]:
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Text | Segment]:
         """Yield the lines."""
+        self._sizes = {
+            place: (self._least(place), self._natural(place)) for place in range(len(self._columns))
+        }
+        for line in self._all_lines(options):
+            # A line with room needs no layout, which takes longer than all else for thousands of rows.
+            if line.cell_len <= options.max_width and line.plain.isprintable():
+                yield Segment(line.plain, console.get_style(line.style))
+                yield Segment.line()
+            else:
+                yield line
+
+    def _all_lines(self, options: ConsoleOptions) -> Iterator[Text]:
+        """Yield the lines, which may be longer than there is room."""
         if self.title:
             yield Text(self.title, style="italic")
         beside, below = self._arranged(options.max_width)
@@ -94,7 +109,7 @@ class TextTable:
             widths = self._widths(beside, room)
             if not self._columns[place].is_text:
                 continue
-            if widths is None or widths[place] < min(READABLE, self._natural(place)):
+            if widths is None or widths[place] < min(READABLE, self._sizes[place][1]):
                 beside.remove(place)
                 below.insert(0, place)
         return beside, below
@@ -122,7 +137,9 @@ class TextTable:
         column = self._columns[place]
         cells = self._cells(place)
         numbers = [len(cell) for cell in cells if column.justify == "right" or _NUMBER.match(cell)]
-        words = [_indent(cell) + len(word) for cell in (column.heading, *cells) for word in cell.split()]
+        words = [
+            _indent(cell) + max(map(len, cell.split())) for cell in (column.heading, *cells) if cell.strip()
+        ]
         return max([*numbers, *words], default=0)
 
     def _cells(self, place: int) -> list[str]:
@@ -131,11 +148,11 @@ class TextTable:
     def _widths(self, columns: Sequence[int], room: int) -> dict[int, int] | None:
         """Return the widths of columns beside each other; None where they have no room."""
         room -= self.gap * (len(columns) - 1)
-        widths = {place: self._least(place) for place in columns}
+        widths = {place: self._sizes[place][0] for place in columns}
         left = room - sum(widths.values())
         if left < 0:
             return None
-        wishes = {place: self._natural(place) - width for place, width in widths.items()}
+        wishes = {place: self._sizes[place][1] - width for place, width in widths.items()}
         # The small wishes first: what remains goes to the columns of much text.
         for number, place in enumerate(sorted(columns, key=wishes.__getitem__)):
             given = min(wishes[place], left // (len(columns) - number))
@@ -144,7 +161,7 @@ class TextTable:
         return widths
 
     def _lines(self, beside: Sequence[int], below: Sequence[int], room: int) -> Iterator[Text]:
-        widths = self._widths(beside, room) or {place: self._least(place) for place in beside}
+        widths = self._widths(beside, room) or {place: self._sizes[place][0] for place in beside}
         headings = [self._columns[place].heading for place in beside]
         if any(headings):
             yield from self._side_by_side(headings, beside, widths, "bold")
@@ -182,9 +199,11 @@ def _indent(cell: str) -> int:
 
 def _wrapped(cell: str, width: int) -> list[str]:
     """Wrap a cell between words; what follows is indented as its first line is."""
-    indent = " " * _indent(cell)
+    indent, words = " " * _indent(cell), cell.strip()
+    if len(indent) + len(words) <= width and words.isprintable():
+        return [indent + words if words else ""]
     return textwrap.wrap(
-        cell.strip(),
+        words,
         max(width, 1),
         initial_indent=indent,
         subsequent_indent=indent,

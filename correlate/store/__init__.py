@@ -1,6 +1,6 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
-from correlate.store.board import StoredBoard, StoredNumbers, stored_board, stored_numbers
+from correlate.store.board import StoredBoard, StoredNumbers, stored_board, stored_cells, stored_numbers
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
@@ -41,6 +41,7 @@ __all__ = [
     "sign_release",
     "store_is_read_only",
     "stored_board",
+    "stored_cells",
     "stored_channel",
     "stored_numbers",
     "stored_ratings",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from threading import Lock
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Hashable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
-    from correlate.campaign.release_evidence import Gap, ReleaseEvidence
+    from correlate.campaign.release_evidence import Gap, ReleaseEvidence, TestFindings
     from correlate.store.aggregates import BlockRow
     from correlate.store.remarks import Note
     from correlate.store.rows import RunInfo
@@ -36,7 +36,7 @@ Value = TypeVar("Value")
 
 
 class _Remembered(Generic[Value]):
-    """A few values under the hashes of everything they were made from, the last used ones."""
+    """The most recently used values, by the hashes of everything that they were computed from."""
 
     def __init__(self, most: int) -> None:
         self._most = most
@@ -61,7 +61,7 @@ _SCORES: Final = _Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
 
 _TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
-"""Of every release the two numbers that the trend shows."""
+"""The two results of every release that the trend shows."""
 
 
 @short_repr
@@ -75,9 +75,9 @@ class StoredNumbers:
         Of releases by name, in the order of the campaign file: of all rated ones, or of a release and its
         baseline, if they were asked for alone.
     evidence
-        What each of these stands on.
+        The evidence behind each of these releases.
     ceilings
-        Of the hardware; None where none is known.
+        Ceilings of the hardware; None if none is known.
     trend
         Of all rated releases, in the order of the campaign file.
     """
@@ -141,8 +141,8 @@ def stored_numbers(
     campaign
         The campaign.
     release, against
-        The only release that is wanted, the last rated one when empty, and its baseline, the rated one before
-        it when empty. All releases are read where none is named, which takes longer.
+        The release to read (the last rated one when empty) and its baseline (the rated one before it when
+        empty). When None, all releases are read, which takes longer.
 
     Returns
     -------
@@ -151,11 +151,11 @@ def stored_numbers(
     Raises
     ------
     CorrelateError
-        The waivers hold mistakes, or the store refuses.
+        The waivers contain mistakes, or the store cannot be read.
     """
     reader = _Reader(store, campaign)
     wanted = reader.rated if release is None else reader.pair(release, against)
-    # The numbers that are shown first, so that the trend finds their totals.
+    # First the releases that are shown, so that their totals are known for the trend.
     scores = {name: reader.score(name) for name in wanted}
     return StoredNumbers(
         scores=scores,
@@ -165,16 +165,68 @@ def stored_numbers(
     )
 
 
-class _Reader:
-    """Reads the numbers of releases, each once and only when it is wanted."""
+def stored_cells(
+    store: Store,
+    campaign: Campaign,
+    *,
+    releases: Sequence[str],
+    places: Collection[tuple[str, str]],
+    against: str = "",
+) -> ReleaseMatrix:
+    """Return some cells of the matrix of rated releases, for which nothing else is read.
 
-    def __init__(self, store: Store, campaign: Campaign) -> None:
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+    releases, against
+        Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
+    places
+        Load case and channel of the cells.
+
+    Returns
+    -------
+    ReleaseMatrix
+
+    Raises
+    ------
+    SettingsError
+        A release is not rated.
+    CorrelateError
+        The waivers contain mistakes, or the store cannot be read.
+    """
+    reader = _Reader(store, campaign, places)
+    needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
+    names = [one for one in reader.rated if one in needed]
+    pairs = store.number_pairs_at(campaign.title, releases=names, places=places)
+    return release_matrix(
+        campaign,
+        {name: aggregate(campaign, pairs, name, places=places) for name in names},
+        evidence={name: reader.lacking(name) for name in names},
+        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
+        releases=releases,
+        against=against,
+        places=places,
+    )
+
+
+class _Reader:
+    """Reads the results of releases, each once and only on request."""
+
+    def __init__(
+        self, store: Store, campaign: Campaign, places: Collection[tuple[str, str]] | None = None
+    ) -> None:
         self._store, self._campaign = store, campaign
         self._blocks: dict[str, dict[str, BlockRow]] = {}
         for block in store.blocks(campaign.title):
             self._blocks.setdefault(block.release, {})[block.load_case] = block
+        findings = store.findings(campaign.title)
         self._today = EvidenceToday(
-            campaign, findings=store.findings(campaign.title), waivers=load_waivers(campaign.folder)
+            campaign,
+            findings=findings if places is None else _findings_at(campaign, findings, places),
+            waivers=load_waivers(campaign.folder),
         )
         self._gaps: dict[str, tuple[Gap, ...]] = {}
         self.rated = [
@@ -205,7 +257,7 @@ class _Reader:
     def _combined(self, release: str) -> tuple[ReleaseScore, bool]:
         """Combine the pairs of a release, and tell whether they are those of its blocks."""
         pairs, digests = self._store.number_pairs(self._campaign.title, release=release)
-        # Somebody may have saved others since the blocks were read; those have another hash.
+        # Other ratings may have been saved since the blocks were read; they have another hash.
         expected = {(release, case): block.digest for case, block in self._rated_blocks(release).items()}
         return aggregate(self._campaign, pairs, release), digests == expected
 
@@ -222,7 +274,7 @@ class _Reader:
         return TrendPoint(release=release, training=totals[0], held_out=totals[1], marks=marks)
 
     def gaps(self, release: str) -> tuple[Gap, ...]:
-        """Return what a release lacks."""
+        """Return the gaps of a release."""
         if release not in self._gaps:
             found = self._blocks.get(release, {}).items()
             known = {case: block.summary for case, block in found if block.summary is not None}
@@ -230,17 +282,35 @@ class _Reader:
         return self._gaps[release]
 
     def evidence(self, release: str) -> ReleaseEvidence:
-        """Return what a release stands on."""
+        """Return the evidence behind a release."""
         cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
         return self._today.evidence(release, cases, self.gaps(release))
+
+    def lacking(self, release: str) -> ReleaseEvidence:
+        """Return what a release lacks and the findings in its tests, without what it was rated from."""
+        return self._today.evidence(release, {}, self.gaps(release))
 
     def _rated_blocks(self, release: str) -> dict[str, BlockRow]:
         return {case: block for case, block in self._blocks[release].items() if block.pairs}
 
     def _key(self, release: str) -> Hashable:
-        """Return what the numbers of a release follow from: campaign file and pairs."""
+        """Return the hashes of the inputs of the results of a release: campaign file and pairs."""
         pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
         return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
+
+
+def _findings_at(
+    campaign: Campaign, findings: Mapping[str, TestFindings], places: Collection[tuple[str, str]]
+) -> dict[str, TestFindings]:
+    """Leave of the findings those of some channels, of the axes of resultants, and of whole tests."""
+    axes = {(case.name, plan.name): plan.axes for case in campaign.load_cases for plan in case.resultant}
+    wanted = {*places, *((case, axis) for case, name in places for axis in axes.get((case, name), ()))}
+    return {
+        case: replace(
+            one, findings=tuple(f for f in one.findings if not f.channel or (case, f.channel) in wanted)
+        )
+        for case, one in findings.items()
+    }
 
 
 def _totals(score: ReleaseScore) -> tuple[float | None, float | None]:
@@ -297,7 +367,7 @@ def stored_board(store: Store, campaign: Campaign, *, release: str = "", against
     SettingsError
         A release is not rated.
     CorrelateError
-        The waivers hold mistakes, or the store refuses.
+        The waivers contain mistakes, or the store cannot be read.
     """
     numbers = stored_numbers(store, campaign, release=release, against=against)
     board = numbers.board(campaign, release=release, against=against)

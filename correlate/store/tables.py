@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import (
@@ -28,7 +29,7 @@ from correlate.database import DAMAGED
 from correlate.store.packing import INPUT_WORDS, RATING_WORDS, hash_bytes, hash_text, packed, unpacked
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from sqlalchemy import Dialect
 
@@ -63,7 +64,7 @@ class UtcTime(TypeDecorator[datetime]):
 
 
 class _BytesOfText(TypeDecorator[str]):
-    """A text that the database holds as bytes."""
+    """A text that the database stores as bytes."""
 
     impl = LargeBinary
     cache_ok = True
@@ -81,12 +82,12 @@ class _BytesOfText(TypeDecorator[str]):
         return None if value is None else self.to_bytes(value)
 
     def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], str | None]:  # noqa: ARG002
-        """Return what makes a text of what the database holds, which in SQLite may be of any type."""
+        """Return the function that turns a stored value, in SQLite of any type, into a text."""
 
         def read(value: Any) -> str | None:
             if value is None:
                 return None
-            # Errors of the database's own kind, which become a sentence with the place of the store.
+            # Database errors, which become a message with the location of the store.
             if not isinstance(value, bytes):
                 raise SQLAlchemyError(f"{DAMAGED} (these are not bytes)")
             try:
@@ -98,7 +99,7 @@ class _BytesOfText(TypeDecorator[str]):
 
 
 class PackedText(_BytesOfText):
-    """A text that is saved compressed, with the words that such texts usually contain."""
+    """A text that is saved compressed, with a preset dictionary."""
 
     cache_ok = True
 
@@ -209,9 +210,9 @@ AGGREGATES: Final = Table(
     Column("left_out", Text, nullable=False),
     sqlite_with_rowid=False,
 )
-"""What the number of a channel is made of, as JSON: repeat, rating, peak of the reference and further
-measures of each pair that is part of it, in the order of their entries; and the repeats that are rated but no
-part."""
+"""The values that the result of a channel is computed from, as JSON: repeat, rating, peak of the reference
+and further measures of each pair that counts, in the order of their entries; and the repeats that are rated
+but do not count."""
 
 BLOCKS: Final = Table(
     "blocks",
@@ -227,9 +228,9 @@ BLOCKS: Final = Table(
     Column("channels", Text, nullable=False, server_default="[]"),
     Column("lacking", Text, nullable=False, server_default="[]"),
 )
-"""One row a load case of a release: rated pairs, those of them that are part of a number, the hash of the
-aggregates, first entry, first and last run; of its evidence the state, the names of the channels, and in full
-those that lack something."""
+"""One row per load case of a release: rated pairs, those of them that count, the hash of the aggregates,
+first entry, first and last run; from its evidence the state, the names of the channels, and the full evidence
+of those with gaps."""
 
 NOTES: Final = Table(
     "notes",
@@ -285,7 +286,7 @@ EVIDENCE: Final = Table(
     Column("state", Text, nullable=False),
     Column("content", PackedText, nullable=False),
 )
-"""What the present ratings of a load case of a release stand on, as JSON, and the state of its files then."""
+"""The evidence behind present ratings of a load case of a release, as JSON, and the state of its files."""
 
 FINDINGS: Final = Table(
     "findings",
@@ -295,3 +296,25 @@ FINDINGS: Final = Table(
     Column("content", PackedText, nullable=False),
 )
 """What the data check found in the tests of a load case, as JSON, and the state of the tests then."""
+
+Bound = tuple[Any, ...]
+"""A row as the database holds it: its values in the order of `written`."""
+
+
+def written(table: Table) -> list[Column[Any]]:
+    """Return the columns of a table that a writer gives: all but a running number."""
+    return [column for column in table.columns if column.name != "id"]
+
+
+def bound(table: Table, row: Mapping[str, Any]) -> Bound:
+    """Make a row for a statement that bypasses the types of the columns."""
+    return tuple([row[name] if bind is None else bind(row[name]) for name, bind in _binds(table)])
+
+
+@cache
+def _binds(table: Table) -> tuple[tuple[str, Callable[[str], bytes] | None], ...]:
+    """Return what makes bytes of a text, for each column that has such a type."""
+    return tuple(
+        (column.name, column.type.to_bytes if isinstance(column.type, _BytesOfText) else None)
+        for column in written(table)
+    )

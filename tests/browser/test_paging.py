@@ -45,6 +45,18 @@ def test_the_parts_of_the_matrix_are_reached_by_keyboard(wide: Page, wide_url: s
     expect(pages).to_contain_text("Channels 1–50 of 60")
 
 
+def test_the_keyboard_stays_at_the_links_at_the_end_of_a_list(wide: Page, wide_url: str) -> None:
+    """Where "Next" becomes plain text, the link before it has the focus; the same at the beginning."""
+    wide.goto(f"{wide_url}/matrix?sort=name")
+    pages = wide.locator("#matrix-pages")
+    pages.get_by_role("link", name="Next").press("Enter")
+    expect(pages).to_contain_text("Channels 51–60 of 60")
+    expect(pages.get_by_role("link", name="Previous")).to_be_focused()
+    wide.keyboard.press("Enter")
+    expect(pages).to_contain_text("Channels 1–50 of 60")
+    expect(pages.get_by_role("link", name="Next")).to_be_focused()
+
+
 def test_another_part_of_the_changes_stays_in_sight(wide: Page, wide_url: str) -> None:
     """The list stays open, and the page is not scrolled to its top."""
     wide.goto(f"{wide_url}/scoreboard")

@@ -6,11 +6,15 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from correlate import Signal
+from correlate.campaign import clues
 from correlate.campaign.clues import View, channel_meaning, common_interval
 from correlate.campaign.partners import assign, ranked
 from correlate.formats import Recording
+
+Floats = NDArray[np.float64]
 
 TIME = np.arange(1000) * 1e-4
 
@@ -147,6 +151,29 @@ def test_ranked_offers_what_is_left_to_an_unlikely_channel() -> None:
     firsts = [found[0].model for found in lists]
     assert len(firsts) == len(set(firsts)) == 2
     assert lists[0][0].score > 0.9 > lists[1][0].score
+
+
+def test_only_channels_without_a_partner_are_compared(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is paired in every load case is not weighed; the others get the same proposals as without it."""
+    model = [curve("head ax", "g"), curve("node 9", "g", start=0.04)]
+    test = curve("head acceleration x", "g")
+    alone = ranked({"a": [view([test], model)], "b": [view([test], model)]}, {"b": ([test.channel], [])})
+    paired = [curve(f"paired {number}", "g") for number in range(5)]
+    names = [one.channel for one in paired]
+    compared: list[int] = []
+    cosines = clues._cosines
+
+    def counting(one: Floats, other: Floats, shift: int) -> Floats:
+        compared.append(len(one))
+        return cosines(one, other, shift)
+
+    monkeypatch.setattr(clues, "_cosines", counting)
+    views = {name: [view([test, *paired], model)] for name in ("a", "b")}
+    assert ranked(views, {"a": (names, []), "b": ([*names, test.channel], [])}) == alone
+    assert set(compared) == {1}
+    compared.clear()
+    assert ranked({"a": [view(paired, model)]}, {"a": (names, [])}) == {"a": []}
+    assert not compared
 
 
 def test_the_common_interval_starts_at_zero_or_where_all_have_begun() -> None:

@@ -7,6 +7,7 @@ from io import StringIO
 from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
+from rich.text import Text
 
 from correlate.report.table import Justify, TextTable
 
@@ -98,3 +99,24 @@ def test_many_columns_of_numbers_come_in_parts() -> None:
         "quantity  unit  TEST_4",
         "force     N          5",
     ]
+
+
+def test_lines_with_room_are_printed_as_the_layout_of_the_library_prints_them() -> None:
+    """With their style where the terminal has one, and characters of two cells count as two."""
+    table = TextTable(title="title")
+    table.add_column("what")
+    table.add_column("count", justify="right")
+    table.add_row("  head 0.1–0.2", "1", style="bold")
+    table.add_row("")
+    table.add_row("頭" * 9, "2")
+    lines = [
+        Text("title", style="italic"),
+        Text("what            count", style="bold"),
+        Text("  head 0.1–0.2      1", style="bold"),
+        Text(""),
+        Text("頭" * 9 + "           2"),
+    ]
+    ours, peer = StringIO(), StringIO()
+    Console(file=ours, width=22, force_terminal=True, color_system="standard").print(table)
+    Console(file=peer, width=22, force_terminal=True, color_system="standard").print(*lines, sep="\n")
+    assert ours.getvalue() == peer.getvalue()

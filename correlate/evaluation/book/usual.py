@@ -38,6 +38,12 @@ def usual_settings(test: str) -> dict[str, Any]:
     >>> usual_settings("D0FEMRLE00KMFOZP")["cfc"]
     600
     """
+    return dict(_usual_of(test))
+
+
+@lru_cache(maxsize=4096)
+def _usual_of(test: str) -> dict[str, Any]:
+    """Return what is usual for a channel, the same object every time: many load cases have the channel."""
     found: dict[str, Any] = {}
     for default in defaults_for(test, quantity_of(test), _usual()):
         found |= {key: value for key, value in default.values.items() if key not in CHOOSING}

@@ -40,7 +40,7 @@ def open_channels(project: Project, search: str | None) -> list[Component]:
     try:
         campaign = project.campaign()
         release = _release(campaign, search)
-        found = proposals_of(campaign, release)
+        found = project.proposals(campaign, release)
     except CorrelateError as error:
         return [html.P(f"The channels cannot be compared. {error}", className="job-failure")]
     absent = _absent_words(campaign, release)

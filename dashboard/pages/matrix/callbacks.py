@@ -39,7 +39,7 @@ from dashboard.pages.page import Event, Page, address_of, menus_of, search_of, t
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from dash.development.base_component import Component
 
@@ -81,10 +81,9 @@ def show(project: Project, event: Event) -> dict[str, Any]:
         return _nothing("No campaign", message)
     asked = asked_for(event)
     try:
-        release = None if asked["view"] == RELEASES else asked["release"]
-        kept = project.numbers(campaign, release=release, against=asked["against"])
+        kept = project.numbers(campaign, release=asked["release"], against=asked["against"])
         view = _view(campaign, kept, asked)
-        shown = _shown(campaign, kept, view, asked)
+        shown = _shown(project, campaign, kept, view, asked)
     except CorrelateError as error:
         return _without_matrix(campaign, asked, error)
     search = write_query(asked) if event.trigger in PICKED.values() else no_update
@@ -147,7 +146,7 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
     if asked["view"] not in {"", *VIEWS}:
         raise CorrelateError(f"there is no view '{asked['view']}'", remedy=f"choose {', '.join(VIEWS)}")
     release = asked["release"] or kept.newest
-    # Without a name it is refused with the sentence for a campaign in which nothing is rated.
+    # Without a name, it is refused with the message for a campaign in which nothing is rated.
     matrix = kept.matrix(campaign, releases=[release] if release else [], against=asked["against"])
     return MatrixView(
         matrix=matrix,
@@ -163,10 +162,12 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
 
 
 def _shown(
-    campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: dict[str, str]
+    project: Project, campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: dict[str, str]
 ) -> dict[str, Any]:
     of_all = asked["view"] == RELEASES
-    columns, rows, pages = _beside(campaign, kept, view, asked) if of_all else _of_release(view, asked)
+    columns, rows, pages = (
+        _beside(project, campaign, kept.rated, view, asked) if of_all else _of_release(view, asked)
+    )
     clear = cleared(asked)
     return {
         "picks_hidden": False,
@@ -193,12 +194,14 @@ def _of_release(view: MatrixView, asked: Mapping[str, str]) -> Grid:
     return *by_load_case(view, cases.rows, rows.rows), page_links(asked, rows, cases, "Load cases")
 
 
-def _beside(campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> Grid:
-    """Return the part of the matrix of all releases that is shown; cells out of sight are not computed."""
-    releases = part_of(list(kept.scores), asked["columns"], rows=MOST_COLUMNS)
+def _beside(
+    project: Project, campaign: Campaign, rated: Sequence[str], view: MatrixView, asked: Mapping[str, str]
+) -> Grid:
+    """Return the part of the matrix of all releases that is shown; cells out of sight are not read."""
+    releases = part_of(rated, asked["columns"], rows=MOST_COLUMNS)
     rows = part_of(view.cells, asked["page"], rows=rows_beside(len(releases.rows)))
     places = {(one.load_case, one.channel) for one in rows.rows}
-    matrix = kept.matrix(campaign, releases=releases.rows, against=asked["against"], places=places)
+    matrix = project.cells(campaign, releases=releases.rows, places=places, against=asked["against"])
     beside = replace(view, matrix=matrix)
     return *by_release(beside, rows.rows), page_links(asked, rows, releases, "Releases")
 

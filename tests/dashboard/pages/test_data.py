@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import os
 import zipfile
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +21,7 @@ from correlate import (
     proposals_of,
     received_packages,
 )
-from dashboard import ids
+from dashboard import ids, state
 from dashboard.access import THIS_MACHINE, Account, Role
 from dashboard.access.account import ACCOUNT, needs_of
 from dashboard.app import create_app
@@ -43,6 +44,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from dash import Dash
+
+    from correlate import Campaign, Proposal, Release
 
 EXAMPLES = Path(__file__).parents[3] / "demo_pairs/examples"
 SOUND = [EXAMPLES / "neck/test/KELPM_NF01", EXAMPLES / "thorax/test/KELPM_TI01"]
@@ -377,6 +380,30 @@ def test_an_open_channel_is_proposed_and_paired(folder: Path) -> None:
     assert campaign.load_case("drop").plan("D0HEAD0000KMACZP").model == "head z"
     assert proposals_of(campaign, campaign.releases[0]) == []
     assert "Every test channel has a partner" in text(open_channels(Project(folder), ""))
+
+
+@pytest.mark.usefixtures("signed_in")
+def test_channels_are_compared_again_only_when_a_file_has_changed(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Looking twice compares once; another release, a changed result and a changed campaign are compared."""
+    asked: list[str] = []
+
+    def counting(campaign: Campaign, release: Release) -> list[tuple[str, list[Proposal]]]:
+        asked.append(release.name)
+        return proposals_of(campaign, release)
+
+    monkeypatch.setattr(state, "proposals_of", counting)
+    project = Project(folder)
+    for search in ("?release=A2", "?release=A2", "?release=A1", "?release=A1"):
+        open_channels(project, search)
+    assert asked == ["A2", "A1"]
+    result = folder / "releases/A1/impact.csv"
+    os.utime(result, ns=(1, 1))
+    open_channels(project, "?release=A1")
+    (folder / "campaign.toml").write_text((folder / "campaign.toml").read_text() + "# changed\n")
+    open_channels(project, "?release=A1")
+    assert asked == ["A2", "A1", "A1", "A1"]
 
 
 @pytest.mark.usefixtures("signed_in")

@@ -11,8 +11,12 @@ import pytest
 from dash import dcc, html, no_update
 from plotly.utils import PlotlyJSONEncoder
 
-from correlate import CELL_STATES, SORTS, Change, MatrixCell, ReleaseMatrix
+from correlate import CELL_STATES, SORTS, Change, MatrixCell, ReleaseMatrix, Store
+from correlate.campaign import release_evidence
+from correlate.campaign.release_evidence import TestFindings
 from correlate.plots import STATE_MARKS, STATE_WORDS
+from correlate.reference.finding import Finding
+from correlate.store import board as stored
 from dashboard import ids
 from dashboard.components.frame import frame
 from dashboard.components.matrix import MatrixView, by_load_case
@@ -345,6 +349,59 @@ def test_rows_and_columns_of_all_releases_come_in_parts(long: Project) -> None:
     places = {(one.load_case, one.channel) for one in ordered[5:9]}
     part = kept.matrix(campaign, releases=["B40", "B41"], places=places)
     assert part.cells == tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
+
+
+def test_cells_read_alone_are_those_of_the_whole_matrix(long: Project) -> None:
+    """With a baseline and without, also for the first release and for axes of a sensor."""
+    campaign = long.campaign()
+    kept = long.numbers(campaign)
+    releases = ["B0", "B7", "B8", "B41"]
+    for against in ("", "B3"):
+        whole = kept.matrix(campaign, releases=releases, against=against)
+        places = {(one.load_case, one.channel) for one in whole.cells[::3]}
+        found = long.cells(campaign, releases=releases, places=places, against=against)
+        assert found.against == whole.against
+        assert found.cells == tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
+
+
+def test_cells_read_alone_have_the_findings_in_their_channels(
+    long: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also findings in whole tests and those that are waived; other channels add nothing."""
+    campaign = long.campaign()
+    names = ["", *(f"c{number}" for number in range(4))]
+    findings = tuple(
+        Finding(severity=severity, kind="spike", what=name, file="t.csv", channel=name, remedy="look")
+        for name in names
+        for severity in ("error", "warning")
+    )
+    case = campaign.load_cases[0]
+    found = TestFindings(load_case=case.name, state="as they are", findings=findings)
+    monkeypatch.setattr(Store, "findings", lambda *_: {case.name: found})
+    monkeypatch.setattr(release_evidence, "state_of_check", lambda *_: "as they are")
+    places = {(case.name, "c0"), (case.name, "c3")}
+    whole = long.numbers(campaign).matrix(campaign, releases=["B7"])
+    expected = tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
+    assert all("spike" in str(one.states) for one in expected)
+    assert long.cells(campaign, releases=["B7"], places=places, against="").cells == expected
+
+
+def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
+    long: Project, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of the others only the cells that are shown are read."""
+    opened(long, "?view=releases")  # the totals of the trend are remembered
+    read: list[str] = []
+    number_pairs = Store.number_pairs
+
+    def counting(self: Store, campaign: str, **only: str) -> object:
+        read.append(only["release"])
+        return number_pairs(self, campaign, **only)
+
+    monkeypatch.setattr(Store, "number_pairs", counting)
+    monkeypatch.setattr(stored, "_SCORES", stored._Remembered(24))
+    opened(long, "?view=releases&release=B9")
+    assert sorted(read) == ["B8", "B9"]
 
 
 def test_no_page_of_a_large_matrix_is_large(wide: Project, long: Project) -> None:

@@ -320,3 +320,9 @@ def test_words_change_no_rating(write: Write) -> None:
 
     assert state("") == state('polarity = "up"\ntitle = "A"\nquantity = "force"\n')
     assert state("") != state("cfc = 180\n")
+
+
+def test_usual_settings_are_a_copy() -> None:
+    """Whoever changes them changes nothing for the next channel of that name."""
+    usual_settings("D0FEMRLE00KMFOZP")["cfc"] = 1
+    assert usual_settings("D0FEMRLE00KMFOZP")["cfc"] == 600
