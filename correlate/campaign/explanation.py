@@ -12,7 +12,7 @@ import numpy as np
 from correlate.campaign.aggregation import aggregate
 from correlate.campaign.hint_channels import HintChannels, minor_axes, sort_channels
 from correlate.campaign.pair_explanation import TIME_ZERO_FIRST, SuspectSearch, feigns_material
-from correlate.campaign.scatter import case_scatter, within_scatter
+from correlate.campaign.scatter import case_scatter, case_scatters, within_scatter
 from correlate.campaign.time_zero import CaseTiming
 from correlate.diagnosis.accounting import LossAccount, account_for_loss
 from correlate.diagnosis.clusters import Cluster, cluster_residuals
@@ -369,12 +369,14 @@ class CaseExaminer:
         }
         plans = self._case.load_case.channel
         tests = {plan.test: typical[plan.test].reference for plan in plans if plan.test in typical}
+        waiting = [one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)]
+        minor = minor_axes(plans, tests, {name: self._unit(name) for name in tests})
+        asked = [name for name in typical if name not in {*waiting, *minor, *self._scatter}]
+        self._scatter |= case_scatters(self._case, self._release, asked)
         return sort_channels(
             typical,
-            waiting=[
-                one.cost.channel for one in examined if one.model_is_zero or feigns_material(one.suspects)
-            ],
-            minor=minor_axes(plans, tests, {name: self._unit(name) for name in tests}),
+            waiting=waiting,
+            minor=minor,
             within_scatter=lambda name: within_scatter(self._hardware(name)),
             shifted=lambda name: self._timing.shift_alone(name, self._typical(name)) is not None,
         )

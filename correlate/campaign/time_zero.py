@@ -21,9 +21,10 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from correlate.diagnosis.suspects import Suspect
-    from correlate.diagnosis.suspects.delays import ShiftAlone
+    from correlate.diagnosis.suspects.delays import DelayErrors, ShiftAlone
     from correlate.evaluation.case import CaseEvaluation
     from correlate.evaluation.tables import Release
+    from correlate.signal import Signal
 
 
 TIME_ZERO: Final = "time zero off"
@@ -80,8 +81,20 @@ class CaseTiming:
         if not isinstance(model, Curve):
             return None
         return shift_alone(
-            reference.signal, model.signal, self._case.recipe(channel), self._case.campaign.settings
+            reference.signal,
+            model.signal,
+            self._case.recipe(channel),
+            self._case.campaign.settings,
+            widest=self._errors_of(channel, reference.signal, model.signal),
         )
+
+    def _errors_of(self, channel: str, test: Signal, model: Signal) -> DelayErrors | None:
+        """Return the errors of a repeat over delays, where the search for a common delay computed them."""
+        timed = next((one for one in self._channels if one.name == channel and one.model is model), None)
+        if timed is None:
+            return None
+        found = zip(timed.tests, timed.errors, strict=True)
+        return next((errors for one, errors in found if one is test), None)
 
     @cached_property
     def _common(self) -> CommonDelay | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import islice
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
     from correlate.conditioning import Recipe
     from correlate.metrics.iso18571 import Rating, RatingSettings
+    from correlate.pair import AlignedPair
     from correlate.signal import Signal
 
 
@@ -131,22 +133,61 @@ def hardware_scatter(
     ----------
     .. [1] Prediction interval of one further value: any textbook.
     """
-    if len(repeats) < LEAST_REPEATS:
-        return None
-    pairs = pairs_with_the_others(repeats, recipe)
-    if model is not None:
-        pairs.append(pair_with_the_mean(repeats, model, recipe))
+    wanted = ScatterPairs.of(repeats, recipe, model=model)
+    return None if wanted is None else scatter_of_many([wanted], settings)[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ScatterPairs:
+    """The pairs that tell the scatter of one channel.
+
+    Attributes
+    ----------
+    pairs
+        Each repeat with the mean of the others, then the model with the mean of all where there is one.
+    repeats
+        Number of repeats.
+    step_s
+        Time step, s.
+    """
+
+    pairs: tuple[AlignedPair, ...]
+    repeats: int
+    step_s: float
+
+    @classmethod
+    def of(
+        cls, repeats: Sequence[Signal], recipe: Recipe, *, model: Signal | None = None
+    ) -> ScatterPairs | None:
+        """Pair the curves of one channel, as :func:`hardware_scatter`; None with fewer than three repeats."""
+        if len(repeats) < LEAST_REPEATS:
+            return None
+        pairs = pairs_with_the_others(repeats, recipe)
+        if model is not None:
+            pairs.append(pair_with_the_mean(repeats, model, recipe))
+        return cls(pairs=tuple(pairs), repeats=len(repeats), step_s=recipe.step_s)
+
+
+def scatter_of_many(
+    channels: Sequence[ScatterPairs], settings: RatingSettings | None = None
+) -> list[HardwareScatter]:
+    """Return the scatter of each of several channels, as :func:`hardware_scatter`; all are rated together."""
     # Rated together, because most of the time of a single rating is overhead.
-    ratings = rate_many(pairs, settings, threads=1)
-    found, own = ratings[: len(repeats)], {} if model is None else _errors(ratings[-1])
+    ratings = iter(rate_many([pair for one in channels for pair in one.pairs], settings, threads=1))
+    return [_scatter(one, [*islice(ratings, len(one.pairs))]) for one in channels]
+
+
+def _scatter(channel: ScatterPairs, ratings: Sequence[Rating]) -> HardwareScatter:
+    found, models = ratings[: channel.repeats], ratings[channel.repeats :]
+    own = _errors(models[0]) if models else {}
     columns = [_errors(rating) for rating in found]
     bounds: dict[str, float] = {}
     for name in columns[0]:
         values = [one[name] for one in columns]
         if all(math.isfinite(value) for value in values):
-            bounds[name] = _bound(name, values, recipe.step_s)
+            bounds[name] = _bound(name, values, channel.step_s)
     return HardwareScatter(
-        repeats=len(repeats),
+        repeats=channel.repeats,
         rating=float(np.median([rating.overall for rating in found])),
         bounds=bounds,
         model={name: value for name, value in own.items() if math.isfinite(value)},

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import product
-from operator import itemgetter, mul
 from typing import TYPE_CHECKING, Final, Literal, get_args
 
 import numpy as np
@@ -67,21 +66,39 @@ class _Part:
     weight: float = 1.0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Place:
+    """The parts of one place: their channels, their weights, and a row of numbers times weight for each."""
+
+    names: tuple[str, ...]
+    channels: tuple[tuple[str, ...], ...]
+    weights: tuple[float, ...]
+    products: Floats
+
+    def mean(self, left_out: str) -> dict[str, float]:
+        """Return the mean of the parts without those of a channel, each by its weight; empty without any."""
+        kept = [row for row, channels in enumerate(self.channels) if left_out not in channels]
+        if not kept:
+            return {}
+        means = self.products[kept].sum(axis=0) / sum(self.weights[row] for row in kept)
+        return dict(zip(self.names, means.tolist(), strict=True))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Case:
-    """One load case: for each channel the size of its differences and the peak of the test, and the parts."""
+    """One load case: of each channel the size of its differences and the peak of the test; and the places."""
 
     channels: tuple[str, ...]
     sizes: tuple[float, ...]
     peaks: tuple[float, ...]
-    parts: tuple[_Part, ...]
+    places: tuple[_Place, ...]
+    left_out: str = ""
 
     def without(self, channel: str) -> _Case:
         """Return what is left without a channel."""
         kept = [one for one in zip(self.channels, self.sizes, self.peaks, strict=True) if one[0] != channel]
         names, sizes, peaks = zip(*kept, strict=True) if kept else ((), (), ())
-        parts = tuple(part for part in self.parts if channel not in part.channels)
-        return _Case(channels=names, sizes=sizes, peaks=peaks, parts=parts)
+        return _Case(channels=names, sizes=sizes, peaks=peaks, places=self.places, left_out=channel)
 
     @property
     def size(self) -> float:
@@ -92,8 +109,8 @@ class _Case:
     def row(self) -> dict[str, float]:
         """The mean of the parts of each place."""
         row: dict[str, float] = {}
-        for place in dict.fromkeys(part.place for part in self.parts):
-            row |= _mean(place, [part for part in self.parts if part.place == place])
+        for place in self.places:
+            row |= place.mean(self.left_out)
         return row
 
 
@@ -179,8 +196,25 @@ def _case_of(channels: Sequence[EvidenceChannel]) -> _Case:
         channels=tuple(one.name for one in channels),
         sizes=sizes,
         peaks=tuple(float(np.abs(one.pair.reference).max()) for one in channels),
-        parts=tuple(part for part in _parts(channels, sizes) if part.numbers),
+        places=tuple(_places(part for part in _parts(channels, sizes) if part.numbers)),
     )
+
+
+def _places(parts: Iterable[_Part]) -> Iterator[_Place]:
+    """Yield the parts of each place together, which have the same numbers."""
+    by_place: dict[str, list[_Part]] = {}
+    for part in parts:
+        by_place.setdefault(part.place, []).append(part)
+    for name, found in by_place.items():
+        numbers = tuple(found[0].numbers)
+        weights = tuple(part.weight + 1e-9 for part in found)
+        values = np.array([[part.numbers[one] for one in numbers] for part in found])
+        yield _Place(
+            tuple(f"{name}: {one}" for one in numbers),
+            tuple(part.channels for part in found),
+            weights,
+            values * np.array(weights)[:, np.newaxis],
+        )
 
 
 def _parts(channels: Sequence[EvidenceChannel], sizes: Sequence[float]) -> Iterator[_Part]:
@@ -235,15 +269,3 @@ def _couples(
     ones = [one for one in channels if one.role == first]
     others = [one for one in channels if one.role == second]
     yield from product(ones, others)
-
-
-def _mean(place: str, parts: Sequence[_Part]) -> dict[str, float]:
-    """Return the mean of the numbers of parts, each by its weight."""
-    weights = [part.weight + 1e-9 for part in parts]
-    numbers = [part.numbers for part in parts]
-    whole = sum(weights)
-    # Without numpy: the hints without each channel call this a million times.
-    return {
-        f"{place}: {name}": sum(map(mul, map(itemgetter(name), numbers), weights)) / whole
-        for name in numbers[0]
-    }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -14,7 +15,7 @@ from correlate.diagnosis.suspects.delays import (
     LAST_RANGE_S,
     DelayErrors,
     cut_to_interval,
-    delay_errors,
+    errors_of_repeats,
     least_inside,
     ranges_s,
 )
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class TimedChannel:
     """One channel of a load case with its repeats.
 
@@ -53,6 +54,25 @@ class TimedChannel:
     tests: tuple[Signal, ...]
     model: Signal
     recipe: Recipe
+
+    @cached_property
+    def errors(self) -> tuple[DelayErrors | None, ...]:
+        """Errors over delays in the widest range for each repeat; None for a zero repeat."""
+        return tuple(errors_of_repeats(self.tests, self.model, self.recipe, range_s=LAST_RANGE_S))
+
+    @cached_property
+    def scattered(self) -> float:
+        """Error that the mean of all possible repeats would leave, from the differences of these."""
+        first, *others = (cut_to_interval(test, self.recipe) for test in self.tests)
+        curves = np.array([first, *(one for one in others if one.size == first.size)])
+        if len(curves) < LEAST_REPEATS:
+            return 0.0
+        return float(curves.var(axis=0, ddof=1).sum() / max((curves**2).mean(axis=0).sum(), 1e-300))
+
+    @cached_property
+    def onset_late_s(self) -> float:
+        """Onset of the model minus that of the tests, s."""
+        return onset_s(self.model) - float(np.mean([onset_s(test) for test in self.tests]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -176,7 +196,8 @@ def common_delay(channels: Sequence[TimedChannel]) -> CommonDelay | None:
     ----------
     .. [1] Derived here.
     """
-    table = [(one, errors) for one in channels if (errors := _errors(one))]
+    compared = ((one, [errors for errors in one.errors if errors is not None]) for one in channels)
+    table = [(one, errors) for one, errors in compared if errors]
     candidates = [_within(table, range_s) for range_s in ranges_s()]
     inside = [one for one in candidates if one is not None]
     return min(inside, key=lambda one: float(np.log(one.left + FLOOR).mean()), default=None)
@@ -187,10 +208,11 @@ def _within(
 ) -> CommonDelay | None:
     """Look for the delay in one range; None where it is at the border of what could be compared."""
     table = [(one, np.array([each.within(range_s).values for each in errors])) for one, errors in widest]
-    rows = [(one, errors) for one, errors in table if float(errors.mean(axis=0).min()) <= UNLIKE]
-    if len(rows) < max(LEAST_CHANNELS, LEAST_WITNESSES * len(table)):
+    meant = [(one, errors, errors.mean(axis=0)) for one, errors in table]
+    kept = [(one, errors, mean) for one, errors, mean in meant if float(mean.min()) <= UNLIKE]
+    if len(kept) < max(LEAST_CHANNELS, LEAST_WITNESSES * len(table)):
         return None
-    means = np.array([errors.mean(axis=0) for _, errors in rows])
+    rows, means = [(one, errors) for one, errors, _ in kept], np.array([mean for _, _, mean in kept])
     # The product of the errors: a channel that is known closely counts more than one that fits loosely.
     together = np.log(means + FLOOR).mean(axis=0)
     delay, middle = least_inside(together), together.size // 2
@@ -204,32 +226,11 @@ def _within(
         # Where the model covers too little without the shift, it explains nothing of the test.
         before=np.where(np.isfinite(means[:, middle]), means[:, middle], 1.0),
         left=means[:, middle + delay],
-        scattered=np.array([_scattered(one) for one, _ in rows]),
+        scattered=np.array([one.scattered for one, _ in rows]),
         own_s=(means.argmin(axis=1) - middle) * step_s,
-        onsets_s=np.array([_onset_late_s(one) for one, _ in rows]),
+        onsets_s=np.array([one.onset_late_s for one, _ in rows]),
         repeats_s=(by_repeat.argmin(axis=1) - middle) * step_s,
     )
-
-
-def _errors(channel: TimedChannel) -> list[DelayErrors]:
-    """Return the errors of a channel against each repeat in the widest range; none for a zero repeat."""
-    found = (
-        delay_errors(test, channel.model, channel.recipe, range_s=LAST_RANGE_S) for test in channel.tests
-    )
-    return [one for one in found if one is not None]
-
-
-def _scattered(channel: TimedChannel) -> float:
-    """Return the error that the mean of all possible repeats would leave, from the differences of these."""
-    first, *others = (cut_to_interval(test, channel.recipe) for test in channel.tests)
-    curves = np.array([first, *(one for one in others if one.size == first.size)])
-    if len(curves) < LEAST_REPEATS:
-        return 0.0
-    return float(curves.var(axis=0, ddof=1).sum() / max((curves**2).mean(axis=0).sum(), 1e-300))
-
-
-def _onset_late_s(channel: TimedChannel) -> float:
-    return onset_s(channel.model) - float(np.mean([onset_s(test) for test in channel.tests]))
 
 
 def is_time_zero(found: CommonDelay) -> bool:

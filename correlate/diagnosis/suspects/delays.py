@@ -12,6 +12,8 @@ from correlate.conditioning import shift_time
 from correlate.diagnosis.suspects.case import POOR, error_left, interval_of, paired, rated
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
     from numpy.typing import NDArray
 
     from correlate.conditioning import Recipe
@@ -133,25 +135,63 @@ def delay_errors(test: Signal, model: Signal, recipe: Recipe, *, range_s: float)
     >>> int(found.values.argmin()) - found.most
     40
     """
-    step_s = recipe.step_s
-    first, count = interval_of(test, recipe)
-    if count < 1:
-        return None
-    reference = cut_to_interval(test, recipe)
-    energy = float(reference @ reference)
-    if energy == 0.0:
-        return None
-    most = samples_in(range_s, step_s)
-    ahead = round((test.start_s - model.start_s) / step_s) + first
-    padded, known = _around(model.samples, ahead - most, count + 2 * most)
+    return next(errors_of_repeats([test], model, recipe, range_s=range_s))
+
+
+def errors_of_repeats(
+    tests: Sequence[Signal], model: Signal, recipe: Recipe, *, range_s: float
+) -> Iterator[DelayErrors | None]:
+    """Yield the same for each of several tests; a spectrum of the model serves all that begin alike."""
+    step_s, most = recipe.step_s, samples_in(range_s, recipe.step_s)
+    stretches: dict[tuple[int, int], _Stretch] = {}
+    for test in tests:
+        first, count = interval_of(test, recipe)
+        reference = cut_to_interval(test, recipe)
+        energy = float(reference @ reference)
+        if count < 1 or energy == 0.0:
+            yield None
+            continue
+        place = round((test.start_s - model.start_s) / step_s) + first - most, count
+        if place not in stretches:
+            stretches[place] = _stretch(model.samples, *place, most=most)
+        stretch = stretches[place]
+        covered = _under(stretch.known, reference**2, 2 * most + 1)
+        enough = covered >= LEAST_ENERGY * energy
+        left = np.maximum(covered - 2.0 * stretch.products(reference) + stretch.under, 0.0)
+        yield DelayErrors(values=np.where(enough, left / np.maximum(covered, 1e-300), np.inf), step_s=step_s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stretch:
+    """The samples of a model that come under a test at any delay, zero where there are none.
+
+    Attributes
+    ----------
+    known
+        Where there are some.
+    under
+        Sum of the squares under the test at each delay.
+    spectrum, points
+        Of the samples, and from how many points.
+    """
+
+    known: slice
+    under: Floats
+    spectrum: NDArray[np.complex128]
+    points: int
+
+    def products(self, reference: Floats) -> Floats:
+        """Return the product with the test at each delay."""
+        spectrum = self.spectrum * np.conj(rfft(reference, self.points))
+        return np.asarray(irfft(spectrum, self.points))[: self.under.size]
+
+
+def _stretch(samples: Floats, first: int, count: int, *, most: int) -> _Stretch:
+    padded, known = _around(samples, first, count + 2 * most)
     points = 1 << (padded.size - 1).bit_length()
-    products = _sliding(padded, reference, points)[: 2 * most + 1]
-    covered = _under(known, reference**2, 2 * most + 1)
     sums = np.concatenate(([0.0], np.cumsum(padded**2)))
     under = sums[count:] - sums[: 2 * most + 1]
-    enough = covered >= LEAST_ENERGY * energy
-    left = np.maximum(covered - 2.0 * products + under, 0.0) / np.maximum(covered, 1e-300)
-    return DelayErrors(values=np.where(enough, left, np.inf), step_s=step_s)
+    return _Stretch(known=known, under=under, spectrum=rfft(padded, points), points=points)
 
 
 def cut_to_interval(test: Signal, recipe: Recipe) -> Floats:
@@ -177,15 +217,11 @@ def _under(known: slice, squares: Floats, delays: int) -> Floats:
     return np.asarray(sums[last] - sums[np.minimum(np.clip(known.start - places, 0, squares.size), last)])
 
 
-def _sliding(longer: Floats, shorter: Floats, points: int) -> Floats:
-    """Return the products of a curve with each stretch of a longer one."""
-    spectrum = rfft(longer, points) * np.conj(rfft(shorter, points))
-    return np.asarray(irfft(spectrum, points))
+def best_delay_s(widest: DelayErrors | None) -> float | None:
+    """Return the delay that leaves least error, s; None where it is at the border of every range.
 
-
-def best_delay_s(test: Signal, model: Signal, recipe: Recipe) -> float | None:
-    """Return the delay that leaves least error, s; None where it is at the border of every range."""
-    widest = delay_errors(test, model, recipe, range_s=LAST_RANGE_S)
+    The errors are those in the widest range; None where there are none.
+    """
     if widest is None:
         return None
     inside = [
@@ -225,7 +261,14 @@ class ShiftAlone:
     after: float
 
 
-def shift_alone(test: Signal, model: Signal, recipe: Recipe, settings: RatingSettings) -> ShiftAlone | None:
+def shift_alone(
+    test: Signal,
+    model: Signal,
+    recipe: Recipe,
+    settings: RatingSettings,
+    *,
+    widest: DelayErrors | None = None,
+) -> ShiftAlone | None:
     """Look for a shift in time that alone restores most of the rating that a pair has lost.
 
     Parameters
@@ -236,6 +279,8 @@ def shift_alone(test: Signal, model: Signal, recipe: Recipe, settings: RatingSet
         Its interval and time step are used.
     settings
         Of the rating.
+    widest
+        Errors over delays in the widest range, where they are known already.
 
     Returns
     -------
@@ -246,7 +291,7 @@ def shift_alone(test: Signal, model: Signal, recipe: Recipe, settings: RatingSet
     ----------
     .. [1] Derived here. Limits chosen here on invented worlds; see the page on suspects.
     """
-    delay_s = best_delay_s(test, model, recipe)
+    delay_s = best_delay_s(widest or delay_errors(test, model, recipe, range_s=LAST_RANGE_S))
     if delay_s is None or abs(delay_s) < LEAST_S:
         return None
     before = paired(test, model, recipe)

@@ -7,7 +7,14 @@ import pytest
 
 from correlate import Recipe, Signal, align, rate
 from correlate.conditioning import shift_time
-from correlate.diagnosis.suspects.delays import best_delay_s, cut_to_interval, delay_errors, shift_alone
+from correlate.diagnosis.suspects.delays import (
+    LAST_RANGE_S,
+    best_delay_s,
+    cut_to_interval,
+    delay_errors,
+    errors_of_repeats,
+    shift_alone,
+)
 from correlate.metrics.iso18571 import RatingSettings
 
 Floats = np.ndarray[tuple[int], np.dtype[np.float64]]
@@ -40,14 +47,16 @@ def test_the_error_at_each_delay_is_that_of_the_sums(delay: int) -> None:
 def test_the_range_is_widened_until_the_delay_lies_inside(late_ms: float) -> None:
     """Delays within the first range and far beyond it are found exactly."""
     model = shift_time(curve(start_ms=-150.0), late_ms / 1e3)
-    assert best_delay_s(curve(), model, RECIPE) == pytest.approx(late_ms / 1e3, abs=1e-9)
+    assert best_delay_s(delay_errors(curve(), model, RECIPE, range_s=LAST_RANGE_S)) == pytest.approx(
+        late_ms / 1e3, abs=1e-9
+    )
 
 
 def test_no_optimum_at_a_border_is_used() -> None:
     """A ramp that fits the better the further it is moved has no delay, and is not called shifted."""
     ramp = Signal(samples=np.arange(1500.0), start_s=-0.05, step_s=1e-4, unit="kN", channel="force")
     steeper = Signal(samples=np.arange(1500.0) + 5e3, start_s=-0.05, step_s=1e-4, unit="kN", channel="force")
-    assert best_delay_s(ramp, steeper, RECIPE) is None
+    assert best_delay_s(delay_errors(ramp, steeper, RECIPE, range_s=LAST_RANGE_S)) is None
     assert shift_alone(ramp, steeper, RECIPE, SETTINGS) is None
 
 
@@ -95,3 +104,15 @@ def test_only_samples_under_the_model_count() -> None:
         moved = model.samples[delay + first - 150 :][: under.size]
         expected = float(np.square(under - moved).sum() / np.square(under).sum())
         assert found.at(delay) == pytest.approx(expected, abs=1e-12)
+
+
+def test_repeats_compared_together_give_the_same_as_one_by_one() -> None:
+    """The model's spectrum is shared, also between repeats of which one is zero throughout."""
+    zero = curve(size=0.0)
+    tests, model = [curve(), zero, curve(late_ms=4.0), curve(size=1.2)], curve(late_ms=2.0)
+    together = list(errors_of_repeats(tests, model, RECIPE, range_s=0.03))
+    alone = [delay_errors(test, model, RECIPE, range_s=0.03) for test in tests]
+    assert [one is None for one in together] == [False, True, False, False]
+    for one, other in zip(together, alone, strict=True):
+        if one is not None and other is not None:
+            assert one.values.tolist() == other.values.tolist()
