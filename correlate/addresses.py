@@ -1,7 +1,7 @@
 """Addresses of objects, such as ``s3://bucket/tests/T1.csv``, and how local copies of them are named.
 
-A copy lies in the cache folder of the user, below ``ADDRESS OF ITS CONTENT/s3/bucket/tests``. Whatever names
-it to people, an error or the source of a curve, writes the address instead.
+A copy is in the cache folder of the user, below ``ADDRESS OF ITS CONTENT/s3/bucket/tests``. Messages, and the
+source of a curve, show the address instead of the path of the copy.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from os import PathLike
 
 SCHEMES: Final = ("s3", "gs", "az")
-"""What an address may begin with; each is object storage. Pages, local files and the like are not fetched."""
+"""Supported beginnings of an address; all are object storage. Web pages and local files are not fetched."""
 _MARK: Final = "://"
 _SECRET: Final = "addresses contain no user names, keys or queries; set the credentials in the environment"  # noqa: S105 - a sentence
 _folder_of_copies: list[re.Pattern[str]] = []
@@ -22,7 +22,7 @@ _folder_of_copies: list[re.Pattern[str]] = []
 
 @dataclass(frozen=True, slots=True)
 class Address:
-    """Where an object or a folder of objects lies.
+    """Address of an object or of a folder of objects.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ class Address:
         return Address(self.scheme, self.bucket, key)
 
     def is_within(self, other: Address) -> bool:
-        """Tell whether this is an address, or lies below it."""
+        """Tell whether an address is this one or below it."""
         same = (self.scheme, self.bucket) == (other.scheme, other.bucket)
         return same and (not other.key or f"{self.key}/".startswith(f"{other.key}/"))
 
@@ -67,7 +67,7 @@ def address_of(text: str) -> Address:
     Raises
     ------
     ValueError
-        It is none, or contains what an address must not contain; a secret in it is not repeated.
+        The text is no valid address. The message does not repeat secrets in it.
 
     Examples
     --------
@@ -77,16 +77,20 @@ def address_of(text: str) -> Address:
     scheme, _, rest = text.partition(_MARK)
     if scheme not in SCHEMES:
         known = ", ".join(f"{one}{_MARK}" for one in SCHEMES)
-        raise ValueError(f"this address begins with none of {known}; other addresses are not fetched")
+        raise ValueError(f"this address begins with none of {known}; no others are supported")
     bucket, _, key = rest.rstrip("/").partition("/")
     # A question mark is a wildcard in a pattern of tests; a query has an equals sign after it.
     if "@" in bucket or re.search(r"\?[\w.-]+=", rest):
         raise ValueError(_SECRET)
     if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]{1,62}", bucket):
-        raise ValueError(f"an address is written {scheme}{_MARK}BUCKET/PATH, and this names no valid bucket")
+        raise ValueError(
+            f"an address has the form {scheme}{_MARK}BUCKET/PATH, and this one names no valid bucket"
+        )
     parts = key.split("/") if key else []
     if any(not is_part(part) for part in parts) or "**" in key:
-        raise ValueError("the path of an address contains an empty part, '..', '**' or an unprintable sign")
+        raise ValueError(
+            "the path of an address contains an empty part, '..', '**' or an unprintable character"
+        )
     return Address(scheme, bucket, key)
 
 

@@ -23,7 +23,7 @@ class _Kernel:
         return self._compiled(*arguments)
 
     def __getattr__(self, name: str) -> Any:
-        """Return what the compiler knows of the function."""
+        """Return the compiler's type of the function."""
         return getattr(self._compiled, name)
 
     @property
@@ -50,7 +50,7 @@ def compiled(function: F) -> F:
 
 
 class _Instructions:
-    """Instructions of the compiler, known to it once a kernel that contains them is compiled."""
+    """Instructions for the compiler, registered when a kernel that contains them is compiled."""
 
     def __init__(self, typed: Callable[..., object]) -> None:
         self._typed = typed
@@ -66,12 +66,12 @@ class _Instructions:
 
 
 def instructions(typed: Callable[..., object]) -> Callable[..., None]:
-    """Let kernels call what is written as instructions of the compiler, which is loaded only then.
+    """Let kernels call a function written as instructions for the compiler, which is loaded only then.
 
     Parameters
     ----------
     typed
-        Takes the compiler's context and the types of all arguments; returns the types of the call and what
-        writes the instructions.
+        Takes the compiler's context and the types of all arguments; returns the types of the call and the
+        function that writes the instructions.
     """
     return cast("Callable[..., None]", _Instructions(typed))

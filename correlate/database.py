@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 LONG_TABLE: Final = 50_000
-"""Rows from which on an upgrade tells how far it is, each time after as many."""
+"""An upgrade of at least this many rows reports its progress, each time after as many rows."""
 
 _LOG: Final = logging.getLogger("correlate")
 
@@ -248,7 +248,7 @@ def belongs_to_another(table: str, connection: Connection) -> StoreError:
 
 
 def tell_progress(connection: Connection, table: str, done: int, total: int) -> None:
-    """Tell how far an upgrade is, where it copies so many rows that it takes a while."""
+    """Report the progress of an upgrade that copies many rows."""
     if total > LONG_TABLE and done % LONG_TABLE == 0:
         # Without settings of its own, a program that uses no logging shows this on standard error.
         _LOG.warning(

@@ -1,13 +1,13 @@
 """Hashes of the files of a project, kept from one run to the next so that unchanged bytes are not read again.
 
-The record of a file holds what the system says about it (size, times, inode) and the hash of its bytes. While
-the system says the same, the hash is taken from the record, as version control systems do with their index of
-the working tree. Two of their precautions are common practice and kept here: the time of the last change of
-content or attributes counts besides the time of modification, which any program can set; and a file that was
-changed shortly before it was hashed is not recorded, because a second change could leave it with the same
+The record of a file contains its metadata (size, times, inode) and the hash of its bytes. While the metadata
+are unchanged, the hash is taken from the record, as version control systems do with their index of the
+working tree. Two of their precautions are common practice and used here: the time of the last change of
+content or attributes is compared besides the time of modification, which any program can set; and a file that
+was changed shortly before it was hashed is not recorded, because a second change could leave it with the same
 times ("racy" timestamps).
 
-Records lie in the private cache folder of the project, because a project from somebody else could bring
+Records are in the private cache folder of the project, because a project from somebody else could contain
 forged ones. Without such a folder, or where it cannot be written, everything is hashed in every run.
 """
 
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 
 RECORDS_FILE: Final = "files.json"
 MOST_RECORDS: Final = 100_000
-"""Of one project; those used longest ago are dropped."""
+"""Most records of one project; the least recently used ones are removed."""
 RACY_NS: Final = 2 * 10**9
 """A file changed later than this before it was hashed is not recorded: the coarsest time stamps of a file
 system in use have steps of 2 s."""
@@ -45,12 +45,12 @@ _SIZE, _MODIFIED, _CHANGED, _INODE = range(4)
 class FileHashes:
     """The hashes of the files of one project.
 
-    May be used by several threads; of several programs each reads what the others saved before it began.
+    Can be used by several threads. A program reads the records that other programs saved before it began.
 
     Parameters
     ----------
     folder
-        Private to this user; None where there is none, which keeps records for this process only.
+        Private to this user; None if there is none, which keeps records for this process only.
     """
 
     def __init__(self, folder: Path | None) -> None:
@@ -64,12 +64,12 @@ class FileHashes:
 
     @property
     def is_verifying(self) -> bool:
-        """Whether records of earlier runs are not believed."""
+        """Whether records of earlier runs are ignored."""
         return self._verified is not None
 
     @contextmanager
     def verifying(self) -> Iterator[list[Path]]:
-        """Hash every file once more, whatever its record says.
+        """Hash every file again, regardless of its record.
 
         Yields
         ------
@@ -89,7 +89,7 @@ class FileHashes:
         Raises
         ------
         OSError
-            It is no plain file, or cannot be read.
+            It is not a regular file, or cannot be read.
         """
         name = os.path.abspath(file)  # noqa: PTH100 - nothing is resolved, which would read every folder
         seen = _stamp(os.stat(file))  # noqa: PTH116 - four times as quick, for very many files
@@ -113,11 +113,11 @@ class FileHashes:
         return found
 
     def save(self) -> None:
-        """Save what was hashed since the records were read; where that is not possible, nothing happens."""
+        """Save the hashes determined since the records were read; if that is not possible, do nothing."""
         with self._lock:
             if self._place is None or not self._is_changed:
                 return
-            # Another program may have saved some meanwhile; of two at once, one's are hashed again next time.
+            # Another program may have saved some meanwhile; if two save at once, one loses its new records.
             records = self._saved() | self._records
             for name in self._used:
                 records[name] = records.pop(name)
@@ -141,7 +141,7 @@ class FileHashes:
             self._wrong.append(file)
 
     def _saved(self) -> dict[str, list[int | str]]:
-        """Return the records on disk; what is no file of records is replaced by the next one."""
+        """Return the records on disk; none if the file is invalid, which the next save replaces."""
         if self._place is None:
             return {}
         try:

@@ -134,12 +134,12 @@ class Limits:
             )
 
     def refuse_fetched(self, size: int, where: str) -> None:
-        """Refuse objects that are larger than what may be read as one recording.
+        """Refuse objects that are larger than one recording may be.
 
         Raises
         ------
         FormatError
-            They are.
+            The objects are too large.
         """
         if size > self.bytes:
             raise FormatError(

@@ -1,9 +1,9 @@
 """Tests and results in object storage: listed, and copied into the cache folder of the user to be read there.
 
-A listing names every object below a folder with its size and the tag of its content (ETag). What one entry of
-a campaign names, a file or a folder of files, is copied as a whole into a folder that is called after these
-tags. A copy never changes: another content has other tags, and gets another folder. So nothing is fetched
-twice, and what was listed together is read together.
+A listing names every object below a folder with its size and the tag of its content (ETag). A file or folder
+of files that an entry of a campaign names is copied as a whole into a folder that is named after these tags.
+A copy never changes: other content has other tags, and is copied into another folder. So nothing is fetched
+twice, and the state that was listed is the state that is read.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
 PLACES_VARIABLE: Final = "CORRELATE_OBJECT_STORAGE"
-"""Variable of the environment that lists the addresses below which objects may be read."""
+"""Environment variable that lists the addresses below which objects may be read."""
 COPY: Final = "copy"
 CONTENT: Final = "content.json"
 _AT_ONCE: Final = 8
 """Objects of one folder that are fetched at the same time."""
 _CHUNK: Final = 2**23
 _IN_USE_S: Final = 3600
-"""Copies used later than this are never removed to make room."""
+"""Copies used within this time are never removed to free space."""
 _CLIENT: Final = {
-    # An endpoint in the environment may be one of the own network; all others are encrypted.
+    # An endpoint in the environment may be in the local network; all others are encrypted.
     "allow_http": True,
     "connect_timeout": "5s",
     "read_timeout": "60s",
@@ -55,7 +55,7 @@ _RETRY: Final = {"max_retries": 3, "retry_timeout": timedelta(seconds=30)}
 
 
 class ObjectStorageError(FormatError):
-    """Object storage that cannot be used, or must not be."""
+    """Object storage cannot be used, or is not allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,14 +114,14 @@ class ObjectStorage:
     def result(self, folder: str, name: str, *, beside: Callable[[Path], Path] | None = None) -> Path:
         """Return a local copy of a file or folder below an address; of a pattern the only one that matches.
 
-        Where there is none, or several match, the path of a copy that does not exist is returned.
+        If none or several match, the path of a copy that does not exist is returned.
 
         Parameters
         ----------
         folder, name
-            The address, and what is looked for below it.
+            The address, and the name or pattern to find below it.
         beside
-            Returns the file that belongs to a result and lies beside it; it is copied too.
+            Returns the file that belongs to a result and is beside it; it is copied too.
 
         Raises
         ------
@@ -148,7 +148,7 @@ class ObjectStorage:
     def _copies_of(
         self, place: Address, found: Mapping[str, Listing], listing: Listing, also: str = ""
     ) -> list[Path]:
-        """Return the copies of files and folders, and remove old ones if that made too many."""
+        """Return the copies of files and folders, and remove old ones if the limit is exceeded."""
         with self._lock:
             new = {key: one for key, one in found.items() if place.with_key(key) not in self._copies}
             for key, objects in new.items():
@@ -170,7 +170,9 @@ def _belonging(key: str, also: str, listing: Listing) -> Listing:
 def _parts_of(name: str) -> list[str]:
     parts = [part for part in name.split("/") if part not in {"", "."}]
     if not all(map(is_part, parts)):
-        raise SettingsError(f"'{name}' is no name of a file in object storage", remedy="correct 'model_file'")
+        raise SettingsError(
+            f"'{name}' is not the name of a file in object storage", remedy="correct 'model_file'"
+        )
     return parts
 
 
@@ -264,17 +266,17 @@ def _sentences(address: Address, done: str) -> Iterator[None]:
 def _in_words(error: Exception, done: str) -> tuple[str, str]:
     from obstore.exceptions import PermissionDeniedError, UnauthenticatedError  # noqa: PLC0415 - of an extra
 
-    # Of listings, the library tells the status in its text alone.
+    # For listings, the library states the status only in the text of the error.
     found = re.search(r"status code: (\d+)", str(error))
     status = found[1] if found else ""
     if isinstance(error, (PermissionDeniedError, UnauthenticatedError)) or status in {"401", "403"}:
         return (
-            f"object storage does not permit that this is {done}",
+            f"object storage refuses access, so this cannot be {done}",
             "check the credentials in the environment and the rights they have",
         )
     if isinstance(error, FileNotFoundError) or status == "404":
         return (
-            f"this cannot be {done}, because it is not there",
+            f"this cannot be {done}, because it does not exist",
             "check bucket and path; if it changed at this moment, run the command again",
         )
     if "invalid path" in str(error):
@@ -285,7 +287,7 @@ def _in_words(error: Exception, done: str) -> tuple[str, str]:
     )
 
 
-_ODD_KEY: Final = "the name of an object is not possible for a file"
+_ODD_KEY: Final = "the name of an object is not possible for a file on this system"
 
 
 # Copies -----------------------------------------------------------------------------------------------
@@ -307,7 +309,7 @@ def _path_of_copy(address: Address, objects: Listing) -> Path:
 def _copy(address: Address, objects: Listing) -> Path:
     """Return the copy of a file or folder, fetched unless it is there and unchanged."""
     _refuse_odd_keys(objects)
-    # More bytes than may be read are not fetched.
+    # Objects that are too large to be read are not fetched.
     current_limits().refuse_fetched(sum(one.size for one in objects.values()), str(address))
     target = _path_of_copy(address, objects)
     place = next(one for one in target.parents if one.name == COPY and one.parent.parent == _root())
@@ -380,7 +382,7 @@ def _is_sound(place: Path) -> bool:
         files: Mapping[str, Any] = content["files"]
         if not all(_is_unchanged(place / name, told) for name, told in files.items()):
             return False
-        # Those that were not used for longest are removed first.
+        # The least recently used ones are removed first.
         os.utime(place / CONTENT)
     except (CorrelateError, OSError, ValueError, LookupError, TypeError, AttributeError):
         return False
@@ -388,7 +390,7 @@ def _is_sound(place: Path) -> bool:
 
 
 def _is_unchanged(file: Path, told: Sequence[Any]) -> bool:
-    """Compare a file with what was noted when it was fetched: its stamp, else the hash of its bytes."""
+    """Compare a file with its record from when it was fetched: its stamp, else the hash of its bytes."""
     if list(_stamp(file.stat())) == told[:-1]:
         return True
     with open_plain(file) as stream:
@@ -396,12 +398,12 @@ def _is_unchanged(file: Path, told: Sequence[Any]) -> bool:
 
 
 def _stamp(seen: os.stat_result) -> tuple[int, int, int, int]:
-    """Return what the system changes with a file; unlike the time of modification, nobody sets the others."""
+    """Return metadata that change with a file; programs can set only the time of modification among them."""
     return seen.st_size, seen.st_mtime_ns, seen.st_ctime_ns, seen.st_ino
 
 
 def _make_room() -> None:
-    """Remove the copies that were not used for longest, if all together take too much."""
+    """Remove the least recently used copies, if all together are too large."""
     most, total, now = most_copied_bytes(), 0, time.time()
     entries = []
     for folder in _root().iterdir():

@@ -38,9 +38,9 @@ PATIENCE_S: Final = 10
 
 
 _AHEAD: Final = 4
-"""Tasks per worker that a scheduler has at a time. Chosen here."""
+"""Most tasks per worker that a scheduler has at a time. Chosen here."""
 _LEAST_AHEAD: Final = 64
-"""Tasks that it has at least; workers may come later."""
+"""Number of tasks that it may have in any case; workers may start later."""
 
 
 @contextmanager
@@ -105,6 +105,17 @@ def share_out(
 ) -> Iterator[tuple[Task, Result]]:
     """Give workers their tasks, and yield what they finish, in any order.
 
+    Whenever a task has ended, workers without a task are offered one again.
+
+    Parameters
+    ----------
+    take
+        Returns the next task for a worker, by its index; None if there is none for it now.
+    workers
+        Executors, and what each does with a task.
+    ahead
+        Further tasks that a worker has waiting once it has finished its first.
+
     Raises
     ------
     CorrelateError
@@ -130,6 +141,8 @@ def share_out(
                 answered.add(worker)
                 for _ in range(ahead):
                     give(worker)
+            for idle in set(range(len(workers))) - {at for _, at in running.values()}:
+                give(idle)
             with _lost_worker():
                 result = future.result()
             yield task, result
@@ -165,21 +178,21 @@ def scheduled(
     key: Callable[[Task], str] | None = None,
     **options: Any,
 ) -> Iterator[tuple[Task, Any]]:
-    """Hand tasks to a scheduler, and yield each with its future when it has ended, well or badly.
+    """Submit tasks to a scheduler, and yield each with its future when it has ended, also with an error.
 
-    A few tasks per worker are with the scheduler at a time, so that it does not fill with results that this
-    program has not fetched. Closed early, tasks that have not begun are withdrawn.
+    The scheduler has only a few tasks per worker at a time, so that results that this program has not fetched
+    do not accumulate there. If the generator is closed early, tasks that have not begun are cancelled.
 
     Parameters
     ----------
     client
-        Of the scheduler.
+        Client of the scheduler.
     work
-        Does a task.
+        Function that does a task.
     tasks
         Taken one by one.
     key
-        Returns the key of a task: equal keys are done once. Without it, equal tasks are done again.
+        Returns the key of a task: tasks with equal keys are done once. Without it, equal tasks are repeated.
     options
         Further arguments of `work`.
     """

@@ -106,7 +106,7 @@ def cache_folder(purpose: str) -> Path:
 
 
 def _base(variable: str, usual: str) -> Path:
-    """Return the folder of this program that the environment names, or the usual one."""
+    """Return the folder of this program that the environment names, or the default."""
     named = os.environ.get(variable, "")
     try:
         # The specification: a path that is not absolute is ignored.

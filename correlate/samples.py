@@ -48,9 +48,9 @@ def frozen_samples(samples: ArrayLike, *, channel: str) -> NDArray[np.float64]:
 
 
 def handed_over(array: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Freeze an array that was just made, so that :func:`frozen_samples` need not copy it.
+    """Freeze a new array, so that :func:`frozen_samples` need not copy it.
 
-    Only for the result of an expression: whoever made a view of it before could still write through that.
+    Only for the result of an expression: an earlier view of the array could still be written to.
     """
     array.flags.writeable = False
     return array

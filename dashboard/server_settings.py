@@ -170,7 +170,7 @@ class ObjectStorageTable(Table):
     ----------
     places
         Addresses below which tests and results may be read, such as ``s3://bucket/tests``; none when empty.
-        The variable CORRELATE_OBJECT_STORAGE does not count on a server with this file.
+        The variable CORRELATE_OBJECT_STORAGE has no effect on a server with this file.
     """
 
     places: tuple[str, ...] = ()
@@ -221,12 +221,12 @@ class ServerTable(Table):
 
 
 class ServerSettings:
-    """A settings file, with its paths read from the folder it lies in.
+    """A settings file; its paths are relative to its folder.
 
     Attributes
     ----------
     path
-        Of the file.
+        Path of the file.
     listen, public, uploads
         As in the file.
     sign_in

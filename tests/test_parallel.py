@@ -75,3 +75,21 @@ def test_a_lost_process_is_one_sentence() -> None:
         workers: list[tuple[Executor, Callable[[int], object]]] = [(here, abs), (beside, signal.raise_signal)]
         with pytest.raises(CorrelateError, match=r"ended early \(killed, or out of memory\); fini"):
             list(share_out(lambda _: next(tasks, None), workers, ahead=0))
+
+
+def test_a_worker_that_got_nothing_is_asked_for_again() -> None:
+    """A second worker for which there is no task at first gets one once the first has finished its own."""
+    left = [1, 2, 3]
+    done: list[tuple[str, int]] = []
+
+    def take(worker: int) -> int | None:
+        return left.pop(0) if left and (worker == 0 or done) else None
+
+    def work(name: str) -> Callable[[int], None]:
+        return lambda task: done.append((name, task))
+
+    with ThreadPoolExecutor(1) as one, ThreadPoolExecutor(1) as other:
+        found = [task for task, _ in share_out(take, [(one, work("one")), (other, work("other"))], ahead=0)]
+    assert sorted(found) == [1, 2, 3]
+    assert done[0] == ("one", 1)
+    assert ("other", 3) in done

@@ -55,7 +55,7 @@ class Known:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """What came of one block.
+    """Result of one block.
 
     Attributes
     ----------
@@ -64,11 +64,11 @@ class Block:
     unrated, unpaired
         What could not be rated, and what was in no pair.
     evidence
-        What the ratings stand on.
+        The evidence behind the ratings.
     skipped
-        How many pairs have a known rating that nobody looked at; they are not among the pairs.
+        Number of pairs with a known rating that was not read; they are not among the pairs.
     saved
-        How many new ratings were saved where they were made; they are not among the pairs.
+        Number of new ratings that were saved where they were computed; they are not among the pairs.
     """
 
     pairs: list[PairRecord | Known]

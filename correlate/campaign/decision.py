@@ -389,7 +389,7 @@ class _Objections:
 
     @cached_property
     def _cases_of_findings(self) -> dict[tuple[str, ...], str]:
-        """Load case by what its tests were found to have; the first one of equal findings."""
+        """Load case of each set of findings in tests; the first one where several have the same findings."""
         evidence = self._board.evidence
         known = {} if evidence is None else evidence.findings_in
         found: dict[tuple[str, ...], str] = {}

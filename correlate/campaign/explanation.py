@@ -390,7 +390,7 @@ class CaseExaminer:
     def pairs(self) -> dict[str, dict[str, AlignedPair]]:
         """Every pair that can be made, by channel and repeat, as it is rated."""
         found: dict[str, dict[str, AlignedPair]] = {}
-        # Keeps the curves of the tests where scoring has not.
+        # Keeps the curves of tests for which scoring has not done so.
         self._case.condition_tests()
         for pair in self._case.pairs(self._release):
             # The score lists what is not rated, with the reason.

@@ -256,7 +256,7 @@ def release_matrix(
     scores
         From :func:`release_scores`.
     evidence
-        What each release stands on, by name; ratings without evidence are stale.
+        The evidence behind each release, by name; ratings without evidence are stale.
     ceilings
         From :func:`correlate.campaign.ceilings.ceiling_scores`.
     releases

@@ -74,7 +74,7 @@ def share_sensor(one: ChannelPlan, other: ChannelPlan) -> bool:
 
 
 def sensors_of(plan: ChannelPlan) -> frozenset[tuple[str, str]]:
-    """Return what the axes of one sensor share: its name, and the channel code but for the direction."""
+    """Return what the axes of one sensor share: its name, and the channel code without the direction."""
     named = {("name", plan.sensor)} if plan.sensor else set()
     coded = {("code", ChannelCode(plan.test).sensor)} if is_channel_code(plan.test) else set()
     return frozenset(named | coded)

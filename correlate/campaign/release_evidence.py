@@ -146,18 +146,18 @@ class ReleasedTests:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseSummary:
-    """Of the evidence of a load case what tells what it lacks.
+    """The part of the evidence of a load case that shows its gaps.
 
     Attributes
     ----------
     state
-        Of its files and settings when it was rated.
+        State of its files and settings when it was rated.
     channels
-        Names.
+        Names of the channels.
     lacking
-        Channels that lack something, by name.
+        Channels with gaps, by name.
     earlier
-        Repeats of these channels that have a rating, of today or of before.
+        Repeats of these channels that have a rating, current or earlier.
     """
 
     state: str
@@ -180,7 +180,7 @@ def case_summary(found: CaseEvidence, earlier: Mapping[str, Collection[str]]) ->
 @short_repr
 @dataclass(frozen=True, kw_only=True)
 class ReleaseEvidence:
-    """What the ratings of one release stand on.
+    """The evidence behind the ratings of one release.
 
     Attributes
     ----------
@@ -257,7 +257,7 @@ class ReleaseEvidence:
         return marks_of_gaps(found, of_channel=bool(channel))
 
     def _gaps_of(self, load_case: str, channel: str) -> Iterable[Sequence[Gap]]:
-        """Return the gaps behind a number: of a channel its own and those of the whole load case."""
+        """Return the gaps behind a result: for a channel, its own and those of the whole load case."""
         of_case = self._gaps_in.get(load_case, {})
         return (of_case.get("", ()), of_case.get(channel, ())) if channel else of_case.values()
 
@@ -298,7 +298,7 @@ class ReleaseEvidence:
 
 
 def marks_of_gaps(gaps: Iterable[Gap], *, of_channel: bool = False) -> tuple[str, ...]:
-    """Return what must stand beside a number that lacks something; see :meth:`ReleaseEvidence.marks`."""
+    """Return the marks beside a result with gaps; see :meth:`ReleaseEvidence.marks`."""
     kinds = [gap.kind for gap in gaps]
     if not kinds:
         return ()
@@ -313,18 +313,18 @@ def marks_of_gaps(gaps: Iterable[Gap], *, of_channel: bool = False) -> tuple[str
 
 
 class EvidenceToday:
-    """Judges what ratings of a campaign stand on by the files, findings and waivers of one moment.
+    """Checks the evidence behind ratings of a campaign against the files, findings and waivers of one moment.
 
-    What is the same for all releases is determined once, so it is made anew for each look.
+    What all releases share is determined once, so a new instance is needed for each check.
 
     Parameters
     ----------
     campaign
         The campaign.
     findings
-        What the data check found last, by load case.
+        Latest findings of the data check, by load case.
     waivers
-        Of the project.
+        Waivers of the project.
     """
 
     def __init__(
@@ -339,7 +339,7 @@ class EvidenceToday:
         }
 
     def gaps(self, release: str, summaries: Mapping[str, CaseSummary]) -> tuple[Gap, ...]:
-        """Return everything that a release lacks, from summaries of its evidence by load case."""
+        """Return all gaps of a release, from summaries of its evidence by load case."""
         of = self._campaign.release(release)
         found: list[Gap] = []
         for case in self._campaign.load_cases:
@@ -352,7 +352,7 @@ class EvidenceToday:
     def evidence(
         self, release: str, cases: Mapping[str, CaseEvidence], gaps: tuple[Gap, ...]
     ) -> ReleaseEvidence:
-        """Return what the ratings of a release stand on, from its evidence by load case and its gaps."""
+        """Return the evidence behind the ratings of a release, from that of its load cases and its gaps."""
         campaign = self._campaign
         return ReleaseEvidence(
             release=release,
@@ -411,7 +411,7 @@ def evidence_by_release(
     findings: Mapping[str, TestFindings],
     earlier: Iterable[Named],
 ) -> dict[str, ReleaseEvidence]:
-    """Say what the ratings of several releases stand on today, with the waivers of the project."""
+    """Return the current evidence behind the ratings of several releases, with the waivers of the project."""
     today = EvidenceToday(campaign, findings=findings, waivers=load_waivers(campaign.folder))
     repeats: dict[tuple[str, str], dict[str, set[str]]] = {}
     for record in earlier:
@@ -486,10 +486,10 @@ def lacks(found: ChannelEvidence, earlier: Collection[str]) -> bool:
 
 
 def _missing(found: ChannelEvidence, earlier: Collection[str]) -> dict[str, str]:
-    """Return why each repeat that is not rated is not, by its name."""
+    """Return why each unrated repeat is not rated, by its name."""
     missing = dict(found.missing)
     named = {*found.found, *found.missing}
-    # Means are called after how many repeats they are of; they are no repeats themselves.
+    # A mean is named after the number of its repeats; it is not a repeat itself.
     for repeat in sorted({*earlier} - named):
         if not repeat.startswith("mean of "):
             missing[repeat] = "it was rated before, but the campaign no longer names it"
@@ -549,7 +549,7 @@ def divided(
 
 @lru_cache(maxsize=4096)
 def _stem(file: str) -> str:
-    """Return the name of a test; many findings are of one."""
+    """Return the name of a test; cached, because many findings are about one test."""
     return Path(file).stem
 
 

@@ -6,6 +6,7 @@ import hashlib
 import os
 import platform
 import threading
+import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
@@ -14,7 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, Sealed, deliver, saving_by
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
@@ -90,6 +91,10 @@ Engine = Callable[[Campaign, Sequence[Job], frozenset[str], FirstHalf], Iterator
 
 LARGEST_BUNDLE: Final = 8
 """Most blocks that a scheduler is given as one task; a lost worker costs that many at most."""
+START_S: Final = 2.0
+"""Processor time that the start of a process beside this one takes, s (measured, rounded up) …"""
+WORTH_S: Final = 3 * START_S
+"""… and the work that must be left for each of them, s: less work does not repay the start."""
 
 
 class WaitingJobs:
@@ -121,6 +126,10 @@ class WaitingJobs:
             del self._by_load_case[load_case]
         return job
 
+    def __len__(self) -> int:
+        """Return how many blocks wait."""
+        return sum(map(len, self._by_load_case.values()))
+
     def _least_crowded(self) -> str:
         """Return the load case with the most waiting blocks for each worker that is at it."""
         workers = Counter(self._at.values())
@@ -145,10 +154,37 @@ def _rater(campaign: Campaign, known: frozenset[str], first: FirstHalf) -> Rate:
     return rate
 
 
-def local_engine(workers: int | None = None) -> Engine:
-    """Return an engine that rates in this process and in others beside it.
+class WorkLeft:
+    """Estimates the remaining processor time from the block that this process rated last.
 
-    This process has its libraries loaded, so it begins at once while the others start.
+    Examples
+    --------
+    >>> left = WorkLeft()
+    >>> left.note(0.8)  # with loading of compiled code
+    >>> left.of(20)
+    0.0
+    >>> left.note(0.25)
+    >>> left.of(20)
+    5.0
+    """
+
+    def __init__(self) -> None:
+        self._block_s: float | None = None
+
+    def note(self, block_s: float) -> None:
+        """Record the processor time of a block, s. The first one includes loading, which happens once."""
+        self._block_s = max(0.0, block_s - START_S) if self._block_s is None else block_s
+
+    def of(self, blocks: int) -> float:
+        """Return the estimate for a number of blocks, s; 0 before the first one."""
+        return blocks * (self._block_s or 0.0)
+
+
+def local_engine(workers: int | None = None) -> Engine:
+    """Return an engine that rates in this process and in further ones.
+
+    This process has its libraries loaded, so it begins while the others start. If their number is left out,
+    they start only if there is enough work left for them.
     """
 
     def engine(
@@ -158,18 +194,44 @@ def local_engine(workers: int | None = None) -> Engine:
         if count <= 1:
             yield from one_process(campaign, jobs, known, first)
             return
+        waiting, left = WaitingJobs(jobs), WorkLeft()
+
+        def take(worker: int) -> Job | None:
+            # The last one is this process; each of the others starts only if enough work is left for it.
+            least_s = 0.0 if workers is not None or worker == count - 1 else (worker + 1) * WORTH_S
+            return waiting.take(worker) if left.of(len(waiting)) >= least_s else None
+
         with ExitStack() as started:
-            crew = [*_workers(count, campaign, started, known=known, first=first)]
-            for _, delivered in share_out(WaitingJobs(jobs).take, crew, ahead=1):
+            here = _timed(_rater(campaign, known, first), left)
+            crew = [*_workers(count, campaign, started, known=known, first=first, here=here)]
+            for _, delivered in share_out(take, crew, ahead=1):
                 yield delivered
 
     return engine
 
 
+def _timed(rate: Rate, left: WorkLeft) -> Rate:
+    """Return a function that rates, and records the processor time of each block."""
+
+    def timed(job: Job) -> Delivery:
+        start = time.thread_time()
+        delivered = rate(job)
+        left.note(time.thread_time() - start)
+        return delivered
+
+    return timed
+
+
 def _workers(
-    count: int, campaign: Campaign, started: ExitStack, *, known: frozenset[str], first: FirstHalf
+    count: int,
+    campaign: Campaign,
+    started: ExitStack,
+    *,
+    known: frozenset[str],
+    first: FirstHalf,
+    here: Rate,
 ) -> Iterator[tuple[Executor, Rate]]:
-    """Start one worker in this process and the others beside it."""
+    """Return the workers: others, whose processes start with their first block, then one in this process."""
     # A package of this name in a received project folder must not run.
     started.enter_context(without_working_folder())
     for _ in range(count - 1):
@@ -181,19 +243,21 @@ def _workers(
         )
         started.callback(beside.shutdown, wait=True, cancel_futures=True)
         yield beside, _score_begun
-    here = ThreadPoolExecutor(1)
+    thread = ThreadPoolExecutor(1)
     # After Ctrl-C nobody waits for the block it is at, which would be thrown away.
     started.push(
-        lambda kind, *_: here.shutdown(wait=kind is None or issubclass(kind, Exception), cancel_futures=True)
+        lambda kind, *_: thread.shutdown(
+            wait=kind is None or issubclass(kind, Exception), cancel_futures=True
+        )
     )
-    yield here, _rater(campaign, known, first)
+    yield thread, here
 
 
 def dask_engine(address: str) -> Engine:
-    """Return an engine that hands blocks to a scheduler that is there already.
+    """Return an engine that submits blocks to an existing scheduler.
 
-    A task has the hash of what it computes as its key. If a program submits a task that the scheduler has,
-    its own or that of another program, it gets the result of that one.
+    The key of a task is the hash of what it computes. If a program submits a task that the scheduler already
+    has, from this or another program, it receives the result of that task.
     """
 
     def engine(
@@ -261,12 +325,13 @@ def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
     load_case, release = bundle.jobs[0]
     where = f"load case '{load_case}' of release '{release}'"
     if has_result(future):
-        found: Delivery = future.result()
+        sealed: Sealed = future.result()
+        found = sealed.opened(bundle.key, where=where)
         if [block.evidence.state for block in found.blocks] != bundle.states:
             raise SettingsError(
-                "a worker read other files than this program",
+                "a worker read other files than this program did",
                 where=where,
-                remedy="score again if a file has changed; otherwise let all machines see the same files",
+                remedy="if a file has changed, score again; otherwise give all machines the same files",
             )
         return found
     error = future.exception()
@@ -300,10 +365,10 @@ def _score_anywhere(
     known: frozenset[str],
     first: FirstHalf,
     libraries_there: dict[str, str],
-) -> Delivery:
+) -> Sealed:
     _refuse_other(libraries_there)
     _scorer(path, sha256)
-    return deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first)
+    return Sealed.of(deliver(bundle.jobs, [_score(job, known) for job in bundle.jobs], first), bundle.key)
 
 
 def _refuse_other(wanted: dict[str, str]) -> None:
@@ -321,7 +386,7 @@ def _refuse_other(wanted: dict[str, str]) -> None:
 
 def _scorer(path: Path, sha256: str) -> None:
     """Make the scorer of a campaign, unless it is the one held already."""
-    # A copy of a project has the same campaign file and other recordings.
+    # A copy of a project has the same campaign file, but may have other recordings.
     if getattr(_held, "project", None) == (path, sha256):
         # It may have been held since an earlier run.
         _held.campaign.objects.look_again()
@@ -356,7 +421,7 @@ class CampaignScores:
     new, reused
         How many pairs were rated now, and how many were known.
     evidence
-        What the ratings of each load case and release stand on.
+        The evidence behind the ratings of each load case and release.
     """
 
     records: Sequence[PairRecord] = ()
@@ -404,9 +469,9 @@ def score_campaign(
         Records by key that need not be rated again.
     keep
         Called with the new records of each block, which may be none, and with the evidence of the block as
-        soon as they are there, so that a stop loses little.
+        soon as they are available, so that little is lost if scoring is stopped.
     saving
-        How new ratings are saved, instead of by `keep`; what it keeps is not among the returned records.
+        How new ratings are saved, instead of by `keep`; records that it saves are not returned.
     progress
         Called with the number of finished blocks and of all blocks.
     workers

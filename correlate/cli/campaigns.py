@@ -33,7 +33,9 @@ store_option = click.option(
     help="Results store: a file, or postgresql://…  [default: ratings.sqlite beside CAMPAIGN]",
 )
 workers_option = click.option(
-    "--workers", type=click.IntRange(min=1), help="Processes.  [default: all cores]"
+    "--workers",
+    type=click.IntRange(min=1),
+    help="Processes.  [default: up to all cores, as far as there is work for them]",
 )
 engine_option = click.option(
     "--engine",
@@ -51,7 +53,7 @@ verify_option = click.option(
     "--verify",
     "is_verifying",
     is_flag=True,
-    help="Read and hash every file again, also where size and times have not changed.",
+    help="Read and hash every file again, even if its size and times are unchanged.",
 )
 parquet_option = click.option(
     "--parquet",
@@ -63,7 +65,7 @@ parquet_option = click.option(
 
 
 def named_campaign(campaign_file: Path, *, is_verifying: bool) -> Campaign:
-    """Load a campaign; on request, read all its files again and say at the end which records were wrong."""
+    """Load a campaign; on request, read all its files again and report wrong records at the end."""
     from correlate.campaign import load_campaign
 
     campaign = load_campaign(campaign_file)
@@ -85,7 +87,7 @@ def _verifying(campaign: Campaign) -> Iterator[None]:
         click.echo(
             printable(
                 f"{counted(len(wrong), 'file')} changed with the same size, time and inode: {names}. "
-                "This command used the present bytes; earlier ones may have used those before."
+                "This command used the present bytes; earlier commands may have used the previous ones."
             ),
             err=True,
         )
@@ -253,7 +255,7 @@ def score_command(
     """
     from correlate.campaign import aggregate
     from correlate.report.campaign import scores_json
-    from correlate.report.export import rating_rows, write_rows
+    from correlate.report.export import RatingRows, write_rows
 
     rating_engine = chosen_engine(engine, scheduler)
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
@@ -271,7 +273,7 @@ def score_command(
     numbers = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, rating_rows(stored.scores.records, stored.evidence), ending=ending)
+            write_rows(file, RatingRows(stored.scores.records, stored.evidence), ending=ending)
     if as_json:
         click.echo(scores_json(campaign, stored, numbers))
     else:

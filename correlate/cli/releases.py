@@ -73,7 +73,7 @@ def compare_command(
     scores = [aggregate(campaign, stored.pairs, name) for name in names]
     for file, ending in ((csv_file, ".csv"), (parquet_file, ".parquet")):
         if file is not None:
-            write_rows(file, compare_releases(scores, stored.evidence).rows(), ending=ending)
+            write_rows(file, [*compare_releases(scores, stored.evidence).rows()], ending=ending)
     if len(names) == 2:
         _show_two(scores, stored.evidence, top=top, as_json=as_json)
     else:
@@ -167,19 +167,25 @@ def export_command(
         raise click.UsageError("give --ratings FILE, --curves FILE or both")
     campaign = named_campaign(campaign_file, is_verifying=is_verifying)
     if ratings_file is not None:
-        from correlate.report.export import rating_rows, write_rows
+        from correlate.reference.finding import counted
+        from correlate.report.export import RatingRows, write_rows
 
         cases = {campaign.load_case(name).name for name in load_cases}
         stored = scored_or_saved(campaign, releases, store_url=store_url, workers=workers, quiet=False)
-        records = [one for one in stored.scores.records if not cases or one.load_case in cases]
-        if not records:
+        if not any(not cases or one.load_case in cases for one in stored.pairs):
             raise SettingsError(
                 "none of these pairs is rated",
                 where=str(campaign.path),
                 remedy="'correlate score' lists the reasons",
             )
-        write_rows(ratings_file, rating_rows(records, stored.evidence))
-        click.echo(f"written: {ratings_file}, {len(records)} rated pairs")
+        written = write_rows(ratings_file, RatingRows(stored.scores.records, stored.evidence, cases))
+        click.echo(f"written: {ratings_file}, {written} rated pairs")
+        missing = sum(not cases or one.load_case in cases for one in stored.scores.unrated)
+        if missing:
+            words = counted(missing, "pair")
+            click.echo(
+                f"not in {ratings_file}: {words} not rated; 'correlate score' lists the reasons", err=True
+            )
     if curves_file is not None:
         _write_curves(campaign, releases, load_cases, curves_file)
 

@@ -7,6 +7,7 @@ has the same curves and the same bits.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
@@ -119,6 +120,15 @@ class PairSettings:
     rating: RatingSettings
     words: dict[str, Any]
     sha256: str
+
+
+@lru_cache(maxsize=4096)
+def _pair_settings(
+    rating: RatingSettings, measures: tuple[str, ...], recipes: tuple[Recipe, ...]
+) -> PairSettings:
+    """Return the settings of a channel, the same for all channels that are conditioned alike."""
+    words = settings_words(recipes[0], rating, measures, axes=recipes[1:])
+    return PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
 
 
 @short_repr
@@ -271,9 +281,9 @@ class CaseEvaluation:
         return self._tests[repeat]
 
     def condition_tests(self) -> None:
-        """Condition every channel of every repeat, unless it was done, and let go of the recordings.
+        """Condition every channel of every repeat, unless this was done, and release the recordings.
 
-        What had to be conditioned is kept for the next run.
+        Newly conditioned curves are kept for the next run.
         """
         kept = False
         for repeat in self.paths:
@@ -312,7 +322,7 @@ class CaseEvaluation:
         )
 
     def is_read(self, release: Release) -> bool:
-        """Whether all files there are could be read; if not, the reason may lie outside of the files."""
+        """Whether all existing files could be read; if not, the reason may be outside of the files."""
         model = self.model(release)
         path = self.campaign.model_path(release, self.load_case)
         return not self._refused and (not isinstance(model, Missing) or not path.exists())
@@ -440,10 +450,10 @@ class CaseEvaluation:
         if channel not in self._how:
             plan = self._rated(channel)
             plans = (plan,) if isinstance(plan, ChannelPlan) else self._axes(plan)
-            first, *others = (self._recipe(one) for one in plans)
-            rating = self.campaign.settings
-            words = settings_words(first, rating, self.campaign.scoring.measures, axes=tuple(others))
-            self._how[channel] = PairSettings(rating=rating, words=words, sha256=hash_of_settings(words))
+            recipes = tuple(self._recipe(one) for one in plans)
+            self._how[channel] = _pair_settings(
+                self.campaign.settings, self.campaign.scoring.measures, recipes
+            )
         return self._how[channel]
 
     def _rated(self, name: str) -> ChannelPlan | ResultantPlan:
@@ -469,11 +479,11 @@ class CaseEvaluation:
 
     @property
     def _as_planned(self) -> bool:
-        """Whether tests are read and conditioned as the campaign says, and not otherwise to be looked at."""
+        """Whether tests are read and conditioned as in the campaign, without a change of settings."""
         return self._change is None and (self._reader is None or self._reader.read is read_file)
 
     def _note_key(self, repeat: str) -> bool:
-        """Note what the curves of a repeat are kept under, before it is read; say whether that is new."""
+        """Record the key of the curves of a repeat before it is read; return whether the key is new."""
         at_hand = repeat in self._tests or (
             self._reader is not None and self.paths[repeat] in self._reader.recordings
         )
@@ -485,7 +495,7 @@ class CaseEvaluation:
         return True
 
     def _take_kept(self, repeat: str) -> None:
-        """Take the curves of a repeat that an earlier run kept, unless its recording is at hand."""
+        """Use the curves of a repeat that an earlier run kept, unless its recording is in memory."""
         found = self._kept.find(self._keys[repeat]) if self._note_key(repeat) else None
         if found is not None:
             self._test_channels |= set(found.channels)
@@ -493,7 +503,7 @@ class CaseEvaluation:
             self._references |= {(name, repeat): curve for name, curve in found.curves.items()}
 
     def _keep(self, repeat: str) -> bool:
-        """Keep the curves of a repeat that was read; say whether it could be read."""
+        """Keep the curves of a repeat that was read; return whether it could be read."""
         recording = self._tests[repeat]
         if isinstance(recording, Missing) or repeat not in self._keys:
             return False

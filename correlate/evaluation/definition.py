@@ -100,10 +100,9 @@ class Campaign:
 
     @property
     def is_current(self) -> bool:
-        """Whether everything that was read is known to be unchanged, which is quicker than to read it again.
+        """Whether everything that was read is known to be unchanged, so that it need not be read again.
 
-        The campaign file and those that it includes are compared; with layouts in files of their own, it is
-        not known.
+        The campaign file and the files that it includes are compared; False if layouts are in separate files.
         """
         if self._has_layout_files:
             return False
@@ -119,7 +118,7 @@ class Campaign:
         return f"Campaign({brief(self.title)}, {size}, path={brief(self.path)})"
 
     def with_new_listings(self) -> Campaign:
-        """Return a campaign that knows nothing of object storage yet; this one, if it names none of it."""
+        """Return a campaign that has not listed object storage yet; this one, if it names no addresses."""
         folders = [one.folder for one in self.releases]
         named = [*folders, *(test for one in self.load_cases for test in one.tests)]
         if not any(map(is_address, named)):
@@ -165,13 +164,13 @@ class Campaign:
     def tests(self, load_case: LoadCase) -> dict[str, Path]:
         """Return the test folders or files of a load case by the name of the repeat.
 
-        A repeat is called after its folder or file, and after the folder above it too where two would have
-        one name.
+        A repeat has the name of its folder or file, preceded by the folder above it where two would have the
+        same name.
 
         Raises
         ------
         FormatError
-            A pattern or name matches nothing, or two repeats would have one name even so; object storage
+            A pattern or name matches nothing, or two repeats would still have the same name; object storage
             cannot be used.
         SettingsError
             An address is not among those that may be read.

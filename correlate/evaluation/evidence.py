@@ -49,7 +49,7 @@ class Unrated:
     reason
         One sentence.
     cause
-        What of it is the same for every pair that is not rated for this reason.
+        The part of it that is the same for every pair that is not rated for this reason.
     """
 
     release: str
@@ -60,13 +60,13 @@ class Unrated:
     cause: str = ""
 
     def within(self, folder: Path) -> Unrated:
-        """Return it without the place of a project folder, as it is saved."""
+        """Return it without the path of the project folder, as it is saved."""
         path = f"{folder}/"
         reason, cause = (text.replace(path, _HERE) for text in (self.reason, self.cause))
         return replace(self, reason=reason, cause=cause)
 
     def at(self, folder: Path) -> Unrated:
-        """Return what :meth:`within` made, with the place that the project folder has now."""
+        """Return the result of :meth:`within` with the current path of the project folder."""
         path = f"{folder}/"
         reason, cause = (text.replace(_HERE, path) for text in (self.reason, self.cause))
         return replace(self, reason=reason, cause=cause)
@@ -75,7 +75,7 @@ class Unrated:
 @short_repr
 @dataclass(frozen=True, slots=True)
 class Unpaired:
-    """Channels that are in the data and in no pair, among them those that cannot be used.
+    """Channels that are in the data but in no pair, including those that cannot be used.
 
     Attributes
     ----------
@@ -141,7 +141,7 @@ class ChannelEvidence:
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseEvidence:
-    """What the ratings of one load case of one release stand on.
+    """The evidence behind the ratings of one load case of one release.
 
     Attributes
     ----------
@@ -152,9 +152,9 @@ class CaseEvidence:
     channels
         In the order of the file.
     pairs_sha256
-        From :func:`pairs_sha256`; empty where the files must be read again to know what became of them.
+        From :func:`pairs_sha256`; empty if the files must be read again.
     unrated
-        Pairs that could not be rated, without the place of the project folder.
+        Pairs that could not be rated, without the path of the project folder.
     unpaired
         Channels in the data that are in no pair.
     """
@@ -174,7 +174,7 @@ class CaseEvidence:
 
 
 def content_of(evidence: CaseEvidence) -> dict[str, Any]:
-    """Return what is saved of evidence beside its names and state, as plain values."""
+    """Return what is saved of evidence besides its names and state, as plain values."""
     return {
         "channels": evidence.as_plain(),
         "pairs_sha256": evidence.pairs_sha256,
@@ -184,7 +184,7 @@ def content_of(evidence: CaseEvidence) -> dict[str, Any]:
 
 
 def evidence_of(content: Any, **names: str) -> CaseEvidence:
-    """Return the evidence whose content :func:`content_of` wrote; an earlier version wrote channels alone."""
+    """Return the evidence whose content :func:`content_of` wrote; an earlier version wrote only channels."""
     given = content if isinstance(content, dict) else {}
     return CaseEvidence(
         **names,
@@ -216,7 +216,7 @@ def channels_of_plain(content: Any) -> tuple[ChannelEvidence, ...]:
 
 
 def pairs_sha256(pairs: Iterable[tuple[str, str, str]]) -> str:
-    """Return the hash of which pair of a load case of a release has which rating, and of the limits on files.
+    """Return the hash of the rating keys of all pairs of a load case of a release, and of the file limits.
 
     Parameters
     ----------
@@ -263,7 +263,7 @@ def inputs_state(campaign: Campaign, release: Release, load_case: LoadCase) -> s
 
 
 class InputStates:
-    """States of the inputs of a campaign at one moment; what releases have in common is determined once.
+    """States of the inputs of a campaign at one moment; what all releases share is determined once.
 
     Parameters
     ----------
@@ -277,7 +277,7 @@ class InputStates:
         self._how: dict[str, str] = {}
 
     def of(self, release: Release, load_case: LoadCase) -> str:
-        """Return what :func:`inputs_state` does."""
+        """Return the same as :func:`inputs_state`."""
         campaign = self._campaign
         hashes = file_hashes(campaign.folder)
         files = [self.of_tests(load_case), *_contents(hashes, campaign.model_path(release, load_case))]
@@ -287,7 +287,7 @@ class InputStates:
         return hashlib.sha256(text.encode()).hexdigest()
 
     def of_tests(self, load_case: LoadCase) -> str:
-        """Return what :func:`state_of_tests` does."""
+        """Return the same as :func:`state_of_tests`."""
         if load_case.name not in self._of_tests:
             self._of_tests[load_case.name] = state_of_tests(self._campaign, load_case)
         return self._of_tests[load_case.name]

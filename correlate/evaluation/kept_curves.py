@@ -1,8 +1,8 @@
-"""Conditioned curves of tests, kept between runs, so that a new release reads its own files only.
+"""Conditioned curves of tests, kept between runs, so that scoring a new release reads only its own files.
 
-They lie in the cache folder of the user, never in the project, because a received project could bring forged
-curves. An entry is found by the hash of everything that its curves depend on, and believed only if its bytes
-have the hash that it states. Otherwise the test is read: the folder may be deleted at any time.
+They are in the cache folder of the user, never in the project, because a received project could contain
+forged curves. The key of an entry is the hash of everything that its curves depend on. An entry is used only
+if its bytes have the hash stated in it; otherwise the test is read. The folder can be deleted at any time.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ SUFFIX: Final = ".curves"
 _DIGEST: Final = hashlib.sha256().digest_size
 _LENGTH: Final = 8
 _DAMAGE: Final = (OSError, ValueError, LookupError, TypeError, AttributeError, CorrelateError)
-"""What a damaged entry raises that has the right hash all the same, such as one of another writer."""
+"""Raised by a damaged entry whose hash is nevertheless correct, such as one of another program."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +60,7 @@ class KeptTest:
     channels
         Names of all channels of its recording that can be used.
     set_aside
-        Channels of the recording that cannot.
+        Channels of the recording that cannot be used.
     curves
         Conditioned curve of every planned channel, or why there is none, by the name of the channel.
     """
@@ -72,16 +72,16 @@ class KeptTest:
 
 @dataclass(frozen=True, slots=True)
 class TestKey:
-    """What an entry is found by.
+    """Key of an entry.
 
     Attributes
     ----------
     path
-        Of the test.
+        Path of the test.
     contents
         Name and hash of every file of it.
     sha256
-        Of everything that its conditioned curves depend on.
+        Hash of everything that its conditioned curves depend on.
     """
 
     path: Path
@@ -95,18 +95,18 @@ def key_of_test(
     layout: ColumnLayout | None,
     plans: Sequence[tuple[str, Treatment]],
 ) -> TestKey:
-    """Return what the conditioned curves of a test are found by.
+    """Return the key of the conditioned curves of a test.
 
     Parameters
     ----------
     path
-        Of the test, as it is named in the history of its curves.
+        Path of the test, as in the history of its curves.
     contents
         Name and hash of every file of it.
     layout
-        That it is read by.
+        Layout of the test.
     plans
-        Each channel, and what is done to it.
+        Each channel, and its conditioning.
     """
     parts = (str(path), contents, layout, tuple(plans), current_limits(), _program())
     return TestKey(path, contents, hashlib.sha256(repr(parts).encode()).hexdigest())
@@ -125,22 +125,22 @@ class KeptCurves:
         self._project = project
 
     def find(self, key: TestKey) -> KeptTest | None:
-        """Return the entry of a key; None where none can be believed, and while everything is verified."""
+        """Return the entry of a key; None if there is no valid one, and while everything is verified."""
         place = self._place(key)
         if place is None or file_hashes(self._project).is_verifying:
             return None
         try:
             content = whole_bytes(place, most=LARGEST_RECORD)
             found = _unpacked(key.sha256, content)
-            os.utime(place)  # the ones that were not used for longest are removed first
+            os.utime(place)  # the least recently used ones are removed first
         except _DAMAGE:
             return None
         return found
 
     def keep(self, key: TestKey, test: KeptTest) -> None:
-        """Keep the curves of a test, if its files still have the bytes that the key stands for.
+        """Keep the curves of a test, if its files still have the bytes of the key.
 
-        What cannot be written, and what would not come back as it is, is not kept.
+        Curves that cannot be written, or not be restored exactly, are not kept.
         """
         place = self._place(key)
         if place is None or _fresh_contents(key.path) != key.contents:
@@ -150,14 +150,14 @@ class KeptCurves:
             if len(content) > LARGEST_RECORD:
                 return
             place.parent.mkdir(mode=0o700, exist_ok=True)
-            # Its hash protects an entry that a crash leaves half-written, so the disk need not be waited for.
+            # The hash detects an entry that a crash left half-written, so there is no wait for the disk.
             with temporary_file(place) as (beside, stream):
                 stream.write(content)
                 stream.close()
                 beside.replace(place)
 
     def remove_oldest(self) -> None:
-        """Remove entries that were not used for longest, of any project, until the rest is small enough."""
+        """Remove the least recently used entries of all projects until the rest is small enough."""
         folder = project_cache_folder(self._project)
         if folder is None:
             return
@@ -190,7 +190,7 @@ def _fresh_contents(path: Path) -> tuple[tuple[str, str], ...]:
 
 @lru_cache(maxsize=1)
 def _program() -> tuple[str, ...]:
-    """Return what of program and machine may change the bits of a curve, or how a file is read."""
+    """Return everything in program and machine that may change the bits of a curve, or how a file is read."""
     return (
         VERSION,
         _code(),
@@ -202,7 +202,7 @@ def _program() -> tuple[str, ...]:
 
 
 def _code() -> str:
-    """Return the hash of the modules of this program, so that a changed working copy finds nothing old."""
+    """Return the hash of the modules of this program, so that changed code does not use older entries."""
     digest = hashlib.sha256()
     package = Path(__file__).parents[1]
     for folder in (package, *(package / name for name in ("conditioning", "evaluation", "formats"))):
@@ -220,7 +220,7 @@ def _processor() -> str:
 
 
 def _entries(folder: Path) -> Iterable[tuple[float, int, str]]:
-    """Yield when each entry of all projects was used last, its size, and its path."""
+    """Yield the time of last use, the size and the path of each entry of all projects."""
     with suppress(OSError), os.scandir(folder) as projects:
         for project in projects:
             with suppress(OSError), os.scandir(Path(project.path) / FOLDER) as files:
@@ -230,7 +230,7 @@ def _entries(folder: Path) -> Iterable[tuple[float, int, str]]:
                         yield seen.st_mtime, seen.st_size, file.path
 
 
-# The bytes of an entry: hash of key and of all that follows | length of the words | words in JSON | samples.
+# Bytes of an entry: hash of the key and of all that follows | length of the JSON | JSON | samples.
 
 
 def _packed(key: str, test: KeptTest) -> bytes:
@@ -254,7 +254,7 @@ def _packed(key: str, test: KeptTest) -> bytes:
 def _unpacked(key: str, content: bytes) -> KeptTest:
     body = memoryview(content)[_DIGEST:]
     if _digest(key, body) != content[:_DIGEST]:
-        raise ValueError("the bytes do not have the hash that they state")
+        raise ValueError("the bytes do not have the hash stated in them")
     start = _DIGEST + _LENGTH + int.from_bytes(body[:_LENGTH], "little")
     words = json_content(content[_DIGEST + _LENGTH : start])
     curves: dict[str, Curve | Missing] = {}
@@ -278,7 +278,7 @@ def _digest(key: str, body: bytes | memoryview) -> bytes:
 def _error_words(error: CorrelateError) -> list[str]:
     kind, said = type(error), vars(error)
     if getattr(_ERRORS, kind.__name__, None) is not kind or set(said) != {"what", "where", "remedy"}:
-        raise TypeError("an error of this kind does not come back as it is")
+        raise TypeError("an error of this type cannot be restored exactly")
     return [kind.__name__, error.what, error.where, error.remedy]
 
 

@@ -184,7 +184,7 @@ def settings_words(
 
 
 _PLAIN: Final = frozenset({str, int, bool, type(None)})
-"""Most values of a record, and known to JSON as they are."""
+"""Types of most values of a record; JSON represents them directly."""
 
 
 def plain(value: Any) -> Any:

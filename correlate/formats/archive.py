@@ -78,12 +78,12 @@ def channel_text(signal: Signal, row: int) -> str:
 
 
 def signal_words(signal: Signal) -> dict[str, Any]:
-    """Return everything about a signal but its samples, as JSON knows it.
+    """Return everything about a signal except its samples, as plain values for JSON.
 
     Raises
     ------
     TypeError
-        A setting of a step is of a kind that would not come back.
+        A setting of a step has a type that JSON cannot restore.
     """
     return {
         "channel": signal.channel,

@@ -1,8 +1,8 @@
 """Two anti-diagonals of warping costs in one loop of vector instructions.
 
-Written as instructions of the compiler, because it does not find them itself: a loop over slices compares
-every two slices for overlap before it begins and walks what is left over cell by cell, which together takes
-as long as the cells of a usual band.
+Written as instructions of the compiler, because the compiler does not vectorize the loop well: a loop over
+slices checks every two slices for overlap before it begins and computes the remainder cell by cell, which
+together takes as long as the cells of a usual band.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ def _typed(  # noqa: PLR0917 - what compiled code calls has positions only
     j: Any,  # noqa: ARG001
     count: Any,  # noqa: ARG001
 ) -> Any:
-    """Return the types of :data:`two_antidiagonals` and what writes its instructions."""
+    """Return the types of :data:`two_antidiagonals` and the function that writes its instructions."""
     from numba import types  # noqa: PLC0415 - slow to load, and only compiling needs it
 
     index = types.intp
@@ -46,7 +46,7 @@ costs ``(first[i + k] - backwards[j + k + 1])²`` more than the least of ``costs
 ``costs[source + pitch + k]`` and its neighbour ``k + 1``; cell ``k`` of the second costs
 ``(first[i + k] - backwards[j + k])²`` more than the least of ``costs[source + pitch + k]`` (diagonal) and
 cells ``k - 1`` and ``k`` of the first. Cell ``-1`` of the first costs infinity. Results go to ``target`` and
-``target + pitch``, which must not overlap the source. Nothing checks that the places exist.
+``target + pitch``, which must not overlap the source. Indices are not checked.
 """
 
 

@@ -5,12 +5,12 @@ not depend on each other, so that eight are computed at a time, and the second n
 from memory. Costs are indexed by ``k = i - s`` for the anti-diagonals ``i + j = 2s`` and ``2s + 1``, so that
 the band does not move.
 
-The way forward keeps costs alone, and only those before every ``stride``-th pair of anti-diagonals. The way
-back starts at the last point and needs, within one stride, only the triangle of cells that can reach that
-point: their costs are computed again and compared. So no matrix of directions exists, memory grows with the
-number of samples, and the second look costs ``stride / band`` of the first.
+The forward pass keeps only costs, and only those before every ``stride``-th pair of anti-diagonals.
+Backtracking starts at the last point and needs, within one stride, only the triangle of cells that can reach
+that point: their costs are computed again and compared. So there is no matrix of directions, memory grows
+with the number of samples, and backtracking computes ``stride / band`` of the cells of the forward pass.
 
-What lies outside the matrix needs no condition: the first curve continues with infinity, the second with
+Cells outside the matrix need no condition: the first curve continues with infinity, the second with
 minus infinity on both sides, so that such cells cost infinity.
 
 Cost: about ``n · (2·band + 1)`` cells; one cell took 0.2 to 0.3 ns where it was measured
@@ -40,7 +40,7 @@ LEAST_STRIDE: Final = 16
 """Below it, starting a triangle costs more than its cells."""
 
 BEYOND: Final = 2 * VECTOR
-"""Infinite samples behind a curve: as many as vectors can reach there."""
+"""Infinite samples after a curve: as many as vectors can read there."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +144,7 @@ def _advance(
     band
         From 0 to ``n - 1``.
     steps
-        First pair ``s`` of anti-diagonals, and the one behind the last.
+        First pair ``s`` of anti-diagonals, and the one after the last.
     tip
         ``k`` and ``s`` of the cell that must be reached: only cells from which it can be are computed, in
         whole vectors. A tip far behind the end asks for all.

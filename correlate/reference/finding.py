@@ -149,7 +149,7 @@ class Finding:
 
 @lru_cache(maxsize=4096)
 def _name_of(file: str) -> str:
-    """Return the name of a test without its folder; many findings are of one."""
+    """Return the name of a test without its folder; cached, because many findings are about one test."""
     return Path(file).name
 
 

@@ -136,7 +136,7 @@ def hardware_scatter(
     pairs = pairs_with_the_others(repeats, recipe)
     if model is not None:
         pairs.append(pair_with_the_mean(repeats, model, recipe))
-    # Together: most of a single rating is not its arithmetic.
+    # Rated together, because most of the time of a single rating is overhead.
     ratings = rate_many(pairs, settings, threads=1)
     found, own = ratings[: len(repeats)], {} if model is None else _errors(ratings[-1])
     columns = [_errors(rating) for rating in found]

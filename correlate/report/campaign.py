@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
@@ -166,32 +167,38 @@ def _alike(scores: Sequence[Score], indent: str) -> list[tuple[str, list[Score]]
 
 
 def print_changes(console: Console, before: str, after: str, changes: Iterable[Change], *, top: int) -> None:
-    """Print what changed between two releases, the biggest first within each kind."""
+    """Print what changed: within each kind first what cannot be compared, then the biggest changes."""
     table = TextTable(gap=1)
     table.add_column("where")
     for heading in (before, after, "change"):
         table.add_column(heading, justify="right")
     table.add_column("95 % interval")
     table.add_column("verdict", is_text=True)
-    shown: dict[str, int] = {}
-    hidden = 0
-    for change in changes:
-        first = change.kind not in shown
-        shown[change.kind] = shown.get(change.kind, 0) + 1
-        if shown[change.kind] > top:
-            hidden += 1
-            continue
-        if first:
-            table.add_row(Text(f"{change.kind}s", style="bold"))
-        table.add_row(*_change_row(change))
+    hidden: list[Change] = []
+    for kind, group in groupby(changes, key=lambda change: change.kind):
+        # What is rated in one release only is no small change: it must not be cut off behind them.
+        rows = sorted(group, key=lambda change: change.difference is not None)
+        if top > 0:
+            table.add_row(Text(f"{kind}s", style="bold"))
+        for change in rows[:top]:
+            table.add_row(*_change_row(change))
+        hidden += rows[top:]
     console.print(table)
     if hidden:
-        console.print(f"{hidden} smaller changes are not shown; --top shows more.", style="dim")
+        console.print(_hidden_words(hidden), style="dim")
     console.print(
         "Both releases are compared repeat by repeat. Better and worse: the 95 % interval excludes 0.",
         style="dim",
     )
     console.print(CAUTION, style="dim")
+
+
+def _hidden_words(hidden: Sequence[Change]) -> str:
+    incomparable = sum(change.difference is None for change in hidden)
+    parts = [f"{counted(incomparable, 'number')} that cannot be compared"] if incomparable else []
+    if len(hidden) > incomparable:
+        parts.append(counted(len(hidden) - incomparable, "smaller change"))
+    return f"Not shown: {' and '.join(parts)}; --top shows more."
 
 
 def print_checks(

@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from contextlib import contextmanager
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.errors import SettingsError
@@ -14,7 +15,7 @@ from correlate.extras import need_extra
 from correlate.files import whole_file
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
     from contextlib import AbstractContextManager
     from pathlib import Path
     from typing import BinaryIO
@@ -46,13 +47,41 @@ _SIDES: Final = {"reference": "test", "candidate": "model"}
 Columns = dict[str, Any]
 """Values by column, all of one length."""
 
+Kinds = dict[str, set[type]]
+"""Types of the values of a column that are not empty."""
 
-def rating_rows(
-    records: Iterable[PairRecord], evidence: Mapping[str, ReleaseEvidence]
-) -> list[dict[str, Any]]:
-    """Return one row per rated pair: scores, flags, whether it is stale, measures, inputs and settings."""
-    stale = {(name, gap.load_case) for name, one in evidence.items() for gap in one.of("stale")}
-    return [_rating_row(record, (record.release, record.load_case) in stale) for record in records]
+ROWS_OF_A_PART: Final = 5_000
+"""Rows of ratings that are in memory at a time."""
+
+
+class RatingRows:
+    """One row per rated pair, created again in each iteration, so that few are in memory.
+
+    Parameters
+    ----------
+    records
+        Rated pairs, which can be read more than once.
+    evidence
+        Evidence of each release; decides which pairs are stale.
+    load_cases
+        Names of the load cases to write; all when empty.
+    """
+
+    def __init__(
+        self,
+        records: Iterable[PairRecord],
+        evidence: Mapping[str, ReleaseEvidence],
+        load_cases: Collection[str] = (),
+    ) -> None:
+        self._records = records
+        self._load_cases = load_cases
+        self._stale = {(name, gap.load_case) for name, one in evidence.items() for gap in one.of("stale")}
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        """Yield scores, flags, whether it is stale, measures, inputs and settings of each pair."""
+        for one in self._records:
+            if not self._load_cases or one.load_case in self._load_cases:
+                yield _rating_row(one, (one.release, one.load_case) in self._stale)
 
 
 def _rating_row(record: PairRecord, stale: bool) -> dict[str, Any]:  # noqa: FBT001 - a cell of the row
@@ -76,18 +105,44 @@ def _flat(above: str, value: Any) -> dict[str, Any]:
     return flat
 
 
-def write_rows(path: Path, rows: Iterable[Mapping[str, Any]], *, ending: str = "") -> None:
-    """Write rows as a table whose columns are those of any row; the ending decides the kind of file."""
-    listed = list(rows)
-    names = list(dict.fromkeys(name for row in listed for name in row))
-    with _writer(path, ending or path.suffix.lower()) as writer:
-        writer.write({name: [row.get(name) for row in listed] for name in names})
+def write_rows(path: Path, rows: Iterable[Mapping[str, Any]], *, ending: str = "") -> int:
+    """Write rows as a table with the columns of all rows; return the number of rows.
+
+    Parameters
+    ----------
+    path
+        The file; it appears once it is complete.
+    rows
+        Read twice: first to find the columns, then to write them, a part at a time.
+    ending
+        ``.csv`` or ``.parquet``; that of the path when left out.
+    """
+    kinds: dict[str, set[type]] = {}
+    for row in rows:
+        for name, value in row.items():
+            of_column = kinds.setdefault(name, set())
+            if value is not None:
+                of_column.add(type(value))
+    written = 0
+    with _writer(path, ending or path.suffix.lower(), kinds) as writer:
+        for part in _parts(rows):
+            writer.write({name: [row.get(name) for row in part] for name in kinds})
+            written += len(part)
+    return written
+
+
+def _parts(rows: Iterable[Mapping[str, Any]]) -> Iterator[list[Mapping[str, Any]]]:
+    """Cut rows into parts, at least one, so that a table without rows has its heading."""
+    left = iter(rows)
+    yield list(islice(left, ROWS_OF_A_PART))
+    while part := list(islice(left, ROWS_OF_A_PART)):
+        yield part
 
 
 def write_curves(path: Path, curves: Iterable[PairCurves]) -> tuple[int, list[PairCurves]]:
     """Write curves as a long table, pair by pair; return how many pairs, and those that have no curves."""
     written, without = 0, []
-    with _writer(path, path.suffix.lower()) as writer:
+    with _writer(path, path.suffix.lower(), {}) as writer:
         for one in curves:
             if one.pair is None:
                 without.append(one)
@@ -107,22 +162,22 @@ class _Writer(Protocol):
 
 
 @contextmanager
-def _writer(path: Path, ending: str) -> Iterator[_Writer]:
-    """Open a table of the kind that an ending says; the file appears once it is complete."""
-    kinds: dict[str, Callable[[BinaryIO], AbstractContextManager[_Writer]]] = {
+def _writer(path: Path, ending: str, kinds: Kinds) -> Iterator[_Writer]:
+    """Open a table in the format of an ending; the file appears once it is complete."""
+    sorts: dict[str, Callable[[BinaryIO, Kinds], AbstractContextManager[_Writer]]] = {
         ".csv": _csv,
         ".parquet": _parquet,
     }
-    kind = kinds.get(ending)
-    if kind is None:
+    sort = sorts.get(ending)
+    if sort is None:
         raise SettingsError(
             "a table is written as .csv or .parquet",
             where=str(path),
             remedy="end the name with one of them",
         )
-    if kind is _parquet:
+    if sort is _parquet:
         need_extra("parquet", what="a Parquet file")
-    with whole_file(path) as stream, kind(stream) as writer:
+    with whole_file(path) as stream, sort(stream, kinds) as writer:
         yield writer
 
 
@@ -142,7 +197,7 @@ class _CsvWriter:
 
 
 @contextmanager
-def _csv(stream: BinaryIO) -> Iterator[_CsvWriter]:
+def _csv(stream: BinaryIO, _kinds: Kinds) -> Iterator[_CsvWriter]:
     text = io.TextIOWrapper(stream, encoding="utf-8", newline="")
     yield _CsvWriter(text)
     # The file is closed by who opened it.
@@ -154,17 +209,23 @@ LARGEST_GROUP: Final = 1_000_000
 
 
 class _ParquetWriter:
-    """Collects parts, of which there is at least one, up to a row group; the first has the types."""
+    """Collects parts, of which there is at least one, up to a row group.
 
-    def __init__(self, stream: BinaryIO) -> None:
+    A column whose value types are known has their common type, the others have that of the first part.
+    """
+
+    def __init__(self, stream: BinaryIO, kinds: Kinds) -> None:
         self._stream = stream
+        self._kinds = kinds
         self._file: Any = None
         self._parts: list[Any] = []
 
     def write(self, columns: Columns) -> None:
         import pyarrow as pa  # noqa: PLC0415 - an extra
 
-        table = pa.table({name: _alike(values) for name, values in columns.items()})
+        table = pa.table(
+            {name: _alike(values, self._kinds.get(name, set())) for name, values in columns.items()}
+        )
         self._parts.append(table if not self._parts else table.cast(self._parts[0].schema))
         if sum(part.num_rows for part in self._parts) >= LARGEST_GROUP:
             self.flush()
@@ -189,19 +250,20 @@ class _ParquetWriter:
 
 
 @contextmanager
-def _parquet(stream: BinaryIO) -> Iterator[_ParquetWriter]:
-    writer = _ParquetWriter(stream)
+def _parquet(stream: BinaryIO, kinds: Kinds) -> Iterator[_ParquetWriter]:
+    writer = _ParquetWriter(stream, kinds)
     yield writer
     writer.close()
 
 
-def _alike(values: Sequence[Any]) -> Any:
+def _alike(values: Sequence[Any], kinds: set[type]) -> Any:
     """Return the values of a column as one type: numbers where all are, else texts."""
-    if hasattr(values, "dtype"):
+    import pyarrow as pa  # noqa: PLC0415
+
+    if hasattr(values, "dtype") or not kinds:
         return values
-    kinds = {type(value) for value in values if value is not None}
-    if len(kinds) <= 1:
-        return values
-    if kinds == {int, float}:
-        return [None if value is None else float(value) for value in values]
-    return [None if value is None else str(value) for value in values]
+    if kinds <= {int, float}:
+        return pa.array(values, type=pa.int64() if kinds == {int} else pa.float64())
+    if kinds == {bool}:
+        return pa.array(values, type=pa.bool_())
+    return pa.array([None if value is None else str(value) for value in values], type=pa.string())

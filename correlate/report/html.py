@@ -85,7 +85,7 @@ def render_page(template: str, **content: Any) -> str:
 
 
 def without_folder(page: str, folder: Path) -> str:
-    """Return a page in which files are named from a folder on: where a project lies does not matter.
+    """Return a page with file paths relative to a folder, so that the path of the project does not matter.
 
     Copies of objects are named by their addresses.
     """

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from correlate.plots.scoreboard_words import signed
 from correlate.plots.wording import CAUTION
+from correlate.reference.finding import counted
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
@@ -45,9 +46,7 @@ def print_releases(
     for block in _blocks(table.releases, console.width):
         console.print(_block(table, lines, block))
     if hidden:
-        console.print(
-            f"{hidden} channels with a smaller last change are not shown; --top shows more.", style="dim"
-        )
+        console.print(f"{counted(hidden, 'further channel')} not shown; --top shows more.", style="dim")
     for number, name in enumerate(table.releases):
         is_rated = any(line.ratings[number] is not None for line in table.lines)
         marks = evidence[name].marks() if is_rated else ("not rated",)
@@ -69,10 +68,16 @@ def _shown(lines: Sequence[ReleaseLine], top: int) -> tuple[list[ReleaseLine], i
             by_case.setdefault((line.held_out, line.place[0]), []).append(line)
     kept: set[int] = set()
     for channels in by_case.values():
-        ranked = sorted(channels, key=lambda line: -abs(line.last.difference or 0.0))
+        ranked = sorted(channels, key=_rank)
         kept |= {id(line) for line in ranked[:top]}
     shown = [line for line in lines if line.kind != "channel" or id(line) in kept]
     return shown, len(lines) - len(shown)
+
+
+def _rank(line: ReleaseLine) -> tuple[bool, float]:
+    """Put what the last two releases do not share before all changes, so that it is not cut off."""
+    difference = line.last.difference
+    return difference is not None, -abs(difference or 0.0)
 
 
 def _blocks(releases: Sequence[str], width: int) -> Iterator[range]:

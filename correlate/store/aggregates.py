@@ -1,7 +1,7 @@
-"""What numbers are made of, kept beside the ratings: no page reads every rating.
+"""The values that results are computed from, saved beside the ratings, so that no page reads every rating.
 
-A block is one load case of one release, as scoring rates it. Whoever saves ratings or evidence of a block
-locks its row first, and brings present ratings, aggregates and that row up to date in the same transaction.
+A block is one load case of one release, as scoring rates it. A function that saves ratings or evidence of a
+block locks its row first, and updates present ratings, aggregates and that row in the same transaction.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ Block = tuple[str, str, str]
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NumberPair:
-    """A rated pair that is part of a number, with what the number needs of it.
+    """A rated pair that counts in a result, with the values that the result needs.
 
     Attributes
     ----------
@@ -63,11 +63,11 @@ class BlockRow:
     release, load_case
         Names.
     pairs, counted
-        How many have a rating, and how many of these are part of a number.
+        Number of pairs with a rating, and of those that count in a result.
     digest
-        Hash of what its numbers are made of.
+        Hash of the values that its results are computed from.
     summary
-        Of its evidence; None where there is none.
+        Summary of its evidence; None if there is none.
     """
 
     release: str
@@ -87,14 +87,14 @@ def lock(connection: Connection, blocks: Iterable[Block]) -> None:
 
 
 def insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
-    """Return the insertion of a database that can say what becomes of rows that are there."""
+    """Return the INSERT statement of the database that supports ON CONFLICT."""
     return postgresql.insert(table) if connection.dialect.name == "postgresql" else sqlite.insert(table)
 
 
 def ratings_saved(
     connection: Connection, block: Block, channels: Collection[str], run_id: int, *, with_evidence: bool
 ) -> None:
-    """Bring a locked block up to date after ratings of some channels were saved in a run, or evidence too."""
+    """Update a locked block after ratings of some channels, and perhaps evidence, were saved in a run."""
     saved = (
         select(*(ENTRIES.c[name] for name in NAMES), ENTRIES.c.id)
         .where(ENTRIES.c.run_id == run_id, *_of(ENTRIES, block))
@@ -110,12 +110,12 @@ def ratings_saved(
 
 
 def evidence_saved(connection: Connection, block: Block) -> None:
-    """Bring a locked block up to date after its evidence was saved, which says what counts."""
+    """Update a locked block after its evidence was saved, which decides which pairs count."""
     _combine(connection, block, None)
 
 
 def _note_run(connection: Connection, block: Block, run_id: int) -> None:
-    """Remember the first entry of a block, and its first and last run."""
+    """Save the first entry of a block, and its first and last run."""
     held = connection.execute(select(BLOCKS).where(*_of(BLOCKS, block))).one()
     runs = {held.first_run, held.last_run, run_id} - {None}
     started = select(RUNS.c.id).where(RUNS.c.id.in_(runs)).order_by(RUNS.c.started, RUNS.c.id)
@@ -195,7 +195,7 @@ def _peak_and_also(ingredients: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]
 def number_pairs(
     connection: Connection, campaign: str, **only: str
 ) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
-    """Return the pairs that are part of numbers, and the hash of those of each release and load case."""
+    """Return the pairs that count in results, and their hash for each release and load case."""
     wanted = (AGGREGATES.c[name] == value for name, value in only.items())
     names = ("release", "load_case", "channel", "numbers", "left_out")
     statement = select(*(AGGREGATES.c[name] for name in names)).where(
@@ -210,9 +210,9 @@ def number_pairs(
 
 
 def recomputed(connection: Connection) -> bool:
-    """Tell whether all that is derived from ratings and evidence is what they give when it is made anew.
+    """Compute everything derived from ratings and evidence again, and tell whether it was correct.
 
-    What is found is put right; whoever only wants to know leaves the transaction without saving.
+    Differences are corrected; a caller that only checks rolls the transaction back.
     """
     saved = _derived(connection)
     last = select(func.max(ENTRIES.c.id)).group_by(*(ENTRIES.c[name] for name in NAMES))
@@ -262,7 +262,7 @@ def _summary(row: RowMapping) -> CaseSummary | None:
 
 @lru_cache(maxsize=256)
 def _names(text: str) -> tuple[str, ...]:
-    """Read names of channels, which most blocks of a load case have in common."""
+    """Read names of channels; cached, because most blocks of a load case have the same."""
     return tuple(json.loads(text))
 
 
@@ -273,14 +273,14 @@ def _lacking(text: str) -> tuple[dict[str, ChannelEvidence], dict[str, set[str]]
 
 
 def replace(connection: Connection, table: Table, rows: Sequence[Row]) -> None:
-    """Write rows in the place of those that have the same primary key."""
+    """Write rows, replacing those with the same primary key."""
     if not rows:
         return
     statement = insert(connection, table)
     names = [column.name for column in table.primary_key]
     given = {column.name: statement.excluded[column.name] for column in table.c if column.name not in names}
     saving = statement.on_conflict_do_update(index_elements=names, set_=given)
-    # In one order, so that of two writers none waits for a row of the other that waits for one of its own.
+    # Always in the same order, so that two writers cannot deadlock.
     connection.execute(saving, sorted(rows, key=lambda row: [row[name] for name in names]))
 
 
@@ -289,7 +289,7 @@ def _of(table: Table, block: Block) -> list[ColumnElement[bool]]:
 
 
 def _digest(rows: Iterable[tuple[str, ...]]) -> str:
-    """Return the hash of channels with what their numbers are made of."""
+    """Return the hash of channels with the values that their results are computed from."""
     # Sorted here, because each database sorts text in its own way.
     return hashlib.sha256(_text(sorted(rows)).encode()).hexdigest()
 

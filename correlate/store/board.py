@@ -36,7 +36,7 @@ Value = TypeVar("Value")
 
 
 class _Remembered(Generic[Value]):
-    """A few values under the hashes of everything they were made from, the last used ones."""
+    """The most recently used values, by the hashes of everything that they were computed from."""
 
     def __init__(self, most: int) -> None:
         self._most = most
@@ -61,7 +61,7 @@ _SCORES: Final = _Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
 
 _TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
-"""Of every release the two numbers that the trend shows."""
+"""The two results of every release that the trend shows."""
 
 
 @short_repr
@@ -75,9 +75,9 @@ class StoredNumbers:
         Of releases by name, in the order of the campaign file: of all rated ones, or of a release and its
         baseline, if they were asked for alone.
     evidence
-        What each of these stands on.
+        The evidence behind each of these releases.
     ceilings
-        Of the hardware; None where none is known.
+        Ceilings of the hardware; None if none is known.
     trend
         Of all rated releases, in the order of the campaign file.
     """
@@ -141,8 +141,8 @@ def stored_numbers(
     campaign
         The campaign.
     release, against
-        The only release that is wanted, the last rated one when empty, and its baseline, the rated one before
-        it when empty. All releases are read where none is named, which takes longer.
+        The release to read (the last rated one when empty) and its baseline (the rated one before it when
+        empty). When None, all releases are read, which takes longer.
 
     Returns
     -------
@@ -151,11 +151,11 @@ def stored_numbers(
     Raises
     ------
     CorrelateError
-        The waivers hold mistakes, or the store refuses.
+        The waivers contain mistakes, or the store cannot be read.
     """
     reader = _Reader(store, campaign)
     wanted = reader.rated if release is None else reader.pair(release, against)
-    # The numbers that are shown first, so that the trend finds their totals.
+    # First the releases that are shown, so that their totals are known for the trend.
     scores = {name: reader.score(name) for name in wanted}
     return StoredNumbers(
         scores=scores,
@@ -166,7 +166,7 @@ def stored_numbers(
 
 
 class _Reader:
-    """Reads the numbers of releases, each once and only when it is wanted."""
+    """Reads the results of releases, each once and only on request."""
 
     def __init__(self, store: Store, campaign: Campaign) -> None:
         self._store, self._campaign = store, campaign
@@ -205,7 +205,7 @@ class _Reader:
     def _combined(self, release: str) -> tuple[ReleaseScore, bool]:
         """Combine the pairs of a release, and tell whether they are those of its blocks."""
         pairs, digests = self._store.number_pairs(self._campaign.title, release=release)
-        # Somebody may have saved others since the blocks were read; those have another hash.
+        # Other ratings may have been saved since the blocks were read; they have another hash.
         expected = {(release, case): block.digest for case, block in self._rated_blocks(release).items()}
         return aggregate(self._campaign, pairs, release), digests == expected
 
@@ -222,7 +222,7 @@ class _Reader:
         return TrendPoint(release=release, training=totals[0], held_out=totals[1], marks=marks)
 
     def gaps(self, release: str) -> tuple[Gap, ...]:
-        """Return what a release lacks."""
+        """Return the gaps of a release."""
         if release not in self._gaps:
             found = self._blocks.get(release, {}).items()
             known = {case: block.summary for case, block in found if block.summary is not None}
@@ -230,7 +230,7 @@ class _Reader:
         return self._gaps[release]
 
     def evidence(self, release: str) -> ReleaseEvidence:
-        """Return what a release stands on."""
+        """Return the evidence behind a release."""
         cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
         return self._today.evidence(release, cases, self.gaps(release))
 
@@ -238,7 +238,7 @@ class _Reader:
         return {case: block for case, block in self._blocks[release].items() if block.pairs}
 
     def _key(self, release: str) -> Hashable:
-        """Return what the numbers of a release follow from: campaign file and pairs."""
+        """Return the hashes of the inputs of the results of a release: campaign file and pairs."""
         pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
         return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
 
@@ -297,7 +297,7 @@ def stored_board(store: Store, campaign: Campaign, *, release: str = "", against
     SettingsError
         A release is not rated.
     CorrelateError
-        The waivers hold mistakes, or the store refuses.
+        The waivers contain mistakes, or the store cannot be read.
     """
     numbers = stored_numbers(store, campaign, release=release, against=against)
     board = numbers.board(campaign, release=release, against=against)

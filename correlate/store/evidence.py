@@ -1,4 +1,4 @@
-"""Saves what ratings stand on; the last saved of a load case and release is the present one."""
+"""Saves the evidence behind ratings; the last saved of a load case and release is the present one."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None
 
 
 def write_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
-    """Write evidence of blocks that are locked, and that the caller brings up to date."""
+    """Write evidence of locked blocks, which the caller then updates."""
     rows = [
         {
             "campaign": one.campaign,
@@ -66,7 +66,7 @@ def read_evidence(connection: Connection, campaign: str, **only: str) -> list[Ca
 
 @lru_cache(maxsize=64)
 def _evidence(text: str) -> CaseEvidence:
-    """Read the content of evidence, whose names and state are put in by the caller."""
+    """Read the content of evidence; the caller adds names and state."""
     return evidence_of(json.loads(text), campaign="", release="", load_case="", state="")
 
 
@@ -89,5 +89,5 @@ def read_findings(connection: Connection, campaign: str) -> dict[str, TestFindin
 
 @lru_cache(maxsize=64)
 def _findings(load_case: str, state: str, content: str) -> TestFindings:
-    """Read findings, which pages ask for again and again."""
+    """Read findings; cached, because pages request them often."""
     return findings_of_plain(load_case, state, json.loads(content))

@@ -1,6 +1,6 @@
-"""Blocks that are known: their evidence is of the present files and settings, and their ratings are saved.
+"""Known blocks: their evidence is of the present files and settings, and their ratings are saved.
 
-A block is one load case of one release. What came of a known one is in its evidence, so no recording is read.
+A block is one load case of one release. The result of a known block is in its evidence: no recording is read.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def known_blocks(
     campaign
         The campaign.
     evidence
-        Saved with ratings of the releases that are wanted.
+        Evidence that was saved with the ratings of the requested releases.
     rated
         Present ratings of these releases.
     """
@@ -50,13 +50,13 @@ def known_blocks(
         and _is_rated(one, keys.get((one.load_case, one.release), {}))
         and _is_current(campaign, one, states)
     }
-    # Before others begin: workers then take the hashes that were just determined.
+    # Before workers start, so that they use the hashes that were just determined.
     hashes.save()
     return found
 
 
 def skipping_engine(engine: Engine, known: Mapping[Job, Block]) -> Engine:
-    """Return an engine that hands out known blocks at once, and lets another rate the rest."""
+    """Return an engine that returns known blocks immediately, and passes the rest to another engine."""
 
     def skipping(
         campaign: Campaign, jobs: Sequence[Job], keys: frozenset[str], first: FirstHalf
@@ -82,7 +82,7 @@ def _block(campaign: Campaign, found: CaseEvidence) -> Block:
 
 
 def _is_rated(found: CaseEvidence, keys: Mapping[tuple[str, str], str]) -> bool:
-    """Tell whether every pair of the evidence has the rating now that it had when the evidence was saved."""
+    """Tell whether every pair of the evidence still has the rating with which the evidence was saved."""
     names = [(channel.channel, repeat) for channel in found.channels for repeat in channel.pairs]
     if not all(name in keys for name in names):
         return False

@@ -1,4 +1,4 @@
-"""Content of the store in few bytes: JSON compressed with words that it usually contains, hashes as bytes."""
+"""Compact content of the store: JSON compressed with a preset dictionary, and hashes as bytes."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ INPUT_WORDS: Final = (
     b'{"cfc":1000,"method":"two-pole low-pass forward and backward","pad_samples":100,"step":"filter"}],'
     b'"sha256":"","unit":"kN"}'
 )
-"""What the JSON of inputs usually contains. Part of the format: it may never change."""
+"""What the JSON of inputs usually contains. Part of the format: it must never change."""
 
 RATING_WORDS: Final = (
     b'"also":{"":{"reason":"","value":0.0},"flags":[{"figures":{"quiet_share":0.6,"suggested_end_s":0.00,'
@@ -38,7 +38,7 @@ RATING_WORDS: Final = (
     b'"correlation_unshifted":0.9,"delay_samples":1,"largest_shift":20.200000000000003,"score":0.9},'
     b'"slope":{"difference_sum":,"error":0.,"reference_sum":,"score":0.}}'
 )
-"""What the JSON of intermediate values usually contains. Part of the format: it may never change."""
+"""What the JSON of intermediate values usually contains. Part of the format: it must never change."""
 
 _SHA256: Final = re.compile(r"[0-9a-f]{64}")
 _HASH, _TEXT = b"\x01", b"\x00"
@@ -107,10 +107,10 @@ def hash_text(content: bytes) -> str:
     Raises
     ------
     ValueError
-        The content is none of `hash_bytes`.
+        The content is not a result of `hash_bytes`.
     """
     if content[:1] == _HASH:
         return content[1:].hex()
     if content[:1] == _TEXT:
         return content[1:].decode()
-    raise ValueError("it is no hash")
+    raise ValueError("it is not a hash")

@@ -84,10 +84,10 @@ def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> No
 def _write(
     connection: Connection, rows: ChunkRows, run: RunInfo, evidence: CaseEvidence | None = None
 ) -> None:
-    """Write records, and evidence of their block if it is given, with all that is derived from them.
+    """Write records, and evidence of their block if it is given, with everything derived from them.
 
-    Several writers may keep the same rows: all go through tables, blocks and hashes in one order, so that
-    none waits for a row of another that waits for one of its own.
+    Several writers may save the same rows: all write tables, blocks and hashes in the same order, so that
+    they cannot deadlock.
     """
     run_id = _run_id(connection, run)
     blocks: dict[aggregates.Block, set[str]] = {}
@@ -192,7 +192,7 @@ def last_run(connection: Connection, campaign: str) -> RunInfo | None:
 
 def runs(connection: Connection, campaign: str) -> list[RunInfo]:
     """Return the runs over a campaign. See `Store.runs`."""
-    # One look into the index for every run, where a list of the runs of all entries would read them all.
+    # One index lookup for every run; a list of the runs of all entries would read all entries.
     of_campaign = exists().where(ENTRIES.c.run_id == RUNS.c.id, ENTRIES.c.campaign == campaign)
     columns = [RUNS.c[name] for name in RunInfo.__dataclass_fields__]
     statement = select(*columns).where(of_campaign).order_by(RUNS.c.started, RUNS.c.id)

@@ -1,8 +1,8 @@
 """Saving ratings in two halves, of which the first is done where they were rated.
 
-A worker inserts into a server itself, because a server serves many connections at once. Into a file one
-program writes at a time, and only on the machine where it lies: there a worker makes the rows, and the
-program that collects inserts them.
+A worker inserts into a database server itself, because a server accepts many connections at once. Only one
+program at a time can write a database file, and only on its own machine: the worker prepares the rows, and
+the collecting program inserts them.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 def saving_into(store: Store, run: RunInfo, *, saved: Iterable[CaseEvidence]) -> Saving:
-    """Return how the ratings of a run are saved in a store, wherever they are rated; it has some evidence."""
+    """Return how the ratings of a run are saved in a store; the evidence `saved` is there already."""
     evidence = {(one.load_case, one.release): one for one in saved}
     if store.is_file:
         return Saving(
@@ -42,13 +42,13 @@ def saving_into(store: Store, run: RunInfo, *, saved: Iterable[CaseEvidence]) ->
 
 
 def rows_of(ratings: Sequence[NewRatings]) -> list[tuple[ChunkRows, CaseEvidence]]:
-    """Make the rows of new ratings; what cannot be saved is refused here."""
+    """Prepare the rows of new ratings; ratings that cannot be saved are refused here."""
     return [(ChunkRows.of(records), evidence) for records, evidence in ratings]
 
 
 @dataclass(frozen=True, slots=True)
 class _InsertThere:
-    """Inserts new ratings into a server, from the machine where they were made."""
+    """Inserts new ratings into a database server, from the machine where they were computed."""
 
     address: str
     run: RunInfo
@@ -61,7 +61,7 @@ class _InsertThere:
             for records, evidence in ratings:
                 store.keep_block(records, evidence, run=self.run)
         finally:
-            # Of many workers that live for long, only those that are saving hold a connection.
+            # Of many long-running workers, only those that are saving have a connection open.
             store.close()
 
 

@@ -160,16 +160,16 @@ Pair = TypeVar("Pair", bound="Rated")
 @short_repr
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StoredScores:
-    """What came of scoring, and what it stands on.
+    """Result of scoring, and the evidence behind it.
 
     Attributes
     ----------
     scores
-        Ratings of the releases that were asked for.
+        Ratings of the requested releases.
     pairs
-        The same ratings, with what numbers are made of only.
+        The same ratings, with only the values that results are computed from.
     evidence
-        Of these releases, by name.
+        Evidence of these releases, by name.
     """
 
     scores: CampaignScores
@@ -298,7 +298,7 @@ def score_into(
 
 
 def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
-    """Return the pairs that evidence names, in its order, with what numbers are made of."""
+    """Return the pairs that evidence names, in its order, with the values that results are computed from."""
     found = {
         (one.release, one.load_case, one.channel, one.repeat): one
         for release in dict.fromkeys(one.release for one in evidence)

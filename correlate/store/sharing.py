@@ -31,7 +31,7 @@ LOOK_S: Final = 0.25
 
 
 class KnownRatings(Mapping[str, "PairRecord"]):
-    """The ratings of a campaign in a store by their key; nothing is read before somebody asks.
+    """The ratings of a campaign in a store by their key; read on first access.
 
     Parameters
     ----------

@@ -232,12 +232,12 @@ class Store:
 
     @property
     def address(self) -> str:
-        """Address from which another program can open the same store; it may hold a password."""
+        """Address from which another program can open the same store; it may contain a password."""
         return self._engine.url.render_as_string(hide_password=False)
 
     @property
     def is_file(self) -> bool:
-        """Whether it is a file, into which one program writes at a time."""
+        """Whether it is a file, which only one program at a time can write."""
         return self._engine.dialect.name == "sqlite"
 
     def close(self) -> None:
@@ -287,31 +287,31 @@ class Store:
         ratings.keep(self._engine, records, run)
 
     def keep_block(self, records: Iterable[PairRecord], evidence: CaseEvidence, *, run: RunInfo) -> None:
-        """Keep ratings of one load case of one release together with what they stand on, in one transaction.
+        """Save ratings of one load case of one release together with their evidence, in one transaction.
 
         Parameters
         ----------
         records
-            As for `keep`; none where all of them are kept already.
+            As for `keep`; none if all of them are saved already.
         evidence
-            Of that load case and release, in the place of earlier evidence.
+            Evidence of that load case and release; it replaces earlier evidence.
         run
             Who rates, when and with what.
 
         Raises
         ------
         StoreError
-            As for `keep`; then nothing is kept.
+            As for `keep`; then nothing is saved.
         """
         ratings.keep_blocks(self._engine, [(ChunkRows.of(records), evidence)], run)
 
     def keep_rows(self, blocks: Sequence[tuple[ChunkRows, CaseEvidence]], *, run: RunInfo) -> None:
-        """Keep blocks whose rows have been made already, in one transaction; see `keep_block`.
+        """Save blocks whose rows have been prepared already, in one transaction; see `keep_block`.
 
         Raises
         ------
         StoreError
-            The database refuses; then nothing is kept.
+            The database reports an error; then nothing is saved.
         """
         ratings.keep_blocks(self._engine, blocks, run)
 
@@ -366,7 +366,7 @@ class Store:
             return overview.rated_keys(connection, campaign, **only)
 
     def number_pairs(self, campaign: str, **only: str) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
-        """Return what the numbers of a campaign are made of: the pairs that are part of one.
+        """Return the values that the results of a campaign are computed from: the pairs that count.
 
         Parameters
         ----------
@@ -378,14 +378,14 @@ class Store:
         Returns
         -------
         tuple
-            Pairs, those of one channel in the order in which they were kept; and by release and load case the
-            hash of them, which equals that of `blocks` unless they were saved again between the two calls.
+            Pairs, those of one channel in the order in which they were saved; and by release and load case
+            their hash, which equals that of `blocks` unless they were saved again between the two calls.
         """
         with reading(self._engine) as connection:
             return aggregates.number_pairs(connection, campaign, **only)
 
     def blocks(self, campaign: str) -> list[BlockRow]:
-        """Return what is saved of each load case of each release: counts, hashes, and what is lacking."""
+        """Return what is saved of each load case of each release: counts, hashes and gaps."""
         with reading(self._engine) as connection:
             return aggregates.blocks(connection, campaign)
 
@@ -406,7 +406,7 @@ class Store:
             return ceilings.read(connection, campaign)
 
     def save_evidence(self, found: Iterable[CaseEvidence]) -> None:
-        """Save what ratings stand on, in the place of what was saved of these load cases and releases.
+        """Save the evidence behind ratings; it replaces earlier evidence of these load cases and releases.
 
         Raises
         ------
@@ -417,7 +417,7 @@ class Store:
             evidence.save_evidence(connection, found)
 
     def evidence(self, campaign: str, **only: str) -> list[CaseEvidence]:
-        """Return what the ratings of a campaign stand on, sorted by release and load case.
+        """Return the evidence behind the ratings of a campaign, sorted by release and load case.
 
         Parameters
         ----------
@@ -456,7 +456,7 @@ class Store:
             evidence.save_findings(connection, campaign, load_case, state=state, content=content)
 
     def findings(self, campaign: str) -> dict[str, TestFindings]:
-        """Return what the data check found last in the tests of a campaign, by load case."""
+        """Return the latest findings of the data check in the tests of a campaign, by load case."""
         with reading(self._engine) as connection:
             return evidence.read_findings(connection, campaign)
 
@@ -497,7 +497,7 @@ class Store:
             return ratings.runs(connection, campaign)
 
     def last_run(self, campaign: str) -> RunInfo | None:
-        """Return who rated the campaign last; None where nobody did."""
+        """Return the last run over the campaign; None if there is none."""
         with reading(self._engine) as connection:
             return ratings.last_run(connection, campaign)
 

@@ -63,7 +63,7 @@ class UtcTime(TypeDecorator[datetime]):
 
 
 class _BytesOfText(TypeDecorator[str]):
-    """A text that the database holds as bytes."""
+    """A text that the database stores as bytes."""
 
     impl = LargeBinary
     cache_ok = True
@@ -81,12 +81,12 @@ class _BytesOfText(TypeDecorator[str]):
         return None if value is None else self.to_bytes(value)
 
     def result_processor(self, dialect: Dialect, coltype: object) -> Callable[[Any], str | None]:  # noqa: ARG002
-        """Return what makes a text of what the database holds, which in SQLite may be of any type."""
+        """Return the function that turns a stored value, in SQLite of any type, into a text."""
 
         def read(value: Any) -> str | None:
             if value is None:
                 return None
-            # Errors of the database's own kind, which become a sentence with the place of the store.
+            # Database errors, which become a message with the location of the store.
             if not isinstance(value, bytes):
                 raise SQLAlchemyError(f"{DAMAGED} (these are not bytes)")
             try:
@@ -98,7 +98,7 @@ class _BytesOfText(TypeDecorator[str]):
 
 
 class PackedText(_BytesOfText):
-    """A text that is saved compressed, with the words that such texts usually contain."""
+    """A text that is saved compressed, with a preset dictionary."""
 
     cache_ok = True
 
@@ -209,9 +209,9 @@ AGGREGATES: Final = Table(
     Column("left_out", Text, nullable=False),
     sqlite_with_rowid=False,
 )
-"""What the number of a channel is made of, as JSON: repeat, rating, peak of the reference and further
-measures of each pair that is part of it, in the order of their entries; and the repeats that are rated but no
-part."""
+"""The values that the result of a channel is computed from, as JSON: repeat, rating, peak of the reference
+and further measures of each pair that counts, in the order of their entries; and the repeats that are rated
+but do not count."""
 
 BLOCKS: Final = Table(
     "blocks",
@@ -227,9 +227,9 @@ BLOCKS: Final = Table(
     Column("channels", Text, nullable=False, server_default="[]"),
     Column("lacking", Text, nullable=False, server_default="[]"),
 )
-"""One row a load case of a release: rated pairs, those of them that are part of a number, the hash of the
-aggregates, first entry, first and last run; of its evidence the state, the names of the channels, and in full
-those that lack something."""
+"""One row per load case of a release: rated pairs, those of them that count, the hash of the aggregates,
+first entry, first and last run; from its evidence the state, the names of the channels, and the full evidence
+of those with gaps."""
 
 NOTES: Final = Table(
     "notes",
@@ -285,7 +285,7 @@ EVIDENCE: Final = Table(
     Column("state", Text, nullable=False),
     Column("content", PackedText, nullable=False),
 )
-"""What the present ratings of a load case of a release stand on, as JSON, and the state of its files then."""
+"""The evidence behind present ratings of a load case of a release, as JSON, and the state of its files."""
 
 FINDINGS: Final = Table(
     "findings",

@@ -181,7 +181,7 @@ def data_part(listed: Sequence[Row], search: str | None, key: str, *, rows: int 
 
 
 def data_link(search: str | None, key: str) -> Callable[[str], str]:
-    """Return what makes the address of a part of a list from its number."""
+    """Return the function that gives the address of a part of a list from its number."""
     return lambda number: paths.DATA + write_query({key: number}, search)
 
 

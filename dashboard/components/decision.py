@@ -42,7 +42,7 @@ def objections_card(
     link: Callable[[str], str],
     tidy: Callable[[str], str],
 ) -> html.Section:
-    """Return every objection to a release, each with a link to what it is about.
+    """Return every objection to a release, each with a link to its subject.
 
     ``asked`` and ``link`` are for the parts of a long list, as in `folded`.
     """

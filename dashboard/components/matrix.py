@@ -116,7 +116,7 @@ def matrix_grid() -> dag.AgGrid:
 
 
 MOST_CELLS: Final = 300
-"""Cells that are sent at once: with all they say, at most about 180 kB."""
+"""Most cells that are sent at once: with their content at most about 180 kB."""
 MOST_COLUMNS: Final = 40
 
 

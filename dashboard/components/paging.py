@@ -1,7 +1,7 @@
 """Long lists page by page: which rows are sent, and the links to the other pages.
 
-The address of a page of the dashboard says which part of a list is shown; lists are put in order and filtered
-as a whole before. A list that fits into one page looks as if there were no pages.
+The address of a page of the dashboard contains the part of a list that is shown; the whole list is sorted and
+filtered before. A list that fits into one part has no links to others.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 Row = TypeVar("Row")
 
 ROWS: Final = 50
-"""Of a table that has a card of its own."""
+"""Rows of one part of a table in a separate card."""
 FOLDED_ROWS: Final = 25
-"""Of a list that follows its first rows and is opened on demand."""
+"""Rows of one part of a list that is opened on demand below its first rows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,9 +33,9 @@ class ListPart(Generic[Row]):
     Attributes
     ----------
     rows
-        Of this part.
+        Rows of this part.
     number, count
-        Of this part, from 1, and of all parts.
+        Number of this part, from 1, and number of parts.
     first, total
         Position of its first row, from 1, and number of rows of the whole list.
     """
@@ -53,7 +53,7 @@ class ListPart(Generic[Row]):
 
 
 def part_of(listed: Sequence[Row], asked: str, *, rows: int = ROWS) -> ListPart[Row]:
-    """Return the part of a list that an address asks for; the first one for what is no number.
+    """Return the part of a list that an address asks for; the first one if the address has no valid number.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def part_of(listed: Sequence[Row], asked: str, *, rows: int = ROWS) -> ListPart[
     asked
         Number of the part, from 1, as the address has it; the last part for a larger number.
     rows
-        Most of a part.
+        Most rows of a part.
 
     Examples
     --------
@@ -70,7 +70,7 @@ def part_of(listed: Sequence[Row], asked: str, *, rows: int = ROWS) -> ListPart[
     ('101–120 of 120', '1–50 of 120', 3)
     """
     count = max(1, -(-len(listed) // rows))
-    # More digits than any list has parts are not read as a number, which would take long.
+    # A text with more digits than any list needs is not converted, because that would take long.
     given = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 10 else 1
     number = min(max(1, given), count)
     start = (number - 1) * rows
@@ -95,11 +95,11 @@ def folded(
     listed
         The whole list, in order.
     asked
-        Part of the others that the address asks for; it is open then.
+        Part of the others that the address asks for; if there is one, the list is open.
     first
-        Rows that are always in sight.
+        Number of rows that are always shown.
     what
-        Of which the rows are, such as ``Objections``.
+        Name of the list, such as ``Objections``.
     link
         Returns the address of a part from its number.
     table
@@ -110,7 +110,7 @@ def folded(
     if not others:
         return shown
     part = part_of(others, asked, rows=FOLDED_ROWS)
-    # Positions are those in the whole list, whose length stands above it.
+    # Positions are those in the whole list, whose length is shown above it.
     part = replace(part, first=part.first + first, total=len(listed))
     more = html.Summary(f"{len(others):,} more")
     return [*shown, html.Details([more, *table(part.rows), *pager(part, what, link)], open=bool(asked))]
@@ -122,9 +122,9 @@ def pager(part: ListPart[Row], what: str, link: Callable[[str], str]) -> list[Co
     Parameters
     ----------
     part
-        That is shown.
+        Part that is shown.
     what
-        Of which the rows are, such as ``Channels``.
+        Name of the list, such as ``Channels``.
     link
         Returns the address of a part from its number.
     """

@@ -30,7 +30,7 @@ KEYS: Final = ("release", "against", "case", "channel", "repeat")
 
 
 def part_link(path: str, search: str | None, key: str) -> Callable[[str], str]:
-    """Return what makes the address of a part of a list from its number."""
+    """Return the function that gives the address of a part of a list from its number."""
     return lambda number: path + write_query({key: number}, search)
 
 

@@ -26,17 +26,17 @@ INTRODUCTION: Final = """# Benchmarks by version
 
 <!-- Written by `python -m tests.benchmarks.history` from the tables in this folder. -->
 
-`python -m tests.benchmarks --save` puts what it measured into the table of the version (`VERSION.csv` in
+`python -m tests.benchmarks --save` saves its results in the table of the version (`VERSION.csv` in
 this folder), with date, cores, memory and processor. It refuses a busy machine: more than 0.3 processes for
 each core during the last minute, or a loop of fixed work that gets less than 95 % of a core or takes up to
-1.15 times as long as at best. With `--busy` it measures anyway, and its rows are marked.
+1.15 times its shortest time. With `--busy` it measures anyway, and its rows are marked.
 
-A ratio is the time of the peer over ours, median with range; above 1 means that we are faster. An exponent
-says how time grows over the four largest sizes: the mean of the slopes of all rounds on logarithmic scales,
-with the 95 % interval of Student's t. In simulations of 4,000 measurements of seven rounds with skewed noise
-of 5 %, the interval contained the true exponent in 95.8 % of cases, and in 98.1 % where in addition one time
-in twenty was half as long again (`tests/benchmarks/test_growth.py` repeats both with fewer). The interval
-covers noise, not the curvature of a growth that is no power.
+A ratio is the median of the time of the peer divided by ours, with the range; above 1 means that we are
+faster. An exponent describes the growth of time over the four largest sizes: the mean slope of all rounds on
+logarithmic scales, with the 95 % interval of Student's t. In simulations of 4,000 measurements of seven
+rounds with skewed noise of 5 %, the interval contained the true exponent in 95.8 % of cases, and in 98.1 %
+if in addition one time in twenty was 50 % longer (`tests/benchmarks/test_growth.py` repeats both simulations
+with fewer measurements). The interval covers noise, but not deviations of the growth from a power law.
 """
 
 

@@ -33,14 +33,13 @@ GOAL: Final = 1 / 1.3
 
 
 def rows(repetitions: int = 5) -> Iterator[Row]:
-    """Rate the release by one process and by all, in turn with ready pairs, together and one by one.
+    """Rate the release by one process, by as many as start by themselves, and in turn ready pairs.
 
     Parameters
     ----------
     repetitions
         How often.
     """
-    cores = os.cpu_count() or 1
     with (
         tempfile.TemporaryDirectory() as name,
         tempfile.TemporaryDirectory() as kept,
@@ -54,7 +53,7 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
         times = [
             (
                 _scored_s(campaign, 1),
-                _scored_s(campaign, cores),
+                _scored_s(campaign, None),
                 _together_s(campaign, pairs),
                 _single_s(pairs),
             )
@@ -64,7 +63,11 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
     many, one = "against rating the ready pairs together", "against rating the ready pairs one by one"
     yield row_of(f"{what} one process, {many}", [(own, bare) for own, _, bare, _ in times], goal=GOAL)
     yield row_of(f"{what} one process, {one}", [(own, bare) for own, _, _, bare in times], goal=GOAL)
-    yield row_of(f"{what} {cores} processes, {one}", [(own, bare) for _, own, _, bare in times], goal=GOAL)
+    yield row_of(
+        f"{what} as many processes as start by themselves, {one}",
+        [(own, bare) for _, own, _, bare in times],
+        goal=GOAL,
+    )
     yield row_of(
         "the same by one process without kept tests (once), against with them",
         [(unkept_s, own) for own, *_ in times],
@@ -72,7 +75,7 @@ def rows(repetitions: int = 5) -> Iterator[Row]:
     )
 
 
-def _scored_s(campaign: Campaign, workers: int) -> float:
+def _scored_s(campaign: Campaign, workers: int | None) -> float:
     """Return the processor time of scoring the release, other processes with their start included."""
     before = os.times()
     scores = score_campaign(campaign, engine=local_engine(workers))

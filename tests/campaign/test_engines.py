@@ -16,7 +16,7 @@ from correlate.campaign import CampaignScores, PairRecord, load_campaign, score_
 from correlate.campaign.delivery import FirstHalf, Saving
 from correlate.campaign.scoring import _bundle, dask_engine
 from correlate.errors import SettingsError, StoreError
-from correlate.parallel import libraries
+from correlate.parallel import WORKERS, libraries
 from correlate.store import RunInfo, open_store, score_into
 from tests.campaign.conftest import half_sine, write_columns
 
@@ -57,6 +57,27 @@ def cluster() -> Iterator[LocalCluster]:
         n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
     ) as started:
         yield started
+
+
+@pytest.mark.parametrize(("worth_s", "most"), [(0.0, 1), (1e6, 0)])
+def test_another_process_starts_only_where_enough_work_is_left(
+    many_releases: Path, monkeypatch: pytest.MonkeyPatch, *, worth_s: float, most: int
+) -> None:
+    """If the number of processes is left out, the work that is left decides; the ratings are the same."""
+    started = []
+    start = WORKERS.Process.start
+
+    def counted(own: Any) -> None:
+        started.append(own)
+        start(own)
+
+    monkeypatch.setattr(WORKERS.Process, "start", counted)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(scoring, "WORTH_S", worth_s)
+    campaign = load_campaign(many_releases)
+    left_out = score_campaign(campaign)
+    assert len(started) == most
+    assert left_out.records == score_campaign(campaign, workers=1).records
 
 
 def test_a_scheduler_gives_the_same_and_loses_nothing_with_a_worker(

@@ -218,7 +218,7 @@ def test_workers_of_a_scheduler_fetch_for_themselves(
         once_more = load_campaign(remote)
         once_more.tests(once_more.load_cases[0])
         server.forbidden = ("tests/",)
-        with pytest.raises(CorrelateError, match=r"s3://bucket/tests/push: object storage does not permit"):
+        with pytest.raises(CorrelateError, match=r"s3://bucket/tests/push: object storage refuses access"):
             score_campaign(once_more, engine=dask_engine(cluster.scheduler_address))
     server.forbidden = ()
     assert again.evidence[0].state == inputs_state(*_block(remote)) != scores.evidence[0].state

@@ -11,6 +11,7 @@ import pytest
 
 from correlate import conditioned_curves, load_campaign, score_campaign
 from correlate.errors import SettingsError
+from correlate.report import export
 from correlate.report.export import write_curves, write_rows
 from tests.campaign.conftest import half_sine, write_columns
 from tests.campaign.conftest import project as project_on_disk
@@ -103,7 +104,34 @@ def test_top_leaves_out_the_smallest_changes_and_says_how_many(correlate: Run, t
     done = correlate("compare", three, "--workers", 1, "--top", 1)
     assert "  force" in done.out
     assert "sternum" not in done.out
-    assert "1 channels with a smaller last change are not shown" in " ".join(done.out.split())
+    assert "1 further channel not shown" in " ".join(done.out.split())
+
+
+@pytest.mark.parametrize("names", [["B1", "B2"], ["B3", "B1", "B2"]], ids=["two", "three"])
+def test_top_does_not_leave_out_what_the_last_release_lacks(
+    correlate: Run, three: Path, names: list[str]
+) -> None:
+    """A channel without a rating is no small change: it stands before the changes."""
+    write_columns(three / "model-2" / "push.csv", {"probe force [N]": -half_sine(6.0, 3000.0)})
+    done = correlate("compare", three, *names, "--workers", 1, "--top", 1)
+    assert "sternum" in done.out
+    assert "not shown" in done.out.lower()
+
+
+def test_what_cannot_be_compared_is_not_called_a_smaller_change(correlate: Run, three: Path) -> None:
+    """Where it is cut off after all, the line below the table says so."""
+    (three / "model-2" / "push.csv").unlink()
+    done = correlate("compare", three, "B1", "B2", "--workers", 1, "--top", 1)
+    assert "1 number that cannot be compared; --top shows more." in " ".join(done.out.split())
+
+
+def test_an_export_says_how_many_pairs_are_not_in_it(correlate: Run, three: Path, tmp_path: Path) -> None:
+    """A table without the unrated pairs does not look complete."""
+    write_columns(three / "model-2" / "push.csv", {"probe force [N]": -half_sine(6.0, 3000.0)})
+    done = correlate("export", three, "--ratings", tmp_path / "r.csv", "--release", "B2", "--workers", 1)
+    assert done.code == 0, done.err
+    assert "2 rated pairs" in done.out
+    assert "2 pairs not rated; 'correlate score' lists the reasons" in done.err
 
 
 def test_one_release_has_nothing_to_be_compared_with(correlate: Run, project: Path) -> None:
@@ -266,6 +294,27 @@ def test_columns_of_mixed_values_have_one_type(tmp_path: Path) -> None:
         {"a": 1.0, "b": "1", "c": None},
         {"a": 0.5, "b": "none", "c": None},
     ]
+
+
+@pytest.mark.parametrize("ending", [".csv", ".parquet"])
+def test_rows_are_written_in_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str) -> None:
+    """A column that is empty in the first part, or has another type there, is the same as in one part."""
+    pandas = pytest.importorskip("pandas")
+    pytest.importorskip("pyarrow")
+    rows: list[dict[str, Any]] = [
+        {"a": 1, "b": None, "c": "x"},
+        {"a": 2},
+        {"a": 0.5, "b": "none"},
+        {"a": 3, "b": 4},
+        {"d": True},
+    ]
+    read = pandas.read_csv if ending == ".csv" else pandas.read_parquet
+    assert write_rows(tmp_path / f"whole{ending}", rows) == 5
+    monkeypatch.setattr(export, "ROWS_OF_A_PART", 2)
+    assert write_rows(tmp_path / f"parts{ending}", rows) == 5
+    whole, parts = (read(tmp_path / f"{name}{ending}") for name in ("whole", "parts"))
+    pandas.testing.assert_frame_equal(whole, parts)
+    assert len(parts) == 5
 
 
 def test_an_unknown_ending_of_a_table_is_refused(tmp_path: Path) -> None:

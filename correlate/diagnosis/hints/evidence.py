@@ -242,7 +242,7 @@ def _mean(place: str, parts: Sequence[_Part]) -> dict[str, float]:
     weights = [part.weight + 1e-9 for part in parts]
     numbers = [part.numbers for part in parts]
     whole = sum(weights)
-    # By functions of the language itself: for the hints without each channel this runs a million times.
+    # Without numpy: the hints without each channel call this a million times.
     return {
         f"{place}: {name}": sum(map(mul, map(itemgetter(name), numbers), weights)) / whole
         for name in numbers[0]

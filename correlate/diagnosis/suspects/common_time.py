@@ -212,7 +212,7 @@ def _within(
 
 
 def _errors(channel: TimedChannel) -> list[DelayErrors]:
-    """Return the errors of a channel against each repeat in the widest range; of a zero repeat, none."""
+    """Return the errors of a channel against each repeat in the widest range; none for a zero repeat."""
     found = (
         delay_errors(test, channel.model, channel.recipe, range_s=LAST_RANGE_S) for test in channel.tests
     )

@@ -161,7 +161,7 @@ def cut_to_interval(test: Signal, recipe: Recipe) -> Floats:
 
 
 def _around(samples: Floats, first: int, count: int) -> tuple[Floats, slice]:
-    """Return `count` samples from `first` on, zero where there are none, and where there are some."""
+    """Return `count` samples from `first` on, zero outside the curve, and which of them are inside."""
     padded = np.zeros(count)
     taken = samples[max(first, 0) : max(first + count, 0)]
     place = slice(max(-first, 0), max(-first, 0) + taken.size)

@@ -482,7 +482,7 @@ def _centred_means(values: Floats, half: int) -> Floats:
     size = values.size
     means = np.zeros(size)
     inside = means[half : half + max(0, size - 2 * half)]
-    # Offset by offset and over slices, so that the compiler makes vector instructions of the inner loop.
+    # Offset by offset and over slices, so that the compiler vectorizes the inner loop.
     for offset in range(2 * half + 1):
         part = values[offset : offset + inside.size]
         for index in range(inside.size):

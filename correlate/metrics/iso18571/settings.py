@@ -170,4 +170,4 @@ def _require(name: str, holds: bool, rule: str) -> None:
 
 
 PUBLISHED: Final = RatingSettings()
-"""What is used where no settings are given."""
+"""Used if no settings are given."""

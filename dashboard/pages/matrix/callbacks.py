@@ -147,7 +147,7 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
     if asked["view"] not in {"", *VIEWS}:
         raise CorrelateError(f"there is no view '{asked['view']}'", remedy=f"choose {', '.join(VIEWS)}")
     release = asked["release"] or kept.newest
-    # Without a name it is refused with the sentence for a campaign in which nothing is rated.
+    # Without a name, it is refused with the message for a campaign in which nothing is rated.
     matrix = kept.matrix(campaign, releases=[release] if release else [], against=asked["against"])
     return MatrixView(
         matrix=matrix,
@@ -194,7 +194,7 @@ def _of_release(view: MatrixView, asked: Mapping[str, str]) -> Grid:
 
 
 def _beside(campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: Mapping[str, str]) -> Grid:
-    """Return the part of the matrix of all releases that is shown; cells out of sight are not computed."""
+    """Return the part of the matrix of all releases that is shown; other cells are not computed."""
     releases = part_of(list(kept.scores), asked["columns"], rows=MOST_COLUMNS)
     rows = part_of(view.cells, asked["page"], rows=rows_beside(len(releases.rows)))
     places = {(one.load_case, one.channel) for one in rows.rows}

@@ -137,7 +137,7 @@ def _worst(view: MatrixView) -> html.P | None:
 def page_links(
     asked: Mapping[str, str], rows: ListPart[Any], columns: ListPart[Any], what: str
 ) -> list[Component]:
-    """Return the links to the other rows and columns, ``what`` being what the columns are."""
+    """Return the links to the other rows and columns; ``what`` names the columns."""
 
     def link(key: str) -> Callable[[str], str]:
         return lambda number: paths.MATRIX + write_query({**asked, key: number})

@@ -58,7 +58,7 @@ WHERE campaign = :campaign AND release = :release AND load_case = :load_case
 
 
 def upgrade() -> None:
-    """Add the tables, and fill them from what is there, one load case of one release after the other."""
+    """Add the tables, and fill them from existing data, one load case of one release after the other."""
     _make_tables()
     connection = op.get_bind()
     for statement in (PRESENT, BLOCKS, BLOCKS_OF_EVIDENCE):

@@ -39,11 +39,11 @@ CONVERTED: dict[str, Converter] = {
     "evidence": {"content": packed},
     "findings": {"content": packed},
 }
-"""By table, in an order in which rows that are referred to come first: columns that change, and how."""
+"""Columns that change, and how, by table; tables that others refer to come first."""
 
 
 def upgrade() -> None:
-    """Write the tables anew, in place of the old ones."""
+    """Write new tables that replace the old ones."""
     connection = op.get_bind()
     for columns in (_contents(), _ratings(), _entries(), _evidence()):
         for name, one in columns.items():
@@ -60,7 +60,7 @@ def upgrade() -> None:
         op.drop_table(name)
     for name in CONVERTED:
         op.rename_table(f"new_{name}", name)
-    # Made at the end: quicker, and their names are those of the old ones.
+    # Created at the end, because this is faster, and their names are those of the old ones.
     op.create_index("one_entry_a_pair_and_run", "entries", ["run_id", *NAMES], unique=True)
     op.create_index("entries_by_rating", "entries", ["rating_key"])
 
