@@ -16,7 +16,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from correlate.errors import StoreError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 LONG_TABLE: Final = 50_000
 """An upgrade of at least this many rows reports its progress, each time after as many rows."""
@@ -271,6 +271,24 @@ def server_is_read_only(connection: Connection, table: str) -> bool:
     return bool(connection.execute(text(question), {"table": table}).scalar_one())
 
 
+_DAMAGED: Final = (ValueError, LookupError, TypeError, AttributeError, RecursionError)
+"""What reading a text raises that is not what the program wrote."""
+
+
+def _upgrade(step: Callable[[], object], connection: Connection, present: str | None) -> None:
+    """Take one step of an upgrade; a database may come from a stranger, or be damaged."""
+    try:
+        step()
+    except _DAMAGED as error:
+        noun = connection.engine.get_execution_options()["noun"]
+        raise StoreError(
+            f"this {noun} has the older format {present} and cannot be upgraded, because a text in it is not "
+            "what the program writes",
+            where=place_of(connection.engine.url),
+            remedy="take it from a backup, or name a new one",
+        ) from error
+
+
 @dataclass(frozen=True, slots=True)
 class Migrations:
     """The migrations of a database.
@@ -340,7 +358,7 @@ class Migrations:
         steps = list(scripts.iterate_revisions(target, present or "base"))
         for script in reversed(steps):
             with Operations.context(context):
-                script.module.upgrade()
+                _upgrade(script.module.upgrade, connection, present)
             context.stamp(scripts, script.revision)
 
     def _refuse_newer(self, present: str, connection: Connection) -> None:

@@ -9,26 +9,67 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING, Any, Final
 
-from sqlalchemy import ColumnElement, Table, func, select, update
+from sqlalchemy import ColumnElement, Table, bindparam, func, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from correlate.campaign.release_evidence import CaseSummary, lacks
 from correlate.display import short_repr
 from correlate.evaluation.evidence import ChannelEvidence, channels_of_plain
-from correlate.store.tables import AGGREGATES, BLOCK, BLOCKS, ENTRIES, EVIDENCE, NAMES, PRESENT, RATINGS, RUNS
+from correlate.store.tables import (
+    AGGREGATES,
+    BLOCK,
+    BLOCKS,
+    ENTRIES,
+    EVIDENCE,
+    NAMES,
+    PRESENT,
+    RATINGS,
+    RUNS,
+    written,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from sqlalchemy import Connection, RowMapping
 
+    from correlate.evaluation.evidence import CaseEvidence
+    from correlate.evaluation.record import PairRecord
     from correlate.store.rows import Row
+    from correlate.store.tables import Bound
 
 Block = tuple[str, str, str]
 """Campaign, release and load case."""
+
+Insert = sqlite.Insert | postgresql.Insert
+
+
+def _of_given(table: Table) -> list[ColumnElement[bool]]:
+    """Return the condition that a row is of the block in the parameters, which `_given` makes."""
+    return [table.c[name] == bindparam(f"of_{name}") for name in BLOCK]
+
+
+def _given(block: Block) -> Row:
+    return {f"of_{name}": value for name, value in zip(BLOCK, block, strict=True)}
+
+
+# Statements for each block that is saved: making one takes longer than executing it.
+_RUNS_OF_BLOCK: Final = select(BLOCKS.c.first_run, BLOCKS.c.last_run).where(*_of_given(BLOCKS))
+_FIRST_ENTRY: Final = select(func.min(PRESENT.c.entry_id)).where(*_of_given(PRESENT)).scalar_subquery()
+_NOTE_RUNS: Final = (
+    update(BLOCKS)
+    .where(*_of_given(BLOCKS))
+    .values(
+        first_run=bindparam("new_first"),
+        last_run=bindparam("new_last"),
+        first_entry=func.coalesce(BLOCKS.c.first_entry, _FIRST_ENTRY),
+    )
+)
+_PRESENT_PAIRS: Final = select(func.count()).select_from(PRESENT).where(*_of_given(PRESENT))
+_BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 
 
 @short_repr
@@ -78,35 +119,85 @@ class BlockRow:
     summary: CaseSummary | None
 
 
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """What is derived from a block whose ratings are all new: rows of aggregates, and values of its row."""
+
+    aggregates: Sequence[Bound]
+    values: Row
+
+    @classmethod
+    def of(cls, records: Iterable[PairRecord], evidence: CaseEvidence) -> Derived:
+        """Derive it from the records of every pair of a block, in the order of their entries."""
+        pairs = [(one.channel, one.repeat, float(one.overall), one.ingredients) for one in records]
+        block = (evidence.campaign, evidence.release, evidence.load_case)
+        rows = [*_aggregates(block, pairs, _counted(evidence.channels))]
+        return cls(rows, _values([row[len(BLOCK) :] for row in rows], evidence.channels, evidence.state))
+
+
 def lock(connection: Connection, blocks: Iterable[Block]) -> None:
     """Let writers of the same blocks take turns until the transaction ends; in one order for all."""
-    for block in sorted(set(blocks)):
-        names = dict(zip(BLOCK, block, strict=True))
-        connection.execute(insert(connection, BLOCKS).on_conflict_do_nothing(), names)
-        connection.execute(select(BLOCKS.c.pairs).where(*_of(BLOCKS, block)).with_for_update())
+    ordered = sorted(set(blocks))
+    if not ordered:
+        return
+    new = insert(connection, BLOCKS).on_conflict_do_nothing()
+    connection.execute(new, [dict(zip(BLOCK, block, strict=True)) for block in ordered])
+    if connection.dialect.name == "postgresql":
+        for block in ordered:
+            connection.execute(select(BLOCKS.c.pairs).where(*_of(BLOCKS, block)).with_for_update())
 
 
-def insert(connection: Connection, table: Table) -> sqlite.Insert | postgresql.Insert:
-    """Return the INSERT statement of the database that supports ON CONFLICT."""
-    return postgresql.insert(table) if connection.dialect.name == "postgresql" else sqlite.insert(table)
+def insert(connection: Connection, table: Table) -> Insert:
+    """Return the insertion of a database that can say what becomes of rows that are there."""
+    return _insert(connection.dialect.name, table)
 
 
-def ratings_saved(
-    connection: Connection, block: Block, channels: Collection[str], run_id: int, *, with_evidence: bool
+def _insert(dialect: str, table: Table) -> Insert:
+    return postgresql.insert(table) if dialect == "postgresql" else sqlite.insert(table)
+
+
+def ratings_saved(connection: Connection, block: Block, channels: Collection[str], run_id: int) -> None:
+    """Bring a locked block up to date after ratings of some channels were saved in a run."""
+    _take_present(connection, block, run_id)
+    _note_run(connection, block, run_id)
+    _combine(connection, block, channels)
+
+
+def block_saved(
+    connection: Connection, block: Block, run_id: int, *, pairs: int, derived: Derived | None
 ) -> None:
-    """Update a locked block after ratings of some channels, and perhaps evidence, were saved in a run."""
-    saved = (
-        select(*(ENTRIES.c[name] for name in NAMES), ENTRIES.c.id)
-        .where(ENTRIES.c.run_id == run_id, *_of(ENTRIES, block))
-        .where(ENTRIES.c.channel.in_(channels))
-    )
-    rows = insert(connection, PRESENT).from_select([*NAMES, "entry_id"], saved)
+    """Bring a locked block up to date after ratings of pairs were saved in a run, and their evidence.
+
+    What was derived where they were rated holds if every pair of the block has one of these ratings; it is
+    not given if the store had some of the ratings, whose numbers stay.
+    """
+    taken = _take_present(connection, block, run_id)
+    _note_run(connection, block, run_id)
+    if (
+        derived is not None
+        and taken == pairs == connection.execute(_PRESENT_PAIRS, _given(block)).scalar_one()
+    ):
+        replace(connection, AGGREGATES, derived.aggregates)
+        connection.execute(_BLOCK, derived.values | _given(block))
+    else:
+        _combine(connection, block, None)
+
+
+def _take_present(connection: Connection, block: Block, run_id: int) -> int:
+    """Make the entries of a run the present ones of their pairs; return of how many pairs that is new."""
+    statement = _taking(connection.dialect.name)
+    return connection.execute(statement, {"of_run": run_id, **_given(block)}).rowcount
+
+
+@cache
+def _taking(dialect: str) -> Insert:
+    saved = select(*(ENTRIES.c[name] for name in NAMES), ENTRIES.c.id)
+    saved = saved.where(ENTRIES.c.run_id == bindparam("of_run"), *_of_given(ENTRIES))
+    rows = _insert(dialect, PRESENT).from_select([*NAMES, "entry_id"], saved)
     # An older run may be saved again; its entries are older than the present ones.
     is_later = PRESENT.c.entry_id < rows.excluded.entry_id
     given = {"entry_id": rows.excluded.entry_id}
-    connection.execute(rows.on_conflict_do_update(index_elements=[*NAMES], set_=given, where=is_later))
-    _note_run(connection, block, run_id)
-    _combine(connection, block, None if with_evidence else channels)
+    return rows.on_conflict_do_update(index_elements=[*NAMES], set_=given, where=is_later)
 
 
 def evidence_saved(connection: Connection, block: Block) -> None:
@@ -115,39 +206,45 @@ def evidence_saved(connection: Connection, block: Block) -> None:
 
 
 def _note_run(connection: Connection, block: Block, run_id: int) -> None:
-    """Save the first entry of a block, and its first and last run."""
-    held = connection.execute(select(BLOCKS).where(*_of(BLOCKS, block))).one()
-    runs = {held.first_run, held.last_run, run_id} - {None}
-    started = select(RUNS.c.id).where(RUNS.c.id.in_(runs)).order_by(RUNS.c.started, RUNS.c.id)
-    ordered = list(connection.execute(started).scalars())
-    first = select(func.min(PRESENT.c.entry_id)).where(*_of(PRESENT, block)).scalar_subquery()
-    noted = {
-        "first_run": ordered[0],
-        "last_run": ordered[-1],
-        "first_entry": first if held.first_entry is None else held.first_entry,
-    }
-    connection.execute(update(BLOCKS).where(*_of(BLOCKS, block)).values(noted))
+    """Remember the first entry of a block, and its first and last run."""
+    held = connection.execute(_RUNS_OF_BLOCK, _given(block)).one()
+    runs = {*held, run_id} - {None}
+    ordered = [run_id]
+    if len(runs) > 1:
+        started = select(RUNS.c.id).where(RUNS.c.id.in_(runs)).order_by(RUNS.c.started, RUNS.c.id)
+        ordered = list(connection.execute(started).scalars())
+    noted = {"new_first": ordered[0], "new_last": ordered[-1], **_given(block)}
+    connection.execute(_NOTE_RUNS, noted)
 
 
 def _combine(connection: Connection, block: Block, channels: Collection[str] | None) -> None:
     """Save the aggregates of some channels, of all where none are named, and the row of the block."""
-    names = dict(zip(BLOCK, block, strict=True))
     evidence = connection.execute(
         select(EVIDENCE.c.state, EVIDENCE.c.content).where(*_of(EVIDENCE, block))
     ).one_or_none()
     found = () if evidence is None else channels_of_plain(json.loads(evidence.content))
-    counted = None if evidence is None else {one.channel: set(one.pairs) for one in found}
-    rows = [names | row for row in _aggregates(connection, block, channels, counted)]
+    pairs = _present_pairs(connection, block, channels)
+    rows = [*_aggregates(block, pairs, None if evidence is None else _counted(found))]
     replace(connection, AGGREGATES, rows)
     columns = (AGGREGATES.c.channel, AGGREGATES.c.numbers, AGGREGATES.c.left_out)
     every = [tuple(row) for row in connection.execute(select(*columns).where(*_of(AGGREGATES, block)))]
+    values = _values(every, found, None if evidence is None else evidence.state)
+    connection.execute(_BLOCK, values | _given(block))
+
+
+def _counted(found: Iterable[ChannelEvidence]) -> dict[str, set[str]]:
+    return {one.channel: set(one.pairs) for one in found}
+
+
+def _values(every: Sequence[Bound], found: Sequence[ChannelEvidence], state: str | None) -> Row:
+    """Return what the row of a block says of all its aggregates and its evidence."""
     counting = {channel: [one[0] for one in json.loads(numbers)] for channel, numbers, _ in every}
     earlier = {channel: {*counting[channel], *json.loads(left_out)} for channel, _, left_out in every}
-    values = {
+    return {
         "pairs": sum(map(len, earlier.values())),
         "counted": sum(map(len, counting.values())),
         "digest": _digest(every),
-        "state": None if evidence is None else evidence.state,
+        "state": state,
         "channels": _text([one.channel for one in found]),
         "lacking": _text(
             [
@@ -157,16 +254,12 @@ def _combine(connection: Connection, block: Block, channels: Collection[str] | N
             ]
         ),
     }
-    connection.execute(update(BLOCKS).where(*_of(BLOCKS, block)).values(values))
 
 
-def _aggregates(
-    connection: Connection,
-    block: Block,
-    channels: Collection[str] | None,
-    counted: Mapping[str, Collection[str]] | None,
-) -> Iterator[Row]:
-    """Yield the aggregates of channels from their present ratings; without evidence every pair counts."""
+def _present_pairs(
+    connection: Connection, block: Block, channels: Collection[str] | None
+) -> Iterator[tuple[str, str, float, Any]]:
+    """Yield channel, repeat, rating and intermediate values of the pairs of channels, by entry."""
     wanted = [] if channels is None else [PRESENT.c.channel.in_(channels)]
     pairs = (
         select(PRESENT.c.channel, PRESENT.c.repeat, RATINGS.c.overall, RATINGS.c.ingredients)
@@ -175,21 +268,31 @@ def _aggregates(
         .where(*_of(PRESENT, block), *wanted)
         .order_by(PRESENT.c.entry_id)
     )
+    for channel, repeat, overall, ingredients in connection.execute(pairs):
+        yield channel, repeat, overall, json.loads(ingredients)
+
+
+def _aggregates(
+    block: Block,
+    pairs: Iterable[tuple[str, str, float, Any]],
+    counted: Mapping[str, Collection[str]] | None,
+) -> Iterator[Bound]:
+    """Yield the aggregates of channels from their pairs; without evidence every pair counts."""
     numbers: dict[str, list[Any]] = {}
     left_out: dict[str, list[str]] = {}
-    for channel, repeat, overall, ingredients in connection.execute(pairs):
+    for channel, repeat, overall, ingredients in pairs:
         part, rest = numbers.setdefault(channel, []), left_out.setdefault(channel, [])
         if counted is None or repeat in counted.get(channel, ()):
-            part.append([repeat, overall, *_peak_and_also(json.loads(ingredients))])
+            part.append([repeat, overall, *_peak_and_also(ingredients)])
         else:
             rest.append(repeat)
     for channel, part in numbers.items():
-        yield {"channel": channel, "numbers": _text(part), "left_out": _text(left_out[channel])}
+        yield (*block, channel, _text(part), _text(left_out[channel]))
 
 
 def _peak_and_also(ingredients: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]:
     corridor, also = ingredients.get("corridor") or {}, ingredients.get("also") or {}
-    return corridor.get("reference_peak"), {name: one["value"] for name, one in also.items()}
+    return corridor.get("reference_peak"), {name: also[name]["value"] for name in sorted(also)}
 
 
 def number_pairs(
@@ -293,16 +396,51 @@ def _lacking(text: str) -> tuple[dict[str, ChannelEvidence], dict[str, set[str]]
     return found, {one["channel"]: set(one["earlier"]) for one in plain}
 
 
-def replace(connection: Connection, table: Table, rows: Sequence[Row]) -> None:
-    """Write rows, replacing those with the same primary key."""
+def replace(connection: Connection, table: Table, rows: Iterable[Bound]) -> None:
+    """Write rows in the place of those that have the same primary key, which comes first in each."""
+    names = tuple(column.name for column in table.primary_key)
+    # In one order, so that of two writers none waits for a row of the other that waits for one of its own.
+    write(connection, table, sorted(rows, key=lambda row: row[: len(names)]), instead_of=names)
+
+
+def write(
+    connection: Connection, table: Table, rows: Sequence[Bound], *, instead_of: tuple[str, ...] = ()
+) -> int:
+    """Insert rows, which bypass the types of the columns; return how many were not there already.
+
+    Parameters
+    ----------
+    connection
+        In a transaction.
+    table
+        Of the rows.
+    rows
+        From `tables.bound`.
+    instead_of
+        Columns: a row that has the same values in them is replaced. Without them, rows that are there stay.
+    """
     if not rows:
-        return
-    statement = insert(connection, table)
-    names = [column.name for column in table.primary_key]
-    given = {column.name: statement.excluded[column.name] for column in table.c if column.name not in names}
-    saving = statement.on_conflict_do_update(index_elements=names, set_=given)
-    # Always in the same order, so that two writers cannot deadlock.
-    connection.execute(saving, sorted(rows, key=lambda row: [row[name] for name in names]))
+        return 0
+    return connection.exec_driver_sql(
+        _insertion(connection.dialect.name, table, instead_of), [*rows]
+    ).rowcount
+
+
+@cache
+def _insertion(dialect: str, table: Table, instead_of: tuple[str, ...]) -> str:
+    """Return the text of an insertion, with places for the values of a row in the order of `tables.bound`."""
+    names = [column.name for column in written(table)]
+    statement = _insert(dialect, table)
+    given = {name: statement.excluded[name] for name in names if name not in instead_of}
+    if instead_of:
+        statement = statement.on_conflict_do_update(index_elements=[*instead_of], set_=given)
+    else:
+        statement = statement.on_conflict_do_nothing()
+    # By position: a list of values binds quicker than one of names.
+    styles: dict[str, Any] = {"postgresql": (postgresql, "format"), "sqlite": (sqlite, "qmark")}
+    module, style = styles[dialect]
+    driver = module.dialect(paramstyle=style)
+    return str(statement.inline().compile(dialect=driver, column_keys=names))
 
 
 def _of(table: Table, block: Block) -> list[ColumnElement[bool]]:

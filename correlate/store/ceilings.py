@@ -12,7 +12,7 @@ from correlate.campaign.ceilings import ChannelCeiling
 from correlate.errors import StoreError
 from correlate.store.aggregates import replace
 from correlate.store.rows import storable
-from correlate.store.tables import CEILINGS
+from correlate.store.tables import CEILINGS, bound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 
 def keep(connection: Connection, ceilings: Iterable[ChannelCeiling]) -> None:
     """Write ceilings in the place of earlier ones. See `Store.keep_ceilings`."""
-    rows = {(one.campaign, one.load_case, one.channel): asdict(_checked(one)) for one in ceilings}
-    replace(connection, CEILINGS, [*rows.values()])
+    rows = {
+        (one.campaign, one.load_case, one.channel): bound(CEILINGS, asdict(_checked(one))) for one in ceilings
+    }
+    replace(connection, CEILINGS, rows.values())
 
 
 def read(connection: Connection, campaign: str) -> list[ChannelCeiling]:

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from correlate.campaign.release_evidence import TestFindings, findings_of_plain
 from correlate.evaluation.evidence import content_of, evidence_of
 from correlate.store import aggregates
-from correlate.store.tables import EVIDENCE, FINDINGS
+from correlate.store.tables import EVIDENCE, FINDINGS, bound
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,30 +20,28 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
     from correlate.evaluation.evidence import CaseEvidence
+    from correlate.store.tables import Bound
 
 
 def save_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
     """Write evidence in the place of earlier evidence. See `Store.save_evidence`."""
     rows = {(one.campaign, one.release, one.load_case): one for one in found}
     aggregates.lock(connection, rows)
-    write_evidence(connection, rows.values())
+    aggregates.replace(connection, EVIDENCE, [evidence_row(one) for one in rows.values()])
     for block in rows:
         aggregates.evidence_saved(connection, block)
 
 
-def write_evidence(connection: Connection, found: Iterable[CaseEvidence]) -> None:
-    """Write evidence of locked blocks, which the caller then updates."""
-    rows = [
-        {
-            "campaign": one.campaign,
-            "release": one.release,
-            "load_case": one.load_case,
-            "state": one.state,
-            "content": json.dumps(content_of(one), ensure_ascii=True),
-        }
-        for one in found
-    ]
-    aggregates.replace(connection, EVIDENCE, rows)
+def evidence_row(one: CaseEvidence) -> Bound:
+    """Make the row of evidence."""
+    row = {
+        "campaign": one.campaign,
+        "release": one.release,
+        "load_case": one.load_case,
+        "state": one.state,
+        "content": json.dumps(content_of(one), ensure_ascii=True),
+    }
+    return bound(EVIDENCE, row)
 
 
 def read_evidence(connection: Connection, campaign: str, **only: str) -> list[CaseEvidence]:
@@ -75,7 +73,7 @@ def save_findings(
 ) -> None:
     """Write findings in the place of earlier ones. See `Store.save_findings`."""
     row = {"campaign": campaign, "load_case": load_case, "state": state, "content": json.dumps(content)}
-    aggregates.replace(connection, FINDINGS, [row])
+    aggregates.replace(connection, FINDINGS, [bound(FINDINGS, row)])
 
 
 def read_findings(connection: Connection, campaign: str) -> dict[str, TestFindings]:

@@ -12,9 +12,9 @@ from sqlalchemy import Table, exists, func, select
 
 from correlate.database import writing
 from correlate.store import aggregates
-from correlate.store.evidence import save_evidence, write_evidence
-from correlate.store.rows import ChunkRows, Row, RunInfo, record_of
-from correlate.store.tables import BLOCKS, ENTRIES, INPUTS, NAMES, PRESENT, RATINGS, RUNS, SETTINGS
+from correlate.store.evidence import evidence_row
+from correlate.store.rows import ChunkRows, RunInfo, record_of
+from correlate.store.tables import BLOCKS, ENTRIES, EVIDENCE, INPUTS, NAMES, PRESENT, RATINGS, RUNS, SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,8 +24,7 @@ if TYPE_CHECKING:
 
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
-
-    BlockRows = tuple[ChunkRows, CaseEvidence]
+    from correlate.store.tables import Bound
 
 CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""
@@ -66,66 +65,94 @@ def keep(engine: Engine, records: Iterable[PairRecord], run: RunInfo) -> None:
     """Write records, one transaction a chunk. See `Store.keep`."""
     for chunk in chunks(records):
         with writing(engine) as connection:
-            _write(connection, ChunkRows.of(chunk), run)
+            rows = ChunkRows.of(chunk)
+            run_id = _run_id(connection, run)
+            blocks: dict[aggregates.Block, set[str]] = {}
+            for campaign, release, load_case, channel, _ in rows.entries:
+                blocks.setdefault((campaign, release, load_case), set()).add(channel)
+            aggregates.lock(connection, blocks)
+            _write(connection, rows, run_id)
+            for block, channels in blocks.items():
+                aggregates.ratings_saved(connection, block, channels, run_id)
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRows:
+    """Rows of a block, made where it was rated.
+
+    Attributes
+    ----------
+    block
+        Its names.
+    rows
+        Of its new ratings.
+    evidence
+        Row of its evidence.
+    derived
+        What is derived from these, if the block has no other ratings.
+    """
+
+    block: aggregates.Block
+    rows: ChunkRows
+    evidence: Bound
+    derived: aggregates.Derived
+
+    @classmethod
+    def of(cls, records: Iterable[PairRecord], evidence: CaseEvidence) -> BlockRows:
+        """Check the records of a block, and make the rows."""
+        # Of two records of one pair the later counts.
+        by_pair = {(one.channel, one.repeat): one for one in records}
+        block = (evidence.campaign, evidence.release, evidence.load_case)
+        rows = ChunkRows.of(by_pair.values())
+        return cls(block, rows, evidence_row(evidence), aggregates.Derived.of(by_pair.values(), evidence))
 
 
 def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> None:
     """Write blocks with their evidence in one transaction. See `Store.keep_block`."""
     if not blocks:
         return
+    together = ChunkRows()
+    for one in blocks:
+        together.add(one.rows)
     with writing(engine) as connection:
-        for rows, evidence in blocks:
-            if rows.entries:
-                _write(connection, rows, run, evidence)
+        run_id = _run_id(connection, run) if together.entries else 0
+        aggregates.lock(connection, [one.block for one in blocks])
+        all_new = _write(connection, together, run_id)
+        aggregates.replace(connection, EVIDENCE, [one.evidence for one in blocks])
+        for one in blocks:
+            if one.rows.entries:
+                derived = one.derived if all_new else None
+                pairs = len(one.rows.entries)
+                aggregates.block_saved(connection, one.block, run_id, pairs=pairs, derived=derived)
             else:
-                save_evidence(connection, [evidence])
+                aggregates.evidence_saved(connection, one.block)
 
 
-def _write(
-    connection: Connection, rows: ChunkRows, run: RunInfo, evidence: CaseEvidence | None = None
-) -> None:
-    """Write records, and evidence of their block if it is given, with everything derived from them.
+def _write(connection: Connection, rows: ChunkRows, run_id: int) -> bool:
+    """Write rows; return whether none of the ratings was there.
 
     Several writers may save the same rows: all write tables, blocks and hashes in the same order, so that
     they cannot deadlock.
     """
-    run_id = _run_id(connection, run)
-    blocks: dict[aggregates.Block, set[str]] = {}
-    for campaign, release, load_case, channel, _ in rows.entries:
-        blocks.setdefault((campaign, release, load_case), set()).add(channel)
-    aggregates.lock(connection, blocks)
-    _insert_new(connection, SETTINGS, _contents(rows.settings))
-    _insert_new(connection, INPUTS, _contents(rows.inputs))
-    _insert_new(connection, RATINGS, [rows.ratings[key] for key in sorted(rows.ratings)])
-    _insert_or_replace(connection, [{"run_id": run_id, **row} for row in rows.entries.values()])
-    if evidence is not None:
-        write_evidence(connection, [evidence])
-    for block, channels in blocks.items():
-        with_evidence = evidence is not None
-        aggregates.ratings_saved(connection, block, channels, run_id, with_evidence=with_evidence)
+    aggregates.write(connection, SETTINGS, _in_order(rows.settings))
+    aggregates.write(connection, INPUTS, _in_order(rows.inputs))
+    new = aggregates.write(connection, RATINGS, _in_order(rows.ratings))
+    # The run comes first in an entry.
+    entries = [(run_id, *row[1:]) for row in rows.entries.values()]
+    aggregates.write(connection, ENTRIES, entries, instead_of=("run_id", *NAMES))
+    return new == len(rows.ratings)
 
 
-def _contents(table: dict[str, str]) -> list[Row]:
-    return [{"hash": name, "content": table[name]} for name in sorted(table)]
+def _in_order(rows: dict[bytes, Bound]) -> list[Bound]:
+    return [rows[key] for key in sorted(rows)]
 
 
 def _run_id(connection: Connection, run: RunInfo) -> int:
     row = {name: getattr(run, name) for name in RunInfo.__dataclass_fields__}
-    _insert_new(connection, RUNS, [row])
+    connection.execute(aggregates.insert(connection, RUNS).on_conflict_do_nothing(), row)
     # The lock makes writers of one run take turns: their entries may be the same.
     found = select(RUNS.c.id).filter_by(**row).with_for_update(key_share=True)
     return int(connection.execute(found).scalar_one())
-
-
-def _insert_new(connection: Connection, table: Table, rows: list[Row]) -> None:
-    connection.execute(aggregates.insert(connection, table).on_conflict_do_nothing(), rows)
-
-
-def _insert_or_replace(connection: Connection, rows: list[Row]) -> None:
-    insert = aggregates.insert(connection, ENTRIES)
-    given = {name: insert.excluded[name] for name in ("rating_key", "reference_hash", "candidate_hash")}
-    key = [ENTRIES.c.run_id, *_PAIR]
-    connection.execute(insert.on_conflict_do_update(index_elements=key, set_=given), rows)
 
 
 def known(connection: Connection, keys: Iterable[str]) -> Iterator[PairRecord]:

@@ -14,13 +14,16 @@ from typing import TYPE_CHECKING, Any, Final
 from correlate.display import short_repr
 from correlate.errors import StoreError
 from correlate.evaluation.record import PairRecord
-from correlate.store.tables import NAMES, SCORES
+from correlate.store.packing import hash_bytes
+from correlate.store.tables import ENTRIES, INPUTS, NAMES, RATINGS, SCORES, SETTINGS, bound
 from correlate.version import VERSION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from sqlalchemy import RowMapping
+    from sqlalchemy import RowMapping, Table
+
+    from correlate.store.tables import Bound
 
 
 @short_repr
@@ -93,22 +96,22 @@ _WORDS: Final = (*NAMES, "key", "grade", "version")
 
 @dataclass(slots=True)
 class ChunkRows:
-    """Rows of a few records, each row once.
+    """Rows of a few records as the database holds them, each row once; see `tables.bound`.
 
     Attributes
     ----------
     settings, inputs
-        Content by hash.
+        By hash.
     ratings
-        Row by key.
+        By key.
     entries
-        Row by the names of the pair; of two records of one pair the later counts.
+        By the names of the pair, without a run; of two records of one pair the later counts.
     """
 
-    settings: dict[str, str] = field(default_factory=dict)
-    inputs: dict[str, str] = field(default_factory=dict)
-    ratings: dict[str, Row] = field(default_factory=dict)
-    entries: dict[tuple[str, ...], Row] = field(default_factory=dict)
+    settings: dict[bytes, Bound] = field(default_factory=dict)
+    inputs: dict[bytes, Bound] = field(default_factory=dict)
+    ratings: dict[bytes, Bound] = field(default_factory=dict)
+    entries: dict[tuple[str, ...], Bound] = field(default_factory=dict)
 
     @classmethod
     def of(cls, records: Iterable[PairRecord]) -> ChunkRows:
@@ -125,25 +128,33 @@ class ChunkRows:
                 ) from error
         return rows
 
+    def add(self, other: ChunkRows) -> None:
+        """Take over the rows of others."""
+        for name in self.__slots__:
+            getattr(self, name).update(getattr(other, name))
+
     def _add(self, record: PairRecord) -> None:
         names = {word: _storable_text(word, getattr(record, word)) for word in _WORDS}
         if record.inputs.keys() != _SIDES:
             raise ValueError(f"inputs are {sorted(record.inputs)} instead of candidate and reference")
-        self.ratings[record.key] = {
+        rating = {
             **{name: names[name] for name in ("key", "grade", "version")},
             **{name: _score(name, getattr(record, name)) for name in SCORES},
             "shift_s": _finite("shift_s", record.shift_s),
             "samples": int(record.samples),
-            "settings_hash": _keep_once(self.settings, record.settings),
+            "settings_hash": _keep_once(self.settings, SETTINGS, record.settings),
             "ingredients": _canonical(record.ingredients),
         }
+        self.ratings[hash_bytes(record.key)] = bound(RATINGS, rating)
         pair = {name: names[name] for name in NAMES}
-        self.entries[tuple(pair.values())] = {
+        entry = {
             **pair,
+            "run_id": None,
             "rating_key": record.key,
-            "reference_hash": _keep_once(self.inputs, record.inputs["reference"]),
-            "candidate_hash": _keep_once(self.inputs, record.inputs["candidate"]),
+            "reference_hash": _keep_once(self.inputs, INPUTS, record.inputs["reference"]),
+            "candidate_hash": _keep_once(self.inputs, INPUTS, record.inputs["candidate"]),
         }
+        self.entries[tuple(pair.values())] = bound(ENTRIES, entry)
 
 
 def record_of(row: RowMapping, settings: Mapping[str, Any], inputs: Mapping[str, Any]) -> PairRecord:
@@ -172,10 +183,12 @@ def storable(text: str) -> bool:
         return False
 
 
-def _keep_once(table: dict[str, str], content: Any) -> str:
+def _keep_once(rows: dict[bytes, Bound], table: Table, content: Any) -> str:
     text = _canonical(content)
     name = hashlib.sha256(text.encode()).hexdigest()
-    table[name] = text
+    key = hash_bytes(name)
+    if key not in rows:
+        rows[key] = bound(table, {"hash": name, "content": text})
     return name
 
 

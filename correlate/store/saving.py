@@ -12,7 +12,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from correlate.campaign.delivery import FirstHalf, Saving
-from correlate.store.rows import ChunkRows
+from correlate.store.ratings import BlockRows
 from correlate.store.store import open_store
 
 if TYPE_CHECKING:
@@ -41,9 +41,9 @@ def saving_into(store: Store, run: RunInfo, *, saved: Iterable[CaseEvidence]) ->
     )
 
 
-def rows_of(ratings: Sequence[NewRatings]) -> list[tuple[ChunkRows, CaseEvidence]]:
-    """Prepare the rows of new ratings; ratings that cannot be saved are refused here."""
-    return [(ChunkRows.of(records), evidence) for records, evidence in ratings]
+def rows_of(ratings: Sequence[NewRatings]) -> list[BlockRows]:
+    """Make the rows of new ratings; what cannot be saved is refused here."""
+    return [BlockRows.of(records, evidence) for records, evidence in ratings]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,8 @@ from correlate.database import (
 from correlate.errors import StoreError
 from correlate.files import may_write
 from correlate.store import aggregates, ceilings, evidence, overview, ratings, remarks
+from correlate.store.ratings import BlockRows
 from correlate.store.remarks import Note, SignOff
-from correlate.store.rows import ChunkRows
 from correlate.store.tables import NEWEST_FORMAT, RATINGS
 
 if TYPE_CHECKING:
@@ -303,10 +303,10 @@ class Store:
         StoreError
             As for `keep`; then nothing is saved.
         """
-        ratings.keep_blocks(self._engine, [(ChunkRows.of(records), evidence)], run)
+        ratings.keep_blocks(self._engine, [BlockRows.of(records, evidence)], run)
 
-    def keep_rows(self, blocks: Sequence[tuple[ChunkRows, CaseEvidence]], *, run: RunInfo) -> None:
-        """Save blocks whose rows have been prepared already, in one transaction; see `keep_block`.
+    def keep_rows(self, blocks: Sequence[BlockRows], *, run: RunInfo) -> None:
+        """Keep blocks whose rows have been made already, in one transaction; see `keep_block`.
 
         Raises
         ------

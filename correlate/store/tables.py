@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import (
@@ -28,7 +29,7 @@ from correlate.database import DAMAGED
 from correlate.store.packing import INPUT_WORDS, RATING_WORDS, hash_bytes, hash_text, packed, unpacked
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
 
     from sqlalchemy import Dialect
 
@@ -295,3 +296,25 @@ FINDINGS: Final = Table(
     Column("content", PackedText, nullable=False),
 )
 """What the data check found in the tests of a load case, as JSON, and the state of the tests then."""
+
+Bound = tuple[Any, ...]
+"""A row as the database holds it: its values in the order of `written`."""
+
+
+def written(table: Table) -> list[Column[Any]]:
+    """Return the columns of a table that a writer gives: all but a running number."""
+    return [column for column in table.columns if column.name != "id"]
+
+
+def bound(table: Table, row: Mapping[str, Any]) -> Bound:
+    """Make a row for a statement that bypasses the types of the columns."""
+    return tuple([row[name] if bind is None else bind(row[name]) for name, bind in _binds(table)])
+
+
+@cache
+def _binds(table: Table) -> tuple[tuple[str, Callable[[str], bytes] | None], ...]:
+    """Return what makes bytes of a text, for each column that has such a type."""
+    return tuple(
+        (column.name, column.type.to_bytes if isinstance(column.type, _BytesOfText) else None)
+        for column in written(table)
+    )

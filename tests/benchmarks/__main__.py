@@ -33,6 +33,7 @@ from tests.benchmarks import (
     growth,
     hardware_scatter,
     history,
+    known,
     many_pairs,
     matrix,
     million,
@@ -62,6 +63,7 @@ ROWS: dict[str, Callable[[], Iterable[Row]]] = {
     "campaign": campaign.rows,
     "workers": workers.rows,
     "new-release": new_release.rows,
+    "known": known.rows,
 }
 """Groups of rows of the one table."""
 
@@ -78,6 +80,7 @@ TEXTS: dict[str, Callable[[], Iterable[object]]] = {
     ],
     "busy": lambda: [busy.report()],
     "million": million.report,
+    "known-growth": known.growth_report,
     "many-pairs": lambda: [many_pairs.report(many_pairs.measure())],
 }
 """Groups with a form of their own, printed behind the table."""

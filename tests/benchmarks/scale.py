@@ -8,6 +8,7 @@ of its work.
 
 from __future__ import annotations
 
+import hashlib
 import heapq
 import os
 import pickle
@@ -23,18 +24,20 @@ from correlate import RunInfo, load_campaign, open_store
 from correlate.campaign import score_campaign
 from correlate.campaign.scoring import LARGEST_BUNDLE
 from correlate.parallel import scheduled, scheduler_client
+from correlate.store.packing import hash_bytes
+from correlate.store.ratings import BlockRows
+from correlate.store.rows import ChunkRows
 from correlate.store.saving import rows_of, saving_into
+from correlate.store.tables import ENTRIES, written
 from tests.benchmarks.campaign import SMALL_BLOCKS, write_project
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from correlate.campaign.delivery import NewRatings
-    from correlate.evaluation.evidence import CaseEvidence
     from correlate.store import Store
-    from correlate.store.rows import ChunkRows
 
-    Rows = list[tuple[ChunkRows, CaseEvidence]]
+    Rows = list[BlockRows]
 
 PAIRS: Final = 1_000_000
 PAIRS_OF_A_BLOCK: Final = 125
@@ -279,16 +282,36 @@ def _wait(name: str, *, packed: bytes, rows: bool, seconds: float) -> Rows:
     return found
 
 
-def _renamed(template: Rows, name: str) -> Rows:
+def _renamed(template: Sequence[BlockRows], name: str) -> list[BlockRows]:
     """Return rows for other releases with other ratings."""
-    found = []
-    for rows, evidence in pickle.loads(pickle.dumps(template)):  # noqa: S301 - a deep copy, quicker
-        release = f"{evidence.release}-{name}"
-        rows.ratings = {f"{key}-{name}": row | {"key": f"{key}-{name}"} for key, row in rows.ratings.items()}
-        rows.entries = {
-            (pair[0], release, *pair[2:]): row
-            | {"release": release, "rating_key": f"{row['rating_key']}-{name}"}
-            for pair, row in rows.entries.items()
-        }
-        found.append((rows, replace(evidence, release=release)))
-    return found
+    return [_renamed_block(one, name) for one in template]
+
+
+def _renamed_block(one: BlockRows, name: str) -> BlockRows:
+    campaign, release, load_case = one.block
+    release = f"{release}-{name}"
+    keys = {key: hash_bytes(hashlib.sha256(key + name.encode()).hexdigest()) for key in one.rows.ratings}
+    place = [column.name for column in written(ENTRIES)].index("rating_key")
+    rows = ChunkRows(
+        settings=one.rows.settings,
+        inputs=one.rows.inputs,
+        ratings={keys[key]: (keys[key], *row[1:]) for key, row in one.rows.ratings.items()},
+        entries={
+            (campaign, release, *pair[2:]): (
+                None,
+                campaign,
+                release,
+                *row[3:place],
+                keys[row[place]],
+                *row[place + 1 :],
+            )
+            for pair, row in one.rows.entries.items()
+        },
+    )
+    aggregates = [(campaign, release, *row[2:]) for row in one.derived.aggregates]
+    return BlockRows(
+        (campaign, release, load_case),
+        rows,
+        (campaign, release, *one.evidence[2:]),
+        replace(one.derived, aggregates=aggregates),
+    )

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,7 +17,7 @@ from correlate.store.scored import current_pairs
 from tests.store.writer import RUN, numbered_record, sha256
 
 if TYPE_CHECKING:
-    import pytest
+    from pathlib import Path
 
     from correlate.campaign.scoring import Rated
     from correlate.evaluation.record import PairRecord
@@ -95,4 +96,18 @@ def test_aggregates_follow_everything_that_is_saved(
     with open_store(tmp_path_factory.mktemp("store") / "ratings.sqlite") as store:
         for step in steps:
             take(store, step)
+        check(store)
+
+
+@pytest.mark.parametrize("before", ["another pair", "another number"])
+def test_rows_derived_by_a_worker_are_not_used_beside_other_ratings(tmp_path: Path, before: str) -> None:
+    """A block with a pair from earlier, or a rating whose number the store has already, is derived anew."""
+    new = record(("A", "x", "1", "r"), 1)
+    other = record(("A", "x", "1", "s"), 2) if before == "another pair" else replace(new, overall=0.75)
+    with open_store(tmp_path / "ratings.sqlite") as store:
+        if before == "another pair":
+            store.keep_block([other], evidence_of("A", "x", {"r", "s"}), run=RUN)
+        else:
+            store.keep([replace(other, campaign="KELP-N")], run=RUN)
+        store.keep_block([new], evidence_of("A", "x", {"r", "s"}), run=RUN)
         check(store)

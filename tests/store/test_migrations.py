@@ -181,6 +181,22 @@ def test_format_5_gets_what_it_would_have_had(address: str) -> None:
         assert [one.overall for one in store.ratings()] == [0.5, 0.25, 0.75]
 
 
+@pytest.mark.parametrize(
+    "damaged",
+    ["{", "[]", "7", '{"also": [1]}', '{"also": {"m": {}}}', "[" * 200_000],
+    ids=["cut off", "list", "number", "other content", "missing value", "deep"],
+)
+def test_damaged_ingredients_are_named_in_one_sentence(address: str, damaged: str) -> None:
+    """A store may come from a stranger: it stays as it is, and the sentence says what to do."""
+    store_of_format_5(address)
+    with database(address) as connection:
+        connection.execute(text("UPDATE ratings SET ingredients = :damaged"), {"damaged": damaged})
+    with pytest.raises(StoreError, match=r"older format 5 and cannot be upgraded, .*; take it from a backup"):
+        open_store(address)
+    with database(address) as connection:
+        assert connection.execute(text("SELECT version_num FROM store_format")).scalar_one() == "5"
+
+
 def upgrade_until(address: str, statements: int) -> bool:
     """Upgrade a store in another process, killed after some statements; tell whether it came to the end."""
     child = os.fork()

@@ -59,12 +59,12 @@ def test_blocks_of_a_task_are_saved_together_or_not_at_all(tmp_path: Path, ratin
     with open_store(tmp_path / "ratings.sqlite") as store:
         saving = saving_into(store, RUN, saved=())
         whole, damaged = saving.first.prepare(ratings)
-        for row in damaged[0].entries.values():
-            row["rating_key"] = "of no rating"
+        for pair, row in damaged.rows.entries.items():
+            damaged.rows.entries[pair] = (*row[:6], b"of no rating", *row[7:])
         with pytest.raises(StoreError):
             saving.finish([whole, damaged])
         assert store.ratings() == []
-        assert store.evidence(whole[1].campaign) == []
+        assert store.evidence(whole.block[0]) == []
 
 
 def test_records_are_read_when_they_are_asked_for(address: str, campaign: Campaign) -> None:
