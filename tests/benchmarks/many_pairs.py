@@ -134,7 +134,18 @@ def report(found: Measured | None) -> str:
         for one in found.answers
     ]
     table = ["| view | callback | kB | ms of the processor |", "| --- | --- | ---: | ---: |", *rows]
-    return "\n".join([head, "", *table])
+    return "\n".join([head, *_missed(found), "", *table])
+
+
+def _missed(found: Measured) -> list[str]:
+    """Return one sentence for each goal that was missed, and one where none was."""
+    missed = [
+        f"Goal missed by {one.outputs} of {one.view}: {one.sent_kb:.1f} kB, {one.processor_ms:.0f} ms."
+        for one in found.answers
+        if one.sent_kb >= GOAL_KB or one.processor_ms >= GOAL_MS
+    ]
+    missed += [f"Goal missed by a process: {one:.0f} MB." for one in found.resident_mb if one >= GOAL_MB]
+    return missed or ["All goals are met."]
 
 
 def _written(folder: Path) -> Path:
