@@ -62,7 +62,10 @@ class _Instructions:
         from numba.extending import intrinsic  # noqa: PLC0415
 
         known = intrinsic(self._typed)
-        return cpu_target.typing_context.resolve_value_type(known)
+        context = cpu_target.typing_context
+        # A kernel may be under way, whose compilation began before these were registered.
+        context.refresh()
+        return context.resolve_value_type(known)
 
 
 def instructions(typed: Callable[..., object]) -> Callable[..., None]:
