@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import sqlite3
 from typing import TYPE_CHECKING, Any
@@ -9,11 +10,14 @@ from typing import TYPE_CHECKING, Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select, update
 
 from correlate import RunInfo, load_campaign, open_store, score_into
+from correlate.database import writing
 from correlate.evaluation.case import CaseEvaluation
 from correlate.file_hashes import file_hashes
 from correlate.limits import SAMPLES_VARIABLE
+from correlate.store.tables import EVIDENCE
 from tests.campaign.conftest import CAMPAIGN, half_sine, write_columns
 
 if TYPE_CHECKING:
@@ -229,10 +233,11 @@ def test_evidence_of_an_earlier_version_is_read_again_once(
     project: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """It holds the channels only, and no rating is made again."""
-    connection = sqlite3.connect(project / "ratings.sqlite")
-    connection.execute("update evidence set content = json_extract(content, '$.channels')")
-    connection.commit()
-    connection.close()
+    with open_store(project / "ratings.sqlite") as store, writing(store._engine) as connection:
+        for row in connection.execute(select(EVIDENCE)).all():
+            channels = json.dumps(json.loads(row.content)["channels"])
+            of_block = (EVIDENCE.c[name] == getattr(row, name) for name in ("release", "load_case"))
+            connection.execute(update(EVIDENCE).where(*of_block).values(content=channels))
     assert scored(project).scores.new == 0
     assert read_by(monkeypatch, project) == set()
 
