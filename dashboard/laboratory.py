@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from threading import Lock
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from correlate import (
     ChannelPlan,
@@ -111,6 +111,13 @@ class CheckedCase:
     moment: datetime | None
 
 
+Key = TypeVar("Key")
+Value = TypeVar("Value")
+
+MOST_KEPT: Final = 500
+"""Load cases and packages whose data check is remembered."""
+
+
 @dataclass(slots=True)
 class Laboratory:
     """The tests of a project, as the laboratory looks at them.
@@ -184,7 +191,7 @@ class Laboratory:
         with self._lock:
             if stamps not in self._checked:
                 outcome = check_with_register(tests, register)
-                self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
+                _keep(self._checked, stamps, Checked(outcome=outcome, moment=datetime.now(UTC)))
             return self._checked[stamps]
 
     def judged(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
@@ -203,11 +210,14 @@ class Laboratory:
             notes = tuple(self.project.folder.glob("received/*.json"))
             stamps = tuple(map(stamp_of, [*campaign.test_paths(load_case), *notes]))
             key = (campaign.sha256, load_case.name, stamps, checked.moment, waivers.waivers)
-            if key not in self._health:
-                self._health[key] = case_health(campaign, load_case, checked.outcome, waivers=waivers)
+            found = self._health.get(key)
+            if found is None:
+                found = case_health(campaign, load_case, checked.outcome, waivers=waivers)
+                with self._lock:
+                    _keep(self._health, key, found)
         except CorrelateError as error:
             return CheckedCase(health=unhealthy_case(load_case, error), moment=None)
-        return CheckedCase(health=self._health[key], moment=checked.moment)
+        return CheckedCase(health=found, moment=checked.moment)
 
     def examined(self, package: ReceivedPackage) -> Checked:
         """Run the data check over the tests of a package, once for the same files."""
@@ -215,7 +225,7 @@ class Laboratory:
         with self._lock:
             if stamps not in self._checked:
                 outcome = checked_package(self.project.folder, package)
-                self._checked[stamps] = Checked(outcome=outcome, moment=datetime.now(UTC))
+                _keep(self._checked, stamps, Checked(outcome=outcome, moment=datetime.now(UTC)))
             return self._checked[stamps]
 
     def recordings(self, files: Collection[str]) -> list[Recording]:
@@ -251,6 +261,13 @@ class Laboratory:
                 # Only the newest is asked for again.
                 self._dummies = {key: laboratory_overview(register, day)}
             return self._dummies[key]
+
+
+def _keep(kept: dict[Key, Value], key: Key, value: Value) -> None:
+    """Keep a result; the one that was kept first makes room for it."""
+    while len(kept) >= MOST_KEPT:
+        del kept[next(iter(kept))]
+    kept[key] = value
 
 
 _LABORATORY: Final = "correlate-laboratory"
