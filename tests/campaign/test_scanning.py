@@ -55,7 +55,7 @@ def test_patterns_decide_where_they_are_given(folder: Path) -> None:
 
 def test_a_folder_that_cannot_be_listed_is_refused(tmp_path: Path) -> None:
     """One sentence."""
-    with pytest.raises(FormatError, match="absent: cannot be read"):
+    with pytest.raises(FormatError, match="absent: there is no such file; check the path"):
         scan(tmp_path / "absent", lambda _: None)
 
 

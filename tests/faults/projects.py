@@ -191,9 +191,11 @@ def store_is_old_or_new(folder: Path) -> Iterator[str]:
     """Find a format that is neither the first nor the newest."""
     from sqlalchemy import text  # noqa: PLC0415
 
+    from correlate.store.tables import NEWEST_FORMAT  # noqa: PLC0415
+
     with database(str(folder / "ratings.sqlite")) as connection:
         format_found = connection.execute(text("SELECT version_num FROM store_format")).scalar_one()
-    if format_found not in {"1", "5"}:
+    if format_found not in {"1", NEWEST_FORMAT}:
         yield f"the store has format {format_found}"
 
 
