@@ -34,17 +34,13 @@ NO_RECORD: Final = "there is no record of the repeats and files behind its ratin
 
 
 class Named(Protocol):
-    """Names of a rated pair.
+    """Names of a repeat with a rating, in whatever release.
 
     Attributes
     ----------
-    release, load_case, channel, repeat
+    load_case, channel, repeat
         Names.
     """
-
-    @property
-    def release(self) -> str:
-        """Release name."""
 
     @property
     def load_case(self) -> str:
@@ -157,7 +153,7 @@ class CaseSummary:
     lacking
         Channels with gaps, by name.
     earlier
-        Repeats of these channels that have a rating, current or earlier.
+        Repeats of these channels that have a rating, current or earlier, of the release or of any.
     """
 
     state: str
@@ -403,6 +399,14 @@ def released_tests(campaign: Campaign, case: LoadCase) -> list[ReleasedTests]:
     ]
 
 
+def repeats_by_place(earlier: Iterable[Named]) -> dict[str, dict[str, set[str]]]:
+    """Return the repeats with a rating, by load case and channel."""
+    found: dict[str, dict[str, set[str]]] = {}
+    for one in earlier:
+        found.setdefault(one.load_case, {}).setdefault(one.channel, set()).add(one.repeat)
+    return found
+
+
 def evidence_by_release(
     campaign: Campaign,
     releases: Iterable[str],
@@ -411,21 +415,20 @@ def evidence_by_release(
     findings: Mapping[str, TestFindings],
     earlier: Iterable[Named],
 ) -> dict[str, ReleaseEvidence]:
-    """Return the current evidence behind the ratings of several releases, with the waivers of the project."""
+    """Return the current evidence behind the ratings of several releases, with the waivers of the project.
+
+    A test that was removed is missed in every release, also in those rated afterwards: `earlier` are the
+    repeats that any release was rated with.
+    """
     today = EvidenceToday(campaign, findings=findings, waivers=load_waivers(campaign.folder))
-    repeats: dict[tuple[str, str], dict[str, set[str]]] = {}
-    for record in earlier:
-        of_case = repeats.setdefault((record.release, record.load_case), {})
-        of_case.setdefault(record.channel, set()).add(record.repeat)
+    repeats = repeats_by_place(earlier)
     cases: dict[str, dict[str, CaseEvidence]] = {}
     for one in evidence:
         cases.setdefault(one.release, {})[one.load_case] = one
     found = {}
     for name in releases:
         of_release = cases.get(name, {})
-        summaries = {
-            case: case_summary(one, repeats.get((name, case), {})) for case, one in of_release.items()
-        }
+        summaries = {case: case_summary(one, repeats.get(case, {})) for case, one in of_release.items()}
         found[name] = today.evidence(name, of_release, today.gaps(name, summaries))
     file_hashes(campaign.folder).save()
     return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from dataclasses import dataclass, replace
+from functools import cached_property
 from threading import Lock
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
@@ -16,7 +17,7 @@ from correlate.campaign import (
     release_matrix,
     scoreboard,
 )
-from correlate.campaign.release_evidence import EvidenceToday, marks_of_gaps
+from correlate.campaign.release_evidence import EvidenceToday, case_summary, marks_of_gaps, repeats_by_place
 from correlate.display import short_repr
 from correlate.reference.finding import load_waivers
 from correlate.store.signing import sign_offs_today
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Hashable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
-    from correlate.campaign.release_evidence import Gap, ReleaseEvidence, TestFindings
+    from correlate.campaign.release_evidence import CaseSummary, Gap, ReleaseEvidence, TestFindings
     from correlate.store.aggregates import BlockRow
     from correlate.store.remarks import Note
     from correlate.store.rows import RunInfo
@@ -59,6 +60,9 @@ class _Remembered(Generic[Value]):
 
 _SCORES: Final = _Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
+
+_REPEATS: Final = _Remembered[dict[str, dict[str, set[str]]]](4)
+"""Repeats that any release was rated with, by load case and channel."""
 
 _TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
 """The two results of every release that the trend shows."""
@@ -278,8 +282,38 @@ class _Reader:
         if release not in self._gaps:
             found = self._blocks.get(release, {}).items()
             known = {case: block.summary for case, block in found if block.summary is not None}
-            self._gaps[release] = self._today.gaps(release, known)
+            self._gaps[release] = self._today.gaps(release, known | self._with_others(release, known))
         return self._gaps[release]
+
+    def _with_others(self, release: str, known: Collection[str]) -> dict[str, CaseSummary]:
+        """Return the summaries that change because other releases were rated with further repeats."""
+        # A block has ratings of some of these repeats; if it has as many, they are the same.
+        short = {
+            case
+            for case in known
+            if self._blocks[release][case].pairs < sum(map(len, self._repeats.get(case, {}).values()))
+        }
+        if not short:
+            return {}
+        evidence = self._store.evidence(self._campaign.title, release=release)
+        return {
+            one.load_case: case_summary(one, self._repeats[one.load_case])
+            for one in evidence
+            if one.load_case in short
+        }
+
+    @cached_property
+    def _repeats(self) -> dict[str, dict[str, set[str]]]:
+        """Repeats that any release was rated with, unless they were read before from the same blocks."""
+        blocks = (
+            (name, case, one.digest) for name, held in self._blocks.items() for case, one in held.items()
+        )
+        key = self._store.place, self._campaign.title, tuple(blocks)
+        known = _REPEATS.get(key)
+        if known is None:
+            known = repeats_by_place(self._store.rated_repeats(self._campaign.title))
+            _REPEATS.put(key, known)
+        return known
 
     def evidence(self, release: str) -> ReleaseEvidence:
         """Return the evidence behind a release."""

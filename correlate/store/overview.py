@@ -64,6 +64,27 @@ class RatedKey(NamedTuple):
     key: str
 
 
+class RatedRepeat(NamedTuple):
+    """A repeat that some release was rated with.
+
+    Attributes
+    ----------
+    load_case, channel, repeat
+        Names.
+    """
+
+    load_case: str
+    channel: str
+    repeat: str
+
+
+def rated_repeats(connection: Connection, campaign: str) -> list[RatedRepeat]:
+    """Return the repeats that any release was rated with. See `Store.rated_repeats`."""
+    names = (PRESENT.c[name] for name in RatedRepeat._fields)
+    statement = select(*names).where(PRESENT.c.campaign == campaign).distinct()
+    return [RatedRepeat._make(row) for row in connection.execute(statement)]
+
+
 def rated_keys(connection: Connection, campaign: str, **only: str) -> list[RatedKey]:
     """Return which rating every pair has. See `Store.rated_keys`."""
     names = (PRESENT.c[name] for name in RatedKey._fields if name != "key")

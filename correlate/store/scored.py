@@ -292,7 +292,11 @@ def score_into(
         scores=scores,
         pairs=_pairs_in_order(store, campaign.title, scores.evidence),
         evidence=evidence_by_release(
-            campaign, names, evidence=scores.evidence, findings=findings, earlier=rated
+            campaign,
+            names,
+            evidence=scores.evidence,
+            findings=findings,
+            earlier=store.rated_repeats(campaign.title),
         ),
     )
 

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
     from correlate.store.aggregates import BlockRow, NumberPair
-    from correlate.store.overview import RatedKey, RatedPair
+    from correlate.store.overview import RatedKey, RatedPair, RatedRepeat
     from correlate.store.ratings import RatedRelease
     from correlate.store.rows import RunInfo
 
@@ -364,6 +364,11 @@ class Store:
         """
         with reading(self._engine) as connection:
             return overview.rated_keys(connection, campaign, **only)
+
+    def rated_repeats(self, campaign: str) -> list[RatedRepeat]:
+        """Return the repeats that any release of a campaign was rated with, in no particular order."""
+        with reading(self._engine) as connection:
+            return overview.rated_repeats(connection, campaign)
 
     def number_pairs(self, campaign: str, **only: str) -> tuple[list[NumberPair], dict[tuple[str, str], str]]:
         """Return the values that the results of a campaign are computed from: the pairs that count.
