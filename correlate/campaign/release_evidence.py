@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import asdict, dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal, Protocol
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
@@ -21,6 +21,7 @@ from correlate.reference.package.received import release_of_test
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
+    from correlate.campaign.scoring import Named
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence
     from correlate.evaluation.tables import Limits, LoadCase, Release
@@ -31,28 +32,6 @@ GapKind = Literal["channel not rated", "repeat missing", "stale", "data error"]
 
 NO_RECORD: Final = "there is no record of the repeats and files behind its ratings; score it"
 """Why ratings without evidence count as stale."""
-
-
-class Named(Protocol):
-    """Names of a repeat with a rating, in whatever release.
-
-    Attributes
-    ----------
-    load_case, channel, repeat
-        Names.
-    """
-
-    @property
-    def load_case(self) -> str:
-        """Name of the load case."""
-
-    @property
-    def channel(self) -> str:
-        """Name of the channel."""
-
-    @property
-    def repeat(self) -> str:
-        """Name of the repeat."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -44,7 +44,29 @@ if TYPE_CHECKING:
     Progress = Callable[[int, int], None]
 
 
-class Rated(Protocol):
+class Named(Protocol):
+    """Names of a repeat with a rating, in whatever release.
+
+    Attributes
+    ----------
+    load_case, channel, repeat
+        Names.
+    """
+
+    @property
+    def load_case(self) -> str:
+        """Name of the load case."""
+
+    @property
+    def channel(self) -> str:
+        """Name of the channel."""
+
+    @property
+    def repeat(self) -> str:
+        """Name of the repeat."""
+
+
+class Rated(Named, Protocol):
     """A rated pair, or the ceiling of a channel in the place of one.
 
     Attributes
@@ -60,18 +82,6 @@ class Rated(Protocol):
     @property
     def release(self) -> str:
         """Release name."""
-
-    @property
-    def load_case(self) -> str:
-        """Name of the load case."""
-
-    @property
-    def channel(self) -> str:
-        """Name of the channel."""
-
-    @property
-    def repeat(self) -> str:
-        """Name of the repeat."""
 
     @property
     def overall(self) -> float:

@@ -12,9 +12,9 @@ from correlate.display import short_repr
 from correlate.store.tables import ENTRIES, PRESENT, RATINGS
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
-    from sqlalchemy import Connection
+    from sqlalchemy import ColumnElement, Connection, Select
 
 
 @short_repr
@@ -88,12 +88,7 @@ def rated_repeats(connection: Connection, campaign: str) -> list[RatedRepeat]:
 def rated_keys(connection: Connection, campaign: str, **only: str) -> list[RatedKey]:
     """Return which rating every pair has. See `Store.rated_keys`."""
     names = (PRESENT.c[name] for name in RatedKey._fields if name != "key")
-    statement = (
-        select(*names, RATINGS.c.key)
-        .join(ENTRIES, ENTRIES.c.id == PRESENT.c.entry_id)
-        .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
-        .where(PRESENT.c.campaign == campaign, *(PRESENT.c[name] == value for name, value in only.items()))
-    )
+    statement = _present_ratings(campaign, only, *names, RATINGS.c.key)
     return [RatedKey._make(row) for row in connection.execute(statement)]
 
 
@@ -101,11 +96,16 @@ def rated_pairs(connection: Connection, campaign: str, **only: str) -> Iterator[
     """Return the present rating of every pair, one by one. See `Store.rated_pairs`."""
     names = ("release", "load_case", "channel", "repeat")
     text = RATINGS.c.ingredients.label("ingredients_text")
-    statement = (
-        select(*(PRESENT.c[name] for name in names), RATINGS.c.overall, text)
+    columns = (*(PRESENT.c[name] for name in names), RATINGS.c.overall, text)
+    statement = _present_ratings(campaign, only, *columns).order_by(PRESENT.c.entry_id)
+    return (RatedPair(**row) for row in connection.execute(statement).mappings())
+
+
+def _present_ratings(campaign: str, only: Mapping[str, str], *columns: ColumnElement[Any]) -> Select[Any]:
+    """Select columns of the pairs of a campaign that have some names, and of their present ratings."""
+    return (
+        select(*columns)
         .join(ENTRIES, ENTRIES.c.id == PRESENT.c.entry_id)
         .join(RATINGS, ENTRIES.c.rating_key == RATINGS.c.key)
         .where(PRESENT.c.campaign == campaign, *(PRESENT.c[name] == value for name, value in only.items()))
-        .order_by(PRESENT.c.entry_id)
     )
-    return (RatedPair(**row) for row in connection.execute(statement).mappings())
