@@ -19,7 +19,7 @@ from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, delive
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import Unpaired, Unrated, inputs_state, with_flags
+from correlate.evaluation.evidence import InputStates, Unpaired, Unrated, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
@@ -302,9 +302,10 @@ class _Bundle:
 
 
 def _bundle(campaign: Campaign, jobs: Sequence[Job], common: tuple[Any, ...]) -> _Bundle:
+    # The tests, which the blocks of a task share, are looked at once.
+    inputs = InputStates(campaign)
     states = [
-        inputs_state(campaign, campaign.release(release), campaign.load_case(load_case))
-        for load_case, release in jobs
+        inputs.of(campaign.release(release), campaign.load_case(load_case)) for load_case, release in jobs
     ]
     return _Bundle(jobs, states, f"blocks-{_hash_of((common, jobs, states))}")
 
@@ -324,7 +325,7 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
     """
     start = 0
     while start < len(jobs):
-        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (4 * max(1, workers))))
+        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (2 * max(1, workers))))
         load_case = jobs[start][0]
         bundle = [job for job in jobs[start : start + size] if job[0] == load_case]
         yield bundle

@@ -205,7 +205,7 @@ def test_a_worker_that_reads_other_files_is_refused(
     many_releases: Path, cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What a worker rated belongs to the files that the program sees, or is not used."""
-    monkeypatch.setattr(scoring, "inputs_state", lambda *_: "0" * 64)
+    monkeypatch.setattr(scoring.InputStates, "of", lambda *_: "0" * 64)
     kept: list[object] = []
     with pytest.raises(SettingsError, match=r"'push' of release 'B.*': a worker read other files"):
         score_campaign(
