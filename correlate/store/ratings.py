@@ -119,12 +119,13 @@ def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> No
         aggregates.lock(connection, [one.block for one in blocks])
         all_new = _write(connection, together, run_id)
         aggregates.replace(connection, EVIDENCE, [one.evidence for one in blocks])
+        rated = {one.block: one for one in blocks if one.rows.entries}
+        if rated:
+            derived = {block: one.derived for block, one in rated.items()}
+            pairs = sum(len(one.rows.entries) for one in rated.values())
+            aggregates.blocks_saved(connection, derived, run_id, pairs=pairs, all_new=all_new)
         for one in blocks:
-            if one.rows.entries:
-                derived = one.derived if all_new else None
-                pairs = len(one.rows.entries)
-                aggregates.block_saved(connection, one.block, run_id, pairs=pairs, derived=derived)
-            else:
+            if not one.rows.entries:
                 aggregates.evidence_saved(connection, one.block)
 
 
