@@ -15,7 +15,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by, together
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
@@ -286,8 +286,8 @@ def dask_engine(address: str) -> Engine:
                 "first": first,
                 "libraries_there": ours,
             }
-            for bundle, future in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
-                yield _delivery_of(future, bundle)
+            for ended in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
+                yield from _deliveries_of(ended)
 
     return engine
 
@@ -330,6 +330,22 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
         bundle = [job for job in jobs[start : start + size] if job[0] == load_case]
         yield bundle
         start += len(bundle)
+
+
+def _deliveries_of(ended: Iterable[tuple[_Bundle, Any]]) -> Iterator[Delivery]:
+    """Yield the results of tasks as one; if one of them has none, those before it, and then its error."""
+    found: list[Delivery] = []
+    refused: CorrelateError | None = None
+    for bundle, future in ended:
+        try:
+            found.append(_delivery_of(future, bundle))
+        except CorrelateError as error:
+            refused = error
+            break
+    if found:
+        yield together(found)
+    if refused is not None:
+        raise refused
 
 
 def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:

@@ -267,10 +267,9 @@ def _run(folder: Path, client: Any, shared: Any, *, workers: int, rows: bool, bl
     with open_store(folder / f"run-{workers}-{rows}.sqlite") as store:
         saving = saving_into(store, RunInfo.now(), saved=())
         start, spent, inserting = time.perf_counter(), time.process_time(), 0.0
-        for _, future in scheduled(
-            client, _wait, names, packed=shared, rows=rows, seconds=LARGEST_BUNDLE * block_s
-        ):
-            found = future.result()
+        waiting = scheduled(client, _wait, names, packed=shared, rows=rows, seconds=LARGEST_BUNDLE * block_s)
+        for ended in waiting:
+            found = [future.result() for _, future in ended]
             begun = time.thread_time()
             saving.finish(found)
             inserting += time.thread_time() - begun
