@@ -126,7 +126,8 @@ def print_scores(console: Console, stored: StoredScores, releases: Sequence[Rele
     """Print every release from its load cases down to its channels, and what it stands on."""
     scores = stored.scores
     for release in releases:
-        console.print(_release_table(release))
+        # The lines fit, and looking for what to crop takes as long as all else of thousands of rows.
+        console.print(_release_table(release), crop=False)
         _print_evidence(console, release, stored.evidence[release.release])
     _print_gaps(console, scores)
     planned = len(scores.records) + len(scores.unrated)

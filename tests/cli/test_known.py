@@ -34,7 +34,8 @@ try:
     run()
 except SystemExit:
     pass
-unwanted = {"numba", "llvmlite", "plotly", "scipy.optimize", "pandas"}
+unwanted = {"numba", "llvmlite", "plotly", "scipy.optimize", "pandas", "sqlalchemy.dialects.postgresql"}
+unwanted |= {"correlate.criteria", "correlate.reference.check"}
 print("loaded", sorted((unwanted | {"numpy"}) & set(sys.modules)))
 """
 
@@ -52,7 +53,7 @@ print("loaded", sorted((unwanted | {"numpy"}) & set(sys.modules)))
 def test_nothing_is_loaded_that_only_computes(
     project: Path, correlate: Run, command: tuple[str, ...], loaded: list[str]
 ) -> None:
-    """Neither what draws nor what compiles or optimises, once all ratings are known."""
+    """Neither what draws, compiles, optimises or checks, nor another database, once all ratings are known."""
     file = project / "campaign.toml"
     file.write_text(file.read_text(encoding="utf-8") + '[[release]]\nname = "B2"\nfolder = "model"\n')
     correlate("score", project)
