@@ -87,6 +87,23 @@ def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
     assert correlate("score", project, "--verify").err == ""
 
 
+def test_explain_verifies_too_and_refuses_it_for_a_pair_of_files(
+    project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only a campaign has records of hashes."""
+    clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
+    monkeypatch.setattr(module, "time", clock)
+    file = project / "model/push.csv"
+    correlate("explain", project)
+    change_unnoticed(project, file)
+    file_hashes.cache_clear()
+    assert "file changed" not in correlate("explain", project).err
+    file_hashes.cache_clear()
+    assert "1 file changed with the same size" in correlate("explain", project, "--verify").err
+    refused = correlate("explain", file, file, "--verify")
+    assert (refused.code, "--verify" in refused.err) == (2, True)
+
+
 def change_unnoticed(project: Path, file: Path) -> None:
     """Change a digit of a file, and its record as if the system had not seen it."""
     seen = file.stat()
