@@ -23,7 +23,7 @@ from correlate.evaluation.evidence import (
 )
 from correlate.evaluation.record import PairNames, PairRecord, record_of
 from correlate.metrics import evaluate_measures
-from correlate.metrics.iso18571 import check_pair, rate_many
+from correlate.metrics.iso18571 import check_pair, rate_checked
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -186,7 +186,7 @@ def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tup
 
 def _rate(scored: _Scored, settings: RatingSettings) -> None:
     """Rate together what is ready, and put each rating where its pair stands."""
-    ratings = rate_many([one.aligned for one in scored.ready], settings, threads=1)
+    ratings = rate_checked([one.aligned for one in scored.ready], settings, threads=1)
     for one, rating in zip(scored.ready, ratings, strict=True):
         pair = one.pair
         scored.pairs[one.place] = record_of(

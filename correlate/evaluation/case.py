@@ -256,7 +256,7 @@ class CaseEvaluation:
         self._refused: set[str] = set()
         self._test_channels: set[str] = set()
         self._test_set_aside: dict[str, list[SetAside]] = {}
-        self._models: dict[str, Recording | Missing] = {}
+        self._models: dict[tuple[str, str, str | None], Recording | Missing] = {}
         self._size = 0
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._kept = KeptCurves(campaign.folder)
@@ -306,7 +306,7 @@ class CaseEvaluation:
 
     def model(self, release: Release) -> Recording | Missing:
         """Return the model's output of a release, or why it cannot be read."""
-        key = f"{release.name}\0{release.folder}\0{release.layout}"
+        key = release.name, release.folder, release.layout
         if key not in self._models:
             path = self.campaign.model_path(release, self.load_case)
             # One model at a time: other releases follow, and memory must not grow with them.
