@@ -136,6 +136,27 @@ def test_a_single_pair_uses_what_scoring_kept(project: Path, monkeypatch: pytest
         changed.pair(campaign.releases[0], "force", "R2")
 
 
+def test_a_rating_against_kept_curves_restores_no_signal(
+    project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Signals are created for those who ask, once each; a rating takes the samples."""
+    cold = everything(scored(project))
+    with monkeypatch.context() as patch:
+        patch.setattr(kept_curves, "signal_from", _refused)
+        assert everything(scored(project)) == cold
+    campaign = load_campaign(project)
+    curve = CaseEvaluation(campaign, campaign.load_cases[0]).reference("force", "R1")
+    assert isinstance(curve, Curve)
+    assert curve.signal is curve.signal
+    assert curve.signal.samples is curve.samples
+    assert (curve.unit, curve.place, curve.end_s, len(curve)) == (
+        curve.signal.unit,
+        curve.signal.place,
+        curve.signal.end_s,
+        len(curve.signal),
+    )
+
+
 def _refused(*_: object) -> Recording:
     raise AssertionError("a test is read")
 
