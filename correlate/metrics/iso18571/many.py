@@ -196,10 +196,11 @@ def _scores_of_errors(
 
 def _chunks(pairs: Sequence[AlignedPair], share: int) -> Iterator[Sequence[AlignedPair]]:
     """Cut into runs of pairs of one length, none larger than a thread's share or than fits near a core."""
+    sizes = [pair.time.size for pair in pairs]
     start = 0
     for index in range(1, len(pairs) + 1):
-        most = max(1, min(share, CHUNK_BYTES // (16 * len(pairs[start]))))
-        if index == len(pairs) or len(pairs[index]) != len(pairs[start]) or index - start == most:
+        most = max(1, min(share, CHUNK_BYTES // (16 * sizes[start])))
+        if index == len(pairs) or sizes[index] != sizes[start] or index - start == most:
             yield pairs[start:index]
             start = index
 

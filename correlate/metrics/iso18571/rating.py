@@ -435,7 +435,8 @@ def check_pair(pair: AlignedPair) -> None:
             f"the pair has {len(pair)} samples, and a rating needs {LEAST_SAMPLES}",
             remedy="widen the interval of evaluation or use a finer step",
         )
-    if not np.any(pair.reference):
+    # One sample in the middle tells nearly always, and looking at all of them takes 6 µs.
+    if not (pair.reference[len(pair) // 2] or np.any(pair.reference)):
         raise SignalError(
             "the reference is zero throughout the interval, so nothing can be rated against it",
             remedy="check the channel and the interval of evaluation",
