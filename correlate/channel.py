@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from correlate.errors import ChannelError
@@ -159,3 +160,26 @@ def quantity_of(text: str) -> str:
     ('force', '')
     """
     return PHYSICAL_DIMENSIONS[ChannelCode(text).dimension] if is_channel_code(text) else ""
+
+
+@lru_cache(maxsize=4096)
+def spelt_out(name: str) -> str:
+    """Return a channel code in words, and any other name as it is.
+
+    Cached, because results ask for the same names for every release.
+
+    Parameters
+    ----------
+    name
+        Any text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> spelt_out("D0HEAD0000KMACXP"), spelt_out("push rod")
+    ('head acceleration X', 'push rod')
+    """
+    return ChannelCode(name).describe() if is_channel_code(name) else name

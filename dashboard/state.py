@@ -13,6 +13,7 @@ from correlate import (
     CaseEvaluation,
     CorrelateError,
     StoredNumbers,
+    StoredTrend,
     load_campaign,
     may_write,
     newest_rated,
@@ -24,6 +25,7 @@ from correlate import (
     stored_cells,
     stored_channel,
     stored_numbers,
+    stored_trend,
 )
 from correlate.addresses import addressed
 
@@ -36,6 +38,7 @@ if TYPE_CHECKING:
     from correlate import (
         Campaign,
         CampaignPair,
+        ChannelCeiling,
         LoadCase,
         Proposal,
         Recording,
@@ -43,6 +46,7 @@ if TYPE_CHECKING:
         ReleaseMatrix,
         Store,
         StoredBoard,
+        TestFindings,
     )
     from dashboard.selection import Selection
 
@@ -132,6 +136,13 @@ class Project:
         with self.opened_store() as store:
             return stored_numbers(store, campaign, release=release, against=against)
 
+    def trend(self, campaign: Campaign) -> StoredTrend:
+        """Read the overall ratings of all rated releases; none where there is no store."""
+        if not self._has_store():
+            return StoredTrend(points=(), ceiling=None)
+        with self.opened_store() as store:
+            return stored_trend(store, campaign)
+
     def opened_store(self) -> Store:
         """Open the results store; a file that is not there is made."""
         return open_store(self.store or self.folder / "ratings.sqlite")
@@ -163,12 +174,23 @@ class Project:
 
     def stored_ceiling(self, campaign: Campaign, pair: CampaignPair) -> float | None:
         """Return the stored ceiling of a channel; None where there is none."""
-        if not self._has_store():
-            return None
         place = pair.load_case.name, pair.channel.name
-        with self.opened_store() as store:
-            found = store.ceilings(campaign.title)
+        found = self.ceilings(campaign)
         return next((one.overall for one in found if (one.load_case, one.channel) == place), None)
+
+    def ceilings(self, campaign: Campaign) -> list[ChannelCeiling]:
+        """Return the stored ceilings of all channels; none where there is no store."""
+        if not self._has_store():
+            return []
+        with self.opened_store() as store:
+            return store.ceilings(campaign.title)
+
+    def findings(self, campaign: Campaign) -> dict[str, TestFindings]:
+        """Return the saved findings of the data check by load case; none where there is no store."""
+        if not self._has_store():
+            return {}
+        with self.opened_store() as store:
+            return store.findings(campaign.title)
 
     def _has_store(self) -> bool:
         """Tell whether there is a store; opening would create one, which looking at a page must not do."""

@@ -1,6 +1,14 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
-from correlate.store.board import StoredBoard, StoredNumbers, stored_board, stored_cells, stored_numbers
+from correlate.store.board import (
+    StoredBoard,
+    StoredNumbers,
+    StoredTrend,
+    stored_board,
+    stored_cells,
+    stored_numbers,
+    stored_trend,
+)
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
@@ -10,6 +18,7 @@ from correlate.store.scored import (
     StoredRatings,
     StoredScores,
     newest_rated,
+    present_findings,
     saved_ratings,
     score_into,
     stored_channel,
@@ -31,10 +40,12 @@ __all__ = [
     "StoredNumbers",
     "StoredRatings",
     "StoredScores",
+    "StoredTrend",
     "check_store",
     "compared_sign_offs",
     "newest_rated",
     "open_store",
+    "present_findings",
     "saved_ratings",
     "score_into",
     "sign_offs_today",
@@ -45,4 +56,5 @@ __all__ = [
     "stored_channel",
     "stored_numbers",
     "stored_ratings",
+    "stored_trend",
 ]

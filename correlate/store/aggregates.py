@@ -10,13 +10,12 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from sqlalchemy import ColumnElement, Table, bindparam, func, select, update
 from sqlalchemy.dialects import postgresql, sqlite
 
 from correlate.campaign.release_evidence import CaseSummary, lacks
-from correlate.display import short_repr
 from correlate.evaluation.evidence import ChannelEvidence, channels_of_plain
 from correlate.store.tables import (
     AGGREGATES,
@@ -72,10 +71,10 @@ _PRESENT_PAIRS: Final = select(func.count()).select_from(PRESENT).where(*_of_giv
 _BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 
 
-@short_repr
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NumberPair:
+class NumberPair(NamedTuple):
     """A rated pair that counts in a result, with the values that the result needs.
+
+    A tuple, because there are as many as ratings.
 
     Attributes
     ----------
@@ -83,8 +82,10 @@ class NumberPair:
         Names.
     overall
         In [0, 1].
-    ingredients
-        Only the peak of the reference and the values of further measures.
+    reference_peak
+        Largest absolute value of the reference.
+    also
+        Values of further measures, by name.
     """
 
     release: str
@@ -92,7 +93,16 @@ class NumberPair:
     channel: str
     repeat: str
     overall: float
-    ingredients: Mapping[str, Any]
+    reference_peak: float | None
+    also: Mapping[str, float | None]
+
+    @property
+    def ingredients(self) -> dict[str, Any]:
+        """Those of the intermediate values that a result needs."""
+        return {
+            "corridor": {"reference_peak": self.reference_peak},
+            "also": {name: {"value": value} for name, value in self.also.items()},
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -356,17 +366,7 @@ def _derived(connection: Connection) -> list[list[tuple[Any, ...]]]:
 
 def _pairs(release: str, load_case: str, channel: str, numbers: str) -> Iterator[NumberPair]:
     for repeat, overall, peak, also in json.loads(numbers):
-        yield NumberPair(
-            release=release,
-            load_case=load_case,
-            channel=channel,
-            repeat=repeat,
-            overall=overall,
-            ingredients={
-                "corridor": {"reference_peak": peak},
-                "also": {name: {"value": value} for name, value in also.items()},
-            },
-        )
+        yield NumberPair(release, load_case, channel, repeat, overall, peak, also)
 
 
 def blocks(connection: Connection, campaign: str) -> list[BlockRow]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import cached_property
-from threading import Lock
-from typing import TYPE_CHECKING, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Final
 
 from correlate.campaign import (
     TrendPoint,
@@ -20,6 +18,7 @@ from correlate.campaign import (
 from correlate.campaign.release_evidence import EvidenceToday, case_summary, marks_of_gaps, repeats_by_place
 from correlate.display import short_repr
 from correlate.reference.finding import load_waivers
+from correlate.remembered import Remembered
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
@@ -33,38 +32,16 @@ if TYPE_CHECKING:
     from correlate.store.signing import SignOffToday
     from correlate.store.store import Store
 
-Value = TypeVar("Value")
-
-
-class _Remembered(Generic[Value]):
-    """The most recently used values, by the hashes of everything that they were computed from."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._values: OrderedDict[Hashable, Value] = OrderedDict()
-        self._lock = Lock()
-
-    def get(self, key: Hashable) -> Value | None:
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-            return self._values.get(key)
-
-    def put(self, key: Hashable, value: Value) -> None:
-        with self._lock:
-            self._values[key] = value
-            self._values.move_to_end(key)
-            while len(self._values) > self._most:
-                self._values.popitem(last=False)
-
-
-_SCORES: Final = _Remembered["ReleaseScore"](24)
+_SCORES: Final = Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
 
-_REPEATS: Final = _Remembered[dict[str, dict[str, set[str]]]](4)
+_CEILINGS: Final = Remembered["ReleaseScore"](4)
+"""Combined ceilings of campaigns."""
+
+_REPEATS: Final = Remembered[dict[str, dict[str, set[str]]]](4)
 """Repeats that any release was rated with, by load case and channel."""
 
-_TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
+_TOTALS: Final = Remembered[tuple[float | None, float | None]](4096)
 """The two results of every release that the trend shows."""
 
 
@@ -82,19 +59,14 @@ class StoredNumbers:
         The evidence behind each of these releases.
     ceilings
         Ceilings of the hardware; None if none is known.
-    trend
-        Of all rated releases, in the order of the campaign file.
+    rated
+        Names of all rated releases, in the order of the campaign file.
     """
 
     scores: Mapping[str, ReleaseScore]
     evidence: Mapping[str, ReleaseEvidence]
     ceilings: ReleaseScore | None
-    trend: tuple[TrendPoint, ...] = ()
-
-    @property
-    def rated(self) -> tuple[str, ...]:
-        """Names of all rated releases."""
-        return tuple(one.release for one in self.trend)
+    rated: tuple[str, ...] = ()
 
     @property
     def newest(self) -> str:
@@ -110,7 +82,6 @@ class StoredNumbers:
             against=against,
             ceilings=self.ceilings,
             evidence=self.evidence,
-            trend=self.trend,
         )
 
     def matrix(
@@ -159,13 +130,55 @@ def stored_numbers(
     """
     reader = _Reader(store, campaign)
     wanted = reader.rated if release is None else reader.pair(release, against)
-    # First the releases that are shown, so that their totals are known for the trend.
-    scores = {name: reader.score(name) for name in wanted}
     return StoredNumbers(
-        scores=scores,
+        scores={name: reader.score(name) for name in wanted},
         evidence={name: reader.evidence(name) for name in wanted},
-        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
-        trend=tuple(map(reader.point, reader.rated)),
+        ceilings=_ceilings(store, campaign),
+        rated=tuple(reader.rated),
+    )
+
+
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredTrend:
+    """The overall ratings of all rated releases.
+
+    Attributes
+    ----------
+    points
+        One for each release, in the order of the campaign file.
+    ceiling
+        Rating of the hardware over the load cases that tuning may use; None if none is known.
+    """
+
+    points: tuple[TrendPoint, ...]
+    ceiling: float | None
+
+
+def stored_trend(store: Store, campaign: Campaign) -> StoredTrend:
+    """Read the overall ratings of all rated releases.
+
+    Parameters
+    ----------
+    store
+        Open.
+    campaign
+        The campaign.
+
+    Returns
+    -------
+    StoredTrend
+
+    Raises
+    ------
+    CorrelateError
+        The waivers contain mistakes, or the store cannot be read.
+    """
+    reader = _Reader(store, campaign)
+    ceilings = _ceilings(store, campaign)
+    return StoredTrend(
+        points=tuple(map(reader.point, reader.rated)),
+        ceiling=None if ceilings is None else ceilings.training.overall,
     )
 
 
@@ -209,11 +222,26 @@ def stored_cells(
         campaign,
         {name: aggregate(campaign, pairs, name, places=places) for name in names},
         evidence={name: reader.lacking(name) for name in names},
-        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
+        ceilings=_ceilings(store, campaign),
         releases=releases,
         against=against,
         places=places,
     )
+
+
+def _ceilings(store: Store, campaign: Campaign) -> ReleaseScore | None:
+    """Combine the ceilings of a campaign, unless these were combined with these weights before."""
+    found = tuple(store.ceilings(campaign.title))
+    key = _identity(campaign), found
+    known = _CEILINGS.get(key)
+    if known is None and (known := ceiling_scores(campaign, found)) is not None:
+        _CEILINGS.put(key, known)
+    return known
+
+
+def _identity(campaign: Campaign) -> Hashable:
+    """Return the hash of a campaign file; of a campaign without a file, which object it is."""
+    return campaign.sha256 or id(campaign)
 
 
 class _Reader:
@@ -330,7 +358,7 @@ class _Reader:
     def _key(self, release: str) -> Hashable:
         """Return the hashes of the inputs of the results of a release: campaign file and pairs."""
         pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
-        return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
+        return _identity(self._campaign), self._campaign.title, release, pairs
 
 
 def _findings_at(

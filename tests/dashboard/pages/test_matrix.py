@@ -16,6 +16,7 @@ from correlate.campaign import release_evidence
 from correlate.campaign.release_evidence import TestFindings
 from correlate.plots import STATE_MARKS, STATE_WORDS
 from correlate.reference.finding import Finding
+from correlate.remembered import Remembered
 from correlate.store import board as stored
 from dashboard import ids
 from dashboard.components.frame import frame
@@ -390,7 +391,6 @@ def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
     long: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of the others only the cells that are shown are read."""
-    opened(long, "?view=releases")  # the totals of the trend are remembered
     read: list[str] = []
     number_pairs = Store.number_pairs
 
@@ -399,7 +399,7 @@ def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
         return number_pairs(self, campaign, **only)
 
     monkeypatch.setattr(Store, "number_pairs", counting)
-    monkeypatch.setattr(stored, "_SCORES", stored._Remembered(24))
+    monkeypatch.setattr(stored, "_SCORES", Remembered(24))
     opened(long, "?view=releases&release=B9")
     assert sorted(read) == ["B8", "B9"]
 
