@@ -139,6 +139,9 @@ class CampaignHealth:
 MOST_KEPT: Final = 500
 """Load cases and packages whose data check is remembered."""
 
+MOST_CROSS_PLOTS: Final = 32
+"""Cross-plots that are remembered, each less than 1 MB for 1,500 samples."""
+
 LONGEST_S: Final = 0.1
 """How long one request examines load cases; it finishes the one that it began."""
 
@@ -157,6 +160,9 @@ class Laboratory:
     _lock: Lock = field(default_factory=Lock, repr=False)
     _checked: Remembered[Checked] = field(default_factory=lambda: Remembered(MOST_KEPT), repr=False)
     _health: Remembered[CheckedCase] = field(default_factory=lambda: Remembered(MOST_KEPT), repr=False)
+    _cross_plots: Remembered[ChannelCrossPlot] = field(
+        default_factory=lambda: Remembered(MOST_CROSS_PLOTS), repr=False
+    )
     _dummies_lock: Lock = field(default_factory=Lock, repr=False)
     _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
@@ -184,17 +190,23 @@ class Laboratory:
         upright: ChannelPlan,
         times: float,
     ) -> ChannelCrossPlot:
-        """Plot one channel of the repeats against another."""
-        tests = [
-            test for test in self.tests(campaign, load_case, across).values() if upright.test in test
-        ] or self.project.tests(campaign, load_case)
-        return channel_cross_plot(
-            across=[test.channel(across.test) for test in tests],
-            upright=[test.channel(upright.test) for test in tests],
-            across_recipe=load_case.recipe(across),
-            upright_recipe=load_case.recipe(upright),
-            times=times,
-        )
+        """Plot one channel of the repeats against another, which is computed once for the same files."""
+        stamps = tuple(map(stamp_of, campaign.test_paths(load_case)))
+        key = (campaign.sha256, load_case.name, across.test, upright.test, times, stamps)
+        known = self._cross_plots.get(key)
+        if known is None:
+            tests = [
+                test for test in self.tests(campaign, load_case, across).values() if upright.test in test
+            ] or self.project.tests(campaign, load_case)
+            known = channel_cross_plot(
+                across=[test.channel(across.test) for test in tests],
+                upright=[test.channel(upright.test) for test in tests],
+                across_recipe=load_case.recipe(across),
+                upright_recipe=load_case.recipe(upright),
+                times=times,
+            )
+            self._cross_plots.put(key, known)
+        return known
 
     def tests(
         self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan | None = None

@@ -22,8 +22,8 @@ from dashboard.components.decision import (
     sign_off_list,
 )
 from dashboard.components.states import loading
-from dashboard.pages.board_choice import FOLDED_KEYS, BoardChoice, part_link
 from dashboard.pages.board_choice import KEYS as BOARD_KEYS
+from dashboard.pages.board_choice import LIST_KEYS, BoardChoice, part_link
 from dashboard.pages.job_panel import KEY, panel
 from dashboard.pages.page import page_parts
 from dashboard.selection import read_query
@@ -71,7 +71,7 @@ def decision_parts(
         campaign,
         board,
         decision,
-        asked=read_query(search, FOLDED_KEYS)["objections"],
+        asked=read_query(search, LIST_KEYS)["objections"],
         link=part_link(paths.DECISION, search, "objections"),
         tidy=project.without_folder,
     )
