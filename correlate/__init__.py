@@ -314,6 +314,7 @@ if TYPE_CHECKING:
     from correlate.store import StoredBoard as StoredBoard
     from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
+    from correlate.store import StoredResults as StoredResults
     from correlate.store import StoredScores as StoredScores
     from correlate.store import StoredTrend as StoredTrend
     from correlate.store import check_store as check_store
@@ -326,11 +327,9 @@ if TYPE_CHECKING:
     from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_board as stored_board
-    from correlate.store import stored_cells as stored_cells
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
-    from correlate.store import stored_trend as stored_trend
     from correlate.store.scored import HeldLoadCase as HeldLoadCase
     from correlate.store.scored import HeldRelease as HeldRelease
     from correlate.store.scored import Holdings as Holdings
@@ -539,6 +538,7 @@ _OTHERS = {
     "StoredBoard": "correlate.store",
     "StoredNumbers": "correlate.store",
     "present_findings": "correlate.store",
+    "StoredResults": "correlate.store",
     "StoredTrend": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
@@ -685,10 +685,8 @@ _OTHERS = {
     "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
-    "stored_cells": "correlate.store",
     "stored_channel": "correlate.store",
     "stored_numbers": "correlate.store",
-    "stored_trend": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",
     "tibia_index": "correlate.criteria",
     "trust_in": "correlate.reference.package.trust",

@@ -3,11 +3,10 @@
 from correlate.store.board import (
     StoredBoard,
     StoredNumbers,
+    StoredResults,
     StoredTrend,
     stored_board,
-    stored_cells,
     stored_numbers,
-    stored_trend,
 )
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
@@ -39,6 +38,7 @@ __all__ = [
     "StoredBoard",
     "StoredNumbers",
     "StoredRatings",
+    "StoredResults",
     "StoredScores",
     "StoredTrend",
     "check_store",
@@ -52,9 +52,7 @@ __all__ = [
     "sign_release",
     "store_is_read_only",
     "stored_board",
-    "stored_cells",
     "stored_channel",
     "stored_numbers",
     "stored_ratings",
-    "stored_trend",
 ]

@@ -17,12 +17,14 @@ from correlate.campaign import (
 )
 from correlate.campaign.release_evidence import EvidenceToday, case_summary, marks_of_gaps, repeats_by_place
 from correlate.display import short_repr
+from correlate.evaluation.evidence import InputStates
+from correlate.file_hashes import file_hashes
 from correlate.reference.finding import load_waivers
 from correlate.remembered import Remembered
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Hashable, Mapping, Sequence
+    from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
     from correlate.campaign.release_evidence import CaseSummary, Gap, ReleaseEvidence, TestFindings
@@ -128,14 +130,7 @@ def stored_numbers(
     CorrelateError
         The waivers contain mistakes, or the store cannot be read.
     """
-    reader = _Reader(store, campaign)
-    wanted = reader.rated if release is None else reader.pair(release, against)
-    return StoredNumbers(
-        scores={name: reader.score(name) for name in wanted},
-        evidence={name: reader.evidence(name) for name in wanted},
-        ceilings=_ceilings(store, campaign),
-        rated=tuple(reader.rated),
-    )
+    return StoredResults(store, campaign).numbers(release=release, against=against)
 
 
 @short_repr
@@ -155,8 +150,8 @@ class StoredTrend:
     ceiling: float | None
 
 
-def stored_trend(store: Store, campaign: Campaign) -> StoredTrend:
-    """Read the overall ratings of all rated releases.
+class StoredResults:
+    """What a store holds of rated releases at one moment; what several questions share is read once.
 
     Parameters
     ----------
@@ -165,68 +160,78 @@ def stored_trend(store: Store, campaign: Campaign) -> StoredTrend:
     campaign
         The campaign.
 
-    Returns
-    -------
-    StoredTrend
-
     Raises
     ------
     CorrelateError
         The waivers contain mistakes, or the store cannot be read.
     """
-    reader = _Reader(store, campaign)
-    ceilings = _ceilings(store, campaign)
-    return StoredTrend(
-        points=tuple(map(reader.point, reader.rated)),
-        ceiling=None if ceilings is None else ceilings.training.overall,
-    )
 
+    def __init__(self, store: Store, campaign: Campaign) -> None:
+        self._store, self._campaign = store, campaign
+        self._reader = _Reader(store, campaign)
 
-def stored_cells(
-    store: Store,
-    campaign: Campaign,
-    *,
-    releases: Sequence[str],
-    places: Collection[tuple[str, str]],
-    against: str = "",
-) -> ReleaseMatrix:
-    """Return some cells of the matrix of rated releases, for which nothing else is read.
+    def numbers(self, *, release: str | None = None, against: str = "") -> StoredNumbers:
+        """Return the numbers of releases; see :func:`stored_numbers`."""
+        reader = self._reader
+        wanted = reader.rated if release is None else reader.pair(release, against)
+        found = StoredNumbers(
+            scores={name: reader.score(name) for name in wanted},
+            evidence={name: reader.evidence(name) for name in wanted},
+            ceilings=self._ceilings,
+            rated=tuple(reader.rated),
+        )
+        file_hashes(self._campaign.folder).save()
+        return found
 
-    Parameters
-    ----------
-    store
-        Open.
-    campaign
-        The campaign.
-    releases, against
-        Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
-    places
-        Load case and channel of the cells.
+    def trend(self) -> StoredTrend:
+        """Return the overall ratings of all rated releases."""
+        points = tuple(map(self._reader.point, self._reader.rated))
+        file_hashes(self._campaign.folder).save()
+        ceilings = self._ceilings
+        return StoredTrend(points=points, ceiling=None if ceilings is None else ceilings.training.overall)
 
-    Returns
-    -------
-    ReleaseMatrix
+    def cells(
+        self, *, releases: Sequence[str], places: Collection[tuple[str, str]], against: str = ""
+    ) -> ReleaseMatrix:
+        """Return some cells of the matrix of rated releases, for which no other ratings are read.
 
-    Raises
-    ------
-    SettingsError
-        A release is not rated.
-    CorrelateError
-        The waivers contain mistakes, or the store cannot be read.
-    """
-    reader = _Reader(store, campaign, places)
-    needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
-    names = [one for one in reader.rated if one in needed]
-    pairs = store.number_pairs_at(campaign.title, releases=names, places=places)
-    return release_matrix(
-        campaign,
-        {name: aggregate(campaign, pairs, name, places=places) for name in names},
-        evidence={name: reader.lacking(name) for name in names},
-        ceilings=_ceilings(store, campaign),
-        releases=releases,
-        against=against,
-        places=places,
-    )
+        Parameters
+        ----------
+        releases, against
+            Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
+        places
+            Load case and channel of the cells.
+
+        Returns
+        -------
+        ReleaseMatrix
+
+        Raises
+        ------
+        SettingsError
+            A release is not rated.
+        CorrelateError
+            The store cannot be read.
+        """
+        campaign, reader = self._campaign, self._reader
+        needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
+        names = [one for one in reader.rated if one in needed]
+        pairs = self._store.number_pairs_at(campaign.title, releases=names, places=places)
+        found = release_matrix(
+            campaign,
+            {name: aggregate(campaign, pairs, name, places=places) for name in names},
+            evidence=reader.lacking(names, places),
+            ceilings=self._ceilings,
+            releases=releases,
+            against=against,
+            places=places,
+        )
+        file_hashes(campaign.folder).save()
+        return found
+
+    @cached_property
+    def _ceilings(self) -> ReleaseScore | None:
+        return _ceilings(self._store, self._campaign)
 
 
 def _ceilings(store: Store, campaign: Campaign) -> ReleaseScore | None:
@@ -247,25 +252,23 @@ def _identity(campaign: Campaign) -> Hashable:
 class _Reader:
     """Reads the results of releases, each once and only on request."""
 
-    def __init__(
-        self, store: Store, campaign: Campaign, places: Collection[tuple[str, str]] | None = None
-    ) -> None:
+    def __init__(self, store: Store, campaign: Campaign) -> None:
         self._store, self._campaign = store, campaign
         self._blocks: dict[str, dict[str, BlockRow]] = {}
         for block in store.blocks(campaign.title):
             self._blocks.setdefault(block.release, {})[block.load_case] = block
-        findings = store.findings(campaign.title)
-        self._today = EvidenceToday(
-            campaign,
-            findings=findings if places is None else _findings_at(campaign, findings, places),
-            waivers=load_waivers(campaign.folder),
-        )
+        self._findings, self._waivers = store.findings(campaign.title), load_waivers(campaign.folder)
+        self._states = InputStates(campaign)
+        self._today = self._evidence_of(self._findings)
         self._gaps: dict[str, tuple[Gap, ...]] = {}
         self.rated = [
             one.name
             for one in campaign.releases
             if any(block.counted for block in self._blocks.get(one.name, {}).values())
         ]
+
+    def _evidence_of(self, findings: Mapping[str, TestFindings]) -> EvidenceToday:
+        return EvidenceToday(self._campaign, findings=findings, waivers=self._waivers, states=self._states)
 
     def pair(self, release: str, against: str) -> list[str]:
         """Return a rated release and its baseline in the order of the campaign; the last one by default."""
@@ -308,10 +311,13 @@ class _Reader:
     def gaps(self, release: str) -> tuple[Gap, ...]:
         """Return the gaps of a release."""
         if release not in self._gaps:
-            found = self._blocks.get(release, {}).items()
-            known = {case: block.summary for case, block in found if block.summary is not None}
-            self._gaps[release] = self._today.gaps(release, known | self._with_others(release, known))
+            self._gaps[release] = self._today.gaps(release, self._summaries(release))
         return self._gaps[release]
+
+    def _summaries(self, release: str) -> dict[str, CaseSummary]:
+        found = self._blocks.get(release, {}).items()
+        known = {case: block.summary for case, block in found if block.summary is not None}
+        return known | self._with_others(release, known)
 
     def _with_others(self, release: str, known: Collection[str]) -> dict[str, CaseSummary]:
         """Return the summaries that change because other releases were rated with further repeats."""
@@ -348,9 +354,12 @@ class _Reader:
         cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
         return self._today.evidence(release, cases, self.gaps(release))
 
-    def lacking(self, release: str) -> ReleaseEvidence:
-        """Return what a release lacks and the findings in its tests, without what it was rated from."""
-        return self._today.evidence(release, {}, self.gaps(release))
+    def lacking(
+        self, releases: Iterable[str], places: Collection[tuple[str, str]]
+    ) -> dict[str, ReleaseEvidence]:
+        """Return what releases lack and the findings in some channels, without what they were rated from."""
+        today = self._evidence_of(_findings_at(self._campaign, self._findings, places))
+        return {name: today.evidence(name, {}, today.gaps(name, self._summaries(name))) for name in releases}
 
     def _rated_blocks(self, release: str) -> dict[str, BlockRow]:
         return {case: block for case, block in self._blocks[release].items() if block.pairs}

@@ -41,7 +41,8 @@ def show_trend(project: Project, shown: Mapping[str, str] | None, theme: str | N
     if not shown:
         return []
     try:
-        trend = project.trend(project.campaign())
+        with project.results(project.campaign()) as results:
+            trend = results.trend()
     except CorrelateError as error:
         return [refusal(error)]
     return trend_parts(trend, release=shown["release"], theme=theme_of(theme))

@@ -360,7 +360,8 @@ def test_cells_read_alone_are_those_of_the_whole_matrix(long: Project) -> None:
     for against in ("", "B3"):
         whole = kept.matrix(campaign, releases=releases, against=against)
         places = {(one.load_case, one.channel) for one in whole.cells[::3]}
-        found = long.cells(campaign, releases=releases, places=places, against=against)
+        with long.results(campaign) as results:
+            found = results.cells(releases=releases, places=places, against=against)
         assert found.against == whole.against
         assert found.cells == tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
 
@@ -384,7 +385,8 @@ def test_cells_read_alone_have_the_findings_in_their_channels(
     whole = long.numbers(campaign).matrix(campaign, releases=["B7"])
     expected = tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
     assert all("spike" in str(one.states) for one in expected)
-    assert long.cells(campaign, releases=["B7"], places=places, against="").cells == expected
+    with long.results(campaign) as results:
+        assert results.cells(releases=["B7"], places=places).cells == expected
 
 
 def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
