@@ -47,7 +47,13 @@ KEYS: Final = (*BOARD_KEYS, KEY)
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    content = loading(html.Div(id=ids.DECISION_CONTENT), "board", "Reading the results store")
+    # The place of the trend comes with the content; it is here so that dash knows it from the beginning.
+    content = loading(
+        html.Div(html.Div(id=ids.DECISION_TREND_PLACE), id=ids.DECISION_CONTENT),
+        "board",
+        "Reading the results store",
+        {ids.DECISION_CONTENT: "children"},
+    )
     signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns signing")
     return html.Main(
         [

@@ -171,10 +171,10 @@ def _shown(
 ) -> dict[str, Any]:
     of_all = asked["view"] == RELEASES
     columns, rows, pages = _beside(results, kept.rated, view, asked) if of_all else _of_release(view, asked)
-    clear = cleared(asked)
+    clear, title = cleared(asked), matrix_title(view.matrix, view.release)
     return {
         "picks_hidden": False,
-        "heading": heading(view),
+        "heading": heading(view, title),
         "problem": "" if rows else nothing_kept(clear),
         "lead": lead(view, campaign, clear=clear) if rows else "",
         "shown_hidden": not rows,
@@ -182,7 +182,7 @@ def _shown(
         "rows": rows,
         "style": grid_style(rows),
         "pages": pages,
-        "tab_title": matrix_title(view.matrix, view.release),
+        "tab_title": title,
     }
 
 
