@@ -67,10 +67,8 @@ def _words(found: CampaignHealth) -> str:
 def _waiting_row(case: LoadCase) -> html.Tr:
     """Return the row of a load case that is not examined yet, in the shape of the others."""
     cells = [html.Td(NO_NUMBER, className="cell-few") for _ in range(6)]
-    name: list[Component | str] = [
-        case.title or case.name,
-        *([html.Span(case.name, className="note")] if case.title else []),
-    ]
+    code = [html.Span(case.name, className="note")] if case.title else []
+    name: list[Component | str] = [case.title or case.name, *code]
     return html.Tr(
         [
             html.Th(name, scope="row", className="cell-name"),

@@ -9,8 +9,10 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.conftest import _served, heard
+from tests.browser.test_pair_page import choose
 from tests.dashboard.board_project import write_board_project
 from tests.dashboard.dummies_project import REGISTER, write_register
+from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -86,8 +88,7 @@ def test_other_load_cases_of_the_scoreboard_are_reached_by_keyboard(cases: Page,
     expect(tuned).to_contain_text("Load cases 21–30 of 30")
     expect(held_out).to_contain_text("Held-out load cases 1–10 of 15")
     expect(cases).to_have_url(re.compile(r"cases=2$"))
-    cases.get_by_label("Release", exact=True).click()
-    cases.get_by_role("option", name="B0").click()
+    choose(cases, "scoreboard-release", "B0")
     expect(tuned).to_contain_text("Load cases 1–20 of 30")
 
 
@@ -102,12 +103,34 @@ def test_other_dummies_are_reached_by_keyboard(cases: Page, cases_url: str) -> N
     expect(cases.locator("#dummies-title")).to_have_text("KM-W-002")
 
 
-def test_the_health_of_many_load_cases_is_complete_in_the_end(cases: Page, cases_url: str) -> None:
-    """The page asks until none waits, and then no more."""
-    cases.goto(f"{cases_url}/data")
-    table = cases.locator("#data-health")
-    expect(table).to_contain_text("45 of 45 load cases need attention.")
-    expect(table).not_to_contain_text("waiting")
+@pytest.fixture(scope="module")
+def unchecked_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Serve a project with many load cases whose tests nobody has checked yet."""
+    folder = write_project(tmp_path_factory.mktemp("unchecked"))
+    file = folder / "campaign.toml"
+    kept = file.read_text(encoding="utf-8")
+    start, end = kept.index("[[load_case]]"), kept.index('[[load_case]]\nname = "impact"')
+    more = "".join(kept[start:end].replace('"drop"', f'"drop-{number}"') for number in range(20))
+    file.write_text(kept[:start] + more + kept[start:], encoding="utf-8")
+    yield from _served(folder)
+
+
+def test_the_health_of_many_load_cases_is_complete_in_the_end(
+    shared: BrowserContext, unchecked_url: str
+) -> None:
+    """The page asks again by itself until no load case waits, and then no more."""
+    asked: list[str] = []
+    with heard(shared.new_page(), unchecked_url) as page:
+        page.on("request", lambda one: asked.append(one.post_data or ""))
+        page.goto(f"{unchecked_url}/data")
+        table = page.locator("#data-health")
+        expect(table).to_contain_text("22 of 22 load cases need attention.", timeout=60_000)
+        expect(table).not_to_contain_text("waiting")
+        page.wait_for_load_state("networkidle")
+        count = sum("data-health.children" in one for one in asked)
+        assert 1 < count <= 22
+        page.wait_for_timeout(1_000)
+        assert sum("data-health.children" in one for one in asked) == count
 
 
 def test_another_part_of_the_changes_stays_in_sight(wide: Page, wide_url: str) -> None:
