@@ -134,8 +134,9 @@ class _Upgrade:
             time.sleep(0.1)
         self.elapsed_s = time.perf_counter() - self._began
         words, _ = self._process.communicate()
+        last = self._last_words()
         if self._process.returncode:
-            raise RuntimeError(f"the upgrade failed: {self._last_words()}")
+            raise RuntimeError(f"the upgrade failed: {last}")
         spent, peak = map(float, words.split())
         log = f", {largest / 1e6:.0f} MB in the file -wal" if largest else ""
         return f"{spent:.1f} s, {self.elapsed_s:.1f} s elapsed, {peak:.0f} MB memory{log}"
