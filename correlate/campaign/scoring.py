@@ -563,6 +563,8 @@ def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> Cam
     if not block.is_new:
         # A known rating is saved again where it belongs to another pair now.
         saving.save([record for record in records if held.get(record.key) != record], evidence)
+        if saving.first.keeps:
+            scores.records = []
     return scores
 
 
