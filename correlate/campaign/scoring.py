@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import platform
@@ -10,7 +11,7 @@ import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
@@ -385,6 +386,8 @@ _held = threading.local()
 def _begin(path: Path, sha256: str, known: frozenset[str], first: FirstHalf) -> None:
     _scorer(path, sha256)
     _held.known, _held.first = known, first
+    # As in `_without_older_objects`: this process does nothing else.
+    gc.freeze()
 
 
 def _score_begun(job: Job) -> Delivery:
@@ -480,6 +483,23 @@ class CampaignScores:
         return frame(row(record) for record in self.records)
 
 
+@contextmanager
+def _without_older_objects() -> Iterator[None]:
+    """Leave the objects that exist already out of garbage collections meanwhile.
+
+    Records of thousands of pairs make the collector search everything several times, libraries included.
+    """
+    if gc.get_freeze_count():
+        yield  # somebody else froze objects, and would find them thawed
+        return
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
+
+
+@_without_older_objects()
 def score_campaign(
     campaign: Campaign,
     *,
@@ -560,6 +580,8 @@ def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> Cam
     if not block.is_new:
         # A known rating is saved again where it belongs to another pair now.
         saving.save([record for record in records if held.get(record.key) != record], evidence)
+        if saving.first.keeps:
+            scores.records = []
     return scores
 
 

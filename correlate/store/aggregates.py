@@ -75,14 +75,18 @@ _BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 class NumberPair(NamedTuple):
     """A rated pair that counts in a result, with the values that the result needs.
 
+    A tuple, because there are as many as ratings.
+
     Attributes
     ----------
     release, load_case, channel, repeat
         Names.
     overall
         In [0, 1].
-    ingredients
-        Only the peak of the reference and the values of further measures.
+    reference_peak
+        Largest absolute value of the reference.
+    also
+        Values of further measures, by name.
     """
 
     release: str
@@ -90,7 +94,16 @@ class NumberPair(NamedTuple):
     channel: str
     repeat: str
     overall: float
-    ingredients: Mapping[str, Any]
+    reference_peak: float | None
+    also: Mapping[str, float | None]
+
+    @property
+    def ingredients(self) -> dict[str, Any]:
+        """Those of the intermediate values that a result needs."""
+        return {
+            "corridor": {"reference_peak": self.reference_peak},
+            "also": {name: {"value": value} for name, value in self.also.items()},
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -368,9 +381,7 @@ def _derived(connection: Connection) -> list[list[tuple[Any, ...]]]:
 
 def _pairs(release: str, load_case: str, channel: str, numbers: str) -> Iterator[NumberPair]:
     for repeat, overall, peak, also in json.loads(numbers):
-        measures = {name: {"value": value} for name, value in also.items()}
-        ingredients = {"corridor": {"reference_peak": peak}, "also": measures}
-        yield NumberPair(release, load_case, channel, repeat, overall, ingredients)
+        yield NumberPair(release, load_case, channel, repeat, overall, peak, also)
 
 
 def blocks(connection: Connection, campaign: str) -> list[BlockRow]:

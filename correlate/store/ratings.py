@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
-    from sqlalchemy import ColumnElement, Connection, Engine, Select
+    from sqlalchemy import Connection, Engine, Select
 
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
@@ -174,15 +174,16 @@ def known(connection: Connection, keys: Iterable[str]) -> Iterator[PairRecord]:
         yield from _records(connection, latest, contents)
 
 
-def ratings(connection: Connection, campaign: str | None, release: str | None) -> Iterator[PairRecord]:
+def ratings(connection: Connection, **only: str | None) -> Iterator[PairRecord]:
     """Yield the present rating of every pair. See `Store.ratings`."""
-    latest = _latest(campaign, release)
-    return _records(connection, latest, _Contents(connection))
+    return _records(connection, _latest(**only), _Contents(connection))
 
 
 def ratings_sha256(connection: Connection, campaign: str, release: str) -> str | None:
     """Return the hash of which pair of a release has which rating, None when none is rated."""
-    entries = select(*_PAIR, ENTRIES.c.rating_key).where(ENTRIES.c.id.in_(_latest(campaign, release)))
+    entries = select(*_PAIR, ENTRIES.c.rating_key).where(
+        ENTRIES.c.id.in_(_latest(campaign=campaign, release=release))
+    )
     # Sorted here, because each database sorts text in its own way.
     lines = sorted(tuple(row) for row in connection.execute(entries))
     return hashlib.sha256(json.dumps(lines).encode()).hexdigest() if lines else None
@@ -233,13 +234,9 @@ def runs(connection: Connection, campaign: str) -> list[RunInfo]:
     return [RunInfo(**row) for row in connection.execute(statement).mappings()]
 
 
-def _latest(campaign: str | None, release: str | None) -> Select[tuple[int]]:
-    """Select the last entry of every pair."""
-    wanted: list[ColumnElement[bool]] = []
-    if campaign is not None:
-        wanted.append(PRESENT.c.campaign == campaign)
-    if release is not None:
-        wanted.append(PRESENT.c.release == release)
+def _latest(**only: str | None) -> Select[tuple[int]]:
+    """Select the last entry of every pair that has the names that are given."""
+    wanted = (PRESENT.c[name] == value for name, value in only.items() if value is not None)
     return select(PRESENT.c.entry_id).where(*wanted)
 
 

@@ -10,7 +10,7 @@ import pytest
 from correlate import StoreError, load_campaign, open_store, score_into
 from correlate.campaign import score_campaign
 from correlate.campaign.scoring import one_process
-from correlate.store import stored_numbers, stored_ratings
+from correlate.store import StoredResults, stored_numbers, stored_ratings
 from correlate.store.saving import saving_into
 from tests.dashboard.project import write_project
 from tests.store.writer import RUN
@@ -100,10 +100,10 @@ def test_a_repeat_that_only_another_release_was_rated_with_is_missed(address: st
         campaign = load_campaign(project)
         scored = score_into(store, campaign, ["A2"], run=RUN, engine=one_process).evidence["A2"]
         stored = stored_ratings(store, campaign).evidence["A2"]
-        board = stored_numbers(store, campaign)
+        board, trend = stored_numbers(store, campaign), StoredResults(store, campaign).trend()
     missed = {(gap.channel, gap.repeat, gap.reason) for gap in scored.gaps if gap.kind == "repeat missing"}
     reason = "it was rated before, but the campaign no longer names it"
     channels = ("D0HEAD0000KMACXP", "D0HEAD0000KMACZP")
     assert missed == {(channel, gone.stem, reason) for channel in channels}
     assert scored.gaps == stored.gaps == board.evidence["A2"].gaps
-    assert "2 repeats missing" in board.trend[1].marks
+    assert "2 repeats missing" in trend.points[1].marks
