@@ -16,11 +16,11 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by, together
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import Unpaired, Unrated, inputs_state, with_flags
+from correlate.evaluation.evidence import InputStates, Unpaired, Unrated, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
@@ -287,8 +287,8 @@ def dask_engine(address: str) -> Engine:
                 "first": first,
                 "libraries_there": ours,
             }
-            for bundle, future in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
-                yield _delivery_of(future, bundle)
+            for ended in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
+                yield from _deliveries_of(ended)
 
     return engine
 
@@ -303,9 +303,10 @@ class _Bundle:
 
 
 def _bundle(campaign: Campaign, jobs: Sequence[Job], common: tuple[Any, ...]) -> _Bundle:
+    # The tests, which the blocks of a task share, are looked at once.
+    inputs = InputStates(campaign)
     states = [
-        inputs_state(campaign, campaign.release(release), campaign.load_case(load_case))
-        for load_case, release in jobs
+        inputs.of(campaign.release(release), campaign.load_case(load_case)) for load_case, release in jobs
     ]
     return _Bundle(jobs, states, f"blocks-{_hash_of((common, jobs, states))}")
 
@@ -325,11 +326,27 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
     """
     start = 0
     while start < len(jobs):
-        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (4 * max(1, workers))))
+        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (2 * max(1, workers))))
         load_case = jobs[start][0]
         bundle = [job for job in jobs[start : start + size] if job[0] == load_case]
         yield bundle
         start += len(bundle)
+
+
+def _deliveries_of(ended: Iterable[tuple[_Bundle, Any]]) -> Iterator[Delivery]:
+    """Yield the results of tasks as one; if one of them has none, those before it, and then its error."""
+    found: list[Delivery] = []
+    refused: CorrelateError | None = None
+    for bundle, future in ended:
+        try:
+            found.append(_delivery_of(future, bundle))
+        except CorrelateError as error:
+            refused = error
+            break
+    if found:
+        yield together(found)
+    if refused is not None:
+        raise refused
 
 
 def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
@@ -563,6 +580,8 @@ def _scores(block: Block, held: Mapping[str, PairRecord], saving: Saving) -> Cam
     if not block.is_new:
         # A known rating is saved again where it belongs to another pair now.
         saving.save([record for record in records if held.get(record.key) != record], evidence)
+        if saving.first.keeps:
+            scores.records = []
     return scores
 
 
