@@ -70,7 +70,7 @@ class ChannelCode:
                 f"the channel code '{self.text}' has {len(self.text)} characters",
                 remedy="a code has 16, for instance D0HEAD0000KMACXP",
             )
-        if not all(mark.isascii() and (mark.isalnum() or mark == "?") for mark in self.text):
+        if not _has_form(self.text):
             raise ChannelError(
                 f"the channel code '{self.text}' contains a character that is not a letter, digit or '?'",
                 remedy="correct the code",
@@ -145,10 +145,11 @@ def is_channel_code(text: str) -> bool:
     bool
         True when it has the form of a code and a physical dimension of the table.
     """
-    try:
-        return ChannelCode(text).is_known
-    except ChannelError:
-        return False
+    return _has_form(text) and ChannelCode(text).is_known
+
+
+def _has_form(text: str) -> bool:
+    return len(text) == CODE_LENGTH and text.isascii() and text.replace("?", "0").isalnum()
 
 
 def quantity_of(text: str) -> str:
@@ -183,3 +184,27 @@ def spelt_out(name: str) -> str:
     ('head acceleration X', 'push rod')
     """
     return ChannelCode(name).describe() if is_channel_code(name) else name
+
+
+def fits(channel: str, pattern: str) -> bool:
+    """Say whether a channel is one of those that a pattern means.
+
+    Parameters
+    ----------
+    channel
+        Name of a channel; one that is no code fits nothing.
+    pattern
+        As long as a code or the begin of one; ``?`` stands for any character.
+
+    Returns
+    -------
+    bool
+
+    Examples
+    --------
+    >>> fits("D0HEAD0000KMACXP", "??HEAD??????ACX?"), fits("head ax", "??HEAD??????ACX?")
+    (True, False)
+    """
+    if not is_channel_code(channel):
+        return False
+    return all(mark in {"?", other} for mark, other in zip(pattern, channel, strict=False))

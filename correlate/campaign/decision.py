@@ -433,8 +433,8 @@ def _evidence_checks(board: Scoreboard) -> tuple[Check, ...]:
     checks = tuple(check for check in board.checks if check.kind == "evidence")
     if board.evidence is not None:
         return checks
-    reason = "nothing is recorded of it; rate the release again"
-    return (*checks, Check(where=board.release, condition="evidence of its ratings", reason=reason))
+    reasons = ("nothing is recorded of it; rate the release again",)
+    return (*checks, Check(where=board.release, condition="evidence of its ratings", reasons=reasons))
 
 
 def _kind(gap: Gap) -> ObjectionKind:

@@ -32,7 +32,7 @@ class Check:
         What was checked, in words: a release, a load case, the data.
     condition
         That it must meet.
-    reason
+    reasons
         Why it failed; empty when it passed.
     waived
         What was found and allowed by name; empty where nothing was.
@@ -46,7 +46,7 @@ class Check:
 
     where: str
     condition: str
-    reason: str
+    reasons: tuple[str, ...]
     waived: str = ""
     kind: Literal["evidence", "limit"] = "evidence"
     place: tuple[str, ...] = ()
@@ -58,9 +58,14 @@ class Check:
         return f"{self.where}: {self.condition}"
 
     @property
+    def reason(self) -> str:
+        """All reasons in one text; empty when it passed."""
+        return "; ".join(self.reasons)
+
+    @property
     def is_passed(self) -> bool:
         """Whether there is nothing against it."""
-        return not self.reason
+        return not self.reasons
 
     def as_row(self) -> dict[str, object]:
         """Return the check as the cells of one row."""
@@ -148,7 +153,7 @@ def _complete(release: ReleaseScore) -> Check:
     return Check(
         where=release.release,
         condition="every channel is rated",
-        reason=f"only {' and '.join(short)} rated" if short else "",
+        reasons=(f"only {' and '.join(short)} rated",) if short else (),
     )
 
 
@@ -168,18 +173,18 @@ def _evidence_checks(evidence: Sequence[ReleaseEvidence], allowed: Sequence[str]
             yield Check(
                 where=one.release,
                 condition=words,
-                reason=gap_words([gap for gap, name in fits if not name]),
-                waived=gap_words([gap for gap, name in fits if name]),
+                reasons=gap_lines(gap for gap, name in fits if not name),
+                waived="; ".join(gap_lines(gap for gap, name in fits if name)),
             )
         yield Check(
             where=one.release,
             condition="ratings are of the present files",
-            reason=gap_words(one.of("stale")),
+            reasons=gap_lines(one.of("stale")),
         )
     yield Check(
         where="reference data",
         condition="no open error",
-        reason=gap_words(evidence[0].of("data error")),
+        reasons=gap_lines(evidence[0].of("data error")),
         waived="; ".join(
             [
                 *(
@@ -193,7 +198,7 @@ def _evidence_checks(evidence: Sequence[ReleaseEvidence], allowed: Sequence[str]
     for name in allowed:
         if name not in used:
             waived = "not needed, nothing is missing there"
-            yield Check(where="allowed", condition=name, reason="", waived=waived)
+            yield Check(where="allowed", condition=name, reasons=(), waived=waived)
 
 
 def _allowance(gap: Gap, allowed: Sequence[str]) -> str:
@@ -207,12 +212,7 @@ def _allowance(gap: Gap, allowed: Sequence[str]) -> str:
     return next((name for name in allowed if name in names), "")
 
 
-def gap_words(gaps: Iterable[Gap]) -> str:
-    """Return gaps in one sentence; empty for none."""
-    return "; ".join(gap_lines(gaps))
-
-
-def gap_lines(gaps: Iterable[Gap]) -> list[str]:
+def gap_lines(gaps: Iterable[Gap]) -> tuple[str, ...]:
     """Return gaps in words, those of one load case and reason together.
 
     Parameters
@@ -222,9 +222,9 @@ def gap_lines(gaps: Iterable[Gap]) -> list[str]:
 
     Returns
     -------
-    list of str
+    tuple of str
     """
-    return [f"{where}: {reason}" for _, where, reason in gap_groups(gaps)]
+    return tuple(f"{where}: {reason}" for _, where, reason in gap_groups(gaps))
 
 
 def gap_groups(gaps: Iterable[Gap]) -> list[tuple[str, str, str]]:
@@ -266,7 +266,8 @@ def _at_least(words: str, score: Score, least: float, *, held_out: bool) -> Chec
         condition, reason = "rating", "nothing is rated"
     elif found < least:
         reason = f"{found:.3f} is below {least:.3f}"
-    return Check(where=words, condition=condition, reason=reason, kind="limit", held_out=held_out)
+    reasons = (reason,) if reason else ()
+    return Check(where=words, condition=condition, reasons=reasons, kind="limit", held_out=held_out)
 
 
 def _losses(baseline: ReleaseScore, candidate: ReleaseScore, largest: float) -> Iterator[Check]:
@@ -278,7 +279,7 @@ def _losses(baseline: ReleaseScore, candidate: ReleaseScore, largest: float) -> 
         yield Check(
             where=_place(change),
             condition=f"no loss above {largest:g} against {baseline.release}{basis}",
-            reason=_loss(change, largest),
+            reasons=_loss(change, largest),
             kind="limit",
             place=change.place,
             held_out=change.held_out,
@@ -289,19 +290,17 @@ def _is_point_alone(change: Change) -> bool:
     return change.estimate is None and change.difference is not None
 
 
-def _loss(change: Change, largest: float) -> str:
+def _loss(change: Change, largest: float) -> tuple[str, ...]:
     if change.before is not None and change.after is None:
-        return f"no longer rated, {change.before:.3f} before"
+        return (f"no longer rated, {change.before:.3f} before",)
     difference = change.difference or 0.0
     numbers = f"{change.after:.3f} after {change.before:.3f}"
     if -difference > largest:
-        return f"{numbers}, a loss of {-difference:.3f}{_interval(change)}"
+        return (f"{numbers}, a loss of {-difference:.3f}{_interval(change)}",)
     if change.estimate is not None and not change.estimate.is_no_worse_than(largest):
-        return (
-            f"{numbers}: a loss of up to {-change.estimate.least():.3f} is not ruled out with "
-            f"{change.estimate.count} repeats"
-        )
-    return ""
+        possible = f"a loss of up to {-change.estimate.least():.3f}"
+        return (f"{numbers}: {possible} is not ruled out with {change.estimate.count} repeats",)
+    return ()
 
 
 def _interval(change: Change) -> str:

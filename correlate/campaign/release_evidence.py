@@ -14,7 +14,6 @@ from correlate.evaluation.case import CaseEvaluation
 from correlate.evaluation.curves import Missing
 from correlate.evaluation.evidence import InputStates
 from correlate.file_hashes import file_hashes
-from correlate.laboratory import check_with_register, project_register
 from correlate.reference.finding import Finding, WaivedFinding, counted, load_waivers
 from correlate.reference.package.received import release_of_test
 
@@ -422,6 +421,8 @@ def evidence_by_release(
 
 def state_of_check(campaign: Campaign, load_case: LoadCase, states: InputStates | None = None) -> str:
     """Return the hash of the tests of a load case and of the register that they are compared with."""
+    from correlate.laboratory import project_register  # noqa: PLC0415 - slow to load
+
     register = project_register(campaign.folder)
     state = (states or InputStates(campaign)).of_tests(load_case)
     return state if register is None else hashlib.sha256(f"{state} {register.sha256}".encode()).hexdigest()
@@ -429,6 +430,8 @@ def state_of_check(campaign: Campaign, load_case: LoadCase, states: InputStates 
 
 def checked_tests(campaign: Campaign, load_case: LoadCase) -> TestFindings:
     """Run the data check over the tests of a load case."""
+    from correlate.laboratory import check_with_register, project_register  # noqa: PLC0415 - slow to load
+
     # Before anything is read: tests that change meanwhile then count as not checked.
     state = state_of_check(campaign, load_case)
     case = CaseEvaluation(campaign, load_case)

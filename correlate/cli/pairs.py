@@ -10,7 +10,13 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 from click.core import ParameterSource
 
-from correlate.cli.campaigns import scored_or_saved, store_option, workers_option
+from correlate.cli.campaigns import (
+    named_campaign,
+    scored_or_saved,
+    store_option,
+    verify_option,
+    workers_option,
+)
 from correlate.cli.layouts import layouts_option, loaded_layouts
 from correlate.errors import ChannelError, SettingsError
 
@@ -258,7 +264,12 @@ def _report(
         print_also(console, evaluations)
 
 
-_EXPLAINED_CAMPAIGN: Final = {"release": "--release", "store_url": "--store", "workers": "--workers"}
+_EXPLAINED_CAMPAIGN: Final = {
+    "release": "--release",
+    "store_url": "--store",
+    "workers": "--workers",
+    "is_verifying": "--verify",
+}
 _EXPLAINED_PAIR: Final = {"channel": "--channel", **CONDITIONING}
 
 
@@ -275,6 +286,7 @@ _EXPLAINED_PAIR: Final = {"channel": "--channel", **CONDITIONING}
 )
 @store_option
 @workers_option
+@verify_option
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of the tables.")
 def explain_command(
     *,
@@ -283,6 +295,7 @@ def explain_command(
     top: int,
     store_url: str | None,
     workers: int | None,
+    is_verifying: bool,
     as_json: bool,
     **choice: Any,
 ) -> None:
@@ -305,7 +318,7 @@ def explain_command(
     refuse_options(
         _EXPLAINED_PAIR, "applies to a pair; the campaign file defines how its pairs are conditioned"
     )
-    campaign = _campaign(paths[0])
+    campaign = _campaign(paths[0], is_verifying=is_verifying)
     name = _release(campaign, release)
     found = _explained(campaign, name, top=top, store_url=store_url, workers=workers, quiet=as_json)
     _report_campaign(campaign, found, as_json=as_json)
@@ -322,16 +335,14 @@ def _pair(paths: Sequence[Path], choice: PairChoice) -> PairExplanation:
     return explain_pair(test, model, recipe=choice.recipe, other_axes=sister_axes(model, recording))
 
 
-def _campaign(path: Path) -> Campaign:
-    from correlate.campaign import load_campaign
-
+def _campaign(path: Path, *, is_verifying: bool) -> Campaign:
     if path.is_file() and path.suffix.lower() != ".toml":
         raise SettingsError(
             "is not a campaign file (.toml)",
             where=str(path),
             remedy="for a pair, also give the model's file; otherwise give a campaign file",
         )
-    return load_campaign(path)
+    return named_campaign(path, is_verifying=is_verifying)
 
 
 def _release(campaign: Campaign, name: str | None) -> str:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, TypeVar
 
-from correlate.channel import is_channel_code
-from correlate.conditioning import crop, filter_cfc, remove_offset, shift_time, turn_sign
+from correlate.channel import fits
+from correlate.conditioning import crop, filter_cfc, remove_offset, shift_time
+from correlate.conditioning.naming import coded
 from correlate.conditioning.offset import OFFSET_STEP
 from correlate.display import short_repr
 from correlate.errors import ChannelError, SettingsError, UnitError
-from correlate.signal import Step
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -69,8 +69,6 @@ OFFSET_END_S: Final = -0.005
 """The offset is the mean of the samples up to here, s before time zero (common practice, no source)."""
 OFFSET_LEAST_S: Final = 0.010
 """Shortest stretch before that end that an offset is measured on, s (choice made here)."""
-NAME_STEP: Final = "name channel"
-"""Name of the step in the history of a channel that was given a code."""
 
 
 @short_repr
@@ -154,63 +152,6 @@ def with_codes(recording: Recording, names: Sequence[ChannelName]) -> Recording:
         signal = recording.channel(name.name)
         signals[signal.channel] = coded(signal, name.code, turned=name.turned)
     return replace(recording, signals=tuple(signals.values()))
-
-
-def coded(signal: Signal, code: str, *, turned: bool) -> Signal:
-    """Return a channel under a code, its sign turned where the polarity is opposite.
-
-    Parameters
-    ----------
-    signal
-        Any channel.
-    code
-        16-character channel code.
-    turned
-        Whether the polarity of the channel is opposite to the code's.
-
-    Returns
-    -------
-    Signal
-
-    Raises
-    ------
-    ChannelError
-        The code is none.
-    """
-    if not is_channel_code(code):
-        raise ChannelError(
-            f"'{code}' is not a channel code",
-            where=f"name of channel '{signal.channel}'",
-            remedy="give 16 characters, for instance D0HEAD0000KMACXP",
-        )
-    named = signal
-    if signal.channel != code:
-        named = signal.then(Step(NAME_STEP, {"from": signal.channel, "to": code}), channel=code)
-    return turn_sign(named) if turned else named
-
-
-def fits(channel: str, pattern: str) -> bool:
-    """Say whether a channel is one of those that a pattern means.
-
-    Parameters
-    ----------
-    channel
-        Name of a channel; one that is no code fits nothing.
-    pattern
-        As long as a code or the begin of one; ``?`` stands for any character.
-
-    Returns
-    -------
-    bool
-
-    Examples
-    --------
-    >>> fits("D0HEAD0000KMACXP", "??HEAD??????ACX?"), fits("head ax", "??HEAD??????ACX?")
-    (True, False)
-    """
-    if not is_channel_code(channel):
-        return False
-    return all(mark in {"?", other} for mark, other in zip(pattern, channel, strict=False))
 
 
 def fitting_channel(signals: Sequence[Signal], pattern: str) -> Signal | None:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from correlate.channel import fits
 from correlate.conditioning import derivative, occipital_moment, resultant
 from correlate.conditioning.derived import check_same_grid
-from correlate.criteria.channels import AS_RECORDED, fits, fitting_channel, prepared
+from correlate.criteria.channels import AS_RECORDED, fitting_channel, prepared
 from correlate.criteria.comparison import compare_criterion
 from correlate.criteria.table import CRITERIA
 from correlate.display import short_repr

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from correlate.channel import is_channel_code
 from correlate.conditioning import shift_time
-from correlate.criteria.channels import coded
+from correlate.conditioning.naming import coded
 from correlate.errors import ChannelError, CorrelateError
 from correlate.signal import Step
 

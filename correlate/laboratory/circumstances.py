@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 from pydantic import ConfigDict, Field, ValidationError
 
-from correlate.criteria.channels import NAME_STEP, fits
+from correlate.channel import fits
+from correlate.conditioning.naming import NAME_STEP
 from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.laboratory.headers import header_findings

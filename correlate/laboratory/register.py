@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Final, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
-from correlate.criteria.channels import fits
+from correlate.channel import fits
 from correlate.display import short_repr
 from correlate.errors import SettingsError
 from correlate.spelling import one_spelling

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict
 from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 from xml.etree import ElementTree as ET
 
 from rich.padding import Padding
@@ -120,13 +120,16 @@ def _score_object(score: Score) -> dict[str, Any]:
 
 
 NONE = "–"
+MOST_REASONS: Final = 10
+"""Of one check, in the terminal."""
 
 
 def print_scores(console: Console, stored: StoredScores, releases: Sequence[ReleaseScore]) -> None:
     """Print every release from its load cases down to its channels, and what it stands on."""
     scores = stored.scores
     for release in releases:
-        console.print(_release_table(release))
+        # The lines fit, and looking for what to crop takes as long as all else of thousands of rows.
+        console.print(_release_table(release), crop=False)
         _print_evidence(console, release, stored.evidence[release.release])
     _print_gaps(console, scores)
     planned = len(scores.records) + len(scores.unrated)
@@ -207,7 +210,7 @@ def print_checks(
     """Print every reason against a release, what the limits do not cover, the verdict, and who signed."""
     failed = [check for check in checks if not check.is_passed]
     for check in failed:
-        console.print(Text(f"{check.name}: {check.reason}"))
+        _print_reasons(console, check)
     for check in checks:
         if check.waived:
             console.print(Text(f"waived, {check.name}: {check.waived}"))
@@ -220,6 +223,18 @@ def print_checks(
     for line in sign_off_lines(signed) if signed else ():
         console.print(Text(line))
     console.print(CAUTION, style="dim")
+
+
+def _print_reasons(console: Console, check: Check) -> None:
+    """Print the reasons of a check, each in its line if there are several; most of many are only counted."""
+    if len(check.reasons) == 1:
+        console.print(Text(f"{check.name}: {check.reason}"))
+        return
+    console.print(Text(f"{check.name}:"))
+    for reason in check.reasons[:MOST_REASONS]:
+        console.print(Padding(Text(reason), (0, 0, 0, 2)))
+    if len(check.reasons) > MOST_REASONS:
+        console.print(f"  {len(check.reasons) - MOST_REASONS} more, listed by --json and --junit")
 
 
 def _print_evidence(console: Console, release: ReleaseScore, evidence: ReleaseEvidence) -> None:

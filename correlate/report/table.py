@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 import textwrap
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Final, Literal
+from itertools import groupby
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
+from rich.cells import cell_len
 from rich.segment import Segment
 from rich.text import Text
 
@@ -37,6 +39,11 @@ class Column:
 @dataclass(frozen=True, slots=True)
 class _Row:
     cells: tuple[str, ...]
+    style: str
+
+
+class _Line(NamedTuple):
+    words: str
     style: str
 
 
@@ -83,22 +90,25 @@ class TextTable:
         self._sizes = {
             place: (self._least(place), self._natural(place)) for place in range(len(self._columns))
         }
-        for line in self._all_lines(options):
-            # A line with room needs no layout, which takes longer than all else for thousands of rows.
-            if line.cell_len <= options.max_width and line.plain.isprintable():
-                yield Segment(line.plain, console.get_style(line.style))
+        all_lines = list(self._all_lines(options))
+        is_plain = all(map(_is_plain, set("".join(line.words for line in all_lines))))
+        # Lines with room need no layout, which takes longer than all else for thousands of rows.
+        room = options.max_width if is_plain else -1
+        for (style, has_room), lines in groupby(all_lines, lambda one: (one.style, len(one.words) <= room)):
+            if has_room:
+                yield Segment("\n".join(line.words for line in lines), console.get_style(style))
                 yield Segment.line()
             else:
-                yield line
+                yield from (Text(line.words, style=style) for line in lines)
 
-    def _all_lines(self, options: ConsoleOptions) -> Iterator[Text]:
+    def _all_lines(self, options: ConsoleOptions) -> Iterator[_Line]:
         """Yield the lines, which may be longer than there is room."""
         if self.title:
-            yield Text(self.title, style="italic")
+            yield _Line(self.title, "italic")
         beside, below = self._arranged(options.max_width)
         for number, part in enumerate(self._parts(beside, options.max_width)):
             if number:
-                yield Text()
+                yield _Line("", "")
             yield from self._lines(part, [] if number else below, options.max_width)
 
     def _arranged(self, room: int) -> tuple[list[int], list[int]]:
@@ -142,8 +152,8 @@ class TextTable:
         ]
         return max([*numbers, *words], default=0)
 
-    def _cells(self, place: int) -> list[str]:
-        return [row.cells[place] for row in self._rows]
+    def _cells(self, place: int) -> set[str]:
+        return {row.cells[place] for row in self._rows}
 
     def _widths(self, columns: Sequence[int], room: int) -> dict[int, int] | None:
         """Return the widths of columns beside each other; None where they have no room."""
@@ -160,14 +170,14 @@ class TextTable:
             left -= given
         return widths
 
-    def _lines(self, beside: Sequence[int], below: Sequence[int], room: int) -> Iterator[Text]:
+    def _lines(self, beside: Sequence[int], below: Sequence[int], room: int) -> Iterator[_Line]:
         widths = self._widths(beside, room) or {place: self._sizes[place][0] for place in beside}
         headings = [self._columns[place].heading for place in beside]
         if any(headings):
             yield from self._side_by_side(headings, beside, widths, "bold")
         for place in below:
             if self._columns[place].heading:
-                yield Text(" " * INDENT + self._columns[place].heading, style="bold")
+                yield _Line(" " * INDENT + self._columns[place].heading, "bold")
         for row in self._rows:
             yield from self._side_by_side([row.cells[place] for place in beside], beside, widths, row.style)
             for place in below:
@@ -175,22 +185,27 @@ class TextTable:
                 words = f"{heading}: {row.cells[place]}" if heading and len(below) > 1 else row.cells[place]
                 indent = " " * (INDENT + _indent(row.cells[0]))
                 for line in _wrapped(indent + words, room) if row.cells[place] else ():
-                    yield Text(line, style=row.style)
+                    yield _Line(line, row.style)
 
     def _side_by_side(
         self, cells: Sequence[str], columns: Sequence[int], widths: dict[int, int], style: str
-    ) -> Iterator[Text]:
+    ) -> Iterator[_Line]:
         wrapped = [_wrapped(cell, widths[place]) for cell, place in zip(cells, columns, strict=True)]
         for number in range(max(map(len, wrapped))):
             line = [
                 _set(lines[number : number + 1], widths[place], self._columns[place].justify)
                 for lines, place in zip(wrapped, columns, strict=True)
             ]
-            yield Text((" " * self.gap).join(line).rstrip(), style=style)
+            yield _Line((" " * self.gap).join(line).rstrip(), style)
 
 
 _NUMBER: Final = re.compile(r"\s*[+−±(-]*\d")
 """How a cell begins that is a number or a range, and is not wrapped."""
+
+
+def _is_plain(mark: str) -> bool:
+    """Tell whether a character takes one place of the terminal."""
+    return mark.isprintable() and cell_len(mark) == 1
 
 
 def _indent(cell: str) -> int:
@@ -199,9 +214,9 @@ def _indent(cell: str) -> int:
 
 def _wrapped(cell: str, width: int) -> list[str]:
     """Wrap a cell between words; what follows is indented as its first line is."""
+    if len(cell) <= width and cell.isprintable():
+        return [cell.rstrip()]
     indent, words = " " * _indent(cell), cell.strip()
-    if len(indent) + len(words) <= width and words.isprintable():
-        return [indent + words if words else ""]
     return textwrap.wrap(
         words,
         max(width, 1),

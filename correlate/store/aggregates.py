@@ -13,7 +13,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from sqlalchemy import ColumnElement, Table, bindparam, func, select, update
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import registry, sqlite
 
 from correlate.campaign.release_evidence import CaseSummary, lacks
 from correlate.evaluation.evidence import ChannelEvidence, channels_of_plain
@@ -34,16 +34,17 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from sqlalchemy import Connection, RowMapping
+    from sqlalchemy.dialects import postgresql
 
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
     from correlate.store.rows import Row
     from correlate.store.tables import Bound
 
+    Insert = sqlite.Insert | postgresql.Insert
+
 Block = tuple[str, str, str]
 """Campaign, release and load case."""
-
-Insert = sqlite.Insert | postgresql.Insert
 
 
 def _of_given(table: Table) -> list[ColumnElement[bool]]:
@@ -163,7 +164,11 @@ def insert(connection: Connection, table: Table) -> Insert:
 
 
 def _insert(dialect: str, table: Table) -> Insert:
-    return postgresql.insert(table) if dialect == "postgresql" else sqlite.insert(table)
+    if dialect == "sqlite":
+        return sqlite.insert(table)
+    from sqlalchemy.dialects import postgresql  # noqa: PLC0415 - slow to load, and few stores need it
+
+    return postgresql.insert(table)
 
 
 def ratings_saved(connection: Connection, block: Block, channels: Collection[str], run_id: int) -> None:
@@ -437,9 +442,8 @@ def _insertion(dialect: str, table: Table, instead_of: tuple[str, ...]) -> str:
     else:
         statement = statement.on_conflict_do_nothing()
     # By position: a list of values binds quicker than one of names.
-    styles: dict[str, Any] = {"postgresql": (postgresql, "format"), "sqlite": (sqlite, "qmark")}
-    module, style = styles[dialect]
-    driver = module.dialect(paramstyle=style)
+    styles = {"postgresql": "format", "sqlite": "qmark"}
+    driver = registry.load(dialect)(paramstyle=styles[dialect])
     return str(statement.inline().compile(dialect=driver, column_keys=names))
 
 

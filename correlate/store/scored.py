@@ -303,18 +303,16 @@ def score_into(
 
 def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
     """Return the pairs that evidence names, in its order, with the values that results are computed from."""
-    found = {
-        (one.release, one.load_case, one.channel, one.repeat): one
-        for release in dict.fromkeys(one.release for one in evidence)
-        for one in store.number_pairs(campaign, release=release)[0]
-    }
-    names = (
-        (case.release, case.load_case, channel.channel, repeat)
-        for case in evidence
-        for channel in case.channels
-        for repeat in channel.pairs
-    )
-    return [found[name] for name in names if name in found]
+    found: dict[tuple[str, str, str], dict[str, NumberPair]] = {}
+    for release in dict.fromkeys(one.release for one in evidence):
+        for one in store.number_pairs(campaign, release=release)[0]:
+            found.setdefault((release, one.load_case, one.channel), {})[one.repeat] = one
+    pairs: list[NumberPair] = []
+    for case in evidence:
+        for channel in case.channels:
+            repeats = found.get((case.release, case.load_case, channel.channel), {})
+            pairs += [repeats[name] for name in channel.pairs if name in repeats]
+    return pairs
 
 
 def stored_ratings(store: Store, campaign: Campaign) -> StoredRatings:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from correlate.laboratory import changes, control_chart
+from correlate.laboratory import changes
+from correlate.laboratory.control_chart import control_chart
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

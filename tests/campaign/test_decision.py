@@ -259,7 +259,7 @@ CHECKS = st.builds(
     Check,
     where=st.just("somewhere"),
     condition=st.just("something"),
-    reason=st.sampled_from(["", "", "not so"]),
+    reasons=st.sampled_from([(), (), ("not so",)]),
     kind=st.sampled_from(["evidence", "limit"]),
 )
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from correlate.campaign import Change, gate
 from correlate.campaign.aggregation import ReleaseScore, Score
-from correlate.campaign.gate import gap_lines, gap_words
+from correlate.campaign.gate import gap_lines
 from correlate.campaign.release_evidence import (
     Gap,
     GapKind,
@@ -107,9 +107,8 @@ def test_gaps_of_one_reason_are_one_line() -> None:
         gap("repeat missing", "neck", "R2", reason="other"),
         gap("stale", reason="old"),
     ]
-    assert gap_lines(gaps) == ["push / force / 2 repeats: why", "push / 2 channels / R2: other", "push: old"]
-    assert gap_words(gaps[3:]) == "push / neck / R2: other; push: old"
-    assert gap_words([]) == ""
+    assert gap_lines(gaps) == ("push / force / 2 repeats: why", "push / 2 channels / R2: other", "push: old")
+    assert gap_lines([]) == ()
 
 
 def test_gaps_of_a_kind_and_of_load_cases() -> None:

@@ -34,7 +34,8 @@ try:
     run()
 except SystemExit:
     pass
-unwanted = {"numba", "llvmlite", "plotly", "scipy.optimize", "pandas"}
+unwanted = {"numba", "llvmlite", "plotly", "scipy.optimize", "pandas", "sqlalchemy.dialects.postgresql"}
+unwanted |= {"correlate.criteria", "correlate.reference.check"}
 print("loaded", sorted((unwanted | {"numpy"}) & set(sys.modules)))
 """
 
@@ -52,7 +53,7 @@ print("loaded", sorted((unwanted | {"numpy"}) & set(sys.modules)))
 def test_nothing_is_loaded_that_only_computes(
     project: Path, correlate: Run, command: tuple[str, ...], loaded: list[str]
 ) -> None:
-    """Neither what draws nor what compiles or optimises, once all ratings are known."""
+    """Neither what draws, compiles, optimises or checks, nor another database, once all ratings are known."""
     file = project / "campaign.toml"
     file.write_text(file.read_text(encoding="utf-8") + '[[release]]\nname = "B2"\nfolder = "model"\n')
     correlate("score", project)
@@ -84,6 +85,23 @@ def test_verify_names_what_changed_unnoticed_and_shows_its_numbers(
     assert "1 file changed with the same size, time and inode: model/push.csv." in verified.err
     assert "4 pairs rated, 0 known already." in verified.out
     assert correlate("score", project, "--verify").err == ""
+
+
+def test_explain_verifies_too_and_refuses_it_for_a_pair_of_files(
+    project: Path, correlate: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only a campaign has records of hashes."""
+    clock = SimpleNamespace(time_ns=lambda: time.time_ns() + 10**10)
+    monkeypatch.setattr(module, "time", clock)
+    file = project / "model/push.csv"
+    correlate("explain", project)
+    change_unnoticed(project, file)
+    file_hashes.cache_clear()
+    assert "file changed" not in correlate("explain", project).err
+    file_hashes.cache_clear()
+    assert "1 file changed with the same size" in correlate("explain", project, "--verify").err
+    refused = correlate("explain", file, file, "--verify")
+    assert (refused.code, "--verify" in refused.err) == (2, True)
 
 
 def change_unnoticed(project: Path, file: Path) -> None:

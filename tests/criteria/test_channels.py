@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from correlate.channel import fits
 from correlate.criteria import ChannelName, Preparation, with_codes
-from correlate.criteria.channels import fits, fitting_channel, prepared
+from correlate.criteria.channels import fitting_channel, prepared
 from correlate.errors import ChannelError, UnitError
 from tests.criteria.recordings import HEAD, PROBE, STEP_S, recording
 

@@ -8,8 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from correlate.laboratory import control_chart
-from correlate.laboratory.control_chart import INDIVIDUAL_FACTOR, RANGE_FACTOR
+from correlate.laboratory.control_chart import INDIVIDUAL_FACTOR, RANGE_FACTOR, control_chart
 
 PUBLISHED = tomllib.loads(
     (Path(__file__).parents[1] / "published" / "control_charts" / "flowrate.toml").read_text(encoding="utf-8")

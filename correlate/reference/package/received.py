@@ -13,7 +13,6 @@ from correlate.errors import CorrelateError, FormatError, SettingsError, printab
 from correlate.files import unwritable, write_json
 from correlate.formats import read
 from correlate.plain_files import read_json
-from correlate.reference.check import check, together
 from correlate.reference.finding import counted
 from correlate.reference.package.listing import stored_signature
 from correlate.reference.package.media import check_media, package_media
@@ -219,6 +218,8 @@ def checked_package(
     CorrelateError
         A test cannot be read.
     """
+    from correlate.reference.check import check, together  # noqa: PLC0415 - slow to load
+
     outcomes = []
     cases = package_tests(project, package)
     for done, (name, paths) in enumerate(cases.items()):
