@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate import RunInfo, load_campaign, open_store, score_into
+from correlate import RunInfo, checked_tests, load_campaign, open_store, score_into
 from correlate.campaign import campaign_ceilings
 from dashboard import laboratory as laboratory_module
 from dashboard.laboratory import Laboratory
@@ -37,11 +37,10 @@ def rated(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def asked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Return the names of load cases whose tests the data check is run over."""
     names: list[str] = []
-    real = laboratory_module.checked_tests
 
     def count(campaign: Campaign, load_case: LoadCase) -> object:
         names.append(load_case.name)
-        return real(campaign, load_case)
+        return checked_tests(campaign, load_case)
 
     monkeypatch.setattr(laboratory_module, "checked_tests", count)
     return names
