@@ -18,13 +18,12 @@ from correlate.reference.finding import Finding, WaivedFinding, counted, load_wa
 from correlate.reference.package.received import release_of_test
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from correlate.campaign.scoring import Named
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.evidence import CaseEvidence, ChannelEvidence
     from correlate.evaluation.tables import Limits, LoadCase, Release
-    from correlate.laboratory import Register
     from correlate.reference.finding import WaiverBook
     from correlate.reference.package.received import PackageRelease
 
@@ -300,14 +299,8 @@ class EvidenceToday:
         Latest findings of the data check, by load case.
     waivers
         Waivers of the project.
-    states, check_states
-        States of the inputs, and of tests and register by load case, at the same moment, if they are
-        known.
-
-    Attributes
-    ----------
-    check_states
-        The same; None for a load case whose tests or register cannot be read.
+    states
+        States of the inputs at the same moment, where they are known.
     """
 
     def __init__(
@@ -317,14 +310,12 @@ class EvidenceToday:
         findings: Mapping[str, TestFindings],
         waivers: WaiverBook,
         states: InputStates | None = None,
-        check_states: Mapping[str, str | None] | None = None,
     ) -> None:
         self._campaign = campaign
         self._states = states or InputStates(campaign)
-        self.check_states = check_states or self._new_check_states()
         self._rated_names = {case.name: case.rated_names for case in campaign.load_cases}
         self._judged = {
-            case.name: _judged(case, findings.get(case.name), waivers, self.check_states[case.name])
+            case.name: _judged(case, findings.get(case.name), waivers, self._state_of_check(case))
             for case in campaign.load_cases
         }
 
@@ -367,20 +358,11 @@ class EvidenceToday:
             return str(error)
         return "" if today == found.state else "files, settings or version differ from those that were rated"
 
-    def _new_check_states(self) -> dict[str, str | None]:
-        found: dict[str, str | None] = {}
-        for case in self._campaign.load_cases:
-            try:
-                found[case.name] = state_of_check(self._campaign, case, self._states, lambda: self._register)
-            except CorrelateError:
-                found[case.name] = None
-        return found
-
-    @cached_property
-    def _register(self) -> Register | None:
-        from correlate.laboratory import project_register  # noqa: PLC0415 - slow to load
-
-        return project_register(self._campaign.folder)
+    def _state_of_check(self, case: LoadCase) -> str | None:
+        try:
+            return state_of_check(self._campaign, case, self._states)
+        except CorrelateError:
+            return None
 
 
 def released_tests(campaign: Campaign, case: LoadCase) -> list[ReleasedTests]:
@@ -437,17 +419,11 @@ def evidence_by_release(
     return found
 
 
-def state_of_check(
-    campaign: Campaign,
-    load_case: LoadCase,
-    states: InputStates | None = None,
-    read_register: Callable[[], Register | None] | None = None,
-) -> str:
+def state_of_check(campaign: Campaign, load_case: LoadCase, states: InputStates | None = None) -> str:
     """Return the hash of the tests of a load case and of the register that they are compared with."""
     from correlate.laboratory import project_register  # noqa: PLC0415 - slow to load
 
-    # A register of hundreds of sensors takes longer to read than everything else of a page.
-    register = read_register() if read_register else project_register(campaign.folder)
+    register = project_register(campaign.folder)
     state = (states or InputStates(campaign)).of_tests(load_case)
     return state if register is None else hashlib.sha256(f"{state} {register.sha256}".encode()).hexdigest()
 

@@ -259,15 +259,16 @@ class _Reader:
             self._blocks.setdefault(block.release, {})[block.load_case] = block
         self._findings, self._waivers = store.findings(campaign.title), load_waivers(campaign.folder)
         self._states = InputStates(campaign)
-        self._today = EvidenceToday(
-            campaign, findings=self._findings, waivers=self._waivers, states=self._states
-        )
+        self._today = self._evidence_of(self._findings)
         self._gaps: dict[str, tuple[Gap, ...]] = {}
         self.rated = [
             one.name
             for one in campaign.releases
             if any(block.counted for block in self._blocks.get(one.name, {}).values())
         ]
+
+    def _evidence_of(self, findings: Mapping[str, TestFindings]) -> EvidenceToday:
+        return EvidenceToday(self._campaign, findings=findings, waivers=self._waivers, states=self._states)
 
     def pair(self, release: str, against: str) -> list[str]:
         """Return a rated release and its baseline in the order of the campaign; the last one by default."""
@@ -357,13 +358,7 @@ class _Reader:
         self, releases: Iterable[str], places: Collection[tuple[str, str]]
     ) -> dict[str, ReleaseEvidence]:
         """Return what releases lack and the findings in some channels, without what they were rated from."""
-        today = EvidenceToday(
-            self._campaign,
-            findings=_findings_at(self._campaign, self._findings, places),
-            waivers=self._waivers,
-            states=self._states,
-            check_states=self._today.check_states,
-        )
+        today = self._evidence_of(_findings_at(self._campaign, self._findings, places))
         return {name: today.evidence(name, {}, today.gaps(name, self._summaries(name))) for name in releases}
 
     def _rated_blocks(self, release: str) -> dict[str, BlockRow]:

@@ -164,17 +164,3 @@ def test_no_page_scans_the_ratings(project: tuple[Store, Campaign]) -> None:
         for statement, parameters in asked:
             plan = connection.exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", parameters).all()
             assert not [row[3] for row in plan if row[3].startswith("SCAN")], statement
-
-
-def test_the_register_is_read_once_for_all_load_cases(
-    project: tuple[Store, Campaign], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """One of hundreds of sensors takes longer to read than everything else."""
-    store, campaign = project
-    read: list[object] = []
-    monkeypatch.setattr("correlate.laboratory.project_register", read.append)
-    monkeypatch.setattr("correlate.evaluation.evidence.state_of_tests", lambda *_: "tests")
-    results = StoredResults(store, campaign)
-    results.numbers(release="B1")
-    results.cells(releases=["B1"], places={("case-0", "c0")})
-    assert len(read) == 1
