@@ -163,29 +163,6 @@ def quantity_of(text: str) -> str:
     return PHYSICAL_DIMENSIONS[ChannelCode(text).dimension] if is_channel_code(text) else ""
 
 
-@lru_cache(maxsize=4096)
-def spelt_out(name: str) -> str:
-    """Return a channel code in words, and any other name as it is.
-
-    Cached, because results ask for the same names for every release.
-
-    Parameters
-    ----------
-    name
-        Any text.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> spelt_out("D0HEAD0000KMACXP"), spelt_out("push rod")
-    ('head acceleration X', 'push rod')
-    """
-    return ChannelCode(name).describe() if is_channel_code(name) else name
-
-
 def fits(channel: str, pattern: str) -> bool:
     """Say whether a channel is one of those that a pattern means.
 
@@ -208,3 +185,26 @@ def fits(channel: str, pattern: str) -> bool:
     if not is_channel_code(channel):
         return False
     return all(mark in {"?", other} for mark, other in zip(pattern, channel, strict=False))
+
+
+@lru_cache(maxsize=4096)
+def spelt_out(name: str) -> str:
+    """Return a channel code in words, and any other name as it is.
+
+    Cached, because results ask for the same names for every release.
+
+    Parameters
+    ----------
+    name
+        Any text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> spelt_out("D0HEAD0000KMACXP"), spelt_out("push rod")
+    ('head acceleration X', 'push rod')
+    """
+    return ChannelCode(name).describe() if is_channel_code(name) else name

@@ -5,6 +5,8 @@ A block is one load case of one release. The result of a known block is in its e
 
 from __future__ import annotations
 
+from itertools import groupby
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from correlate.campaign.block import Block
@@ -14,7 +16,7 @@ from correlate.evaluation.evidence import InputStates, pairs_sha256
 from correlate.file_hashes import file_hashes
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from correlate.campaign.delivery import Delivery, FirstHalf, Job
     from correlate.campaign.scoring import Engine
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def known_blocks(
-    campaign: Campaign, evidence: Iterable[CaseEvidence], rated: Iterable[RatedKey]
+    campaign: Campaign, evidence: Iterable[CaseEvidence], rated: Callable[[str], Iterable[RatedKey]]
 ) -> dict[Job, Block]:
     """Return the blocks of a campaign that need not be read again; none while files are verified.
 
@@ -33,23 +35,23 @@ def known_blocks(
     campaign
         The campaign.
     evidence
-        Evidence that was saved with the ratings of the requested releases.
+        Evidence that was saved with the ratings of the requested releases, release by release.
     rated
-        Present ratings of these releases.
+        Returns the present ratings of a release; those of one are in memory at a time.
     """
     hashes, states = file_hashes(campaign.folder), InputStates(campaign)
-    keys: dict[Job, dict[tuple[str, str], str]] = {}
-    for one in rated:
-        keys.setdefault((one.load_case, one.release), {})[one.channel, one.repeat] = one.key
     cases = {case.name for case in campaign.load_cases}
     planned = [one for one in evidence if one.pairs_sha256 and one.load_case in cases]
-    found = {
-        (one.load_case, one.release): _block(campaign, one)
-        for one in planned
-        if not hashes.is_verifying
-        and _is_rated(one, keys.get((one.load_case, one.release), {}))
-        and _is_current(campaign, one, states)
-    }
+    found: dict[Job, Block] = {}
+    for release, own in groupby(() if hashes.is_verifying else planned, key=attrgetter("release")):
+        keys: dict[str, dict[tuple[str, str], str]] = {}
+        for one in rated(release):
+            keys.setdefault(one.load_case, {})[one.channel, one.repeat] = one.key
+        found |= {
+            (one.load_case, release): _block(campaign, one)
+            for one in own
+            if _is_rated(one, keys.get(one.load_case, {})) and _is_current(campaign, one, states)
+        }
     # Before workers start, so that they use the hashes that were just determined.
     hashes.save()
     return found

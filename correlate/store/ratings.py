@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
     from datetime import datetime
 
-    from sqlalchemy import ColumnElement, Connection, Engine, Select
+    from sqlalchemy import Connection, Engine, Select
 
     from correlate.evaluation.evidence import CaseEvidence
     from correlate.evaluation.record import PairRecord
@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
 CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""
+
+_CACHE_KIB: Final = 64 * 1024
+"""Most memory for pages of an SQLite store while blocks are saved. Chosen here."""
 
 _PAIR: Final = tuple(ENTRIES.c[name] for name in NAMES)
 
@@ -115,16 +118,20 @@ def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> No
     for one in blocks:
         together.add(one.rows)
     with writing(engine) as connection:
+        if connection.dialect.name == "sqlite":
+            # Rows with random keys change most pages of two indexes, which the usual 2 MB do not hold.
+            connection.exec_driver_sql(f"PRAGMA cache_size = -{_CACHE_KIB}")
         run_id = _run_id(connection, run) if together.entries else 0
         aggregates.lock(connection, [one.block for one in blocks])
         all_new = _write(connection, together, run_id)
         aggregates.replace(connection, EVIDENCE, [one.evidence for one in blocks])
+        rated = {one.block: one for one in blocks if one.rows.entries}
+        if rated:
+            derived = {block: one.derived for block, one in rated.items()}
+            pairs = sum(len(one.rows.entries) for one in rated.values())
+            aggregates.blocks_saved(connection, derived, run_id, pairs=pairs, all_new=all_new)
         for one in blocks:
-            if one.rows.entries:
-                derived = one.derived if all_new else None
-                pairs = len(one.rows.entries)
-                aggregates.block_saved(connection, one.block, run_id, pairs=pairs, derived=derived)
-            else:
+            if not one.rows.entries:
                 aggregates.evidence_saved(connection, one.block)
 
 
@@ -167,15 +174,16 @@ def known(connection: Connection, keys: Iterable[str]) -> Iterator[PairRecord]:
         yield from _records(connection, latest, contents)
 
 
-def ratings(connection: Connection, campaign: str | None, release: str | None) -> Iterator[PairRecord]:
+def ratings(connection: Connection, **only: str | None) -> Iterator[PairRecord]:
     """Yield the present rating of every pair. See `Store.ratings`."""
-    latest = _latest(campaign, release)
-    return _records(connection, latest, _Contents(connection))
+    return _records(connection, _latest(**only), _Contents(connection))
 
 
 def ratings_sha256(connection: Connection, campaign: str, release: str) -> str | None:
     """Return the hash of which pair of a release has which rating, None when none is rated."""
-    entries = select(*_PAIR, ENTRIES.c.rating_key).where(ENTRIES.c.id.in_(_latest(campaign, release)))
+    entries = select(*_PAIR, ENTRIES.c.rating_key).where(
+        ENTRIES.c.id.in_(_latest(campaign=campaign, release=release))
+    )
     # Sorted here, because each database sorts text in its own way.
     lines = sorted(tuple(row) for row in connection.execute(entries))
     return hashlib.sha256(json.dumps(lines).encode()).hexdigest() if lines else None
@@ -226,13 +234,9 @@ def runs(connection: Connection, campaign: str) -> list[RunInfo]:
     return [RunInfo(**row) for row in connection.execute(statement).mappings()]
 
 
-def _latest(campaign: str | None, release: str | None) -> Select[tuple[int]]:
-    """Select the last entry of every pair."""
-    wanted: list[ColumnElement[bool]] = []
-    if campaign is not None:
-        wanted.append(PRESENT.c.campaign == campaign)
-    if release is not None:
-        wanted.append(PRESENT.c.release == release)
+def _latest(**only: str | None) -> Select[tuple[int]]:
+    """Select the last entry of every pair that has the names that are given."""
+    wanted = (PRESENT.c[name] == value for name, value in only.items() if value is not None)
     return select(PRESENT.c.entry_id).where(*wanted)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from itertools import groupby
 from operator import attrgetter
 from typing import TYPE_CHECKING, overload
@@ -12,14 +13,39 @@ from correlate.evaluation.record import PairRecord
 from correlate.store.store import open_store
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from correlate.evaluation.evidence import CaseEvidence
+    from correlate.store.aggregates import NumberPair
     from correlate.store.store import Store
 
 
+Place = tuple[str, str, str]
+"""Load case, channel and repeat of a pair of a release."""
+
+
+def places_of_evidence(evidence: Sequence[CaseEvidence]) -> Iterator[tuple[str, list[Place]]]:
+    """Yield each release with the rated pairs that evidence names, in its order."""
+    for release, cases in groupby(evidence, key=attrgetter("release")):
+        yield (
+            release,
+            [
+                (one.load_case, channel.channel, repeat)
+                for one in cases
+                for channel in one.channels
+                for repeat in channel.pairs
+            ],
+        )
+
+
+def places_of_pairs(pairs: Sequence[NumberPair]) -> Iterator[tuple[str, list[Place]]]:
+    """Yield each release with its pairs, which are together."""
+    for release, own in groupby(pairs, key=attrgetter("release")):
+        yield release, [(one.load_case, one.channel, one.repeat) for one in own]
+
+
 class StoredRecords(Sequence[PairRecord]):
-    """Records of the rated pairs that evidence names, in its order; read on access.
+    """Records of rated pairs; read on access.
 
     Parameters
     ----------
@@ -29,11 +55,23 @@ class StoredRecords(Sequence[PairRecord]):
         Name of the campaign.
     evidence
         The evidence behind the ratings, as it was saved with them.
+    places
+        Returns the pairs by release, in the order of the records; those that evidence names when left out.
     """
 
-    def __init__(self, address: str, campaign: str, evidence: Sequence[CaseEvidence]) -> None:
-        self._address, self._campaign, self._evidence = address, campaign, evidence
-        self._count = sum(len(channel.pairs) for one in evidence for channel in one.channels)
+    def __init__(
+        self,
+        address: str,
+        campaign: str,
+        evidence: Sequence[CaseEvidence],
+        places: Callable[[], Iterator[tuple[str, list[Place]]]] | None = None,
+    ) -> None:
+        self._address, self._campaign = address, campaign
+        self._places = places or partial(places_of_evidence, evidence)
+        self._states: dict[str, dict[str, str]] = {}
+        for one in evidence:
+            self._states.setdefault(one.release, {})[one.load_case] = one.state
+        self._count = sum(len(found) for _, found in self._places())
         self._read: list[PairRecord] | None = None
 
     def __len__(self) -> int:
@@ -64,32 +102,25 @@ class StoredRecords(Sequence[PairRecord]):
             yield from self._read
             return
         with open_store(self._address) as store:
-            for release, cases in groupby(self._evidence, key=attrgetter("release")):
-                yield from self._of_release(store, release, list(cases))
+            for release, places in self._places():
+                yield from self._of_release(store, release, places)
 
     def _records(self) -> list[PairRecord]:
         if self._read is None:
             self._read = list(self)
         return self._read
 
-    def _of_release(self, store: Store, release: str, cases: Sequence[CaseEvidence]) -> list[PairRecord]:
+    def _of_release(self, store: Store, release: str, places: Sequence[Place]) -> list[PairRecord]:
         """Read the records of a release; refuse if another run has replaced them meanwhile."""
-        by_pair = {
+        by_place = {
             (one.load_case, one.channel, one.repeat): one
             for one in store.ratings(campaign=self._campaign, release=release)
         }
-        states = {one.load_case: one.state for one in store.evidence(self._campaign, release=release)}
-        pairs = [
-            (one.load_case, channel.channel, repeat)
-            for one in cases
-            for channel in one.channels
-            for repeat in channel.pairs
-        ]
-        changed = any(states.get(one.load_case) != one.state for one in cases)
-        if changed or not by_pair.keys() >= set(pairs):
+        now = {one.load_case: one.state for one in store.evidence(self._campaign, release=release)}
+        if not (now.items() >= self._states.get(release, {}).items() and by_place.keys() >= set(places)):
             raise StoreError(
                 "another program rated the same releases again meanwhile",
                 where=self._campaign,
                 remedy="run the command again",
             )
-        return [by_pair[pair] for pair in pairs]
+        return [by_place[place] for place in places]

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
+from itertools import groupby
+from operator import attrgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from correlate.campaign.release_evidence import (
@@ -18,7 +21,7 @@ from correlate.errors import CorrelateError
 from correlate.evaluation.evidence import Unrated
 from correlate.reference.finding import counted
 from correlate.store.known_blocks import known_blocks, skipping_engine
-from correlate.store.records import StoredRecords
+from correlate.store.records import StoredRecords, places_of_pairs
 from correlate.store.saving import saving_into
 from correlate.store.sharing import KnownRatings, ReleaseLocks, shared_engine
 
@@ -31,7 +34,6 @@ if TYPE_CHECKING:
     from correlate.campaign import Campaign, LoadCase, Release
     from correlate.campaign.scoring import Engine, Progress, Rated
     from correlate.evaluation.evidence import CaseEvidence
-    from correlate.evaluation.record import PairRecord
     from correlate.store.aggregates import NumberPair
     from correlate.store.overview import RatedPair
     from correlate.store.ratings import RatedRelease
@@ -260,9 +262,8 @@ def score_into(
         As :func:`score_campaign`, the waivers hold mistakes, or the store refuses.
     """
     names = list(releases) or [one.name for one in campaign.releases]
-    rated = [one for name in names for one in store.rated_keys(campaign.title, release=name)]
     saved = [one for name in names for one in store.evidence(campaign.title, release=name)]
-    skipped = known_blocks(campaign, saved, rated)
+    skipped = known_blocks(campaign, saved, lambda name: store.rated_keys(campaign.title, release=name))
     known = KnownRatings(store, campaign.title)
 
     def waiting(done: int, total: int) -> None:
@@ -303,15 +304,15 @@ def score_into(
 
 def _pairs_in_order(store: Store, campaign: str, evidence: Sequence[CaseEvidence]) -> list[NumberPair]:
     """Return the pairs that evidence names, in its order, with the values that results are computed from."""
-    found: dict[tuple[str, str, str], dict[str, NumberPair]] = {}
-    for release in dict.fromkeys(one.release for one in evidence):
-        for one in store.number_pairs(campaign, release=release)[0]:
-            found.setdefault((release, one.load_case, one.channel), {})[one.repeat] = one
     pairs: list[NumberPair] = []
-    for case in evidence:
-        for channel in case.channels:
-            repeats = found.get((case.release, case.load_case, channel.channel), {})
-            pairs += [repeats[name] for name in channel.pairs if name in repeats]
+    for release, cases in groupby(evidence, key=attrgetter("release")):
+        found: dict[tuple[str, str], dict[str, NumberPair]] = {}
+        for one in store.number_pairs(campaign, release=release)[0]:
+            found.setdefault((one.load_case, one.channel), {})[one.repeat] = one
+        for case in cases:
+            for channel in case.channels:
+                repeats = found.get((case.load_case, channel.channel), {})
+                pairs += [repeats[name] for name in channel.pairs if name in repeats]
     return pairs
 
 
@@ -430,17 +431,17 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
         A release is unknown, the waivers contain mistakes, or the store cannot be read.
     """
     names = [campaign.release(name).name for name in releases] or [one.name for one in campaign.releases]
-    earlier = store.ratings(campaign=campaign.title)
     evidence = [one for one in store.evidence(campaign.title) if one.release in names]
-    records = _in_order(
-        campaign, names, (one for one in current_pairs(earlier, evidence) if one.release in names)
+    counted_pairs = (
+        one for name in dict.fromkeys(names) for one in store.number_pairs(campaign.title, release=name)[0]
     )
+    pairs = _in_order(campaign, names, counted_pairs)
     judged = evidence_by_release(
         campaign,
         names,
         evidence=evidence,
         findings=store.findings(campaign.title),
-        earlier=earlier,
+        earlier=store.rated_repeats(campaign.title),
     )
     stale = {(name, gap.load_case) for name, one in judged.items() for gap in one.of("stale")}
     each = campaign.scoring.repeats == "each"
@@ -451,21 +452,23 @@ def saved_ratings(store: Store, campaign: Campaign, releases: Sequence[str] = ()
     return SavedRatings(
         stored=StoredScores(
             scores=CampaignScores(
-                records=records,
+                records=StoredRecords(
+                    store.address, campaign.title, evidence, partial(places_of_pairs, pairs)
+                ),
                 unrated=[*_not_rated(evidence)],
-                reused=len(records),
+                reused=len(pairs),
                 evidence=evidence,
             ),
-            pairs=records,
+            pairs=pairs,
             evidence=judged,
         ),
         last_rated=None if run is None else run.started,
-        stale=sum((one.release, one.load_case) in stale for one in records),
-        not_rated=max(0, planned * len(names) - len(records)),
+        stale=sum((one.release, one.load_case) in stale for one in pairs),
+        not_rated=max(0, planned * len(names) - len(pairs)),
     )
 
 
-def _in_order(campaign: Campaign, names: Sequence[str], records: Iterable[PairRecord]) -> list[PairRecord]:
+def _in_order(campaign: Campaign, names: Sequence[str], pairs: Iterable[NumberPair]) -> list[NumberPair]:
     """Sort as scoring does; pairs that the campaign no longer plans are no part of it."""
     places = [
         (name, case.name, channel)
@@ -474,7 +477,7 @@ def _in_order(campaign: Campaign, names: Sequence[str], records: Iterable[PairRe
         for channel in case.rated_names
     ]
     order = {place: number for number, place in enumerate(places)}
-    known = [one for one in records if (one.release, one.load_case, one.channel) in order]
+    known = [one for one in pairs if (one.release, one.load_case, one.channel) in order]
     return sorted(known, key=lambda one: order[one.release, one.load_case, one.channel])
 
 

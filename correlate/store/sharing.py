@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from correlate.errors import CorrelateError
@@ -29,9 +30,15 @@ if TYPE_CHECKING:
 LOOK_S: Final = 0.25
 """Between two looks whether another program has finished."""
 
+BLOCKS_IN_MEMORY: Final = 16
+"""Load cases of releases whose known ratings are in memory."""
+
+Block = tuple[str, str]
+"""Release and load case."""
+
 
 class KnownRatings(Mapping[str, "PairRecord"]):
-    """The ratings of a campaign in a store by their key; read on first access.
+    """The ratings of a campaign in a store by their key; read on access, with those of the same block.
 
     Parameters
     ----------
@@ -41,9 +48,10 @@ class KnownRatings(Mapping[str, "PairRecord"]):
 
     def __init__(self, store: Store, campaign: str) -> None:
         self._store, self._campaign = store, campaign
-        self._keys: set[str] | None = None
+        self._blocks: dict[str, Block] | None = None
         self._seen = 0
-        self._records: dict[str, PairRecord] = {}
+        # The ratings of a block are asked for together; few blocks share ratings.
+        self._records = lru_cache(maxsize=BLOCKS_IN_MEMORY)(self._read_records)
 
     def __len__(self) -> int:
         """Return the number of known ratings."""
@@ -55,10 +63,9 @@ class KnownRatings(Mapping[str, "PairRecord"]):
 
     def __getitem__(self, key: str) -> PairRecord:
         """Return the record of a rating."""
-        if key not in self._records and key in self._known():
-            read = self._store.ratings(campaign=self._campaign)
-            self._records |= {record.key: record for record in read}
-        return self._records[key]
+        found = self._records(self._known()[key]).get(key)
+        # Another program may have rated this block again meanwhile.
+        return self._store.known([key])[key] if found is None else found
 
     def look_again(self) -> frozenset[str]:
         """Return the keys of all ratings that are in the store now."""
@@ -67,15 +74,26 @@ class KnownRatings(Mapping[str, "PairRecord"]):
             known |= self._read()
         return frozenset(known)
 
-    def _known(self) -> set[str]:
-        if self._keys is None:
-            self._keys = self._read()
-        return self._keys
+    def _known(self) -> dict[str, Block]:
+        if self._blocks is None:
+            self._blocks = self._read()
+        return self._blocks
 
-    def _read(self) -> set[str]:
-        rated = self._store.rated_keys(self._campaign)
-        self._seen = len(rated)
-        return {one.key for one in rated}
+    def _read(self) -> dict[str, Block]:
+        """Return release and load case of every key; where several pairs share it, those of one of them."""
+        blocks: dict[str, Block] = {}
+        self._seen = 0
+        for release in self._store.releases(self._campaign):
+            rated = self._store.rated_keys(self._campaign, release=release.name)
+            cases = {one.load_case: (release.name, one.load_case) for one in rated}
+            blocks |= {one.key: cases[one.load_case] for one in rated}
+            self._seen += len(rated)
+        return blocks
+
+    def _read_records(self, block: Block) -> dict[str, PairRecord]:
+        release, load_case = block
+        read = self._store.ratings(campaign=self._campaign, release=release, load_case=load_case)
+        return {record.key: record for record in read}
 
 
 class ReleaseLocks:

@@ -315,12 +315,14 @@ class Store:
         """
         ratings.keep_blocks(self._engine, blocks, run)
 
-    def ratings(self, *, campaign: str | None = None, release: str | None = None) -> list[PairRecord]:
+    def ratings(
+        self, *, campaign: str | None = None, release: str | None = None, load_case: str | None = None
+    ) -> list[PairRecord]:
         """Return the present rating of every pair: the one kept last.
 
         Parameters
         ----------
-        campaign, release
+        campaign, release, load_case
             Only of these, when given.
 
         Returns
@@ -329,7 +331,7 @@ class Store:
             In the order in which they were kept.
         """
         with reading(self._engine) as connection:
-            return list(ratings.ratings(connection, campaign, release))
+            return list(ratings.ratings(connection, campaign=campaign, release=release, load_case=load_case))
 
     def rated_pairs(self, campaign: str, **only: str) -> list[RatedPair]:
         """Return the present rating of every pair of a campaign, without inputs and settings.

@@ -1,146 +1,133 @@
 """A results store with very many ratings: how fast it takes them, how large it is, how fast it answers.
 
-Run alone: ``python -m tests.benchmarks.million [--ratings N]… [--from STORE] [--store ADDRESS]``. The records
-are those of one release of a scored campaign, with other names, keys and numbers for every further release.
+``python -m tests.benchmarks.million [--ratings N] [--from STORE] [--on DATABASE] [--only PART]`` fills a
+store of each database, exports it, and upgrades one of format 5, which is killed on the way several times.
+The records are those of one release of a scored campaign, with other names, keys and numbers for every
+further release. Times are of the processor unless they are said to be elapsed.
 """
 
 from __future__ import annotations
 
 import argparse
-import hashlib
 import sqlite3
 import statistics
+import subprocess
+import sys
 import tempfile
 import time
-from contextlib import closing
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from sqlalchemy import text
 
-from correlate import load_campaign
 from correlate.database import address, connect, reading
-from correlate.store import RunInfo, open_store, score_into
-from tests.benchmarks.campaign import Sizes, write_project
+from correlate.statistics import student_quantile
+from correlate.store import open_store
+from correlate.store.ratings import BlockRows
+from tests.benchmarks.million_records import RUN, Seed, scored_seed, seed_of
+from tests.benchmarks.million_upgrade import PEAK, fill_old, upgrade_report
+from tests.store.postgres_server import empty_schema, postgres_server
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
-    from correlate.evaluation.evidence import CaseEvidence
-    from correlate.evaluation.record import PairRecord
     from correlate.store import Store
 
-SMALL: Final = (1_000, 3_000, 10_000)
-"""Numbers of ratings that are measured where none are given."""
+SMALL: Final = 9_000
+"""Number of ratings that the group of the benchmarks measures."""
 
-RUN: Final = RunInfo(who="benchmark", started=datetime(2031, 4, 5, tzinfo=UTC), campaign_sha256="c0ffee")
+MILLION: Final = 1_003_200
+"""Number of ratings where none is given: 209 releases of 4,800 pairs."""
+
+KILLS: Final = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Parts of the duration of an upgrade after which it is killed."""
+
+DATABASES: Final = ("sqlite", "postgresql")
+
+_EXPORT: Final = f"""
+import sys, time
+{PEAK}
+from correlate.report.export import RatingRows, write_rows
+from correlate.store import open_store
+from correlate.store.records import StoredRecords
+
+place, campaign, file = sys.argv[1:]
+with open_store(place) as store:
+    records = StoredRecords(store.address, campaign, store.evidence(campaign))
+    written = write_rows(Path(file), RatingRows(records, {{}}))
+print(written, time.process_time(), peak_mb())
+"""
+"""Writes the ratings of a campaign as ``correlate export --ratings`` does, without looking at its files."""
 
 
 @dataclass(frozen=True, slots=True)
-class Seed:
-    """One scored release, of which the others are variations.
+class Filled:
+    """Times of saving, one row a release.
 
     Attributes
     ----------
-    records, evidence
-        Of the release.
+    counts
+        Ratings in the store after the release.
+    prepared_s, inserted_s
+        Of making its rows, which workers do, and of inserting them, which one program does for a file.
     """
 
-    records: Sequence[PairRecord]
-    evidence: Sequence[CaseEvidence]
+    counts: Sequence[int]
+    prepared_s: Sequence[float]
+    inserted_s: Sequence[float]
 
-    @property
-    def campaign(self) -> str:
-        """Title of the campaign."""
-        return self.records[0].campaign
-
-    def release(self, number: int) -> list[PairRecord]:
-        """Return the records of a release with this number."""
-        return [_varied(record, number) for record in self.records]
-
-    def evidence_of(self, number: int) -> list[CaseEvidence]:
-        """Return the evidence of a release with this number."""
-        return [replace(one, release=release_name(number)) for one in self.evidence]
-
-
-def release_name(number: int) -> str:
-    """Return the name of a release."""
-    return f"M{number:04}"
-
-
-def seed_of(store: Store) -> Seed:
-    """Take the first release of the first campaign of a store."""
-    campaign = store.campaigns()[0]
-    release = store.releases(campaign)[0].name
-    return Seed(store.ratings(campaign=campaign, release=release), store.evidence(campaign, release=release))
+    def words(self) -> Iterator[str]:
+        """Say how many ratings per second were saved at the beginning and at the end."""
+        tenth = max(1, len(self.counts) // 10)
+        first, last = slice(0, tenth), slice(-tenth, None)
+        of_release = self.counts[0]
+        for name, spent in (
+            ("prepared", self.prepared_s),
+            ("inserted", self.inserted_s),
+            ("both", np.add(self.prepared_s, self.inserted_s)),
+        ):
+            begin, end = (of_release * tenth / sum(spent[part]) for part in (first, last))
+            yield f"{name}: {begin:,.0f} ratings/s in the first tenth, {end:,.0f} in the last"
+        if len(self.counts) > 3:
+            power, half = _exponent(self.counts, self.inserted_s)
+            yield f"time of insertion grows with the number to the power {power:.2f} ± {half:.2f} (95 %)"
 
 
-def scored_seed() -> Seed:
-    """Score a small synthetic campaign."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        write_project(folder, Sizes(load_cases=5, repeats=3, channels=20, releases=1, samples=200))
-        with open_store(folder / "ratings.sqlite") as store:
-            score_into(store, load_campaign(folder), run=RUN)
-            return seed_of(store)
+def _exponent(counts: Sequence[int], spent: Sequence[float]) -> tuple[float, float]:
+    """Return the exponent of the total time, and half its interval, from the time of each release.
+
+    The time of one more release grows with a power that is smaller by one. Releases are taken as independent.
+    """
+    middle = np.log(np.array(counts) - counts[0] / 2)
+    middle -= middle.mean()
+    times = np.log(spent)
+    slope = middle @ times / (middle @ middle)
+    rest = times - times.mean() - slope * middle
+    error = np.sqrt(rest @ rest / (len(counts) - 2) / (middle @ middle))
+    return 1 + float(slope), float(student_quantile(0.975, len(counts) - 2) * error)
 
 
-def _varied(record: PairRecord, number: int) -> PairRecord:
-    """Return the record with the names, files and hashes of another release, and with other numbers."""
-    name = release_name(number)
-    scale = 1 + int(_hash(f"{record.key} {number}")[:8], 16) * 1e-12
-    files = {
-        words["file"]: words["file"].replace(record.release, name)
-        for words in (record.inputs["candidate"], *record.inputs["candidate"]["history"])
-        if "file" in words
-    }
-    candidate = _with_files(record.inputs["candidate"], files)
-    candidate["sha256"] = _hash(f"{candidate['sha256']} {number}")
-    return replace(
-        record,
-        key=_hash(f"key {record.key} {number}"),
-        release=name,
-        overall=min(1.0, record.overall * scale),
-        inputs={"reference": record.inputs["reference"], "candidate": candidate},
-        ingredients=_scaled(record.ingredients, scale),
-    )
-
-
-def _with_files(value: Any, files: dict[str, str]) -> Any:
-    if isinstance(value, dict):
-        return {name: _with_files(inner, files) for name, inner in value.items()}
-    if isinstance(value, list):
-        return [_with_files(inner, files) for inner in value]
-    return files.get(value, value) if isinstance(value, str) else value
-
-
-def _scaled(value: Any, scale: float) -> Any:
-    """Change the last digits of every number that was computed."""
-    if isinstance(value, dict):
-        return {name: _scaled(inner, scale) for name, inner in value.items()}
-    if isinstance(value, list):
-        return [_scaled(inner, scale) for inner in value]
-    return value * scale if isinstance(value, float) else value
-
-
-def _hash(words: str) -> str:
-    return hashlib.sha256(words.encode()).hexdigest()
-
-
-def fill(store: Store, seed: Seed, *, first: int, ratings: int) -> float:
-    """Save whole releases from one number on as scoring does; return the processor time that saving took."""
-    spent = 0.0
-    for number in range(first, first + -(-ratings // len(seed.records))):
-        records, evidence = seed.release(number), seed.evidence_of(number)
-        start = time.process_time()
-        store.keep(records, run=RUN)
-        store.save_evidence(evidence)
-        spent += time.process_time() - start
-    return spent
+def fill(store: Store, seed: Seed, ratings: int) -> Filled:
+    """Save whole releases as scoring does: a load case of a release in one transaction, with its evidence."""
+    counts, prepared, inserted = [], [], []
+    count = 0
+    for number in range(-(-ratings // len(seed.records))):
+        prepared.append(0.0)
+        inserted.append(0.0)
+        for records, evidence in seed.blocks(number):
+            start = time.process_time()
+            rows = BlockRows.of(records, evidence)
+            middle = time.process_time()
+            store.keep_rows([rows], run=RUN)
+            prepared[-1] += middle - start
+            inserted[-1] += time.process_time() - middle
+            count += len(records)
+        counts.append(count)
+    return Filled(counts, prepared, inserted)
 
 
 def questions(store: Store, campaign: str) -> dict[str, Callable[[], object]]:
@@ -149,14 +136,23 @@ def questions(store: Store, campaign: str) -> dict[str, Callable[[], object]]:
     few = store.ratings(campaign=campaign, release=release)[:500]
     one = few[0]
     names = {"release": release, "load_case": one.load_case, "channel": one.channel}
+    place = (one.load_case, one.channel)
     return {
         "campaigns": store.campaigns,
         "releases": lambda: store.releases(campaign),
         "runs": lambda: store.runs(campaign),
+        "last run": lambda: store.last_run(campaign),
+        "blocks": lambda: store.blocks(campaign),
+        "repeats that any release has": lambda: store.rated_repeats(campaign),
         "notes": lambda: store.notes(campaign=campaign),
         "sign-offs of a release": lambda: store.sign_offs(campaign=campaign, release=release),
         "hash of the ratings of a release": lambda: store.ratings_sha256(campaign=campaign, release=release),
+        "numbers of a release": lambda: store.number_pairs(campaign, release=release),
+        "numbers of a channel in a release": lambda: store.number_pairs_at(
+            campaign, releases=[release], places=[place]
+        ),
         "pairs of a channel": lambda: store.rated_pairs(campaign, **names),
+        "keys of a release": lambda: store.rated_keys(campaign, release=release),
         "evidence of a release": lambda: store.evidence(campaign, release=release),
         "500 known keys": lambda: store.known([record.key for record in few]),
         "ratings of a release": lambda: store.ratings(campaign=campaign, release=release),
@@ -192,68 +188,98 @@ def table_sizes(place: str) -> dict[str, int]:
     return dict(sorted(found.items(), key=lambda item: -item[1]))
 
 
-def report(sizes: Sequence[int] = SMALL, seed: Seed | None = None, place: str = "") -> Iterator[str]:
-    """Fill a store step by step, and say at each size what was measured.
-
-    Parameters
-    ----------
-    sizes
-        Numbers of ratings, rising.
-    seed
-        Scored release; that of a small synthetic campaign when left out.
-    place
-        Address of an empty store; a temporary file when left out.
-    """
-    seed = seed or scored_seed()
-    with tempfile.TemporaryDirectory() as folder:
-        place = place or str(Path(folder) / "ratings.sqlite")
-        spent, filled, releases = 0.0, 0, 0
-        times = []
-        with open_store(place) as store:
-            for size in sizes:
-                step = fill(store, seed, first=releases, ratings=size - filled)
-                releases += -(-(size - filled) // len(seed.records))
-                count = releases * len(seed.records)
-                spent += step
-                times.append((count, spent))
-                yield f"{count:,} ratings: {(count - filled) / step:,.0f} ratings/s of processor time"
-                filled = count
-                for name, call in questions(store, seed.campaign).items():
-                    own, elapsed = _timed(call)
-                    yield f"  {name}: {own * 1e3:.1f} ms of processor time, {elapsed * 1e3:.1f} ms elapsed"
-        if len(times) > 1:
-            counts, seconds = np.log(np.array(times)).T
-            power = np.polyfit(counts, seconds, 1)[0]
-            yield f"time grows with the number of ratings to the power {power:.2f}"
-        tables = table_sizes(place)
-        yield f"{sum(tables.values()) / filled:.0f} bytes per rating"
-        yield from (f"  {name}: {size / filled:.1f}" for name, size in islice(tables.items(), 8))
-        yield from _vacuum(place)
+def store_report(place: str, seed: Seed, ratings: int) -> Iterator[str]:
+    """Fill an empty store, and say what was measured: saving, questions, size, vacuum."""
+    with open_store(place) as store:
+        filled = fill(store, seed, ratings)
+        count = filled.counts[-1]
+        yield f"{count:,} ratings"
+        yield from filled.words()
+        for name, call in questions(store, seed.campaign).items():
+            own, elapsed = _timed(call)
+            yield f"  {name}: {own * 1e3:.1f} ms, {elapsed * 1e3:.1f} ms elapsed"
+    tables = table_sizes(place)
+    yield f"{sum(tables.values()) / count:.0f} bytes per rating"
+    yield from (f"  {name}: {size / count:.1f}" for name, size in islice(tables.items(), 8))
+    yield _vacuum(place)
 
 
-def _vacuum(place: str) -> Iterator[str]:
+def _vacuum(place: str) -> str:
     if "://" in place:
-        return
+        engine = connect(address(place, "store"), noun="store", wait_s=60)
+        with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+            began = time.perf_counter()
+            connection.execute(text("VACUUM FULL"))
+            spent = time.perf_counter() - began
+        engine.dispose()
+        return f"VACUUM FULL: {spent:.1f} s elapsed, {sum(table_sizes(place).values()) / 1e6:.0f} MB after it"
     with closing(sqlite3.connect(place)) as connection:
         start = time.process_time()
         connection.execute("VACUUM")
         spent = time.process_time() - start
-    yield f"VACUUM: {spent:.1f} s of processor time, {Path(place).stat().st_size / 1e6:.0f} MB after it"
+    return f"VACUUM: {spent:.1f} s, {Path(place).stat().st_size / 1e6:.0f} MB after it"
+
+
+def export_report(place: str, campaign: str) -> Iterator[str]:
+    """Export a store in a process of its own, as CSV and as Parquet."""
+    with tempfile.TemporaryDirectory() as folder:
+        for ending in ("csv", "parquet"):
+            file = Path(folder) / f"ratings.{ending}"
+            done = subprocess.run(
+                [sys.executable, "-c", _EXPORT, place, campaign, str(file)],
+                stdout=subprocess.PIPE,
+                text=True,
+                check=True,
+            )
+            written, spent, peak = map(float, done.stdout.split())
+            size = f"{file.stat().st_size / 1e6:.0f} MB"
+            yield f"{size} {ending} of {written:,.0f} ratings: {spent:.1f} s, {peak:.0f} MB memory"
+
+
+@contextmanager
+def empty_place(database: str) -> Iterator[str]:
+    """Give the address of a store that does not exist yet; it is removed afterwards."""
+    if database == "sqlite":
+        with tempfile.TemporaryDirectory() as folder:
+            yield str(Path(folder) / "ratings.sqlite")
+    else:
+        with postgres_server() as server, empty_schema(server) as place:
+            yield place
+
+
+def report() -> Iterator[str]:
+    """Fill a small store of SQLite; what the group of the benchmarks prints."""
+    with empty_place("sqlite") as place:
+        yield from store_report(place, scored_seed(), SMALL)
 
 
 def main() -> None:
     """Measure what the command line says."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--ratings", type=int, action="append", help="number of ratings, rising; repeatable")
+    parser.add_argument("--ratings", type=int, default=MILLION, help="number of ratings")
     parser.add_argument("--from", dest="source", help="store with a scored campaign")
-    parser.add_argument("--store", default="", help="address of an empty store")
+    parser.add_argument("--on", action="append", choices=DATABASES, help="only this database; repeatable")
+    parser.add_argument("--only", choices=("store", "upgrade"), help="only this part")
     given = parser.parse_args()
-    seed = None
+    seed = scored_seed()
     if given.source:
         with open_store(given.source) as store:
             seed = seed_of(store)
-    for line in report(given.ratings or SMALL, seed, given.store):
-        print(line, flush=True)
+    for database in given.on or DATABASES:
+        for line in _parts(database, seed, given.ratings, given.only):
+            print(line, flush=True)
+
+
+def _parts(database: str, seed: Seed, ratings: int, only: str | None) -> Iterator[str]:
+    yield f"{database}:"
+    if only != "upgrade":
+        with empty_place(database) as place:
+            yield from store_report(place, seed, ratings)
+            yield from export_report(place, seed.campaign)
+    if only != "store":
+        with empty_place(database) as place:
+            fill_old(place, seed, ratings)
+            yield from upgrade_report(place, KILLS)
 
 
 if __name__ == "__main__":

@@ -83,6 +83,22 @@ def test_numbers_of_a_read_only_project_are_those_that_were_saved(archive: Path)
     assert closed.stdout == open_one.stdout
 
 
+def test_a_read_only_project_exports_what_it_would_export_otherwise(archive: Path) -> None:
+    """The same table of ratings, byte by byte, of all releases and of the last one."""
+    for names in ((), ("--release", "B2")):
+        tables = []
+        for file in (archive.parent / "open.csv", archive.parent / "closed.csv"):
+            command = "export", archive, *names, "--ratings", file
+            if file.name == "open.csv":
+                done = correlate(*command)
+            else:
+                with read_only(archive):
+                    done = correlate(*command)
+            assert done.returncode == 0, done.stderr
+            tables.append(file.read_bytes())
+        assert tables[0] == tables[1]
+
+
 def test_stale_and_missing_ratings_are_counted_and_not_computed(archive: Path) -> None:
     """A result that changed since is stale, a channel that was added is not rated; nothing is rated now."""
     write_columns(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import sqlite3
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -17,6 +18,8 @@ from correlate.database import writing
 from correlate.evaluation.case import CaseEvaluation
 from correlate.file_hashes import file_hashes
 from correlate.limits import SAMPLES_VARIABLE
+from correlate.store import Store
+from correlate.store.sharing import KnownRatings
 from correlate.store.tables import EVIDENCE
 from tests.campaign.conftest import CAMPAIGN, half_sine, write_columns
 
@@ -25,6 +28,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from correlate import StoredScores
+    from correlate.evaluation.record import PairRecord
 
 EVERY = {("push", "B1"), ("push", "B2"), ("pull", "B1"), ("pull", "B2")}
 CASE = CAMPAIGN[CAMPAIGN.index("[[load_case]]") : CAMPAIGN.index("[[release]]")]
@@ -260,6 +264,37 @@ def test_known_ratings_are_not_rated_again_where_a_block_is_read(project: Path) 
     add_repeat(project)
     scores = scored(project).scores
     assert (scores.new, scores.reused) == (4, 16)
+
+
+def test_only_the_records_of_a_block_that_is_read_are_read(
+    project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The other load case stays in the store, and no record is held in memory afterwards."""
+    asked: list[dict[str, str]] = []
+    ratings = Store.ratings
+
+    def noted(store: Store, **only: str) -> list[PairRecord]:
+        asked.append(only)
+        return ratings(store, **only)
+
+    monkeypatch.setattr(Store, "ratings", noted)
+    add_repeat(project)
+    found = scored(project).scores
+    names = {"campaign": load_campaign(project).title, "load_case": "pull"}
+    assert sorted(asked, key=str) == [names | {"release": "B1"}, names | {"release": "B2"}]
+    assert not isinstance(found.records, list)
+
+
+def test_known_ratings_survive_another_program(project: Path) -> None:
+    """A pair that is rated again after its key was read still has its earlier rating under that key."""
+    with open_store(project / "ratings.sqlite") as store:
+        title = load_campaign(project).title
+        known = KnownRatings(store, title)
+        before = {key: store.known([key])[key] for key in known}
+        key, record = next(iter(before.items()))
+        store.keep([replace(record, key="later")], run=RunInfo.now())
+        assert key not in KnownRatings(store, title)
+        assert {name: known[name] for name in known} == before
 
 
 CHANGES: dict[str, Callable[[Path], None]] = {

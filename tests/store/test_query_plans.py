@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from sqlalchemy import event, insert
 
+from correlate.evaluation.evidence import CaseEvidence
 from correlate.store import Store, open_store
+from correlate.store.ratings import BlockRows
 from correlate.store.tables import EVIDENCE
+from tests.store.test_ceilings import ONE as CEILING
 from tests.store.writer import RUN, numbered_record
 
 if TYPE_CHECKING:
@@ -41,31 +44,66 @@ def filled(address: str) -> Iterator[Store]:
         yield store
 
 
-def ask_everything(store: Store) -> None:
+class Noted:
+    """A store that notes the names of the methods that are called.
+
+    Attributes
+    ----------
+    called
+        Their names.
+    """
+
+    def __init__(self, store: Store) -> None:
+        self._store = store
+        self.called: set[str] = set()
+
+    def __getattr__(self, name: str) -> Any:
+        """Return what the store has under a name."""
+        self.called.add(name)
+        return getattr(self._store, name)
+
+
+def ask_everything(store: Any) -> None:
     """Ask each question that concerns one campaign, and write what people and commands write."""
-    key = numbered_record(0).key
+    record, one, case = numbered_record(0), {"campaign": "KELP-M", "release": "A1"}, "head-drop"
     store.campaigns()
     store.releases("KELP-M")
     store.runs("KELP-M")
-    store.known([key, "none"])
+    store.last_run("KELP-M")
+    store.blocks("KELP-M")
+    store.known([record.key, "none"])
     store.ratings(campaign="KELP-M")
-    store.ratings(campaign="KELP-M", release="A1")
+    store.ratings(**one)
+    store.ratings(**one, load_case=case)
     store.rated_pairs("KELP-M")
-    store.rated_pairs("KELP-M", release="A1", load_case="head-drop", channel="channel 0")
-    store.rated_pairs("KELP-M", load_case="head-drop")
-    store.ratings_sha256(campaign="KELP-M", release="A1")
+    store.rated_pairs("KELP-M", release="A1", load_case=case, channel="channel 0")
+    store.rated_pairs("KELP-M", load_case=case)
+    store.rated_keys("KELP-M", release="A1")
+    store.rated_repeats("KELP-M")
+    store.number_pairs("KELP-M")
+    store.number_pairs("KELP-M", release="A1", load_case=case, channel="channel 0")
+    store.number_pairs_at("KELP-M", releases=["A1", "A2"], places=[(case, "channel 0")])
+    store.ratings_sha256(**one)
     store.evidence("KELP-M")
-    store.evidence("KELP-M", release="A1", load_case="head-drop")
+    store.evidence("KELP-M", release="A1", load_case=case)
+    store.save_findings("KELP-M", case, state="", content=[])
     store.findings("KELP-M")
+    store.keep_ceilings([CEILING])
     store.ceilings("KELP-M")
-    store.notes(campaign="KELP-M", release="A1")
-    store.sign_off(campaign="KELP-M", release="A1", role="lab", date=date(2031, 1, 1), who="lab")
-    store.sign_offs(campaign="KELP-M", release="A1")
-    store.keep([numbered_record(0)], run=RUN)
+    store.add_note("fine", campaign="KELP-M", who="lab")
+    store.notes(**one)
+    store.sign_off(**one, role="lab", date=date(2031, 1, 1), who="lab")
+    store.sign_offs(**one)
+    evidence = CaseEvidence(campaign="KELP-M", release="A1", load_case=case, state="", channels=())
+    later = replace(RUN, started=RUN.started + timedelta(days=1))
+    store.keep([record], run=RUN)
+    store.keep_block([record], evidence, run=later)
+    store.keep_rows([BlockRows.of([record], evidence)], run=later)
+    store.save_evidence([evidence])
 
 
 def asked(store: Store) -> list[Statement]:
-    """Return the statements that these questions become, without insertions.
+    """Return the statements that these questions become, without insertions of given values.
 
     Of an insertion SQLite also plans how it would look for references to the new row, which it does only
     while a reference without a row is pending.
@@ -75,7 +113,7 @@ def asked(store: Store) -> list[Statement]:
     @event.listens_for(store._engine, "before_cursor_execute")
     def note(*call: Any) -> None:
         words, parameters, many = call[2], call[3], call[5]
-        if words.split()[0] in {"SELECT", "UPDATE"}:
+        if words.split()[0] in {"SELECT", "UPDATE"} or "FROM" in words.split():
             found.append((words, parameters[0] if many else parameters))
 
     ask_everything(store)
@@ -106,6 +144,14 @@ def test_no_question_reads_a_whole_table(filled: Store) -> None:
     statements = asked(filled)
     assert len(statements) > 15
     assert [found for one in statements for found in whole_tables(filled, one)] == []
+
+
+def test_every_question_is_asked(filled: Store) -> None:
+    """No method of the store that reads or writes is left out, so that a new one is checked as well."""
+    noted = Noted(filled)
+    ask_everything(noted)
+    methods = {name for name, one in vars(Store).items() if callable(one) and not name.startswith("_")}
+    assert noted.called == methods - {"close"}
 
 
 def test_a_question_that_reads_a_whole_table_is_noticed(filled: Store) -> None:

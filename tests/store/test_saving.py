@@ -48,22 +48,24 @@ def test_both_halves_save_what_one_program_saves(store: Store, ratings: list[New
     saving = saving_into(store, RUN, saved=())
     first = pickle.loads(pickle.dumps(saving.first))  # noqa: S301 - what a scheduler does
     for _ in range(2):
-        saving.finish(pickle.loads(pickle.dumps(first.prepare(ratings))))  # noqa: S301
+        saving.finish([pickle.loads(pickle.dumps(first.prepare(ratings)))])  # noqa: S301
     title = ratings[0][1].campaign
     assert store.ratings() == [record for records, _ in ratings for record in records]
     assert store.evidence(title) == [evidence for _, evidence in ratings]
     assert store.runs(title) == [RUN]
 
 
-def test_blocks_of_a_task_are_saved_together_or_not_at_all(tmp_path: Path, ratings: list[NewRatings]) -> None:
-    """Where the second block cannot be inserted, the first is not in the file either."""
+def test_tasks_that_come_together_are_saved_together_or_not_at_all(
+    tmp_path: Path, ratings: list[NewRatings]
+) -> None:
+    """Where the block of a second task cannot be inserted, that of the first is not in the file either."""
     with open_store(tmp_path / "ratings.sqlite") as store:
         saving = saving_into(store, RUN, saved=())
         whole, damaged = saving.first.prepare(ratings)
         for pair, row in damaged.rows.entries.items():
             damaged.rows.entries[pair] = (*row[:6], b"of no rating", *row[7:])
         with pytest.raises(StoreError):
-            saving.finish([whole, damaged])
+            saving.finish([[whole], [damaged]])
         assert store.ratings() == []
         assert store.evidence(whole.block[0]) == []
 
