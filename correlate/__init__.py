@@ -77,6 +77,8 @@ if TYPE_CHECKING:
     from correlate.campaign.reference_health import case_health as case_health
     from correlate.campaign.reference_health import unhealthy_case as unhealthy_case
     from correlate.campaign.release_evidence import ReleaseEvidence as ReleaseEvidence
+    from correlate.campaign.release_evidence import TestFindings as TestFindings
+    from correlate.campaign.release_evidence import checked_tests as checked_tests
     from correlate.campaign.rewriting import accept_partner as accept_partner
     from correlate.campaign.scatter import case_scatter as case_scatter
     from correlate.campaign.scoreboard import scoreboard as scoreboard
@@ -312,17 +314,19 @@ if TYPE_CHECKING:
     from correlate.store import StoredBoard as StoredBoard
     from correlate.store import StoredNumbers as StoredNumbers
     from correlate.store import StoredRatings as StoredRatings
+    from correlate.store import StoredResults as StoredResults
     from correlate.store import StoredScores as StoredScores
+    from correlate.store import StoredTrend as StoredTrend
     from correlate.store import check_store as check_store
     from correlate.store import newest_rated as newest_rated
     from correlate.store import open_store as open_store
+    from correlate.store import present_findings as present_findings
     from correlate.store import saved_ratings as saved_ratings
     from correlate.store import score_into as score_into
     from correlate.store import sign_offs_today as sign_offs_today
     from correlate.store import sign_release as sign_release
     from correlate.store import store_is_read_only as store_is_read_only
     from correlate.store import stored_board as stored_board
-    from correlate.store import stored_cells as stored_cells
     from correlate.store import stored_channel as stored_channel
     from correlate.store import stored_numbers as stored_numbers
     from correlate.store import stored_ratings as stored_ratings
@@ -533,6 +537,9 @@ _OTHERS = {
     "StoreError": "correlate.errors",
     "StoredBoard": "correlate.store",
     "StoredNumbers": "correlate.store",
+    "present_findings": "correlate.store",
+    "StoredResults": "correlate.store",
+    "StoredTrend": "correlate.store",
     "StoredRatings": "correlate.store",
     "StoredScores": "correlate.store",
     "Stretch": "correlate.diagnosis.accounting",
@@ -566,6 +573,8 @@ _OTHERS = {
     "campaign_ceilings": "correlate.campaign",
     "campaign_pairs": "correlate.campaign",
     "case_health": "correlate.campaign.reference_health",
+    "checked_tests": "correlate.campaign.release_evidence",
+    "TestFindings": "correlate.campaign.release_evidence",
     "case_pairs": "correlate.evaluation",
     "case_scatter": "correlate.campaign.scatter",
     "ceiling_of": "correlate.reference.repeatability",
@@ -676,7 +685,6 @@ _OTHERS = {
     "signing_chain": "correlate.reference.package.received",
     "store_is_read_only": "correlate.store",
     "stored_board": "correlate.store",
-    "stored_cells": "correlate.store",
     "stored_channel": "correlate.store",
     "stored_numbers": "correlate.store",
     "suspects": "correlate.diagnosis.suspects",

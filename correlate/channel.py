@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from correlate.errors import ChannelError
@@ -184,3 +185,26 @@ def fits(channel: str, pattern: str) -> bool:
     if not is_channel_code(channel):
         return False
     return all(mark in {"?", other} for mark, other in zip(pattern, channel, strict=False))
+
+
+@lru_cache(maxsize=4096)
+def spelt_out(name: str) -> str:
+    """Return a channel code in words, and any other name as it is.
+
+    Cached, because results ask for the same names for every release.
+
+    Parameters
+    ----------
+    name
+        Any text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> spelt_out("D0HEAD0000KMACXP"), spelt_out("push rod")
+    ('head acceleration X', 'push rod')
+    """
+    return ChannelCode(name).describe() if is_channel_code(name) else name

@@ -59,8 +59,35 @@ class AlignedPair:
         store(self, "time", frozen_samples(time, channel="time"))
         store(self, "reference", frozen_samples(reference, channel="reference"))
         store(self, "candidate", frozen_samples(candidate, channel="candidate"))
-        sizes = {self.time.size, self.reference.size, self.candidate.size}
-        if len(sizes) > 1:
+        self._check_grid()
+
+    @classmethod
+    def of_frozen(
+        cls, *, time: NDArray[np.float64], reference: NDArray[np.float64], candidate: NDArray[np.float64]
+    ) -> AlignedPair:
+        """Make a pair of samples that are finite and read-only already, as those of signals are.
+
+        Parameters
+        ----------
+        time, reference, candidate
+            As of the class; not looked at again, sample by sample.
+
+        Raises
+        ------
+        SignalError
+            Unequal lengths, or a step that is not constant or not above zero.
+        """
+        pair = object.__new__(cls)
+        store = object.__setattr__
+        store(pair, "time", time)
+        store(pair, "reference", reference)
+        store(pair, "candidate", candidate)
+        pair._check_grid()
+        return pair
+
+    def _check_grid(self) -> None:
+        """Refuse unequal lengths and a step that is not constant."""
+        if not self.time.size == self.reference.size == self.candidate.size:
             raise SignalError(
                 f"time has {self.time.size} samples, reference {self.reference.size}, "
                 f"candidate {self.candidate.size}",

@@ -41,6 +41,8 @@ _AHEAD: Final = 4
 """Most tasks per worker that a scheduler has at a time. Chosen here."""
 _LEAST_AHEAD: Final = 64
 """Number of tasks that it may have in any case; workers may start later."""
+_TOGETHER: Final = 4
+"""Most ended tasks that are yielded together. Chosen here."""
 
 
 @contextmanager
@@ -177,9 +179,10 @@ def scheduled(
     *,
     key: Callable[[Task], str] | None = None,
     **options: Any,
-) -> Iterator[tuple[Task, Any]]:
+) -> Iterator[list[tuple[Task, Any]]]:
     """Submit tasks to a scheduler, and yield each with its future when it has ended, also with an error.
 
+    Tasks that ended while the caller was busy with earlier ones come together, a few at a time.
     The scheduler has only a few tasks per worker at a time, so that results that this program has not fetched
     do not accumulate there. If the generator is closed early, tasks that have not begun are cancelled.
 
@@ -210,11 +213,15 @@ def scheduled(
 
     try:
         give(max(_LEAST_AHEAD, _AHEAD * len(client.nthreads())))
-        for future in ended:
-            task = running.pop(future)
-            give(1)
-            yield task, future
-            future.release()
+        while running:
+            batch = ended.next_batch()  # type: ignore[no-untyped-call]
+            for first in range(0, len(batch), _TOGETHER):
+                together = batch[first : first + _TOGETHER]
+                found = [(running.pop(future), future) for future in together]
+                give(len(together))
+                yield found
+                for future in together:
+                    future.release()
     finally:
         client.cancel([future for future in running if not future.done()])
 

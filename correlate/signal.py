@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from functools import partial
 from types import MappingProxyType
@@ -147,7 +148,7 @@ class Signal:
         store(self, "channel", channel)
         store(self, "source", source or Source("computed"))
         store(self, "history", tuple(history))
-        if not (np.isfinite(self.step_s) and self.step_s > 0 and np.isfinite(self.start_s)):
+        if not (math.isfinite(self.step_s) and self.step_s > 0 and math.isfinite(self.start_s)):
             raise SignalError(
                 f"the time step is {step_s!r} s and the start {start_s!r} s",
                 where=f"channel '{channel}'",

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -214,8 +215,9 @@ def weighted_sum(parts: Iterable[tuple[float, Estimate | None]]) -> Estimate | N
     )
 
 
+@lru_cache(maxsize=4096)
 def student_quantile(share: float, degrees: float) -> float:
-    """Return the quantile of Student's t distribution.
+    """Return the quantile of Student's t distribution; cached, because repeats are as many everywhere.
 
     Examples
     --------

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from threading import Lock
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Final
 
 from correlate import (
     ChannelPlan,
+    CheckOutcome,
     CorrelateError,
     case_health,
     channel_cross_plot,
     channel_repeats,
-    check_with_register,
     checked_package,
+    checked_tests,
     laboratory_overview,
     load_waivers,
     log_folder,
+    present_findings,
     project_register,
     qualify,
     read,
@@ -25,10 +28,11 @@ from correlate import (
     unhealthy_case,
     with_waivers,
 )
+from correlate.remembered import Remembered
 from dashboard.state import stamp_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Collection, Hashable
     from datetime import date
 
     from dash import Dash
@@ -38,7 +42,6 @@ if TYPE_CHECKING:
         CaseHealth,
         ChannelCrossPlot,
         ChannelRepeats,
-        CheckOutcome,
         Corridor,
         LaboratoryOverview,
         LoadCase,
@@ -46,6 +49,7 @@ if TYPE_CHECKING:
         ReceivedPackage,
         Recording,
         RepeatSet,
+        TestFindings,
         WaiverBook,
         Window,
         WindowBook,
@@ -88,11 +92,16 @@ class Checked:
     outcome
         Without waivers.
     moment
-        In UTC.
+        In UTC; None if the findings are those that were saved with the ratings.
     """
 
     outcome: CheckOutcome
-    moment: datetime
+    moment: datetime | None = None
+
+    @property
+    def words(self) -> str:
+        """When it was checked, in words."""
+        return f"{self.moment:%Y-%m-%d %H:%M} UTC" if self.moment else "when it was rated"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,19 +112,38 @@ class CheckedCase:
     ----------
     health
         Of its tests.
-    moment
-        In UTC; None where they could not be checked.
+    checked
+        When; empty where they could not be checked.
     """
 
     health: CaseHealth
-    moment: datetime | None
+    checked: str
 
 
-Key = TypeVar("Key")
-Value = TypeVar("Value")
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CampaignHealth:
+    """What is known so far of the tests of a campaign.
+
+    Attributes
+    ----------
+    cases
+        Load cases that were examined, worst first.
+    waiting
+        The others, in the order of the campaign file.
+    """
+
+    cases: tuple[CheckedCase, ...]
+    waiting: tuple[LoadCase, ...]
+
 
 MOST_KEPT: Final = 500
 """Load cases and packages whose data check is remembered."""
+
+MOST_CROSS_PLOTS: Final = 32
+"""Cross-plots that are remembered, each less than 1 MB for 1,500 samples."""
+
+LONGEST_S: Final = 0.1
+"""Time of the processor for which one request examines load cases; it finishes the one that it began."""
 
 
 @dataclass(slots=True)
@@ -130,8 +158,11 @@ class Laboratory:
 
     project: Project
     _lock: Lock = field(default_factory=Lock, repr=False)
-    _checked: dict[tuple[Stamp, ...], Checked] = field(default_factory=dict, repr=False)
-    _health: dict[tuple[object, ...], CaseHealth] = field(default_factory=dict, repr=False)
+    _checked: Remembered[Checked] = field(default_factory=lambda: Remembered(MOST_KEPT), repr=False)
+    _health: Remembered[CheckedCase] = field(default_factory=lambda: Remembered(MOST_KEPT), repr=False)
+    _cross_plots: Remembered[ChannelCrossPlot] = field(
+        default_factory=lambda: Remembered(MOST_CROSS_PLOTS), repr=False
+    )
     _dummies_lock: Lock = field(default_factory=Lock, repr=False)
     _dummies: dict[tuple[object, ...], LaboratoryOverview] = field(default_factory=dict, repr=False)
 
@@ -159,17 +190,23 @@ class Laboratory:
         upright: ChannelPlan,
         times: float,
     ) -> ChannelCrossPlot:
-        """Plot one channel of the repeats against another."""
-        tests = [
-            test for test in self.tests(campaign, load_case, across).values() if upright.test in test
-        ] or self.project.tests(campaign, load_case)
-        return channel_cross_plot(
-            across=[test.channel(across.test) for test in tests],
-            upright=[test.channel(upright.test) for test in tests],
-            across_recipe=load_case.recipe(across),
-            upright_recipe=load_case.recipe(upright),
-            times=times,
-        )
+        """Plot one channel of the repeats against another, which is computed once for the same files."""
+        stamps = tuple(map(stamp_of, campaign.test_paths(load_case)))
+        key = (campaign.sha256, load_case.name, across.test, upright.test, times, stamps)
+        known = self._cross_plots.get(key)
+        if known is None:
+            tests = [
+                test for test in self.tests(campaign, load_case, across).values() if upright.test in test
+            ] or self.project.tests(campaign, load_case)
+            known = channel_cross_plot(
+                across=[test.channel(across.test) for test in tests],
+                upright=[test.channel(upright.test) for test in tests],
+                across_recipe=load_case.recipe(across),
+                upright_recipe=load_case.recipe(upright),
+                times=times,
+            )
+            self._cross_plots.put(key, known)
+        return known
 
     def tests(
         self, campaign: Campaign, load_case: LoadCase, plan: ChannelPlan | None = None
@@ -182,51 +219,90 @@ class Laboratory:
         return {name: test for name, test in named.items() if plan.test in test} or named
 
     def checked(self, campaign: Campaign, load_case: LoadCase) -> Checked:
-        """Run the data check over the repeats of a load case, once for the same files."""
-        tests = self.project.tests(campaign, load_case)
+        """Return what the data check says of the repeats of a load case, asked once for the same files.
+
+        Findings that were saved with the ratings are used if they are of the present tests and register.
+        """
         register = project_register(self.project.folder)
-        files = [test.path for test in tests] + ([] if register is None else [register.path])
-        stamps = tuple(map(stamp_of, files))
+        files = campaign.test_paths(load_case) + ([] if register is None else [register.path])
+        # Layouts decide how the tests are read, and the campaign file names them.
+        key = (campaign.sha256, load_case.name, *map(stamp_of, files))
         # One at a time: who asks meanwhile for the same tests waits for their outcome.
         with self._lock:
-            if stamps not in self._checked:
-                outcome = check_with_register(tests, register)
-                _keep(self._checked, stamps, Checked(outcome=outcome, moment=datetime.now(UTC)))
-            return self._checked[stamps]
+            known = self._checked.get(key)
+            if known is None:
+                known = self._saved_check(campaign, load_case) or _new_check(campaign, load_case)
+                self._checked.put(key, known)
+            return known
+
+    def _saved_check(self, campaign: Campaign, load_case: LoadCase) -> Checked | None:
+        found = present_findings(self.project.findings(campaign), campaign, load_case)
+        return None if found is None else Checked(outcome=_outcome(found))
 
     def judged(self, campaign: Campaign, load_case: LoadCase) -> CheckOutcome:
         """Return the data check of a load case with the waivers of the project."""
         return with_waivers(self.checked(campaign, load_case).outcome, load_waivers(self.project.folder))
 
-    def health(self, campaign: Campaign) -> list[CheckedCase]:
-        """Return the health of every load case, worst first."""
-        waivers = load_waivers(self.project.folder)
-        found = [self._health_of(campaign, load_case, waivers) for load_case in campaign.load_cases]
-        return sorted(found, key=lambda one: one.health.badness, reverse=True)
+    def health(self, campaign: Campaign, longest_s: float = LONGEST_S) -> CampaignHealth:
+        """Return the health of the load cases that are known, after examining others for some time.
 
-    def _health_of(self, campaign: Campaign, load_case: LoadCase, waivers: WaiverBook) -> CheckedCase:
+        A test that nobody checked takes seconds, so no request waits for all of them. Each examines at
+        least one.
+        """
+        looked = _Looked(
+            waivers=load_waivers(self.project.folder),
+            notes=tuple(map(stamp_of, self.project.folder.glob("received/*.json"))),
+        )
+        end = time.thread_time() + longest_s
+        found: list[CheckedCase] = []
+        waiting: list[LoadCase] = []
+        is_late = False
+        for load_case in campaign.load_cases:
+            known = self._known_health(campaign, load_case, looked)
+            if known is None and not is_late:
+                known = self._new_health(campaign, load_case, looked)
+                is_late = time.thread_time() >= end
+            if known is None:
+                waiting.append(load_case)
+            else:
+                found.append(known)
+        found.sort(key=lambda one: one.health.badness, reverse=True)
+        return CampaignHealth(cases=tuple(found), waiting=tuple(waiting))
+
+    def _known_health(self, campaign: Campaign, load_case: LoadCase, looked: _Looked) -> CheckedCase | None:
+        try:
+            return self._health.get(looked.key(campaign, load_case))
+        except CorrelateError as error:  # its tests are not there
+            return CheckedCase(health=unhealthy_case(load_case, error), checked="")
+
+    def _new_health(self, campaign: Campaign, load_case: LoadCase, looked: _Looked) -> CheckedCase:
+        # Before anything is read: tests that change meanwhile are examined again.
+        key = looked.key(campaign, load_case)
         try:
             checked = self.checked(campaign, load_case)
-            notes = tuple(self.project.folder.glob("received/*.json"))
-            stamps = tuple(map(stamp_of, [*campaign.test_paths(load_case), *notes]))
-            key = (campaign.sha256, load_case.name, stamps, checked.moment, waivers.waivers)
-            found = self._health.get(key)
-            if found is None:
-                found = case_health(campaign, load_case, checked.outcome, waivers=waivers)
-                with self._lock:
-                    _keep(self._health, key, found)
+            health = case_health(
+                campaign,
+                load_case,
+                checked.outcome.findings,
+                waivers=looked.waivers,
+                known={one.key: one for one in self.project.ceilings(campaign)},
+            )
+            found = CheckedCase(health=health, checked=checked.words)
         except CorrelateError as error:
-            return CheckedCase(health=unhealthy_case(load_case, error), moment=None)
-        return CheckedCase(health=found, moment=checked.moment)
+            found = CheckedCase(health=unhealthy_case(load_case, error), checked="")
+        self._health.put(key, found)
+        return found
 
     def examined(self, package: ReceivedPackage) -> Checked:
         """Run the data check over the tests of a package, once for the same files."""
-        stamps = (stamp_of(self.project.folder / package.folder),)
+        key = (stamp_of(self.project.folder / package.folder),)
         with self._lock:
-            if stamps not in self._checked:
+            known = self._checked.get(key)
+            if known is None:
                 outcome = checked_package(self.project.folder, package)
-                _keep(self._checked, stamps, Checked(outcome=outcome, moment=datetime.now(UTC)))
-            return self._checked[stamps]
+                known = Checked(outcome=outcome, moment=datetime.now(UTC))
+                self._checked.put(key, known)
+            return known
 
     def recordings(self, files: Collection[str]) -> list[Recording]:
         """Read some tests that no load case needs to use."""
@@ -263,11 +339,27 @@ class Laboratory:
             return self._dummies[key]
 
 
-def _keep(kept: dict[Key, Value], key: Key, value: Value) -> None:
-    """Keep a result; the one that was kept first makes room for it."""
-    while len(kept) >= MOST_KEPT:
-        del kept[next(iter(kept))]
-    kept[key] = value
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Looked:
+    """What the health of every load case depends on besides its tests, at one moment."""
+
+    waivers: WaiverBook
+    notes: tuple[Stamp, ...]
+
+    def key(self, campaign: Campaign, load_case: LoadCase) -> Hashable:
+        """Return what changes when the health of a load case may have changed; refuse without its tests."""
+        tests = tuple(map(stamp_of, campaign.test_paths(load_case)))
+        return campaign.sha256, load_case.name, tests, self.notes, self.waivers.waivers
+
+
+def _new_check(campaign: Campaign, load_case: LoadCase) -> Checked:
+    outcome = _outcome(checked_tests(campaign, load_case))
+    return Checked(outcome=outcome, moment=datetime.now(UTC))
+
+
+def _outcome(found: TestFindings) -> CheckOutcome:
+    """Return findings in the form that waivers are applied to; nothing but findings is saved."""
+    return CheckOutcome(findings=found.findings, channels=(), load_cases={})
 
 
 _LABORATORY: Final = "correlate-laboratory"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import TYPE_CHECKING, Final, Literal
@@ -13,6 +14,7 @@ from correlate import (
     CaseEvaluation,
     CorrelateError,
     StoredNumbers,
+    StoredResults,
     load_campaign,
     may_write,
     newest_rated,
@@ -21,14 +23,13 @@ from correlate import (
     scoreboard,
     store_is_read_only,
     stored_board,
-    stored_cells,
     stored_channel,
     stored_numbers,
 )
 from correlate.addresses import addressed
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Iterable, Iterator
     from pathlib import Path
 
     from dash import Dash
@@ -36,13 +37,14 @@ if TYPE_CHECKING:
     from correlate import (
         Campaign,
         CampaignPair,
+        ChannelCeiling,
         LoadCase,
         Proposal,
         Recording,
         Release,
-        ReleaseMatrix,
         Store,
         StoredBoard,
+        TestFindings,
     )
     from dashboard.selection import Selection
 
@@ -53,6 +55,9 @@ Proposals = list[tuple[str, "list[Proposal]"]]
 
 MOST_KEPT: Final = 10_000
 """Proposals that are kept until the next question; more would fill the memory."""
+
+MOST_BYTES: Final = 100 * 10**6
+"""Samples of recordings that are kept when others are read."""
 
 Place = Literal["folder", "store"]
 """Where something would be written: the project folder, or the results store."""
@@ -101,29 +106,23 @@ class Project:
         """Return the evaluation of a load case; recordings are read once, until their files change."""
         load_case = selection.pair.load_case
         with self._lock:
+            self._make_room(selection.paths)
             for path in selection.paths:
                 self._forget_if_changed(path)
             return CaseEvaluation(campaign, load_case, reader=self._reader, change=selection.change)
 
     def board(self, campaign: Campaign, *, release: str = "", against: str = "") -> StoredBoard:
         """Read the scoreboard of a release from the results store."""
-        if not self._has_store():
-            # Refuses: nothing is rated, and the command that rates is named.
-            scoreboard(campaign, {})
+        self._need_store(campaign)
         with self.opened_store() as store:
             return stored_board(store, campaign, release=release, against=against)
 
-    def cells(
-        self,
-        campaign: Campaign,
-        *,
-        releases: Sequence[str],
-        places: Collection[tuple[str, str]],
-        against: str,
-    ) -> ReleaseMatrix:
-        """Read some cells of the matrix of rated releases."""
+    @contextmanager
+    def results(self, campaign: Campaign) -> Iterator[StoredResults]:
+        """Open the results store for several questions; refuse where nothing is rated yet."""
+        self._need_store(campaign)
         with self.opened_store() as store:
-            return stored_cells(store, campaign, releases=releases, places=places, against=against)
+            yield StoredResults(store, campaign)
 
     def numbers(self, campaign: Campaign, *, release: str | None = None, against: str = "") -> StoredNumbers:
         """Read the numbers of a release and its baseline, of all rated releases where none is named."""
@@ -163,12 +162,28 @@ class Project:
 
     def stored_ceiling(self, campaign: Campaign, pair: CampaignPair) -> float | None:
         """Return the stored ceiling of a channel; None where there is none."""
-        if not self._has_store():
-            return None
         place = pair.load_case.name, pair.channel.name
-        with self.opened_store() as store:
-            found = store.ceilings(campaign.title)
+        found = self.ceilings(campaign)
         return next((one.overall for one in found if (one.load_case, one.channel) == place), None)
+
+    def ceilings(self, campaign: Campaign) -> list[ChannelCeiling]:
+        """Return the stored ceilings of all channels; none where there is no store."""
+        if not self._has_store():
+            return []
+        with self.opened_store() as store:
+            return store.ceilings(campaign.title)
+
+    def findings(self, campaign: Campaign) -> dict[str, TestFindings]:
+        """Return the saved findings of the data check by load case; none where there is no store."""
+        if not self._has_store():
+            return {}
+        with self.opened_store() as store:
+            return store.findings(campaign.title)
+
+    def _need_store(self, campaign: Campaign) -> None:
+        if not self._has_store():
+            # Refuses: nothing is rated, and the command that rates is named.
+            scoreboard(campaign, {})
 
     def _has_store(self) -> bool:
         """Tell whether there is a store; opening would create one, which looking at a page must not do."""
@@ -200,6 +215,7 @@ class Project:
         """Return the repeats of a load case; recordings are kept until their files change."""
         paths = campaign.test_paths(load_case)
         with self._lock:
+            self._make_room(paths)
             for path in paths:
                 self._forget_if_changed(path)
             return [self._reader.recording(path) for path in paths]
@@ -229,6 +245,13 @@ class Project:
         """Return a sentence in which files are named from the project folder on."""
         return addressed(sentence).replace(f"{self.folder}/", "")
 
+    def _make_room(self, paths: Iterable[Path]) -> None:
+        """Start with nothing read where others are wanted and much is kept; what one page needs stays."""
+        kept = self._reader.recordings
+        if any(path not in kept for path in paths) and _size(list(kept.values())) > MOST_BYTES:
+            self._reader = CampaignReader()
+            self._stamps = {}
+
     def _forget_if_changed(self, path: Path) -> None:
         """Start with nothing read where a file is not what it was; that is rare, so all is read again."""
         stamp = stamp_of(path)
@@ -251,6 +274,10 @@ def closed(place: Place) -> str:
 def read_only(reason: str) -> CorrelateError:
     """Return the refusal of what would write where that cannot be."""
     return CorrelateError(f"the project is read-only: {reason}", remedy="work in a copy of the project")
+
+
+def _size(recordings: Iterable[Recording]) -> int:
+    return sum(signal.samples.nbytes for one in recordings for signal in one.signals)
 
 
 def stamp_of(path: Path) -> Stamp:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from correlate.errors import SignalError
 from correlate.pair import AlignedPair
+from correlate.samples import frozen_samples
 
 TIME = np.arange(5) * 1e-4
 PULSE = np.array([0.0, 1.0, 2.0, 1.0, 0.0])
@@ -99,3 +100,15 @@ def test_times_that_were_refused_are_refused_again() -> None:
     for _ in range(2):
         with pytest.raises(SignalError, match="the time step is not constant"):
             AlignedPair(time=time, reference=[0, 1, 2], candidate=[0, 1, 2])
+
+
+def test_a_pair_of_frozen_arrays_takes_them_as_they_are() -> None:
+    """Samples are not looked at again; lengths and the step are."""
+    time, curve = (frozen_samples(values, channel="c") for values in ([0.0, 0.1, 0.2], [1.0, 2.0, 3.0]))
+    pair = AlignedPair.of_frozen(time=time, reference=curve, candidate=curve)
+    assert pair.time is time
+    assert pair.reference is curve
+    with pytest.raises(SignalError, match="reference 3, candidate 2"):
+        AlignedPair.of_frozen(time=time, reference=curve, candidate=curve[:2])
+    with pytest.raises(SignalError, match="is not above that of the sample before it"):
+        AlignedPair.of_frozen(time=time[::-1], reference=curve, candidate=curve)

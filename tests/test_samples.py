@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -10,8 +10,21 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as npst
 
+from correlate.conditioning import (
+    derivative,
+    integral,
+    mean_signal,
+    remove_offset,
+    resample,
+    resultant,
+    turn_sign,
+)
 from correlate.errors import SignalError
 from correlate.samples import frozen_samples, handed_over
+from correlate.signal import Signal
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 FINITE = st.floats(allow_nan=False, allow_infinity=False)
 
@@ -80,3 +93,46 @@ def test_what_is_not_finite_is_refused(value: float) -> None:
     """The first such sample is named, counted from 1."""
     with pytest.raises(SignalError, match=f"sample 2 is {value}; export the channel again"):
         frozen_samples([0.0, value, np.nan], channel="head ax")
+
+
+def test_a_view_that_was_handed_over_is_frozen_with_the_array_behind_it() -> None:
+    """A result whose shape a library changed is not copied, and the memory behind it cannot be written to."""
+    behind = np.array([[1.0], [2.0], [3.0]])
+    shaped = behind.reshape(3)
+    assert frozen_samples(handed_over(shaped), channel="c") is shaped
+    with pytest.raises(ValueError, match="read-only"):
+        behind[0, 0] = 7.0
+
+
+FORCE = Signal(samples=np.sin(np.arange(200) / 9), start_s=-0.002, step_s=5e-5, unit="kN", channel="force")
+STEPS: dict[str, Callable[[Signal], Signal]] = {
+    "offset": lambda signal: remove_offset(signal, start_s=-0.002, end_s=-0.001),
+    "finer grid": lambda signal: resample(signal, step_s=2e-5),
+    "derivative": derivative,
+    "integral": integral,
+    "mean": lambda signal: mean_signal([signal, turn_sign(signal)], ["a", "b"]),
+    "resultant": lambda signal: resultant(signal, signal, signal),
+}
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_steps_do_not_copy_what_they_computed(step: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each new array of a step is that of the new signal; only arrays that somebody else holds are copied."""
+    copied: list[int] = []
+    STEPS[step](FORCE)  # loads its libraries, which create arrays
+
+    def counting(array: Any, **settings: Any) -> Any:
+        # Libraries call this too, without a wish for the order in memory.
+        if "order" in settings:
+            copied.append(np.size(array))
+        return array_of(array, **settings)
+
+    array_of = np.array
+    monkeypatch.setattr(np, "array", counting)
+    result = STEPS[step](FORCE)
+    held = np.ones(7)
+    Signal(samples=held, start_s=0.0, step_s=1.0, unit="N", channel="held")
+    assert [size for size in copied if size == len(result)] == []
+    assert copied[-1] == 7
+    with pytest.raises(ValueError, match="read-only"):
+        result.samples[0] = 1.0

@@ -6,7 +6,7 @@ case follow each other, because every release is rated against the same ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from correlate.errors import CorrelateError
@@ -23,7 +23,7 @@ from correlate.evaluation.evidence import (
 )
 from correlate.evaluation.record import PairNames, PairRecord, record_of
 from correlate.metrics import evaluate_measures
-from correlate.metrics.iso18571 import check_pair, rate_many
+from correlate.metrics.iso18571 import check_pair, rate_checked
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterator, Mapping, Sequence
@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase, Release
     from correlate.metrics import Evaluation
-    from correlate.metrics.iso18571 import RatingSettings
+    from correlate.metrics.iso18571 import Rating, RatingSettings
     from correlate.pair import AlignedPair
 
 
@@ -88,29 +88,22 @@ class Block:
 class _Ready:
     """A pair that waits to be rated with others."""
 
-    place: int
     key: str
     pair: CasePair
     aligned: AlignedPair
     also: tuple[Evaluation, ...]
 
-
-@dataclass(slots=True)
-class _Scored:
-    """What has come of a block so far."""
-
-    pairs: list[PairRecord | Known] = field(default_factory=list)
-    unrated: list[Unrated] = field(default_factory=list)
-    ready: list[_Ready] = field(default_factory=list)
-
-    def withdraw(self, error: CorrelateError) -> None:
-        """Count every pair as not rated."""
-        for pair in self.pairs:
-            names = pair.names if isinstance(pair, Known) else pair
-            self.unrated.append(
-                Unrated(names.release, names.load_case, names.channel, names.repeat, str(error), error.cause)
-            )
-        self.pairs.clear()
+    def record(self, rating: Rating) -> PairRecord:
+        """Return the record of its rating."""
+        return record_of(
+            self.pair.names,
+            rating,
+            key=self.key,
+            inputs=self.pair.inputs,
+            settings=self.pair.how.words,
+            also=self.also,
+            flags=(*rating.flags, *self.pair.conditioning_flags),
+        )
 
 
 class BlockScorer:
@@ -137,26 +130,26 @@ def score_block(case: CaseEvaluation, release: Release, known: Collection[str]) 
     # Before anything is read: what changes meanwhile is then stale, and never looks fresh.
     state = inputs_state(case.campaign, release, case.load_case)
     case.condition_tests()
-    scored = _Scored()
     measures = case.campaign.scoring.measures
-    for pair in case.pairs(release):
-        _plan(scored, pair, known, measures)
-    _rate(scored, case.campaign.settings)
+    planned = [_planned(pair, known, measures) for pair in case.pairs(release)]
+    unrated = [one for one in planned if isinstance(one, Unrated)]
+    pairs = _rated([one for one in planned if not isinstance(one, Unrated)], case.campaign.settings)
     growth = case.growth(release)
     if growth is not None:
-        scored.withdraw(growth)
+        unrated += [_unrated(pair.names if isinstance(pair, Known) else pair, growth) for pair in pairs]
+        pairs = []
     unpaired = _unpaired(case, release)
-    evidence = _evidence(case, release, state, scored.unrated)
+    evidence = _evidence(case, release, state, unrated)
     # What another installation, other limits or a later time could read is looked at again.
     if growth is None and case.is_read(release):
         evidence = replace(
             evidence,
-            pairs_sha256=pairs_sha256(_named_keys(scored.pairs)),
-            unrated=tuple(one.within(case.campaign.folder) for one in scored.unrated),
+            pairs_sha256=pairs_sha256(_named_keys(pairs)),
+            unrated=tuple(one.within(case.campaign.folder) for one in unrated),
             unpaired=tuple(unpaired),
         )
     case.forget_model()
-    return Block(pairs=scored.pairs, unrated=scored.unrated, unpaired=unpaired, evidence=evidence)
+    return Block(pairs=pairs, unrated=unrated, unpaired=unpaired, evidence=evidence)
 
 
 def _named_keys(pairs: Sequence[PairRecord | Known]) -> Iterator[tuple[str, str, str]]:
@@ -166,38 +159,28 @@ def _named_keys(pairs: Sequence[PairRecord | Known]) -> Iterator[tuple[str, str,
         yield names.channel, names.repeat, pair.key
 
 
-def _plan(scored: _Scored, pair: CasePair, known: Collection[str], measures: tuple[str, ...]) -> None:
-    """Take one pair up, to be rated with others, unless a curve is missing or the rating is known."""
+def _planned(pair: CasePair, known: Collection[str], measures: tuple[str, ...]) -> Known | _Ready | Unrated:
+    """Return a pair to be rated with others, unless a curve is missing or the rating is known."""
     try:
         key = pair.key
-        if key not in known:
-            aligned = pair.aligned()
-            check_pair(aligned)
-            also = evaluate_measures(measures, aligned)
-            scored.ready.append(_Ready(len(scored.pairs), key, pair, aligned, also))
-        # Holds the place until the rating is there.
-        scored.pairs.append(Known(key, pair.names, pair.inputs))
+        if key in known:
+            return Known(key, pair.names, pair.inputs)
+        aligned = pair.aligned()
+        check_pair(aligned)
+        return _Ready(key, pair, aligned, evaluate_measures(measures, aligned))
     except CorrelateError as error:
-        names = pair.names
-        scored.unrated.append(
-            Unrated(names.release, names.load_case, names.channel, names.repeat, str(error), error.cause)
-        )
+        return _unrated(pair.names, error)
 
 
-def _rate(scored: _Scored, settings: RatingSettings) -> None:
-    """Rate together what is ready, and put each rating where its pair stands."""
-    ratings = rate_many([one.aligned for one in scored.ready], settings, threads=1)
-    for one, rating in zip(scored.ready, ratings, strict=True):
-        pair = one.pair
-        scored.pairs[one.place] = record_of(
-            pair.names,
-            rating,
-            key=one.key,
-            inputs=pair.inputs,
-            settings=pair.how.words,
-            also=one.also,
-            flags=(*rating.flags, *pair.conditioning_flags),
-        )
+def _unrated(names: PairNames | PairRecord, error: CorrelateError) -> Unrated:
+    return Unrated(names.release, names.load_case, names.channel, names.repeat, str(error), error.cause)
+
+
+def _rated(pairs: Sequence[Known | _Ready], settings: RatingSettings) -> list[PairRecord | Known]:
+    """Rate together what is ready, and return everything in its place."""
+    ready = [one.aligned for one in pairs if isinstance(one, _Ready)]
+    ratings = iter(rate_checked(ready, settings, threads=1))
+    return [one.record(next(ratings)) if isinstance(one, _Ready) else one for one in pairs]
 
 
 def _evidence(case: CaseEvaluation, release: Release, state: str, unrated: Sequence[Unrated]) -> CaseEvidence:

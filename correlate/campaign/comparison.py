@@ -315,7 +315,11 @@ class _Pair:
             estimate=difference_of(before, after),
             held_out=held_out,
             marks=tuple(marks),
-            same_channels=None in {before.overall, after.overall} or _rated(before) == _rated(after),
+            same_channels=(
+                before.kind == "channel"
+                or None in {before.overall, after.overall}
+                or _rated(before) == _rated(after)
+            ),
         )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from typing import TYPE_CHECKING, Any
 
 from correlate.evaluation.evidence import CaseEvidence, with_flags
@@ -56,26 +57,27 @@ class Saving:
     first
         Done where blocks are rated.
     finish
-        Called in the collecting program with the result of `first`; afterwards the ratings are saved.
+        Called in the collecting program with one or more results of `first`; afterwards the ratings are
+        saved.
     evidence
         Evidence that is saved already, by load case and release.
     """
 
     first: FirstHalf
-    finish: Callable[[Any], None]
+    finish: Callable[[Sequence[Any]], None]
     evidence: Mapping[Job, CaseEvidence] = field(default_factory=dict)
 
     def save(self, records: Sequence[PairRecord], evidence: CaseEvidence) -> None:
         """Save new ratings of a block, which may be none, unless all of it is saved already."""
         if records or self.evidence.get((evidence.load_case, evidence.release)) != evidence:
-            self.finish(self.first.prepare([(records, evidence)]))
+            self.finish([self.first.prepare([(records, evidence)])])
 
 
 def saving_by(keep: Keep | None) -> Saving:
     """Return the saving that passes the new records of each block to a function, if there is one."""
 
-    def finish(parts: Iterable[tuple[list[PairRecord], CaseEvidence]]) -> None:
-        for records, evidence in parts:
+    def finish(parts: Iterable[Iterable[tuple[list[PairRecord], CaseEvidence]]]) -> None:
+        for records, evidence in chain.from_iterable(parts):
             if keep is not None:
                 keep(records, evidence)
 
@@ -88,7 +90,7 @@ def _as_they_are(ratings: Sequence[NewRatings]) -> list[tuple[list[PairRecord], 
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """Blocks that were rated together.
+    """Blocks that are delivered together.
 
     Attributes
     ----------
@@ -97,12 +99,12 @@ class Delivery:
     blocks
         Result of each.
     prepared
-        What is left to save of the blocks in which every rating is new.
+        What is left to save of the blocks in which every rating is new: results of `FirstHalf.prepare`.
     """
 
     jobs: Sequence[Job]
     blocks: Sequence[Block]
-    prepared: Any
+    prepared: Sequence[Any]
 
 
 def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> Delivery:
@@ -119,7 +121,16 @@ def deliver(jobs: Sequence[Job], blocks: Sequence[Block], first: FirstHalf) -> D
             else block
             for place, block in enumerate(blocks)
         ]
-    return Delivery(jobs, blocks, prepared)
+    return Delivery(jobs, blocks, [prepared])
+
+
+def together(parts: Sequence[Delivery]) -> Delivery:
+    """Make one delivery of several, which is saved at once."""
+    return Delivery(
+        [job for part in parts for job in part.jobs],
+        [block for part in parts for block in part.blocks],
+        [prepared for part in parts for prepared in part.prepared],
+    )
 
 
 def _new_ratings(block: Block) -> NewRatings:

@@ -12,14 +12,13 @@ from correlate.errors import CorrelateError
 from correlate.reference.repeatability import LEAST_REPEATS
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from correlate.campaign.ceilings import ChannelCeiling
     from correlate.campaign.release_evidence import ReleasedTests
     from correlate.evaluation.definition import Campaign
     from correlate.evaluation.tables import LoadCase
-    from correlate.reference.check import CheckOutcome
-    from correlate.reference.finding import WaiverBook
+    from correlate.reference.finding import Finding, WaiverBook
 
 
 @short_repr
@@ -101,7 +100,12 @@ def unhealthy_case(load_case: LoadCase, error: CorrelateError) -> CaseHealth:
 
 
 def case_health(
-    campaign: Campaign, load_case: LoadCase, outcome: CheckOutcome, *, waivers: WaiverBook
+    campaign: Campaign,
+    load_case: LoadCase,
+    findings: Iterable[Finding],
+    *,
+    waivers: WaiverBook,
+    known: Mapping[str, ChannelCeiling] | None = None,
 ) -> CaseHealth:
     """Say what is known of the tests of a load case.
 
@@ -109,10 +113,12 @@ def case_health(
     ----------
     campaign, load_case
         Whose tests.
-    outcome
+    findings
         Of the data check of all of them, without waivers.
     waivers
         Of the project.
+    known
+        Ceilings by key; what is there is not rated again.
 
     Returns
     -------
@@ -121,20 +127,18 @@ def case_health(
     Raises
     ------
     FormatError
-        The tests cannot be found.
+        The tests cannot be found, or one cannot be read.
     """
     tests = campaign.tests(load_case)
-    errors, accepted, others = divided(load_case, outcome.findings, waivers)
-    held = {
-        str(path): {one.channel for one in outcome.channels if one.file == str(path)}
-        for path in tests.values()
-    }
+    errors, accepted, others = divided(load_case, findings, waivers)
+    # Read here and not kept: the samples of every test would fill the memory of a server.
+    held = {name: {*campaign.read_test(path, load_case).channel_names} for name, path in tests.items()}
     lacking = {
-        name: tuple(plan.test for plan in load_case.channel if plan.test not in held[str(path)])
-        for name, path in tests.items()
+        name: tuple(plan.test for plan in load_case.channel if plan.test not in channels)
+        for name, channels in held.items()
     }
     planned = {plan.test for plan in load_case.channel}
-    weakest, problem = _weakest(campaign, load_case)
+    weakest, problem = _weakest(campaign, load_case, known)
     return CaseHealth(
         load_case=load_case,
         tests=tuple(tests),
@@ -150,10 +154,12 @@ def case_health(
     )
 
 
-def _weakest(campaign: Campaign, load_case: LoadCase) -> tuple[ChannelCeiling | None, str]:
+def _weakest(
+    campaign: Campaign, load_case: LoadCase, known: Mapping[str, ChannelCeiling] | None
+) -> tuple[ChannelCeiling | None, str]:
     """Return the channel whose repeats agree least, or why they cannot be compared."""
     try:
-        ceilings = list(campaign_ceilings(campaign, load_cases=[load_case.name]))
+        ceilings = list(campaign_ceilings(campaign, load_cases=[load_case.name], known=known))
     except CorrelateError as error:
         return None, f"the repeats cannot be compared: {error}"
     return min(ceilings, key=lambda one: one.median, default=None), ""

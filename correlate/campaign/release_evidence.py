@@ -299,13 +299,20 @@ class EvidenceToday:
         Latest findings of the data check, by load case.
     waivers
         Waivers of the project.
+    states
+        States of the inputs at the same moment, where they are known.
     """
 
     def __init__(
-        self, campaign: Campaign, *, findings: Mapping[str, TestFindings], waivers: WaiverBook
+        self,
+        campaign: Campaign,
+        *,
+        findings: Mapping[str, TestFindings],
+        waivers: WaiverBook,
+        states: InputStates | None = None,
     ) -> None:
         self._campaign = campaign
-        self._states = InputStates(campaign)
+        self._states = states or InputStates(campaign)
         self._rated_names = {case.name: case.rated_names for case in campaign.load_cases}
         self._judged = {
             case.name: _judged(case, findings.get(case.name), waivers, self._state_of_check(case))

@@ -49,9 +49,14 @@ class BoardLine:
     marks: tuple[str, ...] = ()
 
     @property
+    def ceiling_rating(self) -> float | None:
+        """Rating of the hardware; None where none is known."""
+        return None if self.ceiling is None else self.ceiling.overall
+
+    @property
     def loss_ratio(self) -> float | None:
         """How many times the hardware's own loss the model loses; None where that is not known."""
-        return loss_ratio(self.score.overall, None if self.ceiling is None else self.ceiling.overall)
+        return loss_ratio(self.score.overall, self.ceiling_rating)
 
     def as_row(self) -> dict[str, object]:
         """Return the line as the cells of one row."""
@@ -61,7 +66,7 @@ class BoardLine:
             "name": self.score.name,
             "overall": self.score.overall,
             "grade": self.score.grade,
-            "ceiling": None if self.ceiling is None else self.ceiling.overall,
+            "ceiling": self.ceiling_rating,
             "loss_ratio": self.loss_ratio,
             "difference": None if change is None else change.difference,
             "verdict": "" if change is None else change.verdict,
@@ -113,7 +118,7 @@ class Scoreboard:
     checks
         Of these limits, and that no fewer channels are rated than before.
     trend
-        Of all rated releases, in the order of the file.
+        Of all releases that it was made from, in the order of the file.
     evidence
         What the release stands on; None where it was not asked for.
     """
@@ -197,7 +202,6 @@ def scoreboard(
     evidence: Mapping[str, ReleaseEvidence] | None = None,
     limits: Limits | None = None,
     allowed: Sequence[str] = (),
-    trend: Sequence[TrendPoint] | None = None,
 ) -> Scoreboard:
     """Put one release beside another.
 
@@ -219,8 +223,6 @@ def scoreboard(
         In the place of those of the campaign file.
     allowed
         What may be missing, as for :func:`correlate.campaign.gate.gate`.
-    trend
-        Of all rated releases, where `scores` does not have all of them.
 
     Returns
     -------
@@ -255,7 +257,7 @@ def scoreboard(
         moved=tuple(change for change in changes if change.kind == "channel" and change.has_moved),
         limits=limits or campaign.limits,
         checks=tuple(_checks(limits or _limits(campaign, before), after, before, known, allowed)),
-        trend=tuple(trend or (_point(score, known.get(name)) for name, score in scores.items())),
+        trend=tuple(_point(score, known.get(name)) for name, score in scores.items()),
         evidence=known.get(after.release),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import hashlib
 import os
 import platform
@@ -10,16 +11,16 @@ import time
 from collections import Counter, deque
 from collections.abc import Callable, Hashable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, ThreadPoolExecutor
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from correlate.campaign.block import Block, BlockScorer, Known
-from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by
+from correlate.campaign.delivery import Delivery, FirstHalf, Job, Saving, deliver, saving_by, together
 from correlate.display import frame, row, short_repr
 from correlate.errors import CorrelateError, SettingsError
 from correlate.evaluation.definition import Campaign, load_campaign
-from correlate.evaluation.evidence import Unpaired, Unrated, inputs_state, with_flags
+from correlate.evaluation.evidence import InputStates, Unpaired, Unrated, with_flags
 from correlate.parallel import (
     WORKERS,
     given_up,
@@ -286,8 +287,8 @@ def dask_engine(address: str) -> Engine:
                 "first": first,
                 "libraries_there": ours,
             }
-            for bundle, future in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
-                yield _delivery_of(future, bundle)
+            for ended in scheduled(client, _score_anywhere, bundles, key=_key_of, **settings):
+                yield from _deliveries_of(ended)
 
     return engine
 
@@ -302,9 +303,10 @@ class _Bundle:
 
 
 def _bundle(campaign: Campaign, jobs: Sequence[Job], common: tuple[Any, ...]) -> _Bundle:
+    # The tests, which the blocks of a task share, are looked at once.
+    inputs = InputStates(campaign)
     states = [
-        inputs_state(campaign, campaign.release(release), campaign.load_case(load_case))
-        for load_case, release in jobs
+        inputs.of(campaign.release(release), campaign.load_case(load_case)) for load_case, release in jobs
     ]
     return _Bundle(jobs, states, f"blocks-{_hash_of((common, jobs, states))}")
 
@@ -324,11 +326,27 @@ def _bundles(jobs: Sequence[Job], workers: int) -> Iterator[Sequence[Job]]:
     """
     start = 0
     while start < len(jobs):
-        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (4 * max(1, workers))))
+        size = max(1, min(LARGEST_BUNDLE, (len(jobs) - start) // (2 * max(1, workers))))
         load_case = jobs[start][0]
         bundle = [job for job in jobs[start : start + size] if job[0] == load_case]
         yield bundle
         start += len(bundle)
+
+
+def _deliveries_of(ended: Iterable[tuple[_Bundle, Any]]) -> Iterator[Delivery]:
+    """Yield the results of tasks as one; if one of them has none, those before it, and then its error."""
+    found: list[Delivery] = []
+    refused: CorrelateError | None = None
+    for bundle, future in ended:
+        try:
+            found.append(_delivery_of(future, bundle))
+        except CorrelateError as error:
+            refused = error
+            break
+    if found:
+        yield together(found)
+    if refused is not None:
+        raise refused
 
 
 def _delivery_of(future: Any, bundle: _Bundle) -> Delivery:
@@ -368,6 +386,8 @@ _held = threading.local()
 def _begin(path: Path, sha256: str, known: frozenset[str], first: FirstHalf) -> None:
     _scorer(path, sha256)
     _held.known, _held.first = known, first
+    # As in `_without_older_objects`: this process does nothing else.
+    gc.freeze()
 
 
 def _score_begun(job: Job) -> Delivery:
@@ -463,6 +483,23 @@ class CampaignScores:
         return frame(row(record) for record in self.records)
 
 
+@contextmanager
+def _without_older_objects() -> Iterator[None]:
+    """Leave the objects that exist already out of garbage collections meanwhile.
+
+    Records of thousands of pairs make the collector search everything several times, libraries included.
+    """
+    if gc.get_freeze_count():
+        yield  # somebody else froze objects, and would find them thawed
+        return
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
+
+
+@_without_older_objects()
 def score_campaign(
     campaign: Campaign,
     *,

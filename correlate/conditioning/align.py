@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from correlate.conditioning.filters import filter_cfc, frequency_class
 from correlate.conditioning.offset import remove_offset
 from correlate.conditioning.resampling import resample
 from correlate.conditioning.time_axis import (
+    OnTimeBase,
     check_interval,
     crop,
     multiples_between,
@@ -20,7 +21,7 @@ from correlate.conditioning.time_axis import (
     shift_time,
 )
 from correlate.display import short_repr
-from correlate.errors import SettingsError, ShortDataError, SignalError, UnitError
+from correlate.errors import CorrelateError, SettingsError, ShortDataError, SignalError, UnitError
 from correlate.pair import AlignedPair
 from correlate.samples import handed_over
 from correlate.signal import Step
@@ -360,13 +361,27 @@ def pair_conditioned(reference: Signal, candidate: Signal, recipe: Recipe) -> Al
     )
 
 
-def cut_pair(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPair:
+class Sampled(OnTimeBase, Protocol):
+    """Samples on a constant time step.
+
+    Attributes
+    ----------
+    samples
+        Shape ``(n,)``, finite and read-only.
+    """
+
+    @property
+    def samples(self) -> NDArray[np.float64]:
+        """Shape ``(n,)``, finite and read-only."""
+
+
+def cut_pair(reference: Sampled, candidate: Sampled, recipe: Recipe) -> AlignedPair:
     """Return the pair alone, for callers that rate one signal against many.
 
     Parameters
     ----------
     reference, candidate, recipe
-        As in :func:`pair_conditioned`.
+        As in :func:`pair_conditioned`; a curve without a history will do.
 
     Returns
     -------
@@ -377,22 +392,62 @@ def cut_pair(reference: Signal, candidate: Signal, recipe: Recipe) -> AlignedPai
     SignalError
         As :func:`align`.
     """
-    first, last = _common_grid(reference, candidate, recipe)
-    time = _grid(recipe.step_s, first, last)
-    start_s, end_s = float(time[0]), float(time[-1])
-    return AlignedPair(
-        time=time,
-        reference=reference.samples[samples_between(reference, start_s=start_s, end_s=end_s)],
-        candidate=candidate.samples[samples_between(candidate, start_s=start_s, end_s=end_s)],
+    interval = recipe.start_s, recipe.end_s, recipe.step_s
+    try:
+        time, of_reference, of_candidate = _known_cut(_base(reference), _base(candidate), interval)
+    except CorrelateError:
+        # Once more with both places in the message; the first is the same for all pairs on these time bases.
+        time, of_reference, of_candidate = _cut(reference, candidate, interval)
+    return AlignedPair.of_frozen(
+        time=time, reference=reference.samples[of_reference], candidate=candidate.samples[of_candidate]
     )
 
 
-@lru_cache(maxsize=16)
-def _grid(step_s: float, first: int, last: int) -> NDArray[np.float64]:
-    """Return the times of a comparison, one array for all pairs that share it."""
-    time = np.asarray(step_s * np.arange(first, last + 1), dtype=np.float64)
-    time.flags.writeable = False
-    return time
+Interval = tuple[float | None, float | None, float]
+"""Start and end, s, or None for as far as both curves reach, and time step, s."""
+Base = tuple[float, float, int]
+"""Start and step, s, and number of samples."""
+Cut = tuple["NDArray[np.float64]", slice, slice]
+"""Times of a comparison, and which samples of reference and candidate belong to them."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Anonymous:
+    """A time base without the name of who has it."""
+
+    start_s: float
+    step_s: float
+    size: int
+    place: str = ""
+
+    def __len__(self) -> int:
+        return self.size
+
+    @property
+    def end_s(self) -> float:
+        return self.start_s + self.step_s * (self.size - 1)
+
+
+def _base(signal: OnTimeBase) -> Base:
+    return signal.start_s, signal.step_s, len(signal)
+
+
+@lru_cache(maxsize=64)
+def _known_cut(reference: Base, candidate: Base, interval: Interval) -> Cut:
+    """Return the cut of two time bases, with one array of times for all pairs that share it."""
+    return _cut(_Anonymous(*reference), _Anonymous(*candidate), interval)
+
+
+def _cut(reference: OnTimeBase, candidate: OnTimeBase, interval: Interval) -> Cut:
+    first, last = _common_grid(reference, candidate, interval)
+    step_s = interval[2]
+    time = handed_over(np.asarray(step_s * np.arange(first, last + 1), dtype=np.float64))
+    start_s, end_s = float(time[0]), float(time[-1])
+    return (
+        time,
+        samples_between(reference, start_s=start_s, end_s=end_s),
+        samples_between(candidate, start_s=start_s, end_s=end_s),
+    )
 
 
 def condition(signal: Signal, treatment: Treatment) -> Signal:
@@ -447,8 +502,9 @@ def condition(signal: Signal, treatment: Treatment) -> Signal:
     return resample(treated, step_s=treatment.step_s)
 
 
-def _common_grid(reference: Signal, candidate: Signal, recipe: Recipe) -> tuple[int, int]:
+def _common_grid(reference: OnTimeBase, candidate: OnTimeBase, interval: Interval) -> tuple[int, int]:
     """Return the first and last multiple of the step that the comparison runs over."""
+    asked_start_s, asked_end_s, step_s = interval
     where = f"{reference.place} and {candidate.place}"
     start_s = max(reference.start_s, candidate.start_s)
     end_s = min(reference.end_s, candidate.end_s)
@@ -459,10 +515,10 @@ def _common_grid(reference: Signal, candidate: Signal, recipe: Recipe) -> tuple[
             where=where,
             remedy="correct the time zero of one of them",
         )
-    first_shared, last_shared = multiples_between(start_s, end_s, recipe.step_s)
-    wanted_start_s = start_s if recipe.start_s is None else recipe.start_s
-    wanted_end_s = end_s if recipe.end_s is None else recipe.end_s
-    first, last = multiples_between(wanted_start_s, wanted_end_s, recipe.step_s)
+    first_shared, last_shared = multiples_between(start_s, end_s, step_s)
+    wanted_start_s = start_s if asked_start_s is None else asked_start_s
+    wanted_end_s = end_s if asked_end_s is None else asked_end_s
+    first, last = multiples_between(wanted_start_s, wanted_end_s, step_s)
     if first < first_shared or last > last_shared:
         kind = ShortDataError if last > last_shared else SignalError
         error = kind(

@@ -42,3 +42,40 @@ def cascade(
             value = found
         filtered[index] = value
     return filtered
+
+
+@compiled
+def both_ways(
+    sections: NDArray[np.float64], samples: NDArray[np.float64], pad: int, settled: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Run second-order sections forward and backward over point-symmetrically extended samples.
+
+    Parameters
+    ----------
+    sections
+        Shape ``(k, 6)``, as for :func:`cascade`.
+    samples
+        Shape ``(n,)``.
+    pad
+        Samples to extend either end by, fewer than ``n``.
+    settled
+        Shape ``(k, 2)``: what each section remembers after a constant of 1.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape ``(n,)``, a new array.
+    """
+    last = samples.size - 1
+    extended = np.empty(samples.size + 2 * pad)
+    for index in range(pad):
+        extended[index] = 2.0 * samples[0] - samples[pad - index]
+        extended[pad + samples.size + index] = 2.0 * samples[last] - samples[last - 1 - index]
+    for index in range(samples.size):
+        extended[pad + index] = samples[index]
+    forward = cascade(sections, extended, settled * extended[0])
+    backward = cascade(sections, forward[::-1], settled * forward[-1])
+    filtered = np.empty(samples.size)
+    for index in range(samples.size):
+        filtered[index] = backward[pad + last - index]
+    return filtered

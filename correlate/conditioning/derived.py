@@ -11,6 +11,7 @@ from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning.filters import FILTER_STEP
 from correlate.conditioning.time_axis import GRID_TOLERANCE, crop
 from correlate.errors import SettingsError, SignalError, UnitError
+from correlate.samples import handed_over
 from correlate.signal import Signal, Source, Step
 from correlate.units import Exponents, conversion_factor, parse_unit, si_text
 
@@ -100,7 +101,7 @@ def derivative(signal: Signal) -> Signal:
     settings = {"of": signal.channel, "method": "central differences"}
     return in_si.then(
         Step(DERIVATIVE_STEP, settings),
-        samples=slope,
+        samples=handed_over(slope),
         unit=si_text(_times_seconds(exponents, -1)),
         channel=_renamed(signal.channel, _RATE_OF, "derivative"),
     )
@@ -148,7 +149,7 @@ def integral(signal: Signal, *, initial: float = 0.0) -> Signal:
     settings = {"of": signal.channel, "method": "trapezoidal rule", "initial": initial}
     return in_si.then(
         Step(INTEGRAL_STEP, settings),
-        samples=initial + np.concatenate(([0.0], np.cumsum(areas))),
+        samples=handed_over(initial + np.concatenate(([0.0], np.cumsum(areas)))),
         unit=si_text(_times_seconds(exponents, 1)),
         channel=_renamed(signal.channel, _INTEGRAL_OF, "integral"),
     )
@@ -214,7 +215,7 @@ def mean_signal(signals: Sequence[Signal], names: Sequence[str]) -> Signal:
     cut = [crop(signal.in_unit(first.unit), start_s=start_s, end_s=end_s) for signal in signals]
     step = Step("mean of repeats", {"repeats": list(names), "inputs": [one.source.sha256 for one in cut]})
     return Signal(
-        samples=np.mean([signal.samples for signal in cut], axis=0),
+        samples=handed_over(np.mean([signal.samples for signal in cut], axis=0)),
         start_s=cut[0].start_s,
         step_s=cut[0].step_s,
         unit=first.unit,
@@ -293,7 +294,9 @@ def occipital_moment(
         "force_steps": tuple(str(step) for step in force_x.history),
     }
     return moment_y.then(
-        Step(MOMENT_STEP, settings), samples=moment_y.samples - arm * force_x.samples, channel=channel
+        Step(MOMENT_STEP, settings),
+        samples=handed_over(moment_y.samples - arm * force_x.samples),
+        channel=channel,
     )
 
 
@@ -364,7 +367,9 @@ def resultant(x: Signal, y: Signal, z: Signal, *, channel: str | None = None) ->
     settings = {"x": x.channel, "y": y.channel, "z": z.channel, "y_steps": _steps(y), "z_steps": _steps(z)}
     length = np.hypot(np.hypot(x.samples, y.samples), z.samples)
     return x.then(
-        Step(RESULTANT_STEP, settings), samples=length, channel=channel or _resultant_channel(x, y, z)
+        Step(RESULTANT_STEP, settings),
+        samples=handed_over(length),
+        channel=channel or _resultant_channel(x, y, z),
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -232,14 +232,26 @@ def filter_cfc(signal: Signal, cfc: int) -> Signal:
             where=signal.place,
             remedy="choose a lower class or export the channel at a higher rate",
         )
-    one_pass = cfc_coefficients(cfc, signal.step_s)
-    section = [one_pass.a0, one_pass.a1, one_pass.a2, 1.0, -one_pass.b1, -one_pass.b2]
     pad = pad_samples(signal)
-    settings = {"cfc": cfc, "method": "two-pole low-pass forward and backward", "pad_samples": pad}
     return signal.then(
-        Step(FILTER_STEP, settings),
-        samples=handed_over(forward_and_backward(np.array([section]), signal, pad)),
+        _filter_step(cfc, pad),
+        samples=handed_over(forward_and_backward(_one_pass(cfc, signal.step_s), signal, pad)),
     )
+
+
+@lru_cache(maxsize=64, typed=True)
+def _filter_step(cfc: int, pad: int) -> Step:
+    """Return the step of the history, one for all signals that are filtered alike."""
+    return Step(
+        FILTER_STEP, {"cfc": cfc, "method": "two-pole low-pass forward and backward", "pad_samples": pad}
+    )
+
+
+@lru_cache(maxsize=64)
+def _one_pass(cfc: int, step_s: float) -> NDArray[np.float64]:
+    """Return the section of one pass, shape ``(1, 6)``; only read by the filter."""
+    one = cfc_coefficients(cfc, step_s)
+    return np.array([[one.a0, one.a1, one.a2, 1.0, -one.b1, -one.b2]])
 
 
 def pad_samples(signal: Signal) -> int:
@@ -275,16 +287,11 @@ def forward_and_backward(sections: NDArray[np.float64], signal: Signal, pad: int
     numpy.ndarray
         Shape ``(n,)``.
     """
-    from correlate.conditioning.cascade import cascade  # noqa: PLC0415 - loads the compiler, needed only here
+    from correlate.conditioning.cascade import (  # noqa: PLC0415 - loads the compiler, needed only here
+        both_ways,
+    )
 
-    samples = signal.samples
-    head = 2.0 * samples[0] - samples[pad:0:-1]
-    tail = 2.0 * samples[-1] - samples[-2 : -pad - 2 : -1]
-    extended = np.concatenate([head, samples, tail])
-    settled = _settled_state(sections.tobytes())
-    forward = cascade(sections, extended, settled * extended[0])
-    backward = cascade(sections, forward[::-1], settled * forward[-1])
-    return np.ascontiguousarray(backward[::-1][pad : pad + samples.size], dtype=np.float64)
+    return both_ways(sections, signal.samples, pad, _settled_state(sections.tobytes()))
 
 
 @cache

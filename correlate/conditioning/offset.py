@@ -9,6 +9,7 @@ import numpy as np
 from correlate.conditioning.time_axis import samples_between
 from correlate.errors import SignalError
 from correlate.flag import Flag
+from correlate.samples import handed_over
 from correlate.signal import Step
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def remove_offset(signal: Signal, *, start_s: float, end_s: float) -> Signal:
         "samples": int(window.size),
         "change_over_peak": change_over_peak(window, float(np.abs(samples).max())),
     }
-    return signal.then(Step(OFFSET_STEP, settings), samples=samples)
+    return signal.then(Step(OFFSET_STEP, settings), samples=handed_over(samples))
 
 
 def change_over_peak(window: NDArray[np.float64], peak: float) -> float:

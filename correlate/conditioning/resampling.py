@@ -202,7 +202,7 @@ def _evenly_resampled(
         "samples": count,
     }
     step = Step("resample unevenly sampled", settings)
-    return float(time[0]), step_s, np.interp(grid, time, values), (step,)
+    return float(time[0]), step_s, handed_over(np.interp(grid, time, values)), (step,)
 
 
 ANTI_ALIAS_STEP: Final = "anti-alias filter"
@@ -387,7 +387,12 @@ def _interpolated(signal: Signal, step_s: float) -> Signal:
     position = (np.arange(first, last + 1) * step_s - signal.start_s) / signal.step_s
     samples = CubicSpline(np.arange(len(signal), dtype=np.float64), signal.samples)(position)
     settings = {"method": "cubic spline", "step_before_s": signal.step_s, "step_s": step_s}
-    return signal.then(Step(RESAMPLE_STEP, settings), samples=samples, start_s=first * step_s, step_s=step_s)
+    return signal.then(
+        Step(RESAMPLE_STEP, settings),
+        samples=handed_over(samples),
+        start_s=first * step_s,
+        step_s=step_s,
+    )
 
 
 def _unsuitable(signal: Signal, step_s: float, count: str) -> SignalError:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Protocol
 
 import numpy as np
 
@@ -14,17 +14,50 @@ if TYPE_CHECKING:
     from correlate.signal import Signal
 
 
+class OnTimeBase(Protocol):
+    """Something with samples on a constant time step: a signal, or a curve whose history is not needed.
+
+    Attributes
+    ----------
+    start_s, end_s
+        Times of the first and the last sample, s.
+    step_s
+        Sampling interval, s.
+    place
+        File and channel, for messages.
+    """
+
+    def __len__(self) -> int:
+        """Return the number of samples."""
+
+    @property
+    def start_s(self) -> float:
+        """Time of the first sample, s."""
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last sample, s."""
+
+    @property
+    def step_s(self) -> float:
+        """Sampling interval, s."""
+
+    @property
+    def place(self) -> str:
+        """File and channel, for messages."""
+
+
 GRID_TOLERANCE: Final = 1e-6
 """Two times closer than this fraction of a step are the same time."""
 
 
-def samples_between(signal: Signal, *, start_s: float, end_s: float) -> slice:
+def samples_between(signal: OnTimeBase, *, start_s: float, end_s: float) -> slice:
     """Return the samples from a start to an end, both included.
 
     Parameters
     ----------
     signal
-        Any signal.
+        Any signal, or what has its time base.
     start_s, end_s
         Interval, s.
 
@@ -59,7 +92,7 @@ def samples_between(signal: Signal, *, start_s: float, end_s: float) -> slice:
     return slice(max(first, 0), min(last, len(signal) - 1) + 1)
 
 
-def check_within(signal: Signal, *, start_s: float, end_s: float) -> None:
+def check_within(signal: OnTimeBase, *, start_s: float, end_s: float) -> None:
     """Refuse an interval that a signal does not cover.
 
     Parameters

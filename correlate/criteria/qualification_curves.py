@@ -11,6 +11,7 @@ from correlate.conditioning import integral, occipital_moment, resultant, turn_s
 from correlate.conditioning.derived import check_same_grid
 from correlate.criteria.channels import fitting_channel, prepared
 from correlate.errors import ChannelError, CorrelateError, SignalError
+from correlate.samples import handed_over
 from correlate.signal import Step
 
 if TYPE_CHECKING:
@@ -121,7 +122,7 @@ class QualificationSignals:
         if mass_kg is None:
             raise SignalError("the windows give no probe mass", remedy="add probe_mass_kg to the set-up")
         step = Step("mass times deceleration", {"mass_kg": mass_kg})
-        return acceleration.then(step, samples=0.0 - mass_kg * acceleration.samples, unit="N")
+        return acceleration.then(step, samples=handed_over(0.0 - mass_kg * acceleration.samples), unit="N")
 
 
 _UNITS: Final[dict[Make, tuple[str, ...]]] = {
@@ -138,7 +139,7 @@ def _sum(parts: list[Signal]) -> Signal:
     for other in parts[1:]:
         check_same_grid(parts[0], other)
     step = Step("sum", {"of": [part.channel for part in parts]})
-    total = parts[0].then(step, samples=np.sum([part.samples for part in parts], axis=0))
+    total = parts[0].then(step, samples=handed_over(np.sum([part.samples for part in parts], axis=0)))
     return _largest_excursion_positive(total)
 
 
@@ -152,7 +153,9 @@ def _velocity_change(acceleration: Signal) -> Signal:
         )
     fall = integral(turn_sign(acceleration))
     at_zero = float(np.interp(0.0, fall.time_s, fall.samples))
-    return fall.then(Step("change since time zero", {"at_zero": at_zero}), samples=fall.samples - at_zero)
+    return fall.then(
+        Step("change since time zero", {"at_zero": at_zero}), samples=handed_over(fall.samples - at_zero)
+    )
 
 
 def _as_recorded(signal: Signal) -> Signal:
@@ -160,7 +163,7 @@ def _as_recorded(signal: Signal) -> Signal:
 
 
 def _absolute_value(signal: Signal) -> Signal:
-    return signal.then(Step("absolute value"), samples=np.abs(signal.samples))
+    return signal.then(Step("absolute value"), samples=handed_over(np.abs(signal.samples)))
 
 
 def _largest_excursion_positive(signal: Signal) -> Signal:

@@ -7,12 +7,11 @@ has the same curves and the same bits.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from correlate.conditioning import cut_pair
-from correlate.conditioning.offset import offset_flags
 from correlate.display import short_repr
 from correlate.errors import CorrelateError, SettingsError, UnfinishedError
 from correlate.evaluation.channels import model_channel, model_channel_name
@@ -27,7 +26,13 @@ from correlate.evaluation.curves import (
 )
 from correlate.evaluation.definition import read_file
 from correlate.evaluation.evidence import contents_of
-from correlate.evaluation.kept_curves import KeptCurves, KeptTest, TestKey, key_of_test
+from correlate.evaluation.kept_curves import (
+    KeptCurves,
+    KeptTest,
+    TestKey,
+    conditioning_text,
+    key_of_test,
+)
 from correlate.evaluation.pairs import PairScore, score_conditioned
 from correlate.evaluation.record import PairNames, hash_of_settings, rating_key, settings_words
 from correlate.evaluation.tables import ChannelPlan
@@ -185,7 +190,8 @@ class CasePair:
     @property
     def conditioning_flags(self) -> tuple[Flag, ...]:
         """Warnings of how both curves were conditioned."""
-        return tuple(flag for curve in self.curves for flag in offset_flags(curve.signal))
+        reference, candidate = self.curves
+        return reference.flags + candidate.flags
 
     def aligned(self) -> AlignedPair:
         """Return both curves on one grid, cut to the interval.
@@ -196,7 +202,7 @@ class CasePair:
             A curve is missing, or the two cannot be paired.
         """
         reference, candidate = self.curves
-        return cut_pair(reference.signal, candidate.signal, self.recipe)
+        return cut_pair(reference, candidate, self.recipe)
 
     def score(self) -> PairScore:
         """Rate the pair.
@@ -250,7 +256,7 @@ class CaseEvaluation:
         self._refused: set[str] = set()
         self._test_channels: set[str] = set()
         self._test_set_aside: dict[str, list[SetAside]] = {}
-        self._models: dict[str, Recording | Missing] = {}
+        self._models: dict[tuple[str, str, str | None], Recording | Missing] = {}
         self._size = 0
         self._references: dict[tuple[str, str], Curve | Missing] = {}
         self._kept = KeptCurves(campaign.folder)
@@ -300,7 +306,7 @@ class CaseEvaluation:
 
     def model(self, release: Release) -> Recording | Missing:
         """Return the model's output of a release, or why it cannot be read."""
-        key = f"{release.name}\0{release.folder}\0{release.layout}"
+        key = release.name, release.folder, release.layout
         if key not in self._models:
             path = self.campaign.model_path(release, self.load_case)
             # One model at a time: other releases follow, and memory must not grow with them.
@@ -355,7 +361,7 @@ class CaseEvaluation:
     def candidate(self, channel: str, release: Release, reference: Curve | Missing) -> Curve | Missing:
         """Return the model's conditioned curve in the unit of what it is compared with."""
         plan = self._rated(channel)
-        unit = reference.signal.unit if isinstance(reference, Curve) else "1"
+        unit = reference.unit if isinstance(reference, Curve) else "1"
         if isinstance(plan, ChannelPlan):
             return self._candidate(plan, release, unit)
         return resultant_curve(plan, [self._candidate(axis, release, unit) for axis in self._axes(plan)])
@@ -477,6 +483,12 @@ class CaseEvaluation:
             self._references[key] = reference_curve(plan, self.test(repeat), self._recipe(plan))
         return self._references[key]
 
+    @cached_property
+    def _how_conditioned(self) -> str:
+        """Text of how the channels of every test are conditioned."""
+        plans = [(plan.test, self._recipe(plan).for_reference("")) for plan in self.load_case.channel]
+        return conditioning_text(plans)
+
     @property
     def _as_planned(self) -> bool:
         """Whether tests are read and conditioned as in the campaign, without a change of settings."""
@@ -490,8 +502,9 @@ class CaseEvaluation:
         if at_hand or not self._as_planned or repeat in self._keys:
             return False
         path, layout = self.paths[repeat], self.campaign.test_layout(self.load_case)
-        plans = [(plan.test, self._recipe(plan).for_reference("")) for plan in self.load_case.channel]
-        self._keys[repeat] = key_of_test(path, contents_of(self.campaign, path), layout, plans)
+        self._keys[repeat] = key_of_test(
+            path, contents_of(self.campaign, path), layout, self._how_conditioned
+        )
         return True
 
     def _take_kept(self, repeat: str) -> None:

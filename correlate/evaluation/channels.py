@@ -23,10 +23,11 @@ if TYPE_CHECKING:
 
 def model_channel_name(plan: ChannelPlan, recording: Recording) -> str:
     """Return the name of the model channel that a plan asks for."""
+    wanted = plan.model_pattern
     # Those set aside too: another channel that fits as well must not take the place of one of them.
-    wanted, names = plan.model_pattern, recording.all_names
-    if wanted in names:
+    if recording.has_name(wanted):
         return wanted
+    names = recording.all_names
     fits = [name for name in names if fnmatchcase(name, wanted)]
     if not plan.model:
         fits = [name for name in names if len(name) == len(wanted) == 16 and name[:15] == wanted[:15]]

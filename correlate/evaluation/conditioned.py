@@ -162,4 +162,4 @@ def _curves_of(pair: CasePair) -> PairCurves:
         check_pair(aligned)
     except CorrelateError as error:
         return PairCurves(**names, unit="", pair=None, reason=str(error))
-    return PairCurves(**names, unit=pair.curves[0].signal.unit, pair=aligned)
+    return PairCurves(**names, unit=pair.curves[0].unit, pair=aligned)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
 from correlate.channel import ChannelCode, is_channel_code
 from correlate.conditioning import condition, mean_signal, resultant
+from correlate.conditioning.offset import offset_flags
 from correlate.display import short_repr
 from correlate.errors import CorrelateError
 from correlate.evaluation.channels import model_channel
@@ -14,11 +16,15 @@ from correlate.evaluation.record import Origin, input_words, origin_of
 from correlate.units import parse_unit
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+
+    import numpy as np
+    from numpy.typing import NDArray
 
     from correlate.conditioning import Recipe
     from correlate.diagnosis.hints import Role
     from correlate.evaluation.tables import ChannelPlan, ResultantPlan
+    from correlate.flag import Flag
     from correlate.formats import Recording
     from correlate.signal import Signal
 
@@ -28,19 +34,56 @@ if TYPE_CHECKING:
 class Curve:
     """A conditioned curve and where it came from.
 
+    Pairs are cut from its samples. Its signal is created when somebody asks for it, because a rating needs no
+    history as objects, and very many curves are kept from earlier runs.
+
     Attributes
     ----------
-    signal
-        Conditioned, not yet cut to the interval.
+    samples
+        Shape ``(n,)``, read-only: conditioned, not yet cut to the interval.
+    start_s, step_s
+        Time of the first sample and sampling interval, s.
     origins
         Hash and channel of everything it was made from.
     words
         Its source and history as plain values.
+    flags
+        Warnings of how it was conditioned.
+    restored
+        Returns the signal.
     """
 
-    signal: Signal
+    samples: NDArray[np.float64]
+    start_s: float
+    step_s: float
     origins: tuple[Origin, ...]
     words: dict[str, Any]
+    flags: tuple[Flag, ...]
+    restored: Callable[[], Signal] = field(repr=False)
+
+    def __len__(self) -> int:
+        """Return the number of samples."""
+        return self.samples.size
+
+    @property
+    def signal(self) -> Signal:
+        """The curve with its source and every step."""
+        return self.restored()
+
+    @property
+    def unit(self) -> str:
+        """Unit of the samples."""
+        return str(self.words["unit"])
+
+    @property
+    def end_s(self) -> float:
+        """Time of the last sample, s."""
+        return self.start_s + self.step_s * (len(self) - 1)
+
+    @property
+    def place(self) -> str:
+        """File and channel, for messages."""
+        return f"{self.words['file']}, channel '{self.words['channel']}'"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,4 +192,16 @@ def role_of(channel: str, region: str, unit: str) -> Role:
 
 
 def _curve(signal: Signal, origins: tuple[Origin, ...]) -> Curve:
-    return Curve(signal, origins, input_words(signal))
+    return Curve(
+        samples=signal.samples,
+        start_s=signal.start_s,
+        step_s=signal.step_s,
+        origins=origins,
+        words=input_words(signal),
+        flags=offset_flags(signal),
+        restored=partial(_itself, signal),
+    )
+
+
+def _itself(signal: Signal) -> Signal:
+    return signal

@@ -14,7 +14,7 @@ import platform
 import sys
 from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -23,9 +23,9 @@ import numpy as np
 
 from correlate.errors import CorrelateError
 from correlate.evaluation.curves import Curve, Missing
-from correlate.evaluation.record import input_words
 from correlate.file_hashes import file_hashes
 from correlate.files import files_of
+from correlate.flag import Flag
 from correlate.formats.archive import SAMPLE_TYPE, signal_from, signal_words
 from correlate.formats.recording import SetAside
 from correlate.formats.registry import list_formats
@@ -38,8 +38,11 @@ from correlate.version import VERSION
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from numpy.typing import NDArray
+
     from correlate.conditioning.align import Treatment
     from correlate.formats.columns import ColumnLayout
+    from correlate.signal import Signal
 
 _ERRORS: Final = sys.modules[CorrelateError.__module__]
 FOLDER: Final = "curves"
@@ -93,7 +96,7 @@ def key_of_test(
     path: Path,
     contents: tuple[tuple[str, str], ...],
     layout: ColumnLayout | None,
-    plans: Sequence[tuple[str, Treatment]],
+    how: str,
 ) -> TestKey:
     """Return the key of the conditioned curves of a test.
 
@@ -105,11 +108,22 @@ def key_of_test(
         Name and hash of every file of it.
     layout
         Layout of the test.
+    how
+        From :func:`conditioning_text`.
+    """
+    parts = (str(path), contents, layout, how, current_limits(), _program())
+    return TestKey(path, contents, hashlib.sha256(repr(parts).encode()).hexdigest())
+
+
+def conditioning_text(plans: Sequence[tuple[str, Treatment]]) -> str:
+    """Return a text that differs for every way to condition the channels of a load case.
+
+    Parameters
+    ----------
     plans
         Each channel, and its conditioning.
     """
-    parts = (str(path), contents, layout, tuple(plans), current_limits(), _program())
-    return TestKey(path, contents, hashlib.sha256(repr(parts).encode()).hexdigest())
+    return repr(tuple(plans))
 
 
 class KeptCurves:
@@ -126,9 +140,9 @@ class KeptCurves:
 
     def find(self, key: TestKey) -> KeptTest | None:
         """Return the entry of a key; None if there is no valid one, and while everything is verified."""
-        place = self._place(key)
-        if place is None or file_hashes(self._project).is_verifying:
+        if file_hashes(self._project).is_verifying or self._folder is None:
             return None
+        place = self._place(self._folder, key)
         try:
             content = whole_bytes(place, most=LARGEST_RECORD)
             found = _unpacked(key.sha256, content)
@@ -142,9 +156,9 @@ class KeptCurves:
 
         Curves that cannot be written, or not be restored exactly, are not kept.
         """
-        place = self._place(key)
-        if place is None or _fresh_contents(key.path) != key.contents:
+        if self._folder is None or _fresh_contents(key.path) != key.contents:
             return
+        place = self._place(self._folder, key)
         with suppress(*_DAMAGE):
             content = _packed(key.sha256, test)
             if len(content) > LARGEST_RECORD:
@@ -158,10 +172,9 @@ class KeptCurves:
 
     def remove_oldest(self) -> None:
         """Remove the least recently used entries of all projects until the rest is small enough."""
-        folder = project_cache_folder(self._project)
-        if folder is None:
+        if self._folder is None:
             return
-        found = sorted(_entries(folder.parent))
+        found = sorted(_entries(self._folder.parent))
         surplus = sum(size for _, size, _ in found) - most_cached_megabytes() * MEGABYTE
         for _, size, path in found:
             if surplus <= 0:
@@ -170,9 +183,14 @@ class KeptCurves:
             with suppress(OSError):
                 Path(path).unlink()
 
-    def _place(self, key: TestKey) -> Path | None:
-        folder = project_cache_folder(self._project)
-        return None if folder is None else folder / FOLDER / f"{key.sha256}{SUFFIX}"
+    @cached_property
+    def _folder(self) -> Path | None:
+        """The cache folder of the project; looked for once, because the check of its owner takes a while."""
+        return project_cache_folder(self._project)
+
+    @staticmethod
+    def _place(folder: Path, key: TestKey) -> Path:
+        return folder / FOLDER / f"{key.sha256}{SUFFIX}"
 
 
 def _fresh_contents(path: Path) -> tuple[tuple[str, str], ...]:
@@ -230,24 +248,37 @@ def _entries(folder: Path) -> Iterable[tuple[float, int, str]]:
                         yield seen.st_mtime, seen.st_size, file.path
 
 
-# Bytes of an entry: hash of the key and of all that follows | length of the JSON | JSON | samples.
+# Bytes of an entry: hash of the key and of all that follows | lengths of two texts | texts in JSON | samples.
+# The first text contains what a rating needs, the second what only the signals need.
 
 
 def _packed(key: str, test: KeptTest) -> bytes:
     curves = {name: one for name, one in test.curves.items() if isinstance(one, Curve)}
-    words = {
+    needed = {
         "channels": test.channels,
         "set_aside": [[one.name, *_error_words(one.error)] for one in test.set_aside],
         "curves": {
-            name: [one.origins, signal_words(one.signal), len(one.signal)] for name, one in curves.items()
+            name: [
+                len(one),
+                one.start_s,
+                one.step_s,
+                one.origins,
+                one.words,
+                [[flag.name, flag.sentence, dict(flag.figures)] for flag in one.flags],
+            ]
+            for name, one in curves.items()
         },
         "missing": {
             name: _error_words(one.error) for name, one in test.curves.items() if isinstance(one, Missing)
         },
     }
-    text = json.dumps(words).encode()
-    samples = b"".join(one.signal.samples.astype(SAMPLE_TYPE).tobytes() for one in curves.values())
-    body = len(text).to_bytes(_LENGTH, "little") + text + samples
+    texts = [
+        json.dumps(words).encode()
+        for words in (needed, {name: signal_words(one.signal) for name, one in curves.items()})
+    ]
+    lengths = b"".join(len(text).to_bytes(_LENGTH, "little") for text in texts)
+    samples = b"".join(one.samples.astype(SAMPLE_TYPE).tobytes() for one in curves.values())
+    body = b"".join([lengths, *texts, samples])
     return _digest(key, body) + body
 
 
@@ -255,18 +286,55 @@ def _unpacked(key: str, content: bytes) -> KeptTest:
     body = memoryview(content)[_DIGEST:]
     if _digest(key, body) != content[:_DIGEST]:
         raise ValueError("the bytes do not have the hash stated in them")
-    start = _DIGEST + _LENGTH + int.from_bytes(body[:_LENGTH], "little")
-    words = json_content(content[_DIGEST + _LENGTH : start])
+    first = _DIGEST + 2 * _LENGTH
+    second = first + int.from_bytes(body[:_LENGTH], "little")
+    start = second + int.from_bytes(body[_LENGTH : 2 * _LENGTH], "little")
+    words = json_content(content[first:second])
+    signals = _KeptSignals(content[second:start])
+    samples = _finite(np.frombuffer(content, SAMPLE_TYPE, offset=start))
     curves: dict[str, Curve | Missing] = {}
-    for name, (origins, signal_said, count) in words["curves"].items():
-        # A view of immutable bytes, which a signal takes without copying it.
-        samples = np.frombuffer(content, SAMPLE_TYPE, count, start)
-        start += samples.nbytes
-        signal = signal_from(signal_said, samples)
-        curves[name] = Curve(signal, tuple((read, own) for read, own in origins), input_words(signal))
+    end = 0
+    for name, (count, start_s, step_s, origins, own, flags) in words["curves"].items():
+        # A view of immutable bytes.
+        begin, end = end, end + count
+        part = samples[begin:end]
+        curves[name] = Curve(
+            samples=part,
+            start_s=start_s,
+            step_s=step_s,
+            origins=tuple((read, channel) for read, channel in origins),
+            words=own,
+            flags=tuple(Flag(*flag) for flag in flags),
+            restored=partial(signals.restored, name, part),
+        )
     curves |= {name: Missing(_error_from(*said)) for name, said in words["missing"].items()}
     aside = tuple(SetAside(name, _error_from(*said)) for name, *said in words["set_aside"])
     return KeptTest(tuple(words["channels"]), aside, curves)
+
+
+class _KeptSignals:
+    """The signals of one entry, each restored when it is first asked for."""
+
+    def __init__(self, text: bytes) -> None:
+        self._text = text
+        self._signals: dict[str, Signal] = {}
+
+    @cached_property
+    def _words(self) -> Any:
+        return json_content(self._text)
+
+    def restored(self, name: str, samples: NDArray[np.float64]) -> Signal:
+        """Return the signal of a channel."""
+        if name not in self._signals:
+            self._signals[name] = signal_from(self._words[name], samples)
+        return self._signals[name]
+
+
+def _finite(samples: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return samples, all of which must be numbers, because pairs take them as checked."""
+    if not np.isfinite(samples).all():
+        raise ValueError("there are samples that are no numbers")
+    return samples
 
 
 def _digest(key: str, body: bytes | memoryview) -> bytes:

@@ -194,7 +194,11 @@ def plain(value: Any) -> Any:
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if hasattr(value, "items"):
-        return {key: plain(entry) for key, entry in value.items()}
+        # Most values are numbers, and a record has dozens: no call for each of them.
+        return {
+            key: entry if type(entry) is float and math.isfinite(entry) else plain(entry)
+            for key, entry in value.items()
+        }
     if isinstance(value, tuple | list):
         return [plain(entry) for entry in value]
     return value

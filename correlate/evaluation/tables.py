@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final, Literal, Self
 from pydantic import Field, field_validator, model_validator
 
 from correlate.addresses import address_of, is_address
-from correlate.channel import PHYSICAL_DIMENSIONS, ChannelCode, is_channel_code, quantity_of
+from correlate.channel import PHYSICAL_DIMENSIONS, quantity_of, spelt_out
 from correlate.conditioning import Recipe
 from correlate.errors import SettingsError
 from correlate.formats.columns.layout_file import Layout  # noqa: TC001 - pydantic needs it at run time
@@ -153,9 +153,7 @@ class ChannelPlan(ChannelSettings):
     @property
     def words(self) -> str:
         """The channel in words: its title, or its code spelt out."""
-        if self.title:
-            return self.title
-        return ChannelCode(self.test).describe() if is_channel_code(self.test) else self.test
+        return self.title or spelt_out(self.test)
 
     @property
     def name(self) -> str:

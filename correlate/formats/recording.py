@@ -106,6 +106,7 @@ class Recording:
     warnings: tuple[str, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
     unfinished: UnfinishedError | None = None
+    _by_name: Mapping[str, Signal] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         """Freeze the mappings and refuse two channels of one name."""
@@ -114,13 +115,15 @@ class Recording:
         headers = {name: MappingProxyType(dict(lines)) for name, lines in self.channel_headers.items()}
         store(self, "channel_headers", MappingProxyType(headers))
         store(self, "channel_list", MappingProxyType(dict(self.channel_list)))
-        seen: set[str] = set()
-        for name in self.channel_names:
-            if name in seen:
+        by_name: dict[str, Signal] = {}
+        for signal in self.signals:
+            name = signal.channel
+            if name in by_name:
                 raise ChannelError(
                     f"two channels are called '{name}'", where=str(self.path), remedy="rename one of them"
                 )
-            seen.add(name)
+            by_name[name] = signal
+        store(self, "_by_name", by_name)
 
     def __reduce__(self) -> tuple[Callable[[dict[str, Any]], Recording], tuple[dict[str, Any]]]:
         """Pickle through plain dictionaries, because a mapping proxy cannot be pickled."""
@@ -209,12 +212,16 @@ class Recording:
     @property
     def channel_names(self) -> tuple[str, ...]:
         """Names of the channels that can be used, in the order of the file."""
-        return tuple(signal.channel for signal in self.signals)
+        return tuple(self._by_name)
 
     @property
     def all_names(self) -> tuple[str, ...]:
         """Names of all channels: those that can be used, then those that are set aside."""
         return (*self.channel_names, *(one.name for one in self.set_aside))
+
+    def has_name(self, name: str) -> bool:
+        """Say whether a channel is called exactly so, one that is set aside included."""
+        return name in self._by_name or any(one.name == name for one in self.set_aside)
 
     def channel(self, name: str) -> Signal:
         """Return one channel by its name or code.
@@ -235,9 +242,9 @@ class Recording:
         CorrelateError
             The channel is set aside; the error says why.
         """
-        for signal in self.signals:
-            if signal.channel == name:
-                return signal
+        found = self._by_name.get(name)
+        if found is not None:
+            return found
         folded = name.strip().casefold()
         for one in self.set_aside:
             if one.name.casefold() == folded:

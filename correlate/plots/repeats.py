@@ -86,7 +86,7 @@ def _area(corridor: CrossPlotCorridor, colours: Palette) -> go.Contour:
     """Return the swept area: where the depth, capped at 2, is at most 1."""
     x = _span(corridor.x, corridor.x_half)
     y = _span(corridor.y, corridor.y_half)
-    depth = np.minimum(corridor.depth(*np.meshgrid(x, y)), 2.0)
+    depth = np.minimum(corridor.depth_on_grid(x, y), 2.0)
     return go.Contour(
         x=x.astype(np.float32),
         y=y.astype(np.float32),

@@ -14,7 +14,7 @@ from correlate.plots.wording import grade_zones
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from correlate.campaign import Scoreboard, TrendPoint
+    from correlate.campaign import TrendPoint
     from correlate.plots.palette import Palette, Theme
 
 HEIGHT: Final = 250
@@ -58,13 +58,15 @@ def trend_figure(
     return new_figure(traces, layout, colours=colours)
 
 
-def trend_svg(board: Scoreboard, *, width: int, height: int) -> str:
+def trend_svg(
+    trend: Sequence[TrendPoint], *, release: str, ceiling: float | None = None, width: int, height: int
+) -> str:
     """Draw the same without a browser, for paper.
 
     Parameters
     ----------
-    board
-        Of a release.
+    trend, release, ceiling
+        As of :func:`trend_figure`.
     width, height
         In px, before it is fitted to the page.
 
@@ -73,31 +75,25 @@ def trend_svg(board: Scoreboard, *, width: int, height: int) -> str:
     str
         An ``svg`` element; empty where there is one release only.
     """
-    if len(board.trend) < 2:
+    if len(trend) < 2:
         return ""
-    ceiling = board.total.ceiling
-    figure = trend_figure(
-        board.trend,
-        theme="light",
-        release=board.release,
-        ceiling=None if ceiling is None else ceiling.overall,
-    )
-    return figure_svg(figure, words=trend_words(board), name="trend", height=height, width=width)
+    figure = trend_figure(trend, theme="light", release=release, ceiling=ceiling)
+    return figure_svg(figure, words=trend_words(trend), name="trend", height=height, width=width)
 
 
-def trend_words(board: Scoreboard) -> str:
+def trend_words(trend: Sequence[TrendPoint]) -> str:
     """Return the ratings of all releases in one line, for who cannot see the drawing.
 
     Parameters
     ----------
-    board
-        Of a release.
+    trend
+        In the order of the releases.
 
     Returns
     -------
     str
     """
-    told = ", ".join(f"{one.release} {one.training:.3f}" for one in board.trend if one.training is not None)
+    told = ", ".join(f"{one.release} {one.training:.3f}" for one in trend if one.training is not None)
     return f"Rating of the releases: {told}"
 
 

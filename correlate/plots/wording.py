@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from correlate.channel import ChannelCode, is_channel_code
+from correlate.channel import spelt_out
 from correlate.metrics.iso18571 import GRADE_FLOORS
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def channel_title(name: str) -> str:
     >>> channel_title("D0HEAD0000KMACXP"), channel_title("head x acceleration")
     ('Head acceleration X', 'Head x acceleration')
     """
-    words = ChannelCode(name).describe() if is_channel_code(name) else name
+    words = spelt_out(name)
     return words[:1].upper() + words[1:]
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from correlate.conditioning.time_axis import multiples_between
 from correlate.display import frame, short_repr
 from correlate.errors import SettingsError, SignalError
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 from correlate.statistics import LEVEL, student_quantile
 
 if TYPE_CHECKING:
@@ -147,8 +147,8 @@ def spread_corridor(repeats: RepeatSet, *, times: float = 1.0) -> Corridor:
     return corridor_of(
         repeats,
         repeats.mean,
-        repeats.mean - half,
-        repeats.mean + half,
+        handed_over(repeats.mean - half),
+        handed_over(repeats.mean + half),
         kind=f"mean ± {times:g} SD",
         assumptions=(
             "at each instant the repeats are independent draws from one normal distribution",
@@ -282,8 +282,8 @@ def prediction_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corridor
     return corridor_of(
         repeats,
         repeats.mean,
-        repeats.mean - half,
-        repeats.mean + half,
+        handed_over(repeats.mean - half),
+        handed_over(repeats.mean + half),
         kind=f"{level:.0%} of further tests, at each instant",
         assumptions=(
             f"a further test lies inside with probability {level:.0%} at each instant, not at all of them",

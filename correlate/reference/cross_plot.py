@@ -87,6 +87,37 @@ class CrossPlotCorridor:
         flat_x = np.asarray(x, dtype=np.float64)
         flat_y = np.asarray(y, dtype=np.float64)
         shape = flat_x.shape
+        centre_x, centre_y, half_x, half_y = self._ellipses()
+        points = np.stack([flat_x.ravel(), flat_y.ravel()])
+        result = np.empty(points.shape[1])
+        block = max(1, _BLOCK // centre_x.size)
+        for start in range(0, points.shape[1], block):
+            part = points[:, start : start + block, None]
+            q = ((part[0] - centre_x) / half_x) ** 2 + ((part[1] - centre_y) / half_y) ** 2
+            result[start : start + block] = q.min(axis=1)
+        return result.reshape(shape)
+
+    def depth_on_grid(self, x: ArrayLike, y: ArrayLike) -> Floats:
+        """Return the same for every combination of two axes, which takes a fraction of the time.
+
+        Parameters
+        ----------
+        x, y
+            Positions along the axes, shapes ``(n,)`` and ``(m,)``.
+
+        Returns
+        -------
+        numpy.ndarray
+            Shape ``(m, n)``.
+        """
+        centre_x, centre_y, half_x, half_y = self._ellipses()
+        along_x = ((np.asarray(x, dtype=np.float64)[:, None] - centre_x) / half_x) ** 2
+        along_y = ((np.asarray(y, dtype=np.float64)[:, None] - centre_y) / half_y) ** 2
+        both = np.empty_like(along_x)
+        return np.array([np.add(along_x, one, out=both).min(axis=1) for one in along_y])
+
+    def _ellipses(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return centres and half axes at all stations and nine more between any two."""
         stations = np.linspace(0, self.share.size - 1, 10 * (self.share.size - 1) + 1)
         index = np.arange(self.share.size)
         centre_x, centre_y, half_x, half_y = (
@@ -95,14 +126,7 @@ class CrossPlotCorridor:
         # An ellipse without width still holds its own centre.
         half_x = np.maximum(half_x, 1e-12 * self.x_scale)
         half_y = np.maximum(half_y, 1e-12 * self.y_scale)
-        points = np.stack([flat_x.ravel(), flat_y.ravel()])
-        result = np.empty(points.shape[1])
-        block = max(1, _BLOCK // stations.size)
-        for start in range(0, points.shape[1], block):
-            part = points[:, start : start + block, None]
-            q = ((part[0] - centre_x) / half_x) ** 2 + ((part[1] - centre_y) / half_y) ** 2
-            result[start : start + block] = q.min(axis=1)
-        return result.reshape(shape)
+        return centre_x, centre_y, half_x, half_y
 
     def share_inside(self, path: CrossPlot) -> float:
         """Return the share of a path's arc length that lies in the corridor.

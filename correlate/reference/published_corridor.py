@@ -13,7 +13,7 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 from correlate.errors import FormatError, SignalError, UnitError
 from correlate.plain_files import whole_text
 from correlate.reference.corridor import Corridor
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 from correlate.toml import Table, read_toml, speak_up
 from correlate.units import conversion_factor, parse_unit
 
@@ -133,10 +133,10 @@ class PublishedCorridor(Table):
         # A negative factor turns the edges over.
         lower, upper = np.minimum(*edges), np.maximum(*edges)
         return Corridor(
-            time_s=frozen_samples(covered, channel="time"),
-            centre=frozen_samples((lower + upper) / 2, channel=channel),
-            lower=frozen_samples(lower, channel=channel),
-            upper=frozen_samples(upper, channel=channel),
+            time_s=frozen_samples(handed_over(covered), channel="time"),
+            centre=frozen_samples(handed_over((lower + upper) / 2), channel=channel),
+            lower=frozen_samples(handed_over(lower), channel=channel),
+            upper=frozen_samples(handed_over(upper), channel=channel),
             unit=unit,
             channel=channel,
             kind=self.title,

@@ -10,6 +10,7 @@ import numpy as np
 
 from correlate.conditioning import remove_offset, shift_time, turn_sign
 from correlate.errors import SettingsError, SignalError
+from correlate.samples import handed_over
 from correlate.signal import Step
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def bridge(signal: Signal, spans_s: Sequence[tuple[float, float]]) -> Signal:
         samples[inner] = np.interp(inner, [first - 1, last + 1], samples[[first - 1, last + 1]])
         replaced += inner.size
     spans = tuple((float(start_s), float(end_s)) for start_s, end_s in spans_s)
-    return signal.then(Step("bridge", {"spans_s": spans, "samples": replaced}), samples=samples)
+    return signal.then(Step("bridge", {"spans_s": spans, "samples": replaced}), samples=handed_over(samples))
 
 
 def remove_drift(signal: Signal, *, start_s: float, end_s: float, slope_kept_per_s: float = 0.0) -> Signal:
@@ -75,7 +76,7 @@ def remove_drift(signal: Signal, *, start_s: float, end_s: float, slope_kept_per
         "slope_per_s": slope,
         "slope_kept_per_s": slope_kept_per_s,
     }
-    return signal.then(Step("remove drift", settings), samples=signal.samples - line)
+    return signal.then(Step("remove drift", settings), samples=handed_over(signal.samples - line))
 
 
 def set_sampling_interval(signal: Signal, *, step_s: float) -> Signal:
@@ -90,7 +91,9 @@ def divide_by_factor(signal: Signal, *, factor: float) -> Signal:
     """Divide the samples by a factor between units; the unit stays as it is written."""
     if not math.isfinite(factor) or factor == 0:
         raise SettingsError(f"the factor is {factor!r}", remedy="give a number that is not zero")
-    return signal.then(Step("divide by factor", {"factor": factor}), samples=signal.samples / factor)
+    return signal.then(
+        Step("divide by factor", {"factor": factor}), samples=handed_over(signal.samples / factor)
+    )
 
 
 REPAIRS: Final[dict[str, Callable[..., Signal]]] = {

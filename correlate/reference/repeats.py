@@ -12,7 +12,7 @@ from correlate.conditioning.align import AS_RECORDED
 from correlate.conditioning.time_axis import multiples_between
 from correlate.display import short_repr
 from correlate.errors import SettingsError, SignalError
-from correlate.samples import frozen_samples
+from correlate.samples import frozen_samples, handed_over
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -162,7 +162,9 @@ def repeat_set(
     curves = np.stack([_moved(row, move, reach) for row, move in zip(wide, moves, strict=True)])
     curves.flags.writeable = False
     return RepeatSet(
-        time_s=frozen_samples(recipe.step_s * np.arange(first, last + 1), channel="time"),
+        time_s=frozen_samples(
+            handed_over(recipe.step_s * np.arange(first, last + 1, dtype=np.float64)), channel="time"
+        ),
         curves=curves,
         unit=unit,
         channel=signals[0].channel,

@@ -11,6 +11,7 @@ import numpy as np
 from correlate.display import short_repr
 from correlate.errors import SignalError
 from correlate.reference.corridor import check_level, corridor_of
+from correlate.samples import handed_over
 from correlate.statistics import LEVEL, student_quantile
 
 if TYPE_CHECKING:
@@ -99,8 +100,8 @@ def whole_curve_corridor(repeats: RepeatSet, *, level: float = LEVEL) -> Corrido
     return corridor_of(
         repeats,
         repeats.mean,
-        repeats.mean - half,
-        repeats.mean + half,
+        handed_over(repeats.mean - half),
+        handed_over(repeats.mean + half),
         kind=f"{level:.0%} of further tests, whole curve",
         assumptions=(
             f"a further test lies inside at all instants with probability {level:.0%}",

@@ -16,7 +16,7 @@ def board_row(line: BoardLine, *, held_out: bool = False) -> dict[str, Any]:
     known = change is not None and change.difference is not None
     return {
         "score": line.score,
-        "ceiling": None if line.ceiling is None else line.ceiling.overall,
+        "ceiling": line.ceiling_rating,
         "change_value": None if change is None else change.difference,
         "difference": difference_words(change),
         "scatter": chance_brief(change) if change is not None and known else "",

@@ -1,6 +1,13 @@
 """The results store: ratings, who made them when, notes and sign-offs, in SQLite or PostgreSQL."""
 
-from correlate.store.board import StoredBoard, StoredNumbers, stored_board, stored_cells, stored_numbers
+from correlate.store.board import (
+    StoredBoard,
+    StoredNumbers,
+    StoredResults,
+    StoredTrend,
+    stored_board,
+    stored_numbers,
+)
 from correlate.store.overview import RatedPair
 from correlate.store.ratings import RatedRelease
 from correlate.store.remarks import Note, SignOff
@@ -10,6 +17,7 @@ from correlate.store.scored import (
     StoredRatings,
     StoredScores,
     newest_rated,
+    present_findings,
     saved_ratings,
     score_into,
     stored_channel,
@@ -30,18 +38,20 @@ __all__ = [
     "StoredBoard",
     "StoredNumbers",
     "StoredRatings",
+    "StoredResults",
     "StoredScores",
+    "StoredTrend",
     "check_store",
     "compared_sign_offs",
     "newest_rated",
     "open_store",
+    "present_findings",
     "saved_ratings",
     "score_into",
     "sign_offs_today",
     "sign_release",
     "store_is_read_only",
     "stored_board",
-    "stored_cells",
     "stored_channel",
     "stored_numbers",
     "stored_ratings",

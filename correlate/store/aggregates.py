@@ -75,14 +75,18 @@ _BLOCK: Final = update(BLOCKS).where(*_of_given(BLOCKS))
 class NumberPair(NamedTuple):
     """A rated pair that counts in a result, with the values that the result needs.
 
+    A tuple, because there are as many as ratings.
+
     Attributes
     ----------
     release, load_case, channel, repeat
         Names.
     overall
         In [0, 1].
-    ingredients
-        Only the peak of the reference and the values of further measures.
+    reference_peak
+        Largest absolute value of the reference.
+    also
+        Values of further measures, by name.
     """
 
     release: str
@@ -90,7 +94,16 @@ class NumberPair(NamedTuple):
     channel: str
     repeat: str
     overall: float
-    ingredients: Mapping[str, Any]
+    reference_peak: float | None
+    also: Mapping[str, float | None]
+
+    @property
+    def ingredients(self) -> dict[str, Any]:
+        """Those of the intermediate values that a result needs."""
+        return {
+            "corridor": {"reference_peak": self.reference_peak},
+            "also": {name: {"value": value} for name, value in self.also.items()},
+        }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,35 +173,40 @@ def _insert(dialect: str, table: Table) -> Insert:
 
 def ratings_saved(connection: Connection, block: Block, channels: Collection[str], run_id: int) -> None:
     """Bring a locked block up to date after ratings of some channels were saved in a run."""
-    _take_present(connection, block, run_id)
-    _note_run(connection, block, run_id)
+    _take_present(connection, [block], run_id)
+    _note_run(connection, [block], run_id)
     _combine(connection, block, channels)
 
 
-def block_saved(
-    connection: Connection, block: Block, run_id: int, *, pairs: int, derived: Derived | None
+def blocks_saved(
+    connection: Connection,
+    derived: Mapping[Block, Derived],
+    run_id: int,
+    *,
+    pairs: int,
+    all_new: bool,
 ) -> None:
-    """Bring a locked block up to date after ratings of pairs were saved in a run, and their evidence.
+    """Bring locked blocks up to date after ratings of pairs were saved in a run, and their evidence.
 
-    What was derived where they were rated holds if every pair of the block has one of these ratings; it is
-    not given if the store had some of the ratings, whose numbers stay.
+    What was derived where they were rated holds if every pair of the blocks has one of these ratings, and
+    the store had none of the ratings before, whose numbers stay.
     """
-    taken = _take_present(connection, block, run_id)
-    _note_run(connection, block, run_id)
-    if (
-        derived is not None
-        and taken == pairs == connection.execute(_PRESENT_PAIRS, _given(block)).scalar_one()
-    ):
-        replace(connection, AGGREGATES, derived.aggregates)
-        connection.execute(_BLOCK, derived.values | _given(block))
+    taken = _take_present(connection, derived, run_id)
+    _note_run(connection, derived, run_id)
+    present = sum(connection.execute(_PRESENT_PAIRS, _given(block)).scalar_one() for block in derived)
+    if all_new and taken == pairs == present:
+        replace(connection, AGGREGATES, [row for one in derived.values() for row in one.aggregates])
+        connection.execute(_BLOCK, [one.values | _given(block) for block, one in derived.items()])
     else:
-        _combine(connection, block, None)
+        for block in derived:
+            _combine(connection, block, None)
 
 
-def _take_present(connection: Connection, block: Block, run_id: int) -> int:
+def _take_present(connection: Connection, blocks: Iterable[Block], run_id: int) -> int:
     """Make the entries of a run the present ones of their pairs; return of how many pairs that is new."""
     statement = _taking(connection.dialect.name)
-    return connection.execute(statement, {"of_run": run_id, **_given(block)}).rowcount
+    given = [{"of_run": run_id, **_given(block)} for block in blocks]
+    return connection.execute(statement, given).rowcount
 
 
 @cache
@@ -207,16 +225,21 @@ def evidence_saved(connection: Connection, block: Block) -> None:
     _combine(connection, block, None)
 
 
-def _note_run(connection: Connection, block: Block, run_id: int) -> None:
-    """Remember the first entry of a block, and its first and last run."""
-    held = connection.execute(_RUNS_OF_BLOCK, _given(block)).one()
-    runs = {*held, run_id} - {None}
-    ordered = [run_id]
-    if len(runs) > 1:
-        started = select(RUNS.c.id).where(RUNS.c.id.in_(runs)).order_by(RUNS.c.started, RUNS.c.id)
-        ordered = list(connection.execute(started).scalars())
-    noted = {"new_first": ordered[0], "new_last": ordered[-1], **_given(block)}
+def _note_run(connection: Connection, blocks: Iterable[Block], run_id: int) -> None:
+    """Remember the first entry of blocks, and their first and last run."""
+    noted = []
+    for block in blocks:
+        held = connection.execute(_RUNS_OF_BLOCK, _given(block)).one()
+        ordered = _by_start(connection, {*held, run_id} - {None})
+        noted.append({"new_first": ordered[0], "new_last": ordered[-1], **_given(block)})
     connection.execute(_NOTE_RUNS, noted)
+
+
+def _by_start(connection: Connection, runs: Collection[int]) -> Sequence[int]:
+    if len(runs) == 1:
+        return [*runs]
+    started = select(RUNS.c.id).where(RUNS.c.id.in_(runs)).order_by(RUNS.c.started, RUNS.c.id)
+    return connection.execute(started).scalars().all()
 
 
 def _combine(connection: Connection, block: Block, channels: Collection[str] | None) -> None:
@@ -358,9 +381,7 @@ def _derived(connection: Connection) -> list[list[tuple[Any, ...]]]:
 
 def _pairs(release: str, load_case: str, channel: str, numbers: str) -> Iterator[NumberPair]:
     for repeat, overall, peak, also in json.loads(numbers):
-        measures = {name: {"value": value} for name, value in also.items()}
-        ingredients = {"corridor": {"reference_peak": peak}, "also": measures}
-        yield NumberPair(release, load_case, channel, repeat, overall, ingredients)
+        yield NumberPair(release, load_case, channel, repeat, overall, peak, also)
 
 
 def blocks(connection: Connection, campaign: str) -> list[BlockRow]:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from dataclasses import dataclass, replace
 from functools import cached_property
-from threading import Lock
-from typing import TYPE_CHECKING, Final, Generic, TypeVar
+from typing import TYPE_CHECKING, Final
 
 from correlate.campaign import (
     TrendPoint,
@@ -19,11 +17,14 @@ from correlate.campaign import (
 )
 from correlate.campaign.release_evidence import EvidenceToday, case_summary, marks_of_gaps, repeats_by_place
 from correlate.display import short_repr
+from correlate.evaluation.evidence import InputStates
+from correlate.file_hashes import file_hashes
 from correlate.reference.finding import load_waivers
+from correlate.remembered import Remembered
 from correlate.store.signing import sign_offs_today
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Hashable, Mapping, Sequence
+    from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 
     from correlate.campaign import Campaign, Decision, ReleaseMatrix, ReleaseScore, Scoreboard
     from correlate.campaign.release_evidence import CaseSummary, Gap, ReleaseEvidence, TestFindings
@@ -33,38 +34,16 @@ if TYPE_CHECKING:
     from correlate.store.signing import SignOffToday
     from correlate.store.store import Store
 
-Value = TypeVar("Value")
-
-
-class _Remembered(Generic[Value]):
-    """The most recently used values, by the hashes of everything that they were computed from."""
-
-    def __init__(self, most: int) -> None:
-        self._most = most
-        self._values: OrderedDict[Hashable, Value] = OrderedDict()
-        self._lock = Lock()
-
-    def get(self, key: Hashable) -> Value | None:
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-            return self._values.get(key)
-
-    def put(self, key: Hashable, value: Value) -> None:
-        with self._lock:
-            self._values[key] = value
-            self._values.move_to_end(key)
-            while len(self._values) > self._most:
-                self._values.popitem(last=False)
-
-
-_SCORES: Final = _Remembered["ReleaseScore"](24)
+_SCORES: Final = Remembered["ReleaseScore"](24)
 """Numbers of releases, each about 2 MB for 1,600 channels."""
 
-_REPEATS: Final = _Remembered[dict[str, dict[str, set[str]]]](4)
+_CEILINGS: Final = Remembered["ReleaseScore"](4)
+"""Combined ceilings of campaigns."""
+
+_REPEATS: Final = Remembered[dict[str, dict[str, set[str]]]](4)
 """Repeats that any release was rated with, by load case and channel."""
 
-_TOTALS: Final = _Remembered[tuple[float | None, float | None]](4096)
+_TOTALS: Final = Remembered[tuple[float | None, float | None]](4096)
 """The two results of every release that the trend shows."""
 
 
@@ -82,19 +61,14 @@ class StoredNumbers:
         The evidence behind each of these releases.
     ceilings
         Ceilings of the hardware; None if none is known.
-    trend
-        Of all rated releases, in the order of the campaign file.
+    rated
+        Names of all rated releases, in the order of the campaign file.
     """
 
     scores: Mapping[str, ReleaseScore]
     evidence: Mapping[str, ReleaseEvidence]
     ceilings: ReleaseScore | None
-    trend: tuple[TrendPoint, ...] = ()
-
-    @property
-    def rated(self) -> tuple[str, ...]:
-        """Names of all rated releases."""
-        return tuple(one.release for one in self.trend)
+    rated: tuple[str, ...] = ()
 
     @property
     def newest(self) -> str:
@@ -110,7 +84,6 @@ class StoredNumbers:
             against=against,
             ceilings=self.ceilings,
             evidence=self.evidence,
-            trend=self.trend,
         )
 
     def matrix(
@@ -157,27 +130,28 @@ def stored_numbers(
     CorrelateError
         The waivers contain mistakes, or the store cannot be read.
     """
-    reader = _Reader(store, campaign)
-    wanted = reader.rated if release is None else reader.pair(release, against)
-    # First the releases that are shown, so that their totals are known for the trend.
-    scores = {name: reader.score(name) for name in wanted}
-    return StoredNumbers(
-        scores=scores,
-        evidence={name: reader.evidence(name) for name in wanted},
-        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
-        trend=tuple(map(reader.point, reader.rated)),
-    )
+    return StoredResults(store, campaign).numbers(release=release, against=against)
 
 
-def stored_cells(
-    store: Store,
-    campaign: Campaign,
-    *,
-    releases: Sequence[str],
-    places: Collection[tuple[str, str]],
-    against: str = "",
-) -> ReleaseMatrix:
-    """Return some cells of the matrix of rated releases, for which nothing else is read.
+@short_repr
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredTrend:
+    """The overall ratings of all rated releases.
+
+    Attributes
+    ----------
+    points
+        One for each release, in the order of the campaign file.
+    ceiling
+        Rating of the hardware over the load cases that tuning may use; None if none is known.
+    """
+
+    points: tuple[TrendPoint, ...]
+    ceiling: float | None
+
+
+class StoredResults:
+    """What a store holds of rated releases at one moment; what several questions share is read once.
 
     Parameters
     ----------
@@ -185,59 +159,116 @@ def stored_cells(
         Open.
     campaign
         The campaign.
-    releases, against
-        Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
-    places
-        Load case and channel of the cells.
-
-    Returns
-    -------
-    ReleaseMatrix
 
     Raises
     ------
-    SettingsError
-        A release is not rated.
     CorrelateError
         The waivers contain mistakes, or the store cannot be read.
     """
-    reader = _Reader(store, campaign, places)
-    needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
-    names = [one for one in reader.rated if one in needed]
-    pairs = store.number_pairs_at(campaign.title, releases=names, places=places)
-    return release_matrix(
-        campaign,
-        {name: aggregate(campaign, pairs, name, places=places) for name in names},
-        evidence={name: reader.lacking(name) for name in names},
-        ceilings=ceiling_scores(campaign, store.ceilings(campaign.title)),
-        releases=releases,
-        against=against,
-        places=places,
-    )
+
+    def __init__(self, store: Store, campaign: Campaign) -> None:
+        self._store, self._campaign = store, campaign
+        self._reader = _Reader(store, campaign)
+
+    def numbers(self, *, release: str | None = None, against: str = "") -> StoredNumbers:
+        """Return the numbers of releases; see :func:`stored_numbers`."""
+        reader = self._reader
+        wanted = reader.rated if release is None else reader.pair(release, against)
+        found = StoredNumbers(
+            scores={name: reader.score(name) for name in wanted},
+            evidence={name: reader.evidence(name) for name in wanted},
+            ceilings=self._ceilings,
+            rated=tuple(reader.rated),
+        )
+        file_hashes(self._campaign.folder).save()
+        return found
+
+    def trend(self) -> StoredTrend:
+        """Return the overall ratings of all rated releases."""
+        points = tuple(map(self._reader.point, self._reader.rated))
+        file_hashes(self._campaign.folder).save()
+        ceilings = self._ceilings
+        return StoredTrend(points=points, ceiling=None if ceilings is None else ceilings.training.overall)
+
+    def cells(
+        self, *, releases: Sequence[str], places: Collection[tuple[str, str]], against: str = ""
+    ) -> ReleaseMatrix:
+        """Return some cells of the matrix of rated releases, for which no other ratings are read.
+
+        Parameters
+        ----------
+        releases, against
+            Names of rated ones, as for :func:`correlate.campaign.matrix.release_matrix`.
+        places
+            Load case and channel of the cells.
+
+        Returns
+        -------
+        ReleaseMatrix
+
+        Raises
+        ------
+        SettingsError
+            A release is not rated.
+        CorrelateError
+            The store cannot be read.
+        """
+        campaign, reader = self._campaign, self._reader
+        needed = {*releases, *(against or release_before(reader.rated, one) for one in releases)}
+        names = [one for one in reader.rated if one in needed]
+        pairs = self._store.number_pairs_at(campaign.title, releases=names, places=places)
+        found = release_matrix(
+            campaign,
+            {name: aggregate(campaign, pairs, name, places=places) for name in names},
+            evidence=reader.lacking(names, places),
+            ceilings=self._ceilings,
+            releases=releases,
+            against=against,
+            places=places,
+        )
+        file_hashes(campaign.folder).save()
+        return found
+
+    @cached_property
+    def _ceilings(self) -> ReleaseScore | None:
+        return _ceilings(self._store, self._campaign)
+
+
+def _ceilings(store: Store, campaign: Campaign) -> ReleaseScore | None:
+    """Combine the ceilings of a campaign, unless these were combined with these weights before."""
+    found = tuple(store.ceilings(campaign.title))
+    key = _identity(campaign), found
+    known = _CEILINGS.get(key)
+    if known is None and (known := ceiling_scores(campaign, found)) is not None:
+        _CEILINGS.put(key, known)
+    return known
+
+
+def _identity(campaign: Campaign) -> Hashable:
+    """Return the hash of a campaign file; of a campaign without a file, which object it is."""
+    return campaign.sha256 or id(campaign)
 
 
 class _Reader:
     """Reads the results of releases, each once and only on request."""
 
-    def __init__(
-        self, store: Store, campaign: Campaign, places: Collection[tuple[str, str]] | None = None
-    ) -> None:
+    def __init__(self, store: Store, campaign: Campaign) -> None:
         self._store, self._campaign = store, campaign
         self._blocks: dict[str, dict[str, BlockRow]] = {}
         for block in store.blocks(campaign.title):
             self._blocks.setdefault(block.release, {})[block.load_case] = block
-        findings = store.findings(campaign.title)
-        self._today = EvidenceToday(
-            campaign,
-            findings=findings if places is None else _findings_at(campaign, findings, places),
-            waivers=load_waivers(campaign.folder),
-        )
+        self._findings, self._waivers = store.findings(campaign.title), load_waivers(campaign.folder)
+        self._states = InputStates(campaign)
+        self._today = self._evidence_of(self._findings)
         self._gaps: dict[str, tuple[Gap, ...]] = {}
         self.rated = [
             one.name
             for one in campaign.releases
             if any(block.counted for block in self._blocks.get(one.name, {}).values())
         ]
+
+    def _evidence_of(self, findings: Mapping[str, TestFindings]) -> EvidenceToday:
+        return EvidenceToday(self._campaign, findings=findings, waivers=self._waivers, states=self._states)
 
     def pair(self, release: str, against: str) -> list[str]:
         """Return a rated release and its baseline in the order of the campaign; the last one by default."""
@@ -280,10 +311,13 @@ class _Reader:
     def gaps(self, release: str) -> tuple[Gap, ...]:
         """Return the gaps of a release."""
         if release not in self._gaps:
-            found = self._blocks.get(release, {}).items()
-            known = {case: block.summary for case, block in found if block.summary is not None}
-            self._gaps[release] = self._today.gaps(release, known | self._with_others(release, known))
+            self._gaps[release] = self._today.gaps(release, self._summaries(release))
         return self._gaps[release]
+
+    def _summaries(self, release: str) -> dict[str, CaseSummary]:
+        found = self._blocks.get(release, {}).items()
+        known = {case: block.summary for case, block in found if block.summary is not None}
+        return known | self._with_others(release, known)
 
     def _with_others(self, release: str, known: Collection[str]) -> dict[str, CaseSummary]:
         """Return the summaries that change because other releases were rated with further repeats."""
@@ -320,9 +354,12 @@ class _Reader:
         cases = {one.load_case: one for one in self._store.evidence(self._campaign.title, release=release)}
         return self._today.evidence(release, cases, self.gaps(release))
 
-    def lacking(self, release: str) -> ReleaseEvidence:
-        """Return what a release lacks and the findings in its tests, without what it was rated from."""
-        return self._today.evidence(release, {}, self.gaps(release))
+    def lacking(
+        self, releases: Iterable[str], places: Collection[tuple[str, str]]
+    ) -> dict[str, ReleaseEvidence]:
+        """Return what releases lack and the findings in some channels, without what they were rated from."""
+        today = self._evidence_of(_findings_at(self._campaign, self._findings, places))
+        return {name: today.evidence(name, {}, today.gaps(name, self._summaries(name))) for name in releases}
 
     def _rated_blocks(self, release: str) -> dict[str, BlockRow]:
         return {case: block for case, block in self._blocks[release].items() if block.pairs}
@@ -330,7 +367,7 @@ class _Reader:
     def _key(self, release: str) -> Hashable:
         """Return the hashes of the inputs of the results of a release: campaign file and pairs."""
         pairs = tuple(sorted((case, block.digest) for case, block in self._rated_blocks(release).items()))
-        return self._campaign.sha256 or id(self._campaign), self._campaign.title, release, pairs
+        return _identity(self._campaign), self._campaign.title, release, pairs
 
 
 def _findings_at(

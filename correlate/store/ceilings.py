@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import asdict, fields
-from typing import TYPE_CHECKING
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, Final
 
 from sqlalchemy import select
 
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
     from sqlalchemy import Connection
 
 
+_NAMES: Final = tuple(field.name for field in fields(ChannelCeiling))
+
+
 def keep(connection: Connection, ceilings: Iterable[ChannelCeiling]) -> None:
     """Write ceilings in the place of earlier ones. See `Store.keep_ceilings`."""
     rows = {
@@ -30,11 +34,17 @@ def keep(connection: Connection, ceilings: Iterable[ChannelCeiling]) -> None:
 
 def read(connection: Connection, campaign: str) -> list[ChannelCeiling]:
     """Return the ceilings of a campaign. See `Store.ceilings`."""
-    columns = [CEILINGS.c[field.name] for field in fields(ChannelCeiling)]
-    statement = select(*columns).where(CEILINGS.c.campaign == campaign)
-    found = [ChannelCeiling(**row) for row in connection.execute(statement).mappings()]
+    columns = [CEILINGS.c[name] for name in _NAMES]
+    rows = connection.execute(select(*columns).where(CEILINGS.c.campaign == campaign))
+    return list(_ceilings(tuple(map(tuple, rows))))
+
+
+@lru_cache(maxsize=8)
+def _ceilings(rows: tuple[tuple[Any, ...], ...]) -> tuple[ChannelCeiling, ...]:
+    """Return the ceilings of rows; cached, because pages request them often."""
+    found = (ChannelCeiling(**dict(zip(_NAMES, row, strict=True))) for row in rows)
     # Sorted here, because each database sorts text in its own way.
-    return sorted(found, key=lambda one: (one.load_case, one.channel))
+    return tuple(sorted(found, key=lambda one: (one.load_case, one.channel)))
 
 
 def _checked(one: ChannelCeiling) -> ChannelCeiling:

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 CHUNK: Final = 500
 """Ratings in one transaction, keys in one question."""
 
+_CACHE_KIB: Final = 64 * 1024
+"""Most memory for pages of an SQLite store while blocks are saved. Chosen here."""
+
 _PAIR: Final = tuple(ENTRIES.c[name] for name in NAMES)
 
 Item = TypeVar("Item")
@@ -115,16 +118,20 @@ def keep_blocks(engine: Engine, blocks: Sequence[BlockRows], run: RunInfo) -> No
     for one in blocks:
         together.add(one.rows)
     with writing(engine) as connection:
+        if connection.dialect.name == "sqlite":
+            # Rows with random keys change most pages of two indexes, which the usual 2 MB do not hold.
+            connection.exec_driver_sql(f"PRAGMA cache_size = -{_CACHE_KIB}")
         run_id = _run_id(connection, run) if together.entries else 0
         aggregates.lock(connection, [one.block for one in blocks])
         all_new = _write(connection, together, run_id)
         aggregates.replace(connection, EVIDENCE, [one.evidence for one in blocks])
+        rated = {one.block: one for one in blocks if one.rows.entries}
+        if rated:
+            derived = {block: one.derived for block, one in rated.items()}
+            pairs = sum(len(one.rows.entries) for one in rated.values())
+            aggregates.blocks_saved(connection, derived, run_id, pairs=pairs, all_new=all_new)
         for one in blocks:
-            if one.rows.entries:
-                derived = one.derived if all_new else None
-                pairs = len(one.rows.entries)
-                aggregates.block_saved(connection, one.block, run_id, pairs=pairs, derived=derived)
-            else:
+            if not one.rows.entries:
                 aggregates.evidence_saved(connection, one.block)
 
 

@@ -30,7 +30,7 @@ def saving_into(store: Store, run: RunInfo, *, saved: Iterable[CaseEvidence]) ->
     if store.is_file:
         return Saving(
             first=FirstHalf(prepare=rows_of, keeps=True),
-            finish=lambda blocks: store.keep_rows(blocks, run=run),
+            finish=lambda tasks: store.keep_rows([block for blocks in tasks for block in blocks], run=run),
             evidence=evidence,
         )
     insert = _InsertThere(store.address, run)

@@ -532,11 +532,37 @@ def current_pairs(pairs: Iterable[Pair], evidence: Iterable[CaseEvidence]) -> It
             yield pair
 
 
+def present_findings(
+    found: Mapping[str, TestFindings], campaign: Campaign, load_case: LoadCase
+) -> TestFindings | None:
+    """Return the findings in the tests of a load case as they are now; None if others were checked.
+
+    Parameters
+    ----------
+    found
+        From `Store.findings`.
+    campaign, load_case
+        Whose tests.
+
+    Returns
+    -------
+    TestFindings or None
+
+    Raises
+    ------
+    FormatError
+        The load case names tests that are not there.
+    """
+    saved = found.get(load_case.name)
+    # A register that was written since counts as a change, too.
+    return saved if saved is not None and saved.state == state_of_check(campaign, load_case) else None
+
+
 def _present_findings(store: Store, campaign: Campaign) -> dict[str, TestFindings]:
     """Check the tests that were not checked as they are now; the findings of the others are in the store."""
     found = store.findings(campaign.title)
     for case in campaign.load_cases:
-        if case.name in found and found[case.name].state == state_of_check(campaign, case):
+        if present_findings(found, campaign, case) is not None:
             continue
         try:
             found[case.name] = checked_tests(campaign, case)

@@ -83,8 +83,9 @@ def dask_engine(address: str) -> Engine:
 
     def engine(jobs: Sequence[RunJob]) -> Generator[RunRecord]:
         with scheduler_client(address) as client:
-            for job, future in scheduled(client, run_job, jobs):
-                yield _record_of(future, job)
+            for ended in scheduled(client, run_job, jobs):
+                for job, future in ended:
+                    yield _record_of(future, job)
 
     return engine
 

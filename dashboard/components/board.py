@@ -135,8 +135,7 @@ def grade(score: Score) -> str:
 def track(line: BoardLine) -> html.Div:
     """Return the scale from 0 to 1 with the rating, the one before, and the ceiling."""
     before = None if line.change is None else line.change.before
-    ceiling = None if line.ceiling is None else line.ceiling.overall
-    marks = [("ceiling-mark", ceiling), ("before-mark", before), ("now-mark", line.score.overall)]
+    marks = [("ceiling-mark", line.ceiling_rating), ("before-mark", before), ("now-mark", line.score.overall)]
     found = [
         html.Span(className=f"mark-on-track {kind}", style={"left": f"{value:.2%}"})
         for kind, value in marks
@@ -200,7 +199,7 @@ def _row(line: BoardLine, link: Link | None) -> html.Tr:
             html.Td(rated, className="cell-rated"),
             html.Td(_change_cell(line.change), className="cell-change"),
             html.Td(
-                with_label("ceiling", number(line.ceiling.overall if line.ceiling else None)),
+                with_label("ceiling", number(line.ceiling_rating)),
                 className="cell-ceiling",
             ),
             html.Td(track(line), className="cell-scale"),

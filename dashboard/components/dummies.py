@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from dash import dcc, html
@@ -23,9 +24,10 @@ from correlate.plots import (
 )
 from dashboard.components.controls import DECORATION, NO_NUMBER, head_row, state, with_label
 from dashboard.components.laboratory import facts
+from dashboard.components.paging import ListPart, pager, part_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Sequence
 
     from dash.development.base_component import Component
 
@@ -43,19 +45,21 @@ if TYPE_CHECKING:
     from dashboard.components.controls import State
 
 
-MOST_LISTED: Final[dict[str, int]] = {"dummies": 8, "results": 20, "sensors": 20}
-"""Rows of each table that are listed at first."""
+LISTED: Final = 20
+"""Rows of one part of a table: with all tables full, the page sends less than 200 kB."""
+
+PartLink = Callable[[str], str]
+"""Returns the address of a part of a table from its number."""
 
 
 def dummies_table(
-    states: Sequence[DummyState],
-    most: int | None,
+    part: ListPart[DummyState],
     *,
     picked: DummyState,
     link: Callable[[DummyState], str],
-    more: str,
+    part_link: PartLink,
 ) -> list[Component]:
-    """Return one row per dummy, each a link that selects it; ``more`` is the address that lists all."""
+    """Return one row per dummy, each a link that selects it; the one that is shown is always among them."""
     columns = [
         ("Dummy", "name"),
         ("Type", "kind"),
@@ -64,11 +68,11 @@ def dummies_table(
         ("Next due", "due"),
         ("Open signals", "signals"),
     ]
-    shown = [one for at, one in enumerate(states) if most is None or at < most or one is picked]
-    rows = [_dummy_row(one, is_picked=one is picked, link=link(one)) for one in shown]
+    elsewhere = [] if any(one is picked for one in part.rows) else [picked]
+    rows = [_dummy_row(one, is_picked=one is picked, link=link(one)) for one in [*part.rows, *elsewhere]]
     return [
         html.Table([head_row(columns), html.Tbody(rows)], className="lines dummy-lines"),
-        *_more(len(rows), len(states), "dummies", more),
+        *pager(part, "Dummies", part_link),
     ]
 
 
@@ -200,14 +204,13 @@ def chart_sources(history: QuantityHistory) -> list[Component]:
 
 
 def history_table(
-    results: Sequence[KeptQualification],
-    most: int | None,
+    part: ListPart[KeptQualification],
     *,
     picked: KeptQualification | None,
     link: Callable[[KeptQualification], str],
-    more: str,
+    part_link: PartLink,
 ) -> list[Component]:
-    """Return one row per result, each with a link to its details; ``more`` is the address that lists all."""
+    """Return one row per result, each with a link to its details."""
     columns = [
         ("Day", "moment"),
         ("Test", "name"),
@@ -215,11 +218,11 @@ def history_table(
         ("Recording", "recording"),
         ("", "link"),
     ]
-    rows = [_history_row(one, link(one), is_picked=one is picked) for one in results[:most]]
+    rows = [_history_row(one, link(one), is_picked=one is picked) for one in part.rows]
     return [
         html.Table([head_row(columns), html.Tbody(rows)], className="lines history-lines"),
-        *_more(len(rows), len(results), "results", more),
-        html.P(results[0].caution, className="note caution"),
+        *pager(part, "Results", part_link),
+        html.P(part.rows[0].caution, className="note caution"),
     ]
 
 
@@ -287,8 +290,8 @@ def _quantity_row(one: KeptQuantity) -> html.Tr:
     )
 
 
-def sensors_table(overview: LaboratoryOverview, most: int | None, more: str) -> list[Component]:
-    """Return one row per sensor, overdue calibrations first; ``more`` is the address that lists all."""
+def sensors_table(overview: LaboratoryOverview, asked: str, part_link: PartLink) -> list[Component]:
+    """Return one row per sensor, overdue calibrations first; ``asked`` is the part in the address."""
     known = overview.due.sensors
     if not known:
         return [html.H2("Sensors"), _note("The register has no sensors.")]
@@ -308,20 +311,14 @@ def sensors_table(overview: LaboratoryOverview, most: int | None, more: str) -> 
         else f"No calibration of {len(known)} is overdue."
     )
     by_serial = {one.serial: one for one in overview.register.sensors}
-    rows = [_sensor_row(due, by_serial[due.serial]) for due in known[:most]]
+    part = part_of(known, asked, rows=LISTED)
+    rows = [_sensor_row(due, by_serial[due.serial]) for due in part.rows]
     return [
         html.H2("Sensors"),
         html.P(words, className="limits-words"),
         html.Table([head_row(columns), html.Tbody(rows)], className="lines sensor-lines"),
-        *_more(len(rows), len(known), "sensors", more),
+        *pager(part, "Sensors", part_link),
     ]
-
-
-def _more(listed: int, total: int, what: str, link: str) -> list[Component]:
-    """Return the link that lists all, where not all are listed."""
-    if listed == total:
-        return []
-    return [html.P(dcc.Link(f"List all {total} {what}", href=link), className="way-out")]
 
 
 def _sensor_row(due: DueSensor, sensor: Sensor) -> html.Tr:

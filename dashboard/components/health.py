@@ -11,19 +11,18 @@ from dashboard import paths
 from dashboard.components.controls import NO_NUMBER, head_row, state, with_label
 from dashboard.components.data import CASES_PART, data_link, data_part
 from dashboard.components.paging import pager
+from dashboard.laboratory import CheckedCase
 from dashboard.selection import write_query
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from dash.development.base_component import Component
 
-    from correlate import CaseHealth
-    from dashboard.laboratory import CheckedCase
+    from correlate import CaseHealth, LoadCase
+    from dashboard.laboratory import CampaignHealth
 
 
-def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Component]:
-    """Return one row per load case, in the order given, each with a link to its repeats."""
+def health_table(found: CampaignHealth, search: str | None) -> list[Component]:
+    """Return one row per load case, each with a link to its repeats; last those that are not examined yet."""
     columns = [
         ("Load case", "name"),
         ("State", "state"),
@@ -36,17 +35,13 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
         ("Repeatability", "repeatability"),
         ("Checked", "checked"),
     ]
-    part = data_part(found, search, CASES_PART)
-    open_cases = sum(not one.health.is_sound for one in found)
-    words = (
-        f"{open_cases} of {len(found)} load cases {'needs' if open_cases == 1 else 'need'} attention."
-        if open_cases
-        else f"All {len(found)} load cases are complete, with no open error or warning."
-    )
+    listed: list[CheckedCase | LoadCase] = [*found.cases, *found.waiting]
+    part = data_part(listed, search, CASES_PART)
+    rows = [_row(one, search) if isinstance(one, CheckedCase) else _waiting_row(one) for one in part.rows]
     return [
-        html.P(words, className="limits-words"),
+        html.P(_words(found), className="limits-words", role="status"),
         html.Table(
-            [head_row(columns), html.Tbody([_row(one, search) for one in part.rows])],
+            [head_row(columns), html.Tbody(rows)],
             className="lines health-lines",
         ),
         *pager(part, "Load cases", data_link(search, CASES_PART)),
@@ -58,10 +53,37 @@ def health_table(found: Sequence[CheckedCase], search: str | None) -> list[Compo
     ]
 
 
+def _words(found: CampaignHealth) -> str:
+    count = len(found.cases)
+    open_cases = sum(not one.health.is_sound for one in found.cases)
+    if found.waiting:
+        so_far = f"{open_cases} of them {'needs' if open_cases == 1 else 'need'} attention so far."
+        return f"Checking the tests: {count} of {count + len(found.waiting)} load cases are done. {so_far}"
+    if open_cases:
+        return f"{open_cases} of {count} load cases {'needs' if open_cases == 1 else 'need'} attention."
+    return f"All {count} load cases are complete, with no open error or warning."
+
+
+def _waiting_row(case: LoadCase) -> html.Tr:
+    """Return the row of a load case that is not examined yet, in the shape of the others."""
+    cells = [html.Td(NO_NUMBER, className="cell-few") for _ in range(6)]
+    code = [html.Span(case.name, className="note")] if case.title else []
+    name: list[Component | str] = [case.title or case.name, *code]
+    return html.Tr(
+        [
+            html.Th(name, scope="row", className="cell-name"),
+            html.Td(state("waiting", "quiet"), className="cell-state"),
+            *cells,
+            html.Td(NO_NUMBER, className="cell-repeatability"),
+            html.Td(NO_NUMBER, className="cell-checked"),
+        ],
+        className="is-waiting",
+    )
+
+
 def _row(one: CheckedCase, search: str | None) -> html.Tr:
     health = one.health
-    moment = f"{one.moment:%Y-%m-%d %H:%M} UTC" if one.moment else NO_NUMBER
-    if health.problem and one.moment is None:
+    if health.problem and not one.checked:
         counts = [NO_NUMBER] * 6
     else:
         tests = f"{len(health.tests)} of {health.expected_tests}"
@@ -82,7 +104,7 @@ def _row(one: CheckedCase, search: str | None) -> html.Tr:
                 for label, count in zip(labels, counts, strict=True)
             ),
             html.Td(_repeatability(health), className="cell-repeatability"),
-            html.Td(with_label("Checked", moment), className="cell-checked"),
+            html.Td(with_label("Checked", one.checked or NO_NUMBER), className="cell-checked"),
         ],
         className="" if health.is_sound else "is-open",
     )

@@ -87,6 +87,7 @@ def folded(
     what: str,
     link: Callable[[str], str],
     table: Callable[[Sequence[Row]], list[Component]],
+    rows: int = FOLDED_ROWS,
 ) -> list[Component]:
     """Return the first rows of a list, and the others behind a heading that opens, page by page.
 
@@ -104,12 +105,14 @@ def folded(
         Returns the address of a part from its number.
     table
         Shows some rows.
+    rows
+        Most rows of a part of the others.
     """
     others = listed[first:]
     shown = table(listed[:first])
     if not others:
         return shown
-    part = part_of(others, asked, rows=FOLDED_ROWS)
+    part = part_of(others, asked, rows=rows)
     # Positions are those in the whole list, whose length is shown above it.
     part = replace(part, first=part.first + first, total=len(listed))
     more = html.Summary(f"{len(others):,} more")

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from dashboard.state import Project
 
 
-FOLDED_KEYS: Final = ("worse", "better", "objections")
-"""Which part of a long list is open; another choice of releases begins at the first part."""
+LIST_KEYS: Final = ("worse", "better", "objections", "cases", "held-out")
+"""Which part of a long list is shown; another choice of releases begins at the first part."""
 
 KEYS: Final = ("release", "against", "case", "channel", "repeat")
 """Of the query; load case, channel and repeat are left as they came, for the pages that use them."""

@@ -1,7 +1,8 @@
 """What every callback of every page sends and costs with 100,800 pairs, and the memory of the dashboard.
 
 A browser opens each page twice; what its callbacks are asked is then asked again of an application in this
-process, several times, on the processor's clock. Run alone, for a scored project of one's own or for the
+process, several times, on the processor's clock. The first answer of each is that of a program that has just
+started and has answered the callbacks above it. Run alone, for a scored project of one's own or for the
 synthetic campaign, which is written and scored first: ``python -m tests.benchmarks.many_pairs [PROJECT]``.
 """
 
@@ -20,9 +21,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import urlsplit
 
+from correlate import RunInfo, campaign_ceilings, load_campaign, open_store, score_into
+from dashboard import ids
 from dashboard.app import PAGES, create_app
 from tests.benchmarks.campaign import MANY_RELEASES, write_project
-from tests.browser.conftest import ARGUMENTS, CHROMIUM, rated
+from tests.browser.conftest import ARGUMENTS, CHROMIUM
+from tests.dashboard.dummies_project import REGISTER, write_register
 from tests.dashboard.printed_address import PrintedAddress
 
 if TYPE_CHECKING:
@@ -35,6 +39,12 @@ GOAL_MS: Final = 150
 GOAL_MB: Final = 400
 
 CALLBACKS: Final = "/_dash-update-component"
+
+CLOCK: Final = f"{ids.DATA_HEALTH_CLOCK}.n_intervals"
+"""Asks the same callback again until every load case is examined."""
+
+DUMMIES: Final = 60
+"""In the register of the synthetic campaign, besides those of the tests."""
 
 VIEWS: Final = (*(page.path for page in PAGES), "/matrix?view=releases", "/matrix?sort=name&release=B3")
 """Every page, and the matrix in the ways that show most."""
@@ -52,13 +62,14 @@ class Answer:
         What the callback sets, shortened.
     sent_kb
         Size of its answer, not compressed.
-    processor_ms
-        Median of the time of the processor.
+    first_ms, processor_ms
+        Time of the processor for the first answer, and the median of the others.
     """
 
     view: str
     outputs: str
     sent_kb: float
+    first_ms: float
     processor_ms: float
 
 
@@ -105,8 +116,15 @@ def measure(project: Path | None = None, repetitions: int = 5) -> Measured | Non
                 sent = len(answer.get_data())
             outputs = str(body["output"]).strip(".").split("...")
             words = f"{outputs[0]}{f' and {len(outputs) - 1} more' if outputs[1:] else ''}"
-            spent = 1e3 * statistics.median(times[1:])
-            answers.append(Answer(view=view, outputs=words, sent_kb=sent / 1e3, processor_ms=spent))
+            answers.append(
+                Answer(
+                    view=view,
+                    outputs=words,
+                    sent_kb=sent / 1e3,
+                    first_ms=1e3 * times[0],
+                    processor_ms=1e3 * statistics.median(times[1:]),
+                )
+            )
     return Measured(answers=answers, resident_mb=resident_mb)
 
 
@@ -126,14 +144,15 @@ def report(found: Measured | None) -> str:
         return f"The pages were not measured: there is no browser at {CHROMIUM}."
     memory = ", ".join(f"{one:.0f}" for one in found.resident_mb)
     head = (
-        f"Goals: {GOAL_KB} kB and {GOAL_MS} ms for each answer, {GOAL_MB} MB for each process. "
+        f"Goals: {GOAL_KB} kB, {GOAL_MS} ms for each answer after the first, {GOAL_MB} MB for each process. "
         f"Memory of the processes after all pages were opened twice: {memory} MB."
     )
     rows = [
-        f"| {one.view} | {one.outputs} | {one.sent_kb:.1f} | {one.processor_ms:.0f} |"
+        f"| {one.view} | {one.outputs} | {one.sent_kb:.1f} | {one.first_ms:.0f} | {one.processor_ms:.0f} |"
         for one in found.answers
     ]
-    table = ["| view | callback | kB | ms of the processor |", "| --- | --- | ---: | ---: |", *rows]
+    columns = "| view | callback | kB | first, ms of the processor | later, ms |"
+    table = [columns, "| --- | --- | ---: | ---: | ---: |", *rows]
     return "\n".join([head, *_missed(found), "", *table])
 
 
@@ -149,8 +168,15 @@ def _missed(found: Measured) -> list[str]:
 
 
 def _written(folder: Path) -> Path:
+    """Write the synthetic campaign and a register, and save what ``correlate score`` saves."""
     write_project(folder, MANY_RELEASES)
-    return rated(folder)
+    serials = (f'[[dummy]]\nserial = "KM-{number}"\ntype = "KELP-M"' for number in range(DUMMIES))
+    write_register(folder, text="\n".join([REGISTER, *serials]))
+    campaign = load_campaign(folder)
+    with open_store(folder / "ratings.sqlite") as store:
+        score_into(store, campaign, run=RunInfo.now(who="analyst", campaign_sha256=campaign.sha256))
+        store.keep_ceilings(campaign_ceilings(campaign))
+    return folder
 
 
 def _opened(folder: Path) -> tuple[dict[tuple[str, str], dict[str, Any]], list[float]]:
@@ -169,7 +195,9 @@ def _opened(folder: Path) -> tuple[dict[tuple[str, str], dict[str, Any]], list[f
             def hear(request: Request, view: str = view) -> None:
                 if urlsplit(request.url).path == CALLBACKS:
                     body = request.post_data or ""
-                    asked.setdefault((view, body), json.loads(body))
+                    found = json.loads(body)
+                    if found["changedPropIds"] != [CLOCK]:
+                        asked.setdefault((view, body), found)
 
             page.on("request", hear)
             page.goto(printed.origin + view)

@@ -9,7 +9,7 @@ import pytest
 from correlate.campaign import block, load_campaign, release_evidence
 from correlate.evaluation import inputs_state
 from correlate.laboratory import check_with_register
-from correlate.metrics.iso18571 import rate_many
+from correlate.metrics.iso18571 import rate_checked
 from tests.campaign.conftest import half_sine, write_columns
 from tests.laboratory.books import register_in
 
@@ -55,9 +55,9 @@ def test_a_file_that_changes_while_it_is_rated_is_stale(
 
     def change_and_rate(*given: Any, **settings: Any) -> object:
         change(project / name)
-        return rate_many(*given, **settings)
+        return rate_checked(*given, **settings)
 
-    monkeypatch.setattr(block, "rate_many", change_and_rate)
+    monkeypatch.setattr(block, "rate_checked", change_and_rate)
     scored = block.BlockScorer(campaign).score(campaign.load_cases[0], campaign.releases[0], ())
     assert scored.evidence.state != present_state(campaign)
 

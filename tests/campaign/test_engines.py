@@ -14,10 +14,10 @@ import pytest
 from distributed.diagnostics.plugin import SchedulerPlugin
 
 from correlate.campaign import CampaignScores, PairRecord, load_campaign, score_campaign, scoring
-from correlate.campaign.delivery import FirstHalf, Saving
-from correlate.campaign.scoring import _bundle, _delivery_of, dask_engine
+from correlate.campaign.delivery import Delivery, FirstHalf, Saving
+from correlate.campaign.scoring import _bundle, _deliveries_of, _delivery_of, dask_engine
 from correlate.errors import SettingsError, StoreError
-from correlate.parallel import WORKERS, libraries
+from correlate.parallel import WORKERS, libraries, scheduled
 from correlate.store import RunInfo, open_store, score_into
 from tests.campaign.conftest import half_sine, write_columns
 
@@ -205,7 +205,7 @@ def test_a_worker_that_reads_other_files_is_refused(
     many_releases: Path, cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What a worker rated belongs to the files that the program sees, or is not used."""
-    monkeypatch.setattr(scoring, "inputs_state", lambda *_: "0" * 64)
+    monkeypatch.setattr(scoring.InputStates, "of", lambda *_: "0" * 64)
     kept: list[object] = []
     with pytest.raises(SettingsError, match=r"'push' of release 'B.*': a worker read other files"):
         score_campaign(
@@ -228,6 +228,69 @@ def test_the_result_of_another_task_is_refused(many_releases: Path) -> None:
     swapped = SimpleNamespace(status="finished", result=lambda: ("blocks-of-others", None))
     with pytest.raises(SettingsError, match=r"a worker returned the result of another task; score again"):
         _delivery_of(swapped, asked)
+
+
+def test_results_before_a_refused_one_are_used(many_releases: Path) -> None:
+    """Tasks that ended together are one delivery; of a refused one and those after it nothing is used."""
+    campaign = load_campaign(many_releases)
+    bundles = [_bundle(campaign, [("push", f"B{number}")], ()) for number in range(1, 5)]
+    ended = [
+        (one, SimpleNamespace(status="finished", result=lambda one=one: (one.key, delivered(one))))
+        for one in bundles
+    ]
+    ended[2][1].result = lambda: ("blocks-of-others", None)
+    found = _deliveries_of(ended)
+    first = next(found)
+    assert (first.jobs, first.prepared) == (
+        [("push", "B1"), ("push", "B2")],
+        [bundles[0].key, bundles[1].key],
+    )
+    with pytest.raises(SettingsError, match=r"release 'B3': a worker returned the result of another task"):
+        next(found)
+
+
+def delivered(bundle: Any) -> Delivery:
+    """Return what a worker sends, as far as it is looked at."""
+    blocks: list[Any] = [SimpleNamespace(evidence=SimpleNamespace(state=state)) for state in bundle.states]
+    return Delivery(bundle.jobs, blocks, [bundle.key])
+
+
+def test_tasks_that_ended_meanwhile_come_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """At most four at once; each comes once and is released, and as many more are submitted."""
+    released: list[object] = []
+
+    class Ended(list[Any]):
+        """Tasks that end as soon as they are submitted."""
+
+        def __init__(self, **_: object) -> None:
+            super().__init__()
+            self.add = self.append
+
+        def next_batch(self) -> list[Any]:
+            """Return those that were submitted since it was last asked."""
+            batch = [*self]
+            self.clear()
+            return batch
+
+    def submit(_: object, task: int, **__: object) -> object:
+        return SimpleFuture(task, released)
+
+    client = SimpleNamespace(loop=None, nthreads=dict, submit=submit, cancel=list)
+    monkeypatch.setattr("distributed.as_completed", Ended)
+    batches = [[task for task, _ in one] for one in scheduled(client, abs, range(200))]
+    assert [len(batch) for batch in batches] == [4] * 50
+    assert [task for batch in batches for task in batch] == released == [*range(200)]
+
+
+class SimpleFuture:
+    """A future that has ended."""
+
+    def __init__(self, task: int, released: list[object]) -> None:
+        self._task, self._released = task, released
+
+    def release(self) -> None:
+        """Note that nobody needs the result."""
+        self._released.append(self._task)
 
 
 def test_what_a_worker_cannot_save_is_said_in_its_words(many_releases: Path, cluster: LocalCluster) -> None:

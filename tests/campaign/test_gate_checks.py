@@ -226,13 +226,13 @@ def test_the_verdict_of_a_change_without_repeats(
 
 
 def test_tasks_of_a_scheduler_become_smaller_towards_the_end() -> None:
-    """A quarter of what is left for each worker, at least one block, at most eight, of one load case."""
+    """Half of what is left for each worker, at least one block, at most eight, of one load case."""
     jobs = [("push", f"{number}") for number in range(40)] + [("pull", f"{number}") for number in range(3)]
     sizes = [len(bundle) for bundle in _bundles(jobs, 1)]
-    # 43 // 4 is 10, of which 8 are allowed; then 35 // 4, 27 // 4, 21 // 4, 16 // 4, 12 // 4, and so on.
-    assert sizes == [8, 8, 6, 5, 4, 3, 2, 1, 1, 1, 1, 1, 1, 1]
+    # 43 // 2 is 21, of which 8 are allowed, as of 35 // 2, 27 // 2 and 19 // 2; then 11 // 2, 6 // 2, 3 // 2.
+    assert sizes == [8, 8, 8, 8, 5, 3, 1, 1, 1]
     assert [len(bundle) for bundle in _bundles(jobs, 0)] == sizes
-    assert [len(bundle) for bundle in _bundles(jobs, 5)][:2] == [2, 2]
+    assert [len(bundle) for bundle in _bundles(jobs, 5)][:2] == [4, 3]
     assert [job for bundle in _bundles(jobs, 2) for job in bundle] == jobs
 
 

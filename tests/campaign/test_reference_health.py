@@ -40,7 +40,7 @@ def health(folder: Path, name: str = "drop") -> CaseHealth:
     """Check the tests of a load case and return its health."""
     campaign = load_campaign(folder)
     case = campaign.load_case(name)
-    return case_health(campaign, case, checked(campaign, name), waivers=load_waivers(folder))
+    return case_health(campaign, case, checked(campaign, name).findings, waivers=load_waivers(folder))
 
 
 def checked(campaign: Campaign, name: str) -> CheckOutcome:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import math
 import shutil
 from typing import TYPE_CHECKING
@@ -17,7 +18,7 @@ from correlate.campaign import (
     load_campaign,
     score_campaign,
 )
-from correlate.errors import FormatError
+from correlate.errors import FormatError, SettingsError
 from tests.campaign.conftest import half_sine, write_columns
 from tests.oracles import iso18571_literal as literal
 
@@ -241,3 +242,26 @@ def test_a_resultant_is_rated_beside_its_axes(project: Path) -> None:
     assert len(total) == 2
     assert total[0].overall == pytest.approx(1.0)
     assert total[0].ingredients["corridor"]["reference_peak"] == pytest.approx(13.0, rel=1e-3)
+
+
+def test_older_objects_are_left_out_of_garbage_collections_meanwhile(project: Path) -> None:
+    """They are frozen while blocks are rated, and not any more afterwards, also after a mistake."""
+    campaign = load_campaign(project)
+    seen: list[int] = []
+    score_campaign(campaign, workers=1, progress=lambda *_: seen.append(gc.get_freeze_count()))
+    assert seen
+    assert min(seen) > 0
+    assert gc.get_freeze_count() == 0
+    with pytest.raises(SettingsError, match="there is no release 'Z9'"):
+        score_campaign(campaign, releases=["Z9"])
+    assert gc.get_freeze_count() == 0
+
+
+def test_objects_that_somebody_else_froze_stay_frozen(project: Path) -> None:
+    """A server may have frozen its own before it started its processes."""
+    gc.freeze()
+    try:
+        score_campaign(load_campaign(project), workers=1)
+        assert gc.get_freeze_count() > 0
+    finally:
+        gc.unfreeze()

@@ -70,14 +70,14 @@ def test_a_result_that_grows_while_it_is_rated_is_not_rated(
 ) -> None:
     """Without a mark of a normal end, rows that are still being added say that the run goes on."""
     path = project / "model" / "push.csv"
-    rated = metrics.rate_many
+    rated = metrics.rate_checked
 
     def rate_and_grow(*arguments: Any, **settings: Any) -> Any:
         with path.open("a", encoding="utf-8") as file:
             file.write("60.1,0,0\n")
         return rated(*arguments, **settings)
 
-    monkeypatch.setattr(block, "rate_many", rate_and_grow)
+    monkeypatch.setattr(block, "rate_checked", rate_and_grow)
     scores = score_campaign(load_campaign(project), workers=1)
     assert scores.records == []
     [reason] = {one.reason for one in scores.unrated}

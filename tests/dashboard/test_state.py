@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import os
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from correlate import CorrelateError, RunInfo, load_campaign, open_store, score_into
+from correlate import file_hashes as file_hashes_module
+from correlate.file_hashes import RECORDS_FILE, file_hashes
+from dashboard import state
 from dashboard.pages.pair.analysis import PairAnalysis
 from dashboard.selection import Address, selected
 from dashboard.state import Project
@@ -46,6 +50,47 @@ def test_files_are_read_once(folder: Path, monkeypatch: pytest.MonkeyPatch) -> N
     opened.clear()
     assert rated(project, Address()) == first
     assert [file for file in opened if file.endswith(".csv")] == []
+
+
+def test_recordings_make_room_for_others(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Memory does not grow with the load cases that were looked at; what one page needs stays."""
+    project = Project(folder)
+    campaign = project.campaign()
+    drop, impact = (campaign.load_case(name) for name in ("drop", "impact"))
+    first = project.tests(campaign, drop)
+    assert project.tests(campaign, impact) == project.tests(campaign, impact)
+    assert all(one is other for one, other in zip(first, project.tests(campaign, drop), strict=True))
+    monkeypatch.setattr(state, "MOST_BYTES", 0)
+    assert all(one is other for one, other in zip(first, project.tests(campaign, drop), strict=True))
+    rated(project, Address(release="A2", case="drop"))
+    kept = project._reader.recordings
+    assert not {*campaign.test_paths(impact)} & kept.keys()
+    assert {*campaign.test_paths(drop)} <= kept.keys()
+
+
+def test_hashes_of_files_are_saved_for_the_next_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whoever opens a page that compares ratings with the present files need not read their bytes again."""
+    monkeypatch.setattr(file_hashes_module, "RACY_NS", 0)
+    folder = write_project(tmp_path / "small")
+    campaign = load_campaign(folder)
+    with open_store(folder / "ratings.sqlite") as store:
+        score_into(store, campaign, run=RunInfo.now(who="analyst"), workers=1)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    file_hashes.cache_clear()
+    project = Project(folder)
+    project.numbers(campaign, release="A1")
+    (place,) = (tmp_path / "cache").rglob(RECORDS_FILE)
+    saved = json.loads(place.read_text(encoding="utf-8"))["files"]
+    wanted = {*campaign.test_paths(campaign.load_case("drop")), folder / "releases/A1/drop.csv"}
+    assert {str(path) for path in wanted} <= saved.keys()
+    assert not any("releases/A2" in name for name in saved)
+    with project.results(campaign) as results:
+        results.trend()
+    saved = json.loads(place.read_text(encoding="utf-8"))["files"]
+    assert any("releases/A2" in name for name in saved)
+    file_hashes.cache_clear()
 
 
 def test_a_changed_file_is_read_again(tmp_path: Path) -> None:

@@ -16,7 +16,7 @@ from correlate import file_hashes as file_hashes_module
 from correlate.campaign import score_campaign
 from correlate.evaluation import CaseEvaluation, Curve, definition, kept_curves
 from correlate.evaluation.evidence import contents_of
-from correlate.evaluation.kept_curves import KeptCurves, key_of_test
+from correlate.evaluation.kept_curves import KeptCurves, conditioning_text, key_of_test
 from correlate.file_hashes import file_hashes
 from correlate.private_folder import project_cache_folder
 from tests.docs.demo_project import copy_of, shared_demo
@@ -136,6 +136,27 @@ def test_a_single_pair_uses_what_scoring_kept(project: Path, monkeypatch: pytest
         changed.pair(campaign.releases[0], "force", "R2")
 
 
+def test_a_rating_against_kept_curves_restores_no_signal(
+    project: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Signals are created for those who ask, once each; a rating takes the samples."""
+    cold = everything(scored(project))
+    with monkeypatch.context() as patch:
+        patch.setattr(kept_curves, "signal_from", _refused)
+        assert everything(scored(project)) == cold
+    campaign = load_campaign(project)
+    curve = CaseEvaluation(campaign, campaign.load_cases[0]).reference("force", "R1")
+    assert isinstance(curve, Curve)
+    assert curve.signal is curve.signal
+    assert curve.signal.samples is curve.samples
+    assert (curve.unit, curve.place, curve.end_s, len(curve)) == (
+        curve.signal.unit,
+        curve.signal.place,
+        curve.signal.end_s,
+        len(curve.signal),
+    )
+
+
 def _refused(*_: object) -> Recording:
     raise AssertionError("a test is read")
 
@@ -247,22 +268,22 @@ def test_the_key_changes_with_everything_that_changes_a_curve(project: Path) -> 
     copy = project / "tests" / "R7.csv"
     copy.write_bytes(test.read_bytes())
     keys = [
-        key_of_test(test, contents_of(campaign, test), None, plans).sha256,
-        key_of_test(copy, contents_of(campaign, copy), None, plans).sha256,
-        key_of_test(test, contents_of(campaign, test), layout, plans).sha256,
-        key_of_test(test, contents_of(campaign, test), None, plans[:1]).sha256,
+        key_of_test(test, contents_of(campaign, test), None, conditioning_text(plans)).sha256,
+        key_of_test(copy, contents_of(campaign, copy), None, conditioning_text(plans)).sha256,
+        key_of_test(test, contents_of(campaign, test), layout, conditioning_text(plans)).sha256,
+        key_of_test(test, contents_of(campaign, test), None, conditioning_text(plans[:1])).sha256,
         key_of_test(
             test,
             contents_of(campaign, test),
             None,
-            [(name, how) for (name, _), (_, how) in zip(plans, plans[::-1], strict=True)],
+            conditioning_text([(name, how) for (name, _), (_, how) in zip(plans, plans[::-1], strict=True)]),
         ).sha256,
     ]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("CORRELATE_MOST_SAMPLES", "5000")
-        keys.append(key_of_test(test, contents_of(campaign, test), None, plans).sha256)
+        keys.append(key_of_test(test, contents_of(campaign, test), None, conditioning_text(plans)).sha256)
     test.write_bytes(test.read_bytes() + b"\n")
-    keys.append(key_of_test(test, contents_of(campaign, test), None, plans).sha256)
+    keys.append(key_of_test(test, contents_of(campaign, test), None, conditioning_text(plans)).sha256)
     assert len(set(keys)) == len(keys)
 
 

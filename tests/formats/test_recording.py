@@ -9,6 +9,8 @@ import pytest
 
 from correlate.errors import ChannelError
 from correlate.formats import Recording
+from correlate.formats.recording import SetAside
+from correlate.signal import Signal
 from tests.formats.examples import signal
 
 
@@ -93,3 +95,16 @@ def test_mappings_cannot_be_changed_and_survive_pickling() -> None:
     assert copy.details == {"Title": "run"}
     with pytest.raises(TypeError, match="does not support item assignment"):
         copy.channel_headers["force"]["Bit resolution"] = "8"
+
+
+def test_names_are_looked_up_exactly_also_of_channels_that_are_set_aside() -> None:
+    """Capitals matter here, as they do in a pattern."""
+    force = Signal(samples=[0.0, 1.0], start_s=0.0, step_s=1e-4, unit="kN", channel="force")
+    aside = SetAside("spare", ChannelError("it has no unit"))
+    recording = Recording(signals=(force,), path=Path("run.csv"), format="text", set_aside=(aside,))
+    assert [recording.has_name(name) for name in ("force", "spare", "Force", "moment")] == [
+        True,
+        True,
+        False,
+        False,
+    ]

@@ -107,3 +107,12 @@ def test_refusals() -> None:
         cross_plot_corridor([arc(1.0), CrossPlot(x=[1.0, 1.0], y=[2.0, 2.0])])
     with pytest.raises(SignalError, match="x has 2 points and y 3"):
         CrossPlot(x=[0.0, 1.0], y=[0.0, 1.0, 2.0])
+
+
+def test_the_depth_on_a_grid_is_that_of_its_points() -> None:
+    """Equal to the last bit, with as many rows as there are places on the upright axis."""
+    corridor = cross_plot_corridor([arc(0.9), arc(1.0), arc(1.1)], times=1.5)
+    x, y = np.linspace(-1.0, 5.0, 7), np.linspace(-2.0, 3.0, 5)
+    found = corridor.depth_on_grid(x, y)
+    assert found.shape == (5, 7)
+    assert np.array_equal(found, corridor.depth(*np.meshgrid(x, y)))

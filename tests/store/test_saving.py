@@ -10,7 +10,7 @@ import pytest
 from correlate import StoreError, load_campaign, open_store, score_into
 from correlate.campaign import score_campaign
 from correlate.campaign.scoring import one_process
-from correlate.store import stored_numbers, stored_ratings
+from correlate.store import StoredResults, stored_numbers, stored_ratings
 from correlate.store.saving import saving_into
 from tests.dashboard.project import write_project
 from tests.store.writer import RUN
@@ -48,22 +48,24 @@ def test_both_halves_save_what_one_program_saves(store: Store, ratings: list[New
     saving = saving_into(store, RUN, saved=())
     first = pickle.loads(pickle.dumps(saving.first))  # noqa: S301 - what a scheduler does
     for _ in range(2):
-        saving.finish(pickle.loads(pickle.dumps(first.prepare(ratings))))  # noqa: S301
+        saving.finish([pickle.loads(pickle.dumps(first.prepare(ratings)))])  # noqa: S301
     title = ratings[0][1].campaign
     assert store.ratings() == [record for records, _ in ratings for record in records]
     assert store.evidence(title) == [evidence for _, evidence in ratings]
     assert store.runs(title) == [RUN]
 
 
-def test_blocks_of_a_task_are_saved_together_or_not_at_all(tmp_path: Path, ratings: list[NewRatings]) -> None:
-    """Where the second block cannot be inserted, the first is not in the file either."""
+def test_tasks_that_come_together_are_saved_together_or_not_at_all(
+    tmp_path: Path, ratings: list[NewRatings]
+) -> None:
+    """Where the block of a second task cannot be inserted, that of the first is not in the file either."""
     with open_store(tmp_path / "ratings.sqlite") as store:
         saving = saving_into(store, RUN, saved=())
         whole, damaged = saving.first.prepare(ratings)
         for pair, row in damaged.rows.entries.items():
             damaged.rows.entries[pair] = (*row[:6], b"of no rating", *row[7:])
         with pytest.raises(StoreError):
-            saving.finish([whole, damaged])
+            saving.finish([[whole], [damaged]])
         assert store.ratings() == []
         assert store.evidence(whole.block[0]) == []
 
@@ -98,10 +100,10 @@ def test_a_repeat_that_only_another_release_was_rated_with_is_missed(address: st
         campaign = load_campaign(project)
         scored = score_into(store, campaign, ["A2"], run=RUN, engine=one_process).evidence["A2"]
         stored = stored_ratings(store, campaign).evidence["A2"]
-        board = stored_numbers(store, campaign)
+        board, trend = stored_numbers(store, campaign), StoredResults(store, campaign).trend()
     missed = {(gap.channel, gap.repeat, gap.reason) for gap in scored.gaps if gap.kind == "repeat missing"}
     reason = "it was rated before, but the campaign no longer names it"
     channels = ("D0HEAD0000KMACXP", "D0HEAD0000KMACZP")
     assert missed == {(channel, gone.stem, reason) for channel in channels}
     assert scored.gaps == stored.gaps == board.evidence["A2"].gaps
-    assert "2 repeats missing" in board.trend[1].marks
+    assert "2 repeats missing" in trend.points[1].marks

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from correlate import RunInfo, load_campaign, open_store, score_into
-from correlate.metrics.iso18571 import rate_many
+from correlate.metrics.iso18571 import rate_checked
 from correlate.private_folder import STATE_VARIABLE
 from correlate.store import sharing
 from correlate.store.sharing import ReleaseLocks
@@ -44,9 +44,9 @@ def kernel(monkeypatch: pytest.MonkeyPatch) -> list[int]:
 
     def counted(pairs: Any, *told: Any, **more: Any) -> Any:
         counts.append(len(pairs))
-        return rate_many(pairs, *told, **more)
+        return rate_checked(pairs, *told, **more)
 
-    monkeypatch.setattr("correlate.campaign.block.rate_many", counted)
+    monkeypatch.setattr("correlate.campaign.block.rate_checked", counted)
     return counts
 
 

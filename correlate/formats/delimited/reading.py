@@ -211,7 +211,7 @@ def _blocks(
                 where=f"{file}, line {number + waiting.count(10)}",
                 remedy="check that it is the file you mean",
             )
-        block = waiting + more[:end]
+        block = b"".join((waiting, memoryview(more)[:end]))
         yield block, number
         number += block.count(b"\n")
         waiting = more[end:]

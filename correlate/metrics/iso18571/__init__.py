@@ -1,6 +1,6 @@
 """The rating of one pair, or of many, after ISO/TS 18571:2014."""
 
-from correlate.metrics.iso18571.many import rate_many
+from correlate.metrics.iso18571.many import rate_checked, rate_many
 from correlate.metrics.iso18571.rating import (
     GRADE_FLOORS,
     Grade,
@@ -22,5 +22,6 @@ __all__ = [
     "check_pair",
     "grade_of",
     "rate",
+    "rate_checked",
     "rate_many",
 ]

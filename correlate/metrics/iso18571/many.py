@@ -24,7 +24,16 @@ from correlate.metrics.iso18571.phase import (
     shift_count,
     shift_products,
 )
-from correlate.metrics.iso18571.rating import Ingredients, Rating, check_pair, rating_of
+from correlate.metrics.iso18571.rating import (
+    HIGH,
+    QUIET,
+    Ingredients,
+    Rating,
+    check_pair,
+    course,
+    flags_of,
+    rating_of,
+)
 from correlate.metrics.iso18571.scores import (
     CorridorScore,
     MagnitudeScore,
@@ -88,9 +97,21 @@ def rate_many(
     >>> [(rating.corridor, round(rating.ingredients.slope.error, 6)) for rating in rate_many(many)]
     [(1.0, 0.0), (1.0, 0.04)]
     """
-    chosen = settings or PUBLISHED
     for pair in pairs:
         check_pair(pair)
+    return rate_checked(pairs, settings or PUBLISHED, threads=threads)
+
+
+def rate_checked(
+    pairs: Sequence[AlignedPair], chosen: RatingSettings, *, threads: int | None = None
+) -> tuple[Rating, ...]:
+    """Rate pairs that :func:`check_pair` accepted, for callers that asked it of each.
+
+    Parameters
+    ----------
+    pairs, chosen, threads
+        As for :func:`rate_many`.
+    """
     at_once = threads or os.cpu_count() or 1
     chunks = list(_chunks(pairs, math.ceil(len(pairs) / at_once)))
     count = min(at_once, len(chunks))
@@ -175,10 +196,11 @@ def _scores_of_errors(
 
 def _chunks(pairs: Sequence[AlignedPair], share: int) -> Iterator[Sequence[AlignedPair]]:
     """Cut into runs of pairs of one length, none larger than a thread's share or than fits near a core."""
+    sizes = [pair.time.size for pair in pairs]
     start = 0
     for index in range(1, len(pairs) + 1):
-        most = max(1, min(share, CHUNK_BYTES // (16 * len(pairs[start]))))
-        if index == len(pairs) or len(pairs[index]) != len(pairs[start]) or index - start == most:
+        most = max(1, min(share, CHUNK_BYTES // (16 * sizes[start])))
+        if index == len(pairs) or sizes[index] != sizes[start] or index - start == most:
             yield pairs[start:index]
             start = index
 
@@ -191,10 +213,13 @@ def _rate_chunk(pairs: Sequence[AlignedPair], settings: RatingSettings) -> list[
     phases = _phases(reference, candidate, settings)
     delays = np.array([phase.delay_samples for phase in phases])
     sums = _sums(reference, candidate, delays, np.array([pair.step_s for pair in pairs]), settings).tolist()
-    return [
-        rating_of(pair, settings, _ingredients(corridor, phase, row, len(pair), settings))
-        for pair, corridor, phase, row in zip(pairs, corridors, phases, sums, strict=True)
-    ]
+    peaks = np.array([corridor.reference_peak for corridor in corridors])
+    courses = _courses(reference, peaks, QUIET, HIGH).tolist()
+    ratings = []
+    for pair, corridor, phase, row, seen in zip(pairs, corridors, phases, sums, courses, strict=True):
+        ingredients = _ingredients(corridor, phase, row, reference.shape[1], settings)
+        ratings.append(rating_of(pair, settings, ingredients, flags_of(pair, ingredients, seen)))
+    return ratings
 
 
 def _corridors(reference: Floats, candidate: Floats, settings: RatingSettings) -> list[CorridorScore]:
@@ -276,6 +301,15 @@ def _ingredients(
     )
     slope = SlopeScore(score, error, slope_difference, slope_total)
     return Ingredients(corridor, phase, magnitude, slope, overlap)
+
+
+@compiled
+def _courses(reference: Floats, peaks: Floats, quiet: float, high: float) -> Integers:
+    """Return :func:`course` of every row, shape ``(m, 3)``."""
+    found = np.empty((reference.shape[0], 3), np.int64)
+    for row in range(reference.shape[0]):
+        found[row, 0], found[row, 1], found[row, 2] = course(reference[row], peaks[row], quiet, high)
+    return found
 
 
 @compiled

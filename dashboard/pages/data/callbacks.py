@@ -71,13 +71,15 @@ def show(project: Project, search: str | None) -> dict[str, Any]:
     }
 
 
-def show_health(laboratory: Laboratory, search: str | None) -> list[Component]:
-    """Return the health of the reference data, or why it is not known."""
+def show_health(laboratory: Laboratory, search: str | None, ticks: int | None) -> tuple[list[Component], int]:
+    """Return the health of the reference data so far, or why it is not known, and how often to ask in all."""
     try:
-        return health_table(laboratory.health(laboratory.project.campaign()), search)
+        found = laboratory.health(laboratory.project.campaign())
     except CorrelateError as error:
         words = laboratory.project.without_folder(str(error))
-        return [empty_state("The health of the reference data is not known", words)]
+        return [empty_state("The health of the reference data is not known", words)], 0
+    # 0 for never again; -1 would be for ever.
+    return health_table(found, search), (ticks or 0) + 1 if found.waiting else 0
 
 
 def held_by(project: Project, campaign: Campaign) -> Holdings:
@@ -128,13 +130,22 @@ def register(app: Dash, project: Project) -> None:
 
     @app.callback(
         Output(ids.DATA_HEALTH, "children"),
-        inputs={"address": address_of(NAME), "changed": Input(ids.job_part(NAME, "changed"), "data")},
+        Output(ids.DATA_HEALTH_CLOCK, "max_intervals"),
+        inputs={
+            "address": address_of(NAME),
+            "changed": Input(ids.job_part(NAME, "changed"), "data"),
+            "ticks": Input(ids.DATA_HEALTH_CLOCK, "n_intervals"),
+        },
     )
     @expensive
-    def _show_health(address: dict[str, str], changed: str | None) -> list[Component]:  # noqa: ARG001 - it triggers
+    def _show_health(
+        address: dict[str, str],
+        changed: str | None,  # noqa: ARG001 - it triggers
+        ticks: int | None,
+    ) -> tuple[list[Component], int]:
         if address["path"] != paths.DATA:
             raise PreventUpdate
-        return show_health(laboratory, address["search"])
+        return show_health(laboratory, address["search"], ticks)
 
     job_panel.register(app, NAME, paths.DATA)
     register_media(app, project)

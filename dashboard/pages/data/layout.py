@@ -11,7 +11,7 @@ from dashboard import ids
 from dashboard.access import Role
 from dashboard.components.controls import for_role, labelled, menu
 from dashboard.components.data import package_form, results_form
-from dashboard.components.states import loading
+from dashboard.components.states import loading, skeleton
 from dashboard.pages.job_panel import panel
 from dashboard.uploads import upload_limits
 
@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 NAME: Final = "data"
 """Of the page, in its ids."""
+
+CLOCK_MS: Final = 100
+"""Pause before the next load cases are examined."""
 
 KEYS: Final[tuple[str, ...]] = ("job", "release", "package")
 """The job that is watched, the release whose results lack partners, and the package that is inspected."""
@@ -67,7 +70,11 @@ def _health() -> html.Section:
     return html.Section(
         [
             html.H2("Health of the reference data"),
-            loading(html.Div(id=ids.DATA_HEALTH, className="health-place"), "rows", "Checking the tests"),
+            html.Div(
+                id=ids.DATA_HEALTH, className="health-place", children=skeleton("rows", "Checking the tests")
+            ),
+            # Each answer allows one more tick while load cases wait, so that no request overtakes another.
+            dcc.Interval(id=ids.DATA_HEALTH_CLOCK, interval=CLOCK_MS, max_intervals=0),
         ],
         className="card health-card",
         **labelled("Health of the reference data"),

@@ -22,8 +22,8 @@ from dashboard.components.decision import (
     sign_off_list,
 )
 from dashboard.components.states import loading
-from dashboard.pages.board_choice import FOLDED_KEYS, BoardChoice, part_link
 from dashboard.pages.board_choice import KEYS as BOARD_KEYS
+from dashboard.pages.board_choice import LIST_KEYS, BoardChoice, part_link
 from dashboard.pages.job_panel import KEY, panel
 from dashboard.pages.page import page_parts
 from dashboard.selection import read_query
@@ -31,7 +31,7 @@ from dashboard.selection import read_query
 if TYPE_CHECKING:
     from dash.development.base_component import Component
 
-    from correlate import Campaign, Scoreboard, StoredBoard
+    from correlate import Campaign, Scoreboard, StoredBoard, StoredTrend
     from correlate.plots import Theme
     from dashboard.state import Project
 
@@ -47,7 +47,13 @@ KEYS: Final = (*BOARD_KEYS, KEY)
 
 def layout(search: str) -> html.Main:
     """Return the page, empty until its callbacks have run."""
-    content = loading(html.Div(id=ids.DECISION_CONTENT), "board", "Reading the results store")
+    # The place of the trend comes with the content; it is here so that dash knows it from the beginning.
+    content = loading(
+        html.Div(html.Div(id=ids.DECISION_TREND_PLACE), id=ids.DECISION_CONTENT),
+        "board",
+        "Reading the results store",
+        {ids.DECISION_CONTENT: "children"},
+    )
     signing = html.Div([_sign_offs(), html.Div([_notes(), _export()])], className="decision-columns signing")
     return html.Main(
         [
@@ -63,7 +69,7 @@ def layout(search: str) -> html.Main:
 
 
 def decision_parts(
-    project: Project, campaign: Campaign, stored: StoredBoard, theme: Theme, search: str | None
+    project: Project, campaign: Campaign, stored: StoredBoard, search: str | None
 ) -> dict[str, Any]:
     """Return everything the page shows of a rated release."""
     board, decision = stored.board, stored.decision
@@ -71,7 +77,7 @@ def decision_parts(
         campaign,
         board,
         decision,
-        asked=read_query(search, FOLDED_KEYS)["objections"],
+        asked=read_query(search, LIST_KEYS)["objections"],
         link=part_link(paths.DECISION, search, "objections"),
         tidy=project.without_folder,
     )
@@ -84,7 +90,7 @@ def decision_parts(
         html.Div(
             [
                 html.Div([objections, evidence_card(board, decision)]),
-                html.Div([_headlines(board), _trend(board, theme)]),
+                html.Div([_headlines(board), _trend()]),
             ],
             className="decision-columns decision-numbers",
         ),
@@ -115,25 +121,31 @@ def _headlines(board: Scoreboard) -> html.Div:
     return html.Div(cards, className="decision-headlines")
 
 
-def _trend(board: Scoreboard, theme: Theme) -> html.Section:
-    ceiling = None if board.total.ceiling is None else board.total.ceiling.overall
-    figure = trend_figure(board.trend, theme=theme, release=board.release, ceiling=ceiling)
+def _trend() -> html.Section:
+    """Return the place of the trend, which is filled after the rest: it needs the numbers of all releases."""
+    place = html.Div(id=ids.DECISION_TREND_PLACE, className="trend-place")
     return html.Section(
-        [html.H2("All releases"), graph(ids.DECISION_TREND, figure, kind="trend"), *_trend_on_paper(board)],
+        [html.H2("All releases"), loading(place, "rows", "Reading the ratings of all releases")],
         className="card trend-card",
         **labelled("Ratings of all releases"),
     )
 
 
-def _trend_on_paper(board: Scoreboard) -> list[html.Img]:
+def trend_parts(trend: StoredTrend, *, release: str, theme: Theme) -> list[Component]:
+    """Return the ratings of all releases, for the screen and for paper."""
+    figure = trend_figure(trend.points, theme=theme, release=release, ceiling=trend.ceiling)
+    return [graph(ids.DECISION_TREND, figure, kind="trend"), *_trend_on_paper(trend, release)]
+
+
+def _trend_on_paper(trend: StoredTrend, release: str) -> list[html.Img]:
     """Return the trend as a picture: what is drawn for a screen keeps its size and colours on paper."""
-    drawing = trend_svg(board, width=560, height=190)
+    drawing = trend_svg(trend.points, release=release, ceiling=trend.ceiling, width=560, height=190)
     if not drawing:
         return []
     # Outside of a page an element has to say of what kind it is.
     picture = drawing.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
     source = f"data:image/svg+xml,{quote(picture)}"
-    return [html.Img(src=source, alt=trend_words(board), className="on-paper trend-picture")]
+    return [html.Img(src=source, alt=trend_words(trend.points), className="on-paper trend-picture")]
 
 
 def _sign_offs() -> html.Section:

@@ -14,9 +14,12 @@ if TYPE_CHECKING:
     from correlate import DummyState, KeptQualification, LaboratoryOverview, QuantityHistory, TestHistory
 
 
-KEYS: Final = ("dummy", "quantity", "result", "all", "day")
-"""Of the query: what is selected, the result whose details are shown, which table is listed in full, and the
-day whose state is shown."""
+PARTS: Final = {"dummies": "dummies-page", "results": "results-page", "sensors": "sensors-page"}
+"""Keys of the query for the parts of the tables."""
+
+KEYS: Final = ("dummy", "quantity", "result", "day", *PARTS.values())
+"""Of the query: what is selected, the result whose details are shown, the day whose state is shown, and which
+part of each table."""
 
 _SHORT: Final = 12
 

@@ -18,7 +18,7 @@ from correlate.plots import (
 from dashboard import ids, paths
 from dashboard.components.controls import empty_state, graph, labelled, menu
 from dashboard.components.dummies import (
-    MOST_LISTED,
+    LISTED,
     chart_legend,
     chart_sources,
     dummies_table,
@@ -28,8 +28,9 @@ from dashboard.components.dummies import (
     result_parts,
     sensors_table,
 )
+from dashboard.components.paging import part_of
 from dashboard.components.states import loading, not_yet
-from dashboard.pages.dummies.address import quantities, quantity_key, result_key
+from dashboard.pages.dummies.address import PARTS, quantities, quantity_key, result_key
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
 
     from correlate import DummyState, KeptQualification, LaboratoryOverview
     from correlate.plots import Theme
+    from dashboard.components.dummies import PartLink
     from dashboard.menus import Group
     from dashboard.pages.dummies.address import DummyChoice
 
@@ -148,17 +150,16 @@ def parts_of(
             "dummy": other.dummy.serial,
             "quantity": key if key in known else "",
             "result": "",
-            "all": "",
+            PARTS["results"]: "",
         }
         return paths.DUMMIES + write_query(asked, search)
 
     return {
         "list": dummies_table(
-            overview.dummies,
-            most_of(search, "dummies"),
+            part_of(overview.dummies, asked_part(search, "dummies"), rows=LISTED),
             picked=state,
             link=select,
-            more=all_of(search, "dummies"),
+            part_link=link_of(search, "dummies"),
         ),
         "title": state.dummy.serial,
         **_chart(choice, theme),
@@ -215,28 +216,27 @@ def _history(choice: DummyChoice, search: str | None) -> list[Component]:
         )
 
     rows = history_table(
-        results,
-        most_of(search, "results"),
+        part_of(results, asked_part(search, "results"), rows=LISTED),
         picked=choice.result,
         link=details,
-        more=all_of(search, "results"),
+        part_link=link_of(search, "results"),
     )
     return [title, *rows]
 
 
 def sensors(overview: LaboratoryOverview, search: str | None) -> list[Component]:
     """Return the sensors of the register."""
-    return sensors_table(overview, most_of(search, "sensors"), all_of(search, "sensors"))
+    return sensors_table(overview, asked_part(search, "sensors"), link_of(search, "sensors"))
 
 
-def most_of(search: str | None, table: str) -> int | None:
-    """Return how many rows of a table are listed; None for all."""
-    return None if read_query(search, ["all"])["all"] == table else MOST_LISTED[table]
+def asked_part(search: str | None, table: str) -> str:
+    """Return the part of a table that an address asks for."""
+    return read_query(search, [PARTS[table]])[PARTS[table]]
 
 
-def all_of(search: str | None, table: str) -> str:
-    """Return the address that lists a table in full."""
-    return paths.DUMMIES + write_query({"all": table}, search)
+def link_of(search: str | None, table: str) -> PartLink:
+    """Return the function that gives the address of a part of a table from its number."""
+    return lambda number: paths.DUMMIES + write_query({PARTS[table]: number}, search)
 
 
 def _result(choice: DummyChoice, search: str | None) -> dict[str, Any]:

@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 
     from dash.development.base_component import Component
 
-    from correlate import Campaign, StoredNumbers
+    from correlate import Campaign, StoredNumbers, StoredResults
     from dashboard.state import Project
 
 ALL: Final = "all"
@@ -81,9 +81,10 @@ def show(project: Project, event: Event) -> dict[str, Any]:
         return _nothing("No campaign", message)
     asked = asked_for(event)
     try:
-        kept = project.numbers(campaign, release=asked["release"], against=asked["against"])
-        view = _view(campaign, kept, asked)
-        shown = _shown(project, campaign, kept, view, asked)
+        with project.results(campaign) as results:
+            kept = results.numbers(release=asked["release"], against=asked["against"])
+            view = _view(campaign, kept, asked)
+            shown = _shown(results, campaign, kept, view, asked)
     except CorrelateError as error:
         return _without_matrix(campaign, asked, error)
     search = write_query(asked) if event.trigger in PICKED.values() else no_update
@@ -162,16 +163,18 @@ def _view(campaign: Campaign, kept: StoredNumbers, asked: Mapping[str, str]) -> 
 
 
 def _shown(
-    project: Project, campaign: Campaign, kept: StoredNumbers, view: MatrixView, asked: dict[str, str]
+    results: StoredResults,
+    campaign: Campaign,
+    kept: StoredNumbers,
+    view: MatrixView,
+    asked: dict[str, str],
 ) -> dict[str, Any]:
     of_all = asked["view"] == RELEASES
-    columns, rows, pages = (
-        _beside(project, campaign, kept.rated, view, asked) if of_all else _of_release(view, asked)
-    )
-    clear = cleared(asked)
+    columns, rows, pages = _beside(results, kept.rated, view, asked) if of_all else _of_release(view, asked)
+    clear, title = cleared(asked), matrix_title(view.matrix, view.release)
     return {
         "picks_hidden": False,
-        "heading": heading(view),
+        "heading": heading(view, title),
         "problem": "" if rows else nothing_kept(clear),
         "lead": lead(view, campaign, clear=clear) if rows else "",
         "shown_hidden": not rows,
@@ -179,7 +182,7 @@ def _shown(
         "rows": rows,
         "style": grid_style(rows),
         "pages": pages,
-        "tab_title": matrix_title(view.matrix, view.release),
+        "tab_title": title,
     }
 
 
@@ -194,14 +197,12 @@ def _of_release(view: MatrixView, asked: Mapping[str, str]) -> Grid:
     return *by_load_case(view, cases.rows, rows.rows), page_links(asked, rows, cases, "Load cases")
 
 
-def _beside(
-    project: Project, campaign: Campaign, rated: Sequence[str], view: MatrixView, asked: Mapping[str, str]
-) -> Grid:
+def _beside(results: StoredResults, rated: Sequence[str], view: MatrixView, asked: Mapping[str, str]) -> Grid:
     """Return the part of the matrix of all releases that is shown; cells out of sight are not read."""
     releases = part_of(rated, asked["columns"], rows=MOST_COLUMNS)
     rows = part_of(view.cells, asked["page"], rows=rows_beside(len(releases.rows)))
     places = {(one.load_case, one.channel) for one in rows.rows}
-    matrix = project.cells(campaign, releases=releases.rows, places=places, against=asked["against"])
+    matrix = results.cells(releases=releases.rows, places=places, against=asked["against"])
     beside = replace(view, matrix=matrix)
     return *by_release(beside, rows.rows), page_links(asked, rows, releases, "Releases")
 

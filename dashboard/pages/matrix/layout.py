@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import dash_mantine_components as dmc
 from dash import dcc, html
 
-from correlate.plots import ceilings_sentence, channel_count, channel_title, matrix_title, states_sentence
+from correlate.plots import ceilings_sentence, channel_count, channel_title, states_sentence
 from dashboard import ids, paths
 from dashboard.components.controls import labelled, menu, number
 from dashboard.components.matrix import legend, matrix_grid
@@ -92,11 +92,11 @@ def _picks() -> html.Div:
     )
 
 
-def heading(view: MatrixView) -> list[Component]:
+def heading(view: MatrixView, title: str) -> list[Component]:
     """Return what became worse, and how many channels are in which state."""
     words = f"{states_sentence(view.matrix, view.release)}."
     return [
-        html.H1(matrix_title(view.matrix, view.release)),
+        html.H1(title),
         html.P(words, className="heading-case"),
     ]
 

@@ -16,18 +16,24 @@ from dashboard.components.board import (
     pair_link,
     track_legend,
 )
-from dashboard.components.paging import folded
-from dashboard.pages.board_choice import FOLDED_KEYS, part_link
+from dashboard.components.paging import folded, pager, part_of
+from dashboard.pages.board_choice import LIST_KEYS, part_link
 from dashboard.selection import read_query, write_query
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from dash.development.base_component import Component
 
-    from correlate import Campaign, Scoreboard, StoredBoard
+    from correlate import BoardLine, Campaign, Scoreboard, StoredBoard
 
 
 MOST_SHOWN: Final = 6
 """Changes that are visible at first; the others open on demand."""
+CHANGE_ROWS: Final = 10
+CASE_ROWS: Final = 20
+HELD_OUT_ROWS: Final = 10
+"""Rows of one part of a list: with all lists full, the page sends less than 200 kB."""
 
 
 def board_parts(campaign: Campaign, stored: StoredBoard, search: str | None) -> list[Component]:
@@ -39,7 +45,7 @@ def board_parts(campaign: Campaign, stored: StoredBoard, search: str | None) -> 
             className="heading",
             role="status",
         ),
-        html.Div([_load_cases(board), _regions(board)], className="board-columns"),
+        html.Div([_load_cases(board, search), _regions(board)], className="board-columns"),
         _changes(campaign, board, search),
         board_source(campaign, stored.run),
     ]
@@ -60,15 +66,23 @@ def _sub_title(campaign: Campaign, stored: StoredBoard) -> list[Component | str]
     return [f"{note}. " if note else "", f"{stored.decision.verdict}. ", link]
 
 
-def _load_cases(board: Scoreboard) -> html.Section:
+def _load_cases(board: Scoreboard, search: str | None) -> html.Section:
     def link(place: tuple[str, ...]) -> str:
         return case_link(board, place[0])
 
-    parts: list[Component] = [html.H2("Load cases"), lines_table("load case", board.load_cases, link)]
+    def table(lines: Sequence[BoardLine], key: str, rows: int, what: str) -> list[Component]:
+        part = part_of(lines, read_query(search, LIST_KEYS)[key], rows=rows)
+        steps = pager(part, what, part_link(paths.SCOREBOARD, search, key))
+        return [lines_table("load case", part.rows, link), *steps]
+
+    parts: list[Component] = [
+        html.H2("Load cases"),
+        *table(board.load_cases, "cases", CASE_ROWS, "Load cases"),
+    ]
     if board.held_out_cases:
         parts += [
             html.H3("Held out of tuning, not in the overall number"),
-            lines_table("load case", board.held_out_cases, link),
+            *table(board.held_out_cases, "held-out", HELD_OUT_ROWS, "Held-out load cases"),
         ]
     return html.Section([*parts, track_legend(board.against)], className="card")
 
@@ -108,11 +122,12 @@ def _changes(campaign: Campaign, board: Scoreboard, search: str | None) -> html.
                 html.H3(f"{channel_count(len(changes))} {word}"),
                 *folded(
                     changes,
-                    read_query(search, FOLDED_KEYS)[word],
+                    read_query(search, LIST_KEYS)[word],
                     first=MOST_SHOWN,
                     what="Channels",
                     link=part_link(paths.SCOREBOARD, search, word),
                     table=lambda rows: [changes_table(rows, title, link)],
+                    rows=CHANGE_ROWS,
                 ),
             ]
     return html.Section(parts, className="card changes-card")

@@ -44,6 +44,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from dash import Dash
+    from dash.development.base_component import Component
 
     from correlate import Campaign, Proposal, Release
 
@@ -125,12 +126,36 @@ def everything(folder: Path) -> dict[str, bytes]:
     return {str(path): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
+def healths(folder: Path) -> list[Component]:
+    """Ask for the health of the tests until every load case is examined, as the page does."""
+    laboratory, ticks = Laboratory(Project(folder)), 0
+    for _ in laboratory.project.campaign().load_cases:
+        shown, asked = data.show_health(laboratory, "", ticks)
+        if asked == 0:
+            return shown
+        assert asked == ticks + 1
+        ticks = asked
+    pytest.fail("load cases wait for ever")
+
+
+def test_load_cases_that_wait_are_listed_last(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While others are examined they have no numbers, and the page says how far it is."""
+    monkeypatch.setattr(Laboratory.health, "__defaults__", (0.0,))
+    shown, asked = data.show_health(Laboratory(Project(folder)), "", None)
+    assert asked == 1
+    assert "Checking the tests: 1 of 2 load cases are done. 1 of them needs attention so far." in text(shown)
+    _, examined, waiting = properties(shown, html.Tr)
+    assert "errors" in text(examined["children"])
+    assert "waiting" in text(waiting["children"])
+    assert len(waiting["children"]) == len(examined["children"])
+
+
 def test_what_is_held_is_shown(folder: Path) -> None:
     """Releases, tests, load cases and channels are counted, with a sentence where nothing was sent in."""
     shown = data.show(Project(folder), "?release=A2")
     assert shown["summary"] == "2 releases of the model, 4 tests in 2 load cases, 3 channels compared"
     assert "A1 First guess Results 2 of 2 Pairs rated 0 of 6" in text(shown["releases"])
-    health = text(data.show_health(Laboratory(Project(folder)), ""))
+    health = text(healths(folder))
     assert "Impact with a probe held out of tuning impact ! errors Tests 2 of 2 Channels 2" in health
     assert "No package has been uploaded yet." in text(shown["packages"])
     assert (shown["release"], shown["hidden"], shown["problem"]) == ("A2", False, None)
@@ -143,7 +168,7 @@ def test_what_is_absent_is_said(folder: Path) -> None:
         path.unlink()
     shown = data.show(Project(folder), "")
     assert "missing: drop Results 1 of 2" in text(shown["releases"])
-    health = data.show_health(Laboratory(Project(folder)), "")
+    health = healths(folder)
     assert "no test matches 'laboratory/impact/*.csv'" in text(health)
     # What cannot be checked comes before what has errors.
     first, second = properties(health, html.Tr)[1:]

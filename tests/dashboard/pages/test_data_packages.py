@@ -172,7 +172,7 @@ def test_a_released_package_is_used_and_its_record_goes_with_it(
     listed = text(data.show(laboratory.project, "")["packages"])
     assert words in listed
     assert "Used in drop (T8, T9)." in listed
-    assert words in text(data.show_health(laboratory, ""))
+    assert words in text(data.show_health(laboratory, "", None)[0])
     assert words in text(inspect(laboratory, PACKAGE, "light")["parts"])
     event = Event(trigger=None, search="", picked=dict.fromkeys(PICKED), theme="light")
     assert words in text(show(laboratory, event)["numbers"])

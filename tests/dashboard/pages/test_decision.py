@@ -19,7 +19,7 @@ from dashboard.app import create_app
 from dashboard.components.frame import frame
 from dashboard.jobs import Jobs, jobs_of_server, offer_jobs
 from dashboard.pages.decision import export
-from dashboard.pages.decision.callbacks import outputs, show
+from dashboard.pages.decision.callbacks import outputs, show, show_trend
 from dashboard.pages.decision.layout import CHOICE, layout
 from dashboard.pages.decision.signing import remark, sign
 from dashboard.pages.page import Event
@@ -121,8 +121,10 @@ def test_a_channel_that_is_poor_and_misses_a_limit_is_one_entry(board: Project) 
 
 
 def test_the_trend_follows_the_theme(board: Project) -> None:
-    """The figure of a dark page is dark."""
-    (graph,) = properties(opened(board, theme="dark")["content"], dcc.Graph)
+    """The figure of a dark page is dark; it is of every release, and marks the one that is shown."""
+    shown = opened(board, "?release=B1")["shown"]
+    (graph,) = properties(show_trend(board, shown, "dark"), dcc.Graph)
+    assert [bool(word) for word in graph["figure"].data[0].text] == [False, True, False]
     assert graph["figure"].layout.paper_bgcolor == DARK.panel
 
 

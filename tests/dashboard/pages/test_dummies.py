@@ -246,8 +246,8 @@ def test_a_new_result_is_seen_and_an_old_one_read_once(
     assert len(asked) == 2
 
 
-def test_long_tables_are_cut_and_the_page_stays_small(tmp_path: Path) -> None:
-    """Of 60 dummies and 200 sensors the first are listed, a link lists all, and less than 200 kB are sent."""
+def test_long_tables_have_pages_and_the_page_stays_small(tmp_path: Path) -> None:
+    """Of 62 dummies and 201 sensors a part is sent, in less than 200 kB; links lead to the others."""
     dummies = "\n".join(f'[[dummy]]\nserial = "KM-{at}"\ntype = "KELP-M"' for at in range(60))
     sensor = REGISTER[REGISTER.index("[[sensor]]") : REGISTER.index("[[interval]]")]
     more = "\n".join(sensor.replace("AC-101", f"AC-{at}") for at in range(200, 400))
@@ -256,11 +256,23 @@ def test_long_tables_are_cut_and_the_page_stays_small(tmp_path: Path) -> None:
     page = opened(laboratory, "?dummy=KM-W-002")
     sent = {key: value for key, value in page.items() if value is not no_update}
     assert len(json.dumps(sent, cls=PlotlyJSONEncoder)) < 200_000
-    assert "List all 62 dummies" in text(page["list"])
-    assert "List all 201 sensors" in text(page["sensors"])
-    whole = opened(laboratory, "?dummy=KM-W-002&all=sensors")
-    assert "List all" not in text(whole["sensors"])
-    assert "AC-399" in text(whole["sensors"])
+    assert "Dummies 1–20 of 62" in text(page["list"])
+    assert "Sensors 1–20 of 201" in text(page["sensors"])
+    last = next(one["href"] for one in properties(page["sensors"], dcc.Link) if one["children"] == "Last")
+    assert last == "/dummies?sensors-page=11&dummy=KM-W-002"
+    end = opened(laboratory, last.removeprefix("/dummies"))
+    assert "Sensors 201–201 of 201" in text(end["sensors"])
+    assert "AC-399" in text(end["sensors"])
+
+
+def test_the_dummy_that_is_shown_is_listed_on_every_page(tmp_path: Path) -> None:
+    """Otherwise nothing in the table would be marked."""
+    dummies = "\n".join(f'[[dummy]]\nserial = "KM-{at}"\ntype = "KELP-M"' for at in range(60))
+    write_register(tmp_path, text=f"{REGISTER}\n{dummies}")
+    page = opened(Laboratory(Project(tmp_path)), "?dummy=KM-W-002&dummies-page=3")
+    rows = properties(page["list"], html.Tr)[1:]
+    assert [row["className"] for row in rows].index("pick-row is-picked") == len(rows) - 1
+    assert "41–60 of 62" in text(page["list"])
 
 
 def test_a_short_key_names_one_result(laboratory: Laboratory) -> None:

@@ -16,6 +16,7 @@ from correlate.campaign import release_evidence
 from correlate.campaign.release_evidence import TestFindings
 from correlate.plots import STATE_MARKS, STATE_WORDS
 from correlate.reference.finding import Finding
+from correlate.remembered import Remembered
 from correlate.store import board as stored
 from dashboard import ids
 from dashboard.components.frame import frame
@@ -359,7 +360,8 @@ def test_cells_read_alone_are_those_of_the_whole_matrix(long: Project) -> None:
     for against in ("", "B3"):
         whole = kept.matrix(campaign, releases=releases, against=against)
         places = {(one.load_case, one.channel) for one in whole.cells[::3]}
-        found = long.cells(campaign, releases=releases, places=places, against=against)
+        with long.results(campaign) as results:
+            found = results.cells(releases=releases, places=places, against=against)
         assert found.against == whole.against
         assert found.cells == tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
 
@@ -383,14 +385,14 @@ def test_cells_read_alone_have_the_findings_in_their_channels(
     whole = long.numbers(campaign).matrix(campaign, releases=["B7"])
     expected = tuple(one for one in whole.cells if (one.load_case, one.channel) in places)
     assert all("spike" in str(one.states) for one in expected)
-    assert long.cells(campaign, releases=["B7"], places=places, against="").cells == expected
+    with long.results(campaign) as results:
+        assert results.cells(releases=["B7"], places=places).cells == expected
 
 
 def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
     long: Project, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of the others only the cells that are shown are read."""
-    opened(long, "?view=releases")  # the totals of the trend are remembered
     read: list[str] = []
     number_pairs = Store.number_pairs
 
@@ -399,7 +401,7 @@ def test_the_matrix_of_releases_combines_the_channels_of_two_releases_only(
         return number_pairs(self, campaign, **only)
 
     monkeypatch.setattr(Store, "number_pairs", counting)
-    monkeypatch.setattr(stored, "_SCORES", stored._Remembered(24))
+    monkeypatch.setattr(stored, "_SCORES", Remembered(24))
     opened(long, "?view=releases&release=B9")
     assert sorted(read) == ["B8", "B9"]
 

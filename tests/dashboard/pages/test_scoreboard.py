@@ -225,8 +225,8 @@ def test_every_changed_channel_is_on_one_part_of_the_list(wide: Project) -> None
     """The first ones stay, the others come in parts, in order; a part is open where the address names it."""
     campaign = wide.campaign()
     better = wide.board(campaign).board.better
-    assert 6 + 2 * 25 < len(better) <= 6 + 3 * 25
-    pages = [opened(wide, f"?better={number}") for number in (1, 2, 3)]
+    assert 6 + 6 * 10 < len(better) <= 6 + 7 * 10
+    pages = [opened(wide, f"?better={number}") for number in range(1, 8)]
     first = changed(pages[0], "better")[:6]
     assert all(changed(page, "better")[:6] == first for page in pages)
     together = first + [link for page in pages for link in changed(page, "better")[6:]]
@@ -234,7 +234,7 @@ def test_every_changed_channel_is_on_one_part_of_the_list(wide: Project) -> None
         [one.place[0], one.place[-1]] for one in better
     ]
     (links,) = [part for part in parts(pages[1]["content"]) if isinstance(part, html.Nav)]
-    assert text(links) == f"Channels 32–56 of {len(better)} First Previous Next Last"
+    assert text(links) == f"Channels 17–26 of {len(better)} First Previous Next Last"
     assert [one["open"] for one in properties(pages[1]["content"], html.Details)] == [True]
 
 
@@ -243,10 +243,33 @@ def test_no_scoreboard_is_large_and_a_pick_begins_at_the_first_part(wide: Projec
     page = opened(wide, "?better=2")
     assert len(json.dumps(page, cls=PlotlyJSONEncoder)) < 200_000
     links = {link["href"] for link in properties(page["content"], dcc.Link) if "better=" in link["href"]}
-    assert links == {"/scoreboard?better=" + number for number in "13"}
+    assert links == {"/scoreboard?better=" + number for number in "137"}
     picks = {"release": "B1", "against": ""}
     picked = show(wide, Event(trigger=ids.SCOREBOARD_RELEASE, search="?better=2", picked=picks, theme=None))
     assert picked["search"] == "?release=B1"
     assert [one["open"] for one in properties(picked["content"], html.Details)] == [False]
     links = {link["href"] for link in properties(picked["content"], dcc.Link) if "better=" in link["href"]}
-    assert links == {"/scoreboard?better=" + number + "&release=B1" for number in "23"}
+    assert links == {"/scoreboard?better=" + number + "&release=B1" for number in "27"}
+
+
+def test_many_load_cases_have_pages(tmp_path: Path) -> None:
+    """Each load case is on one part of its list, held-out ones on theirs, and less than 200 kB are sent."""
+    project = Project(write_board_project(tmp_path, releases=2, load_cases=90, channels=4, repeats=2))
+    board = project.board(project.campaign()).board
+    assert (len(board.load_cases), len(board.held_out_cases)) == (60, 30)
+    seen: list[str] = []
+    for number in (1, 2, 3):
+        page = opened(project, f"?cases={number}&held-out={number}&worse=1&better=1")
+        assert len(json.dumps(page, cls=PlotlyJSONEncoder)) < 200_000
+        links = [link["href"] for link in properties(page["content"], dcc.Link)]
+        cases = [link.split("case=")[1] for link in links if link.startswith("/matrix?") and "case=" in link]
+        assert len(cases) == 30
+        seen += cases
+    assert sorted(seen) == sorted(f"case-{number}" for number in range(90))
+    said = text(page["content"])
+    assert "Load cases 41–60 of 60" in said
+    assert "Held-out load cases 21–30 of 30" in said
+    picks = {"release": "B0", "against": ""}
+    search = "?cases=3&held-out=2&case=case-1"
+    picked = show(project, Event(trigger=ids.SCOREBOARD_RELEASE, search=search, picked=picks, theme=None))
+    assert picked["search"] == "?release=B0&case=case-1"

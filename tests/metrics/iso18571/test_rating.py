@@ -233,6 +233,14 @@ def test_fewer_than_twenty_samples_are_refused() -> None:
         rate(pair_of(np.arange(10.0), np.arange(10.0)))
 
 
+@pytest.mark.parametrize("place", [0, 15, 29])
+def test_a_reference_with_one_sample_that_is_not_zero_is_rated(place: int) -> None:
+    """Wherever it is, in the middle or not."""
+    reference = np.zeros(30)
+    reference[place] = 1.0
+    assert rate(pair_of(reference, reference)).overall == 1.0
+
+
 def test_a_reference_of_zeros_is_refused() -> None:
     """Nothing can be rated against a reference that is zero throughout."""
     with pytest.raises(SignalError, match="zero throughout"):
