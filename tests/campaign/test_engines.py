@@ -17,6 +17,7 @@ from correlate.campaign import CampaignScores, PairRecord, load_campaign, score_
 from correlate.campaign.delivery import Delivery, FirstHalf, Saving
 from correlate.campaign.scoring import _bundle, _deliveries_of, _delivery_of, dask_engine
 from correlate.errors import SettingsError, StoreError
+from correlate.evaluation.evidence import InputStates
 from correlate.parallel import WORKERS, libraries, scheduled
 from correlate.store import RunInfo, open_store, score_into
 from tests.campaign.conftest import half_sine, write_columns
@@ -205,7 +206,7 @@ def test_a_worker_that_reads_other_files_is_refused(
     many_releases: Path, cluster: LocalCluster, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What a worker rated belongs to the files that the program sees, or is not used."""
-    monkeypatch.setattr(scoring.InputStates, "of", lambda *_: "0" * 64)
+    monkeypatch.setattr(InputStates, "of", lambda *_: "0" * 64)
     kept: list[object] = []
     with pytest.raises(SettingsError, match=r"'push' of release 'B.*': a worker read other files"):
         score_campaign(
