@@ -72,7 +72,12 @@ def test_the_same_bytes_are_read_once_and_others_again(
     first = project_register(tmp_path)
     real = register_module.read_register
     read: list[object] = []
-    monkeypatch.setattr(register_module, "read_register", lambda path: read.append(path) or real(path))
+
+    def noting(path: Path) -> object:
+        read.append(path)
+        return real(path)
+
+    monkeypatch.setattr(register_module, "read_register", noting)
     assert project_register(tmp_path) is first
     assert read == []
     text = file.read_text(encoding="utf-8")
