@@ -9,6 +9,7 @@ from threading import Lock
 from typing import TYPE_CHECKING, Final
 
 from correlate import (
+    REGISTER_FILE,
     ChannelPlan,
     CheckOutcome,
     CorrelateError,
@@ -34,6 +35,7 @@ from dashboard.state import stamp_of
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Hashable
     from datetime import date
+    from pathlib import Path
 
     from dash import Dash
 
@@ -223,8 +225,7 @@ class Laboratory:
 
         Findings that were saved with the ratings are used if they are of the present tests and register.
         """
-        register = project_register(self.project.folder)
-        files = campaign.test_paths(load_case) + ([] if register is None else [register.path])
+        files = [*campaign.test_paths(load_case), *self._register_file]
         # Layouts decide how the tests are read, and the campaign file names them.
         key = (campaign.sha256, load_case.name, *map(stamp_of, files))
         # One at a time: who asks meanwhile for the same tests waits for their outcome.
@@ -234,6 +235,12 @@ class Laboratory:
                 known = self._saved_check(campaign, load_case) or _new_check(campaign, load_case)
                 self._checked.put(key, known)
             return known
+
+    @property
+    def _register_file(self) -> list[Path]:
+        """The register, with which the data check compares the tests; nothing where there is none."""
+        file = self.project.folder / REGISTER_FILE
+        return [file] if file.exists() else []
 
     def _saved_check(self, campaign: Campaign, load_case: LoadCase) -> Checked | None:
         found = present_findings(self.project.findings(campaign), campaign, load_case)
@@ -251,7 +258,7 @@ class Laboratory:
         """
         looked = _Looked(
             waivers=load_waivers(self.project.folder),
-            notes=tuple(map(stamp_of, self.project.folder.glob("received/*.json"))),
+            notes=tuple(map(stamp_of, [*self.project.folder.glob("received/*.json"), *self._register_file])),
         )
         end = time.thread_time() + longest_s
         found: list[CheckedCase] = []

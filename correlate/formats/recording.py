@@ -212,7 +212,7 @@ class Recording:
     @property
     def channel_names(self) -> tuple[str, ...]:
         """Names of the channels that can be used, in the order of the file."""
-        return tuple(self._by_name)
+        return tuple(signal.channel for signal in self.signals)
 
     @property
     def all_names(self) -> tuple[str, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections import Counter
 from dataclasses import dataclass
@@ -14,6 +15,8 @@ from pydantic import ConfigDict, Field, model_validator
 from correlate.channel import fits
 from correlate.display import short_repr
 from correlate.errors import SettingsError
+from correlate.plain_files import whole_bytes
+from correlate.remembered import Remembered
 from correlate.spelling import one_spelling
 from correlate.toml import Table, read_toml, speak_up
 from correlate.units import parse_unit
@@ -371,10 +374,25 @@ def read_register(path: str | Path) -> Register:
     )
 
 
+_READ: Final = Remembered[Register](4)
+"""Registers by file and hash: one of hundreds of sensors takes longer to read than the rest of a page."""
+
+
 def project_register(folder: str | Path) -> Register | None:
-    """Read the register of a project; None where its folder holds none."""
+    """Read the register of a project, unless the same bytes were read before; None where it has none."""
     file = Path(folder) / REGISTER_FILE
-    return read_register(file) if file.exists() else None
+    if not file.exists():
+        return None
+    try:
+        sha256 = hashlib.sha256(whole_bytes(file)).hexdigest()
+    except (OSError, ValueError):
+        return read_register(file)  # refuses with the reason
+    known = _READ.get((file, sha256))
+    if known is None:
+        known = read_register(file)
+        # The file may have changed between the two.
+        _READ.put((file, known.sha256), known)
+    return known
 
 
 def header_text(lines: Mapping[str, str], key: str) -> str:

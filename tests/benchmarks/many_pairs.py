@@ -26,8 +26,9 @@ from dashboard import ids
 from dashboard.app import PAGES, create_app
 from tests.benchmarks.campaign import MANY_RELEASES, write_project
 from tests.browser.conftest import ARGUMENTS, CHROMIUM
-from tests.dashboard.dummies_project import REGISTER, write_register
+from tests.dashboard.dummies_project import write_register
 from tests.dashboard.printed_address import PrintedAddress
+from tests.laboratory.books import REGISTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -11,8 +11,9 @@ from playwright.sync_api import expect
 from tests.browser.conftest import _served, heard
 from tests.browser.test_pair_page import choose
 from tests.dashboard.board_project import write_board_project
-from tests.dashboard.dummies_project import REGISTER, write_register
+from tests.dashboard.dummies_project import write_register
 from tests.dashboard.project import write_project
+from tests.laboratory.books import REGISTER
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -73,7 +73,7 @@ def test_a_test_that_changes_while_it_is_checked_counts_as_not_checked(
         change(project / "tests" / "R2.csv")
         return check_with_register(*given)
 
-    monkeypatch.setattr(release_evidence, "check_with_register", change_and_check)
+    monkeypatch.setattr("correlate.laboratory.check_with_register", change_and_check)
     state = release_evidence.checked_tests(campaign, case).state
     assert state != release_evidence.state_of_check(campaign, case)
 

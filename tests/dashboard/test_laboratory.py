@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from correlate import RunInfo, load_campaign, open_store, score_into
+from correlate import RunInfo, checked_tests, load_campaign, open_store, score_into
 from correlate.campaign import campaign_ceilings
 from dashboard import laboratory as laboratory_module
 from dashboard.laboratory import Laboratory
 from dashboard.state import Project
+from tests.dashboard.dummies_project import write_register
 from tests.dashboard.project import write_project
 
 if TYPE_CHECKING:
@@ -36,11 +37,10 @@ def rated(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def asked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Return the names of load cases whose tests the data check is run over."""
     names: list[str] = []
-    real = laboratory_module.checked_tests
 
     def count(campaign: Campaign, load_case: LoadCase) -> object:
         names.append(load_case.name)
-        return real(campaign, load_case)
+        return checked_tests(campaign, load_case)
 
     monkeypatch.setattr(laboratory_module, "checked_tests", count)
     return names
@@ -85,6 +85,17 @@ def test_findings_of_other_bytes_are_not_used(rated: Path, tmp_path: Path, asked
     test.write_text(test.read_text(encoding="utf-8") + "\n", encoding="utf-8")
     complete(Laboratory(Project(folder)))
     assert asked == ["impact"]
+
+
+def test_another_register_is_another_check(rated: Path, tmp_path: Path, asked: list[str]) -> None:
+    """The data check compares the tests with it, so that nothing of before is shown."""
+    folder = shutil.copytree(rated, tmp_path / "registered")
+    laboratory = Laboratory(Project(folder))
+    complete(laboratory)
+    assert asked == []
+    write_register(folder)
+    complete(laboratory)
+    assert sorted(asked) == ["drop", "impact"]
 
 
 def test_a_request_does_not_wait_for_every_load_case(rated: Path, asked: list[str]) -> None:

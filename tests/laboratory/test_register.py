@@ -9,6 +9,7 @@ import pytest
 
 from correlate import FormatError, project_register, read_register
 from correlate.errors import SettingsError
+from correlate.laboratory import register as register_module
 from tests.laboratory.books import REGISTER, register_in
 
 if TYPE_CHECKING:
@@ -61,3 +62,32 @@ def test_a_project_has_a_register_or_none(tmp_path: Path) -> None:
     with pytest.raises(FormatError, match="cannot be read"):
         read_register(tmp_path)
     assert register_in(tmp_path) == project_register(tmp_path)
+
+
+def test_the_same_bytes_are_read_once_and_others_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pages ask for the register of a project very often; a change is seen, also one of the same length."""
+    file = register_in(tmp_path).path
+    first = project_register(tmp_path)
+    real = register_module.read_register
+    read: list[object] = []
+
+    def noting(path: Path) -> object:
+        read.append(path)
+        return real(path)
+
+    monkeypatch.setattr(register_module, "read_register", noting)
+    assert project_register(tmp_path) is first
+    assert read == []
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("KM-W-003", "KM-W-004"), encoding="utf-8")
+    changed = project_register(tmp_path)
+    assert changed is not None
+    assert [one.serial for one in changed.dummies][-1] == "KM-W-004"
+    file.write_text(text, encoding="utf-8")
+    assert project_register(tmp_path) == first
+    file.write_text("[[dummy]]", encoding="utf-8")
+    for _ in range(2):
+        with pytest.raises(FormatError):
+            project_register(tmp_path)
