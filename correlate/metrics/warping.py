@@ -200,20 +200,34 @@ def _extended(first: Floats, second: Floats) -> tuple[Floats, Floats]:
 
 
 @compiled
-def _forward(first: Floats, backwards: Floats, band: int, stride: int) -> tuple[float, Floats]:
+def kept_costs(n: int, band: int, stride: int) -> int:
+    """Return how many costs are kept for the path between two curves of ``n`` samples."""
+    return ((n - 1) // stride + 1) * 2 * _kept_width(band)
+
+
+@compiled
+def _kept_width(band: int) -> int:
+    """Return how many costs of an anti-diagonal are kept: those of the band and of the walls beside it."""
+    return 2 * (band // 2) + 3
+
+
+@compiled
+def _forward(
+    first: Floats, backwards: Floats, band: int, stride: int, memory: Floats
+) -> tuple[float, Floats]:
     """Return the distance, and the costs before every ``stride``-th pair of anti-diagonals.
 
     The costs that are kept begin with the wall beside the band.
     """
     n = first.size - BEYOND
     half = band // 2
-    width = 2 * half + 3
+    width = _kept_width(band)
     pitch = (width + 3 * VECTOR) // VECTOR * VECTOR
     origin = half + VECTOR
     costs = np.full(4 * pitch, np.inf)
     # Before the first cell: its cost is its own difference alone.
     costs[origin] = 0.0
-    kept = np.empty(((n - 1) // stride + 1, 2, width))
+    kept = memory[: kept_costs(n, band, stride)].reshape(-1, 2, width)
     for block in range(kept.shape[0]):
         for k in range(width):
             kept[block, 0, k] = costs[VECTOR - 1 + k]
@@ -270,7 +284,9 @@ def _way_back(first: Floats, backwards: Floats, band: int, stride: int, kept: Fl
 
 
 @compiled
-def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[float, Integers]:
+def best_path(
+    first: Floats, second: Floats, band: int, stride: int, memory: Floats
+) -> tuple[float, Integers]:
     """Return the distance and the path; compiled, for kernels that need both.
 
     Parameters
@@ -281,6 +297,9 @@ def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[fl
         From 0 to ``n - 1``.
     stride
         1 or more, from :func:`stride_of`.
+    memory
+        Of :func:`kept_costs` values or more; its content is overwritten. A caller with many paths hands over
+        the same for all, because the system must clear all memory that it gives.
 
     Returns
     -------
@@ -290,7 +309,7 @@ def best_path(first: Floats, second: Floats, band: int, stride: int) -> tuple[fl
         Shape ``(l, 2)``, int32, from ``(0, 0)`` to ``(n-1, n-1)``.
     """
     extended, backwards = _extended(first, second)
-    distance, kept = _forward(extended, backwards, band, stride)
+    distance, kept = _forward(extended, backwards, band, stride, memory)
     return distance, _way_back(extended, backwards, band, stride, kept)
 
 
@@ -301,4 +320,4 @@ def _found(first: Floats, second: Floats, band: int, stride: int) -> tuple[float
     :func:`best_path` itself cannot: compiled callers keep a copy of it on disk, and where that copy is older
     than the source, both claim one name and arrays no longer reach Python.
     """
-    return best_path(first, second, band, stride)
+    return best_path(first, second, band, stride, np.empty(kept_costs(first.size, band, stride)))

@@ -45,7 +45,7 @@ from correlate.metrics.iso18571.scores import (
     slope_sums,
 )
 from correlate.metrics.iso18571.settings import PUBLISHED, RatingSettings, ZeroReference
-from correlate.metrics.warping import stride_of
+from correlate.metrics.warping import kept_costs, stride_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -355,11 +355,15 @@ def _error_sums(
     """Return the five sums of every row; see :func:`_sums`."""
     rows, size = reference.shape
     sums = np.empty((rows, 5))
+    most = 0
+    for row in range(rows):
+        most = max(most, kept_costs(size - abs(delays[row]), bands[row], strides[row]))
+    memory = np.empty(most)
     for row in range(rows):
         head, tail = max(0, -delays[row]), max(0, delays[row])
         test, model = reference[row, head : size - tail], candidate[row, tail : size - head]
         sums[row, 0], sums[row, 1], sums[row, 2] = path_sums(
-            test, model, bands[row], strides[row], candidate_first
+            test, model, bands[row], strides[row], candidate_first, memory
         )
         sums[row, 3], sums[row, 4] = slope_sums(test, model, steps_s[row], half, second_order, repeat)
     return sums

@@ -10,7 +10,7 @@ import numpy as np
 
 from correlate.compiling import compiled
 from correlate.metrics.warping import best_path as compiled_path
-from correlate.metrics.warping import stride_of, warp
+from correlate.metrics.warping import kept_costs, stride_of, warp
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -241,7 +241,9 @@ def magnitude_score(reference: Floats, candidate: Floats, settings: RatingSettin
     band = band_width(reference.size, settings.warping_band)
     reaches = min(band, reference.size - 1)
     candidate_first = settings.path_tie == "candidate"
-    distance, difference, total = path_sums(reference, candidate, reaches, stride_of(band), candidate_first)
+    stride = stride_of(band)
+    memory = np.empty(kept_costs(reference.size, reaches, stride))
+    distance, difference, total = path_sums(reference, candidate, reaches, stride, candidate_first, memory)
     error, score = score_of_error(difference, total, settings.magnitude_limit, settings.zero_reference)
     return MagnitudeScore(score, error, difference, total, distance, band)
 
@@ -253,6 +255,7 @@ def path_sums(
     band: int,
     stride: int,
     candidate_first: bool,
+    memory: Floats,
 ) -> tuple[float, float, float]:
     """Return the distance, and the sums of absolute differences and of absolute reference values on the path.
 
@@ -266,13 +269,15 @@ def path_sums(
         From :func:`correlate.metrics.warping.stride_of`.
     candidate_first
         Whether a tie advances the candidate.
+    memory
+        As for :func:`correlate.metrics.warping.best_path`.
 
     Returns
     -------
     distance, difference, total : float
     """
     first, second = (candidate, reference) if candidate_first else (reference, candidate)
-    distance, path = compiled_path(first, second, band, stride)
+    distance, path = compiled_path(first, second, band, stride, memory)
     difference, total = sums_on_path(first, second, path, candidate_first)
     return distance, difference, total
 
