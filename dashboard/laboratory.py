@@ -144,7 +144,7 @@ MOST_KEPT: Final = 500
 MOST_CROSS_PLOTS: Final = 32
 """Cross-plots that are remembered, each less than 1 MB for 1,500 samples."""
 
-LONGEST_S: Final = 0.1
+LONGEST_S: Final = 0.05
 """Time of the processor for which one request examines load cases; it finishes the one that it began."""
 
 
